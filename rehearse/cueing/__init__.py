@@ -1,0 +1,1 @@
+"""What is shown and said at each moment of the music."""

@@ -1,0 +1,1 @@
+"""Everything that touches the disk safely and says in one sentence what is wrong there."""

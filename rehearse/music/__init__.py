@@ -1,0 +1,1 @@
+"""The track and its beat map: decoding, model, analysis, correction, trim."""

@@ -1,0 +1,87 @@
+"""Positions and lengths in music as dancers write them: `3:5&`, `12.40 s`, `4 counts`.
+
+Conventions: eights and counts start at 1; eight 0 is a pick-up before the first eight. The
+quarters of a count are written `e`, `&` and `a` after it. Seconds are seconds of the decoded
+track (sample index / sample rate).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+QUARTERS = ("", "e", "&", "a")
+_COUNT = re.compile(r"^\s*(\d+)\s*:\s*([1-8])\s*([e&a]?)\s*$")
+_SECONDS = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*s?\s*$")
+_COUNTS = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:counts?)\s*$")
+
+
+@dataclass(frozen=True, order=True)
+class Count:
+    """Count `count` (1–8) of eight `eight` (≥ 0), plus `quarter` (0–3) quarters of a count."""
+
+    eight: int
+    count: int
+    quarter: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.eight}:{self.count}{QUARTERS[self.quarter]}"
+
+
+@dataclass(frozen=True, order=True)
+class Seconds:
+    """A place in free time, or off the counts: seconds of the track, ≥ 0."""
+
+    value: float
+
+    def __str__(self) -> str:
+        text = f"{self.value:.6f}".rstrip("0")
+        whole, _, fraction = text.partition(".")
+        return f"{whole}.{fraction.ljust(2, '0')} s"
+
+
+Position = Count | Seconds
+
+
+@dataclass(frozen=True, order=True)
+class Length:
+    """How long a hold or a transition lasts: in counts (steps of a quarter) or in seconds."""
+
+    value: float
+    in_counts: bool = True
+
+    def __str__(self) -> str:
+        number = f"{self.value:.3f}".rstrip("0").rstrip(".")
+        if not self.in_counts:
+            return f"{number} s"
+        return f"{number} count" if self.value == 1 else f"{number} counts"
+
+
+def parse_position(text: str) -> Position:
+    """Read `3:5`, `3:5&` or `12.40 s`.
+
+    Raises:
+        ValueError: with a message that says what to write instead.
+    """
+    if match := _COUNT.match(text):
+        return Count(int(match[1]), int(match[2]), QUARTERS.index(match[3]))
+    if match := _SECONDS.match(text):
+        return Seconds(float(match[1]))
+    raise ValueError(
+        f"{text!r} is no position; write a count such as 3:5& or seconds such as 12.40 s"
+    )
+
+
+def parse_length(text: str) -> Length:
+    """Read `4 counts`, `1 count`, `0.5 counts` or `2.5 s`.
+
+    Raises:
+        ValueError: with a message that says what to write instead.
+    """
+    if match := _COUNTS.match(text):
+        return Length(float(match[1]))
+    if (match := _SECONDS.match(text)) and float(match[1]) >= 0:
+        return Length(float(match[1]), in_counts=False)
+    raise ValueError(
+        f"{text!r} is no length; write counts such as 4 counts or seconds such as 2.5 s"
+    )

@@ -1,0 +1,1 @@
+"""Playing: stretched music, loops, the clock and the output device."""

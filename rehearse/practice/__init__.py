@@ -1,0 +1,1 @@
+"""Drills, tempo steps, the logbook and the plan."""

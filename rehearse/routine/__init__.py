@@ -1,0 +1,1 @@
+"""Poses and the routine: model, edits, checks against the rules, files and versions."""

@@ -1,0 +1,158 @@
+"""The routine as data: frozen, with tuples; every edit makes a new one.
+
+Conventions: positions are `Count` or `Seconds` (see `music.position`); left and right are the
+athlete's own; a facing is where the athlete looks, seen from the judges.
+"""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Length, Position
+
+#: The version of routine.yaml written by this program; a higher one is refused.
+FORMAT = 1
+
+
+class Facing(StrEnum):
+    """Which of the athlete's sides the judges see."""
+
+    FRONT = "front"
+    LEFT = "left side"
+    BACK = "back"
+    RIGHT = "right side"
+
+
+class Level(StrEnum):
+    """How high the body is."""
+
+    STANDING = "standing"
+    LUNGE = "lunge"
+    KNEELING = "kneeling"
+
+
+def new_id() -> str:
+    """A stable name for a placed pose or section: eight hex digits, random."""
+    return secrets.token_hex(4)
+
+
+@dataclass(frozen=True)
+class Placed:
+    """One pose at its place in the music.
+
+    Args:
+        id: stable, never shown; history and takeovers hang on it.
+        pose: key in the pose catalogue ("front double biceps") or of an own pose.
+        hit: where the pose is hit.
+        hold: how long it stays after the hit.
+        transition: how long the travel before the hit takes.
+        facing, level: when they differ from the pose's own; None takes the pose's.
+        note: the coach's word on it, any length; shown small.
+        say: a short form for the spoken cue; empty: the pose's own.
+    """
+
+    id: str
+    pose: str
+    hit: Position
+    hold: Length = field(default_factory=lambda: Length(4))
+    transition: Length = field(default_factory=lambda: Length(2))
+    facing: Facing | None = None
+    level: Level | None = None
+    note: str = ""
+    say: str = ""
+
+    def times(self, beatmap: BeatMap) -> tuple[float, float, float]:
+        """Seconds at which the transition begins, the pose is hit and the hold ends.
+
+        Raises:
+            KeyError: the map has no such count.
+        """
+        hit = beatmap.time_of(self.hit)
+        back = Length(-self.transition.value, self.transition.in_counts)
+        return max(0.0, beatmap.shift(hit, back)), hit, beatmap.shift(hit, self.hold)
+
+
+@dataclass(frozen=True)
+class Section:
+    """A named stretch of the routine that is drilled by itself, [start, end)."""
+
+    id: str
+    name: str
+    start: Position
+    end: Position
+
+
+@dataclass(frozen=True)
+class StagePart:
+    """The part of the track used on stage: seconds of the track, fades in seconds."""
+
+    start: float
+    end: float
+    fade_in: float = 0.0
+    fade_out: float = 0.0
+
+    @property
+    def length(self) -> float:
+        """Seconds on stage."""
+        return self.end - self.start
+
+
+@dataclass(frozen=True)
+class OwnPose:
+    """A pose the athlete added: a name and, if wished, a photo in `pictures/`."""
+
+    name: str
+    facing: Facing = Facing.FRONT
+    level: Level = Level.STANDING
+    picture: str = ""
+    say: str = ""
+
+
+@dataclass(frozen=True)
+class Routine:
+    """A routine: its song, its stage part, its poses in the order of their hits, its sections.
+
+    Args:
+        title: name of the routine.
+        track: file name of the song inside the folder.
+        show, division, show_date: the show it is for; date as ISO 8601 (YYYY-MM-DD) or empty.
+        rules: key of the rule set ("open-60").
+        stage: part of the track used on stage; None: the whole track.
+        poses: ordered by hit. sections: ordered by start. own_poses: by name.
+    """
+
+    title: str
+    track: str
+    show: str = ""
+    division: str = ""
+    show_date: str = ""
+    rules: str = ""
+    stage: StagePart | None = None
+    poses: tuple[Placed, ...] = ()
+    sections: tuple[Section, ...] = ()
+    own_poses: tuple[OwnPose, ...] = ()
+
+    def placed(self, pose_id: str) -> Placed:
+        """The placed pose with this id.
+
+        Raises:
+            KeyError: there is none.
+        """
+        for placed in self.poses:
+            if placed.id == pose_id:
+                return placed
+        raise KeyError(pose_id)
+
+    def section(self, section_id: str) -> Section:
+        """The section with this id.
+
+        Raises:
+            KeyError: there is none.
+        """
+        for section in self.sections:
+            if section.id == section_id:
+                return section
+        raise KeyError(section_id)

@@ -1,0 +1,1 @@
+"""A rehearsal as it runs: passes, cues, sound and log tied together."""
