@@ -18,7 +18,8 @@ class Track:
     Args:
         samples: float32, shape (frames, 2), C-contiguous, read-only, full scale ±1.
         sample_rate: frames a second, 8000–192000.
-        content_hash: `hash_samples` of the samples; names the song whatever its file is called.
+        content_hash: names the sound whatever its file is called; of a file, made by `load_track`
+            from the encoded sound; of samples made in memory, `hash_samples`.
         title: the file's name without its ending, for the screen.
     """
 
