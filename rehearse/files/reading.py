@@ -1,0 +1,175 @@
+"""Reading a mapping of a document value by value, noting every fault instead of the first.
+
+A reading answers with something usable whatever it finds, so that one look through a file finds
+all that is wrong with it; `finish` then raises the lot.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date
+from typing import Any, TypeVar
+
+from rehearse.files.fault import Fault, Faults
+from rehearse.files.yamlfile import Document, Key
+
+T = TypeVar("T")
+
+
+def nearest(word: str, words: Iterable[str]) -> str:
+    """The one of `words` most like `word`, or "" when none is near (two of five letters off)."""
+    return next(iter(difflib.get_close_matches(word.lower(), list(words), n=1, cutoff=0.6)), "")
+
+
+class Reading:
+    """One mapping of a document.
+
+    Args:
+        document: the file.
+        keys: where in it the mapping stands; () is the top.
+        known: the names that may stand in it; any other is a fault that guesses which was meant.
+        faults: the list shared by all readings of the file.
+    """
+
+    def __init__(
+        self,
+        document: Document,
+        known: Iterable[str],
+        keys: tuple[Key, ...] = (),
+        faults: list[Fault] | None = None,
+    ) -> None:
+        self.document, self.keys = document, keys
+        self.faults: list[Fault] = [] if faults is None else faults
+        data = document.data
+        for key in keys:
+            data = data[key]
+        self.data: dict[str, Any] = data if isinstance(data, dict) else {}
+        names = tuple(known)
+        if not isinstance(data, dict):
+            self.fault("", "is not written as names and values", f"write {names[0]}: and a value")
+        for name in self.data:
+            if name not in names:
+                guess = nearest(name, names)
+                do = f"write {guess}" if guess else f"take it out; known are {', '.join(names)}"
+                self.fault(name, f"{name!r} is not known here", do)
+
+    def fault(self, name: str, what: str, do: str) -> None:
+        """Note that the value `name` is wrong."""
+        keys = (*self.keys, name) if name else self.keys
+        self.faults.append(Fault(what, where=self.document.where(*keys), do=do))
+
+    def has(self, name: str) -> bool:
+        """Whether a value is written, `null` not counting."""
+        return self.data.get(name) is not None
+
+    def text(self, name: str, default: str | None = "") -> str:
+        """A text as it was written; `default` None makes it required."""
+        if not self.has(name):
+            if default is None:
+                self.fault(name, f"{name} is missing", f"write {name}: and its value")
+            return default or ""
+        value = self.data[name]
+        if isinstance(value, list | dict):
+            self.fault(name, f"{name} is a list, not a text", f"write {name}: and one line")
+            return default or ""
+        return value if isinstance(value, str) else self.document.plain[(*self.keys, name)]
+
+    def value(self, name: str, convert: Callable[[str], T], default: T) -> T:
+        """A text turned into something by `convert`, whose ValueError says what to write."""
+        if not self.has(name):
+            return default
+        try:
+            return convert(self.text(name))
+        except ValueError as error:
+            what, _, do = str(error).partition("; ")
+            self.fault(name, f"{name}: {what}", do or "write it as in the README's example")
+            return default
+
+    def choice(self, name: str, choices: Iterable[str], default: str = "") -> str:
+        """One of `choices`, guessed at when it is nearly one."""
+        known, text = tuple(choices), self.text(name, default)
+        if not self.has(name) or text in known:
+            return text
+        guess = nearest(text, known)
+        do = f"write {guess}" if guess else f"write one of {', '.join(known)}"
+        self.fault(name, f"{name}: {text!r} is not known", do)
+        return default
+
+    def number(self, name: str, default: float, low: float, high: float) -> float:
+        """A number in [low, high]."""
+        value = self.data.get(name)
+        if value is None:
+            return default
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            self.fault(name, f"{name}: {value!r} is no number", f"write {low:g} to {high:g}")
+        elif not low <= value <= high:
+            self.fault(name, f"{name}: {value:g} is out of range", f"write {low:g} to {high:g}")
+        else:
+            return float(value)
+        return default
+
+    def words(self, name: str) -> tuple[str, ...]:
+        """A list of texts."""
+        value = self.data.get(name)
+        if value is None:
+            return ()
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            self.fault(name, f"{name} is not a list of words", f"write {name}: [one, another]")
+            return ()
+        return tuple(value)
+
+    def inside(self, name: str, known: Iterable[str]) -> Reading | None:
+        """The mapping under `name`, or None when it is not written."""
+        if not self.has(name):
+            return None
+        return Reading(self.document, known, (*self.keys, name), self.faults)
+
+    def items(self, name: str, known: Iterable[str]) -> Iterator[Reading]:
+        """The mappings in the list under `name`."""
+        value = self.data.get(name)
+        if value is None:
+            return
+        if not isinstance(value, list):
+            self.fault(name, f"{name} is not a list", 'begin each of its items with "- "')
+            return
+        names = tuple(known)
+        for index in range(len(value)):
+            yield Reading(self.document, names, (*self.keys, name, index), self.faults)
+
+    def check_format(self, newest: int) -> None:
+        """Refuse a file of a newer program at once: nothing else in it can be judged.
+
+        Raises:
+            Fault: `format` is above `newest`.
+        """
+        value = self.data.get("format")
+        if isinstance(value, int) and not isinstance(value, bool) and value > newest:
+            raise Fault(
+                f"was written by a newer version (format {value}, this one reads {newest})",
+                where=self.document.where("format"),
+                do="update Rehearse; the file was left as it is",
+            )
+        if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+            self.fault("format", "the format is missing", f"write format: {newest} at the top")
+
+    def finish(self) -> None:
+        """Raise all faults noted, in the order of their lines.
+
+        Raises:
+            Faults: there is at least one.
+        """
+        if self.faults:
+            raise Faults(self.faults)
+
+
+def iso_date(text: str) -> str:
+    """`text` when it is a date such as 2027-04-17.
+
+    Raises:
+        ValueError: with a message that says what to write instead.
+    """
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise ValueError(f"{text!r} is no date; write year-month-day such as 2027-04-17") from None
