@@ -1,0 +1,209 @@
+"""`beats.yaml`: the beat map on disk, one row a line so that it can be read and mended by hand.
+
+Conventions: times are seconds with six decimals; columns are separated by a tab (any blank is
+read). A newer format is refused untouched; every fault of a file is found in one go.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TypeVar
+
+from rehearse.files.atomic import save_atomic
+from rehearse.files.fault import Fault, Faults
+from rehearse.files.yamlfile import Document, load_yaml
+from rehearse.music import maprows as rows
+from rehearse.music.beatmap import SAME_PLACE, BeatMap
+from rehearse.music.track import Track
+
+#: The version of beats.yaml written by this program; a higher one is refused.
+FORMAT = 1
+
+_COLUMNS = {
+    "beats": "time, place in the bar",
+    "free": "start, end of free time",
+    "restarts": "time of a beat at which a new eight begins",
+    "accents": "time, strength 0 to 1",
+    "builds": "start, end, time of the accent it leads to (- for none)",
+    "quiets": "start, end",
+    "parts": "start, end, label",
+    "confidence": "start, end, value 0 to 1",
+}
+_HEAD = ("format", "track", "duration")
+
+Row = TypeVar("Row")
+
+
+def save_map(path: Path, beatmap: BeatMap, *, versions: Path | None = None) -> None:
+    """Write `beatmap` to `path`, whole or not at all; the replaced file goes to `versions`.
+
+    Raises:
+        Fault: the disk is full or refuses.
+    """
+    save_atomic(path, map_text(beatmap).encode(), versions=versions)
+
+
+def map_text(beatmap: BeatMap) -> str:
+    """The file's text; equal maps give equal text."""
+    content: dict[str, Iterable[tuple[object, ...]]] = {
+        "beats": zip(beatmap.beats, beatmap.places, strict=True),
+        "free": ((s.start, s.end) for s in beatmap.free),
+        "restarts": ((t,) for t in beatmap.restarts),
+        "accents": ((a.time, a.strength) for a in beatmap.accents),
+        "builds": ((b.start, b.end, "-" if b.accent is None else b.accent) for b in beatmap.builds),
+        "quiets": ((s.start, s.end) for s in beatmap.quiets),
+        "parts": ((p.start, p.end, p.label or "-") for p in beatmap.parts),
+        "confidence": ((c.start, c.end, c.value) for c in beatmap.confidence),
+    }
+    lines = [
+        f"format: {FORMAT}",
+        f'track: "{beatmap.track_hash}"',
+        f"duration: {beatmap.duration:.6f}",
+    ]
+    for name, columns in _COLUMNS.items():
+        lines.append(f"# {columns}")
+        lines.append(f"{name}: |")
+        lines += ["  " + "\t".join(map(_cell, row)) for row in content[name]]
+    return "\n".join(lines) + "\n"
+
+
+def _cell(value: object) -> str:
+    return f"{value:.6f}" if isinstance(value, float) else str(value)
+
+
+def load_map(path: Path) -> BeatMap:
+    """Read a beat map.
+
+    Raises:
+        Fault: unreadable, not YAML, or written by a newer version.
+        Faults: everything else that is wrong with it, each with its line and what to write.
+    """
+    document = load_yaml(path)
+    if not isinstance(document.data, dict):
+        raise Fault("is not a beat map", where=document.where(), do="restore it from versions/")
+    version = document.data.get("format")
+    if isinstance(version, int) and version > FORMAT:
+        raise Fault(
+            f"was written by a newer version of Rehearse (format {version})",
+            where=document.where("format"),
+            do="update Rehearse; the file is left as it is",
+        )
+    return _Reader(document).read()
+
+
+def check_track(beatmap: BeatMap, track: Track) -> Fault | None:
+    """The fault when the map describes other sound than this track's, else None."""
+    if beatmap.track_hash == track.content_hash:
+        return None
+    return Fault(
+        "the beat map belongs to another song",
+        where=track.title,
+        do="put the first song back or map this one anew",
+    )
+
+
+class _Reader:
+    """Reads a document row by row and collects what is wrong."""
+
+    def __init__(self, document: Document) -> None:
+        self.document, self.data = document, document.data
+        self.faults: list[Fault] = []
+
+    def read(self) -> BeatMap:
+        self._head()
+        beats = self._rows("beats", rows.beat)
+        beatmap = BeatMap(
+            track_hash=str(self.data.get("track", "")),
+            duration=self.duration,
+            beats=tuple(b[0] for b in beats),
+            places=tuple(b[1] for b in beats),
+            free=self._rows("free", rows.stretch),
+            restarts=self._rows("restarts", rows.time),
+            accents=self._rows("accents", rows.accent),
+            builds=self._rows("builds", rows.build),
+            quiets=self._rows("quiets", rows.stretch),
+            parts=self._rows("parts", rows.part),
+            confidence=self._rows("confidence", rows.confidence),
+        )
+        if not self.faults:
+            self._agreement(beatmap)
+        if self.faults:
+            raise Faults(self.faults)
+        return beatmap
+
+    def _fault(self, what: str, do: str, *keys: str | int, row: int = -1) -> None:
+        line = self.document.lines.get(keys, 1)
+        where = f"{self.document.path.name}, line {line + row + 1 if row >= 0 else line}"
+        self.faults.append(Fault(what, where=where, do=do))
+
+    def _head(self) -> None:
+        if self.data.get("format") != FORMAT:
+            self._fault("has no format that is known", f"write format: {FORMAT}", "format")
+        if not isinstance(self.data.get("track"), str):
+            self._fault("does not say which song it maps", "map the song anew", "track")
+        duration = self.data.get("duration")
+        # Without a length nothing is outside: one fault, not one a row.
+        self.duration = float(duration) if isinstance(duration, int | float) else math.inf
+        if not 0.0 < self.duration < 1e6:
+            self._fault(
+                "has no length", "write the song's seconds, such as duration: 75.0", "duration"
+            )
+        for key in self.data:
+            if key not in _COLUMNS and key not in _HEAD:
+                self._fault(f"has {key!r}, which means nothing here", "remove it", key)
+
+    def _rows(self, name: str, make: Callable[[Sequence[str], float], Row]) -> tuple[Row, ...]:
+        """The rows of one list, ordered by their first column."""
+        text = self.data.get(name)
+        if text in (None, [], ""):
+            return ()
+        if not isinstance(text, str):
+            self._fault(f"{name} is no list of rows", f"write {name}: | and rows below it", name)
+            return ()
+        result, last = [], -1.0
+        for number, line in enumerate(text.splitlines()):
+            if not line.strip():
+                continue
+            try:
+                cells = line.split()
+                result.append(make(cells, self.duration))
+                first = float(cells[0])
+                if first < last or (first == last and name == "beats"):
+                    raise ValueError("comes before the row above it; put the rows in order")
+                last = first
+            except ValueError as error:
+                what, _, do = str(error).partition("; ")
+                if not do:
+                    what, do = "cannot be read", f"write {_COLUMNS[name]}"
+                self._fault(f"{name} row {line.strip()!r} {what}", do, name, row=number)
+        return tuple(result)
+
+    def _agreement(self, beatmap: BeatMap) -> None:
+        """What only shows when the lists are read together."""
+        for number, (a, b) in enumerate(zip(beatmap.free, beatmap.free[1:], strict=False)):
+            if b.start < a.end:
+                self._fault(
+                    "free time overlaps the stretch before", "join the two", "free", row=number + 1
+                )
+        free = iter(beatmap.free)
+        stretch = next(free, None)
+        for number, beat in enumerate(beatmap.beats):
+            while stretch is not None and stretch.end <= beat:
+                stretch = next(free, None)
+            if stretch is not None and beat in stretch:
+                self._fault(
+                    f"the beat at {beat:.6f} stands in free time",
+                    "remove the beat or shorten the free time",
+                    "beats",
+                    row=number,
+                )
+        for number, time in enumerate(beatmap.restarts):
+            if not beatmap.beats or abs(beatmap.times - time).min() > SAME_PLACE:
+                self._fault(
+                    f"the eight at {time:.6f} restarts off the beats",
+                    "write the time of a beat",
+                    "restarts",
+                    row=number,
+                )

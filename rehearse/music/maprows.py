@@ -1,0 +1,84 @@
+"""The rows of `beats.yaml`: cells of text to the values of a beat map.
+
+Each reader takes the cells of one row and the song's length in seconds. It raises `ValueError`:
+without words when the columns do not fit, else with "what is wrong; what to write".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rehearse.music.beatmap import Accent, Build, Confidence, Part, Stretch
+
+#: Largest place in a bar that is read.
+LONGEST_BAR = 12
+
+
+def _numbers(cells: Sequence[str], count: int, duration: float) -> list[float]:
+    if len(cells) != count:
+        raise ValueError
+    values = [float(cell) for cell in cells]
+    if not all(0.0 <= value <= duration + 1e-6 for value in values):
+        raise ValueError(f"lies outside the song; write seconds between 0 and {duration:.6f}")
+    return values
+
+
+def time(cells: Sequence[str], duration: float) -> float:
+    """A place in the song."""
+    return _numbers(cells, 1, duration)[0]
+
+
+def beat(cells: Sequence[str], duration: float) -> tuple[float, int]:
+    """A beat and its place in the bar."""
+    if len(cells) != 2:
+        raise ValueError
+    if not 1 <= int(cells[1]) <= LONGEST_BAR:
+        raise ValueError(f"has no place in a bar; write a whole number from 1 to {LONGEST_BAR}")
+    return _numbers(cells[:1], 1, duration)[0], int(cells[1])
+
+
+def stretch(cells: Sequence[str], duration: float) -> Stretch:
+    """A stretch, start before end."""
+    start, end = _numbers(cells, 2, duration)
+    if end <= start:
+        raise ValueError("ends before it begins; write start, then end")
+    return Stretch(start, end)
+
+
+def _share(text: str) -> float:
+    if not 0.0 <= float(text) <= 1.0:
+        raise ValueError("is out of range; write a number from 0 to 1")
+    return float(text)
+
+
+def accent(cells: Sequence[str], duration: float) -> Accent:
+    """An accent."""
+    if len(cells) != 2:
+        raise ValueError
+    return Accent(_numbers(cells[:1], 1, duration)[0], _share(cells[1]))
+
+
+def build(cells: Sequence[str], duration: float) -> Build:
+    """A build."""
+    if len(cells) != 3:
+        raise ValueError
+    rise = stretch(cells[:2], duration)
+    accent = None if cells[2] == "-" else _numbers(cells[2:], 1, duration)[0]
+    return Build(rise.start, rise.end, accent)
+
+
+def part(cells: Sequence[str], duration: float) -> Part:
+    """A part; its label may hold blanks."""
+    if len(cells) < 3:
+        raise ValueError
+    part_of = stretch(cells[:2], duration)
+    label = " ".join(cells[2:])
+    return Part(part_of.start, part_of.end, "" if label == "-" else label)
+
+
+def confidence(cells: Sequence[str], duration: float) -> Confidence:
+    """How sure the beats of a stretch are."""
+    if len(cells) != 3:
+        raise ValueError
+    part_of = stretch(cells[:2], duration)
+    return Confidence(part_of.start, part_of.end, _share(cells[2]))
