@@ -1,0 +1,44 @@
+"""Fixtures of every room: unexpected log records and threads left behind fail a test."""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+
+import pytest
+
+
+class _Collector(logging.Handler):
+    def __init__(self):
+        super().__init__(logging.WARNING)
+        self.records: list[logging.LogRecord] = []
+
+    def emit(self, record):
+        self.records.append(record)
+
+
+@pytest.fixture(autouse=True)
+def no_unexpected_log(request):
+    """A warning or worse in the log fails the test unless it is marked `expects_log`."""
+    collector = _Collector()
+    logging.getLogger().addHandler(collector)
+    yield
+    logging.getLogger().removeHandler(collector)
+    if collector.records and request.node.get_closest_marker("expects_log") is None:
+        lines = "\n".join(f"{r.name}: {r.getMessage()}" for r in collector.records)
+        pytest.fail(f"unexpected log records:\n{lines}")
+
+
+@pytest.fixture(autouse=True)
+def no_thread_left():
+    """A test that leaves a thread of its own running fails (daemons included after 2 s)."""
+    before = set(threading.enumerate())
+    yield
+    deadline = time.monotonic() + 2.0
+    while time.monotonic() < deadline:
+        left = [t for t in threading.enumerate() if t not in before and t.is_alive()]
+        if not left:
+            return
+        time.sleep(0.02)
+    pytest.fail(f"threads left running: {', '.join(t.name for t in left)}")

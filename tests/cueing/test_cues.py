@@ -1,0 +1,156 @@
+"""What is shown at each moment: countdown, held pose, transition, edge light, count-in.
+
+Sources: "5, 6, 7, 8" as the usual count-in, its last count one beat before the start (common
+practice, no source); beats over 1.5 s apart get their "&" (Repp 2005, Psychonomic Bulletin &
+Review 12, 969–992).
+"""
+
+from __future__ import annotations
+
+import time as clock
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rehearse.routine.poses import load_catalogue
+
+from rehearse.cueing.clicks import click, count_in
+from rehearse.cueing.cues import CueSheet
+from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.position import Length, parse_position
+from rehearse.routine.model import Facing, Placed, Routine, Section
+
+BEATS = tuple(2.0 + 0.5 * k for k in range(32))
+MAP = BeatMap("h", 30.0, BEATS, tuple(k % 4 + 1 for k in range(32)), free=(Stretch(0, 2.0),))
+
+
+def placed(pose, hit, hold=4, transition=2, **more):
+    return Placed(
+        pose[:4] + hit, pose, parse_position(hit), Length(hold), Length(transition), **more
+    )
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return load_catalogue()
+
+
+@pytest.fixture
+def sheet(catalogue):
+    routine = Routine(
+        "t",
+        "t.wav",
+        poses=(
+            placed("front double biceps", "1:1"),
+            placed("back double biceps", "2:1", facing=Facing.BACK),
+            placed("most muscular", "24.00 s"),
+        ),
+        sections=(Section("s1", "First", parse_position("1:1"), parse_position("2:5")),),
+    )
+    return CueSheet.compile(routine, MAP, catalogue)
+
+
+@pytest.mark.parametrize(
+    ("time", "numeral"),
+    [(2.0, "8"), (2.4, "8"), (2.5, "7"), (4.0, "4"), (5.499, "2"), (5.5, "1"), (5.99, "1")],
+)
+def test_the_countdown_steps_on_the_beats_and_shows_one_on_the_last(sheet, time, numeral):
+    assert sheet.at(time).numeral == numeral
+
+
+def test_a_clock_a_hair_early_already_shows_the_count_of_the_beat(sheet):
+    assert sheet.at(2.5 - 0.008).numeral == "7"
+
+
+def test_in_free_time_seconds_are_counted(sheet):
+    moment = sheet.at(0.5)
+    assert moment.counts is None
+    assert moment.numeral == "1.5"
+    assert moment.count is None
+
+
+def test_the_next_pose_is_shown_from_the_hit_of_the_present_one(sheet):
+    before, on = sheet.at(6.0 - 1e-4), sheet.at(6.0)
+    assert before.next.name == "back double biceps"
+    assert on.next.name == "most muscular"
+    assert on.held.name == "back double biceps"
+    assert on.held.facing is Facing.BACK
+    assert on.hit
+    assert not sheet.at(6.2).hit
+
+
+def test_a_pose_is_held_until_the_transition_to_the_next_begins(sheet):
+    assert sheet.at(4.99).held.name == "front double biceps"
+    assert sheet.at(5.01).held is None
+    assert sheet.at(5.5).travel == pytest.approx(0.5)
+
+
+def test_after_the_last_hold_nothing_is_left(sheet):
+    moment = sheet.at(29.0)
+    assert (moment.next, moment.held, moment.numeral, moment.rim) == (None, None, "", 0.0)
+
+
+def test_the_edge_light_grows_and_is_whole_on_the_hit(sheet):
+    rims = [sheet.at(t).rim for t in np.arange(2.0, 5.999, 0.05)]
+    assert rims == sorted(rims)
+    assert rims[0] == pytest.approx(0.0, abs=0.01)
+    assert sheet.at(6.0 - 1e-6).rim == pytest.approx(1.0, abs=1e-4)
+
+
+def test_the_section_sounding_is_named(sheet):
+    assert sheet.at(3.0).section.name == "First"
+    assert sheet.at(9.0).section is None
+
+
+def test_poses_at_counts_that_do_not_exist_are_left_out(catalogue):
+    routine = Routine("t", "t", poses=(placed("front double biceps", "99:1"),))
+    assert CueSheet.compile(routine, MAP, catalogue).cues == ()
+
+
+def test_a_count_in_counts_on_to_the_first_pose(sheet):
+    moment = sheet.before(2.0, 4.0, 0.5)
+    assert (moment.count_in, moment.numeral) == ("5", "4")
+    assert moment.next.name == "front double biceps"
+    assert sheet.before(2.0, 0.5, 0.5).count_in == "8"
+    later = sheet.before(4.0, 4.0, 0.5)
+    assert later.next.name == "back double biceps"
+    assert later.numeral == "8"
+
+
+@given(st.floats(-5, 40))
+def test_any_moment_can_be_asked_for(time):
+    routine = Routine("t", "t", poses=(placed("front double biceps", "1:1"),))
+    moment = CueSheet.compile(routine, MAP, load_catalogue_once()).at(time)
+    assert 0.0 <= moment.rim <= 1.0
+    assert 0.0 <= moment.travel <= 1.0
+    assert 0.0 <= moment.progress <= 1.0
+
+
+def load_catalogue_once(cache=[]):  # noqa: B006 - one catalogue for all examples
+    return cache[0] if cache else cache.append(load_catalogue()) or cache[0]
+
+
+def test_looking_up_is_cheap_enough_for_every_paint(sheet):
+    """The order of magnitude only; the figure itself is measured by the benchmark."""
+    started = clock.perf_counter()
+    for k in range(2000):
+        sheet.at(2.0 + 0.01 * k)
+    assert (clock.perf_counter() - started) / 2000 < 1e-3
+
+
+def test_count_in_scales_with_the_tempo_and_ends_one_beat_before_the_start():
+    heard = count_in(MAP, 4.0, tempo=0.5)
+    assert [c.label for c in heard] == ["5", "6", "7", "8"]
+    assert [c.at for c in heard] == pytest.approx([-4.0, -3.0, -2.0, -1.0])
+
+
+def test_slow_counts_get_their_and():
+    slow = BeatMap("h", 60.0, tuple(2.0 * k for k in range(20)), (1, 2, 3, 4) * 5)
+    assert [c.label for c in count_in(slow, 8.0, counts=2)] == ["7", "&", "8", "&"]
+
+
+def test_a_click_starts_at_once_and_ends_in_silence():
+    sound = click(44100, strong=True)
+    assert np.argmax(np.abs(sound) > 0.25) < 0.001 * 44100
+    assert abs(sound[-1]) < 1e-6

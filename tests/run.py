@@ -1,0 +1,46 @@
+"""Sets up everything and passes the tests: `python3 tests/run.py [pytest arguments]`.
+
+Format and lint, types, the import contracts, then the tests. Starts from a bare Python.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "demo"))
+from environment import PYTHON, ROOT, TESTS, prepare
+
+CHECKS = (
+    ("format", ["ruff", "format", "--check", "--quiet", "."]),
+    ("lint", ["ruff", "check", "--quiet", "."]),
+    ("types", ["mypy"]),
+    ("import contracts", ["lint-imports"]),
+)
+
+
+def main() -> int:
+    """Run all checks; the tests come last, so that their count is the last line."""
+    prepare("tests", tuple(TESTS))
+    environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "PYTHONDONTWRITEBYTECODE": "1"}
+    failed = []
+    chosen = sys.argv[1:]
+    for name, command in () if chosen else CHECKS:
+        print(f"== {name}", flush=True)
+        if subprocess.run(
+            [str(PYTHON), *command], cwd=ROOT, env=environment, check=False
+        ).returncode:
+            failed.append(name)
+    print("== tests", flush=True)
+    command = [str(PYTHON), "-m", "pytest", "-q", "--durations=15", *chosen]
+    if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
+        failed.append("tests")
+    if failed:
+        print(f"Not in order: {', '.join(failed)}", flush=True)
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
