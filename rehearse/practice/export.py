@@ -1,0 +1,64 @@
+"""The logbook as a table: for the terminal, as CSV for anything else."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+
+from rehearse.practice.passes import Pass
+
+HEADINGS = (
+    "date", "time", "what", "from", "to", "tempo", "cues", "effort", "seconds", "complete",
+    "verdict", "broke at", "dry run",
+)  # fmt: skip
+CUE_WORDS = {
+    "all": "all cues",
+    "names": "names on the hit",
+    "counts": "counts only",
+    "memory": "from memory",
+}
+
+
+def table_rows(passes: Iterable[Pass]) -> list[tuple[str, ...]]:
+    """One row of words a pass, under `HEADINGS`; positions and lengths in seconds."""
+    return [_row(done) for done in passes]
+
+
+def to_csv(passes: Iterable[Pass]) -> str:
+    """The table as CSV (RFC 4180) with a heading line and ISO 8601 instants."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow((*HEADINGS, "started", "ended", "id", "section id", "transition id"))
+    for done in passes:
+        times = (done.started.isoformat(), done.ended.isoformat())
+        writer.writerow((*_row(done), *times, done.id, done.section or "", done.transition or ""))
+    return out.getvalue()
+
+
+def format_table(rows: Iterable[tuple[str, ...]], headings: tuple[str, ...] = HEADINGS) -> str:
+    """Columns set flush left under their headings, two spaces apart; ends with a newline."""
+    lines = [headings, *rows]
+    widths = [max(len(line[k]) for line in lines) for k in range(len(headings))]
+    texts = (
+        "  ".join(cell.ljust(w) for cell, w in zip(line, widths, strict=True)) for line in lines
+    )
+    return "".join(f"{text.rstrip()}\n" for text in texts)
+
+
+def _row(done: Pass) -> tuple[str, ...]:
+    return (
+        done.started.strftime("%Y-%m-%d"),
+        done.started.strftime("%H:%M:%S"),
+        done.what,
+        f"{done.start:.2f}",
+        f"{done.end:.2f}",
+        f"{round(done.tempo * 100)} %",
+        CUE_WORDS[done.cueing],
+        done.effort,
+        f"{(done.ended - done.started).total_seconds():.1f}",
+        "yes" if done.complete else "broken off",
+        done.verdict or "",
+        "" if done.broke_at is None else f"{done.broke_at:.2f}",
+        "dry run" if done.dry_run else "",
+    )
