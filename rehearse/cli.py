@@ -1,0 +1,179 @@
+"""The command line: the same jobs without a window, and the way to open it.
+
+Every command imports only what it needs, so that `rehearse open` is on screen at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from rehearse import __version__
+from rehearse.files.fault import Fault
+
+EXAMPLES = """examples:
+  rehearse open my-routine                      the window, with this routine
+  rehearse check my-routine                     what is wrong with it, and what to do
+  rehearse dry-run my-routine --section Back --tempo 70 --passes 2 --out pictures
+  rehearse log my-routine --csv > passes.csv    what was drilled
+  rehearse beats song.mp3                       time and place in the bar, a beat a line
+  rehearse handout my-routine --kind sheet --out .
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit status (0 fine, 1 a fault found, 2 unusable)."""
+    parser = _parser()
+    options = parser.parse_args(arguments)
+    command: Callable[[argparse.Namespace], int] | None = options.command
+    try:
+        return command(options) if command else _open(argparse.Namespace(folder=None))
+    except Fault as fault:
+        print(fault.sentence, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:  # the reader of the output has gone, as with `| head`
+        sys.stderr.close()
+        return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="rehearse",
+        description="Rehearse a free posing routine: cues, slow loops and a logbook.",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"rehearse {__version__}")
+    parser.set_defaults(command=None)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    _add_window_and_check(commands)
+    _add_log_and_beats(commands)
+    _add_dry_run(commands)
+    _add_handout(commands)
+    return parser
+
+
+_Commands = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+def _add(
+    commands: _Commands, name: str, words: str, run: Callable[[argparse.Namespace], int]
+) -> argparse.ArgumentParser:
+    parser = commands.add_parser(name, help=words, description=f"{words[:1].upper()}{words[1:]}.")
+    parser.set_defaults(command=run)
+    return parser
+
+
+def _folder(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="the routine's folder")
+
+
+def _add_window_and_check(commands: _Commands) -> None:
+    window = _add(commands, "open", "open the window", _open)
+    window.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="a routine's folder")
+    check = _add(commands, "check", "check a routine against the rules and the music", _check)
+    _folder(check)
+    check.add_argument("--json", action="store_true", help="print JSON instead of a table")
+
+
+def _add_log_and_beats(commands: _Commands) -> None:
+    log = _add(commands, "log", "list every pass that was rehearsed", _log)
+    _folder(log)
+    log.add_argument("--csv", action="store_true", help="print comma-separated values")
+    beats = _add(
+        commands, "beats", "print the beats of a song: time, tab, place in the bar", _beats
+    )
+    beats.add_argument("song", type=Path, metavar="SONG", help="any audio file")
+
+
+def _add_dry_run(commands: _Commands) -> None:
+    dry = _add(commands, "dry-run", "rehearse without screen and sound, into files", _dry_run)
+    _folder(dry)
+    dry.add_argument("--section", metavar="NAME", help="one section instead of the whole routine")
+    dry.add_argument("--tempo", type=_percent, default=1.0, metavar="PERCENT", help="40 to 105")
+    dry.add_argument("--passes", type=_passes, default=1, metavar="N", help="1 to 99, default 1")
+    dry.add_argument("--out", type=Path, required=True, metavar="DIR", help="where the files go")
+
+
+def _add_handout(commands: _Commands) -> None:
+    from rehearse.handout.options import add_arguments
+
+    handout = _add(commands, "handout", "make what is taken along", _handout)
+    _folder(handout)
+    add_arguments(handout)
+
+
+def _percent(text: str) -> float:
+    value = float(text.rstrip("%"))
+    if not 40 <= value <= 105:
+        raise argparse.ArgumentTypeError(f"{text} is not between 40 and 105")
+    return value / 100
+
+
+def _passes(text: str) -> int:
+    value = int(text)
+    if not 1 <= value <= 99:
+        raise argparse.ArgumentTypeError(f"{text} is not between 1 and 99")
+    return value
+
+
+def _open(options: argparse.Namespace) -> int:
+    from rehearse.app import run
+
+    return run(options.folder)
+
+
+def _check(options: argparse.Namespace) -> int:
+    from rehearse.routine.report import report_folder
+
+    text, faulty = report_folder(options.folder, as_json=options.json)
+    print(text)
+    return 1 if faulty else 0
+
+
+def _log(options: argparse.Namespace) -> int:
+    from rehearse.practice.export import log_of_folder
+
+    print(log_of_folder(options.folder, as_csv=options.csv), end="")
+    return 0
+
+
+def _beats(options: argparse.Namespace) -> int:
+    from rehearse.music.analysis.beats import beats_of_file
+
+    for time, place in beats_of_file(options.song):
+        print(f"{time:.6f}\t{int(place)}")
+    return 0
+
+
+def _dry_run(options: argparse.Namespace) -> int:
+    from rehearse.session.dry_run import dry_run
+    from rehearse.ui.stage.pictures import StagePictures
+
+    result = dry_run(
+        options.folder,
+        options.out,
+        StagePictures,
+        section=options.section,
+        tempo=options.tempo,
+        passes=options.passes,
+    )
+    print(result.words)
+    return 0
+
+
+def _handout(options: argparse.Namespace) -> int:
+    from rehearse.handout import make_handout
+
+    for path in make_handout(options.folder, options.kind, options.out, options):
+        print(path)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
