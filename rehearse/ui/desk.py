@@ -1,0 +1,295 @@
+"""The open routine on the main thread: what every page looks at and edits.
+
+Pages subscribe in their constructors and never talk to each other. Documents are immutable;
+`edit` swaps them through one undo command and they are on disk within two seconds. Where the
+music is, its tempo and what loops belong to the session and are not documents.
+
+Heavy parts (worker processes, the sound device, the pose catalogue) are made when first used:
+the window opens without them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtGui import QUndoStack
+
+from rehearse.files.fault import Fault
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.track import Track
+from rehearse.routine.model import Routine
+from rehearse.ui.edits import Documents, Swap
+from rehearse.ui.jobs import Jobs, Running
+from rehearse.ui.settings import Settings
+
+if TYPE_CHECKING:
+    from rehearse.cueing.cues import CueSheet
+    from rehearse.playback.player import Player
+    from rehearse.practice.logbook import Logbook
+    from rehearse.routine.poses import Catalogue
+    from rehearse.work.pool import Workers
+
+#: Milliseconds from an edit to its save, and to the next try after a failed one.
+SAVE_AFTER, RETRY_AFTER = 1000, 5000
+
+
+class Desk(QObject):
+    """The routine in hand, its music, its undo, its jobs.
+
+    Args:
+        settings: this machine's settings.
+        make_workers, make_player: how to make the heavy parts; None takes the real ones.
+
+    Signals:
+        documentChanged: routine or beat map is another one. trackChanged: the decoded song.
+        selectionChanged: `selected`. faultRaised: one sentence for the fault line, empty clears
+        it. jobChanged: `jobs` began, moved on or ended.
+    """
+
+    documentChanged = Signal()
+    trackChanged = Signal()
+    selectionChanged = Signal()
+    faultRaised = Signal(str)
+    jobChanged = Signal()
+
+    def __init__(
+        self,
+        settings: Settings | None = None,
+        *,
+        make_workers: Callable[[], Any] | None = None,
+        make_player: Callable[[], Any] | None = None,
+    ) -> None:
+        super().__init__()
+        self.settings = settings or Settings()
+        self.folder: Path | None = None
+        self.track: Track | None = None
+        self.logbook: Logbook | None = None
+        self.undo = QUndoStack(self)
+        self._documents = self._saved = Documents()
+        self._selected = ""
+        self._sheet: CueSheet | None = None
+        self._make_workers = make_workers or _workers
+        self._make_player = make_player or _player
+        self._jobs = Jobs(lambda: self.workers, self)
+        self._jobs.changed.connect(self.jobChanged)
+        self._jobs.failed.connect(self.faultRaised)
+        self._saving = QTimer(self, singleShot=True)
+        self._saving.timeout.connect(self._autosave)
+
+    @property
+    def routine(self) -> Routine | None:
+        """The routine as it is now; None while nothing is open."""
+        return self._documents.routine
+
+    @property
+    def beatmap(self) -> BeatMap | None:
+        """The beat map as it is now; None until the song was analysed."""
+        return self._documents.beatmap
+
+    @property
+    def selected(self) -> str:
+        """Id of the selected pose or section; empty for none."""
+        return self._selected
+
+    @selected.setter
+    def selected(self, value: str) -> None:
+        if value != self._selected:
+            self._selected = value
+            self.selectionChanged.emit()
+
+    @property
+    def jobs(self) -> tuple[Running, ...]:
+        """Jobs in progress, oldest first."""
+        return self._jobs.running
+
+    @cached_property
+    def workers(self) -> Workers:
+        """The worker processes."""
+        return self._make_workers()
+
+    @cached_property
+    def player(self) -> Player:
+        """The player, loaded with the open track."""
+        player = self._make_player()
+        if self.track is not None:
+            player.load(self.track)
+        return player
+
+    @cached_property
+    def _poses(self) -> Catalogue:
+        from rehearse.routine.poses import load_catalogue
+
+        return load_catalogue()
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """All poses, the routine's own ones included."""
+        own = self.routine.own_poses if self.routine else ()
+        return self._poses.with_own(own) if own else self._poses
+
+    @property
+    def sheet(self) -> CueSheet | None:
+        """The cue sheet of the open routine; None until there is a beat map."""
+        if self._sheet is None and self.routine and self.beatmap:
+            from rehearse.cueing.cues import CueSheet
+
+            self._sheet = CueSheet.compile(self.routine, self.beatmap, self.catalogue)
+        return self._sheet
+
+    def open(self, folder: Path) -> bool:
+        """Open a routine folder in place of the present one; False when it cannot be."""
+        from rehearse.routine.folder import open_folder
+
+        if not self.save():
+            return False
+        try:
+            opened = open_folder(Path(folder))
+            logbook = _logbook(opened.folder)
+        except Fault as fault:
+            self.faultRaised.emit(fault.sentence)
+            return False
+        self._leave()
+        self.folder, self.logbook = opened.folder, logbook
+        self._documents = self._saved = Documents(opened.routine, opened.beatmap)
+        self.settings.put("folder", str(opened.folder))
+        self.faultRaised.emit("\n".join(str(warning) for warning in opened.warnings))
+        self.trackChanged.emit()
+        self._changed()
+        self.decode()
+        return True
+
+    def decode(self) -> None:
+        """Read the routine's song in a worker process; `trackChanged` tells when it is there."""
+        from rehearse.music.decode import load_track
+
+        if self.folder and self.routine and self.routine.track:
+            song = self.folder / self.routine.track
+            self.run_job("Reading the song", load_track, song, done=self._decoded)
+
+    def edit(
+        self,
+        words: str,
+        *,
+        routine: Routine | None = None,
+        beatmap: BeatMap | None = None,
+        merge: str = "",
+    ) -> None:
+        """Swap in new documents as one step that can be undone.
+
+        Args:
+            words: what was done, for "undo …" ("move front double biceps").
+            routine, beatmap: the new documents; None keeps the present one.
+            merge: steps that follow each other with the same text are undone as one; give every
+                drag a text of its own.
+        """
+        now = self._documents
+        after = Documents(routine or now.routine, beatmap or now.beatmap)
+        if after != now:
+            self.undo.push(Swap(words, now, after, self._show, merge))
+
+    def run_job(
+        self,
+        words: str,
+        function: Callable[..., Any],
+        *args: Any,
+        done: Callable[[Any], None],
+        failed: Callable[[Fault], None] | None = None,
+    ) -> Running:
+        """Run `function(*args, report)` in a worker process, shown and stoppable in the window.
+
+        `done(result)` follows on the main thread. Jobs belong to the open routine: opening
+        another one stops them.
+        """
+        return self._jobs.start(words, function, *args, done=done, failed=failed)
+
+    def stop_job(self, running: Running) -> None:
+        """Stop a job; nothing follows."""
+        self._jobs.stop(running)
+
+    def save(self) -> bool:
+        """Write what is not on disk yet; False (and one sentence) when that fails."""
+        from rehearse.music.mapfile import save_map
+        from rehearse.routine.folder import save_routine
+
+        self._saving.stop()
+        now, saved = self._documents, self._saved
+        if self.folder is None or now == saved:
+            return True
+        try:
+            if now.routine is not None and now.routine != saved.routine:
+                save_routine(self.folder, now.routine)
+            if now.beatmap is not None and now.beatmap != saved.beatmap:
+                save_map(self.folder / "beats.yaml", now.beatmap)
+        except Fault as fault:
+            self.faultRaised.emit(f"Not saved: {fault.sentence}")
+            return False
+        self._saved = now
+        return True
+
+    def close(self) -> None:
+        """Stop the sound, then the workers, then the logbook, then forget the undo steps."""
+        self._saving.stop()
+        if "player" in self.__dict__:
+            self.player.close()
+        self._jobs.stop_all()
+        if "workers" in self.__dict__:
+            self.workers.close()
+        if self.logbook is not None:
+            self.logbook.close()
+            self.logbook = None
+        self.undo.clear()
+        self.settings.sync()
+
+    def _leave(self) -> None:
+        self._jobs.stop_all()
+        if "player" in self.__dict__:
+            self.player.stop()
+        if self.logbook is not None:
+            self.logbook.close()
+        self.undo.clear()
+        self.track, self._selected = None, ""
+
+    def _decoded(self, track: Track) -> None:
+        self.track = track
+        if "player" in self.__dict__:
+            self.player.load(track)
+        self.trackChanged.emit()
+
+    def _show(self, documents: Documents) -> None:
+        self._documents = documents
+        if not self._saving.isActive():
+            self._saving.start(SAVE_AFTER)
+        self._changed()
+
+    def _changed(self) -> None:
+        self._sheet = None
+        self.documentChanged.emit()
+
+    def _autosave(self) -> None:
+        if not self.save():
+            self._saving.start(RETRY_AFTER)
+
+
+def _workers() -> Workers:
+    from rehearse.work.pool import Workers
+
+    return Workers()
+
+
+def _player() -> Player:
+    from rehearse.playback.player import Player
+
+    return Player()
+
+
+def _logbook(folder: Path) -> Logbook | None:
+    with contextlib.suppress(ModuleNotFoundError):
+        from rehearse.practice.logbook import Logbook
+
+        return Logbook(folder / "practice.sqlite")
+    return None

@@ -1,0 +1,135 @@
+"""Long work in other processes, its progress and its results on the main thread.
+
+A job's callbacks arrive on a helper thread. They all cross over through one `Bridge` that lives
+as long as the window: a queued signal of a QObject of the main thread is the only crossing Qt
+promises to be safe, and an object made per job could die while its signal is under way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from PySide6.QtCore import QObject, Qt, Signal, Slot
+
+from rehearse.files.fault import Fault
+from rehearse.work.pool import Stopped
+
+
+class Bridge(QObject):
+    """Runs functions on the thread it was made on, in the order they were posted."""
+
+    _posted = Signal(object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._posted.connect(self._run, Qt.ConnectionType.QueuedConnection)
+
+    def post(self, function: Callable[[], None]) -> None:
+        """Call `function` soon on the bridge's thread; may be called from any thread."""
+        self._posted.emit(function)
+
+    @Slot(object)
+    def _run(self, function: Callable[[], None]) -> None:
+        function()
+
+
+@dataclass(eq=False)
+class Running:
+    """One job in progress: what it does in words, how far it is (0..1, None unknown)."""
+
+    words: str
+    fraction: float | None = None
+    text: str = ""
+    stopped: bool = False
+    job: Any = field(default=None, repr=False)
+
+
+class Jobs(QObject):
+    """Starts jobs in worker processes and brings their results home.
+
+    Args:
+        workers: a `rehearse.work.pool.Workers`, or a function that makes one when first needed.
+    """
+
+    changed = Signal()
+    failed = Signal(str)
+
+    def __init__(self, workers: Callable[[], Any], parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._workers = workers
+        self._bridge = Bridge(self)
+        self._running: list[Running] = []
+
+    @property
+    def running(self) -> tuple[Running, ...]:
+        """Jobs in progress, oldest first."""
+        return tuple(self._running)
+
+    def start(
+        self,
+        words: str,
+        function: Callable[..., Any],
+        *args: Any,
+        done: Callable[[Any], None],
+        failed: Callable[[Fault], None] | None = None,
+    ) -> Running:
+        """Run `function(*args, report)` in a worker; `done(result)` follows on this thread.
+
+        A fault goes to `failed` when given, else to the signal; a stopped job says nothing.
+        """
+        running = Running(words)
+
+        def progress(fraction: float, text: str) -> None:
+            self._bridge.post(lambda: self._progress(running, fraction, text))
+
+        def finished(job: Any) -> None:
+            self._bridge.post(lambda: self._finish(running, job, done, failed))
+
+        self._running.append(running)
+        running.job = self._workers().submit(function, *args, on_progress=progress)
+        running.job.add_done_callback(finished)
+        self.changed.emit()
+        return running
+
+    def stop(self, running: Running) -> None:
+        """Ask a job to stop; its result, should it still come, is dropped."""
+        running.stopped = True
+        if running in self._running:
+            self._running.remove(running)
+            running.job.cancel()
+            self.changed.emit()
+
+    def stop_all(self) -> None:
+        """Stop every job in progress."""
+        for running in self.running:
+            self.stop(running)
+
+    def _progress(self, running: Running, fraction: float, text: str) -> None:
+        if not running.stopped:
+            running.fraction, running.text = fraction, text
+            self.changed.emit()
+
+    def _finish(
+        self,
+        running: Running,
+        job: Any,
+        done: Callable[[Any], None],
+        failed: Callable[[Fault], None] | None,
+    ) -> None:
+        if running.stopped:
+            return
+        self._running.remove(running)
+        self.changed.emit()
+        try:
+            result = job.result()
+        except Stopped:
+            return
+        except Fault as fault:
+            if failed is not None:
+                failed(fault)
+            else:
+                self.failed.emit(fault.sentence)
+        else:
+            done(result)

@@ -1,0 +1,1 @@
+"""The four pages of the window, in the order of the job."""

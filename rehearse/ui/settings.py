@@ -1,0 +1,64 @@
+"""What the athlete set once for this machine: it never travels with a routine folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QObject, QSettings, Signal
+
+#: Every setting with its type and first value.
+FIRST: dict[str, Any] = {
+    "folder": "",
+    "geometry": b"",
+    "screen_mm": 0.0,
+    "distance_m": 4.0,
+    "reduced_motion": False,
+    "reduced_flash": False,
+    "volume_music": 1.0,
+    "volume_click": 1.0,
+    "volume_speech": 1.0,
+    "cueing": "all",
+    "caution_seen": False,
+}
+
+
+class Settings(QObject):
+    """Typed access to one settings file; views subscribe to `changed`.
+
+    Args:
+        path: the file; None takes the user's own configuration folder. A file that is damaged or
+            cannot be written costs the settings, never the rehearsal.
+    """
+
+    changed = Signal(str)
+
+    def __init__(self, path: Path | None = None) -> None:
+        super().__init__()
+        if path is None:
+            from platformdirs import user_config_path
+
+            path = user_config_path("rehearse") / "settings.ini"
+        self._store = QSettings(str(path), QSettings.Format.IniFormat)
+
+    def get(self, name: str, first: Any = None) -> Any:
+        """The value of `name`, or its first value; `first` serves names made at run time."""
+        default = FIRST.get(name, first)
+        raw = self._store.value(name, default)
+        if isinstance(default, bool):
+            return str(raw).lower() == "true"
+        if isinstance(default, bytes):
+            return bytes(raw)
+        try:
+            return raw if default is None else type(default)(raw)
+        except (TypeError, ValueError):
+            return default
+
+    def put(self, name: str, value: Any) -> None:
+        """Store and tell whoever listens."""
+        self._store.setValue(name, value)
+        self.changed.emit(name)
+
+    def sync(self) -> None:
+        """Write to disk now."""
+        self._store.sync()

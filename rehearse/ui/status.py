@@ -1,0 +1,92 @@
+"""The two lines at the foot of the window: what is being worked on, and what went wrong."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+
+
+class BusyLine(QWidget):
+    """The oldest job in words, how far it is, and a button that stops it; hidden when idle."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._words = QLabel()
+        self._bar = QProgressBar(textVisible=False)
+        self._bar.setAccessibleName("Progress")
+        self._stop = QPushButton("Stop")
+        self._stop.setAccessibleName("Stop the work in progress")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)
+        row.setSpacing(2 * theme.STEP)
+        for widget in (self._words, self._bar, self._stop):
+            row.addWidget(widget, 1 if widget is self._bar else 0)
+        self._stop.clicked.connect(self._stop_first)
+        desk.jobChanged.connect(self._refresh)
+        self._refresh()
+
+    @Slot()
+    def _refresh(self) -> None:
+        jobs = self._desk.jobs
+        self.setVisible(bool(jobs))
+        if not jobs:
+            return
+        job = jobs[0]
+        more = f"  (and {len(jobs) - 1} more)" if len(jobs) > 1 else ""
+        self._words.setText(f"{job.words}{f': {job.text}' if job.text else ' …'}{more}")
+        self._bar.setRange(0, 0 if job.fraction is None else 1000)
+        self._bar.setValue(round(1000 * (job.fraction or 0)))
+
+    @Slot()
+    def _stop_first(self) -> None:
+        if self._desk.jobs:
+            self._desk.stop_job(self._desk.jobs[0])
+
+
+class FaultLine(QWidget):
+    """One sentence in the layout, so that it never covers anything; Escape or its button clears.
+
+    Told by the word and the triangle before it, not by its colour alone.
+    """
+
+    cleared = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._words = QLabel(wordWrap=True)
+        self._words.setProperty("role", "fault")
+        self._words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._close = QPushButton("Understood")
+        self._close.setAccessibleName("Clear the fault line")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self._words, 1)
+        row.addWidget(self._close)
+        self._close.clicked.connect(self.clear)
+        self.hide()
+
+    @property
+    def text(self) -> str:
+        """What it says now; empty when hidden."""
+        return self._words.text().removeprefix("▲ ") if not self.isHidden() else ""
+
+    @Slot(str)
+    def show_fault(self, sentence: str) -> None:
+        """Say one sentence; an empty one clears the line."""
+        lines = sentence.strip().splitlines()
+        more = f"  ({len(lines) - 1} more in the same folder)" if len(lines) > 1 else ""
+        self._words.setText(f"▲ {lines[0]}{more}" if lines else "")
+        self._words.setToolTip("\n".join(lines))
+        self.setAccessibleName(lines[0] if lines else "")
+        self.setVisible(bool(lines))
+
+    @Slot()
+    def clear(self) -> None:
+        """Hide the line."""
+        self.show_fault("")
+        self.cleared.emit()

@@ -1,0 +1,111 @@
+"""The look in one place: colours, type sizes, spacing and the style sheet made of them.
+
+A dark stage with one light. `NEXT` is the light: only what comes next, or what Space does next,
+wears it. `HELD` is the one cool colour: only what is held now. Faults are told by a word and a
+shape first and by `FAULT` last. Contrast is computed as in WCAG 2.2 (relative luminance).
+
+No Qt here, so that the tokens can be tested and reused without a window.
+"""
+
+from __future__ import annotations
+
+GROUND = "#14100d"
+RAISED = "#211a15"
+LINE = "#4a3f36"
+INK = "#f6efe4"
+DIM = "#bdb1a1"
+NEXT = "#ffc45a"
+HELD = "#83d0e4"
+FAULT = "#ffa68f"
+
+#: The four sizes, each 1.5 times the last, in pixels at 96 dots an inch.
+SMALL, BODY, TITLE, DISPLAY = (round(18 * 1.5**k) for k in range(4))
+#: Every distance is a multiple of this, in pixels.
+STEP = 8
+
+#: (ink, ground, least contrast) of every pair in use: SC 1.4.6, 7:1 text; SC 1.4.11, 3:1 shapes.
+PAIRS = (
+    *((ink, ground, 7.0) for ink in (INK, DIM, NEXT, HELD, FAULT) for ground in (GROUND, RAISED)),
+    *((GROUND, light, 7.0) for light in (INK, NEXT, HELD, FAULT)),
+)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance 0..1 of `#rrggbb` (WCAG 2.2, definition of relative luminance)."""
+    channels = (int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5))
+    r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio 1..21 of two colours (WCAG 2.2, definition of contrast ratio)."""
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def style_sheet(family: str) -> str:
+    """The Qt style sheet of the whole window, in the bundled face `family`."""
+    return f"""
+* {{ font-family: "{family}"; font-size: {SMALL}px; font-weight: 500; }}
+QWidget {{ background: {GROUND}; color: {INK}; selection-background-color: {NEXT};
+    selection-color: {GROUND}; }}
+QLabel {{ background: transparent; }}
+QLabel[role="dim"], QCheckBox[role="dim"] {{ color: {DIM}; }}
+QLabel[role="body"] {{ font-size: {BODY}px; }}
+QLabel[role="title"] {{ font-size: {TITLE}px; font-weight: 600; }}
+QLabel[role="display"] {{ font-size: {DISPLAY}px; font-weight: 600; }}
+QLabel[role="fault"] {{ color: {FAULT}; }}
+QPushButton, QToolButton {{ background: {RAISED}; color: {INK}; border: 2px solid {RAISED};
+    border-radius: 4px; padding: 6px 16px; min-height: 24px; }}
+QPushButton:hover, QToolButton:hover {{ border-color: {LINE}; }}
+QPushButton:focus, QToolButton:focus, QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus,
+QAbstractSpinBox:focus, QAbstractItemView:focus {{ border-color: {NEXT}; }}
+QPushButton:checked, QToolButton:checked {{ color: {NEXT}; border-color: {NEXT}; }}
+QPushButton[role="main"] {{ background: {NEXT}; color: {GROUND}; border-color: {NEXT};
+    font-weight: 600; }}
+QPushButton[role="main"]:focus {{ border-color: {INK}; }}
+QPushButton[role="plain"], QToolButton[role="plain"] {{ background: transparent;
+    border-color: transparent; padding: 6px 8px; }}
+QPushButton[role="plain"]:focus, QToolButton[role="plain"]:focus {{ border-color: {NEXT}; }}
+QPushButton[role="plain"]:checked, QToolButton[role="plain"]:checked {{ color: {NEXT};
+    border-color: transparent transparent {NEXT} transparent; border-radius: 0; }}
+QPushButton:disabled, QToolButton:disabled {{ color: {DIM}; background: transparent; }}
+QLineEdit, QPlainTextEdit, QComboBox, QAbstractSpinBox {{ background: {RAISED};
+    border: 2px solid {RAISED}; border-radius: 4px; padding: 4px 8px; min-height: 24px; }}
+QComboBox::drop-down {{ border: none; width: 24px; }}
+QComboBox QAbstractItemView {{ background: {RAISED}; border: 2px solid {LINE}; }}
+QAbstractItemView {{ background: {GROUND}; alternate-background-color: {GROUND};
+    border: 2px solid transparent; outline: none; }}
+QAbstractItemView::item {{ padding: 4px 8px; border-left: 4px solid transparent; }}
+QAbstractItemView::item:selected {{ background: {RAISED}; color: {INK};
+    border-left: 4px solid {NEXT}; }}
+QHeaderView::section {{ background: {GROUND}; color: {DIM}; border: none; padding: 4px 8px; }}
+QTableCornerButton::section {{ background: {GROUND}; border: none; }}
+QCheckBox, QRadioButton {{ spacing: 8px; background: transparent; border: 2px solid transparent;
+    padding: 2px; }}
+QCheckBox:focus, QRadioButton:focus {{ border-color: {NEXT}; border-radius: 4px; }}
+QCheckBox::indicator, QRadioButton::indicator {{ width: 16px; height: 16px;
+    border: 2px solid {DIM}; background: transparent; }}
+QRadioButton::indicator {{ border-radius: 10px; }}
+QCheckBox::indicator:checked, QRadioButton::indicator:checked {{ background: {NEXT};
+    border-color: {NEXT}; }}
+QSlider {{ background: transparent; min-height: 28px; border: 2px solid transparent;
+    border-radius: 4px; }}
+QSlider:focus {{ border-color: {NEXT}; }}
+QSlider::groove:horizontal {{ height: 4px; background: {LINE}; border-radius: 2px; }}
+QSlider::sub-page:horizontal {{ background: {DIM}; border-radius: 2px; }}
+QSlider::handle:horizontal {{ width: 16px; margin: -6px 0; border-radius: 8px;
+    background: {INK}; }}
+QProgressBar {{ background: {RAISED}; border: none; border-radius: 2px; max-height: 4px; }}
+QProgressBar::chunk {{ background: {NEXT}; border-radius: 2px; }}
+QScrollBar {{ background: transparent; border: none; }}
+QScrollBar:vertical {{ width: 12px; }} QScrollBar:horizontal {{ height: 12px; }}
+QScrollBar::handle {{ background: {LINE}; border-radius: 4px; min-height: 32px;
+    min-width: 32px; margin: 2px; }}
+QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+QMenu {{ background: {RAISED}; border: 2px solid {LINE}; }}
+QMenu::item {{ padding: 8px 24px; }} QMenu::item:selected {{ background: {NEXT};
+    color: {GROUND}; }}
+QToolTip {{ background: {RAISED}; color: {INK}; border: 1px solid {LINE}; padding: 4px 8px; }}
+QSplitter::handle {{ background: {LINE}; }}
+"""

@@ -1,0 +1,197 @@
+"""The window: four pages under the keys 1–4, the line of work, the line of faults.
+
+A page's module is imported when the page is first shown, so that the window is painted before
+anything is loaded that only another page needs.
+"""
+
+from __future__ import annotations
+
+import importlib
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, Qt, Signal, Slot
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.empty import EmptyState
+from rehearse.ui.status import BusyLine, FaultLine
+
+#: The pages in the order of the job: key, word, module and class.
+PAGES = (
+    ("Music", "rehearse.ui.pages.music.page", "MusicPage"),
+    ("Routine", "rehearse.ui.pages.routine.page", "RoutinePage"),
+    ("Rehearse", "rehearse.ui.pages.rehearse.page", "RehearsePage"),
+    ("Logbook", "rehearse.ui.pages.logbook.page", "LogbookPage"),
+)
+
+
+class Window(QWidget):
+    """The one window.
+
+    Signals:
+        painted: the first picture is on the screen.
+    """
+
+    painted = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._pages: dict[int, QWidget] = {}
+        self._was_painted = self._unsaved_told = False
+        self.setWindowTitle("Rehearse")
+        self.setAcceptDrops(True)
+        self.setMinimumSize(960, 600)
+        self.fault = FaultLine()
+        self._busy = BusyLine(desk)
+        self._empty = EmptyState(desk)
+        self._stack = QStackedWidget()
+        self._stack.addWidget(self._empty)
+        self._head = self._make_head()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        for widget in (self._head, self._stack, self._busy, self.fault):
+            column.addWidget(widget, 1 if widget is self._stack else 0)
+        self._make_keys()
+        desk.faultRaised.connect(self.fault.show_fault)
+        desk.documentChanged.connect(self._refresh)
+        self._place()
+        self._refresh()
+
+    @property
+    def page(self) -> QWidget | None:
+        """The page shown; None in the empty state."""
+        widget = self._stack.currentWidget()
+        return None if widget is self._empty else widget
+
+    def show_page(self, index: int) -> None:
+        """Show page `index` (0–3, in the order of the job)."""
+        if self._desk.routine is None:
+            return
+        if index not in self._pages:
+            try:
+                page = self._make_page(*PAGES[index])
+            except ModuleNotFoundError as error:
+                self.fault.show_fault(f"This installation is incomplete ({error.name}).")
+                return
+            self._pages[index] = page
+            self._stack.addWidget(page)
+        self._stack.setCurrentWidget(self._pages[index])
+        self._words.button(index).setChecked(True)
+        self._pages[index].setFocus()
+
+    def _make_page(self, word: str, module: str, name: str) -> QWidget:
+        page: QWidget = getattr(importlib.import_module(module), name)(self._desk)
+        page.setAccessibleName(f"{word} page")
+        if hasattr(page, "alone"):
+            page.alone.connect(self._show_alone)
+        return page
+
+    @Slot()
+    def choose_folder(self) -> None:
+        """Ask for a routine folder and open it."""
+        start = str(self._desk.folder.parent) if self._desk.folder else ""
+        if folder := QFileDialog.getExistingDirectory(self, "Open a routine folder", start):
+            self._desk.open(Path(folder))
+
+    def _make_head(self) -> QWidget:
+        head = QWidget()
+        row = QHBoxLayout(head)
+        row.setContentsMargins(3 * theme.STEP, theme.STEP, 2 * theme.STEP, theme.STEP)
+        row.setSpacing(2 * theme.STEP)
+        self._title = QLabel()
+        self._title.setProperty("role", "body")
+        row.addWidget(self._title, 1)
+        self._words = QButtonGroup(self)
+        for index, (word, _, _) in enumerate(PAGES):
+            button = QPushButton(f"{index + 1}  {word}", checkable=True)
+            button.setProperty("role", "plain")
+            button.setAccessibleName(f"{word} page, key {index + 1}")
+            self._words.addButton(button, index)
+            row.addWidget(button)
+        self._words.idClicked.connect(self.show_page)
+        return head
+
+    def _make_keys(self) -> None:
+        keys = {
+            QKeySequence(QKeySequence.StandardKey.Open): self.choose_folder,
+            QKeySequence(QKeySequence.StandardKey.Undo): self._desk.undo.undo,
+            QKeySequence(QKeySequence.StandardKey.Redo): self._desk.undo.redo,
+            QKeySequence(QKeySequence.StandardKey.Quit): self.close,
+        }
+        for sequence, slot in keys.items():
+            QShortcut(sequence, self, activated=slot)
+        for index in range(len(PAGES)):
+            key = QShortcut(QKeySequence(str(index + 1)), self)
+            key.activated.connect(self._words.button(index).click)
+
+    @Slot()
+    def _refresh(self) -> None:
+        routine = self._desk.routine
+        self._head.setVisible(routine is not None and not self.isFullScreen())
+        if routine is None:
+            self._stack.setCurrentWidget(self._empty)
+            self._empty.setFocus()
+            return
+        self._title.setText(routine.title)
+        self.setWindowTitle(f"{routine.title} – Rehearse")
+        if self.page is None:
+            self.show_page(2 if self._desk.beatmap and routine.poses else 0)
+
+    @Slot(bool)
+    def _show_alone(self, alone: bool) -> None:
+        """Give the whole screen to the page, or take it back."""
+        if alone == self.isFullScreen():
+            return
+        self._head.setVisible(not alone)
+        self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
+
+    def _place(self) -> None:
+        if not self.restoreGeometry(self._desk.settings.get("geometry")):
+            self.resize(1280, 720)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """A folder may be dropped."""
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Open the dropped folder, or the folder of a dropped routine file."""
+        path = Path(event.mimeData().urls()[0].toLocalFile())
+        self._desk.open(path if path.is_dir() else path.parent)
+
+    def event(self, event: QEvent) -> bool:
+        """Notice the first picture."""
+        handled = super().event(event)
+        if event.type() == QEvent.Type.Paint and not self._was_painted:
+            self._was_painted = True
+            self.painted.emit()
+        return handled
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Save first; where that fails say so, and leave only when asked a second time."""
+        if not self._desk.save() and not self._unsaved_told:
+            self._unsaved_told = True
+            self._desk.faultRaised.emit(
+                f"{self.fault.text} Close again to leave without the last change."
+            )
+            event.ignore()
+            return
+        if not self.isFullScreen():
+            self._desk.settings.put("geometry", bytes(self.saveGeometry()))
+        for page in self._pages.values():
+            if hasattr(page, "leave"):
+                page.leave()
+        super().closeEvent(event)
