@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 
 class Fault(Exception):
@@ -18,6 +20,10 @@ class Fault(Exception):
     def __init__(self, what: str, *, where: str | Path = "", do: str = "") -> None:
         self.what, self.where, self.do = what, str(where), do
         super().__init__(self.sentence)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Faults cross from worker processes, which an exception's own pickling would garble."""
+        return partial(type(self), where=self.where, do=self.do), (self.what,)
 
     @property
     def sentence(self) -> str:
@@ -35,6 +41,9 @@ class Faults(Fault):
         self.faults = tuple(faults)
         first = self.faults[0]
         super().__init__(first.what, where=first.where, do=first.do)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.faults,)
 
     @property
     def sentence(self) -> str:
