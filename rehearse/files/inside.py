@@ -1,0 +1,36 @@
+"""Names in a file from someone else's machine must stay inside the folder they came in."""
+
+from __future__ import annotations
+
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+
+def inside(folder: Path, name: str) -> Path:
+    """The path of `name` in `folder`, which need not exist yet.
+
+    Args:
+        folder: the folder that must not be left.
+        name: relative, with `/` between parts, as written in a routine.
+
+    Raises:
+        ValueError: absolute, leading up and out, or through a link that leaves the folder; the
+            message says what to write instead.
+    """
+    pure, foreign = PurePosixPath(name), PureWindowsPath(name)
+    if pure.is_absolute() or foreign.drive or foreign.root or "\\" in name or "\0" in name:
+        raise ValueError(
+            f"{name!r} is a path of one machine; write the file's name in the routine's folder"
+        )
+    if ".." in pure.parts:
+        raise ValueError(
+            f"{name!r} leads out of the routine's folder; copy the file in and write its name"
+        )
+    try:
+        real = (folder / name).resolve()
+    except OSError:
+        real = Path("/")
+    if not real.is_relative_to(folder.resolve()):
+        raise ValueError(
+            f"{name!r} is a link that leads out of the routine's folder; put the file itself there"
+        )
+    return folder / name

@@ -1,0 +1,90 @@
+"""Edits of what stands above the poses: title, show, rules, stage part, own poses."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from rehearse.files.fault import Fault
+from rehearse.files.reading import iso_date
+from rehearse.music.beatmap import BeatMap
+from rehearse.routine.model import OwnPose, Routine, StagePart
+
+_TEXTS = {"title", "track", "show", "division", "show_date", "rules"}
+
+
+def describe(routine: Routine, **texts: str) -> Routine:
+    """Change title, track, show, division, show_date or rules.
+
+    Raises:
+        Fault: the date is none.
+        TypeError: no such text.
+    """
+    if unknown := set(texts) - _TEXTS:
+        raise TypeError(f"a routine has no {', '.join(sorted(unknown))}")
+    if date := texts.get("show_date"):
+        try:
+            texts["show_date"] = iso_date(date)
+        except ValueError as error:
+            what, _, do = str(error).partition("; ")
+            raise Fault(what, do=do) from error
+    return replace(routine, **texts)
+
+
+def set_stage(routine: Routine, beatmap: BeatMap, stage: StagePart | None) -> Routine:
+    """Choose the part of the track used on stage; None: all of it. Times to the millisecond.
+
+    Raises:
+        Fault: it has no length or leaves the track.
+    """
+    if stage is None:
+        return replace(routine, stage=None)
+    values = (stage.start, stage.end, stage.fade_in, stage.fade_out)
+    new = StagePart(*(round(max(0.0, value), 3) for value in values))
+    if not new.start < new.end <= beatmap.duration + 0.001:
+        raise Fault(
+            "the stage part must lie inside the music", do="choose a start before its end, in it"
+        )
+    return replace(routine, stage=new)
+
+
+def add_own(routine: Routine, own: OwnPose) -> Routine:
+    """Add an own pose, or replace the one of that name.
+
+    Raises:
+        Fault: it has no name.
+    """
+    if not own.name.strip():
+        raise Fault("the pose has no name", do="write what you call it")
+    own = replace(own, name=own.name.strip())
+    rest = [o for o in routine.own_poses if o.name != own.name]
+    return replace(routine, own_poses=tuple(sorted([*rest, own], key=lambda o: o.name)))
+
+
+def change_own(routine: Routine, name: str, **changes: Any) -> Routine:
+    """Change an own pose; under a new name it keeps its places in the routine.
+
+    Raises:
+        KeyError: there is none of that name.
+        Fault: another own pose has the new name.
+    """
+    old = next((o for o in routine.own_poses if o.name == name), None)
+    if old is None:
+        raise KeyError(name)
+    new = replace(old, **changes)
+    if new.name != name and any(o.name == new.name for o in routine.own_poses):
+        raise Fault(f"there is already a pose called {new.name}", do="choose another name")
+    poses = tuple(replace(p, pose=new.name) if p.pose == name else p for p in routine.poses)
+    rest = tuple(o for o in routine.own_poses if o.name != name)
+    return add_own(replace(routine, own_poses=rest, poses=poses), new)
+
+
+def remove_own(routine: Routine, name: str) -> Routine:
+    """Take an own pose out.
+
+    Raises:
+        Fault: the routine still shows it.
+    """
+    if any(p.pose == name for p in routine.poses):
+        raise Fault(f"{name} is still in the routine", do="take it out of the routine first")
+    return replace(routine, own_poses=tuple(o for o in routine.own_poses if o.name != name))

@@ -1,0 +1,159 @@
+"""The routine folder: opened with every fault at once, saved without losing what was there.
+
+`routine.yaml` names by `beats` the map its counts were written for. When `beats.yaml` has
+another one – a save cut short between the two files, or a map the coach corrected – the poses
+keep their places in the music and their counts are rewritten.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from rehearse.files.atomic import save_atomic
+from rehearse.files.fault import Fault, Faults
+from rehearse.files.inside import inside
+from rehearse.files.yamlfile import Document, dump_yaml, load_yaml
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.mapfile import load_map, save_map
+from rehearse.routine.model import Routine
+from rehearse.routine.poses import load_catalogue
+from rehearse.routine.rebase import rebase
+from rehearse.routine.routinefile import read_routine, routine_data
+from rehearse.routine.versions import BEATS, FOLDER, ROUTINE, fingerprint, list_versions, thin
+
+#: What the program itself reads or writes in the folder; a link there must not lead out.
+_OWN_FILES = (ROUTINE, BEATS, "practice.sqlite", FOLDER, "pictures")
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A routine folder as read.
+
+    Args:
+        folder: the folder itself.
+        routine, beatmap: its content; every position of the routine is in the map.
+        warnings: sentences for the athlete about what is odd but did no harm.
+    """
+
+    folder: Path
+    routine: Routine
+    beatmap: BeatMap
+    warnings: tuple[str, ...] = ()
+
+
+def open_folder(path: Path) -> Opened:
+    """Read the routine folder at `path`; nothing in it is changed.
+
+    Raises:
+        Faults: everything wrong with its files, with file, line and what to write instead.
+    """
+    folder = _folder_of(Path(path))
+    faults = _links_out(folder)
+    if faults:
+        raise Faults(faults)
+    beatmap = _noting(faults, load_map, folder / BEATS)
+    document = _noting(faults, load_yaml, folder / ROUTINE)
+    if document is None:
+        raise Faults(faults)
+    meant, warnings = _map_meant(folder, document, beatmap)
+    routine = _noting(faults, read_routine, document, folder, meant, load_catalogue())
+    if faults or routine is None or beatmap is None or meant is None:
+        raise Faults(faults)
+    if meant is not beatmap:
+        routine = rebase(routine, meant, beatmap)
+    return Opened(folder, routine, beatmap, (*warnings, *_missing(folder, routine)))
+
+
+def save_routine(folder: Path, routine: Routine, beatmap: BeatMap | None = None) -> None:
+    """Write `routine.yaml`, keeping the save before it in `versions/`.
+
+    Args:
+        folder: the routine's folder, made when missing.
+        routine: what to write.
+        beatmap: the map in `beats.yaml`, so that the two can be told to belong together.
+
+    Raises:
+        Fault: the folder cannot be written, or the disk is full; the old file is whole.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    data = dump_yaml(routine_data(routine, fingerprint(beatmap) if beatmap else ""))
+    save_atomic(folder / ROUTINE, data, versions=folder / FOLDER)
+    thin(folder, ROUTINE)
+
+
+def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
+    """Write a routine together with a changed map, so that no crash can part the two.
+
+    The map goes first: a routine that names another map than it finds is put right on opening
+    with the map kept in `versions/`.
+
+    Raises:
+        Fault: as `save_routine`.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    save_map(folder / BEATS, beatmap, versions=folder / FOLDER)
+    save_routine(folder, routine, beatmap)
+    thin(folder, BEATS)
+
+
+def _folder_of(path: Path) -> Path:
+    folder = path.parent if path.name == ROUTINE and path.is_file() else path
+    if not folder.is_dir():
+        raise Fault("there is no such folder", where=path, do="check the name")
+    if not (folder / ROUTINE).exists():
+        raise Fault(f"has no {ROUTINE} in it", where=folder, do="choose the routine's own folder")
+    return folder
+
+
+def _noting(faults: list[Fault], function: Callable[..., T], *args: Any) -> T | None:
+    try:
+        return function(*args)
+    except Fault as fault:
+        faults += fault.faults if isinstance(fault, Faults) else (fault,)
+        return None
+
+
+def _links_out(folder: Path) -> list[Fault]:
+    faults = []
+    for name in _OWN_FILES:
+        try:
+            inside(folder, name)
+        except ValueError as error:
+            what, _, do = str(error).partition("; ")
+            faults.append(Fault(what, where=folder, do=do))
+    return faults
+
+
+def _map_meant(
+    folder: Path, document: Document, beatmap: BeatMap | None
+) -> tuple[BeatMap | None, tuple[str, ...]]:
+    """The map the routine's counts were written for, and a warning when it is lost."""
+    name = document.data.get("beats") if isinstance(document.data, dict) else None
+    if beatmap is None or not name or name == fingerprint(beatmap):
+        return beatmap, ()
+    for version in list_versions(folder, BEATS):
+        try:
+            earlier = load_map(version.path)
+        except Fault:
+            continue
+        if fingerprint(earlier) == name:
+            return earlier, ()
+    return beatmap, (
+        f"{BEATS} has changed since the poses were written – look whether they are where "
+        "you want them.",
+    )
+
+
+def _missing(folder: Path, routine: Routine) -> list[str]:
+    warnings = []
+    if not (folder / routine.track).is_file():
+        warnings.append(f"The song {routine.track} is not in the folder – copy it there.")
+    for own in routine.own_poses:
+        if own.picture and not (folder / own.picture).is_file():
+            warnings.append(f"The picture {own.picture} of {own.name} is not in the folder.")
+    return warnings

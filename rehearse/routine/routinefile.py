@@ -1,0 +1,281 @@
+"""`routine.yaml`: from a checked document to a routine and back.
+
+Positions are written as dancers do (`3:5&`, `12.40 s`), lengths as `4 counts` or `3 s`; what is
+left out has its default. Reading notes every fault of the file before it refuses it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+from rehearse.files.inside import inside
+from rehearse.files.reading import Reading, iso_date, nearest
+from rehearse.files.yamlfile import Document
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Length, Position, Seconds, parse_length, parse_position
+from rehearse.routine.model import (
+    FORMAT,
+    Facing,
+    Level,
+    OwnPose,
+    Placed,
+    Routine,
+    Section,
+    StagePart,
+    new_id,
+)
+from rehearse.routine.poses import Catalogue
+
+_TOP = (
+    "format title track show division show_date rules beats stage poses sections own_poses".split()
+)
+_STAGE = ("start", "end", "fade_in", "fade_out")
+_POSE = ("id", "pose", "hit", "hold", "transition", "facing", "level", "note", "say")
+_SECTION = ("id", "name", "start", "end")
+_OWN = ("name", "facing", "level", "picture", "say")
+
+#: A container may say a track is this much longer or shorter than its samples, in seconds.
+_SLACK = 0.05
+
+E = TypeVar("E", Facing, Level)
+
+
+def read_routine(
+    document: Document, folder: Path, beatmap: BeatMap | None, catalogue: Catalogue
+) -> Routine:
+    """The routine written in `document`, its poses sorted by their hits.
+
+    Args:
+        document: `routine.yaml` or an earlier version of it.
+        folder: the routine's folder, which no reference may leave.
+        beatmap: the map its counts mean; None when that file is itself at fault: positions are
+            then read but not looked up, and poses stay in the order of the file.
+        catalogue: the poses known without the routine's own ones.
+
+    Raises:
+        Fault: written by a newer version.
+        Faults: all that is wrong with it.
+    """
+    top = Reading(document, _TOP)
+    top.check_format(FORMAT)
+    own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN))
+    _refuse_twice(top, "own_poses", [o.name for o in own], "give one of them another name")
+    reader = _Reader(beatmap, catalogue.with_own(own))
+    poses = [reader.placed(item) for item in top.items("poses", _POSE)]
+    _refuse_twice(top, "poses", [p.id for p in poses], "take this id line out")
+    sections = [reader.section(item) for item in top.items("sections", _SECTION)]
+    _refuse_twice(top, "sections", [s.id for s in sections], "take this id line out")
+    routine = Routine(
+        title=top.text("title", None),
+        track=_reference(top, "track", folder, None),
+        show=top.text("show"),
+        division=top.text("division"),
+        show_date=top.value("show_date", iso_date, ""),
+        rules=top.text("rules"),
+        stage=reader.stage(top),
+        own_poses=own,
+    )
+    top.finish()
+    return in_order(routine, poses, sections, beatmap)
+
+
+def in_order(
+    routine: Routine, poses: list[Placed], sections: list[Section], beatmap: BeatMap | None
+) -> Routine:
+    """`routine` with these poses by their hits and these sections by their starts."""
+    if beatmap is not None:
+        poses = sorted(poses, key=lambda p: beatmap.time_of(p.hit))
+        sections = sorted(sections, key=lambda s: beatmap.time_of(s.start))
+    return replace(routine, poses=tuple(poses), sections=tuple(sections))
+
+
+def _reference(item: Reading, name: str, folder: Path, default: str | None = "") -> str:
+    text = item.text(name, default)
+    try:
+        inside(folder, text)
+    except ValueError as error:
+        what, _, do = str(error).partition("; ")
+        item.fault(name, f"{name}: {what}", do)
+    return text
+
+
+def _own_pose(item: Reading, folder: Path) -> OwnPose:
+    return OwnPose(
+        name=item.text("name", None),
+        facing=Facing(item.choice("facing", list(Facing), Facing.FRONT)),
+        level=Level(item.choice("level", list(Level), Level.STANDING)),
+        picture=_reference(item, "picture", folder),
+        say=item.text("say"),
+    )
+
+
+def _refuse_twice(top: Reading, name: str, values: list[str], do: str) -> None:
+    seen: set[str] = set()
+    for index, value in enumerate(values):
+        if value in seen:
+            key = "id" if name != "own_poses" else "name"
+            item = Reading(top.document, (*_POSE, *_OWN, *_SECTION), (name, index), top.faults)
+            item.fault(key, f"{value!r} is used twice", do)
+        seen.add(value)
+
+
+class _Reader:
+    """Reads what stands on the music, against the map and the poses it may name."""
+
+    def __init__(self, beatmap: BeatMap | None, catalogue: Catalogue) -> None:
+        self.beatmap, self.catalogue = beatmap, catalogue
+
+    def placed(self, item: Reading) -> Placed:
+        return Placed(
+            id=item.text("id", "") or new_id(),
+            pose=self._pose(item),
+            hit=self._position(item, "hit"),
+            hold=item.value("hold", _length, Length(4)),
+            transition=item.value("transition", _length, Length(2)),
+            facing=_optional(item, "facing", Facing),
+            level=_optional(item, "level", Level),
+            note=item.text("note"),
+            say=item.text("say"),
+        )
+
+    def section(self, item: Reading) -> Section:
+        section = Section(
+            id=item.text("id", "") or new_id(),
+            name=item.text("name", None),
+            start=self._position(item, "start"),
+            end=self._position(item, "end"),
+        )
+        if self.beatmap and not self._time(section.start) < self._time(section.end):
+            item.fault("end", "the section ends before it starts", "write a later end")
+        return section
+
+    def stage(self, top: Reading) -> StagePart | None:
+        item = top.inside("stage", _STAGE)
+        if item is None:
+            return None
+        start, end, fade_in, fade_out = (item.value(name, _seconds, 0.0) for name in _STAGE)
+        if not item.has("end"):
+            item.fault("end", "end is missing", "write end: 60.00 s or where the music stops")
+        elif end <= start:
+            item.fault("end", "the stage part ends before it starts", "write a later end")
+        elif self.beatmap and end > self.beatmap.duration + _SLACK:
+            last = Seconds(round(self.beatmap.duration, 2))
+            item.fault("end", "the stage part ends after the music", f"write {last} at most")
+        return StagePart(start, end, fade_in, fade_out)
+
+    def _pose(self, item: Reading) -> str:
+        text = item.text("pose", None)
+        try:
+            return self.catalogue.find(text).name
+        except KeyError:
+            if text:
+                names = [n for p in self.catalogue.poses for n in (p.name, *p.synonyms)]
+                guess = nearest(text, names)
+                do = f"write {guess}" if guess else "write a pose's name, or add it to own_poses"
+                item.fault("pose", f"{text!r} is no pose known here", do)
+            return text
+
+    def _position(self, item: Reading, name: str) -> Position:
+        if not item.has(name):
+            item.fault(name, f"{name} is missing", f"write {name}: 3:5 or {name}: 12.40 s")
+            return Seconds(0.0)
+        position = item.value(name, _position, Seconds(0.0))
+        try:
+            self._time(position)
+        except KeyError:
+            item.fault(name, f"{name}: the music has no count {position}", self._counts())
+            return Seconds(0.0)
+        return position
+
+    def _time(self, position: Position) -> float:
+        return self.beatmap.time_of(position) if self.beatmap else 0.0
+
+    def _counts(self) -> str:
+        if not self.beatmap or not self.beatmap.counts:
+            return "write seconds such as 12.40 s, it is all in free time"
+        first, last = self.beatmap.counts[0], self.beatmap.counts[-1]
+        return f"write a count from {first} to {last}"
+
+
+def _position(text: str) -> Position:
+    position = parse_position(text)
+    if isinstance(position, Seconds):
+        _refuse_bare(text, "a count such as 3:5 or seconds such as 12.40 s")
+        if position.value < 0:
+            raise ValueError(f"{text!r} is before the music; write 0.00 s or later")
+    return position
+
+
+def _length(text: str) -> Length:
+    length = parse_length(text)
+    if not length.in_counts:
+        _refuse_bare(text, f"{text} counts or {text} s")
+    return length
+
+
+def _refuse_bare(text: str, do: str) -> None:
+    if not text.rstrip().endswith("s"):
+        raise ValueError(f"{text!r} may be counts or seconds; write {do}")
+
+
+def _seconds(text: str) -> float:
+    position = parse_position(text)
+    if not isinstance(position, Seconds) or position.value < 0:
+        raise ValueError(f"{text!r} is no time; write seconds such as 12.40 s")
+    return position.value
+
+
+def _optional(item: Reading, name: str, kind: Callable[[str], E]) -> E | None:
+    text = item.choice(name, list(kind))  # type: ignore[call-overload]
+    return kind(text) if text else None
+
+
+def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
+    """Plain data of `routine` in the order it is written, defaults left out.
+
+    Args:
+        routine: any routine.
+        beats: `versions.fingerprint` of the map its counts mean, when known.
+    """
+    data: dict[str, Any] = {"format": FORMAT, "title": routine.title, "track": routine.track}
+    for name in ("show", "division", "show_date", "rules"):
+        if value := getattr(routine, name):
+            data[name] = value
+    if beats:
+        data["beats"] = beats
+    if routine.stage:
+        data["stage"] = {name: str(Seconds(getattr(routine.stage, name))) for name in _STAGE}
+    data["poses"] = [_placed_data(p) for p in routine.poses]
+    if routine.sections:
+        data["sections"] = [
+            {"id": s.id, "name": s.name, "start": str(s.start), "end": str(s.end)}
+            for s in routine.sections
+        ]
+    if routine.own_poses:
+        data["own_poses"] = [_own_data(o) for o in routine.own_poses]
+    return data
+
+
+def _placed_data(placed: Placed) -> dict[str, str]:
+    data = {
+        "id": placed.id,
+        "pose": placed.pose,
+        "hit": str(placed.hit),
+        "hold": str(placed.hold),
+        "transition": str(placed.transition),
+    }
+    for name in ("facing", "level", "note", "say"):
+        if value := getattr(placed, name):
+            data[name] = str(value)
+    return data
+
+
+def _own_data(own: OwnPose) -> dict[str, str]:
+    data = {"name": own.name, "facing": str(own.facing), "level": str(own.level)}
+    for name in ("picture", "say"):
+        if value := getattr(own, name):
+            data[name] = value
+    return data
