@@ -1,0 +1,269 @@
+"""Long work in spawned processes, so that neither window nor sound ever waits for it.
+
+    workers = Workers()
+    job = workers.submit(load_track, path, on_progress=lambda fraction, text: ...)
+    track = job.result()
+
+The function stands at module level and is called as `function(*args, report=report)`. It calls
+`report(fraction, text)` now and then: that shows progress and, once the job was cancelled, raises
+`Stopped` there. Large arrays in arguments and results travel through shared memory. What the
+function raises is raised again by `Job.result`.
+"""
+
+from __future__ import annotations
+
+import concurrent.futures
+import os
+import pickle
+import queue
+import threading
+import time
+import traceback
+from collections.abc import Callable
+from typing import Any, Generic, TypeVar
+
+from rehearse.files.fault import Fault
+from rehearse.work.child import Channel, Child
+from rehearse.work.shared import dumps, loads
+
+T = TypeVar("T")
+Report = Callable[[float, str], None]
+#: Seconds between two progress messages at least.
+_PACE = 0.05
+#: Seconds a cancelled function has to reach its next `report` before its process is ended.
+_PATIENCE = 2.0
+
+
+class Stopped(Exception):
+    """The job was cancelled."""
+
+
+class Job(Generic[T]):
+    """One submitted call."""
+
+    def __init__(self, call: tuple[Any, ...], on_progress: Report | None) -> None:
+        self._call, self._on_progress = call, on_progress
+        self._future: concurrent.futures.Future[T] = concurrent.futures.Future()
+        self._lock = threading.Lock()
+        self._child: Child | None = None
+        self._stopped = False
+
+    def cancel(self) -> None:
+        """Ask the job to stop, before it starts or at its next `report`.
+
+        `result` then raises `Stopped`. A function that does not report is ended with its process
+        after some seconds.
+        """
+        with self._lock:
+            self._stopped = True
+            if self._child is not None:
+                self._child.send(("stop", id(self)))
+
+    def done(self) -> bool:
+        """True once there is a result, an error, or the job has stopped."""
+        return self._future.done()
+
+    def result(self, timeout: float | None = None) -> T:
+        """What the function returned; waits up to `timeout` seconds.
+
+        Raises:
+            Stopped: the job was cancelled.
+            TimeoutError: it is not done yet.
+            Fault: raised by the function, or its process died; any other error it raised.
+        """
+        return self._future.result(timeout)
+
+    def add_done_callback(self, function: Callable[[Job[T]], object]) -> None:
+        """Call `function(job)` on a helper thread when done (here and now if it already is)."""
+        self._future.add_done_callback(lambda _: function(self))
+
+    def _run(self, child: Child) -> bool:
+        """Have `child` do the work; False when the child died of it."""
+        with self._lock:
+            if self._stopped:
+                self._fail(Stopped())
+                return True
+            self._child = child
+        try:
+            child.send(("run", id(self), dumps(self._call)))
+            while self._take(*child.receive()):
+                pass
+        except EOFError:
+            fault = Fault("a helper process ended unexpectedly", do="try again")
+            self._fail(Stopped() if self._stopped else fault)
+            return False
+        except Exception as error:  # what cannot be sent belongs to the caller, not to this thread
+            self._fail(error)
+        finally:
+            with self._lock:
+                self._child = None
+        return True
+
+    def _take(self, kind: str, payload: Any) -> bool:
+        if kind == "progress":
+            if self._on_progress is not None and not self._stopped:
+                self._on_progress(*payload)
+            return True
+        if kind == "result":
+            self._future.set_result(loads(*payload))
+        else:
+            self._fail(_revive(*payload))
+        return False
+
+    def _fail(self, error: BaseException) -> None:
+        if not self._future.done():
+            self._future.set_exception(error)
+
+
+class Workers:
+    """A few worker processes, started when first needed and kept for the next job.
+
+    Args:
+        count: processes at most.
+        nice: how far they step back for the window and the sound, 0..19.
+    """
+
+    def __init__(self, count: int = 2, *, nice: int = 5) -> None:
+        self._count, self._nice = count, nice
+        self._jobs: queue.SimpleQueue[Job[Any] | None] = queue.SimpleQueue()
+        self._threads: list[threading.Thread] = []
+        self._children: set[Child] = set()
+        self._lock = threading.Lock()
+        self._closed = False
+
+    def submit(
+        self, function: Callable[..., T], *args: Any, on_progress: Report | None = None
+    ) -> Job[T]:
+        """Run `function(*args, report=…)` in a worker.
+
+        Args:
+            function: at module level of an importable module.
+            on_progress: called on a helper thread with fraction (0..1) and text.
+        """
+        job: Job[T] = Job((function, args), on_progress)
+        with self._lock:
+            if self._closed:
+                raise RuntimeError("these workers are closed")
+            if len(self._threads) < self._count:
+                self._start(warm=False)
+            self._jobs.put(job)
+        return job
+
+    def warm(self) -> None:
+        """Start all processes now, so that the first jobs need not wait for them."""
+        with self._lock:
+            while not self._closed and len(self._threads) < self._count:
+                self._start(warm=True)
+
+    def close(self) -> None:
+        """End the processes; jobs that are not done raise `Stopped`."""
+        with self._lock:
+            self._closed = True
+            for child in self._children:
+                child.process.kill()
+            for _ in self._threads:
+                self._jobs.put(None)
+        for thread in self._threads:
+            thread.join()
+
+    def _start(self, *, warm: bool) -> None:
+        thread = threading.Thread(target=self._serve, args=(warm,), name="worker", daemon=True)
+        self._threads.append(thread)
+        thread.start()
+
+    def _serve(self, warm: bool) -> None:
+        child = self._spawn() if warm else None
+        while (job := self._jobs.get()) is not None:
+            child = child or self._spawn()
+            if child is None or self._closed:
+                job._fail(Stopped())
+            elif not job._run(child):
+                self._drop(child)
+                child = None
+        if child is not None:
+            self._drop(child)
+
+    def _spawn(self) -> Child | None:
+        with self._lock:
+            if self._closed:
+                return None
+            child = Child("rehearse.work.pool:serve", nice=self._nice)
+            self._children.add(child)
+            return child
+
+    def _drop(self, child: Child) -> None:
+        with self._lock:
+            self._children.discard(child)
+        child.end()
+        child.close_output()
+
+
+def _revive(kind: type[BaseException], args: tuple[Any, ...], state: Any) -> BaseException:
+    # Without calling __init__: an error's signature need not match its args.
+    error = kind.__new__(kind, *args)
+    error.args = args
+    error.__dict__.update(state)
+    return error
+
+
+# The worker's side.
+
+
+def serve(channel: Channel) -> None:
+    """Main function of a worker process: run one job after another."""
+    jobs: queue.SimpleQueue[tuple[int, Any]] = queue.SimpleQueue()
+    stopped: set[int] = set()
+    running: list[int] = []
+
+    def listen() -> None:
+        while True:
+            kind, *rest = channel.receive()
+            if kind == "run":
+                jobs.put((rest[0], rest[1]))
+            else:
+                stopped.add(rest[0])
+                threading.Timer(_PATIENCE, give_up, rest).start()
+
+    def give_up(job: int) -> None:
+        if job in running:
+            os._exit(1)
+
+    threading.Thread(target=listen, name="listener", daemon=True).start()
+    while True:
+        job, call = jobs.get()
+        running.append(job)
+        message = _perform(channel, call, lambda job=job: job in stopped)  # type: ignore[misc]
+        running.clear()
+        stopped.discard(job)
+        channel.send(message)
+
+
+def _perform(channel: Channel, call: Any, is_stopped: Callable[[], bool]) -> tuple[str, Any]:
+    last = 0.0
+
+    def report(fraction: float, text: str = "") -> None:
+        nonlocal last
+        if is_stopped():
+            raise Stopped
+        now = time.monotonic()
+        if now - last >= _PACE or fraction >= 1:
+            last = now
+            channel.send(("progress", (fraction, text)))
+
+    try:
+        function, args = loads(*call)
+        return "result", dumps(function(*args, report=report))
+    except BaseException as error:
+        return "error", _pack(error)
+
+
+def _pack(error: BaseException) -> tuple[type[BaseException], tuple[Any, ...], Any]:
+    if not isinstance(error, Fault | Stopped):
+        error.add_note("".join(traceback.format_exception(error)))
+    packed = type(error), error.args, error.__dict__
+    try:
+        pickle.dumps(packed)
+    except Exception:
+        notes = {"__notes__": getattr(error, "__notes__", [])}
+        return RuntimeError, (f"{type(error).__name__}: {error}",), notes
+    return packed
