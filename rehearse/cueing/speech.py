@@ -1,0 +1,226 @@
+"""What is said when: pure rules from a cue sheet to lines in the seconds of the output.
+
+Conventions: times are seconds of output, 0 where the music of the pass begins, negative in the
+count-in. Speech keeps its speed at every tempo, so its room is measured in the output.
+
+The rules, in the order in which they win:
+1. Nothing is ever said over another line, nor over a hit.
+2. The name of the next pose ends at least 0.3 s before the transition to it begins; it follows
+   the hit before it. Where it has no room its short form is taken, else no name.
+3. Counts lead to the hit, each with its stressed onset on its beat. Where they share the room
+   with a name, the name comes as late as it can before them; counts it would cover are left out.
+4. The first pose of a pass is named before the count-in when the music leaves no room for it.
+5. A count is clicked, too; without a voice the clicks stay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from rehearse.cueing.choice import Cueing
+from rehearse.cueing.clicks import count_in
+from rehearse.cueing.cues import Cue, CueSheet
+from rehearse.cueing.leadin import Counting, lead_in
+from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.voice import Sounding
+from rehearse.routine.model import Facing, Level
+
+LineKind = Literal["name", "count", "click"]
+Measure = Callable[[str, Literal["name", "count"]], Sounding | None]
+
+BEFORE_TRANSITION = 0.3  # s a name has ended before its transition begins
+AFTER_HIT = 0.25  # s a hit is left alone before a name begins
+_AFTER_HIT_COUNT = 0.1  # the same before a count, which is expected
+_GAP = 0.12  # s between a name and the count after it
+_BREATH = 0.02  # s between two counts
+_BEFORE_MUSIC = 0.1  # s before the music at which the count-in has been said
+_SHORTEST = 0.16  # s of a count that can still be understood; closer counts are left out
+_FOREVER = float("inf")
+
+_TURNS = {f: f.value for f in Facing}
+_LEVELS = {Level.STANDING: "stand", Level.LUNGE: "lunge", Level.KNEELING: "kneel"}
+
+
+@dataclass(frozen=True)
+class SpeechChoice:
+    """What is wanted of the speech.
+
+    Args:
+        cueing: all cues, names on the hit, counts only, or from memory (nothing).
+        levels: loudness of names, counts and clicks.
+        turns: also say the facing and level where they change.
+        counting: see `leadin.Counting`.
+        counts: how many counts are counted in, 0–8.
+    """
+
+    cueing: Cueing = "all"
+    levels: Levels = field(default_factory=Levels)
+    turns: bool = False
+    counting: Counting = "in"
+    counts: int = 4
+
+
+@dataclass(frozen=True)
+class Line:
+    """One sound: it starts `at`, its stressed onset is at `onset`, it is over by `end`."""
+
+    at: float
+    onset: float
+    end: float
+    kind: LineKind
+    text: str
+
+
+@dataclass(frozen=True)
+class Speech:
+    """The lines of one pass, in order, and the seconds needed before its music."""
+
+    lead: float
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class _Pass:
+    sheet: CueSheet
+    start: float
+    end: float
+    tempo: float
+    choice: SpeechChoice
+    measure: Measure
+
+    def out(self, time: float) -> float:
+        return (time - self.start) / self.tempo
+
+
+def plan_speech(
+    sheet: CueSheet,
+    start: float,
+    end: float,
+    measure: Measure,
+    *,
+    tempo: float = 1.0,
+    choice: SpeechChoice | None = None,
+) -> Speech:
+    """The speech of a pass over [start, end] seconds of the track at `tempo`.
+
+    Args:
+        measure: how long a text sounds; None where it cannot be said.
+        tempo: 0.4–1.05.
+    """
+    this = _Pass(sheet, start, end, tempo, choice or SpeechChoice(), measure)
+    cues = [c for c in sheet.cues if start - 1e-6 <= c.hit <= end + 1e-6]
+    counted_in = count_in(sheet.beatmap, start, tempo, this.choice.counts)
+    length = -counted_in[0].at if counted_in else 0.0
+    lines: list[Line] = []
+    if this.choice.cueing != "memory":
+        heard = [(c.at, c.label.replace("&", "and")) for c in counted_in]
+        opening = _counts(this, heard, -_FOREVER, -_BEFORE_MUSIC)
+        lines = [*opening]
+        for index, cue in enumerate(cues):
+            before = cues[index - 1] if index else None
+            following = cues[index + 1] if index + 1 < len(cues) else None
+            lines += _cue(this, cue, before, following, opening if index == 0 else [])
+    lines.sort(key=lambda line: line.at)
+    early = -lines[0].at + 0.1 if lines and lines[0].at < -length + 1e-9 else 0.0
+    return Speech(max(length, early), tuple(lines))
+
+
+def _cue(
+    this: _Pass, cue: Cue, before: Cue | None, following: Cue | None, opening: list[Line]
+) -> list[Line]:
+    hit = this.out(cue.hit)
+    if this.choice.cueing == "names":
+        return _name_on_hit(this, cue, this.out(following.hit) if following else _FOREVER)
+    free_from = this.out(before.hit) + AFTER_HIT if before else 0.0
+    after = this.out(before.hit) + _AFTER_HIT_COUNT if before else _ends(opening) + _BREATH
+    counted = lead_in(
+        this.sheet.beatmap,
+        cue.hit,
+        before.hit if before else this.start - 1e-5,
+        this.tempo,
+        this.choice.counting,
+    )
+    counts = _counts(this, [(this.out(c.time), c.label) for c in counted], after, hit)
+    if this.choice.cueing == "counts" or this.choice.levels.names is Loudness.OFF:
+        return counts
+    limit = this.out(cue.start) - BEFORE_TRANSITION
+    texts = _texts(this, cue, before)
+    name = _name(this, texts, free_from, limit, counts)
+    if name is None and before is None:
+        name = _name(this, texts, -_FOREVER, min(limit, -BEFORE_TRANSITION), opening)
+    if name is None:
+        return counts
+    return [name, *(c for c in counts if c.at >= name.end + _GAP / 2 or c.end < name.at)]
+
+
+def _ends(lines: Sequence[Line]) -> float:
+    return max((line.end for line in lines), default=-_BEFORE_MUSIC)
+
+
+def _texts(this: _Pass, cue: Cue, before: Cue | None) -> list[str]:
+    short = cue.placed.say or cue.pose.say
+    texts = [cue.name, short] if short else [cue.name]
+    if not this.choice.turns:
+        return texts
+    turns = []
+    if before is None or cue.facing is not before.facing:
+        turns.append(_TURNS[cue.facing])
+    if before is None or cue.level is not before.level:
+        turns.append(_LEVELS[cue.level])
+    return [", ".join([cue.name, *turns]), *texts] if turns else texts
+
+
+def _name(
+    this: _Pass, texts: Sequence[str], earliest: float, limit: float, counts: Sequence[Line]
+) -> Line | None:
+    spoken = [c for c in counts if c.kind == "count"] or counts
+    for text in texts:
+        sound = this.measure(text, "name")
+        if sound is None:
+            continue
+        ends = [min(limit, spoken[0].at - _GAP)] if spoken else [limit]
+        if earliest > -_FOREVER:
+            ends.append(earliest + sound.length)
+        for end in ends:
+            start = end - sound.length
+            if start >= earliest - 1e-9 and end <= limit + 1e-9:
+                return Line(start, start + sound.before, end, "name", text)
+    return None
+
+
+def _name_on_hit(this: _Pass, cue: Cue, limit: float) -> list[Line]:
+    if this.choice.levels.names is Loudness.OFF:
+        return []
+    hit = this.out(cue.hit)
+    for text in _texts(this, cue, None)[-2:]:
+        sound = this.measure(text, "name")
+        if sound and hit + sound.after <= limit - AFTER_HIT:
+            return [Line(hit - sound.before, hit, hit + sound.after, "name", text)]
+    return []
+
+
+def _counts(
+    this: _Pass, counted: Sequence[tuple[float, str]], earliest: float, hit: float
+) -> list[Line]:
+    """Counts and their clicks, the last ones first chosen: they are the ones that help."""
+    lines: list[Line] = []
+    until = hit
+    voiceless = False
+    for onset, label in reversed(counted):
+        sound = this.measure(label, "count")
+        voiceless = voiceless or sound is None
+        wanted = sound is not None and this.choice.levels.counts is not Loudness.OFF
+        if sound is not None and wanted and until - onset >= min(_SHORTEST, sound.after):
+            line = Line(
+                onset - sound.before, onset, min(onset + sound.after, until), "count", label
+            )
+            if line.at >= earliest:
+                lines.append(line)
+                until = line.at - _BREATH
+    if this.choice.levels.clicks is not Loudness.OFF or voiceless:
+        lines += [
+            Line(at, at, at + 0.045, "click", label) for at, label in counted if at >= earliest
+        ]
+    return sorted(lines, key=lambda line: line.at)

@@ -1,0 +1,49 @@
+"""The sounds of a pass: its lines of speech and clicks as samples at the track's rate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.cueing.clicks import click
+from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.speech import Line, Speech
+from rehearse.cueing.voice import Speaker
+
+_FADE = 0.015  # s: a count cut short for the next one ends softly
+
+
+@dataclass(frozen=True, eq=False)
+class Sound:
+    """Samples of shape (n,) that start `at` seconds of output, relative to the music's start."""
+
+    at: float
+    samples: npt.NDArray[np.float32]
+    kind: Literal["click", "speech"]
+
+
+def sounds(speech: Speech, speaker: Speaker, sample_rate: int, levels: Levels) -> tuple[Sound, ...]:
+    """The lines of `speech` as sounds at their loudness.
+
+    Raises:
+        Fault: a text can no longer be said; `plan_speech` leaves those out.
+    """
+    return tuple(_sound(line, speaker, sample_rate, levels) for line in speech.lines)
+
+
+def _sound(line: Line, speaker: Speaker, sample_rate: int, levels: Levels) -> Sound:
+    if line.kind == "click":
+        # Without a voice the clicks stay even where they were turned off.
+        soft = levels.clicks is not Loudness.LOUD
+        return Sound(line.at, click(sample_rate, strong=line.text == "8", soft=soft), "click")
+    samples = speaker.samples(line.text, line.kind, sample_rate)
+    length = round((line.end - line.at) * sample_rate)
+    gain = (levels.names if line.kind == "name" else levels.counts).gain
+    cut = samples[:length] * np.float32(gain)
+    if length < len(samples):
+        fade = min(int(_FADE * sample_rate), len(cut))
+        cut[len(cut) - fade :] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)
+    return Sound(line.at, cut, "speech")

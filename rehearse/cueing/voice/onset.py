@@ -1,0 +1,103 @@
+"""Where a word is heard to begin, and the word trimmed to it.
+
+A spoken word is not heard at its first sound but at its perceptual centre (Morton, Marcus &
+Frankish 1976, Psychological Review 83, 405–408): counts spaced by their first sounds limp,
+because the s of "six" comes some 75 ms before the vowel that carries its beat. The centre lies
+close to the onset of the stressed vowel; it is taken here as the moment of fastest rise of the
+envelope in the band of the vowels' formants – the procedure of Cummins & Port 1998 (Journal of
+Phonetics 26, 145–171, after Scott's model), with the fastest rise instead of the middle of the
+rise, as in Rathcke et al. 2024 (J. Acoust. Soc. Am. 155(4), 2698–2706). The correction is
+`Utterance.onset`: the clip is laid so that this moment, not its first sample, is on the beat.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+_SILENCE = 10 ** (-38 / 20)  # of the loudest 5 ms
+_BAND = (200.0, 2500.0)  # Hz: first and second formants; little of f and s
+_SMOOTH = 0.020  # s, shorter than a syllable, longer than a voice's pitch period
+_VOWEL = 0.4  # of the loudest: the first moment as loud is inside the first stressed vowel
+_REACH = 0.100  # s before that moment in which its rise is looked for
+_EDGE = 0.004  # s of fade at both ends, so that a trimmed clip never clicks
+#: Loudness all clips are brought to: RMS of their louder half, of full scale.
+_LEVEL = 0.14
+_PEAK = 0.89
+
+
+@dataclass(frozen=True, eq=False)
+class Utterance:
+    """A spoken text, trimmed and levelled.
+
+    Args:
+        text: what is said.
+        samples: float32, shape (n,), full scale ±1.
+        sample_rate: of the samples.
+        onset: seconds from the first sample to the stressed onset.
+    """
+
+    text: str
+    samples: npt.NDArray[np.float32]
+    sample_rate: int
+    onset: float
+
+    @property
+    def length(self) -> float:
+        """Seconds."""
+        return len(self.samples) / self.sample_rate
+
+
+def utterance(text: str, samples: npt.NDArray[np.float32], sample_rate: int) -> Utterance:
+    """Trim, level and measure a rendered or recorded text.
+
+    Args:
+        samples: shape (n,).
+
+    Raises:
+        ValueError: the samples are silent.
+    """
+    voiced = _trim(np.asarray(samples, np.float32), sample_rate)
+    loud = np.sort(np.abs(voiced))[len(voiced) // 2 :]
+    gain = min(_LEVEL / float(np.sqrt(np.mean(loud**2))), _PEAK / float(loud[-1]))
+    shaped = voiced * np.float32(gain)
+    edge = min(int(_EDGE * sample_rate), len(shaped) // 2)
+    ramp = np.linspace(0.0, 1.0, edge, dtype=np.float32)
+    shaped[:edge] *= ramp
+    shaped[len(shaped) - edge :] *= ramp[::-1]
+    return Utterance(text, shaped, sample_rate, stressed_onset(shaped, sample_rate))
+
+
+def _smooth(values: npt.NDArray[np.float32], length: int) -> npt.NDArray[np.float64]:
+    # In double precision: a running sum in single would drown the quiet onsets.
+    window = np.hanning(length + 2)[1:-1]
+    return np.convolve(values.astype(np.float64), window / window.sum(), "same")
+
+
+def _trim(samples: npt.NDArray[np.float32], sample_rate: int) -> npt.NDArray[np.float32]:
+    power = _smooth(samples**2, max(3, int(0.005 * sample_rate)))
+    if not len(power) or power.max() < 1e-9:
+        raise ValueError("nothing is heard")
+    heard = np.flatnonzero(power > power.max() * _SILENCE**2)
+    return samples[heard[0] : heard[-1] + 1].copy()
+
+
+def stressed_onset(samples: npt.NDArray[np.float32], sample_rate: int) -> float:
+    """Seconds to the perceptual centre of the first stressed syllable; see the module's text."""
+    reach = int(_REACH * sample_rate)
+    pad = 2 * reach
+    spectrum = np.fft.rfft(np.pad(samples.astype(np.float64), pad))
+    hertz = np.fft.rfftfreq(len(samples) + 2 * pad, 1 / sample_rate)
+    # Zero-phase band-pass of second order at both edges: it must not move the onset.
+    low, high = _BAND
+    with np.errstate(divide="ignore"):
+        shape = 1 / (1 + (hertz / high) ** 4) / (1 + (low / hertz) ** 4)
+    band = np.fft.irfft(spectrum * shape, len(samples) + 2 * pad).astype(np.float32)
+    envelope = np.sqrt(np.maximum(_smooth(band**2, int(_SMOOTH * sample_rate) | 1), 0.0))
+    envelope = envelope[pad - reach : len(samples) + pad]
+    voiced = int(np.flatnonzero(envelope >= _VOWEL * envelope.max())[0])
+    first = max(0, voiced - reach)
+    rise = np.gradient(envelope)[first : voiced + 1]
+    return max(0, first + int(np.argmax(rise)) - reach) / sample_rate

@@ -1,0 +1,145 @@
+"""One call for a spoken text, wherever it comes from: own recording, disk, or the voice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.cueing.voice import espeak, store
+from rehearse.cueing.voice.onset import Utterance, utterance
+from rehearse.cueing.voice.recordings import find_recordings, load_recording, plain
+from rehearse.cueing.voice.voices import VOICES, unreadable, voice_of
+from rehearse.files.fault import Fault
+
+Kind = Literal["name", "count"]
+LONGEST_TEXT = 120
+SLOWEST, FASTEST = 110, 320
+
+
+@dataclass(frozen=True)
+class VoiceSetting:
+    """Which voice speaks and how fast.
+
+    Args:
+        voice: key of a `VoiceChoice`.
+        name_speed: words a minute for names, 110–320.
+        count_speed: the same for counts; faster, so that they fit between beats.
+    """
+
+    voice: str = VOICES[0].key
+    name_speed: int = 190
+    count_speed: int = 230
+
+
+@dataclass(frozen=True)
+class Sounding:
+    """How long a text sounds: seconds before and after its stressed onset."""
+
+    before: float
+    after: float
+
+    @property
+    def length(self) -> float:
+        """Seconds."""
+        return self.before + self.after
+
+
+class Speaker:
+    """Says texts in one voice; each is rendered once and kept. Safe from any thread.
+
+    Args:
+        setting: voice and speeds.
+        kept: folder for rendered texts; None keeps them in memory only.
+        recordings: folder of own recordings, used before the voice.
+
+    Raises:
+        Fault: the setting names no voice.
+    """
+
+    def __init__(
+        self,
+        setting: VoiceSetting | None = None,
+        *,
+        kept: Path | None = None,
+        recordings: Path | None = None,
+    ) -> None:
+        self.setting = setting or VoiceSetting()
+        self.voice = voice_of(self.setting.voice)
+        self._kept = kept
+        self._own = find_recordings(recordings) if recordings else {}
+        self._said: dict[tuple[str, Kind], Utterance] = {}
+        self._failed: dict[tuple[str, Kind], Fault] = {}
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """One sentence for each different reason why something could not be said."""
+        return tuple(dict.fromkeys(fault.sentence for fault in self._failed.values()))
+
+    def say(self, text: str, kind: Kind = "name") -> Utterance:
+        """The utterance of `text`; counts ("5", "and") are said at the counts' speed.
+
+        Raises:
+            Fault: the voice is missing, cannot read the text, or the recording is unusable.
+        """
+        key = (text, kind)
+        if key in self._failed:
+            raise self._failed[key]
+        if key not in self._said:
+            try:
+                self._said[key] = self._find(text, kind)
+            except Fault as fault:
+                self._failed[key] = fault
+                raise
+        return self._said[key]
+
+    def measure(self, text: str, kind: Kind = "name") -> Sounding | None:
+        """How long `text` sounds; None when it cannot be said (the reason is in `faults`)."""
+        try:
+            spoken = self.say(text, kind)
+        except Fault:
+            return None
+        return Sounding(spoken.onset, spoken.length - spoken.onset)
+
+    def samples(self, text: str, kind: Kind, sample_rate: int) -> npt.NDArray[np.float32]:
+        """`say(text)` at `sample_rate`, shape (n,).
+
+        Raises:
+            Fault: as `say`.
+        """
+        spoken = self.say(text, kind)
+        if spoken.sample_rate == sample_rate:
+            return spoken.samples
+        import soxr
+
+        moved = soxr.resample(spoken.samples, spoken.sample_rate, sample_rate)
+        return np.ascontiguousarray(moved, np.float32)
+
+    def _find(self, text: str, kind: Kind) -> Utterance:
+        recording = self._own.get(plain(text))
+        if recording is not None:
+            return load_recording(recording, text)
+        said = self.voice.half if text == "and" else text
+        if reason := unreadable(said, self.voice):
+            do = "set a short form it can say, record it, or choose another voice"
+            raise Fault(reason, where=text, do=do)
+        if len(said) > LONGEST_TEXT:
+            raise Fault("is too long to say", where=text[:30] + "…", do="set a short form for it")
+        speed = self.setting.name_speed if kind == "name" else self.setting.count_speed
+        speed = min(FASTEST, max(SLOWEST, speed))
+        return self._render(said, text, speed)
+
+    def _render(self, said: str, text: str, speed: int) -> Utterance:
+        if self._kept and (found := store.load(self._kept, said, self.voice.code, speed)):
+            return Utterance(text, found.samples, found.sample_rate, found.onset)
+        samples, rate = espeak.render(said, self.voice.code, speed)
+        try:
+            spoken = utterance(said, samples, rate)
+        except ValueError as error:
+            raise Fault("comes out silent", where=text, do="set a short form for it") from error
+        if self._kept:
+            store.keep(self._kept, spoken, self.voice.code, speed)
+        return Utterance(text, spoken.samples, spoken.sample_rate, spoken.onset)
