@@ -1,0 +1,144 @@
+"""The catalogue of poses: names, facings, levels, spoken forms, synonyms and figures."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+from rehearse.files.resources import resource
+from rehearse.routine.figure import Figure
+from rehearse.routine.model import Facing, Level, OwnPose
+
+#: Facings in the order of quarter turns to the athlete's right.
+QUARTER_TURNS = (Facing.FRONT, Facing.LEFT, Facing.BACK, Facing.RIGHT)
+
+
+@dataclass(frozen=True)
+class Pose:
+    """One pose of the trade, or one of the athlete's own.
+
+    Args:
+        name: as in the trade, lower case.
+        facing: which of the athlete's sides the judges see. level: how high the body is.
+        side: "left", "right" or "" when the pose has no side; always the athlete's own.
+        kind: "mandatory" or "free".
+        synonyms: other names it is found by. say: short form for the spoken cue.
+        figure: the body in this pose.
+        picture: the athlete's own photo in `pictures/`, or empty. own: added by the athlete.
+    """
+
+    name: str
+    facing: Facing
+    level: Level
+    side: str
+    kind: str
+    synonyms: tuple[str, ...]
+    say: str
+    figure: Figure
+    picture: str = ""
+    own: bool = False
+
+    def seen(self, facing: Facing | None = None, level: Level | None = None) -> Figure:
+        """The figure when the pose is done with another facing or at another level."""
+        return placed_figure(self, facing, level, load_catalogue())
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """All poses that can be placed, found by name or synonym in any spelling."""
+
+    poses: tuple[Pose, ...]
+
+    @cached_property
+    def _index(self) -> dict[str, Pose]:
+        index: dict[str, Pose] = {}
+        for pose in self.poses:
+            for word in pose.synonyms:
+                index.setdefault(plain(word), pose)
+        # A pose's own name always wins over another one's synonym.
+        return index | {plain(pose.name): pose for pose in self.poses}
+
+    def find(self, name: str) -> Pose:
+        """The pose of this name or synonym; capitals, hyphens and spaces do not matter.
+
+        Raises:
+            KeyError: the catalogue has no such pose.
+        """
+        return self._index[plain(name)]
+
+    def search(self, words: str) -> tuple[Pose, ...]:
+        """Poses that hold every word in their name or synonyms, best first, then by order."""
+        wanted = plain(words).split()
+        ranked = []
+        for place, pose in enumerate(self.poses):
+            name = plain(pose.name)
+            text = " ".join([name, *(plain(s) for s in pose.synonyms), pose.facing, pose.level])
+            tokens = text.split()
+            if all(any(token.startswith(w) for token in tokens) for w in wanted):
+                ranked.append((not name.startswith(" ".join(wanted)), place, pose))
+        return tuple(pose for _, _, pose in sorted(ranked, key=lambda r: r[:2]))
+
+    def with_own(self, own_poses: Iterable[OwnPose]) -> Catalogue:
+        """This catalogue and the athlete's own poses; an own one takes the place of its name."""
+        own = tuple(_own_pose(pose, self) for pose in own_poses)
+        names = {plain(pose.name) for pose in own}
+        return Catalogue(tuple(p for p in self.poses if plain(p.name) not in names) + own)
+
+
+def plain(text: str) -> str:
+    """A name as it is compared: lower case, without accents, hyphens and doubled spaces."""
+    letters = unicodedata.normalize("NFKD", text.casefold())
+    kept = (c if c.isalnum() else " " for c in letters if not unicodedata.combining(c))
+    return " ".join("".join(kept).split())
+
+
+@lru_cache(maxsize=1)
+def load_catalogue() -> Catalogue:
+    """The packaged poses, read once.
+
+    Raises:
+        Faults: the file is damaged; all its faults at once.
+    """
+    from rehearse.routine.posefile import read_poses
+
+    return Catalogue(read_poses(resource("poses.yaml")))
+
+
+def placed_figure(
+    pose: Pose, facing: Facing | None, level: Level | None, catalogue: Catalogue
+) -> Figure:
+    """The pose's figure turned to another facing and on the legs of another level."""
+    figure = pose.figure
+    if facing is not None and facing is not pose.facing:
+        turns = QUARTER_TURNS.index(facing) - QUARTER_TURNS.index(pose.facing)
+        figure = replace(figure, turn=(figure.turn + 90 * turns) % 360)
+    if level is not None and level is not pose.level:
+        legs = catalogue.find(_STOCK[level]).figure
+        figure = replace(figure, left_leg=legs.left_leg, right_leg=legs.right_leg)
+    return figure
+
+
+#: The pose whose legs stand for a level.
+_STOCK = {
+    Level.STANDING: "front stance",
+    Level.LUNGE: "lunge double biceps",
+    Level.KNEELING: "kneeling double biceps",
+}
+
+
+def _own_pose(own: OwnPose, catalogue: Catalogue) -> Pose:
+    stance = catalogue.find("front stance")
+    pose = replace(
+        stance,
+        name=own.name,
+        kind="free",
+        side="",
+        synonyms=(),
+        say=own.say or own.name,
+        picture=own.picture,
+        own=True,
+    )
+    figure = placed_figure(pose, own.facing, own.level, catalogue)
+    return replace(pose, facing=own.facing, level=own.level, figure=figure)
