@@ -100,7 +100,7 @@ def parse_yaml(raw: bytes, path: Path) -> Document:
     try:
         data = builder.document()
     except yaml.YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
+        mark: Any = getattr(error, "problem_mark", None)
         where = f"{path.name}, line {mark.line + 1}" if mark else path.name
         problem = getattr(error, "problem", None) or getattr(error, "reason", "cannot be read")
         raise Fault(
@@ -133,7 +133,7 @@ class _Builder:
             raise self._fault(event, "uses a YAML alias", "write the value out in full")
         if len(keys) > MAX_DEPTH:
             raise self._fault(event, "is nested too deeply", "restore a version")
-        self.lines.setdefault(keys, event.start_mark.line + 1)
+        self.lines.setdefault(keys, _line(event))
         if isinstance(event, yaml.ScalarEvent):
             return self._scalar(event, keys)
         if isinstance(event, yaml.SequenceStartEvent):
@@ -158,7 +158,7 @@ class _Builder:
             key = str(event.value)
             if key in result:
                 raise self._fault(event, f"has {key!r} twice", "keep one of them")
-            self.lines[(*keys, key)] = event.start_mark.line + 1
+            self.lines[(*keys, key)] = _line(event)
             result[key] = self._value(next(self.events), (*keys, key))
         return result
 
@@ -179,7 +179,11 @@ class _Builder:
             raise self._fault(event, f"uses the YAML tag {event.tag!r}", "write the value plainly")
 
     def _fault(self, event: Any, what: str, do: str) -> Fault:
-        return Fault(what, where=f"{self.path.name}, line {event.start_mark.line + 1}", do=do)
+        return Fault(what, where=f"{self.path.name}, line {_line(event)}", do=do)
+
+
+def _line(event: Any) -> int:
+    return int(event.start_mark.line) + 1
 
 
 def _core_value(text: str) -> Any:

@@ -20,8 +20,8 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.mapfile import load_map, save_map
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import load_catalogue
-from rehearse.routine.rebase import rebase
-from rehearse.routine.routinefile import read_routine, routine_data
+from rehearse.routine.routinedata import routine_data
+from rehearse.routine.routinefile import read_routine
 from rehearse.routine.versions import BEATS, FOLDER, ROUTINE, fingerprint, list_versions, thin
 
 #: What the program itself reads or writes in the folder; a link there must not lead out.
@@ -65,6 +65,8 @@ def open_folder(path: Path) -> Opened:
     if faults or routine is None or beatmap is None or meant is None:
         raise Faults(faults)
     if meant is not beatmap:
+        from rehearse.routine.rebase import rebase
+
         routine = rebase(routine, meant, beatmap)
     return Opened(folder, routine, beatmap, (*warnings, *_missing(folder, routine)))
 

@@ -1,4 +1,4 @@
-"""`routine.yaml`: from a checked document to a routine and back.
+"""`routine.yaml`: from a document, checked throughout, to a routine.
 
 Positions are written as dancers do (`3:5&`, `12.40 s`), lengths as `4 counts` or `3 s`; what is
 left out has its default. Reading notes every fault of the file before it refuses it.
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from rehearse.files.inside import inside
 from rehearse.files.reading import Reading, iso_date, nearest
@@ -27,10 +27,11 @@ from rehearse.routine.model import (
     StagePart,
     new_id,
 )
-from rehearse.routine.poses import Catalogue
+from rehearse.routine.poses import Catalogue, plain
 
 _TOP = (
-    "format title track show division show_date rules beats stage poses sections own_poses".split()
+    *("format", "title", "track", "show", "division", "show_date", "rules", "beats"),
+    *("stage", "poses", "sections", "own_poses"),
 )
 _STAGE = ("start", "end", "fade_in", "fade_out")
 _POSE = ("id", "pose", "hit", "hold", "transition", "facing", "level", "note", "say")
@@ -39,6 +40,8 @@ _OWN = ("name", "facing", "level", "picture", "say")
 
 #: A container may say a track is this much longer or shorter than its samples, in seconds.
 _SLACK = 0.05
+
+_START: Position = Seconds(0.0)
 
 E = TypeVar("E", Facing, Level)
 
@@ -62,7 +65,7 @@ def read_routine(
     top = Reading(document, _TOP)
     top.check_format(FORMAT)
     own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN))
-    _refuse_twice(top, "own_poses", [o.name for o in own], "give one of them another name")
+    _refuse_twice(top, "own_poses", [plain(o.name) for o in own], "give one of them another name")
     reader = _Reader(beatmap, catalogue.with_own(own))
     poses = [reader.placed(item) for item in top.items("poses", _POSE)]
     _refuse_twice(top, "poses", [p.id for p in poses], "take this id line out")
@@ -103,8 +106,11 @@ def _reference(item: Reading, name: str, folder: Path, default: str | None = "")
 
 
 def _own_pose(item: Reading, folder: Path) -> OwnPose:
+    name = item.text("name", None)
+    if name and not plain(name):
+        item.fault("name", f"{name!r} has no letter in it", "write what you call the pose")
     return OwnPose(
-        name=item.text("name", None),
+        name=name,
         facing=Facing(item.choice("facing", list(Facing), Facing.FRONT)),
         level=Level(item.choice("level", list(Level), Level.STANDING)),
         picture=_reference(item, "picture", folder),
@@ -169,7 +175,8 @@ class _Reader:
     def _pose(self, item: Reading) -> str:
         text = item.text("pose", None)
         try:
-            return self.catalogue.find(text).name
+            name: str = self.catalogue.find(text).name
+            return name
         except KeyError:
             if text:
                 names = [n for p in self.catalogue.poses for n in (p.name, *p.synonyms)]
@@ -181,13 +188,13 @@ class _Reader:
     def _position(self, item: Reading, name: str) -> Position:
         if not item.has(name):
             item.fault(name, f"{name} is missing", f"write {name}: 3:5 or {name}: 12.40 s")
-            return Seconds(0.0)
-        position = item.value(name, _position, Seconds(0.0))
+            return _START
+        position = item.value(name, _position, _START)
         try:
             self._time(position)
         except KeyError:
             item.fault(name, f"{name}: the music has no count {position}", self._counts())
-            return Seconds(0.0)
+            return _START
         return position
 
     def _time(self, position: Position) -> float:
@@ -231,51 +238,3 @@ def _seconds(text: str) -> float:
 def _optional(item: Reading, name: str, kind: Callable[[str], E]) -> E | None:
     text = item.choice(name, list(kind))  # type: ignore[call-overload]
     return kind(text) if text else None
-
-
-def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
-    """Plain data of `routine` in the order it is written, defaults left out.
-
-    Args:
-        routine: any routine.
-        beats: `versions.fingerprint` of the map its counts mean, when known.
-    """
-    data: dict[str, Any] = {"format": FORMAT, "title": routine.title, "track": routine.track}
-    for name in ("show", "division", "show_date", "rules"):
-        if value := getattr(routine, name):
-            data[name] = value
-    if beats:
-        data["beats"] = beats
-    if routine.stage:
-        data["stage"] = {name: str(Seconds(getattr(routine.stage, name))) for name in _STAGE}
-    data["poses"] = [_placed_data(p) for p in routine.poses]
-    if routine.sections:
-        data["sections"] = [
-            {"id": s.id, "name": s.name, "start": str(s.start), "end": str(s.end)}
-            for s in routine.sections
-        ]
-    if routine.own_poses:
-        data["own_poses"] = [_own_data(o) for o in routine.own_poses]
-    return data
-
-
-def _placed_data(placed: Placed) -> dict[str, str]:
-    data = {
-        "id": placed.id,
-        "pose": placed.pose,
-        "hit": str(placed.hit),
-        "hold": str(placed.hold),
-        "transition": str(placed.transition),
-    }
-    for name in ("facing", "level", "note", "say"):
-        if value := getattr(placed, name):
-            data[name] = str(value)
-    return data
-
-
-def _own_data(own: OwnPose) -> dict[str, str]:
-    data = {"name": own.name, "facing": str(own.facing), "level": str(own.level)}
-    for name in ("picture", "say"):
-        if value := getattr(own, name):
-            data[name] = value
-    return data

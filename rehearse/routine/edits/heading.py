@@ -9,11 +9,12 @@ from rehearse.files.fault import Fault
 from rehearse.files.reading import iso_date
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import OwnPose, Routine, StagePart
+from rehearse.routine.poses import plain
 
 _TEXTS = {"title", "track", "show", "division", "show_date", "rules"}
 
 
-def describe(routine: Routine, **texts: str) -> Routine:
+def describe(routine: Routine, **texts: Any) -> Routine:
     """Change title, track, show, division, show_date or rules.
 
     Raises:
@@ -54,10 +55,10 @@ def add_own(routine: Routine, own: OwnPose) -> Routine:
     Raises:
         Fault: it has no name.
     """
-    if not own.name.strip():
+    if not plain(own.name):
         raise Fault("the pose has no name", do="write what you call it")
     own = replace(own, name=own.name.strip())
-    rest = [o for o in routine.own_poses if o.name != own.name]
+    rest = [o for o in routine.own_poses if plain(o.name) != plain(own.name)]
     return replace(routine, own_poses=tuple(sorted([*rest, own], key=lambda o: o.name)))
 
 
@@ -72,7 +73,7 @@ def change_own(routine: Routine, name: str, **changes: Any) -> Routine:
     if old is None:
         raise KeyError(name)
     new = replace(old, **changes)
-    if new.name != name and any(o.name == new.name for o in routine.own_poses):
+    if any(plain(o.name) == plain(new.name) and o.name != name for o in routine.own_poses):
         raise Fault(f"there is already a pose called {new.name}", do="choose another name")
     poses = tuple(replace(p, pose=new.name) if p.pose == name else p for p in routine.poses)
     rest = tuple(o for o in routine.own_poses if o.name != name)

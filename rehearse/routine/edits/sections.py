@@ -59,8 +59,7 @@ def move_section(
     Raises:
         Fault: it would have no length.
     """
-    bounds = {"start": tidy_position(start), "end": tidy_position(end)}
-    new = replace(routine.section(section_id), **bounds)
+    new = replace(routine.section(section_id), start=tidy_position(start), end=tidy_position(end))
     sections = tuple(new if s.id == section_id else s for s in routine.sections)
     return _with(routine, beatmap, sections)
 

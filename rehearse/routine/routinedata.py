@@ -1,0 +1,58 @@
+"""A routine as the plain data of `routine.yaml`, in the order it is written."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rehearse.music.position import Seconds
+from rehearse.routine.model import FORMAT, OwnPose, Placed, Routine
+
+_STAGE = ("start", "end", "fade_in", "fade_out")
+
+
+def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
+    """Plain data of `routine`; what is empty is left out.
+
+    Args:
+        routine: any routine.
+        beats: `versions.fingerprint` of the map its counts mean, when known.
+    """
+    data: dict[str, Any] = {"format": FORMAT, "title": routine.title, "track": routine.track}
+    for name in ("show", "division", "show_date", "rules"):
+        if value := getattr(routine, name):
+            data[name] = value
+    if beats:
+        data["beats"] = beats
+    if routine.stage:
+        data["stage"] = {name: str(Seconds(getattr(routine.stage, name))) for name in _STAGE}
+    data["poses"] = [_placed_data(p) for p in routine.poses]
+    if routine.sections:
+        data["sections"] = [
+            {"id": s.id, "name": s.name, "start": str(s.start), "end": str(s.end)}
+            for s in routine.sections
+        ]
+    if routine.own_poses:
+        data["own_poses"] = [_own_data(o) for o in routine.own_poses]
+    return data
+
+
+def _placed_data(placed: Placed) -> dict[str, str]:
+    data = {
+        "id": placed.id,
+        "pose": placed.pose,
+        "hit": str(placed.hit),
+        "hold": str(placed.hold),
+        "transition": str(placed.transition),
+    }
+    for name in ("facing", "level", "note", "say"):
+        if value := getattr(placed, name):
+            data[name] = str(value)
+    return data
+
+
+def _own_data(own: OwnPose) -> dict[str, str]:
+    data = {"name": own.name, "facing": str(own.facing), "level": str(own.level)}
+    for name in ("picture", "say"):
+        if value := getattr(own, name):
+            data[name] = value
+    return data
