@@ -1,0 +1,80 @@
+"""From a stretch of the routine to what the player plays: music, count-in, clicks and speech."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from rehearse.cueing.clicks import click
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.speech import SpeechChoice, plan_speech
+from rehearse.cueing.spoken import sounds
+from rehearse.cueing.voice import Speaker
+from rehearse.playback.passage import Clip, Passage
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch to be passed through, in seconds of the track, and how it is played.
+
+    Args:
+        key: the caller's name for it.
+        tempo: 0.4–1.05 of the music's own.
+        choice: what is counted, said and clicked.
+        rest: seconds of silence after it.
+        beats: whether every beat is clicked, as when a beat map is checked by ear.
+    """
+
+    key: str
+    start: float
+    end: float
+    tempo: float = 1.0
+    choice: SpeechChoice = field(default_factory=SpeechChoice)
+    rest: float = 0.0
+    beats: bool = False
+
+
+def passage(
+    stretch: Stretch, sheet: CueSheet, sample_rate: int, speaker: Speaker | None = None
+) -> Passage:
+    """The passage of one pass through `stretch`, count-in first.
+
+    Args:
+        sample_rate: the track's.
+        speaker: the voice; None: the counts are only clicked.
+    """
+    measure = speaker.measure if speaker else _nothing_said
+    speech = plan_speech(
+        sheet,
+        stretch.start,
+        stretch.end,
+        measure,
+        tempo=stretch.tempo,
+        choice=stretch.choice,
+    )
+    heard = sounds(speech, speaker, sample_rate, stretch.choice.levels)
+    clips = [Clip(sound.at, sound.samples, sound.kind) for sound in heard]
+    if stretch.beats:
+        clips += _beat_clicks(stretch, sheet, sample_rate)
+    return Passage(
+        key=stretch.key,
+        start=stretch.start,
+        end=stretch.end,
+        tempo=stretch.tempo,
+        lead=speech.lead,
+        clips=tuple(clips),
+        rest=stretch.rest,
+    )
+
+
+def _nothing_said(_text: str, _kind: str) -> None:
+    return None
+
+
+def _beat_clicks(stretch: Stretch, sheet: CueSheet, sample_rate: int) -> list[Clip]:
+    clicks = {first: click(sample_rate, strong=first, soft=True) for first in (True, False)}
+    beats = zip(sheet.beatmap.beats, sheet.beatmap.places, strict=True)
+    return [
+        Clip((time - stretch.start) / stretch.tempo, clicks[place == 1], "click")
+        for time, place in beats
+        if stretch.start <= time < stretch.end
+    ]
