@@ -1,0 +1,80 @@
+"""What the next pass is, and what became of the last ones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+from rehearse.music.position import Length
+from rehearse.practice.passes import Cueing, Effort, Kind, Verdict
+from rehearse.practice.scope import Scope
+
+NO_REST = Length(0.0, in_counts=False)
+
+
+@dataclass(frozen=True)
+class PassPlan:
+    """The pass to play next.
+
+    Args:
+        percent: tempo in percent of the music's own.
+        count_in: counts heard before it, at its tempo.
+        rest: pause after it, in counts or seconds.
+        say: what is announced before it, "" for nothing.
+        number, of: which pass this is, of how many (None: until clean, or until stopped).
+        asks: afterwards "where did it break?" is asked, once.
+        line: id of the line of the plan it belongs to, "" outside a plan.
+    """
+
+    kind: Kind
+    scope: Scope
+    percent: int
+    cueing: Cueing = "all"
+    effort: Effort = "full out"
+    count_in: int = 4
+    rest: Length = NO_REST
+    say: str = ""
+    number: int = 1
+    of: int | None = None
+    asks: bool = False
+    line: str = ""
+
+    @property
+    def start(self) -> float:
+        """Seconds of the track."""
+        return self.scope.start
+
+    @property
+    def end(self) -> float:
+        """Seconds of the track."""
+        return self.scope.end
+
+    @property
+    def tempo(self) -> float:
+        """Share of the music's own tempo."""
+        return self.percent / 100
+
+
+@dataclass(frozen=True)
+class Result:
+    """A pass that is over."""
+
+    id: str
+    plan: PassPlan
+    started: datetime
+    ended: datetime
+    complete: bool
+    verdict: Verdict | None = None
+
+
+class Work(Protocol):
+    """Anything that says what to play next, from nothing but what has been done."""
+
+    def upcoming(self, results: tuple[Result, ...]) -> PassPlan | None:
+        """The next pass; None when the work is done."""
+
+
+def complete(results: tuple[Result, ...]) -> tuple[Result, ...]:
+    """Those that went to their end."""
+    return tuple(r for r in results if r.complete)
