@@ -7,6 +7,7 @@ Stretches are half-open, [start, end). Strengths and confidences are 0..1.
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_right
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -28,6 +29,10 @@ class Stretch:
 
     def __contains__(self, time: float) -> bool:
         return self.start <= time < self.end
+
+
+def _start(stretch: Stretch) -> float:
+    return stretch.start
 
 
 @dataclass(frozen=True, order=True)
@@ -140,15 +145,22 @@ class BeatMap:
     def _index(self) -> dict[tuple[int, int], int]:
         return {(c.eight, c.count): i for i, c in enumerate(self.counts)}
 
-    def interval(self, index: int) -> float:
-        """Seconds from beat `index` to the next of its run (of a run's last beat: as before it)."""
+    @cached_property
+    def intervals(self) -> tuple[float, ...]:
+        """Seconds from each beat to the next of its run (of a run's last beat: as before it)."""
+        steps = [b - a for a, b in itertools.pairwise(self.beats)]
+        steps.append(0.5)
         for first, last in self.runs:
-            if first <= index < last:
-                if index + 1 < last:
-                    return self.beats[index + 1] - self.beats[index]
-                if last - first > 1:
-                    return self.beats[index] - self.beats[index - 1]
-        return 0.5
+            steps[last - 1] = steps[last - 2] if last - first > 1 else 0.5
+        return tuple(steps[: len(self.beats)])
+
+    def interval(self, index: int) -> float:
+        """Seconds from beat `index` to the next of its run."""
+        return self.intervals[index]
+
+    @cached_property
+    def _run_of(self) -> tuple[int, ...]:
+        return tuple(k for k, (first, last) in enumerate(self.runs) for _ in range(first, last))
 
     def time_of(self, position: Position) -> float:
         """Seconds of a position.
@@ -180,19 +192,22 @@ class BeatMap:
         Before the first beat, inside a free stretch and more than one interval after the last
         beat of a run there is no beat.
         """
-        index = int(np.searchsorted(self.times, time + SAME_PLACE / 5, side="right")) - 1
-        if index < 0 or any(time in stretch for stretch in self.free):
+        index = bisect_right(self.beats, time + SAME_PLACE / 5) - 1
+        if index < 0:
             return None
-        ends_run = any(index == last - 1 for _, last in self.runs)
-        over = time >= self.beats[index] + self.interval(index)
-        return None if ends_run and over else index
+        if self.free:
+            stretch = bisect_right(self.free, time, key=_start) - 1
+            if stretch >= 0 and time < self.free[stretch].end:
+                return None
+        ends_run = self.runs[self._run_of[index]][1] == index + 1
+        return None if ends_run and time >= self.beats[index] + self.intervals[index] else index
 
     def phase_at(self, time: float) -> float | None:
         """Beats since the first beat of the track, with fraction; None in free time."""
         index = self.beat_at(time)
         if index is None:
             return None
-        return index + (time - self.beats[index]) / self.interval(index)
+        return index + (time - self.beats[index]) / self.intervals[index]
 
     def shift(self, time: float, length: Length) -> float:
         """The time `length` after `time` (negative values: before it).
@@ -219,8 +234,8 @@ class BeatMap:
         a, b = self.phase_at(start), self.phase_at(end)
         if a is None or b is None:
             return None
-        same = any(f <= int(a) < n and f <= int(b) < n for f, n in self.runs)
-        return b - a if same else None
+        runs = self._run_of
+        return b - a if runs[max(0, int(a))] == runs[max(0, int(b))] else None
 
     def _nearest_interval(self, time: float) -> float:
         if not self.beats:
