@@ -27,6 +27,9 @@ def stereo_weights(channels: Sequence[str]) -> npt.NDArray[np.float32]:
     """
     if len(channels) == 1:
         return np.ones((1, 2), np.float32)
+    if all(name not in _LEFT and name not in _RIGHT and name not in _BOTH for name in channels):
+        # Named by nothing: a plain wav does not say which channel is which; one and two are.
+        return _unnamed(len(channels))
     weights = np.zeros((len(channels), 2), np.float32)
     for row, name in enumerate(channels):
         if name in _LEFT:
@@ -37,4 +40,10 @@ def stereo_weights(channels: Sequence[str]) -> npt.NDArray[np.float32]:
             weights[row] = _BOTH[name]
         elif not name.startswith("LFE"):
             weights[row, row % 2] = MINUS_3_DB
+    return weights
+
+
+def _unnamed(channels: int) -> npt.NDArray[np.float32]:
+    weights = np.zeros((channels, 2), np.float32)
+    weights[np.arange(channels), np.arange(channels) % 2] = 1.0 if channels == 2 else MINUS_3_DB
     return weights
