@@ -6,8 +6,10 @@ over into a fresh one.
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import struct
+import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -36,8 +38,8 @@ def open_database(path: Path) -> Opened:
         Fault: written by a newer version (left untouched), or the folder cannot be written.
     """
     if path.exists() and path.stat().st_size:
-        header = path.read_bytes()[:100] if path.stat().st_size < 100 else _head(path)
-        if not header.startswith(_MAGIC):
+        header = _head(path)
+        if len(header) < 100 or not header.startswith(_MAGIC):
             return _replace(path)
         _refuse_newer(struct.unpack(">I", header[60:64])[0], path)
     try:
@@ -164,20 +166,40 @@ def _replace(path: Path) -> Opened:
 
 
 def _salvage(aside: Path, db: sqlite3.Connection) -> int:
-    # Work on a copy of nothing: read-only and immutable, the file stays as it was found.
-    source = sqlite3.connect(f"{aside.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None)
-    try:
-        db.execute("BEGIN IMMEDIATE")
-        for table in ("sessions", "passes", "taken"):
-            for order in ("", " ORDER BY 1 DESC"):
-                _copy_rows(source, db, table, order)
-        _mend_sessions(db)
-        schema.rebuild(db)
-        db.execute("COMMIT")
-    finally:
-        source.close()
+    with tempfile.TemporaryDirectory() as folder:
+        source = sqlite3.connect(_whole_copy(aside, Path(folder)), isolation_level=None)
+        try:
+            db.execute("BEGIN IMMEDIATE")
+            for table in ("sessions", "passes", "taken"):
+                for order in ("", " ORDER BY 1 DESC"):
+                    _copy_rows(source, db, table, order)
+            _mend_sessions(db)
+            schema.rebuild(db)
+            db.execute("COMMIT")
+        finally:
+            source.close()
     (saved,) = db.execute("SELECT count(*) FROM passes").fetchone()
     return int(saved)
+
+
+def _whole_copy(aside: Path, folder: Path) -> Path:
+    """A copy to read from, filled up with zeros to the length its header promises.
+
+    SQLite reads nothing at all from a file that is too short; with empty pages it reads the rest.
+    """
+    copy = folder / "copy.sqlite"
+    for ending in _BESIDE:
+        beside = aside.with_name(aside.name + ending)
+        if beside.exists():
+            shutil.copyfile(beside, copy.with_name(copy.name + ending))
+    head = _head(copy)
+    if len(head) == 100 and head.startswith(_MAGIC):
+        size, pages = struct.unpack(">H", head[16:18])[0], struct.unpack(">I", head[28:32])[0]
+        promised = (65536 if size == 1 else size) * pages
+        if copy.stat().st_size < promised <= 1 << 32:
+            with copy.open("r+b") as stream:
+                stream.truncate(promised)
+    return copy
 
 
 def _copy_rows(source: sqlite3.Connection, db: sqlite3.Connection, table: str, order: str) -> None:

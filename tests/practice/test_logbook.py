@@ -1,0 +1,225 @@
+"""The logbook keeps every finished pass exactly once, whatever happens to the file."""
+
+import sqlite3
+import struct
+from dataclasses import replace
+from datetime import timedelta, timezone
+
+import pytest
+
+from rehearse.files.fault import Fault
+from rehearse.practice import schema
+from rehearse.practice.export import HEADINGS, format_table, table_rows, to_csv
+from rehearse.practice.logbook import Logbook
+from rehearse.practice.opening import open_for_reading
+from rehearse.practice.passes import PoseTaken
+
+from .made import MONDAY, make_pass
+
+
+def count(book, table="passes"):
+    return book.db.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
+
+
+def test_a_pass_comes_back_as_it_went_in(book):
+    zone = timezone(timedelta(hours=5, minutes=45))
+    done = make_pass(
+        MONDAY.astimezone(zone), tempo=0.65, cueing="names", effort="marked", complete=False,
+        reached=5.5, verdict="missed", broke_at=4.5, transition="b", transition_name="a → b",
+    )  # fmt: skip
+    book.record(done)
+    assert book.history() == (done,)
+    assert book.history()[0].started.utcoffset() == timedelta(hours=5, minutes=45)
+    assert book.get(done.id) == done
+
+
+def test_recording_twice_keeps_one(book):
+    done = make_pass()
+    book.record(done)
+    book.record(done)
+    assert count(book) == 1
+    assert book.db.execute("SELECT sum(passes) FROM tally WHERE kind='section'").fetchone() == (1,)
+
+
+def test_a_committed_pass_is_seen_by_another_reader_at_once(book):
+    done = make_pass()
+    book.record(done)
+    other = open_for_reading(book.path)
+    assert other.execute("SELECT id FROM passes").fetchall() == [(done.id,)]
+    other.close()
+
+
+def test_each_commit_is_synced_to_the_disk(book):
+    # SQLite, "PRAGMA synchronous": in WAL mode only FULL (2) syncs the log at each commit.
+    assert book.db.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    assert book.db.execute("PRAGMA synchronous").fetchone() == (2,)
+
+
+def test_judging_later_changes_the_verdict_and_the_counts(book):
+    done = make_pass()
+    book.record(done)
+    book.judge(done.id, "clean")
+    assert book.get(done.id).verdict == "clean"
+    book.judge(done.id, "missed", broke_at=5.0)
+    rows = book.db.execute("SELECT item, judged, clean FROM tally WHERE kind='pose' ORDER BY 1")
+    assert rows.fetchall() == [("a", 1.0, 1.0), ("b", 1.0, 0.0)]
+    book.judge(done.id, None)
+    assert book.get(done.id) == done
+    with pytest.raises(KeyError):
+        book.judge("nothing", "clean")
+
+
+def test_dry_runs_are_listed_but_never_counted(book):
+    book.record(make_pass(dry_run=True, verdict="clean"))
+    assert count(book) == 1
+    assert count(book, "tally") == 0
+    assert book.history(dry_runs=False) == ()
+    assert table_rows(book.history())[0][-1] == "dry run"
+
+
+def test_passes_half_an_hour_apart_are_two_sessions(book):
+    book.record(make_pass(MONDAY))
+    book.record(make_pass(MONDAY + timedelta(minutes=20)))
+    assert count(book, "sessions") == 1
+    book.record(make_pass(MONDAY + timedelta(minutes=51)))
+    assert count(book, "sessions") == 2
+    book.begin_session(MONDAY + timedelta(minutes=55))
+    book.record(make_pass(MONDAY + timedelta(minutes=56)))
+    assert count(book, "sessions") == 3
+    book.end_session(MONDAY + timedelta(minutes=60), unwell=True)
+    last = book.db.execute("SELECT ended, stopped FROM sessions ORDER BY n DESC").fetchone()
+    assert last == ((MONDAY + timedelta(minutes=60)).timestamp(), "unwell")
+
+
+def test_naive_times_are_refused():
+    with pytest.raises(ValueError, match="aware"):
+        make_pass(started=MONDAY.replace(tzinfo=None))
+
+
+def test_a_newer_logbook_is_refused_untouched(tmp_path):
+    path = tmp_path / "practice.sqlite"
+    with Logbook(path) as book:
+        book.record(make_pass())
+    raw = bytearray(path.read_bytes())
+    # SQLite file format, 1.3: the user version is the big-endian integer at offset 60.
+    assert struct.unpack(">I", raw[60:64])[0] == schema.VERSION
+    raw[60:64] = struct.pack(">I", schema.VERSION + 1)
+    path.write_bytes(raw)
+    with pytest.raises(Fault, match="newer version"):
+        Logbook(path)
+    with pytest.raises(Fault, match="newer version"):
+        open_for_reading(path)
+    assert path.read_bytes() == bytes(raw)
+    assert [p.name for p in tmp_path.iterdir() if "damaged" in p.name] == []
+
+
+def test_an_older_logbook_is_brought_up_and_its_old_self_kept(tmp_path, monkeypatch):
+    path = tmp_path / "practice.sqlite"
+    done = make_pass(verdict="clean")
+    with monkeypatch.context() as old:
+        old.setattr(schema, "STEPS", schema.STEPS[:1])
+        old.setattr(schema, "VERSION", 1)
+        old.setattr(schema, "rebuild", lambda db: None)
+        old.setattr(schema, "recount", lambda *args: None)
+        with Logbook(path) as book:
+            book.record(done)
+    with Logbook(path) as book:
+        assert book.history() == (done,)
+        assert count(book, "tally") == 5  # two poses, the ways into them, one section
+        assert book.db.execute("PRAGMA user_version").fetchone() == (schema.VERSION,)
+    (kept,) = (tmp_path / "versions").iterdir()
+    with sqlite3.connect(kept) as copy:
+        assert copy.execute("SELECT id FROM passes").fetchall() == [(done.id,)]
+    copy.close()
+
+
+@pytest.mark.parametrize("damage", ["text", "page", "short"])
+def test_a_damaged_logbook_is_set_aside_and_what_can_be_read_is_kept(tmp_path, damage):
+    path = tmp_path / "practice.sqlite"
+    passes = [make_pass(MONDAY + timedelta(minutes=i)) for i in range(400)]
+    with Logbook(path) as book:
+        book.record_all(passes)
+    raw = bytearray(path.read_bytes())
+    if damage == "text":
+        raw = bytearray(b"this was a logbook")
+    elif damage == "page":
+        middle = len(raw) // 2 // 4096 * 4096
+        raw[middle : middle + 3 * 4096] = b"\xa5" * (3 * 4096)
+    else:
+        raw = raw[: len(raw) // 2]
+    path.write_bytes(raw)
+    with Logbook(path) as book:
+        assert "damaged" in book.notice
+        assert book.notice.count("\n") == 0
+        saved = book.history()
+        book.record(make_pass(MONDAY + timedelta(days=1)))
+    assert {p.id for p in saved} <= {p.id for p in passes}
+    assert len(saved) >= (0 if damage == "text" else 100)
+    (aside,) = tmp_path.glob("* damaged *.sqlite")
+    assert aside.read_bytes() == bytes(raw)
+    with Logbook(path) as book:
+        assert book.notice == ""
+        assert len(book.history()) == len(saved) + 1
+
+
+def test_a_pass_that_cannot_be_written_waits_and_goes_with_the_next(book):
+    book.db.execute("PRAGMA query_only = ON")
+    first, second = make_pass(), make_pass(MONDAY + timedelta(minutes=1))
+    with pytest.raises(Fault, match="1 pass waits in memory"):
+        book.record(first)
+    with pytest.raises(Fault, match="waits in memory"):
+        book.judge(first.id, "missed")
+    book.db.execute("PRAGMA query_only = OFF")
+    book.record(second)
+    assert [p.id for p in book.history()] == [first.id, second.id]
+    assert book.history()[0].verdict == "missed"
+
+
+def fill(book):
+    for i in range(2000):
+        book.record(make_pass(MONDAY + timedelta(minutes=i)))
+
+
+def test_a_full_disk_is_one_sentence(book):
+    (pages,) = book.db.execute("PRAGMA page_count").fetchone()
+    book.db.execute(f"PRAGMA max_page_count = {pages}")
+    with pytest.raises(Fault, match="the disk is full") as caught:
+        fill(book)
+    assert "\n" not in caught.value.sentence
+    book.db.execute("PRAGMA max_page_count = 100000")
+    total = count(book)
+    book.record(make_pass(MONDAY + timedelta(days=9)))
+    assert count(book) == total + 2
+
+
+def test_reading_where_nothing_was_practised(tmp_path):
+    with pytest.raises(Fault, match="nothing has been practised"):
+        open_for_reading(tmp_path / "practice.sqlite")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_csv_is_read_back_by_the_standard_reader(book):
+    import csv
+    import io
+
+    book.record(make_pass(section_name='Opening, "slow"\npart'))
+    rows = list(csv.DictReader(io.StringIO(to_csv(book.history()))))
+    assert rows[0]["what"] == 'Opening, "slow"\npart'
+    assert rows[0]["started"] == MONDAY.isoformat()
+    table = format_table(table_rows(book.history()))
+    assert (
+        table.split()[: len(HEADINGS) - 2] == " ".join(HEADINGS[:-2]).split()[: len(HEADINGS) - 2]
+    )
+
+
+def test_renamed_and_moved_keep_their_history(book):
+    book.record(make_pass(verdict="clean"))
+    moved = (PoseTaken("b", "side chest left", 0.0, 4.0, ""),)
+    book.record(make_pass(MONDAY + timedelta(days=1), section_name="Entrance", taken=moved))
+    names = book.db.execute("SELECT name FROM tally WHERE kind='section' ORDER BY day").fetchall()
+    assert names == [("Opening",), ("Entrance",)]
+    total = book.db.execute("SELECT sum(passes) FROM tally WHERE kind='pose' AND item='b'")
+    assert total.fetchone() == (2,)
+    ways = book.db.execute("SELECT item FROM tally WHERE kind='transition' ORDER BY item")
+    assert ways.fetchall() == [(">a",), (">b",), ("a>b",)]
+    assert replace(book.history()[0], id="") == replace(make_pass(verdict="clean"), id="")
