@@ -1,0 +1,36 @@
+"""The balance of front, sides and back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from rehearse.routine.checks.case import Case
+from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.model import Facing
+
+_SIDES = {Facing.FRONT: "front", Facing.LEFT: "side", Facing.RIGHT: "side", Facing.BACK: "back"}
+
+
+def check(case: Case) -> Iterator[Finding]:
+    """A side that is never shown, or one that is shown nearly always (common practice)."""
+    total = len(case.shown)
+    if total < case.thresholds.balance_from:
+        return
+    shares = Counter(_SIDES[s.facing] for s in case.shown)
+    for side in ("front", "side", "back"):
+        count = shares[side]
+        if count == 0:
+            yield Finding(
+                "balance",
+                Severity.WARNING,
+                f"none of the {total} poses shows the {side}",
+                f"put a {side} pose in",
+            )
+        elif count > case.thresholds.one_facing * total:
+            yield Finding(
+                "balance",
+                Severity.HINT,
+                f"{count} of {total} poses show the {side}",
+                "turn one of them, or swap one for another side",
+            )

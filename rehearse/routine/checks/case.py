@@ -1,0 +1,96 @@
+"""What every check looks at: the routine laid out in seconds, with rules and thresholds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Count
+from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.checks.thresholds import Thresholds
+from rehearse.routine.model import Facing, Level, Placed, Routine, StagePart
+from rehearse.routine.poses import Catalogue, Pose
+from rehearse.routine.rules import RuleSet
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One placed pose with its times in seconds, its facing and its level."""
+
+    placed: Placed
+    pose: Pose
+    start: float
+    hit: float
+    end: float
+
+    @property
+    def facing(self) -> Facing:
+        """As placed, else the pose's own."""
+        return self.placed.facing or self.pose.facing
+
+    @property
+    def level(self) -> Level:
+        """As placed, else the pose's own."""
+        return self.placed.level or self.pose.level
+
+    def finding(self, kind: str, severity: Severity, why: str, do: str = "") -> Finding:
+        """A finding about this pose."""
+        place = str(self.placed.hit)
+        return Finding(kind, severity, why, do, place, self.hit, self.placed.id, self.pose.name)
+
+
+@dataclass(frozen=True)
+class Case:
+    """A routine laid out for the checks.
+
+    Args:
+        stage: its part on stage, the whole track where none is chosen.
+        shown: its poses by their hits.
+    """
+
+    routine: Routine
+    beatmap: BeatMap
+    rules: RuleSet
+    thresholds: Thresholds
+    stage: StagePart
+    shown: tuple[Shown, ...]
+
+    def counts_for(self, time: float, seconds: float) -> str:
+        """At least `seconds` at `time` as a length to write: `2 counts`, or `0.8 s`."""
+        index = self.beatmap.beat_at(time)
+        if index is None:
+            return f"{math.ceil(seconds * 10 - 1e-6) / 10:g} s"
+        counts = math.ceil(seconds / self.beatmap.interval(index) * 2 - 1e-6) / 2
+        return f"{counts:g} count" if counts == 1 else f"{counts:g} counts"
+
+    def place(self, time: float) -> str:
+        """A time as the nearest half count, or seconds in free time."""
+        index = self.beatmap.beat_at(time)
+        if index is None:
+            return f"{time:.2f} s"
+        half = round((time - self.beatmap.beats[index]) / self.beatmap.interval(index) * 2)
+        if half == 2 and index + 1 < len(self.beatmap.beats):
+            index, half = index + 1, 0
+        count = self.beatmap.counts[index]
+        return str(Count(count.eight, count.count, min(half, 1) * 2))
+
+
+def make_case(
+    routine: Routine,
+    beatmap: BeatMap,
+    catalogue: Catalogue,
+    rules: RuleSet,
+    thresholds: Thresholds,
+) -> Case:
+    """Lay `routine` out.
+
+    Raises:
+        KeyError: a pose is in neither catalogue nor own poses, or a count not in the map.
+    """
+    known = catalogue.with_own(routine.own_poses) if routine.own_poses else catalogue
+    shown = tuple(
+        Shown(placed, known.find(placed.pose), *placed.times(beatmap)) for placed in routine.poses
+    )
+    stage = routine.stage or StagePart(0.0, beatmap.duration)
+    return Case(routine, beatmap, rules, thresholds, stage, shown)

@@ -1,0 +1,35 @@
+"""Moves the rules forbid, by a pose's name or by what its note says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rehearse.routine.checks.case import Case, Shown
+from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.poses import plain
+from rehearse.routine.rules import Forbidden
+
+
+def check(case: Case) -> Iterator[Finding]:
+    """A pose that is forbidden is a fault, a note that speaks of one a warning."""
+    for rule in case.rules.forbidden:
+        because = f"; {rule.why}" if rule.why else ""
+        for shown in case.shown:
+            if _is_meant(rule, shown):
+                why = f"{case.rules.name} forbids {rule.what}{because}"
+                do = f"take it out, or {case.rules.note}"
+                yield shown.finding("forbidden", Severity.FAULT, why, do)
+            elif _holds(shown.placed.note, rule.words):
+                why = f"the note may mean {rule.what}, which {case.rules.name} forbids{because}"
+                yield shown.finding("forbidden", Severity.WARNING, why, "look at the note")
+
+
+def _is_meant(rule: Forbidden, shown: Shown) -> bool:
+    name = plain(shown.pose.name)
+    family = any(name.startswith(plain(pose)) for pose in rule.poses)
+    return family or _holds(f"{name} {shown.placed.say}", rule.words)
+
+
+def _holds(text: str, words: tuple[str, ...]) -> bool:
+    padded = f" {plain(text)} "
+    return any(f" {plain(word)} " in padded for word in words)

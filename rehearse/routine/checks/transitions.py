@@ -1,0 +1,51 @@
+"""Transitions too fast to make, by what has to change on the way."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+
+from rehearse.routine.checks.case import Case, Shown
+from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.checks.thresholds import Thresholds
+from rehearse.routine.model import Facing, Level
+from rehearse.routine.poses import QUARTER_TURNS
+
+
+def check(case: Case) -> Iterator[Finding]:
+    """The time from the hold before to the hit must allow the change (common practice)."""
+    for one, other in itertools.pairwise(case.shown):
+        change, needed = change_between(one, other, case.thresholds)
+        time = other.hit - other.start
+        if time < needed - 1e-6:
+            more = case.counts_for(other.start, needed - time)
+            yield other.finding(
+                "transition",
+                Severity.WARNING,
+                f"{time:.1f} s for {change} from {one.pose.name}, {needed:g} s are wanted",
+                f"begin the transition {more} earlier or hit it later",
+            )
+
+
+def change_between(one: Shown, other: Shown, thresholds: Thresholds) -> tuple[str, float]:
+    """What changes most from one pose to the next, in words, and the seconds it wants."""
+    turns = quarter_turns(one.facing, other.facing)
+    changes = [("a change of the arms", thresholds.arms_only)]
+    if turns:
+        turn = ("a quarter turn", thresholds.quarter_turn)
+        changes.append(turn if turns == 1 else ("a half turn", thresholds.half_turn))
+    levels = {one.level, other.level}
+    if len(levels) > 1:
+        kneels = Level.KNEELING in levels
+        down = other.level is not Level.STANDING
+        where = "to the knees" if kneels else "into a lunge"
+        up = "up from the knees" if kneels else "up from a lunge"
+        needed = thresholds.to_kneeling if kneels else thresholds.to_lunge
+        changes.append((f"going down {where}" if down else f"coming {up}", needed))
+    return max(changes, key=lambda change: change[1])
+
+
+def quarter_turns(one: Facing, other: Facing) -> int:
+    """Quarter turns from one facing to another the shorter way: 0, 1 or 2."""
+    steps = abs(QUARTER_TURNS.index(one) - QUARTER_TURNS.index(other))
+    return min(steps, 4 - steps)
