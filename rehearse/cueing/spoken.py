@@ -31,19 +31,27 @@ def sounds(speech: Speech, speaker: Speaker, sample_rate: int, levels: Levels) -
     Raises:
         Fault: a text can no longer be said; `plan_speech` leaves those out.
     """
-    return tuple(_sound(line, speaker, sample_rate, levels) for line in speech.lines)
+    result: list[Sound] = []
+    for line in speech.lines:
+        if line.kind == "click":
+            # Without a voice the clicks stay even where they were turned off.
+            soft = levels.clicks is not Loudness.LOUD
+            clicked = click(sample_rate, strong=line.text == "8", soft=soft)
+            result.append(Sound(line.at, clicked, "click"))
+        elif speaker is not None:
+            result.append(Sound(line.at, _spoken(line, speaker, sample_rate, levels), "speech"))
+    return tuple(result)
 
 
-def _sound(line: Line, speaker: Speaker, sample_rate: int, levels: Levels) -> Sound:
-    if line.kind == "click":
-        # Without a voice the clicks stay even where they were turned off.
-        soft = levels.clicks is not Loudness.LOUD
-        return Sound(line.at, click(sample_rate, strong=line.text == "8", soft=soft), "click")
-    samples = speaker.samples(line.text, line.kind, sample_rate)
+def _spoken(
+    line: Line, speaker: Speaker, sample_rate: int, levels: Levels
+) -> npt.NDArray[np.float32]:
+    kind: Literal["name", "count"] = "name" if line.kind == "name" else "count"
+    samples = speaker.samples(line.text, kind, sample_rate)
     length = round((line.end - line.at) * sample_rate)
     gain = (levels.names if line.kind == "name" else levels.counts).gain
     cut = samples[:length] * np.float32(gain)
     if length < len(samples):
         fade = min(int(_FADE * sample_rate), len(cut))
         cut[len(cut) - fade :] *= np.linspace(1.0, 0.0, fade, dtype=np.float32)
-    return Sound(line.at, cut, "speech")
+    return cut
