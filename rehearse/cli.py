@@ -9,9 +9,13 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
 
 from rehearse import __version__
 from rehearse.files.fault import Fault
+
+if TYPE_CHECKING:
+    _Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 EXAMPLES = """examples:
   rehearse open my-routine                      the window, with this routine
@@ -58,13 +62,11 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-_Commands = "argparse._SubParsersAction[argparse.ArgumentParser]"
-
-
 def _add(
     commands: _Commands, name: str, words: str, run: Callable[[argparse.Namespace], int]
 ) -> argparse.ArgumentParser:
-    parser = commands.add_parser(name, help=words, description=f"{words[:1].upper()}{words[1:]}.")
+    about = f"{words[:1].upper()}{words[1:]}."
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=words, description=about)
     parser.set_defaults(command=run)
     return parser
 
@@ -137,9 +139,16 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _log(options: argparse.Namespace) -> int:
-    from rehearse.practice.export import log_of_folder
+    from rehearse.practice.export import format_table, table_rows, to_csv
+    from rehearse.practice.logbook import FILE_NAME, Logbook
 
-    print(log_of_folder(options.folder, as_csv=options.csv), end="")
+    if not options.folder.is_dir():
+        raise Fault("there is no such folder", where=options.folder, do="check the name")
+    if not (options.folder / FILE_NAME).exists():
+        raise Fault("has no logbook yet", where=options.folder, do="rehearse it first")
+    with Logbook(options.folder / FILE_NAME) as logbook:
+        passes = logbook.history()
+    print(to_csv(passes) if options.csv else format_table(table_rows(passes)), end="")
     return 0
 
 

@@ -69,4 +69,4 @@ def click(sample_rate: int, *, strong: bool = False, soft: bool = False) -> Samp
     tail = length // 8
     shape[-tail:] *= np.linspace(1.0, 0.0, tail)
     level = 0.5 if not soft else 0.16
-    return (level * tone * shape).astype(np.float32)
+    return np.asarray(level * tone * shape, np.float32)

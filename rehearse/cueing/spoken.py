@@ -25,15 +25,20 @@ class Sound:
     kind: Literal["click", "speech"]
 
 
-def sounds(speech: Speech, speaker: Speaker, sample_rate: int, levels: Levels) -> tuple[Sound, ...]:
+def sounds(
+    speech: Speech, speaker: Speaker | None, sample_rate: int, levels: Levels
+) -> tuple[Sound, ...]:
     """The lines of `speech` as sounds at their loudness.
+
+    Args:
+        speaker: who said them when they were planned; None: they are all clicks.
 
     Raises:
         Fault: a text can no longer be said; `plan_speech` leaves those out.
     """
     result: list[Sound] = []
     for line in speech.lines:
-        if line.kind == "click":
+        if line.kind == "click" or speaker is None:
             # Without a voice the clicks stay even where they were turned off.
             soft = levels.clicks is not Loudness.LOUD
             clicked = click(sample_rate, strong=line.text == "8", soft=soft)

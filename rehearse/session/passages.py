@@ -22,6 +22,7 @@ class Stretch:
         choice: what is counted, said and clicked.
         rest: seconds of silence after it.
         beats: whether every beat is clicked, as when a beat map is checked by ear.
+        say: said before the count-in ("up to 65 percent"); empty: nothing.
     """
 
     key: str
@@ -31,6 +32,11 @@ class Stretch:
     choice: SpeechChoice = field(default_factory=SpeechChoice)
     rest: float = 0.0
     beats: bool = False
+    say: str = ""
+
+
+#: Seconds between what is announced and the count-in.
+_GAP = 0.3
 
 
 def passage(
@@ -53,6 +59,11 @@ def passage(
     )
     heard = sounds(speech, speaker, sample_rate, stretch.choice.levels)
     clips = [Clip(sound.at, sound.samples, sound.kind) for sound in heard]
+    lead = speech.lead
+    if stretch.say and speaker and (spoken := speaker.measure(stretch.say, "name")):
+        lead += _GAP + spoken.length
+        samples = speaker.samples(stretch.say, "name", sample_rate)
+        clips.insert(0, Clip(-lead, samples, "speech"))
     if stretch.beats:
         clips += _beat_clicks(stretch, sheet, sample_rate)
     return Passage(
@@ -60,7 +71,7 @@ def passage(
         start=stretch.start,
         end=stretch.end,
         tempo=stretch.tempo,
-        lead=speech.lead,
+        lead=lead,
         clips=tuple(clips),
         rest=stretch.rest,
     )

@@ -1,0 +1,218 @@
+"""The same rehearsal without screen and sound card, faster than real time, into files.
+
+`session.wav` is what would have been heard, `cues.csv` says what was shown when, one picture a
+cue shows the stage display, and the passes go to the logbook marked as dry run.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Protocol
+
+import soundfile
+
+from rehearse.cueing.cues import Cue, CueSheet, Moment
+from rehearse.cueing.voice import Speaker
+from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.fault import Fault
+from rehearse.music.decode import load_track
+from rehearse.playback.passage import Passage
+from rehearse.playback.render import render
+from rehearse.practice.drill import Drill
+from rehearse.practice.logbook import FILE_NAME, Logbook
+from rehearse.practice.passplan import PassPlan, Work
+from rehearse.practice.running import Running
+from rehearse.practice.runthrough import RunThrough
+from rehearse.practice.scope import section_scope, whole_scope
+from rehearse.practice.steps import fixed
+from rehearse.routine.folder import open_folder
+from rehearse.routine.model import Routine
+from rehearse.routine.poses import load_catalogue
+from rehearse.session.score import Score
+from rehearse.session.view import View, lead_moment
+
+#: A picture shows this many counts before the hit: name, countdown and the figure on its way.
+_PICTURE_COUNTS = 2.0
+
+
+class Pictures(Protocol):
+    """Paints the stage display into files."""
+
+    def save(self, view: View, path: Path) -> None:
+        """Write one PNG of the stage display as `view` has it."""
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One pass of the dry run: its plan and the second of output at which its music begins."""
+
+    plan: PassPlan
+    lead: float
+    music: float
+
+    def heard(self, time: float) -> float:
+        """Second of output at which second `time` of the track is heard."""
+        return self.music + (time - self.plan.start) / self.plan.tempo
+
+
+@dataclass(frozen=True)
+class DryRun:
+    """What a dry run made."""
+
+    out: Path
+    sound: Path
+    cues: Path
+    pictures: tuple[Path, ...]
+    passes: int
+    seconds: float
+
+    @property
+    def words(self) -> str:
+        """What was made and where, for the terminal."""
+        passes = f"{self.passes} pass{'es' if self.passes > 1 else ''}"
+        return (
+            f"{passes}, {self.seconds:.1f} s of sound: {self.sound}\n"
+            f"{len(self.pictures)} pictures of the stage display: {self.out}\n"
+            f"what was shown when: {self.cues}"
+        )
+
+
+def dry_run(
+    folder: Path,
+    out: Path,
+    pictures: Callable[[Score], Pictures],
+    *,
+    section: str | None = None,
+    tempo: float = 1.0,
+    passes: int = 1,
+    speaker: Speaker | None = None,
+) -> DryRun:
+    """Rehearse the routine in `folder`, or one of its sections, into the folder `out`.
+
+    Args:
+        pictures: makes the painter of the stage display for a score.
+        section: name of a section, in any case; None: the whole routine.
+        tempo: 0.4–1.05. passes: how often.
+
+    Raises:
+        Fault: the folder, the track or the section is at fault, or `out` cannot be written.
+    """
+    opened = open_folder(folder)
+    track = load_track(opened.folder / opened.routine.track)
+    catalogue = load_catalogue().with_own(opened.routine.own_poses)
+    sheet = CueSheet.compile(opened.routine, opened.beatmap, catalogue)
+    score = Score(track, opened.routine, sheet, speaker)
+    work = _work(opened.routine, score, section, round(tempo * 100), passes)
+    _make(out)
+    planned: list[Planned] = []
+    played: list[Passage] = []
+    running = Running(work, score.spots, dry_run=True)
+    began, length = datetime.now().astimezone(), 0.0
+    with Logbook(opened.folder / FILE_NAME) as logbook:
+        while (plan := running.upcoming) is not None:
+            passage = score.passage(plan, str(len(planned) + 1))
+            planned.append(Planned(plan, passage.lead, length + passage.lead))
+            played.append(passage)
+            music = (plan.end - plan.start) / plan.tempo
+            running = running.music(began + timedelta(seconds=length + passage.lead))
+            length += passage.lead + music + passage.rest
+            running, done = running.ended(began + timedelta(seconds=length - passage.rest))
+            logbook.record(done)
+    sound = render(track, played).samples
+    shown = tuple(_pictures(score, planned, pictures(score), out))
+    _write_sound(out / "session.wav", sound, track.sample_rate)
+    save_atomic(out / "cues.csv", _table(sheet, planned).encode())
+    seconds = len(sound) / track.sample_rate
+    return DryRun(out, out / "session.wav", out / "cues.csv", shown, len(planned), seconds)
+
+
+def _work(routine: Routine, score: Score, section: str | None, percent: int, passes: int) -> Work:
+    beatmap = score.sheet.beatmap
+    if section is None:
+        whole = whole_scope(routine, beatmap)
+        return RunThrough(whole, percent=percent, runs=passes, asks=False)
+    for one in routine.sections:
+        if one.name.casefold() == section.casefold():
+            return Drill(section_scope(routine, beatmap, one.id), fixed(percent), passes=passes)
+    names = ", ".join(one.name for one in routine.sections) or "none"
+    raise Fault(f"there is no section {section!r}", do=f"choose one of: {names}")
+
+
+def _make(out: Path) -> None:
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise fault_of(error, out) from error
+
+
+def _write_sound(path: Path, samples: object, sample_rate: int) -> None:
+    try:
+        soundfile.write(path, samples, sample_rate, subtype="PCM_16")
+    except (OSError, soundfile.LibsndfileError) as error:
+        raise Fault("the sound could not be written", where=path, do="free some space") from error
+
+
+def _cues(sheet: CueSheet, plan: PassPlan) -> list[Cue]:
+    return [c for c in sheet.cues if plan.start - 1e-6 <= c.hit < plan.end]
+
+
+def _pictures(score: Score, planned: list[Planned], painter: Pictures, out: Path) -> Iterator[Path]:
+    for number, one in enumerate(planned, 1):
+        for cue in _cues(score.sheet, one.plan):
+            view = _view(score.sheet, one, cue)
+            count = str(cue.placed.hit).replace(":", "-")
+            path = out / f"pass {number} pose {cue.index + 1:02d} {count} {cue.name}.png"
+            painter.save(view, path)
+            yield path
+
+
+def _view(sheet: CueSheet, one: Planned, cue: Cue) -> View:
+    """What the display shows two counts before `cue` is hit, and never before the last hit."""
+    beatmap = sheet.beatmap
+    beat = beatmap.beat_at(cue.hit)
+    step = beatmap.interval(beat) if beat is not None else 0.5
+    before = sheet.cues[cue.index - 1].hit if cue.index else -1e9
+    time = max(cue.hit - _PICTURE_COUNTS * step, (before + cue.hit) / 2 if cue.index else -1e9)
+    if time < one.plan.start:
+        moment = lead_moment(sheet, one.plan, (time - one.plan.start) / one.plan.tempo)
+        return View("count-in", moment, one.plan, heard=one.plan.start)
+    return View("music", sheet.at(time), one.plan, heard=time)
+
+
+def _table(sheet: CueSheet, planned: list[Planned]) -> str:
+    out = io.StringIO()
+    table = csv.writer(out)
+    table.writerow(("time heard", "pass", "count", "pose", "shown", "track"))
+    for number, one in enumerate(planned, 1):
+        for time, moment, shown in _changes(sheet, one):
+            pose = moment.next if shown != "hit" else moment.held
+            position = moment.count_in or str(sheet.beatmap.position_at(time))
+            row = (f"{one.heard(time):.3f}", number, position, pose.name if pose else "", shown)
+            table.writerow((*row, f"{time:.3f}"))
+    return out.getvalue()
+
+
+def _changes(sheet: CueSheet, one: Planned) -> Iterator[tuple[float, Moment, str]]:
+    """Each moment at which something else is shown: a count of the countdown, a hit."""
+    plan = one.plan
+    for cue in _cues(sheet, plan):
+        before = sheet.cues[cue.index - 1].hit if cue.index else None
+        first = max(before if before is not None else plan.start, plan.start - one.lead)
+        for time in _steps(sheet, cue, first):
+            yield time, sheet.at(time), sheet.at(time).numeral
+        yield cue.hit, sheet.at(cue.hit), "hit"
+
+
+def _steps(sheet: CueSheet, cue: Cue, first: float) -> list[float]:
+    beatmap = sheet.beatmap
+    left = beatmap.counts_between(first, cue.hit)
+    if left is None:
+        whole = int(cue.hit - first)
+        return [cue.hit - k for k in range(whole, 0, -1)]
+    beats = [t for t in beatmap.beats if first - 1e-9 <= t < cue.hit - 1e-6]
+    return beats or [first]
