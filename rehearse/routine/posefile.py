@@ -2,35 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from rehearse.files.fault import Fault, Faults
 from rehearse.files.yamlfile import Document, Key, load_yaml
-from rehearse.routine import figure as body
-from rehearse.routine.figure import AHEAD, Figure, Limb, Vector
+from rehearse.routine import rotation as rot
+from rehearse.routine import skeleton as body
+from rehearse.routine.figure import Figure, Limb, mirrored
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.poses import QUARTER_TURNS, Pose
 
 FORMAT = 1
-_ANGLES = {
-    "lean": "lean",
-    "hips": "hips",
-    "bend": "bend",
-    "side_bend": "side",
-    "twist": "twist",
-    "nod": "nod",
-    "tilt": "tilt",
-    "look": "look",
-    "shrug": "shrug",
-    "lats": "lats",
-    "hollow": "hollow",
+_AMOUNTS = (
+    *("lean", "hips", "bend", "side", "twist", "nod", "tilt", "look"),
+    *("shrug", "lats", "hollow"),
+)
+_WORDS = {
+    *("name", "kind", "facing", "level", "of", "angle", "synonyms", "say", "legs"),
+    *("arms", "left arm", "right arm"),
+    *_AMOUNTS,
 }
-_WORDS = {"name", "kind", "facing", "level", "side", "angle", "synonyms", "say", "legs"}
-_ARMS = {"arms", "left arm", "right arm"}
 _MIRROR = {"name", "mirror", "synonyms", "say"}
 _OPPOSITE = {"": "", "left": "right", "right": "left"}
 _OTHER_SIDE = {Facing.LEFT: Facing.RIGHT, Facing.RIGHT: Facing.LEFT}
@@ -45,7 +39,11 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
     """
     document = load_yaml(path)
     if not isinstance(document.data, dict) or document.data.get("format") != FORMAT:
-        raise Fault("is not a pose file of format 1", where=path.name, do="install again")
+        raise Fault(
+            "is not a pose file of format 1",
+            where=path.name,
+            do="take the one that came with the program",
+        )
     reader = _Reader(document)
     poses = tuple(reader.poses())
     if reader.faults:
@@ -60,44 +58,47 @@ class _Reader:
         self.known: dict[str, Pose] = {}
 
     def poses(self) -> Iterator[Pose]:
+        """Every sound pose; the faults of the others are kept."""
         for index, entry in enumerate(self.document.data.get("poses") or ()):
             try:
                 pose = self._pose(entry)
-            except (KeyError, TypeError, ValueError) as error:
-                what = error.args[0] if error.args else error
-                self._fault(f"has no usable {what}", "poses", index)
-                continue
-            if pose.name in self.known:
-                self._fault(f"has {pose.name!r} twice", "poses", index)
-                continue
-            self.known[pose.name] = pose
-            yield pose
+                if pose.name in self.known:
+                    raise ValueError(f"has the name {pose.name!r} twice")
+            except KeyError as error:
+                self._fault(f"lacks {error.args[0]!r}", index)
+            except (AttributeError, TypeError):
+                self._fault("is not written like the others", index)
+            except ValueError as error:
+                self._fault(str(error), index)
+            else:
+                self.known[pose.name] = pose
+                yield pose
 
-    def _fault(self, what: str, *keys: Key) -> None:
-        self.faults.append(Fault(what, where=self.document.where(*keys), do="mend that entry"))
+    def _fault(self, what: str, index: Key) -> None:
+        where = self.document.where("poses", index)
+        self.faults.append(Fault(what, where=where, do="mend that pose"))
 
     def _pose(self, entry: Mapping[str, Any]) -> Pose:
         if "mirror" in entry:
             _only(entry, _MIRROR)
             return self._mirrored(entry)
-        _only(entry, _WORDS | _ARMS | set(_ANGLES))
-        facing = Facing(entry["facing"])
+        _only(entry, _WORDS)
+        facing = Facing(_one_of(entry["facing"], tuple(Facing)))
         turn = QUARTER_TURNS.index(facing) * 90 + float(entry.get("angle", 0))
-        side = entry.get("side", "")
-        if side not in _OPPOSITE:
-            raise ValueError("side")
         return Pose(
             name=str(entry["name"]),
             facing=facing,
-            level=Level(entry.get("level", "standing")),
-            side=side,
-            kind="mandatory" if entry.get("kind") == "mandatory" else "free",
+            level=Level(_one_of(entry.get("level", "standing"), tuple(Level))),
+            side=_one_of(entry.get("of", ""), tuple(_OPPOSITE)),
+            kind=_one_of(entry.get("kind", "free"), ("free", "mandatory")),
             synonyms=tuple(str(s) for s in entry.get("synonyms", ())),
             say=str(entry.get("say") or entry["name"]),
             figure=self._figure(entry, turn % 360),
         )
 
     def _mirrored(self, entry: Mapping[str, Any]) -> Pose:
+        if entry["mirror"] not in self.known:
+            raise ValueError(f"mirrors {entry['mirror']!r}, which is not above it")
         other = self.known[entry["mirror"]]
         return Pose(
             name=str(entry["name"]),
@@ -107,17 +108,19 @@ class _Reader:
             kind=other.kind,
             synonyms=tuple(str(s) for s in entry.get("synonyms", ())),
             say=str(entry.get("say") or entry["name"]),
-            figure=body.mirrored(other.figure),
+            figure=mirrored(other.figure),
         )
 
     def _figure(self, entry: Mapping[str, Any], turn: float) -> Figure:
-        amounts = {name: float(entry[key]) for key, name in _ANGLES.items() if key in entry}
+        amounts: dict[str, Any] = {name: float(entry[name]) for name in _AMOUNTS if name in entry}
         both = entry.get("arms")
+        if entry["legs"] not in self.document.data["legs"]:
+            raise ValueError(f"stands on the unknown legs {entry['legs']!r}")
         stance = self.document.data["legs"][entry["legs"]]
-        pelvis = body._tipped(amounts.get("lean", 0.0), amounts.get("hips", 0.0), 0.0)
-        limbs = {
-            "left_arm": _arm(entry.get("left arm") or both, amounts.get("shrug", 0.0)),
-            "right_arm": _arm(entry.get("right arm") or both, amounts.get("shrug", 0.0)),
+        pelvis = rot.tipped(amounts.get("lean", 0.0), amounts.get("hips", 0.0), 0.0)
+        limbs: dict[str, Any] = {
+            "left_arm": _arm(entry.get("left arm", both), amounts.get("shrug", 0.0)),
+            "right_arm": _arm(entry.get("right arm", both), amounts.get("shrug", 0.0)),
             "left_leg": _leg(stance["left"], float(stance["hips"]), pelvis, 1.0),
             "right_leg": _leg(stance["right"], float(stance["hips"]), pelvis, -1.0),
         }
@@ -127,34 +130,41 @@ class _Reader:
 def _only(entry: Mapping[str, Any], known: set[str]) -> None:
     for key in entry:
         if key not in known:
-            raise ValueError(f"{key} (an unknown word)")
+            raise ValueError(f"has the unknown word {key!r}")
 
 
-def _arm(spec: Mapping[str, Any], shrug: float) -> Limb:
+def _one_of(value: Any, allowed: Sequence[str]) -> str:
+    if value not in allowed:
+        raise ValueError(
+            f"has {value!r} where only {', '.join(a or 'nothing' for a in allowed)} fit"
+        )
+    return str(value)
+
+
+def _arm(spec: Any, shrug: float) -> Limb:
     if "upper" in spec:
-        upper, lower = body.direction(*spec["upper"]), body.direction(*spec["lower"])
+        upper, lower = rot.direction(*spec["upper"]), rot.direction(*spec["lower"])
     else:
         x, y, z = body.SHOULDER
         root = (x, y + 0.022 * shrug, z)
-        upper, lower = body.reach(
+        upper, lower = rot.reach(
             root, _triple(spec["hand"]), _triple(spec["elbow"]), body.UPPER_ARM, body.FOREARM
         )
-    end = body.direction(*spec["palm"]) if "palm" in spec else lower
+    end = rot.direction(*spec["palm"]) if "palm" in spec else lower
     return Limb(upper, lower, end, float(spec.get("grip", 1.0)))
 
 
-def _leg(spec: Mapping[str, Any], height: float, pelvis: body.Array, sign: float) -> Limb:
-    hip = pelvis @ body.own(body.HIP, sign)
+def _leg(spec: Mapping[str, Any], height: float, pelvis: rot.Array, sign: float) -> Limb:
+    hip = pelvis @ rot.own(body.HIP, sign)
     root = (sign * float(hip[0]), float(hip[1]) + height, float(hip[2]))
-    upper, lower = body.reach(
+    upper, lower = rot.reach(
         root, _triple(spec["foot"]), _triple(spec["knee"]), body.THIGH, body.SHIN
     )
-    end = body.direction(*spec["toes"]) if "toes" in spec else AHEAD
+    end = rot.direction(*spec["toes"]) if "toes" in spec else body.AHEAD
     return Limb(upper, lower, end, 0.0)
 
 
-def _triple(values: Any) -> Vector:
-    x, y, z = (float(v) for v in values)
-    if not np.isfinite((x, y, z)).all():
-        raise ValueError("place")
-    return (x, y, z)
+def _triple(values: Any) -> rot.Vector:
+    if len(values) != 3 or not all(math.isfinite(float(v)) for v in values):
+        raise ValueError(f"has {values!r} where a place [out, up, ahead] belongs")
+    return (float(values[0]), float(values[1]), float(values[2]))

@@ -14,6 +14,13 @@ from rehearse.routine.model import Facing, Level, OwnPose
 #: Facings in the order of quarter turns to the athlete's right.
 QUARTER_TURNS = (Facing.FRONT, Facing.LEFT, Facing.BACK, Facing.RIGHT)
 
+#: The pose whose legs carry any other one that is done at this level.
+LEGS_OF = {
+    Level.STANDING: "front stance",
+    Level.LUNGE: "lunge double biceps left",
+    Level.KNEELING: "kneeling double biceps",
+}
+
 
 @dataclass(frozen=True)
 class Pose:
@@ -42,7 +49,14 @@ class Pose:
 
     def seen(self, facing: Facing | None = None, level: Level | None = None) -> Figure:
         """The figure when the pose is done with another facing or at another level."""
-        return placed_figure(self, facing, level, load_catalogue())
+        figure = self.figure
+        if facing is not None and facing is not self.facing:
+            turns = QUARTER_TURNS.index(facing) - QUARTER_TURNS.index(self.facing)
+            figure = replace(figure, turn=(figure.turn + 90 * turns) % 360)
+        if level is not None and level is not self.level:
+            legs = load_catalogue().find(LEGS_OF[level]).figure
+            figure = replace(figure, left_leg=legs.left_leg, right_leg=legs.right_leg)
+        return figure
 
 
 @dataclass(frozen=True)
@@ -106,28 +120,6 @@ def load_catalogue() -> Catalogue:
     return Catalogue(read_poses(resource("poses.yaml")))
 
 
-def placed_figure(
-    pose: Pose, facing: Facing | None, level: Level | None, catalogue: Catalogue
-) -> Figure:
-    """The pose's figure turned to another facing and on the legs of another level."""
-    figure = pose.figure
-    if facing is not None and facing is not pose.facing:
-        turns = QUARTER_TURNS.index(facing) - QUARTER_TURNS.index(pose.facing)
-        figure = replace(figure, turn=(figure.turn + 90 * turns) % 360)
-    if level is not None and level is not pose.level:
-        legs = catalogue.find(_STOCK[level]).figure
-        figure = replace(figure, left_leg=legs.left_leg, right_leg=legs.right_leg)
-    return figure
-
-
-#: The pose whose legs stand for a level.
-_STOCK = {
-    Level.STANDING: "front stance",
-    Level.LUNGE: "lunge double biceps",
-    Level.KNEELING: "kneeling double biceps",
-}
-
-
 def _own_pose(own: OwnPose, catalogue: Catalogue) -> Pose:
     stance = catalogue.find("front stance")
     pose = replace(
@@ -140,5 +132,5 @@ def _own_pose(own: OwnPose, catalogue: Catalogue) -> Pose:
         picture=own.picture,
         own=True,
     )
-    figure = placed_figure(pose, own.facing, own.level, catalogue)
+    figure = pose.seen(own.facing, own.level)
     return replace(pose, facing=own.facing, level=own.level, figure=figure)

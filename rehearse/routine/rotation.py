@@ -1,0 +1,120 @@
+"""Directions and rotations of bones: small helpers over arrays of shape (3,) and (3, 3).
+
+Conventions: frames are 3 × 3 with the columns left, up, forward; degrees outside, unit vectors
+and unit quaternions (w, x, y, z) inside.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+Vector = tuple[float, float, float]
+Array = npt.NDArray[np.float64]
+
+
+def direction(lift: float, swing: float) -> Vector:
+    """The bone direction lifted `lift` degrees from hanging, swung `swing` degrees forward.
+
+    (0, any) hangs, (90, 0) points sideways out, (90, 90) ahead, (90, 180) across the body,
+    (90, −90) behind, (180, any) up.
+    """
+    a, b = math.radians(lift), math.radians(swing)
+    return (math.sin(a) * math.cos(b), -math.cos(a), math.sin(a) * math.sin(b))
+
+
+def reach(
+    root: Vector, target: Vector, toward: Vector, upper: float, lower: float
+) -> tuple[Vector, Vector]:
+    """Directions of two bones that lead from `root` to `target`, their joint toward `toward`.
+
+    A target out of reach is pointed at with the limb straight (two-bone inverse kinematics by
+    the law of cosines).
+    """
+    line = np.subtract(target, root)
+    span = min(max(float(np.linalg.norm(line)), abs(upper - lower) + 1e-6), upper + lower - 1e-6)
+    axis = unit(line)
+    normal = across(np.asarray(toward, dtype=np.float64), axis)
+    cosine = (upper**2 + span**2 - lower**2) / (2 * upper * span)
+    joint = upper * (cosine * axis + math.sqrt(max(0.0, 1 - cosine**2)) * normal)
+    return vector_of(unit(joint)), vector_of(unit(span * axis - joint))
+
+
+def own(vector: Vector, sign: float) -> Array:
+    """A vector (out, up, forward) of one side as (left, up, forward); `sign` +1 left, −1 right."""
+    return np.array([sign * vector[0], vector[1], vector[2]])
+
+
+def turned(turn: float) -> Array:
+    """The frame turned `turn` degrees to the right about the upright."""
+    c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    return np.array([[c, 0.0, -s], [0.0, 1.0, 0.0], [s, 0.0, c]])
+
+
+def tipped(forward: float, left: float, turn: float) -> Array:
+    """The frame tipped forward, then to the left, then turned to the right, in degrees."""
+    cf, sf = math.cos(math.radians(forward)), math.sin(math.radians(forward))
+    cl, sl = math.cos(math.radians(left)), math.sin(math.radians(left))
+    pitch = np.array([[1.0, 0.0, 0.0], [0.0, cf, -sf], [0.0, sf, cf]])
+    roll = np.array([[cl, sl, 0.0], [-sl, cl, 0.0], [0.0, 0.0, 1.0]])
+    return np.asarray(pitch @ roll @ turned(turn))
+
+
+def rotate_toward(a: Array, b: Array, s: float) -> Array:
+    """Part `s` of the shortest rotation from frame `a` to frame `b` (slerp of quaternions)."""
+    p, q = _quaternion(a), _quaternion(b)
+    cosine = float(p @ q)
+    if cosine < 0:
+        q, cosine = -q, -cosine
+    angle = math.acos(min(1.0, cosine))
+    if angle < 1e-6:
+        return b
+    mixed = (math.sin((1 - s) * angle) * p + math.sin(s * angle) * q) / math.sin(angle)
+    return _matrix(mixed)
+
+
+def across(vector: Array, axis: Array) -> Array:
+    """Unit vector of the part of `vector` at right angles to the unit vector `axis`."""
+    rest = vector - (vector @ axis) * axis
+    if float(rest @ rest) < 1e-9:
+        rest = np.cross(axis, np.array([0.577, 0.577, 0.577]))
+    return unit(rest)
+
+
+def unit(vector: Array) -> Array:
+    """The vector at length 1."""
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
+def vector_of(array: Array) -> Vector:
+    """Plain floats of an array of shape (3,)."""
+    return (float(array[0]), float(array[1]), float(array[2]))
+
+
+def _quaternion(m: Array) -> Array:
+    """Unit quaternion (w, x, y, z) of a rotation, by the largest of its four candidates."""
+    xx, yy, zz = float(m[0, 0]), float(m[1, 1]), float(m[2, 2])
+    squares = np.array([1 + xx + yy + zz, 1 + xx - yy - zz, 1 - xx + yy - zz, 1 - xx - yy + zz])
+    k = int(np.argmax(squares))
+    wx, wy, wz = m[2, 1] - m[1, 2], m[0, 2] - m[2, 0], m[1, 0] - m[0, 1]
+    xy, xz, yz = m[1, 0] + m[0, 1], m[0, 2] + m[2, 0], m[2, 1] + m[1, 2]
+    rows = (
+        (squares[0], wx, wy, wz),
+        (wx, squares[1], xy, xz),
+        (wy, xy, squares[2], yz),
+        (wz, xz, yz, squares[3]),
+    )
+    return unit(np.array(rows[k], dtype=np.float64))
+
+
+def _matrix(q: Array) -> Array:
+    w, x, y, z = (float(v) for v in q)
+    return np.array(
+        [
+            [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
+            [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
+            [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)],
+        ]
+    )
