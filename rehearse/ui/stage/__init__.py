@@ -1,0 +1,1 @@
+"""The stage display: what the athlete reads in a glance, from four metres, sweating."""

@@ -1,0 +1,101 @@
+"""The edge light: the screen's rim fills from the foot up both sides and is whole on the hit.
+
+Symmetric, so that it reads the same in a mirror, upside down and from the corner of the eye. It
+fills in steps, one a count, and each step brightens the lit part for a moment.
+
+WCAG 2.2 SC 2.3.1 allows three flashes in any one second. A step is one flash (a pair of opposing
+changes of more than 10 % of the maximum luminance), so above 180 counts a minute it steps on
+every second count, and no step follows a hit within a third of a second.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from dataclasses import dataclass
+
+from rehearse.cueing.cues import Cue, CueSheet, Moment
+
+#: Shortest time between the beginnings of two flashes, in seconds.
+APART = 1 / 3
+#: How long a step glows and a hit stays whole, then fades, in counts.
+_GLOW, _WHOLE, _FADE = 0.55, 0.25, 0.5
+_ROUNDING = 0.02
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The light at one moment.
+
+    Args:
+        fill: 0..1, the lit part of the rim. glow: 0..1, brightness above its resting one.
+        whole: 0..1, brightness of the hit's light around the whole rim.
+        notches: parts of the rim at which it steps.
+    """
+
+    fill: float = 0.0
+    glow: float = 0.0
+    whole: float = 0.0
+    notches: tuple[float, ...] = ()
+
+
+def edge_at(moment: Moment, sheet: CueSheet, tempo: float, *, flash: bool = True) -> Edge:
+    """The edge light at `moment` when the music plays at `tempo` (0.4–1.05) of its own.
+
+    `flash` False leaves out glow; the rim still fills and is still whole on the hit.
+    """
+    last = bisect_right(sheet.hits, moment.time + 1e-9) - 1
+    since = math.inf if last < 0 or moment.count_in else moment.time - sheet.hits[last]
+    interval = moment.interval or 0.5
+    whole = 0.0
+    if last < 1 or (sheet.hits[last] - sheet.hits[last - 1]) / tempo >= APART:
+        whole = _fading(since / interval, _WHOLE, _FADE)
+    cue, counts = moment.next, moment.counts
+    if cue is None:
+        return Edge(whole=whole)
+    if counts is None:
+        return Edge(moment.rim, 0.0, whole)
+    step = 2 if _fast(cue, sheet, tempo) else 1
+    ahead = step * math.ceil((counts - _ROUNDING) / step)
+    if moment.rim <= 0.0:
+        return Edge(whole=whole, notches=_notches(8.0, step))
+    span = counts / max(1.0 - moment.rim, 1e-9)
+    age = ahead - counts
+    glow = 0.0
+    if flash and ahead < span - 1e-6 and (since / tempo - age * interval / tempo) >= APART:
+        glow = _fading(max(age, 0.0), 0.0, _GLOW * step)
+    return Edge(min(1.0, max(0.0, 1.0 - ahead / span)), glow, whole, _notches(span, step))
+
+
+def lit(fill: float, width: float, height: float, rim: float) -> list[tuple[float, ...]]:
+    """Rectangles (x, y, width, height) of the first `fill` (0..1) of the rim, from the foot up."""
+    length = fill * (width + height)
+    foot = min(length, width / 2)
+    side = min(max(length - width / 2, 0.0), height)
+    top = max(length - width / 2 - height, 0.0)
+    boxes = [(width / 2 - foot, height - rim, 2 * foot, rim)]
+    if side > 0:
+        boxes += [(0.0, height - side, rim, side), (width - rim, height - side, rim, side)]
+    if top > 0:
+        boxes += [(0.0, 0.0, top, rim), (width - top, 0.0, top, rim)]
+    return boxes
+
+
+def _fast(cue: Cue, sheet: CueSheet, tempo: float) -> bool:
+    """More than 180 counts a minute anywhere on the way to `cue`."""
+    beatmap = sheet.beatmap
+    begin = sheet.hits[cue.index - 1] if cue.index else cue.hit - 8.0
+    first = max(0, bisect_right(beatmap.beats, begin) - 1)
+    last = bisect_right(beatmap.beats, cue.hit)
+    shortest = min((beatmap.interval(k) for k in range(first, last)), default=1.0)
+    return shortest / tempo < APART - 1e-6
+
+
+def _notches(span: float, step: int) -> tuple[float, ...]:
+    return tuple(1.0 - k / span for k in range(step, math.ceil(span), step))
+
+
+def _fading(age: float, whole: float, fade: float) -> float:
+    if age < 0 or age > whole + fade:
+        return 0.0
+    return 1.0 if age <= whole else 1.0 - (age - whole) / fade

@@ -1,0 +1,49 @@
+"""What the stage display shows beside the moment itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.cueing.choice import Cueing
+from rehearse.ui.stage.sight import Sight
+
+#: What the rehearsal is doing: the words are those shown.
+State = Literal["ready", "playing", "rest", "paused", "ended", "no sound"]
+
+
+@dataclass(frozen=True, eq=False)
+class StageOptions:
+    """How and in what state to show a moment.
+
+    Args:
+        sight: distance and size of the screen.
+        cueing: how much to show.
+        state: what the rehearsal is doing. words: what follows, one line ("Space goes on").
+        tempo: 0.4–1.05 of the music's own.
+        passes: the pass under way ("3/8"); empty for none.
+        verdict: "clean" or "missed" once one was taken, else empty.
+        rest: seconds of rest left.
+        loudness: shape (n,), 0..1, evenly along the part used on stage; None: not known yet.
+        drilled: passes today by section id.
+        reduced_motion: nothing moves between counts. reduced_flash: no pulse; the edge light
+            only fills, darker than what counts as a flash.
+        mirrored: the figure as in a mirror; a view only.
+    """
+
+    sight: Sight = field(default_factory=Sight)
+    cueing: Cueing = "all"
+    state: State = "playing"
+    words: str = ""
+    tempo: float = 1.0
+    passes: str = ""
+    verdict: str = ""
+    rest: float = 0.0
+    loudness: npt.NDArray[np.float32] | None = None
+    drilled: dict[str, int] = field(default_factory=dict)
+    reduced_motion: bool = False
+    reduced_flash: bool = False
+    mirrored: bool = False

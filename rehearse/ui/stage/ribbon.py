@@ -1,0 +1,99 @@
+"""The whole routine along the foot: loudness, poses, sections with today's passes, where we are."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPolygonF
+
+from rehearse.cueing.cues import Cue, CueSheet, Moment
+from rehearse.ui import theme
+from rehearse.ui.stage.layout import Box
+from rehearse.ui.stage.letters import draw_words
+from rehearse.ui.stage.options import StageOptions
+
+_INK, _DIM, _LINE = QColor(theme.INK), QColor(theme.DIM), QColor(theme.LINE)
+_NEXT, _HELD = QColor(theme.NEXT), QColor(theme.HELD)
+#: Rows of the ribbon from its top, as parts of its height: names, silhouette, poses.
+_NAMES, _SHAPE, _POSES = (0.0, 0.34), (0.38, 0.74), (0.82, 1.0)
+_MOST_STROKES = 10
+
+
+class Ribbon:
+    """The ribbon of one cue sheet in one place."""
+
+    def __init__(self, box: Box, sheet: CueSheet) -> None:
+        self.box, self._sheet = box, sheet
+
+    def x(self, time: float) -> float:
+        """Pixel of a time of the track, kept inside the ribbon."""
+        sheet = self._sheet
+        part = (time - sheet.start) / max(sheet.end - sheet.start, 1e-9)
+        return self.box.x + self.box.width * min(1.0, max(0.0, part))
+
+    def time(self, x: float) -> float:
+        """Seconds of the track at pixel `x`, kept inside the part used on stage."""
+        part = min(1.0, max(0.0, (x - self.box.x) / self.box.width))
+        return self._sheet.start + part * (self._sheet.end - self._sheet.start)
+
+    def draw_ground(self, painter: QPainter, options: StageOptions) -> None:
+        """What does not change while the music plays."""
+        if options.loudness is not None and len(options.loudness) > 1:
+            self._silhouette(painter, options.loudness)
+        for section in self._sheet.sections:
+            left, right = self.x(section.start), self.x(section.end)
+            painter.fillRect(self._rect(left, left + 2, (_NAMES[0], _SHAPE[1])), _LINE)
+            place = self._rect(left + 10, right - 6, _NAMES)
+            self._name(painter, place, section.section.name, options.drilled, section.section.id)
+        for cue in self._sheet.cues:
+            self._pose(painter, cue, _DIM)
+
+    def draw_now(self, painter: QPainter, moment: Moment) -> None:
+        """The next and the held pose, and where the music is."""
+        if moment.held:
+            self._pose(painter, moment.held, _HELD)
+        if moment.next:
+            self._pose(painter, moment.next, _NEXT)
+        x, top = self.x(moment.time), self.box.y + self.box.height * _SHAPE[0]
+        half = self.box.height * 0.09
+        painter.fillRect(QRectF(x - 1.5, top, 3, self.box.bottom - top), _INK)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(_INK)
+        corners = (QPointF(x - half, top), QPointF(x + half, top), QPointF(x, top + 1.4 * half))
+        painter.drawPolygon(QPolygonF(list(corners)))
+
+    def _pose(self, painter: QPainter, cue: Cue, colour: QColor) -> None:
+        hit = self.x(cue.hit)
+        held = self._rect(hit, max(self.x(cue.end), hit + 3), _POSES)
+        painter.fillRect(held, colour)
+        way = self._rect(self.x(cue.start), hit, _POSES)
+        middle = QRectF(way.x(), way.center().y() - 1, way.width(), 2)
+        painter.fillRect(middle, colour)
+
+    def _silhouette(self, painter: QPainter, loudness: np.ndarray) -> None:
+        foot = self.box.y + self.box.height * _SHAPE[1]
+        height = self.box.height * (_SHAPE[1] - _SHAPE[0])
+        xs = np.linspace(self.box.x, self.box.right, len(loudness))
+        ys = foot - np.clip(loudness, 0.02, 1.0) * height
+        outline = [QPointF(x, y) for x, y in zip(xs.tolist(), ys.tolist(), strict=True)]
+        outline += [QPointF(self.box.right, foot), QPointF(self.box.x, foot)]
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(_LINE)
+        painter.drawPolygon(QPolygonF(outline))
+
+    def _name(
+        self, painter: QPainter, place: QRectF, name: str, drilled: dict[str, int], key: str
+    ) -> None:
+        cap = place.height() * 0.62
+        box = Box(place.x(), place.y(), place.width(), cap + place.height() * 0.08)
+        strokes = min(drilled.get(key, 0), _MOST_STROKES)
+        tally = strokes * cap * 0.34
+        room = max(box.width - tally - cap, 1.0)
+        used = draw_words(painter, Box(box.x, box.y, room, box.height), name, cap, _DIM)
+        for k in range(strokes):  # counted as on a slate: one stroke a pass, set in fives
+            x = box.x + used + cap * 0.6 + (k + 0.6 * (k // 5)) * cap * 0.34
+            painter.fillRect(QRectF(x, box.bottom - cap, max(2.0, cap * 0.13), cap), _INK)
+
+    def _rect(self, left: float, right: float, rows: tuple[float, float]) -> QRectF:
+        top = self.box.y + self.box.height * rows[0]
+        return QRectF(left, top, max(right - left, 1.0), self.box.height * (rows[1] - rows[0]))
