@@ -60,15 +60,33 @@ def open_folder(path: Path) -> Opened:
     document = _noting(faults, load_yaml, folder / ROUTINE)
     if document is None:
         raise Faults(faults)
-    meant, warnings = _map_meant(folder, document, beatmap)
-    routine = _noting(faults, read_routine, document, folder, meant, load_catalogue())
-    if faults or routine is None or beatmap is None or meant is None:
+    if beatmap is None:
+        _noting(faults, read_routine, document, folder, None, load_catalogue())
         raise Faults(faults)
-    if meant is not beatmap:
-        from rehearse.routine.rebase import rebase
-
-        routine = rebase(routine, meant, beatmap)
+    meant, warnings = _map_meant(folder, document, beatmap)
+    routine = _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
     return Opened(folder, routine, beatmap, (*warnings, *_missing(folder, routine)))
+
+
+def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:
+    """An earlier save of the routine, its counts rewritten for the map of today.
+
+    Args:
+        document: the save. folder: the routine's folder. beatmap: the map of today.
+
+    Raises:
+        Faults: all that is wrong with it.
+    """
+    meant, _ = _map_meant(folder, document, beatmap)
+    return _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
+
+
+def _on_map(routine: Routine, meant: BeatMap, beatmap: BeatMap) -> Routine:
+    if meant is beatmap:
+        return routine
+    from rehearse.routine.rebase import rebase
+
+    return rebase(routine, meant, beatmap)
 
 
 def save_routine(folder: Path, routine: Routine, beatmap: BeatMap | None = None) -> None:
@@ -132,11 +150,11 @@ def _links_out(folder: Path) -> list[Fault]:
 
 
 def _map_meant(
-    folder: Path, document: Document, beatmap: BeatMap | None
-) -> tuple[BeatMap | None, tuple[str, ...]]:
+    folder: Path, document: Document, beatmap: BeatMap
+) -> tuple[BeatMap, tuple[str, ...]]:
     """The map the routine's counts were written for, and a warning when it is lost."""
     name = document.data.get("beats") if isinstance(document.data, dict) else None
-    if beatmap is None or not name or name == fingerprint(beatmap):
+    if not name or name == fingerprint(beatmap):
         return beatmap, ()
     for version in list_versions(folder, BEATS):
         try:

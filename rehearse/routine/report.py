@@ -1,0 +1,127 @@
+"""The checks of a routine folder as a report: a table to read, JSON for scripts."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from dataclasses import dataclass
+from typing import Any
+
+from rehearse.routine.checks import Finding, Severity, check, load_thresholds
+from rehearse.routine.folder import Opened
+from rehearse.routine.poses import load_catalogue
+from rehearse.routine.rules import RuleSet, load_rules
+
+_SIGNS = {Severity.FAULT: "FAULT", Severity.WARNING: "warning", Severity.HINT: "hint"}
+_WIDTH = 100
+
+
+@dataclass(frozen=True)
+class Report:
+    """What the checks found in one routine.
+
+    Args:
+        title: of the routine. length: seconds on stage. poses: how many there are.
+        rules: the set it was checked against.
+        findings: faults first, then by place.
+    """
+
+    title: str
+    length: float
+    poses: int
+    rules: RuleSet
+    findings: tuple[Finding, ...]
+
+    @property
+    def has_fault(self) -> bool:
+        """Whether anything is against the rules or cannot be done."""
+        return any(f.severity is Severity.FAULT for f in self.findings)
+
+
+def report(opened: Opened, rules: str | None = None) -> Report:
+    """Check an opened routine folder.
+
+    Args:
+        rules: key of a rule set to check against; None: the routine's own.
+
+    Raises:
+        Fault: no such rule set.
+        Faults: an own rule set or own thresholds are damaged.
+    """
+    routine, beatmap = opened.routine, opened.beatmap
+    chosen = load_rules(routine.rules if rules is None else rules, opened.folder)
+    thresholds = load_thresholds(opened.folder)
+    findings = check(routine, beatmap, load_catalogue(), chosen, thresholds)
+    length = routine.stage.length if routine.stage else beatmap.duration
+    return Report(routine.title, length, len(routine.poses), chosen, findings)
+
+
+def as_table(report: Report) -> str:
+    """The report as text: a head, one finding a paragraph, the rule set's origin."""
+    rules = report.rules
+    lines = [
+        f"{report.title}: {report.length:.1f} s, {report.poses} poses",
+        f"Rules: {rules.name}",
+        "",
+    ]
+    for finding in report.findings:
+        head = f"{_SIGNS[finding.severity]:<8}{finding.place or '–':<9}"
+        where = f"{finding.pose}: " if finding.pose else ""
+        what = f"{where}{finding.why}"
+        text = f"{what} – {finding.do}." if finding.do else f"{what}."
+        indent = " " * len(head)
+        lines += textwrap.wrap(head + text, _WIDTH, subsequent_indent=indent)
+    if not report.findings:
+        lines.append("Nothing to say: no fault, no warning.")
+    else:
+        lines += ["", _sum(report)]
+    lines += ["", *(f"Remember: {text}." for text in rules.remember)]
+    origin = [p for p in (rules.body, rules.event, rules.date, rules.source) if p]
+    lines += textwrap.wrap(f"Rule set: {'; '.join(origin)}.", _WIDTH)
+    lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
+    return "\n".join(lines) + "\n"
+
+
+def as_json(report: Report) -> str:
+    """The report as JSON: `title`, `length_s`, `poses`, `rules`, `fault`, `findings`."""
+    rules = report.rules
+    data: dict[str, Any] = {
+        "title": report.title,
+        "length_s": round(report.length, 3),
+        "poses": report.poses,
+        "rules": {
+            "key": rules.key,
+            "name": rules.name,
+            "body": rules.body,
+            "event": rules.event,
+            "date": rules.date,
+            "source": rules.source,
+            "limit_s": rules.limit,
+            "note": rules.note,
+        },
+        "fault": report.has_fault,
+        "findings": [_finding(f) for f in report.findings],
+    }
+    return json.dumps(data, ensure_ascii=False, indent=2) + "\n"
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "kind": finding.kind,
+        "severity": str(finding.severity),
+        "place": finding.place or None,
+        "time_s": round(finding.time, 3) if finding.time >= 0 else None,
+        "pose": finding.pose or None,
+        "id": finding.pose_id or None,
+        "why": finding.why,
+        "do": finding.do,
+    }
+
+
+def _sum(report: Report) -> str:
+    parts = []
+    for severity in Severity:
+        number = sum(f.severity is severity for f in report.findings)
+        if number:
+            parts.append(f"{number} {severity}{'' if number == 1 else 's'}")
+    return ", ".join(parts) + "."
