@@ -1,0 +1,98 @@
+"""Builds: rises in loudness, brightness or density that end in an accent.
+
+Three curves are added up in units in which one is a plain build of its kind: loudness (decibels),
+brightness (octaves of spectral centroid) and density (octaves of onsets a second), the signs by
+which Butler describes a build-up ("Unlocking the Groove", 2006). Before every accent a straight
+line is fitted to the sum over every length from 2 to 24 s. A rise weighs what its line climbs, up
+to two units, times the cube of how well it fits (r²); the length that weighs most is the build,
+unless the climb is really a step: then most of it happens within a second. Fitting and units are
+ours, the constants were set on made songs (`tests/bench/map_truth.py` measures them on others).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.music.analysis.accents import onset_peaks
+from rehearse.music.analysis.spectrum import FPS, Curves, smooth
+from rehearse.music.beatmap import Accent, Build
+
+Array = npt.NDArray[np.float64]
+
+#: Weight from which a rise is a build, and the share of it that may happen within a second.
+THRESHOLD = 1.0
+STEP = 0.5
+#: What one unit is: decibels, octaves of brightness, octaves of density.
+UNITS = (8.0, 1.0, 1.5)
+SHORTEST, LONGEST = 2.0, 24.0
+#: Units beyond which a climb is no clearer for being higher.
+CLEAR = 2.0
+
+_RATE = 10
+_ATTACK = 0.1
+_SECOND = _RATE
+
+
+@dataclass(frozen=True)
+class _Rise:
+    start: float
+    end: float
+    weight: float
+
+
+def find_builds(curves: Curves, accents: Sequence[Accent]) -> tuple[Build, ...]:
+    """Builds in order of time; where two overlap the clearer one stays."""
+    tension = _tension(curves)
+    rises = [r for a in accents if (r := _rise_before(tension, a.time)) is not None]
+    chosen: list[_Rise] = []
+    for rise in sorted(rises, key=lambda r: -r.weight):
+        if all(rise.end <= c.start or rise.start >= c.end for c in chosen):
+            chosen.append(rise)
+    return tuple(
+        Build(round(r.start, 6), r.end, r.end) for r in sorted(chosen, key=lambda r: r.start)
+    )
+
+
+def _tension(curves: Curves) -> Array:
+    """The three signs in their units, added up, `_RATE` a second."""
+    onsets = np.zeros(len(curves.level), np.float32)
+    onsets[onset_peaks(curves)] = FPS
+    density = np.log2(smooth(onsets, 1.0) + 1.0)
+    signs = (smooth(curves.level, 0.5), smooth(curves.bright, 0.5), density)
+    total = sum(c.astype(np.float64) / u for c, u in zip(signs, UNITS, strict=True))
+    return np.asarray(total)[:: FPS // _RATE]
+
+
+def _rise_before(tension: Array, end: float) -> _Rise | None:
+    last = int((end - _ATTACK) * _RATE)
+    longest = min(last, round(LONGEST * _RATE))
+    if longest < SHORTEST * _RATE:
+        return None
+    back = tension[last - longest : last][::-1]
+    climb, fit = _lines(back)
+    # A jump belongs to every window that holds both its sides.
+    jumps = np.full(longest, -np.inf)
+    jumps[_SECOND:] = np.maximum.accumulate(back[:-_SECOND] - back[_SECOND:])
+    lengths = np.arange(1, longest + 1)
+    gradual = (jumps <= STEP * climb) & (lengths >= SHORTEST * _RATE)
+    weights = np.where(gradual, np.minimum(climb, CLEAR) * fit**3, 0.0)
+    best = int(np.argmax(weights))
+    if weights[best] < THRESHOLD:
+        return None
+    return _Rise(end - lengths[best] / _RATE, end, float(weights[best]))
+
+
+def _lines(back: Array) -> tuple[Array, Array]:
+    """Lines through back[:n] (newest first) for every n: what each climbs (≥ 0), and its r²."""
+    n = np.arange(1, len(back) + 1, dtype=np.float64)
+    x = -np.arange(len(back), dtype=np.float64)
+    sx, sy = np.cumsum(x), np.cumsum(back)
+    sxx = np.cumsum(x * x) - sx * sx / n
+    syy = np.cumsum(back * back) - sy * sy / n
+    sxy = np.cumsum(x * back) - sx * sy / n
+    climb = np.maximum(sxy / np.maximum(sxx, 1e-9), 0.0) * n
+    return climb, np.clip(sxy**2 / np.maximum(sxx * syy, 1e-9), 0.0, 1.0)
