@@ -81,6 +81,20 @@ def lit(fill: float, width: float, height: float, rim: float) -> list[tuple[floa
     return boxes
 
 
+def notch_boxes(
+    part: float, width: float, height: float, rim: float, thick: float
+) -> list[tuple[float, ...]]:
+    """The two gaps of `thick` pixels in the rim at `part` of the way from its foot to its top."""
+    length = part * (width + height)
+    if length <= width / 2:
+        return [(width / 2 + s * length - thick / 2, height - rim, thick, rim) for s in (-1, 1)]
+    if length <= width / 2 + height:
+        y = height - (length - width / 2) - thick / 2
+        return [(0.0, y, rim, thick), (width - rim, y, rim, thick)]
+    x = length - width / 2 - height - thick / 2
+    return [(x, 0.0, thick, rim), (width - x - thick, 0.0, thick, rim)]
+
+
 def _fast(cue: Cue, sheet: CueSheet, tempo: float) -> bool:
     """More than 180 counts a minute anywhere on the way to `cue`."""
     beatmap = sheet.beatmap

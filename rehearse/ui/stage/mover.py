@@ -7,14 +7,13 @@ from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.cues import Cue
 from rehearse.routine.figure import between
-from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.stage.layout import Box
+from rehearse.ui.stage.tones import INK
 
 #: Pictures of one way from pose to pose at most; between them the last one stays.
 STEPS = 40
 _KEPT = 8
-_INK = QColor(theme.INK)
 
 
 class Mover:
@@ -65,7 +64,7 @@ class Mover:
         picture.fill(0)
         brush = QPainter(picture)
         rect.moveTo(0, 0)
-        paint_figure(brush, rect, figure, ink=_INK, accent=accent, mirrored=self._mirrored)
+        paint_figure(brush, rect, figure, ink=INK, accent=accent, mirrored=self._mirrored)
         brush.end()
         return picture
 

@@ -12,10 +12,10 @@ from rehearse.cueing.choice import Cueing
 from rehearse.ui.stage.sight import Sight
 
 #: What the rehearsal is doing: the words are those shown.
-State = Literal["ready", "playing", "rest", "paused", "ended", "no sound"]
+State = Literal["ready", "playing", "rest", "paused", "done", "no sound"]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class StageOptions:
     """How and in what state to show a moment.
 
@@ -42,8 +42,8 @@ class StageOptions:
     passes: str = ""
     verdict: str = ""
     rest: float = 0.0
-    loudness: npt.NDArray[np.float32] | None = None
-    drilled: dict[str, int] = field(default_factory=dict)
+    loudness: npt.NDArray[np.float32] | None = field(default=None, compare=False)
+    drilled: dict[str, int] = field(default_factory=dict, hash=False)
     reduced_motion: bool = False
     reduced_flash: bool = False
     mirrored: bool = False

@@ -7,13 +7,11 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPolygonF
 
 from rehearse.cueing.cues import Cue, CueSheet, Moment
-from rehearse.ui import theme
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.letters import draw_words
 from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage.tones import DIM, HELD, INK, LINE, NEXT
 
-_INK, _DIM, _LINE = QColor(theme.INK), QColor(theme.DIM), QColor(theme.LINE)
-_NEXT, _HELD = QColor(theme.NEXT), QColor(theme.HELD)
 #: Rows of the ribbon from its top, as parts of its height: names, silhouette, poses.
 _NAMES, _SHAPE, _POSES = (0.0, 0.34), (0.38, 0.74), (0.82, 1.0)
 _MOST_STROKES = 10
@@ -42,23 +40,23 @@ class Ribbon:
             self._silhouette(painter, options.loudness)
         for section in self._sheet.sections:
             left, right = self.x(section.start), self.x(section.end)
-            painter.fillRect(self._rect(left, left + 2, (_NAMES[0], _SHAPE[1])), _LINE)
+            painter.fillRect(self._rect(left, left + 2, (_NAMES[0], _SHAPE[1])), LINE)
             place = self._rect(left + 10, right - 6, _NAMES)
             self._name(painter, place, section.section.name, options.drilled, section.section.id)
         for cue in self._sheet.cues:
-            self._pose(painter, cue, _DIM)
+            self._pose(painter, cue, DIM)
 
     def draw_now(self, painter: QPainter, moment: Moment) -> None:
         """The next and the held pose, and where the music is."""
         if moment.held:
-            self._pose(painter, moment.held, _HELD)
+            self._pose(painter, moment.held, HELD)
         if moment.next:
-            self._pose(painter, moment.next, _NEXT)
+            self._pose(painter, moment.next, NEXT)
         x, top = self.x(moment.time), self.box.y + self.box.height * _SHAPE[0]
         half = self.box.height * 0.09
-        painter.fillRect(QRectF(x - 1.5, top, 3, self.box.bottom - top), _INK)
+        painter.fillRect(QRectF(x - 1.5, top, 3, self.box.bottom - top), INK)
         painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(_INK)
+        painter.setBrush(INK)
         corners = (QPointF(x - half, top), QPointF(x + half, top), QPointF(x, top + 1.4 * half))
         painter.drawPolygon(QPolygonF(list(corners)))
 
@@ -78,7 +76,7 @@ class Ribbon:
         outline = [QPointF(x, y) for x, y in zip(xs.tolist(), ys.tolist(), strict=True)]
         outline += [QPointF(self.box.right, foot), QPointF(self.box.x, foot)]
         painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(_LINE)
+        painter.setBrush(LINE)
         painter.drawPolygon(QPolygonF(outline))
 
     def _name(
@@ -89,10 +87,10 @@ class Ribbon:
         strokes = min(drilled.get(key, 0), _MOST_STROKES)
         tally = strokes * cap * 0.34
         room = max(box.width - tally - cap, 1.0)
-        used = draw_words(painter, Box(box.x, box.y, room, box.height), name, cap, _DIM)
+        used = draw_words(painter, Box(box.x, box.y, room, box.height), name, cap, DIM)
         for k in range(strokes):  # counted as on a slate: one stroke a pass, set in fives
             x = box.x + used + cap * 0.6 + (k + 0.6 * (k // 5)) * cap * 0.34
-            painter.fillRect(QRectF(x, box.bottom - cap, max(2.0, cap * 0.13), cap), _INK)
+            painter.fillRect(QRectF(x, box.bottom - cap, max(2.0, cap * 0.13), cap), INK)
 
     def _rect(self, left: float, right: float, rows: tuple[float, float]) -> QRectF:
         top = self.box.y + self.box.height * rows[0]

@@ -1,0 +1,40 @@
+"""From what a rehearsal says to what the stage display shows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from rehearse.practice.passplan import PassPlan
+from rehearse.session.view import View
+from rehearse.ui.stage.options import StageOptions
+
+_STATES = {
+    "idle": "ready",
+    "count-in": "playing",
+    "music": "playing",
+    "rest": "rest",
+    "paused": "paused",
+    "over": "done",
+}
+
+
+def options_for(view: View, base: StageOptions) -> StageOptions:
+    """`base` with everything that follows from `view`; equal views give equal options."""
+    plan = view.plan
+    return replace(
+        base,
+        state="no sound" if view.sentence else _STATES[view.state],
+        cueing=plan.cueing if plan else base.cueing,
+        tempo=plan.tempo if plan else base.tempo,
+        passes=passes_of(plan) if view.state not in ("idle", "over") else "",
+        verdict=(view.verdict or "") if view.state in ("rest", "count-in") else "",
+        rest=float(math.ceil(view.rest)),
+    )
+
+
+def passes_of(plan: PassPlan | None) -> str:
+    """Which pass this is: "3/8", or "3" where no number was set; a single one needs none."""
+    if plan is None or plan.of == 1:
+        return ""
+    return f"{plan.number}/{plan.of}" if plan.of else str(plan.number)

@@ -1,0 +1,100 @@
+"""What stands still on the stage display between two hits: name, sign, held pose, state, tempo."""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QPainter
+
+from rehearse.cueing.cues import Cue, Moment
+from rehearse.ui.stage.fit import fit
+from rehearse.ui.stage.layout import Box, Layout
+from rehearse.ui.stage.letters import advance, draw_lines, draw_words
+from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage.sign import draw_sign
+from rehearse.ui.stage.tones import DIM, FAULT, HELD, INK, LINE, NEXT
+
+_MARKS = {"clean": "✓ ", "missed": "✕ ", "no sound": "▲ "}
+
+
+def state_words(moment: Moment, options: StageOptions) -> str:
+    """What the rehearsal is doing, where that is not plain to see."""
+    if options.verdict or options.state != "playing":
+        return options.verdict or options.state
+    return "count-in" if moment.count_in else ""
+
+
+def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
+    """Moments with equal keys look the same as far as `paint_still` goes."""
+    return (
+        id(moment.next),
+        id(moment.held),
+        state_words(moment, options),
+        options.words,
+        options.cueing,
+        options.tempo,
+        options.passes,
+    )
+
+
+def paint_still(painter: QPainter, moment: Moment, layout: Layout, options: StageOptions) -> None:
+    """Paint all of it."""
+    words = state_words(moment, options)
+    if options.cueing == "all":
+        if moment.next:
+            _paint_name(painter, layout, moment.next, upcoming=True)
+        elif moment.held:
+            _paint_name(painter, layout, moment.held, upcoming=False)
+        if moment.held and moment.next and not words:
+            _paint_held(painter, layout, moment.held)
+    elif options.cueing == "names" and moment.held:
+        _paint_name(painter, layout, moment.held, upcoming=False)
+    if words:
+        _paint_state(painter, layout, words, options)
+    tempo = f"{round(options.tempo * 100)} %   {options.passes}"
+    draw_words(painter, layout.corner, tempo, layout.small_cap, DIM)
+
+
+def _paint_name(painter: QPainter, layout: Layout, cue: Cue, *, upcoming: bool) -> None:
+    box, colour = layout.name, NEXT if upcoming else HELD
+    fitted = fit(
+        sentence(cue.name),
+        box.width,
+        box.height,
+        least=layout.least_cap if layout.legible else layout.name_cap,
+        most=layout.name_cap * 1.35,
+        advance=advance,
+    )
+    draw_lines(painter, box, fitted, colour)
+    draw_sign(painter, layout.sign, cue.facing, cue.level, colour, LINE)
+    if cue.placed.note:
+        draw_words(painter, layout.note, cue.placed.note, 2.3 * layout.unit, INK)
+
+
+def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
+    box = layout.held
+    place = Box(box.x, box.y, box.width, box.height - 5.2 * layout.unit)
+    fitted = fit(
+        sentence(cue.name),
+        place.width,
+        place.height,
+        least=min(layout.small_cap, place.height / 1.4),
+        most=layout.small_cap,
+        advance=advance,
+        lines=2,
+    )
+    draw_lines(painter, place, fitted, HELD)
+
+
+def _paint_state(painter: QPainter, layout: Layout, words: str, options: StageOptions) -> None:
+    box = layout.held
+    colour = FAULT if words == "no sound" else INK
+    line = Box(box.x, box.y, box.width, layout.small_cap)
+    text = f"{_MARKS.get(words, '')}{words}"
+    draw_words(painter, line, text, layout.small_cap, colour, strong=True)
+    if options.words:
+        foot = Box(box.x, line.bottom, box.width, layout.small_cap * 0.75)
+        draw_words(painter, foot, options.words, layout.small_cap * 0.42, DIM)
+
+
+def sentence(name: str) -> str:
+    """A name with a capital at its head."""
+    return name[:1].upper() + name[1:]

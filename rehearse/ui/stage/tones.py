@@ -1,0 +1,31 @@
+"""The colours of the stage display as Qt has them."""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QColor
+
+from rehearse.ui import theme
+
+GROUND, INK, DIM, LINE, NEXT, HELD, FAULT = (
+    QColor(colour)
+    for colour in (
+        theme.GROUND,
+        theme.INK,
+        theme.DIM,
+        theme.LINE,
+        theme.NEXT,
+        theme.HELD,
+        theme.FAULT,
+    )
+)
+#: The rim unlit, lit at rest, and on the hit.
+UNLIT, REST, WHOLE = QColor("#2a221b"), QColor("#b48335"), QColor("#fff0cc")
+#: The lit rim where flashes are reduced: its luminance stays within a tenth of the unlit one's,
+#: and less than a tenth of the maximum is no flash (WCAG 2.2, definition of general flash).
+LOW = QColor("#775828")
+
+
+def mixed(a: QColor, b: QColor, part: float) -> QColor:
+    """`part` (0..1) of the way from `a` to `b`."""
+    parts = (x * (1 - part) + y * part for x, y in zip(a.getRgbF(), b.getRgbF(), strict=True))
+    return QColor.fromRgbF(*parts)
