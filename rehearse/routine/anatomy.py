@@ -21,13 +21,16 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.routine.limbs import arm_masses, leg_masses
-from rehearse.routine.masses import Mass
+from rehearse.routine.masses import Ball, Mass
 from rehearse.routine.rotation import Array
 from rehearse.routine.skeleton import Figure, Frames
 from rehearse.routine.trunk import head, trunk
 
 #: Width and height, in body heights, of a window that holds every pose at one scale.
-WINDOW = (1.16, 1.26)
+WINDOW = (1.16, 1.28)
+
+#: Part of the window below the floor, for feet seen a little from above.
+FOOTROOM = 0.05
 
 #: The viewer looks down a little, so that feet and kneeling legs show their depth.
 PITCH = math.radians(7.0)
@@ -36,7 +39,6 @@ _STEPS = 40
 _ANGLES = np.linspace(0.0, 2 * math.pi, _STEPS, endpoint=False)
 _ROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 _LIGHT = np.array([-0.62, 0.78])
-_BALLS = 4
 
 
 @dataclass(frozen=True)
@@ -47,43 +49,45 @@ class Shape:
     points: npt.NDArray[np.float64]
 
 
-@lru_cache(maxsize=512)
 def figure_shapes(figure: Figure, *, view_mirrored: bool = False) -> tuple[Shape, ...]:
-    """The outlines of a figure from the farthest to the nearest, each of shape (n, 2).
+    """The outlines of a figure from the farthest to the nearest.
 
     Args:
         figure: the pose.
         view_mirrored: as a mirror shows it; only the view changes, never the pose.
     """
+    shapes = _shapes(figure)
+    if view_mirrored:
+        return tuple(Shape(s.tone, s.points * np.array([-1.0, 1.0])) for s in shapes)
+    return shapes
+
+
+@lru_cache(maxsize=512)
+def _shapes(figure: Figure) -> tuple[Shape, ...]:
     frames = Frames.of(figure)
     parts = list(_masses(figure, frames))
-    middle = _middle(frames)
-    centres = np.zeros((len(parts), _BALLS, 3))
-    radii = np.zeros((len(parts), _BALLS))
-    for k, mass in enumerate(parts):
-        balls = [mass.balls[min(i, len(mass.balls) - 1)] for i in range(_BALLS)]
-        centres[k] = [centre for centre, _ in balls]
-        radii[k] = [radius for _, radius in balls]
-    flat, depth = _seen(centres - np.array([middle, 0.0, 0.0]))
-    proud = np.array([np.zeros(3) if m.proud is None else m.proud for m in parts])
-    nearness = depth.mean(axis=1) + [m.bias for m in parts] + _seen(proud)[1]
-    order = np.argsort(nearness, kind="stable")
-    gaps = np.array([m.gap for m in parts])[:, None]
-    outer = _hulls(flat, radii + gaps)
-    shade = _hulls(flat, radii)
+    centres = np.array([[ball[0] for ball in _four(part)] for part in parts])
+    radii = np.array([[ball[1] for ball in _four(part)] for part in parts])
+    flat, depth = _seen(centres - np.array([_middle(frames), 0.0, 0.0]))
+    proud = np.array([np.zeros(3) if part.proud is None else part.proud for part in parts])
+    nearness = depth.mean(axis=1) + [part.bias for part in parts] + _seen(proud)[1]
+    gaps = np.array([part.gap for part in parts])[:, None]
+    outer, shade = _hulls(flat, radii + gaps), _hulls(flat, radii)
+    # A ball of 0.82 of the radius, moved by 0.17 of it toward the light, stays inside.
     lit = _hulls(flat + 0.17 * radii[..., None] * _LIGHT, radii * 0.82)
     shapes: list[Shape] = []
-    for k in order:
-        mass = parts[k]
-        if mass.gap:
+    for k in np.argsort(nearness, kind="stable"):
+        part = parts[k]
+        if part.gap:
             shapes.append(Shape("gap", outer[k]))
-        if mass.tone == "ink":
-            shapes += [Shape("shade", shade[k]), Shape("ink", lit[k])]
-        else:
-            shapes.append(Shape(mass.tone, shade[k]))
-    if view_mirrored:
-        shapes = [Shape(s.tone, s.points * np.array([-1.0, 1.0])) for s in shapes]
+        shapes.append(Shape("shade" if part.tone == "ink" else part.tone, shade[k]))
+        if part.tone == "ink":
+            shapes.append(Shape("ink", lit[k]))
     return tuple(shapes)
+
+
+def _four(part: Mass) -> tuple[Ball, ...]:
+    return (part.balls + (part.balls[-1],) * 3)[:4]
 
 
 def _seen(points: Array) -> tuple[Array, Array]:

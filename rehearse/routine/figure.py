@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from rehearse.routine.rotation import Array, Vector, rotate_toward, unit, vector_of
+from rehearse.routine.rotation import Array, Vector, across, rotate_toward, unit, vector_of
 from rehearse.routine.skeleton import Figure, Limb, joints, orientation
 
 __all__ = ["Figure", "Limb", "between", "distance", "joints", "mirrored"]
@@ -69,21 +69,29 @@ def distance(a: Figure, b: Figure) -> float:
 def _limb_between(a: Limb, b: Limb, s: float, *, leg: bool) -> Limb:
     start, goal = orientation(a, leg), orientation(b, leg)
     frame = rotate_toward(start, goal, s)
-    bend = math.radians(_mix(a.bend, b.bend, s))
-    lower = math.cos(bend) * frame[:, 0] + math.sin(bend) * frame[:, 1]
+    (fold_a, aside_a), (fold_b, aside_b) = _folded(start, a), _folded(goal, b)
+    fold, aside = _mix(fold_a, fold_b, s), _mix(aside_a, aside_b, s)
+    level = math.sqrt(1 - aside**2)
+    lower = frame @ np.array([level * math.cos(fold), level * math.sin(fold), aside])
     # Hand and foot ride on the lower bone and change their angle to it on the way.
-    seat_a, seat_b = _seat(start, a), _seat(goal, b)
-    end = unit(_mix_array(seat_a, seat_b, s))
-    seat = np.column_stack([lower, np.cross(frame[:, 2], lower), frame[:, 2]])
-    return Limb(
-        vector_of(frame[:, 0]), vector_of(lower), vector_of(seat @ end), _mix(a.grip, b.grip, s)
+    end_a, end_b = (
+        _seat(ends[:, 2], np.asarray(limb.lower)).T @ np.asarray(limb.end)
+        for ends, limb in ((start, a), (goal, b))
     )
+    end = _seat(frame[:, 2], lower) @ unit(_mix_array(end_a, end_b, s))
+    return Limb(vector_of(frame[:, 0]), vector_of(lower), vector_of(end), _mix(a.grip, b.grip, s))
 
 
-def _seat(frame: Array, limb: Limb) -> Array:
-    lower = np.asarray(limb.lower)
-    seat = np.column_stack([lower, np.cross(frame[:, 2], lower), frame[:, 2]])
-    return np.asarray(np.linalg.solve(seat, np.asarray(limb.end)))
+def _folded(frame: Array, limb: Limb) -> tuple[float, float]:
+    """Angle of the lower bone in the plane of the hinge, and how far it leaves that plane."""
+    along, up, aside = (float(v) for v in frame.T @ np.asarray(limb.lower))
+    return math.atan2(up, along), aside
+
+
+def _seat(hinge: Array, lower: Array) -> Array:
+    """Frame of a lower bone, its columns along it, across and along the hinge."""
+    side = across(hinge, lower)
+    return np.column_stack([lower, np.cross(side, lower), side])
 
 
 def _stepping(a: Figure, b: Figure, figure: Figure, t: float, turn: float) -> Figure:
