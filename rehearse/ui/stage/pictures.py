@@ -14,6 +14,7 @@ from rehearse.session.score import Score
 from rehearse.session.view import View
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
+from rehearse.ui.stage.showing import options_for
 
 SIZE = QSize(1920, 1080)
 
@@ -24,8 +25,8 @@ class StagePictures:
     def __init__(self, score: Score) -> None:
         self._application = _application()
         sheet = score.sheet
-        self._loudness = silhouette(score.track, sheet.start, sheet.end)
-        self._stage = Stage(sheet, StageOptions(loudness=self._loudness), SIZE)
+        self._base = StageOptions(loudness=silhouette(score.track, sheet.start, sheet.end))
+        self._stage = Stage(sheet, self._base, SIZE)
 
     def save(self, view: View, path: Path) -> None:
         """Write one PNG of the stage display as `view` has it.
@@ -33,20 +34,12 @@ class StagePictures:
         Raises:
             Fault: the file cannot be written.
         """
-        plan, moment = view.plan, view.moment
-        assert plan is not None
-        assert moment is not None
-        options = StageOptions(
-            cueing=plan.cueing,
-            tempo=plan.tempo,
-            passes=f"{plan.number}/{plan.of}" if plan.of else str(plan.number),
-            loudness=self._loudness,
-        )
-        self._stage.set_options(options)
+        assert view.moment is not None
+        self._stage.set_options(options_for(view, self._base))
         image = QImage(SIZE, QImage.Format.Format_RGB32)
         painter = QPainter(image)
         painter.setClipRect(QRectF(image.rect()))
-        self._stage.paint(painter, moment)
+        self._stage.paint(painter, view.moment)
         painter.end()
         if not image.save(str(path)):
             raise Fault("the picture could not be written", where=path, do="free some space")
