@@ -1,0 +1,87 @@
+"""The zip for the coach: the routine folder as it is, opened elsewhere without a word."""
+
+from __future__ import annotations
+
+import io
+import sqlite3
+import tempfile
+import zipfile
+from contextlib import closing
+from pathlib import Path
+
+from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.fault import Fault
+from rehearse.files.inside import inside
+from rehearse.handout.loudness import Report
+from rehearse.handout.material import Material
+
+_PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
+_LOG = "practice.sqlite"
+_FOLDERS = ("pictures", "voice", "rules")
+
+
+def bundle_files(material: Material, *, music: bool, log: bool) -> list[Path]:
+    """What goes into the zip, relative to the routine's folder, in the order it is written."""
+    folder = material.folder
+    names = [Path("routine.yaml"), Path("beats.yaml")]
+    for room in _FOLDERS:
+        inner = (folder / room).rglob("*") if (folder / room).is_dir() else ()
+        names += sorted(p.relative_to(folder) for p in inner if _is_own(folder, p))
+    if music:
+        names.append(Path(material.routine.track))
+    if log and (folder / _LOG).is_file():
+        names.append(Path(_LOG))
+    return names
+
+
+def _is_own(folder: Path, path: Path) -> bool:
+    real = path.resolve()
+    hidden = path.name.startswith(".")
+    return path.is_file() and not hidden and real.is_relative_to(folder.resolve())
+
+
+def write_bundle(
+    material: Material, path: Path, *, music: bool, log: bool, report: Report | None = None
+) -> None:
+    """Write the zip; in it one folder, named as the zip, which opens as it is.
+
+    Raises:
+        Fault: a file of the routine cannot be read, or the zip not be written.
+    """
+    names = bundle_files(material, music=music, log=log)
+    data = io.BytesIO()
+    with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED) as archive:
+        for k, name in enumerate(names):
+            if report:
+                report(k / len(names), f"packing {name.name}")
+            packed = name.suffix.lower() in _PACKED
+            method = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
+            content = _content(material.folder, name)
+            archive.writestr(f"{path.stem}/{name.as_posix()}", content, method)
+    save_atomic(path, data.getvalue())
+
+
+def _content(folder: Path, name: Path) -> bytes:
+    try:
+        real = inside(folder, name.as_posix())
+        return _log_copy(real) if name.name == _LOG else real.read_bytes()
+    except ValueError as error:
+        raise Fault(str(error), where="routine.yaml") from error
+    except OSError as error:
+        raise fault_of(error, folder / name) from error
+
+
+def _log_copy(path: Path) -> bytes:
+    """A whole copy of the logbook even while passes are being written to it."""
+    with tempfile.TemporaryDirectory(prefix="rehearse-") as folder:
+        copy = Path(folder) / _LOG
+        try:
+            with (
+                closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as source,
+                closing(sqlite3.connect(copy)) as target,
+            ):
+                source.backup(target)
+                target.execute("PRAGMA journal_mode=DELETE")
+        except sqlite3.Error as error:
+            raise Fault("the logbook cannot be read", where=path.name, do="leave it out") from error
+        return copy.read_bytes()

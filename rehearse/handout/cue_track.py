@@ -1,0 +1,219 @@
+"""The cue track for the phone: music, speech, counts and clicks in one file with chapters."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from rehearse.cueing.cues import TimedSection
+from rehearse.cueing.speech import SpeechChoice
+from rehearse.cueing.voice import Speaker
+from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.fault import Fault
+from rehearse.handout.cover import cover
+from rehearse.handout.encode import (
+    AudioFormat,
+    Chapter,
+    Label,
+    carried_rate,
+    encode,
+    format_of,
+    resampled,
+)
+from rehearse.handout.loudness import CEILING, TARGET, Loudness, Report, mastered, measure
+from rehearse.handout.material import Material
+from rehearse.music.decode import load_track
+from rehearse.music.track import Samples, Track
+from rehearse.playback.passage import Passage
+from rehearse.session.passages import Stretch, passage
+
+#: Bits a second of a cue track where the format is lossy: speech and music for a phone.
+BIT_RATE = 192_000
+#: Decoding may lift a lossy file's peaks by this many dB; more is met by writing it again.
+_ROOM = 0.4
+_TAIL = 0.5  # s kept after the last music, so that the last sound rings out
+
+
+@dataclass(frozen=True)
+class CuePlan:
+    """What a cue track holds.
+
+    Args:
+        sections: names in the order wanted; empty: the whole routine.
+        tempos: one pass each over all of it (or over each section), 0.4–1.05.
+        rest: seconds of silence between passes.
+        choice: what is said, counted and clicked.
+    """
+
+    sections: tuple[str, ...] = ()
+    tempos: tuple[float, ...] = (1.0,)
+    rest: float = 2.0
+    choice: SpeechChoice = field(default_factory=SpeechChoice)
+
+
+@dataclass(frozen=True)
+class CueTrack:
+    """What was written: the file, its loudness as decoded again, seconds, and its chapters."""
+
+    path: Path
+    loudness: Loudness
+    length: float
+    chapters: tuple[Chapter, ...]
+    warnings: tuple[str, ...] = ()
+
+
+def write_cue_track(
+    material: Material,
+    track: Track,
+    path: Path,
+    plan: CuePlan,
+    speaker: Speaker | None,
+    *,
+    form: AudioFormat | None = None,
+    report: Report | None = None,
+) -> CueTrack:
+    """Render, bring to −16 LUFS with true peaks under −1 dBTP, label and write.
+
+    Args:
+        speaker: the voice; None: clicks only.
+        report: told how far it is; may raise to stop, then nothing is written.
+
+    Raises:
+        Fault: an unknown section, or the file cannot be written.
+    """
+    form = form or format_of("mp3")
+    told = report or (lambda fraction, text: None)
+    stretches = plan_stretches(material, plan)
+    passages = [passage(s, material.sheet, track.sample_rate, speaker) for s in stretches]
+    sound = _rendered(track, passages, told)
+    chapters = plan_chapters(material, stretches, passages, len(sound) / track.sample_rate)
+    label = Label(
+        title=_title(material, plan),
+        album=material.routine.title,
+        comment="cue track",
+        chapters=chapters,
+        cover=cover(material, words_of(plan)),
+    )
+    rate = carried_rate(form, track.sample_rate)
+    sound = resampled(sound, track.sample_rate, rate)
+    data, found = _levelled(sound, rate, form, label, told)
+    save_atomic(path, data)
+    warnings = speaker.faults if speaker else ()
+    return CueTrack(path, found, len(sound) / rate, chapters, warnings)
+
+
+def plan_stretches(material: Material, plan: CuePlan) -> list[Stretch]:
+    """The passes in order; with several tempos each is announced before its count-in.
+
+    Raises:
+        Fault: the routine has no section of a name.
+    """
+    if not plan.tempos:
+        raise Fault("the cue track has no pass", do="give at least one tempo")
+    spans = [_find(material, name) for name in plan.sections]
+    whole = [(material.routine.title, material.sheet.start, material.sheet.end)]
+    named = [(s.section.name, s.start, s.end) for s in spans] or whole
+    passes = [(name, start, end, t) for name, start, end in named for t in plan.tempos]
+    return [
+        Stretch(
+            key=name,
+            start=start,
+            end=end,
+            tempo=tempo,
+            choice=plan.choice,
+            rest=plan.rest if k + 1 < len(passes) else _TAIL,
+            say=f"{round(tempo * 100)} percent" if len(plan.tempos) > 1 else "",
+        )
+        for k, (name, start, end, tempo) in enumerate(passes)
+    ]
+
+
+def _find(material: Material, name: str) -> TimedSection:
+    for timed in material.sheet.sections:
+        if timed.section.name.casefold() == name.casefold():
+            return timed
+    known = ", ".join(t.section.name for t in material.sheet.sections)
+    do = f"choose one of: {known}" if known else "make one on the Routine page"
+    raise Fault(f"the routine has no section {name!r}", do=do)
+
+
+def plan_chapters(
+    material: Material,
+    stretches: Sequence[Stretch],
+    passages: Sequence[Passage],
+    length: float,
+) -> tuple[Chapter, ...]:
+    """A chapter for every section within every pass, each pass's count-in with its first."""
+    marks: list[tuple[float, str]] = []
+    begin = 0.0
+    several = len({s.tempo for s in stretches}) > 1
+    for stretch, heard in zip(stretches, passages, strict=True):
+        tempo = f", {round(stretch.tempo * 100)} %" if several else ""
+        marks.append((begin, stretch.key + tempo))
+        music = begin + heard.lead
+        for timed in material.sheet.sections:
+            if stretch.start <= timed.start < stretch.end and timed.section.name != stretch.key:
+                at = music + (timed.start - stretch.start) / stretch.tempo
+                first = timed.start - stretch.start < 0.01
+                marks = marks[:-1] if first else marks
+                marks.append((begin if first else at, timed.section.name + tempo))
+        begin = music + (stretch.end - stretch.start) / stretch.tempo + heard.rest
+    ends = [start for start, _ in marks[1:]] + [length]
+    return tuple(Chapter(s, e, t) for (s, t), e in zip(marks, ends, strict=True) if e - s > 0.01)
+
+
+def words_of(plan: CuePlan) -> str:
+    """What the track holds, in words."""
+    what = ", ".join(plan.sections) or "whole routine"
+    tempos = [f"{round(t * 100)} %" for t in plan.tempos]
+    if len(tempos) == 1:
+        return what if plan.tempos[0] == 1.0 else f"{what}, {tempos[0]}"
+    return f"{what}, {len(tempos)} passes, {tempos[0]} to {tempos[-1]}"
+
+
+def _title(material: Material, plan: CuePlan) -> str:
+    return f"{material.routine.title} – {words_of(plan)}"
+
+
+def _rendered(track: Track, passages: Sequence[Passage], report: Report) -> Samples:
+    from rehearse.playback.render import render
+
+    pieces: list[Samples] = []
+    for k, one in enumerate(passages):
+        report(0.5 * k / len(passages), f"rendering pass {k + 1} of {len(passages)}")
+        pieces.append(render(track, [one]).samples)
+    return np.concatenate(pieces)
+
+
+def _levelled(
+    sound: Samples, rate: int, form: AudioFormat, label: Label, report: Report
+) -> tuple[bytes, Loudness]:
+    """The encoded bytes and what decoding them shows, within the limits."""
+    ceiling = CEILING - (_ROOM if form.lossy else 0.0)
+    bit_rate = BIT_RATE if form.lossy else 0
+    for _ in range(3):
+        loud = mastered(sound, rate, target=TARGET, ceiling=ceiling)
+        report(0.75, "writing the cue track")
+        data = encode(loud, rate, form, bit_rate=bit_rate, label=label)
+        report(0.95, "checking the cue track")
+        found = _measured(data, form)
+        over = found.true_peak - CEILING
+        if over <= 0.0:
+            return data, found
+        ceiling -= over + 0.1
+    raise Fault("the cue track stays too loud", do="write it as flac or wav")
+
+
+def _measured(data: bytes, form: AudioFormat) -> Loudness:
+    try:
+        with tempfile.TemporaryDirectory(prefix="rehearse-") as folder:
+            copy = Path(folder) / f"check.{form.key}"
+            copy.write_bytes(data)
+            again = load_track(copy)
+    except OSError as error:
+        raise fault_of(error, Path(tempfile.gettempdir())) from error
+    return measure(again.samples, again.sample_rate)

@@ -1,0 +1,192 @@
+"""Sound to the bytes of a file: mp3, m4a, flac or wav, with title, chapters and cover.
+
+Conventions: samples are float32, shape (frames, 2), full scale ±1; 16 bits are reached by
+rounding, without noise added.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+
+from rehearse.files.fault import Fault
+from rehearse.music.track import Samples
+
+Report = Callable[[float, str], None]
+_BLOCK = 1 << 16
+
+
+@dataclass(frozen=True)
+class AudioFormat:
+    """One way to write sound.
+
+    Args:
+        key: what the user calls it; also the file's ending.
+        container, codec, sample_format: FFmpeg's names.
+        bit_rate: bits a second for a lossy one, else 0.
+        rates: sample rates it can carry.
+        chapters: whether players find chapters in it.
+    """
+
+    key: str
+    container: str
+    codec: str
+    sample_format: str
+    bit_rate: int = 0
+    rates: tuple[int, ...] = ()
+    chapters: bool = True
+
+    @property
+    def lossy(self) -> bool:
+        """Whether decoding gives other samples than were put in."""
+        return self.bit_rate > 0
+
+
+_MPEG = (32000, 44100, 48000)
+FORMATS: dict[str, AudioFormat] = {
+    f.key: f
+    for f in (
+        AudioFormat("mp3", "mp3", "libmp3lame", "fltp", 320_000, _MPEG),
+        AudioFormat("m4a", "ipod", "aac", "fltp", 256_000, _MPEG),
+        AudioFormat("flac", "flac", "flac", "s16"),
+        AudioFormat("wav", "wav", "pcm_s16le", "s16", chapters=False),
+    )
+}
+
+
+def format_of(key: str) -> AudioFormat:
+    """The format called `key`; "aac" is an m4a.
+
+    Raises:
+        Fault: there is none.
+    """
+    found = FORMATS.get({"aac": "m4a"}.get(key.lstrip(".").lower(), key.lstrip(".").lower()))
+    if found is None:
+        raise Fault(f"there is no sound format {key!r}", do=f"choose one of: {', '.join(FORMATS)}")
+    return found
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """A named stretch of a file, [start, end) in seconds."""
+
+    start: float
+    end: float
+    title: str
+
+
+@dataclass(frozen=True)
+class Label:
+    """What a file says of itself; `cover` is a PNG or empty."""
+
+    title: str = ""
+    album: str = ""
+    comment: str = ""
+    chapters: tuple[Chapter, ...] = ()
+    cover: bytes = b""
+
+
+def encode(
+    samples: Samples,
+    sample_rate: int,
+    form: AudioFormat,
+    *,
+    bit_rate: int = 0,
+    label: Label | None = None,
+    report: Report | None = None,
+) -> bytes:
+    """The file's bytes.
+
+    Args:
+        samples: shape (frames, 2), within ±1 (what exceeds it is clipped).
+        bit_rate: bits a second instead of the format's own.
+        report: told how far it is; may raise to stop.
+    """
+    from rehearse.handout import tags
+
+    label = label or Label()
+    out = io.BytesIO()
+    _write(out, samples, sample_rate, form, bit_rate or form.bit_rate, label, report)
+    tags.add(out, form, label)
+    return out.getvalue()
+
+
+def resampled(samples: Samples, sample_rate: int, wanted: int) -> Samples:
+    """`samples` at `wanted` frames a second; shape (round(frames · wanted / rate), 2)."""
+    if wanted == sample_rate:
+        return samples
+    import soxr
+
+    frames = round(len(samples) * wanted / sample_rate)
+    moved = soxr.resample(samples, sample_rate, wanted, quality="VHQ")[:frames]
+    return np.ascontiguousarray(np.pad(moved, ((0, frames - len(moved)), (0, 0))), np.float32)
+
+
+def carried_rate(form: AudioFormat, sample_rate: int) -> int:
+    """`sample_rate` when `form` can carry it, else 44.1 kHz."""
+    return sample_rate if not form.rates or sample_rate in form.rates else 44100
+
+
+def _write(
+    out: io.BytesIO,
+    samples: Samples,
+    sample_rate: int,
+    form: AudioFormat,
+    bit_rate: int,
+    label: Label,
+    report: Report | None,
+) -> None:
+    import av
+
+    with av.open(out, "w", format=form.container) as container:
+        container.metadata.update(_metadata(label))
+        stream: Any = container.add_stream(form.codec, rate=sample_rate, layout="stereo")
+        stream.format = form.sample_format
+        if form.lossy:
+            stream.bit_rate = bit_rate
+        if form.container == "ipod" and label.chapters:
+            container.set_chapters(_chapters(label.chapters))
+        for frame in _frames(samples, sample_rate, form, report):
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+
+
+def _metadata(label: Label) -> dict[str, str]:
+    pairs = {"title": label.title, "album": label.album, "comment": label.comment}
+    return {key: value for key, value in pairs.items() if value}
+
+
+def _chapters(chapters: Sequence[Chapter]) -> list[Any]:
+    return [
+        {
+            "id": k,
+            "start": round(c.start * 1000),
+            "end": round(c.end * 1000),
+            "time_base": Fraction(1, 1000),
+            "metadata": {"title": c.title},
+        }
+        for k, c in enumerate(chapters, 1)
+    ]
+
+
+def _frames(samples: Samples, sample_rate: int, form: AudioFormat, report: Report | None) -> Any:
+    import av
+
+    for start in range(0, len(samples), _BLOCK):
+        if report:
+            report(start / len(samples), "writing the sound")
+        block = np.clip(samples[start : start + _BLOCK], -1.0, 1.0)
+        if form.sample_format == "s16":
+            flat = np.clip(np.round(block * 32768.0), -32768, 32767).astype(np.int16)
+            frame = av.AudioFrame.from_ndarray(flat.reshape(1, -1), "s16", "stereo")
+        else:
+            frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(block.T), "fltp", "stereo")
+        frame.sample_rate = sample_rate
+        frame.pts = start
+        frame.time_base = Fraction(1, sample_rate)
+        yield frame

@@ -1,0 +1,144 @@
+"""From a routine folder and a choice to files: the same for the command and the window."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice.recordings import FOLDER
+from rehearse.cueing.voice.store import default_store
+from rehearse.files.atomic import save_atomic
+from rehearse.files.fault import Fault
+from rehearse.handout.bundle import write_bundle
+from rehearse.handout.checklist import as_text, checklist
+from rehearse.handout.cue_track import CuePlan, words_of, write_cue_track
+from rehearse.handout.encode import AudioFormat, Label, format_of
+from rehearse.handout.loudness import Report
+from rehearse.handout.material import Material, load_material
+from rehearse.handout.naming import file_name, length_words, safe_name, target
+from rehearse.handout.options import KINDS, HandoutOptions
+from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
+from rehearse.handout.sheet.words import limit_of
+from rehearse.handout.stage_music import StageMusic, write_stage_music
+from rehearse.routine.model import StagePart
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was made: the files, one sentence that says how it went, and warnings."""
+
+    paths: tuple[Path, ...]
+    sentence: str
+    warnings: tuple[str, ...] = ()
+
+
+def make(
+    folder: Path, kind: str, out: Path, options: Any = None, report: Report | None = None
+) -> Made:
+    """Make one handout; arguments and faults as `rehearse.handout.make_handout`."""
+    makers = {"sheet": _sheet, "cue-track": _cue_track, "stage-music": _stage_music, "zip": _zip}
+    if kind not in makers:
+        raise Fault(f"there is no handout {kind!r}", do=f"choose one of: {', '.join(KINDS)}")
+    chosen = HandoutOptions.of(options) if options is not None else HandoutOptions()
+    material = load_material(Path(folder))
+    return makers[kind](material, out, chosen, report)
+
+
+def _sheet(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
+    ending = options.format or out.suffix.lstrip(".").lower() or "pdf"
+    if ending not in ("pdf", "png"):
+        raise Fault(f"a sheet cannot be written as {ending!r}", do="choose pdf or png")
+    sheet = make_sheet(material, style=options.style, paper=options.paper, report=report)
+    name = f"{_title(material)} {STYLES[options.style].split(',')[0]}"
+    path = target(out, safe_name(name), ending)
+    if ending == "pdf":
+        save_atomic(path, sheet.pdf)
+        return Made((path,), f"The {STYLES[options.style]} is in {path.name}.", sheet.warnings)
+    pictures = sheet_pictures(sheet.pdf)
+    paths = [path]
+    if len(pictures) > 1:
+        paths = [path.with_name(f"{path.stem} {k}.png") for k in range(1, len(pictures) + 1)]
+    for where, picture in zip(paths, pictures, strict=True):
+        save_atomic(where, picture)
+    return Made(tuple(paths), f"The sheet is in {len(paths)} pictures.", sheet.warnings)
+
+
+def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
+    return format_of(options.format or out.suffix or "mp3")
+
+
+def _cue_track(
+    material: Material, out: Path, options: HandoutOptions, report: Report | None
+) -> Made:
+    form = _sound_format(out, options)
+    plan = CuePlan(options.section, options.tempos, options.rest, options.choice)
+    path = target(out, safe_name(f"{_title(material)} cues {words_of(plan)}"), form.key)
+    own = material.folder / FOLDER
+    speaker = Speaker(options.voice_setting, kept=default_store(), recordings=own)
+    track = material.song()
+    written = write_cue_track(material, track, path, plan, speaker, form=form, report=report)
+    sentence = (
+        f"The cue track is in {path.name}: {written.length:.0f} s, "
+        f"{written.loudness.integrated:.1f} LUFS, {len(written.chapters)} chapters."
+    )
+    return Made((path,), sentence, written.warnings)
+
+
+def _stage_music(
+    material: Material, out: Path, options: HandoutOptions, report: Report | None
+) -> Made:
+    form = _sound_format(out, options)
+    routine, track = material.routine, material.song()
+    part = routine.stage or StagePart(0.0, track.duration)
+    values = {
+        "number": options.number,
+        "name": options.name,
+        "class": options.division or routine.division,
+        "length": length_words(part.length),
+        "title": routine.title,
+        "show": routine.show,
+    }
+    path = target(out, file_name(options.pattern, values, _title(material)), form.key)
+    label = Label(title=options.name or routine.title, album=routine.show)
+    made = write_stage_music(
+        track, part, path, form=form, silence=options.silence, label=label, report=report
+    )
+    limit = limit_of(material)
+    items = checklist(
+        length=part.length,
+        limit=limit,
+        ending=form.key,
+        labelled=bool(options.name or options.number),
+        silence=options.silence,
+    )
+    notes = path.with_name(f"{path.stem} checklist.txt")
+    save_atomic(notes, as_text(items, path.name).encode())
+    return Made((path, notes), _checked(made), _over(part.length, limit))
+
+
+def _checked(made: StageMusic) -> str:
+    words = f"{made.path.name} decodes to {made.frames} frames ({made.length:.3f} s), as set"
+    if made.lowered > 0.005:
+        words += f"; turned down by {made.lowered:.1f} dB so that nothing clips"
+    return f"{words}."
+
+
+def _over(length: float, limit: float | None) -> tuple[str, ...]:
+    if limit is None or round(length - limit, 3) <= 0:
+        return ()
+    over = length - limit
+    return (
+        f"The music is {over:.1f} s over the limit of {limit:g} s – trim it on the Music page.",
+    )
+
+
+def _zip(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
+    path = target(out, safe_name(_title(material)), "zip")
+    write_bundle(material, path, music=options.music, log=options.log, report=report)
+    return Made((path,), f"{path.name} opens on another machine as it is.")
+
+
+def _title(material: Material) -> str:
+    return material.routine.title or material.folder.name

@@ -1,0 +1,61 @@
+"""What every handout is made from: an opened routine folder with its cue sheet and its song."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rehearse.cueing.cues import CueSheet
+from rehearse.files.fault import Fault
+from rehearse.files.inside import inside
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.decode import Report, load_track
+from rehearse.music.track import Track
+from rehearse.routine.folder import open_folder
+from rehearse.routine.model import Routine
+from rehearse.routine.poses import Catalogue, load_catalogue
+
+
+@dataclass(frozen=True)
+class Material:
+    """A routine ready to be handed out."""
+
+    folder: Path
+    routine: Routine
+    beatmap: BeatMap
+    catalogue: Catalogue
+    sheet: CueSheet
+
+    @property
+    def length(self) -> float:
+        """Seconds on stage."""
+        return self.sheet.end - self.sheet.start
+
+    def song(self, report: Report | None = None) -> Track:
+        """The routine's song, decoded.
+
+        Raises:
+            Fault: it is missing or cannot be read.
+        """
+        try:
+            path = inside(self.folder, self.routine.track)
+        except ValueError as error:
+            raise Fault(str(error), where="routine.yaml") from error
+        return load_track(path, report)
+
+
+def load_material(folder: Path) -> Material:
+    """Open the routine folder for handing out.
+
+    Raises:
+        Fault: as `open_folder`.
+    """
+    opened = open_folder(folder)
+    return material_of(opened.folder, opened.routine, opened.beatmap)
+
+
+def material_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Material:
+    """The same for a routine that is already open."""
+    catalogue = load_catalogue().with_own(routine.own_poses)
+    sheet = CueSheet.compile(routine, beatmap, catalogue)
+    return Material(folder, routine, beatmap, catalogue, sheet)

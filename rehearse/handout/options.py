@@ -1,0 +1,148 @@
+"""What can be chosen for a handout, and the same as arguments of the command."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, fields
+from typing import Any
+
+from rehearse.cueing.choice import CUEINGS, Cueing
+from rehearse.cueing.leadin import Counting
+from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.speech import SpeechChoice
+from rehearse.cueing.voice import VOICES, VoiceSetting
+from rehearse.handout.naming import FIELDS, PATTERN
+
+KINDS = {
+    "sheet": "routine sheet",
+    "cue-track": "cue track for the phone",
+    "stage-music": "stage music for the show's desk",
+    "zip": "zip for the coach",
+}
+_LOUD = tuple(level.value for level in Loudness)
+
+
+@dataclass(frozen=True)
+class HandoutOptions:
+    """Every choice of every kind of handout; each kind reads its own.
+
+    Args:
+        format: mp3, m4a, flac or wav for sound, pdf or png for a sheet; empty: by the file's
+            ending, else mp3 or pdf.
+        style, paper: of the sheet.
+        section: names of sections; empty: the whole routine. tempos: a pass each.
+        rest: seconds between passes.
+        cueing, names, counts, clicks, turns, counting, count_in: what is heard.
+        voice, name_speed, count_speed: who says it, and how fast (words a minute).
+        silence: seconds before the stage music.
+        pattern, number, name, division: the file's name; an empty division is the routine's.
+        music, log: whether they go into the zip.
+    """
+
+    format: str = ""
+    style: str = "pages"
+    paper: str = "a4"
+    section: tuple[str, ...] = ()
+    tempos: tuple[float, ...] = (1.0,)
+    rest: float = 2.0
+    cueing: Cueing = "all"
+    names: str = "loud"
+    counts: str = "loud"
+    clicks: str = "soft"
+    turns: bool = False
+    counting: Counting = "in"
+    count_in: int = 4
+    voice: str = VOICES[0].key
+    name_speed: int = 190
+    count_speed: int = 230
+    silence: float = 0.0
+    pattern: str = PATTERN
+    number: str = ""
+    name: str = ""
+    division: str = ""
+    music: bool = False
+    log: bool = False
+
+    @classmethod
+    def of(cls, given: Any) -> HandoutOptions:
+        """Options from parsed arguments (or any object with some of the same attributes)."""
+        if isinstance(given, cls):
+            return given
+        names = [f.name for f in fields(cls) if getattr(given, f.name, None) is not None]
+        chosen = {name: getattr(given, name) for name in names}
+        lists = {name: tuple(v) for name, v in chosen.items() if isinstance(v, list)}
+        return cls(**{**chosen, **lists})
+
+    @property
+    def choice(self) -> SpeechChoice:
+        """What is said, counted and clicked."""
+        levels = Levels(Loudness(self.names), Loudness(self.counts), Loudness(self.clicks))
+        return SpeechChoice(self.cueing, levels, self.turns, self.counting, self.count_in)
+
+    @property
+    def voice_setting(self) -> VoiceSetting:
+        """Who says it."""
+        return VoiceSetting(self.voice, self.name_speed, self.count_speed)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add `--kind`, `--out` and every option of `HandoutOptions` to a command."""
+    parser.add_argument("--kind", choices=tuple(KINDS), required=True, help="what to make")
+    parser.add_argument("--out", required=True, metavar="PATH", help="a folder or a file")
+    parser.add_argument("--format", choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav"))
+    _sheet(parser.add_argument_group("sheet"))
+    _sound(parser.add_argument_group("cue track"))
+    stage = parser.add_argument_group("stage music")
+    stage.add_argument("--silence", type=_seconds, metavar="SECONDS", help="before the music, 0–10")
+    stage.add_argument("--pattern", help=f"of the file's name, from {' '.join(FIELDS)}")
+    stage.add_argument("--number", help="your number at the show")
+    stage.add_argument("--name", help="your name as it shall stand in the file's name")
+    stage.add_argument("--division", metavar="CLASS", help="default: the routine's division")
+    packed = parser.add_argument_group("zip")
+    packed.add_argument("--music", action="store_true", help="put the song in")
+    packed.add_argument("--log", action="store_true", help="put the logbook in")
+
+
+def _sheet(group: argparse._ArgumentGroup) -> None:
+    group.add_argument("--style", choices=("pages", "wallet", "wall"))
+    group.add_argument("--paper", choices=("a4", "letter"))
+
+
+def _sound(group: argparse._ArgumentGroup) -> None:
+    group.add_argument(
+        "--section", action="append", metavar="NAME", help="one section; may be repeated"
+    )
+    group.add_argument(
+        "--tempos", type=_tempos, metavar="LIST", help="percent, a pass each: 60,70,80,100"
+    )
+    group.add_argument("--rest", type=_seconds, metavar="SECONDS", help="between passes, 0–60")
+    group.add_argument("--cueing", choices=tuple(CUEINGS))
+    for what in ("names", "counts", "clicks"):
+        group.add_argument(f"--{what}", choices=_LOUD)
+    group.add_argument("--turns", action="store_true", help="say facing and level, too")
+    group.add_argument("--counting", choices=("in", "eights"), help="5 6 7 8, or the eight's own")
+    group.add_argument("--count-in", type=int, choices=range(9), metavar="COUNTS", help="0–8")
+    group.add_argument("--voice", metavar="VOICE", help="; ".join(v.key for v in VOICES))
+    group.add_argument("--name-speed", type=_speed, metavar="WORDS", help="a minute, 110–320")
+    group.add_argument("--count-speed", type=_speed, metavar="WORDS", help="a minute, 110–320")
+
+
+def _tempos(text: str) -> tuple[float, ...]:
+    values = tuple(float(word.strip().rstrip("%")) / 100 for word in text.split(","))
+    if not all(0.4 <= v <= 1.05 for v in values) or len(values) > 40:
+        raise argparse.ArgumentTypeError(f"{text} is not a list of percents from 40 to 105")
+    return values
+
+
+def _seconds(text: str) -> float:
+    value = float(text.removesuffix("s"))
+    if not 0 <= value <= 60:
+        raise argparse.ArgumentTypeError(f"{text} is not between 0 and 60 seconds")
+    return value
+
+
+def _speed(text: str) -> int:
+    value = int(text)
+    if not 110 <= value <= 320:
+        raise argparse.ArgumentTypeError(f"{text} is not between 110 and 320")
+    return value

@@ -1,0 +1,94 @@
+"""A routine to the bytes of a PDF, and a PDF to pictures of its pages."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rehearse.files.fault import Fault
+from rehearse.handout.loudness import Report
+from rehearse.handout.material import Material
+from rehearse.handout.sheet.pages import draw_pages
+from rehearse.handout.sheet.paper import PAPERS, Paper, unprintable
+from rehearse.handout.sheet.row import PAGES, WALL
+from rehearse.handout.sheet.wallet import draw_wallet
+
+#: The kinds of sheet, with their words.
+STYLES = {
+    "pages": "routine sheet",
+    "wallet": "cards for the wallet, one page",
+    "wall": "large print for the wall",
+}
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A finished PDF and sentences about what could not be printed as wished."""
+
+    pdf: bytes
+    warnings: tuple[str, ...] = ()
+
+
+def make_sheet(
+    material: Material, *, style: str = "pages", paper: str = "a4", report: Report | None = None
+) -> Sheet:
+    """Draw the routine.
+
+    Args:
+        style: key of `STYLES`. paper: "a4" or "letter".
+
+    Raises:
+        Fault: an unknown style or paper, no poses, or more poses than wallet cards hold.
+    """
+    if style not in STYLES or paper not in PAPERS:
+        known = f"{', '.join(STYLES)}; {', '.join(PAPERS)}"
+        raise Fault(f"there is no sheet {style!r} on {paper!r}", do=f"choose from: {known}")
+    if not material.sheet.cues:
+        raise Fault("the routine has no poses yet", do="place one on the Routine page first")
+    document = Paper(PAPERS[paper], material.routine.title or "Routine")
+    warnings = dict.fromkeys(_lost(material))
+
+    def told(fraction: float) -> None:
+        if report:
+            report(fraction, "drawing the sheet")
+
+    if style == "wallet":
+        draw_wallet(document, material)
+    else:
+        row = PAGES if style == "pages" else WALL
+        draw_pages(
+            document,
+            material,
+            row,
+            lambda s: warnings.update({s: None}),
+            told,
+            with_chart=style == "pages",
+        )
+    return Sheet(document.finish(), tuple(warnings))
+
+
+def _lost(material: Material) -> Iterator[str]:
+    routine = material.routine
+    texts = [routine.title, routine.show, routine.division]
+    texts += [p.note for p in routine.poses] + [c.name for c in material.sheet.cues]
+    lost = unprintable("".join(texts))
+    if lost:
+        yield f"The sheet's letters lack {' '.join(lost[:8])} – a question mark stands for each."
+
+
+def sheet_pictures(pdf: bytes, dots_an_inch: float = 150.0) -> tuple[bytes, ...]:
+    """Each page of a PDF as a PNG."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        pictures = []
+        for page in document:
+            picture = page.render(scale=dots_an_inch / 72, grayscale=True).to_pil()
+            data = io.BytesIO()
+            picture.save(data, "PNG", optimize=False)
+            pictures.append(data.getvalue())
+        return tuple(pictures)
+    finally:
+        document.close()

@@ -1,0 +1,135 @@
+"""The small drawings of the sheet: figures and photos, facing signs, cells of an eight."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import math
+import warnings
+from pathlib import Path
+
+from reportlab.lib.utils import ImageReader
+
+from rehearse.cueing.cues import Cue
+from rehearse.files.inside import inside
+from rehearse.handout.sheet.eights import Cell, Eight
+from rehearse.handout.sheet.paper import (
+    DIM,
+    HOLD,
+    INK,
+    LINE,
+    STRONG,
+    WHITE,
+    Paper,
+    fitted,
+)
+from rehearse.routine.anatomy import WINDOW, figure_shapes
+from rehearse.routine.figure import Figure
+from rehearse.routine.model import Facing
+
+#: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.
+_TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "accent": 0.08}
+_FORM = 50.0  # mm of one body height in a kept form
+_FOOTROOM = 0.05
+_PICTURE_PIXELS = 700
+#: Where the athlete looks as the judges see it: down is toward them.
+_LOOKS = {Facing.FRONT: 90.0, Facing.LEFT: 180.0, Facing.BACK: 270.0, Facing.RIGHT: 0.0}
+
+
+def draw_body(
+    paper: Paper, cue: Cue, folder: Path, x: float, y: float, width: float, height: float
+) -> str:
+    """The athlete's own photo of the pose, or its figure; answers a sentence on a bad photo."""
+    sentence = ""
+    if cue.pose.picture:
+        try:
+            paper.picture(_photo(folder, cue.pose.picture), x, y, width, height)
+            return ""
+        except (OSError, ValueError, Warning):
+            sentence = f"The picture {cue.pose.picture} cannot be read – the figure is printed."
+    draw_figure(paper, cue.pose.seen(cue.facing, cue.level), x, y, width, height)
+    return sentence
+
+
+def draw_figure(
+    paper: Paper, figure: Figure, x: float, y: float, width: float, height: float
+) -> None:
+    """A figure standing at the bottom middle of the rectangle, all at one scale."""
+    key = f"figure-{hashlib.sha1(repr(figure).encode(), usedforsecurity=False).hexdigest()[:16]}"
+    # Every other point of an outline is enough at the size of a printed figure.
+    outlines = [
+        (_TONES[shape.tone], [(px * _FORM, py * _FORM) for px, py in shape.points[::2].tolist()])
+        for shape in figure_shapes(figure)
+    ]
+    paper.form(key, outlines)
+    scale = min(width / WINDOW[0], height / WINDOW[1])
+    paper.place(key, x + width / 2, y + height - _FOOTROOM * scale, scale / _FORM)
+
+
+def _photo(folder: Path, name: str) -> ImageReader:
+    from PIL import Image, ImageOps
+
+    with warnings.catch_warnings():
+        # A picture of a hundred megapixels is more likely a mistake than a photo.
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        try:
+            with Image.open(inside(folder, name)) as opened:
+                opened.draft("RGB", (_PICTURE_PIXELS, _PICTURE_PIXELS))
+                image = ImageOps.exif_transpose(opened).convert("RGB")
+        except (Image.DecompressionBombError, SyntaxError) as error:
+            raise ValueError("not a picture") from error
+    image.thumbnail((_PICTURE_PIXELS, _PICTURE_PIXELS))
+    data = io.BytesIO()
+    image.save(data, "JPEG", quality=85)
+    data.seek(0)
+    return ImageReader(data)
+
+
+def draw_facing(paper: Paper, facing: Facing, x: float, y: float, radius: float) -> None:
+    """Seen from above: the body as a ring, a wedge where it looks; the judges are below."""
+    paper.circle(x, y, radius, line=INK)
+    angle = math.radians(_LOOKS[facing])
+    points = [
+        (x + radius * far * math.cos(angle + turn), y + radius * far * math.sin(angle + turn))
+        for far, turn in ((1.7, 0.0), (0.95, 0.75), (0.95, -0.75))
+    ]
+    paper.shape(points, fill=INK)
+
+
+def draw_eight(
+    paper: Paper, eight: Eight, x: float, y: float, cell: float, *, numbered: bool = False
+) -> None:
+    """One line of an eight: its number, then its counts in cells `cell` mm wide.
+
+    `numbered` shows the number of the pose under its hit instead of the count alone.
+    """
+    size = cell * 1.9
+    paper.text(x + cell * 1.0, y + cell * 0.72, str(eight.number), size, font=STRONG, align="right")
+    for place, here in enumerate(eight.cells):
+        if here is not None:
+            draw_cell(paper, here, x + cell * (1.25 + place), y, cell, numbered=numbered)
+
+
+def draw_cell(
+    paper: Paper, here: Cell, x: float, y: float, cell: float, *, numbered: bool = False
+) -> None:
+    """One count: black on a hit, grey on a hold, underlined in a transition."""
+    width, size = cell * 0.92, cell * 1.7
+    fill = {"hit": INK, "hold": HOLD}.get(here.mark)
+    paper.box(x, y, width, cell * 0.92, fill=fill, line=LINE, thick=0.12)
+    label = f"#{here.pose}" if numbered and here.pose else here.label
+    grey = WHITE if here.mark == "hit" else INK if here.mark else DIM
+    size = fitted(label, size, width * 0.9, STRONG, 3.0)
+    paper.text(x + width / 2, y + cell * 0.70, label, size, font=STRONG, grey=grey, align="middle")
+    if here.mark == "transition":
+        base = y + cell * 0.80
+        paper.line([(x + cell * 0.1, base), (x + cell * 0.82, base)], thick=0.35)
+    if here.accent:
+        middle, half = x + width / 2, cell * 0.15
+        high = y - cell * 0.27
+        paper.shape(
+            [(middle - half, high), (middle + half, high), (middle, high + cell * 0.22)], fill=INK
+        )
+    if here.quiet:
+        base = y + cell * 1.0
+        paper.line([(x, base), (x + width, base)], grey=DIM, thick=0.3, dash=(0.4, 0.5))

@@ -1,0 +1,75 @@
+"""The words of the sheet: where, how long, facing and level, as a choreographer reads them."""
+
+from __future__ import annotations
+
+import statistics
+
+from rehearse.cueing.cues import Cue
+from rehearse.files.fault import Fault
+from rehearse.handout.material import Material
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Seconds
+from rehearse.routine.rules import load_rules
+
+
+def place(beatmap: BeatMap, time: float) -> str:
+    """A time of the track as its count, or seconds in free time: "3:5&", "12.40 s"."""
+    position = beatmap.position_at(time, tolerance=0.02)
+    return f"{position.value:.2f} s" if isinstance(position, Seconds) else str(position)
+
+
+def clock(seconds: float) -> str:
+    """`1:05.3`: minutes, seconds, tenths."""
+    tenths = round(seconds * 10)
+    sign = "-" if tenths < 0 else ""
+    minutes, rest = divmod(abs(tenths), 600)
+    return f"{sign}{minutes}:{rest // 10:02d}.{rest % 10}"
+
+
+def stance(cue: Cue) -> str:
+    """Facing and level: "left side, lunge"."""
+    return f"{cue.facing.value}, {cue.level.value}"
+
+
+def how_long(cue: Cue, beatmap: BeatMap) -> tuple[str, str]:
+    """One line for the transition, one for the hold, each with the place it starts or ends."""
+    travel = f"transition {cue.placed.transition} from {place(beatmap, cue.start)}"
+    return travel, f"hold {cue.placed.hold} to {place(beatmap, cue.end)}"
+
+
+def facts(material: Material) -> str:
+    """Length against the limit, number of poses, tempo: one line."""
+    words = [f"{clock(material.length)} on stage"]
+    if (limit := limit_of(material)) is not None:
+        words.append(f"limit {limit:g} s")
+    words.append(f"{len(material.sheet.cues)} poses")
+    if (tempo := beats_a_minute(material)) is not None:
+        words.append(f"{tempo:.0f} beats a minute")
+    return "  ·  ".join(words)
+
+
+def occasion(material: Material) -> str:
+    """Show, division and date, as far as they are known."""
+    routine = material.routine
+    return "  ·  ".join(w for w in (routine.show, routine.division, routine.show_date) if w)
+
+
+def limit_of(material: Material) -> float | None:
+    """Seconds the chosen rule set allows; None when it states none or cannot be read."""
+    if not material.routine.rules:
+        return None
+    try:
+        return load_rules(material.routine.rules, material.folder).limit
+    except Fault:
+        return None
+
+
+def beats_a_minute(material: Material) -> float | None:
+    """The median tempo of the stage part; None in music without beats."""
+    beatmap = material.beatmap
+    inside = [
+        beatmap.interval(k)
+        for k, time in enumerate(beatmap.beats)
+        if material.sheet.start <= time < material.sheet.end
+    ]
+    return 60 / statistics.median(inside) if inside else None
