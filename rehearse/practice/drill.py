@@ -33,12 +33,19 @@ class Drill:
     effort: Effort = "full out"
 
     def upcoming(
-        self, results: tuple[Result, ...], *, earlier: tuple[Result, ...] = ()
+        self,
+        results: tuple[Result, ...],
+        *,
+        earlier: tuple[Result, ...] = (),
+        named: bool | None = None,
     ) -> PassPlan | None:
         """The next pass; None when the drill is done.
 
         A late verdict is simply a changed result: the tempo is worked out from all of them.
-        `earlier`: passes at the same stretch whose tempo this drill goes on from.
+
+        Args:
+            earlier: passes at the same stretch whose tempo this drill goes on from.
+            named: whether its name is announced; None: before the first pass only.
         """
         done = complete(results)
         if self.passes is not None and len(done) >= self.passes:
@@ -54,7 +61,7 @@ class Drill:
             effort=self.effort,
             count_in=self.count_in,
             rest=self.rest,
-            say=self._announce(results, step),
+            say=self._announce(results, step, not results if named is None else named),
             number=len(done) + 1,
             of=self.passes if self.clean is None else None,
         )
@@ -75,12 +82,10 @@ class Drill:
             row += 1
         return row
 
-    def _announce(self, results: tuple[Result, ...], step: Step) -> str:
-        if not results:
-            name = self.scope.name.replace("→", "to")
-            return f"{name}, {step.percent} percent"
-        before = results[-1].plan.percent
+    def _announce(self, results: tuple[Result, ...], step: Step, named: bool) -> str:
+        if named:
+            return f"{self.scope.name.replace('→', 'to')}, {step.percent} percent"
+        before = results[-1].plan.percent if results else step.percent
         if step.percent == before:
             return ""
-        way = "up" if step.percent > before else "down"
-        return f"{way} to {step.percent} percent"
+        return f"{'up' if step.percent > before else 'down'} to {step.percent} percent"

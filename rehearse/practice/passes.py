@@ -110,8 +110,9 @@ def shares(
 ) -> tuple[Share, ...]:
     """What a verdict on the whole pass says of each pose in it.
 
-    A clean pass is clean in every pose. A miss whose place is known is a miss there alone. A miss
-    whose place is not known is shared out evenly: of n poses each gets 1/n of a miss.
+    A clean pass is clean in every pose. Of a miss whose place is known, that pose is missed, those
+    before it were clean, and nothing is known of those after it. A miss whose place is not known
+    is shared out evenly: of n poses each gets 1/n of a miss.
     """
     if verdict is None or not taken:
         return tuple(Share(0.0, 0.0) for _ in taken)
@@ -120,7 +121,9 @@ def shares(
     if broke_at is None:
         return tuple(Share(1.0 / len(taken), 0.0) for _ in taken)
     broken = min(range(len(taken)), key=lambda k: (_distance(taken[k], broke_at), -k))
-    return tuple(Share(1.0, 0.0 if k == broken else 1.0) for k in range(len(taken)))
+    before, after = Share(1.0, 1.0), Share(0.0, 0.0)
+    rest = len(taken) - broken - 1
+    return (*(before,) * broken, Share(1.0, 0.0), *(after,) * rest)
 
 
 def _distance(pose: PoseTaken, time: float) -> float:

@@ -75,7 +75,8 @@ def to_pass(row: Row, taken: Sequence[Row]) -> Pass:
 
 
 def items_of(done: Pass) -> Iterator[tuple[str, str, str]]:
-    """(kind, item, day) of every tally the pass belongs to; a transition by its arrival."""
+    """(kind, item, day) of every tally the pass belongs to; a transition by its arrival,
+    a run by its cueing."""
     day = done.started.date().isoformat()
     for pose in done.taken:
         yield "pose", pose.pose, day
@@ -84,4 +85,4 @@ def items_of(done: Pass) -> Iterator[tuple[str, str, str]]:
     if done.section is not None:
         yield "section", done.section, day
     if done.kind == "run":
-        yield "run", "", day
+        yield "run", done.cueing, day

@@ -77,7 +77,7 @@ _SUMS = """
 _NAME = "substr(max(printf('%020.6f', at) || {name}), 21)"
 
 _OF_PASS = """
-  SELECT section, section_name, day, started AS at, tempo, kind = 'drill' AS drilled,
+  SELECT section, section_name, cueing, day, started AS at, tempo, kind = 'drill' AS drilled,
     CAST(verdict IS NOT NULL AS REAL) AS judged, CAST(verdict IS 'clean' AS REAL) AS clean
   FROM passes WHERE complete AND NOT dry_run
 """
@@ -99,9 +99,9 @@ RECOUNT = {
         "AND section = :item AND day = :day",
     ),
     "run": (
-        f"SELECT 'run', '', day, 'whole routine', {_SUMS}"
-        f" FROM ({_OF_PASS} AND kind = 'run' {{where}}) GROUP BY day",
-        "AND day = :day",
+        f"SELECT 'run', cueing, day, 'whole routine', {_SUMS}"
+        f" FROM ({_OF_PASS} AND kind = 'run' {{where}}) GROUP BY cueing, day",
+        "AND cueing = :item AND day = :day",
     ),
 }
 

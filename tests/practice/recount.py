@@ -17,5 +17,5 @@ def tally_as_recounted(history):
         if done.complete and done.section is not None:
             counts["section", done.section, day] += 1
         if done.complete and done.kind == "run":
-            counts["run", "", day] += 1
+            counts["run", done.cueing, day] += 1
     return sorted((*key, value) for key, value in counts.items())
