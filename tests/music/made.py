@@ -6,7 +6,8 @@ as an accent, a build and so on is set by the maker, not by what a detector woul
 * accent: a stab (chord, boom and crash together) on top of the groove, the hit after a stop, or
   the first hit after a build; plain beats, fills and back-beats are not accents.
 * build: 2 to 8 bars with rising level, rising noise and a drum roll that gets denser.
-* quiet: bars about 20 dB below the groove in which only a soft pulse goes on, or a rest of more than 1.2 s.
+* quiet: bars about 20 dB below the groove in which only a soft pulse goes on, or a rest of more
+  than 1.2 s.
 * free time: notes and swells at random distances, without a pulse.
 """
 

@@ -1,0 +1,85 @@
+"""Keeping a routine at its place in the music when the beat map under it is corrected."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Count, Length, Position, Seconds
+from rehearse.routine.model import Placed, Routine, Section
+
+#: How far a place may move by rewriting it, seconds.
+SAME = 0.001
+#: Lengths in counts are written in steps of a quarter.
+_QUARTER = 0.25
+
+
+def rebase(routine: Routine, old: BeatMap, new: BeatMap, *, follow: float = 0.0) -> Routine:
+    """The routine with its counts rewritten from map `old` to map `new`.
+
+    Every hit, hold, transition and section keeps its place in the music within a millisecond.
+    What falls on a count of the new map (or a quarter of one) is written as that count; what
+    falls between becomes seconds. Counts that `old` does not have stay as they are.
+
+    Args:
+        routine: what is kept.
+        old, new: the maps before and after the correction.
+        follow: what is written in counts may move along with its beat by up to this many
+            seconds and stays a count; for corrections that only shift beats a little.
+    """
+    moved = _Move(old, new, follow)
+    return replace(
+        routine,
+        poses=tuple(moved.placed(p) for p in routine.poses),
+        sections=tuple(moved.section(s) for s in routine.sections),
+    )
+
+
+class _Move:
+    def __init__(self, old: BeatMap, new: BeatMap, follow: float) -> None:
+        self.old, self.new, self.follow = old, new, follow
+
+    def position(self, position: Position) -> Position:
+        if isinstance(position, Seconds):
+            return position
+        try:
+            time = self.old.time_of(position)
+        except KeyError:
+            return position
+        exact = self.new.position_at(time, SAME)
+        if isinstance(exact, Count) or not self.follow:
+            return exact
+        return self.new.position_at(time, self.follow)
+
+    def placed(self, placed: Placed) -> Placed:
+        try:
+            start, hit, end = placed.times(self.old)
+        except KeyError:
+            return placed
+        moved = self.position(placed.hit)
+        now = self.new.time_of(moved)
+        # What moves with its beat takes its hold and its transition along.
+        hold = self._length(placed.hold, now, end - hit)
+        transition = placed.transition
+        if start > 0.0:
+            transition = self._length(placed.transition, now, start - hit)
+        return replace(placed, hit=moved, hold=hold, transition=transition)
+
+    def section(self, section: Section) -> Section:
+        return replace(section, start=self.position(section.start), end=self.position(section.end))
+
+    def _length(self, length: Length, hit: float, seconds: float) -> Length:
+        """`length` from `hit` in the new map, so that it lasts `seconds` (negative: before)."""
+        if not length.in_counts:
+            return length
+        sign = -1.0 if seconds < 0 else 1.0
+        slack = max(SAME, self.follow)
+        if abs(self.new.shift(hit, Length(sign * length.value)) - hit - seconds) <= slack:
+            return length
+        counts = self.new.counts_between(*sorted((hit, hit + seconds)))
+        if counts is not None:
+            value = round(counts / _QUARTER) * _QUARTER
+            ends = self.new.shift(hit, Length(sign * value))
+            if value > 0 and abs(ends - hit - seconds) <= slack:
+                return Length(value)
+        return Length(round(abs(seconds), 6), in_counts=False)
