@@ -20,6 +20,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.mapfile import load_map, save_map
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import load_catalogue
+from rehearse.routine.rebase import rebase
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
 from rehearse.routine.versions import BEATS, FOLDER, ROUTINE, fingerprint, list_versions, thin
@@ -82,11 +83,7 @@ def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:
 
 
 def _on_map(routine: Routine, meant: BeatMap, beatmap: BeatMap) -> Routine:
-    if meant is beatmap:
-        return routine
-    from rehearse.routine.rebase import rebase
-
-    return rebase(routine, meant, beatmap)
+    return routine if meant is beatmap else rebase(routine, meant, beatmap)
 
 
 def save_routine(folder: Path, routine: Routine, beatmap: BeatMap | None = None) -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 import platformdirs
 
 from rehearse.files.fault import Fault
-from rehearse.files.reading import Reading
+from rehearse.files.reading import Reading, nearest
 from rehearse.files.resources import resource
 from rehearse.files.yamlfile import load_yaml
 from rehearse.music.position import parse_length
@@ -100,9 +100,9 @@ def load_rules(key: str, folder: Path | None = None) -> RuleSet:
     found = {path.stem: path for path in _files(folder)}
     path = found.get(key or "open")
     if path is None:
-        raise Fault(
-            f"there is no rule set called {key}", do=f"choose one of {', '.join(sorted(found))}"
-        )
+        guess = nearest(key, found)
+        do = f"choose {guess}" if guess else f"choose one of {', '.join(sorted(found))}"
+        raise Fault(f"there is no rule set called {key}", do=do)
     return _read_cached(path)
 
 

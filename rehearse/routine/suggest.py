@@ -29,6 +29,8 @@ _ON = 0.08
 _QUIET, _LONGEST_BUILD = 3.0, 16.0
 _CANDIDATES = 3
 
+Kind = Literal["accent", "build", "quiet"]
+
 
 @dataclass(frozen=True)
 class Suggestion:
@@ -44,7 +46,7 @@ class Suggestion:
         strength: 0..1, how much the music asks for it.
     """
 
-    kind: Literal["accent", "build", "quiet"]
+    kind: Kind
     hit: Position
     hold: Length
     transition: Length
@@ -119,17 +121,28 @@ class _Room:
         hit = self.beatmap.position_at(build.accent or build.end, ON_THE_COUNT)
         time = self.beatmap.time_of(hit)
         transition = self._span(build.start, time)
-        before = [t.end for t in self.taken if t.start < time - _ON]
-        if any(end > build.start + _ON for end in before):
+        rise = f"the music rises from {self.case.place(build.start)}"
+        if not pose_id:
+            reason = f"{rise} and ends in an accent here"
+            poses = self._fitting(Level.STANDING)
+            return self._make("build", hit, transition, poses, reason, 0.9)
+        shown = next(s for s in self.case.shown if s.placed.id == pose_id)
+        others = [s.end for s in self.case.shown if s.hit < shown.hit]
+        if shown.start <= build.start + 0.25 or any(e > build.start + _ON for e in others):
             return None
-        if pose_id:
-            shown = next(s for s in self.case.shown if s.placed.id == pose_id)
-            if abs(shown.start - build.start) < 0.25:
-                return None
-            reason = f"the music rises from {self.case.place(build.start)} to this hit"
-            return self._make("build", hit, transition, (), reason, 0.9, shown.placed.hold, pose_id)
-        reason = f"the music rises from {self.case.place(build.start)} and ends in an accent here"
-        return self._make("build", hit, transition, self._fitting(Level.STANDING), reason, 0.9)
+        return Suggestion(
+            kind="build",
+            hit=shown.placed.hit,
+            hold=shown.placed.hold,
+            transition=transition,
+            start=build.start,
+            time=shown.hit,
+            end=shown.end,
+            poses=(),
+            pose_id=pose_id,
+            reason=f"{rise} to this hit",
+            strength=0.9,
+        )
 
     def quiets(self) -> Iterator[Suggestion]:
         """Quiet stretches with room for a slow way down."""
@@ -162,28 +175,23 @@ class _Room:
 
     def _make(
         self,
-        kind: Literal["accent", "build", "quiet"],
+        kind: Kind,
         hit: Position,
         transition: Length,
         poses: tuple[str, ...],
         reason: str,
         strength: float,
-        hold: Length | None = None,
-        pose_id: str = "",
     ) -> Suggestion | None:
         time = self.beatmap.time_of(hit)
         start = self.beatmap.shift(time, Length(-transition.value, transition.in_counts))
-        if pose_id and hold is not None:
-            end = self.beatmap.shift(time, hold)
-        else:
-            fitted = self._hold(time, start, isinstance(hit, Count))
-            if fitted is None or not poses:
-                return None
-            hold, end = fitted
-            self.taken.append(Stretch(start, end))
-            self.offered.add(poses[0])
+        fitted = self._hold(time, start, isinstance(hit, Count))
+        if fitted is None or not poses:
+            return None
+        hold, end = fitted
+        self.taken.append(Stretch(start, end))
+        self.offered.add(poses[0])
         return Suggestion(
-            kind, hit, hold, transition, start, time, end, poses, pose_id, reason, strength
+            kind, hit, hold, transition, start, time, end, poses, "", reason, strength
         )
 
     def _hold(self, time: float, start: float, counted: bool) -> tuple[Length, float] | None:

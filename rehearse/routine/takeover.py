@@ -17,6 +17,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.routine.folder import Opened, read_save
 from rehearse.routine.model import Placed, Routine
 from rehearse.routine.pairing import pair
+from rehearse.routine.rebase import rebase
 from rehearse.routine.versions import ROUTINE, list_versions
 from rehearse.routine.wording import changes
 
@@ -97,10 +98,6 @@ def on_my_map(theirs: Opened, beatmap: BeatMap) -> Routine:
         raise Fault(
             "this copy is made to another song", where=theirs.folder, do="choose a copy of yours"
         )
-    if theirs.beatmap == beatmap:
-        return theirs.routine
-    from rehearse.routine.rebase import rebase
-
     return rebase(theirs.routine, theirs.beatmap, beatmap)
 
 

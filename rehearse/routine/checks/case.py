@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.position import Count
+from rehearse.music.position import Count, Length
 from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.checks.thresholds import Thresholds
 from rehearse.routine.model import Facing, Level, Placed, Routine, StagePart
@@ -62,7 +62,7 @@ class Case:
         if index is None:
             return f"{math.ceil(seconds * 10 - 1e-6) / 10:g} s"
         counts = math.ceil(seconds / self.beatmap.interval(index) * 2 - 1e-6) / 2
-        return f"{counts:g} count" if counts == 1 else f"{counts:g} counts"
+        return "half a count" if counts == 0.5 else str(Length(counts))
 
     def place(self, time: float) -> str:
         """A time as the nearest half count, or seconds in free time."""

@@ -62,21 +62,21 @@ def add_own(routine: Routine, own: OwnPose) -> Routine:
     return replace(routine, own_poses=tuple(sorted([*rest, own], key=lambda o: o.name)))
 
 
-def change_own(routine: Routine, name: str, **changes: Any) -> Routine:
+def change_own(routine: Routine, own: str, /, **changes: Any) -> Routine:
     """Change an own pose; under a new name it keeps its places in the routine.
 
     Raises:
         KeyError: there is none of that name.
         Fault: another own pose has the new name.
     """
-    old = next((o for o in routine.own_poses if o.name == name), None)
+    old = next((o for o in routine.own_poses if o.name == own), None)
     if old is None:
-        raise KeyError(name)
+        raise KeyError(own)
     new = replace(old, **changes)
-    if any(plain(o.name) == plain(new.name) and o.name != name for o in routine.own_poses):
+    if any(plain(o.name) == plain(new.name) and o.name != own for o in routine.own_poses):
         raise Fault(f"there is already a pose called {new.name}", do="choose another name")
-    poses = tuple(replace(p, pose=new.name) if p.pose == name else p for p in routine.poses)
-    rest = tuple(o for o in routine.own_poses if o.name != name)
+    poses = tuple(replace(p, pose=new.name) if p.pose == own else p for p in routine.poses)
+    rest = tuple(o for o in routine.own_poses if o.name != own)
     return add_own(replace(routine, own_poses=rest, poses=poses), new)
 
 

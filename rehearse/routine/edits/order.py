@@ -78,16 +78,18 @@ def shift_after(routine: Routine, beatmap: BeatMap, start: Position, by: Length)
     """Shift every pose hit at or after `start`, and the sections' bounds after it, by `by`."""
     since = beatmap.time_of(start)
 
-    def shifted(position: Position, *, later: bool = False) -> Position:
-        time = beatmap.time_of(position)
-        moves = time > since if later else time >= since
-        return moved(beatmap, position, by) if moves else position
+    def bound(position: Position) -> Position:
+        if beatmap.time_of(position) <= since:
+            return position
+        new = moved(beatmap, position, by)
+        # What lay in music that is closed up ends where it was closed.
+        return new if beatmap.time_of(new) > since else start
 
-    poses = tuple(replace(p, hit=shifted(p.hit)) for p in routine.poses)
-    sections = [
-        replace(s, start=shifted(s.start, later=True), end=shifted(s.end, later=True))
-        for s in routine.sections
-    ]
+    poses = tuple(
+        replace(p, hit=moved(beatmap, p.hit, by)) if beatmap.time_of(p.hit) >= since else p
+        for p in routine.poses
+    )
+    sections = [replace(s, start=bound(s.start), end=bound(s.end)) for s in routine.sections]
     kept = [s for s in sections if _has_length(beatmap, s)]
     kept.sort(key=lambda s: beatmap.time_of(s.start))
     return ordered(replace(routine, sections=tuple(kept)), beatmap, poses)
