@@ -80,6 +80,7 @@ def _add_window_and_check(commands: _Commands) -> None:
     window.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="a routine's folder")
     check = _add(commands, "check", "check a routine against the rules and the music", _check)
     _folder(check)
+    check.add_argument("--rules", metavar="KEY", help="another rule set than the routine's own")
     check.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
 
@@ -131,11 +132,15 @@ def _open(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from rehearse.routine.report import report_folder
+    from rehearse.routine.folder import open_folder
+    from rehearse.routine.report import as_json, as_table, report
 
-    text, faulty = report_folder(options.folder, as_json=options.json)
-    print(text)
-    return 1 if faulty else 0
+    opened = open_folder(options.folder)
+    for warning in opened.warnings:
+        print(warning, file=sys.stderr)
+    found = report(opened, options.rules)
+    print(as_json(found) if options.json else as_table(found), end="")
+    return 1 if found.has_fault else 0
 
 
 def _log(options: argparse.Namespace) -> int:

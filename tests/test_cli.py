@@ -1,0 +1,104 @@
+"""The commands as a user types them, in processes of their own where the exit status matters."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from rehearse import __version__
+from rehearse.cli import main
+
+DEMO = Path(__file__).resolve().parent.parent / "demo" / "copper-lights"
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return Path(shutil.copytree(DEMO, tmp_path / "copper-lights"))
+
+
+def run(*arguments):
+    command = [sys.executable, "-m", "rehearse", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
+def test_version_and_help_with_examples():
+    assert run("--version").stdout.strip() == f"rehearse {__version__}"
+    text = run("--help").stdout
+    assert "examples:" in text
+    assert "rehearse dry-run my-routine" in text
+
+
+def test_a_sound_routine_passes_its_check(folder, capsys):
+    assert main(["check", str(folder)]) == 0
+    assert "Copper Lights: 75.0 s, 16 poses" in capsys.readouterr().out
+
+
+def test_a_routine_too_long_for_its_rules_fails_its_check(folder, capsys):
+    assert main(["check", str(folder), "--rules", "open-60", "--json"]) == 1
+    report = json.loads(capsys.readouterr().out)
+    assert report["fault"] is True
+    assert any(f["severity"] == "fault" for f in report["findings"])
+
+
+def test_faults_are_one_sentence_with_file_and_line(folder):
+    text = (folder / "routine.yaml").read_text()
+    (folder / "routine.yaml").write_text(text.replace("hit: 2:1", "hit: 2:9"))
+    done = run("check", folder)
+    assert done.returncode == 2
+    assert "routine.yaml, line" in done.stderr
+    assert "3:5" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("command", [["check"], ["log"], ["dry-run", "--out", "x"], ["handout"]])
+def test_a_missing_folder_is_said_plainly(command, tmp_path):
+    extra = ["--kind", "sheet", "--out", str(tmp_path)] if command == ["handout"] else []
+    done = run(command[0], tmp_path / "nowhere", *command[1:], *extra)
+    assert done.returncode == 2
+    assert "there is no such" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_routine_without_practice_has_no_log_yet(folder, capsys):
+    assert main(["log", str(folder)]) == 2
+    assert "no logbook yet" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("tempo", ["39", "106", "fast"])
+def test_an_impossible_tempo_is_refused(folder, tempo):
+    done = run("dry-run", folder, "--tempo", tempo, "--out", folder / "out")
+    assert done.returncode == 2
+    assert not (folder / "out").exists()
+
+
+def test_an_unknown_section_names_the_ones_there_are(folder):
+    done = run("dry-run", folder, "--section", "Middle", "--out", folder / "out")
+    assert done.returncode == 2
+    assert "Opening, Front and sides, Back" in done.stderr
+
+
+def test_beats_are_printed_as_the_open_datasets_write_them(folder, capsys):
+    assert main(["beats", str(folder / "track.ogg")]) == 0
+    rows = [line.split("\t") for line in capsys.readouterr().out.splitlines()]
+    times = [float(time) for time, _ in rows]
+    assert times == sorted(times)
+    assert {int(place) for _, place in rows} <= set(range(1, 7))
+    assert len(rows) > 80
+
+
+def test_a_dry_run_logs_its_passes_as_such(folder, capsys):
+    arguments = ["--section", "opening", "--tempo", "80", "--passes", "2"]
+    assert main(["dry-run", str(folder), *arguments, "--out", str(folder / "out")]) == 0
+    capsys.readouterr()
+    assert main(["log", str(folder), "--csv"]) == 0
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert [(r["what"], r["tempo"], r["dry run"]) for r in rows] == [
+        ("Opening", "80 %", "dry run")
+    ] * 2
