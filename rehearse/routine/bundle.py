@@ -6,10 +6,12 @@ unpacking: what the archive says of itself is not believed.
 
 from __future__ import annotations
 
+import lzma
 import shutil
 import stat
 import tempfile
 import zipfile
+import zlib
 from pathlib import Path, PurePosixPath
 
 from rehearse.files.atomic import fault_of
@@ -19,6 +21,11 @@ from rehearse.routine.versions import ROUTINE
 #: A song with pictures and versions; more is no routine.
 _MAX_BYTES, _MAX_FILES = 1_000_000_000, 5000
 _BLOCK = 1 << 20
+#: What the zip library raises at a damaged, locked or exotic archive.
+_DAMAGE = (
+    *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError),
+    *(NotImplementedError, RuntimeError, ValueError),
+)
 #: What phones and desktops add of their own.
 _CLUTTER = ("__MACOSX", ".DS_Store", "Thumbs.db", "desktop.ini")
 
@@ -46,7 +53,7 @@ def open_bundle(path: Path, into: Path) -> Path:
                 return target
             finally:
                 shutil.rmtree(scratch, ignore_errors=True)
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, ValueError) as error:
+    except _DAMAGE as error:
         locked = isinstance(error, RuntimeError) and "password" in str(error)
         what = "is locked with a password" if locked else "is no zip that can be read"
         do = "ask for one without" if locked else "have it sent again"

@@ -101,6 +101,7 @@ class Catalogue:
         return Catalogue(tuple(p for p in self.poses if plain(p.name) not in names) + own)
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """A name as it is compared: lower case, without accents, hyphens and doubled spaces."""
     letters = unicodedata.normalize("NFKD", text.casefold())

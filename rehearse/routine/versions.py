@@ -66,8 +66,11 @@ def list_versions(folder: Path, kind: str = ROUTINE) -> tuple[Version, ...]:
 def _version_of(path: Path, stem: str) -> Version | None:
     stamp, _, name = path.name.removeprefix(stem).removesuffix(".yaml").partition(" ")
     try:
-        time = datetime.strptime(stamp, _STAMP).replace(tzinfo=UTC)
+        # Not strptime: thousands of versions are read after every save.
+        time = datetime.fromisoformat(stamp)
     except ValueError:
+        return None
+    if time.tzinfo is None:
         return None
     return Version(time, unquote(name), path)
 

@@ -1,0 +1,101 @@
+"""Two copies edited apart, brought together pose by pose."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+
+import pytest
+
+from rehearse.files.fault import Fault
+from rehearse.music.position import Count, Length
+from rehearse.routine import edits
+from rehearse.routine.folder import Opened, open_folder, save_folder, save_routine
+from rehearse.routine.model import OwnPose
+from rehearse.routine.takeover import common_save, offers, take
+
+
+@pytest.fixture
+def copies(tmp_path, routine, song):
+    """My folder and the coach's copy of it."""
+    mine = tmp_path / "mine"
+    save_folder(mine, routine, song)
+    shutil.copytree(mine, tmp_path / "coach")
+    return mine, tmp_path / "coach"
+
+
+def both(copies, song, mine, theirs):
+    save_routine(copies[0], mine, song)
+    save_routine(copies[1], theirs, song)
+    return open_folder(copies[0]).routine, open_folder(copies[1])
+
+
+def test_the_common_save_tells_who_changed_what(copies, routine, song):
+    coach = edits.move_by(routine, song, "aa03", Length(2))
+    coach = edits.lengthen(coach, song, "aa05", 1)
+    mine = edits.take_out(routine, song, "aa04")
+    mine = edits.lengthen(mine, song, "aa05", -1)
+    mine, theirs = both(copies, song, mine, coach)
+    common = common_save(copies[0], copies[1], song)
+    assert common == routine
+    found = offers(mine, song, theirs, common)
+    assert [(o.by, o.wanted, o.text) for o in found] == [
+        ("theirs", True, "side chest left moved from 3:1 to 3:3"),
+        ("mine", False, "back double biceps added at 5:1"),
+        ("both", False, "crucifix held 2 counts longer (3 counts → 5 counts)"),
+    ]
+    merged = take(mine, song, [o for o in found if o.wanted], theirs)
+    assert str(merged.placed("aa03").hit) == "3:3"
+    assert "aa04" not in {p.id for p in merged.poses}
+    assert merged.placed("aa05").hold == Length(3)
+
+
+def test_without_a_common_save_all_is_offered(routine, song, tmp_path):
+    theirs = Opened(tmp_path, edits.take_out(routine, song, "aa02"), song)
+    (found,) = offers(routine, song, theirs)
+    assert (found.by, found.wanted) == ("unknown", True)
+    assert found.text == "front double biceps taken out at 2:1"
+
+
+def test_taking_everything_gives_their_poses(routine, song, tmp_path):
+    coach = edits.add_own(routine, OwnPose("slow twist"))
+    coach = edits.insert(coach, song, "slow twist", Count(3, 1), pose_id="new")
+    coach = edits.swap(coach, song, "aa02", "aa04")
+    theirs = Opened(tmp_path, coach, song)
+    merged = take(routine, song, offers(routine, song, theirs), theirs)
+    assert merged.poses == coach.poses
+    assert merged.own_poses == coach.own_poses
+    assert offers(merged, song, theirs) == ()
+
+
+def test_a_pose_taken_over_keeps_my_id(routine, song, tmp_path):
+    coach = replace(
+        routine, poses=tuple(replace(p, id=f"cc{i}") for i, p in enumerate(routine.poses))
+    )
+    coach = edits.move_by(coach, song, "cc1", Length(1))
+    theirs = Opened(tmp_path, coach, song)
+    (found,) = offers(routine, song, theirs)
+    assert found.text == "front double biceps moved from 2:1 to 2:2"
+    merged = take(routine, song, [found], theirs)
+    assert [p.id for p in merged.poses] == [p.id for p in routine.poses]
+
+
+def test_a_corrected_map_does_not_move_the_poses(routine, song, tmp_path):
+    # The coach took the first eight for free time: every count there is one eight less.
+    other = replace(song, beats=song.beats[8:], places=song.places[8:])
+    theirs = Opened(tmp_path, edits.place(routine, other, "vacuum", Count(9, 1)), other)
+    theirs = replace(theirs, routine=replace(theirs.routine, poses=theirs.routine.poses[-1:]))
+    added = next(o for o in offers(routine, song, theirs) if o.mine is None)
+    assert str(added.theirs.hit) == "10:1"
+
+
+def test_a_copy_of_another_song_is_refused(routine, song, tmp_path):
+    theirs = Opened(tmp_path, routine, replace(song, track_hash="other"))
+    with pytest.raises(Fault, match="another song"):
+        offers(routine, song, theirs)
+
+
+def test_copies_without_common_saves_have_none(copies, routine, song, tmp_path):
+    save_folder(tmp_path / "stranger", replace(routine, title="Other"), song)
+    assert common_save(copies[0], tmp_path / "stranger", song) is None
+    assert common_save(copies[0], copies[1], song) == routine
