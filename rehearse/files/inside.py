@@ -21,13 +21,16 @@ def inside(folder: Path, name: str) -> Path:
         raise ValueError(
             f"{name!r} is a path of one machine; write the file's name in the routine's folder"
         )
+    # 255 bytes are what the usual file systems take in a name.
+    if any(len(part.encode("utf-8", "replace")) > 255 for part in pure.parts):
+        raise ValueError(f"{name[:40]!r}… is too long for a file's name; write a shorter one")
     if ".." in pure.parts:
         raise ValueError(
             f"{name!r} leads out of the routine's folder; copy the file in and write its name"
         )
     try:
         real = (folder / name).resolve()
-    except OSError:
+    except (OSError, RuntimeError):  # a loop of links
         real = Path("/")
     if not real.is_relative_to(folder.resolve()):
         raise ValueError(

@@ -41,6 +41,8 @@ _OWN = ("name", "facing", "level", "picture", "say")
 #: A container may say a track is this much longer or shorter than its samples, in seconds.
 _SLACK = 0.05
 
+#: No song is longer, in seconds or counts.
+_LONGEST = 36_000.0
 _START: Position = Seconds(0.0)
 
 E = TypeVar("E", Facing, Level)
@@ -213,6 +215,8 @@ def _position(text: str) -> Position:
         _refuse_bare(text, "a count such as 3:5 or seconds such as 12.40 s")
         if position.value < 0:
             raise ValueError(f"{text!r} is before the music; write 0.00 s or later")
+        if position.value > _LONGEST:
+            raise ValueError(f"{text[:20]!r} is after any music; write an earlier time")
     return position
 
 
@@ -220,6 +224,8 @@ def _length(text: str) -> Length:
     length = parse_length(text)
     if not length.in_counts:
         _refuse_bare(text, f"{text} counts or {text} s")
+    if length.value > _LONGEST:
+        raise ValueError(f"{text[:20]!r} is longer than any music; write a shorter one")
     return length
 
 
@@ -230,7 +236,7 @@ def _refuse_bare(text: str, do: str) -> None:
 
 def _seconds(text: str) -> float:
     position = parse_position(text)
-    if not isinstance(position, Seconds) or position.value < 0:
+    if not isinstance(position, Seconds) or not 0 <= position.value <= _LONGEST:
         raise ValueError(f"{text!r} is no time; write seconds such as 12.40 s")
     return position.value
 
