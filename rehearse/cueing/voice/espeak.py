@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ctypes
 import threading
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -38,6 +39,9 @@ class Espeak:
         self._callback = _Callback(self._take)
         try:
             path = data or _packaged("get_data_path")
+            # Asked to start without its data, the library ends the process or answers as if well.
+            if not (Path(path) / "phontab").is_file():
+                raise Fault("the voice's data cannot be read", do=_CLICKS)
             rate = self._library.espeak_Initialize(_SYNCHRONOUS, 0, path.encode(), _DO_NOT_EXIT)
         except (AttributeError, RuntimeError) as error:
             raise Fault("the voice cannot be loaded", do=_CLICKS) from error

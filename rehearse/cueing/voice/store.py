@@ -31,7 +31,8 @@ def _path(folder: Path, text: str, code: str, speed: int) -> Path:
 def load(folder: Path, text: str, code: str, speed: int) -> Utterance | None:
     """The kept utterance; None when there is none or it cannot be read."""
     try:
-        with np.load(_path(folder, text, code, speed), allow_pickle=False) as kept:
+        data = io.BytesIO(_path(folder, text, code, speed).read_bytes())
+        with np.load(data, allow_pickle=False) as kept:
             samples = kept["samples"].astype(np.float32)
             rate, onset = int(kept["rate"]), float(kept["onset"])
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):

@@ -1,0 +1,218 @@
+"""The voice: measured onsets against an independent detector, keeping, recordings, failures."""
+
+from __future__ import annotations
+
+import threading
+import time
+
+import librosa
+import numpy as np
+import pytest
+import soundfile
+
+from rehearse.cueing.voice import VOICES, Speaker, VoiceSetting, espeak, store
+from rehearse.cueing.voice.onset import stressed_onset, utterance
+from rehearse.files.fault import Fault
+
+ENGLISH = [v.key for v in VOICES if v.key.startswith("English")]
+
+
+def flux_onset(samples, rate):
+    """Independent of the product's measure: peak of the mel-band spectral flux of librosa
+    (log power, 300–3000 Hz, hop 1 ms) – the onset strength common in music research – within
+    the first 150 ms of the word, which hold the first vowel of every count."""
+    quiet = np.pad(samples, (rate // 5, rate // 5))
+    hop = rate // 1000
+    power = librosa.feature.melspectrogram(
+        y=quiet, sr=rate, n_fft=512, hop_length=hop, n_mels=40, fmin=300, fmax=3000
+    )
+    flux = librosa.onset.onset_strength(S=librosa.power_to_db(power, top_db=40), sr=rate, lag=5)
+    return (np.argmax(flux[: int(0.35 * rate / hop)]) - 2.5) * hop / rate - 0.2
+
+
+@pytest.mark.parametrize("voice", ENGLISH)
+def test_the_stressed_onset_of_every_count_is_where_an_independent_detector_hears_it(voice):
+    speaker = Speaker(VoiceSetting(voice))
+    for count in ("5", "6", "7", "8"):
+        said = speaker.say(count, "count")
+        heard = flux_onset(said.samples, said.sample_rate)
+        assert abs(said.onset - heard) <= 0.010, (count, said.onset, heard)
+
+
+def test_the_s_of_six_comes_before_the_beat_and_its_vowel_on_it():
+    # Morton, Marcus & Frankish 1976: the perceptual centre of a word with a long first
+    # consonant lies well after its first sound; of "eight", which has none, at its start.
+    speaker = Speaker()
+    assert 0.045 < speaker.say("6", "count").onset < 0.110
+    assert speaker.say("8", "count").onset < 0.015
+
+
+def test_the_onset_of_a_click_after_hiss_is_the_click():
+    rate = 22050
+    rng = np.random.default_rng(3)
+    hiss = np.diff(rng.standard_normal(rate // 10 + 1)) * 0.02  # high-pitched, as an s is
+    tone = 0.5 * np.sin(2 * np.pi * 700 * np.arange(rate // 5) / rate)
+    assert stressed_onset(np.concatenate([hiss, tone]), rate) == pytest.approx(0.1, abs=0.006)
+
+
+def test_an_utterance_begins_with_sound_and_all_are_equally_loud():
+    levels = []
+    for voice in ENGLISH:
+        said = Speaker(VoiceSetting(voice)).say("front double biceps")
+        head = np.abs(said.samples[: int(0.012 * said.sample_rate)]).max()
+        assert head > np.abs(said.samples).max() * 10 ** (-40 / 20)
+        assert np.abs(said.samples).max() <= 0.89 + 1e-6
+        loud = np.sort(np.abs(said.samples))[len(said.samples) // 2 :]
+        levels.append(20 * np.log10(np.sqrt(np.mean(loud**2))))
+    assert max(levels) - min(levels) < 1.0
+
+
+def test_speeds_differ_and_digits_are_said_in_the_voices_language():
+    slow, fast = (Speaker(VoiceSetting(name_speed=s)).say("most muscular") for s in (130, 300))
+    assert slow.length > 1.5 * fast.length
+    lengths = {v.key: Speaker(VoiceSetting(v.key)).say("5", "count").length for v in VOICES}
+    assert all(0.12 < length < 0.75 for length in lengths.values()), lengths
+
+
+def test_a_text_is_rendered_once_and_then_read_from_disk(tmp_path, monkeypatch):
+    rendered = []
+    real = espeak.render
+    monkeypatch.setattr(espeak, "render", lambda *a: rendered.append(a) or real(*a))
+    first = Speaker(kept=tmp_path / "voice").say("vacuum")
+    second = Speaker(kept=tmp_path / "voice").say("vacuum")
+    assert len(rendered) == 1
+    np.testing.assert_array_equal(first.samples, second.samples)
+    assert (first.onset, first.sample_rate) == (second.onset, second.sample_rate)
+    Speaker(VoiceSetting(name_speed=150), kept=tmp_path / "voice").say("vacuum")
+    assert len(rendered) == 2
+
+
+@pytest.mark.parametrize("damage", [b"", b"PK\x03\x04 broken", b"\x00" * 400])
+def test_a_damaged_kept_file_is_made_again(tmp_path, damage):
+    whole = Speaker(kept=tmp_path).say("vacuum")
+    (file,) = tmp_path.iterdir()
+    file.write_bytes(damage)
+    again = Speaker(kept=tmp_path).say("vacuum")
+    # The library's hiss is never the same twice.
+    assert again.length == pytest.approx(whole.length, rel=0.02)
+    assert store.load(tmp_path, "vacuum", VOICES[0].code, 190) is not None
+
+
+def test_a_folder_that_cannot_be_written_only_costs_rendering(tmp_path):
+    (tmp_path / "voice").write_text("a file where the folder should be")
+    assert Speaker(kept=tmp_path / "voice").say("crucifix").length > 0.3
+
+
+@pytest.mark.parametrize("text", ["Кросс", "背阔肌", "وضعية", "ダブル", "💪"])
+def test_another_alphabet_is_one_sentence_and_stays_unsaid(text):
+    speaker = Speaker()
+    assert speaker.measure(text) is None
+    with pytest.raises(Fault, match=text):
+        speaker.say(text)
+    assert len(speaker.faults) == 1
+    assert "\n" not in speaker.faults[0]
+
+
+def test_a_voice_of_that_alphabet_says_it():
+    assert Speaker(VoiceSetting("Russian")).say("двойной бицепс").length > 0.5
+    assert Speaker(VoiceSetting("Greek")).measure("δικέφαλοι") is not None
+
+
+def test_and_is_said_in_the_voices_language(monkeypatch):
+    heard = []
+    real = espeak.render
+    monkeypatch.setattr(espeak, "render", lambda t, *a: heard.append(t) or real(t, *a))
+    Speaker(VoiceSetting("German")).say("and", "count")
+    assert heard == ["und"]
+
+
+def test_an_unknown_voice_and_a_text_without_end_are_faults():
+    with pytest.raises(Fault, match="choose one of"):
+        Speaker(VoiceSetting("nobody"))
+    with pytest.raises(Fault, match="short form"):
+        Speaker().say("front double biceps " * 20)
+
+
+@pytest.mark.parametrize("broken", ["missing", "not a library", "no data"])
+def test_a_voice_that_does_not_load_is_one_sentence(tmp_path, monkeypatch, broken):
+    monkeypatch.setattr(espeak, "_loaded", [])
+    library = tmp_path / "library.so"
+    if broken == "not a library":
+        library.write_bytes(b"\x7fELF nonsense")
+    if broken == "no data":
+        real = espeak._packaged
+        empty = {"get_data_path": str(tmp_path)}
+        monkeypatch.setattr(espeak, "_packaged", lambda name: empty.get(name) or real(name))
+    else:
+        monkeypatch.setattr(espeak, "_packaged", lambda name: str(library))
+    speaker = Speaker()
+    assert speaker.measure("vacuum") is None
+    assert speaker.measure("5", "count") is None
+    assert len(speaker.faults) == 1
+    assert "clicks" in speaker.faults[0]
+
+
+def test_an_own_recording_is_taken_instead_and_trimmed(tmp_path):
+    rate = 44100
+    tone = 0.3 * np.sin(2 * np.pi * 500 * np.arange(rate // 2) / rate)
+    padded = np.concatenate([np.zeros(rate), tone, np.zeros(rate)])
+    soundfile.write(tmp_path / "Front-Double Biceps.wav", padded, rate)
+    soundfile.write(tmp_path / "5.flac", padded, rate)
+    speaker = Speaker(recordings=tmp_path)
+    said = speaker.say("front double biceps")
+    assert said.sample_rate == rate
+    assert said.length == pytest.approx(0.5, abs=0.02)
+    assert said.onset < 0.02
+    assert speaker.say("5", "count").length == pytest.approx(0.5, abs=0.02)
+    assert speaker.say("6", "count").sample_rate == 22050
+
+
+def test_a_recording_that_is_silent_too_long_or_broken_is_named(tmp_path):
+    soundfile.write(tmp_path / "crab.wav", np.zeros(44100), 44100)
+    soundfile.write(tmp_path / "vacuum.wav", 0.1 * np.ones(44100 * 16), 44100)
+    (tmp_path / "victory.wav").write_bytes(b"RIFF nothing")
+    speaker = Speaker(recordings=tmp_path)
+    for text in ("crab", "vacuum", "victory"):
+        assert speaker.measure(text) is None
+    assert [s.split(":")[0] for s in speaker.faults] == ["crab.wav", "vacuum.wav", "victory.wav"]
+
+
+def test_samples_come_at_the_tracks_rate_with_the_onset_kept():
+    speaker = Speaker()
+    said = speaker.say("7", "count")
+    at_rate = speaker.samples("7", "count", 48000)
+    assert len(at_rate) / 48000 == pytest.approx(said.length, abs=0.001)
+    assert stressed_onset(at_rate, 48000) == pytest.approx(said.onset, abs=0.002)
+
+
+def test_many_threads_speak_at_once():
+    failures = []
+
+    def talk(word):
+        try:
+            for k in range(6):
+                assert Speaker().say(f"{word} {k}").length > 0.2
+        except Exception as error:
+            failures.append(error)
+
+    threads = [threading.Thread(target=talk, args=(w,)) for w in ("one", "two", "six", "ten")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert not failures
+
+
+def test_a_cue_takes_milliseconds():
+    speaker = Speaker()
+    speaker.say("warm up")
+    texts = [f"side chest {k}" for k in range(20)]
+    begin = time.perf_counter()
+    for text in texts:
+        speaker.say(text)
+    assert (time.perf_counter() - begin) / len(texts) < 0.05
+
+
+def test_silence_is_no_utterance():
+    with pytest.raises(ValueError, match="nothing is heard"):
+        utterance("", np.zeros(1000, np.float32), 22050)
