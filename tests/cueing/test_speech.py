@@ -1,0 +1,259 @@
+"""The rules of speech, as pure functions over invented routines and a voice of known lengths.
+
+Sources: "5, 6, 7, 8" before the hit (common practice, no source); "and" between beats over
+1.5 s apart (Repp 2005, Psychonomic Bulletin & Review 12, 969–992).
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.leadin import lead_in
+from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.speech import SpeechChoice, plan_speech
+from rehearse.cueing.spoken import sounds
+from rehearse.cueing.voice import Sounding, Speaker
+from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.position import Length, Seconds, parse_position
+from rehearse.routine.model import Facing, Level, Placed, Routine
+from rehearse.routine.poses import load_catalogue
+
+NAMES = [pose.name for pose in load_catalogue().poses]
+
+
+def voice(text, kind):
+    """A voice in which a letter of a name takes 60 ms and a count 0.28 s."""
+    return Sounding(0.06, 0.22) if kind == "count" else Sounding(0.05, 0.06 * len(text))
+
+
+def beat_map(interval=0.5, beats=128, free=()):
+    times = tuple(round(2.0 + interval * k, 6) for k in range(beats))
+    places = tuple(k % 4 + 1 for k in range(beats))
+    return BeatMap("h", times[-1] + 20.0, times, places, free=(Stretch(0, 2.0), *free))
+
+
+def sheet_of(*poses, beatmap=None):
+    placed = [
+        Placed(
+            f"{k:08x}",
+            name,
+            parse_position(hit),
+            Length(4),
+            Length(transition),
+            **(more[0] if more else {}),
+        )
+        for k, (name, hit, transition, *more) in enumerate(poses)
+    ]
+    routine = Routine("t", "t.wav", poses=tuple(placed))
+    return CueSheet.compile(routine, beatmap or beat_map(), load_catalogue())
+
+
+def said(speech, kind="name"):
+    return [line for line in speech.lines if line.kind == kind]
+
+
+def test_the_name_ends_before_the_transition_and_the_counts_lead_to_the_hit():
+    sheet = sheet_of(("front double biceps", "2:1", 2), ("vacuum", "4:1", 2))
+    speech = plan_speech(sheet, sheet.cues[0].hit, sheet.cues[1].end, voice)
+    names = said(speech)
+    assert [line.text for line in names] == ["front double biceps", "vacuum"]
+    second = sheet.cues[1].start - sheet.cues[0].hit
+    assert names[1].end <= second - 0.3 + 1e-9
+    hit = sheet.cues[1].hit - sheet.cues[0].hit
+    counts = [(line.text, line.onset) for line in said(speech, "count") if line.onset > 0]
+    assert counts == [(str(8 - k), pytest.approx(hit - 0.5 * (k + 1))) for k in (3, 2, 1, 0)]
+
+
+def test_a_pass_that_begins_on_its_hit_names_the_pose_before_the_count_in():
+    sheet = sheet_of(("vacuum", "2:1", 2))
+    speech = plan_speech(sheet, sheet.cues[0].hit, sheet.cues[0].end, voice)
+    (name,) = said(speech)
+    counted = said(speech, "count")
+    assert [line.text for line in counted] == ["5", "6", "7", "8"]
+    # Four counts of half a second, the last one beat before the music.
+    assert [line.onset for line in counted] == pytest.approx([-2.0, -1.5, -1.0, -0.5])
+    assert name.end < counted[0].at
+    assert speech.lead > -name.at > 2.0
+
+
+def test_too_short_a_gap_takes_the_short_form_and_a_shorter_one_only_counts():
+    pair = ("kneeling double biceps", "3:1", 2, {"say": "kneel"})
+    sheet = sheet_of(("vacuum", "2:4", 2), pair)
+    begin = sheet.cues[0].hit - 1.0
+    assert said(plan_speech(sheet, begin, 40.0, voice))[-1].text == "kneel"
+    close = sheet_of(("vacuum", "2:5", 2), ("kneeling double biceps", "2:8", 2, {"say": "kneel"}))
+    speech = plan_speech(close, close.cues[0].hit - 1.0, 40.0, voice)
+    assert "kneel" not in [line.text for line in said(speech)]
+    assert said(speech, "count")
+
+
+def test_speech_keeps_its_speed_and_counts_follow_the_tempo():
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    begin = sheet.cues[0].hit
+    fast = plan_speech(sheet, begin, 40.0, voice)
+    slow = plan_speech(sheet, begin, 40.0, voice, tempo=0.5)
+    assert [n.end - n.at for n in said(slow)] == pytest.approx([n.end - n.at for n in said(fast)])
+    fast_counts = [c.onset for c in said(fast, "count")]
+    assert [c.onset for c in said(slow, "count")] == pytest.approx([2 * t for t in fast_counts])
+
+
+def test_and_is_said_where_beats_are_more_than_one_and_a_half_seconds_apart():
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 1))
+    slow = plan_speech(sheet, sheet.cues[0].hit, 40.0, voice, tempo=0.3)
+    assert [c.text for c in said(slow, "count")][-8:] == [
+        "5",
+        "and",
+        "6",
+        "and",
+        "7",
+        "and",
+        "8",
+        "and",
+    ]
+    gaps = np.diff([c.onset for c in said(slow, "count")][-8:])
+    assert gaps == pytest.approx([0.5 / 0.3 / 2] * 7)
+    plain = plan_speech(sheet, sheet.cues[0].hit, 40.0, voice, tempo=0.4)
+    assert "and" not in [c.text for c in said(plain, "count")]
+
+
+def test_free_time_is_counted_down_in_seconds():
+    beatmap = beat_map(beats=16, free=())
+    counted = lead_in(beatmap, 20.0, 12.0, 1.0)
+    assert [(c.label, c.time) for c in counted] == [("3", 17.0), ("2", 18.0), ("1", 19.0)]
+
+
+def test_counts_of_the_eight_on_request():
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "3:5", 2))
+    speech = plan_speech(
+        sheet, sheet.cues[0].hit, 40.0, voice, choice=SpeechChoice(counting="eights")
+    )
+    assert [c.text for c in said(speech, "count")][-4:] == ["1", "2", "3", "4"]
+
+
+def test_a_hit_on_the_half_count_is_led_by_the_beats_before_it():
+    counted = lead_in(beat_map(), 2.0 + 8 * 0.5 + 0.25, 0.0, 1.0)
+    assert [c.label for c in counted] == ["5", "6", "7", "8"]
+    assert counted[-1].time == pytest.approx(6.0)
+
+
+def test_turns_are_said_when_asked_and_only_when_they_change():
+    back = {"facing": Facing.BACK, "level": Level.KNEELING}
+    sheet = sheet_of(("vacuum", "2:1", 1), ("crucifix", "5:1", 1, back), ("vacuum", "8:1", 1, back))
+    choice = SpeechChoice(turns=True)
+    texts = [n.text for n in said(plan_speech(sheet, 1.0, 60.0, voice, choice=choice))]
+    assert texts[1:] == ["crucifix, back, kneel", "vacuum"]
+
+
+@pytest.mark.parametrize(
+    ("cueing", "kinds"),
+    [("all", {"name", "count", "click"}), ("counts", {"count", "click"}), ("memory", set())],
+)
+def test_the_cueing_choice_decides_what_is_heard(cueing, kinds):
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    speech = plan_speech(sheet, 4.0, 40.0, voice, choice=SpeechChoice(cueing))
+    assert {line.kind for line in speech.lines} == kinds
+    assert speech.lead >= 2.0
+
+
+def test_names_on_the_hit_are_said_on_the_hit():
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    speech = plan_speech(sheet, 4.0, 40.0, voice, choice=SpeechChoice("names"))
+    assert [(n.text, n.onset) for n in said(speech)] == [
+        (cue.name, pytest.approx(cue.hit - 4.0)) for cue in sheet.cues
+    ]
+
+
+@pytest.mark.parametrize("what", ["names", "counts", "clicks"])
+def test_each_kind_can_be_turned_off_or_down_by_itself(what):
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    kind = {"names": "name", "counts": "count", "clicks": "click"}[what]
+    off = SpeechChoice(levels=Levels(**{what: Loudness.OFF}))
+    speech = plan_speech(sheet, 4.0, 40.0, voice, choice=off)
+    assert kind not in {line.kind for line in speech.lines}
+    assert len({line.kind for line in speech.lines}) == 2
+    heard = {}
+    speaker = Speaker()
+    for loudness in (Loudness.SOFT, Loudness.LOUD):
+        levels = Levels(**{what: loudness})
+        plan = plan_speech(sheet, 4.0, 40.0, speaker.measure, choice=SpeechChoice(levels=levels))
+        spoken = sounds(plan, speaker, 22050, levels)
+        kinds = [line.kind for line in plan.lines]
+        heard[loudness] = [
+            np.abs(s.samples).max() for s, k in zip(spoken, kinds, strict=True) if k == kind
+        ]
+    assert max(heard[Loudness.SOFT]) < 0.5 * max(heard[Loudness.LOUD])
+
+
+def test_without_a_voice_the_clicks_stay_even_when_they_were_off():
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    choice = SpeechChoice(levels=Levels(clicks=Loudness.OFF))
+    speech = plan_speech(sheet, 4.0, 40.0, lambda text, kind: None, choice=choice)
+    assert {line.kind for line in speech.lines} == {"click"}
+    # The hit of 4:1 is 10 s after the pass's start.
+    assert [x.onset for x in speech.lines][-4:] == pytest.approx([8.0, 8.5, 9.0, 9.5])
+    assert all(len(s.samples) for s in sounds(speech, None, 44100, choice.levels))
+
+
+hits = st.lists(st.integers(1, 14), min_size=1, max_size=18)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    gaps=hits,
+    transitions=st.lists(st.sampled_from([0.5, 1, 2, 3, 5]), min_size=18, max_size=18),
+    names=st.lists(st.sampled_from(NAMES), min_size=18, max_size=18),
+    interval=st.sampled_from([0.3, 0.4, 0.5, 0.75, 1.2]),
+    tempo=st.sampled_from([0.4, 0.6, 0.85, 1.0, 1.05]),
+    first=st.integers(0, 9),
+    turns=st.booleans(),
+    count_in=st.integers(0, 8),
+)
+def test_never_a_pile_up_never_over_a_hit_and_every_name_that_fits_is_said(
+    gaps, transitions, names, interval, tempo, first, turns, count_in
+):
+    beatmap = beat_map(interval, beats=300)
+    places = [first + sum(gaps[: k + 1]) for k in range(len(gaps))]
+    placed = tuple(
+        Placed(f"{k:08x}", names[k], beatmap.counts[p], Length(2), Length(transitions[k]))
+        for k, p in enumerate(places)
+    )
+    sheet = CueSheet.compile(Routine("t", "t.wav", poses=placed), beatmap, load_catalogue())
+    start = beatmap.beats[first]
+    end = sheet.cues[-1].end + 1.0
+    choice = SpeechChoice(turns=turns, counts=count_in)
+    speech = plan_speech(sheet, start, end, voice, tempo=tempo, choice=choice)
+
+    spoken = sorted((x for x in speech.lines if x.kind != "click"), key=lambda x: x.at)
+    for one, two in itertools.pairwise(spoken):
+        assert one.end <= two.at + 1e-9, (one, two)
+    assert all(line.at >= -speech.lead - 1e-9 for line in speech.lines)
+    out = [(c.hit - start) / tempo for c in sheet.cues]
+    for line in spoken:
+        assert not any(line.at < hit - 1e-9 and line.end > hit + 1e-9 for hit in out), line
+    beats = (beatmap.times - start) / tempo
+    halves = (beats[1:] + beats[:-1]) / 2
+    for line in spoken:
+        if line.kind == "count" and line.onset > 0:
+            grid = halves if line.text == "and" else beats
+            assert np.abs(grid - line.onset).min() < 1e-6
+    for before, cue in itertools.pairwise(sheet.cues):
+        begins = (cue.start - start) / tempo
+        room = begins - 0.3 - ((before.hit - start) / tempo + 0.25)
+        after = (before.hit - start) / tempo
+        window = [x for x in spoken if x.kind == "name" and after < x.at < begins]
+        fits = voice(cue.name, "name").length <= room + 1e-9
+        assert bool([x for x in window if x.text.startswith(cue.name)]) == fits
+        assert all(x.end <= begins - 0.3 + 1e-9 for x in window)
+
+
+def test_a_position_the_map_cannot_place_is_left_out():
+    sheet = sheet_of(("vacuum", "90:1", 2))
+    speech = plan_speech(sheet, 4.0, 10.0, voice)
+    assert not said(speech)
+    assert sheet_of(("vacuum", "5.00 s", 2)).cues[0].placed.hit == Seconds(5.0)
