@@ -27,6 +27,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from rehearse.files.fault import Fault
+from rehearse.files.resources import resource
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.fonts import load_fonts
@@ -68,7 +69,9 @@ def make_application(arguments: list[str]) -> QApplication:
     application.setApplicationName("rehearse")
     application.setApplicationDisplayName("Rehearse")
     application.setStyle("Fusion")
-    application.setStyleSheet(theme.style_sheet(load_fonts()))
+    application.setStyleSheet(
+        theme.style_sheet(load_fonts(), resource("icons/down.svg").as_posix())
+    )
     return application
 
 

@@ -10,7 +10,6 @@ the window opens without them.
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Callable
 from functools import cached_property
 from pathlib import Path
@@ -31,6 +30,7 @@ if TYPE_CHECKING:
     from rehearse.cueing.cues import CueSheet
     from rehearse.playback.player import Player
     from rehearse.practice.logbook import Logbook
+    from rehearse.practice.passplan import Work
     from rehearse.routine.poses import Catalogue
     from rehearse.work.pool import Workers
 
@@ -48,7 +48,8 @@ class Desk(QObject):
     Signals:
         documentChanged: routine or beat map is another one. trackChanged: the decoded song.
         selectionChanged: `selected`. faultRaised: one sentence for the fault line, empty clears
-        it. jobChanged: `jobs` began, moved on or ended.
+        it. jobChanged: `jobs` began, moved on or ended. workAsked: a drill, run-through or plan
+        (`practice.passplan.Work`) is to be rehearsed now.
     """
 
     documentChanged = Signal()
@@ -56,6 +57,7 @@ class Desk(QObject):
     selectionChanged = Signal()
     faultRaised = Signal(str)
     jobChanged = Signal()
+    workAsked = Signal(object)
 
     def __init__(
         self,
@@ -211,20 +213,23 @@ class Desk(QObject):
         """Stop a job; nothing follows."""
         self._jobs.stop(running)
 
+    def rehearse(self, work: Work) -> None:
+        """Go to the Rehearse page and begin `work` there; any page may ask for it."""
+        self.workAsked.emit(work)
+
     def save(self) -> bool:
         """Write what is not on disk yet; False (and one sentence) when that fails."""
-        from rehearse.music.mapfile import save_map
-        from rehearse.routine.folder import save_routine
+        from rehearse.routine.folder import save_folder, save_routine
 
         self._saving.stop()
         now, saved = self._documents, self._saved
-        if self.folder is None or now == saved:
+        if self.folder is None or now.routine is None or now == saved:
             return True
         try:
-            if now.routine is not None and now.routine != saved.routine:
-                save_routine(self.folder, now.routine)
-            if now.beatmap is not None and now.beatmap != saved.beatmap:
-                save_map(self.folder / "beats.yaml", now.beatmap)
+            if now.beatmap is None or now.beatmap == saved.beatmap:
+                save_routine(self.folder, now.routine, now.beatmap)
+            else:
+                save_folder(self.folder, now.routine, now.beatmap)
         except Fault as fault:
             self.faultRaised.emit(f"Not saved: {fault.sentence}")
             return False
@@ -287,9 +292,7 @@ def _player() -> Player:
     return Player()
 
 
-def _logbook(folder: Path) -> Logbook | None:
-    with contextlib.suppress(ModuleNotFoundError):
-        from rehearse.practice.logbook import Logbook
+def _logbook(folder: Path) -> Logbook:
+    from rehearse.practice.logbook import FILE_NAME, Logbook
 
-        return Logbook(folder / "practice.sqlite")
-    return None
+    return Logbook(folder / FILE_NAME)

@@ -43,8 +43,11 @@ def contrast(one: str, other: str) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
-def style_sheet(family: str) -> str:
-    """The Qt style sheet of the whole window, in the bundled face `family`."""
+def style_sheet(family: str, arrow: str = "") -> str:
+    """The Qt style sheet of the whole window, in the bundled face `family`.
+
+    `arrow` is the file of the icon that opens a list of choices.
+    """
     return f"""
 * {{ font-family: "{family}"; font-size: {SMALL}px; font-weight: 500; }}
 QWidget {{ background: {GROUND}; color: {INK}; selection-background-color: {NEXT};
@@ -56,7 +59,7 @@ QLabel[role="title"] {{ font-size: {TITLE}px; font-weight: 600; }}
 QLabel[role="display"] {{ font-size: {DISPLAY}px; font-weight: 600; }}
 QLabel[role="fault"] {{ color: {FAULT}; }}
 QPushButton, QToolButton {{ background: {RAISED}; color: {INK}; border: 2px solid {RAISED};
-    border-radius: 4px; padding: 6px 16px; min-height: 24px; }}
+    border-radius: 4px; padding: 6px 12px; min-height: 24px; }}
 QPushButton:hover, QToolButton:hover {{ border-color: {LINE}; }}
 QPushButton:focus, QToolButton:focus, QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus,
 QAbstractSpinBox:focus, QAbstractItemView:focus {{ border-color: {NEXT}; }}
@@ -72,7 +75,11 @@ QPushButton[role="plain"]:checked, QToolButton[role="plain"]:checked {{ color: {
 QPushButton:disabled, QToolButton:disabled {{ color: {DIM}; background: transparent; }}
 QLineEdit, QPlainTextEdit, QComboBox, QAbstractSpinBox {{ background: {RAISED};
     border: 2px solid {RAISED}; border-radius: 4px; padding: 4px 8px; min-height: 24px; }}
+QAbstractSpinBox QLineEdit {{ background: transparent; border: none; padding: 0 0 0 6px;
+    min-height: 0; }}
+QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {{ width: 0; border: none; }}
 QComboBox::drop-down {{ border: none; width: 24px; }}
+QComboBox::down-arrow {{ image: url("{arrow}"); width: 14px; height: 14px; }}
 QComboBox QAbstractItemView {{ background: {RAISED}; border: 2px solid {LINE}; }}
 QAbstractItemView {{ background: {GROUND}; alternate-background-color: {GROUND};
     border: 2px solid transparent; outline: none; }}

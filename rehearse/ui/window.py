@@ -34,6 +34,7 @@ PAGES = (
     ("Rehearse", "rehearse.ui.pages.rehearse.page", "RehearsePage"),
     ("Logbook", "rehearse.ui.pages.logbook.page", "LogbookPage"),
 )
+REHEARSE = 2
 
 
 class Window(QWidget):
@@ -67,6 +68,7 @@ class Window(QWidget):
         self._make_keys()
         desk.faultRaised.connect(self.fault.show_fault)
         desk.documentChanged.connect(self._refresh)
+        desk.workAsked.connect(self._rehearse)
         self._place()
         self._refresh()
 
@@ -148,7 +150,13 @@ class Window(QWidget):
         self._title.setText(routine.title)
         self.setWindowTitle(f"{routine.title} – Rehearse")
         if self.page is None:
-            self.show_page(2 if self._desk.beatmap and routine.poses else 0)
+            self.show_page(REHEARSE if self._desk.beatmap and routine.poses else 0)
+
+    @Slot(object)
+    def _rehearse(self, work: object) -> None:
+        self.show_page(REHEARSE)
+        if REHEARSE in self._pages:
+            self._pages[REHEARSE].begin(work)
 
     @Slot(bool)
     def _show_alone(self, alone: bool) -> None:

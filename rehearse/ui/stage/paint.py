@@ -90,8 +90,9 @@ class Stage:
             return
         painter.drawPixmap(0, 0, self._still_picture(moment))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        edge = edge_at(moment, self.sheet, options.tempo, flash=not options.reduced_flash)
-        self._paint_edge(painter, edge)
+        if options.state in ("playing", "paused"):
+            flash = not options.reduced_flash
+            self._paint_edge(painter, edge_at(moment, self.sheet, options.tempo, flash=flash))
         if options.cueing == "all":
             self._paint_figure(painter, moment)
         self._paint_numeral(painter, moment)

@@ -87,11 +87,11 @@ def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
 def _paint_state(painter: QPainter, layout: Layout, words: str, options: StageOptions) -> None:
     box = layout.held
     colour = FAULT if words == "no sound" else INK
-    line = Box(box.x, box.y, box.width, layout.small_cap)
+    line = Box(box.x, layout.numeral.y, box.width, layout.small_cap)
     text = f"{_MARKS.get(words, '')}{words}"
     draw_words(painter, line, text, layout.small_cap, colour, strong=True)
     if options.words:
-        foot = Box(box.x, line.bottom, box.width, layout.small_cap * 0.75)
+        foot = Box(box.x, line.bottom, box.width, layout.small_cap * 0.95)
         draw_words(painter, foot, options.words, layout.small_cap * 0.42, DIM)
 
 

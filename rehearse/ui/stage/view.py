@@ -51,6 +51,7 @@ class StageView(QWidget):
         self._look = look
         self._view = View()
         self._sheet: CueSheet | None = None
+        self._start: float | None = None
         self._base = StageOptions()
         self._stage: Stage | None = None
         self._cost = 0.003
@@ -75,7 +76,12 @@ class StageView(QWidget):
 
     def set_sheet(self, sheet: CueSheet | None) -> None:
         """Show another cue sheet."""
-        self._sheet, self._stage = sheet, None
+        self._sheet, self._stage, self._start = sheet, None, None
+        self.update()
+
+    def set_start(self, time: float) -> None:
+        """Show this second of the track while nothing was begun."""
+        self._start = time
         self.update()
 
     def run(self) -> None:
@@ -142,7 +148,7 @@ class StageView(QWidget):
         """The view's moment, or the start of the routine while nothing was begun."""
         if self._view.moment is not None or self._sheet is None:
             return self._view.moment
-        return self._sheet.at(self._sheet.start)
+        return self._sheet.at(self._sheet.start if self._start is None else self._start)
 
     def _prepare(self) -> None:
         moment = self._view.moment
@@ -163,4 +169,3 @@ class StageView(QWidget):
     def sizeHint(self) -> QSize:
         """Sixteen by nine."""
         return QSize(960, 540)
-

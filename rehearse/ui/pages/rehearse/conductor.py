@@ -1,0 +1,191 @@
+"""Between desk and rehearsal: the score follows the document, the log follows the passes.
+
+The rehearsal itself knows neither Qt nor where its music comes from. The player, and with it the
+sound device, is opened when something is first begun.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal, Slot
+
+from rehearse.files.fault import Fault
+from rehearse.session.view import View
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.rehearse.sound import speaker_for, speech_choice
+
+if TYPE_CHECKING:
+    from rehearse.practice.passes import Verdict
+    from rehearse.practice.passplan import Work
+    from rehearse.session.rehearsal import Rehearsal
+
+
+class Conductor(QObject):
+    """Begins and steers the rehearsal of the open routine.
+
+    Signals:
+        moved: something began, paused, went on or ended. logged: a pass was written.
+    """
+
+    moved = Signal()
+    logged = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._rehearsal: Rehearsal | None = None
+        self._stale = True
+        self._last = View()
+        self.judged = False
+        desk.documentChanged.connect(self._forget)
+        desk.trackChanged.connect(self._forget)
+
+    @property
+    def view(self) -> View:
+        """What was going on at the last look."""
+        return self._last
+
+    @property
+    def busy(self) -> bool:
+        """Whether something is under way; paused counts."""
+        return self._rehearsal is not None and self._rehearsal.busy
+
+    @property
+    def paused(self) -> bool:
+        """Whether it waits to go on."""
+        return self._rehearsal is not None and self._rehearsal.paused
+
+    @property
+    def missing(self) -> str:
+        """What must be there before anything can be rehearsed, as one sentence; empty: nothing."""
+        desk = self._desk
+        if desk.sheet is None or not desk.beatmap or not desk.beatmap.duration:
+            return "This song has no beat map yet: press 1 and map it on the Music page."
+        if not desk.sheet.cues:
+            return "No pose is placed yet: press 2 and put the first one on the music."
+        if desk.track is None:
+            return "The song is still being read; it begins as soon as that is done."
+        return ""
+
+    def look(self) -> View:
+        """What is going on now; called before each frame."""
+        if self._rehearsal is None:
+            return self._last
+        before, self._last = self._last, self._rehearsal.tick()
+        if before.state != self._last.state or before.plan != self._last.plan:
+            if before.state == "music":
+                self.logged.emit()
+            self.moved.emit()
+        return self._last
+
+    def begin(self, work: Work) -> None:
+        """Rehearse `work`; what was under way is broken off first."""
+        if self.missing:
+            self._desk.faultRaised.emit(self.missing)
+            return
+        self.judged = _is_judged(work)
+        try:
+            self._ready().start(work)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return
+        self.look()
+        self.moved.emit()
+
+    @Slot()
+    def pause_or_resume(self) -> None:
+        """Hold the music, or let it go on."""
+        if self._rehearsal is None:
+            return
+        if self._rehearsal.paused:
+            self._desk.faultRaised.emit("")
+            self._rehearsal.resume()
+        else:
+            self._rehearsal.pause()
+        self.look()
+
+    @Slot()
+    def stop(self) -> None:
+        """End it; a pass in progress is logged as broken off."""
+        if self._rehearsal is not None:
+            self._rehearsal.stop()
+            self.look()
+            self.logged.emit()
+
+    @Slot()
+    def stop_unwell(self) -> None:
+        """Dizzy, cramp or pain: silence at once, nothing marked, nothing asked."""
+        if self._rehearsal is not None:
+            self._rehearsal.stop_unwell()
+            self.look()
+            self.logged.emit()
+
+    def judge(self, verdict: Verdict) -> None:
+        """Clean or missed."""
+        if self._rehearsal is not None:
+            self._rehearsal.judge(verdict)
+            self.look()
+            self.logged.emit()
+
+    def broke(self, at: float | None) -> None:
+        """Where the run broke, in seconds of the track; None for nowhere."""
+        if self._rehearsal is not None:
+            self._rehearsal.broke(at)
+            self.look()
+            self.logged.emit()
+
+    def set_percent(self, percent: int) -> None:
+        """Another tempo at once."""
+        if self._rehearsal is not None and self.busy:
+            self._rehearsal.set_percent(percent)
+            self.look()
+
+    @Slot()
+    def set_sound(self) -> None:
+        """Volumes and the speakers' delay as they are set now."""
+        if self._rehearsal is not None:
+            settings, player = self._desk.settings, self._desk.player
+            for kind in ("music", "click", "speech"):
+                player.volume(kind, settings.get(f"volume_{kind}"))
+            player.latency = settings.get("delay_s")
+
+    def _ready(self) -> Rehearsal:
+        from rehearse.session.rehearsal import Rehearsal
+        from rehearse.session.score import Score
+
+        desk = self._desk
+        if self._rehearsal is None:
+            self._rehearsal = Rehearsal(desk.player, on_fault=desk.faultRaised.emit)
+            self.set_sound()
+        if self._stale:
+            assert desk.track is not None
+            assert desk.routine is not None
+            assert desk.sheet is not None
+            speaker = speaker_for(desk)
+            speech = speech_choice(desk.settings)
+            score = Score(desk.track, desk.routine, desk.sheet, speaker, speech)
+            self._rehearsal.open(score, desk.logbook)
+            self._stale = False
+        return self._rehearsal
+
+    @Slot()
+    def _forget(self) -> None:
+        """The document or the song is another one: stop, and make the score anew when asked."""
+        self._stale = True
+        if self._rehearsal is not None:
+            self._rehearsal.open(None, None)
+        self._last = View()
+        self.moved.emit()
+
+    @Slot()
+    def forget_speech(self) -> None:
+        """Voice or loudness was set anew; used from the next begin on."""
+        self._stale = True
+
+
+def _is_judged(work: Work) -> bool:
+    """Whether clean and missed change what comes next: not in a loop at one tempo."""
+    from rehearse.practice.drill import Drill
+
+    return not isinstance(work, Drill) or work.steps.first != work.steps.top

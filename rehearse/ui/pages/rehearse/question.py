@@ -1,0 +1,93 @@
+""" "Where did it break?", asked once after a run, never in the way of the next one."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
+
+from rehearse.cueing.cues import Cue
+from rehearse.ui import theme
+
+
+class Question(QWidget):
+    """Answered by a click in the ribbon, a pose's number, or the clicker's two buttons.
+
+    Signals:
+        answered: the second of the track at which it broke; None for nowhere.
+    """
+
+    answered = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._cues: tuple[Cue, ...] = ()
+        self._pointed: int | None = None
+        self._words = QLabel()
+        self._number = QLineEdit(placeholderText="number")
+        self._number.setAccessibleName("Number of the pose where it broke")
+        self._number.setFixedWidth(12 * theme.STEP)
+        self._nowhere = QPushButton("Nowhere   Enter")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self._words)
+        row.addWidget(self._number)
+        row.addWidget(self._nowhere)
+        row.addStretch(1)
+        self._number.returnPressed.connect(self._typed)
+        self._nowhere.clicked.connect(self._answer_nowhere)
+        self.hide()
+
+    @property
+    def words(self) -> str:
+        """What is asked, with the pose pointed at if there is one."""
+        if self._pointed is None:
+            return "Where did it break?"
+        cue = self._cues[self._pointed]
+        return f"Broke at {self._pointed + 1}: {cue.name}?"
+
+    def ask(self, cues: tuple[Cue, ...]) -> None:
+        """Ask about a run through `cues`."""
+        self._cues, self._pointed = cues, None
+        self._number.clear()
+        self._show()
+        self.show()
+        self._number.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def point_back(self) -> None:
+        """Point at the last pose, then at the one before, and so on."""
+        if self._cues:
+            at = len(self._cues) if self._pointed is None else self._pointed
+            self._pointed = max(0, at - 1)
+            self._show()
+
+    def confirm(self) -> None:
+        """It broke at the pose pointed at, or nowhere."""
+        cue = self._cues[self._pointed] if self._pointed is not None else None
+        self.answered.emit(cue.hit if cue else None)
+
+    def _show(self) -> None:
+        hint = "" if self._pointed is not None else " Click in the ribbon, or type its number:"
+        self._words.setText(self.words + hint)
+
+    @Slot()
+    def _typed(self) -> None:
+        text = self._number.text().strip()
+        if not text:
+            self.confirm()
+        elif text.isdigit() and 1 <= int(text) <= len(self._cues):
+            self.answered.emit(self._cues[int(text) - 1].hit)
+        else:
+            self._words.setText(f"There is no pose {text}; the last is {len(self._cues)}.")
+
+    @Slot()
+    def _answer_nowhere(self) -> None:
+        self.answered.emit(None)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter answers from anywhere in the line."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.confirm()
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,247 @@
+"""What is set once: the screen and the distance to it, the sound, the keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QDoubleSpinBox,
+    QFormLayout,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSlider,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.cueing.levels import Loudness
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.rehearse.delay import DelayPanel
+from rehearse.ui.pages.rehearse.keys import DEEDS, Keys, key_of
+from rehearse.ui.settings import Settings
+
+
+class Setup(QScrollArea):
+    """Three columns: screen, sound, keys; everything is stored as it is changed.
+
+    Signals:
+        closed: back to the stage.
+    """
+
+    closed = Signal()
+
+    def __init__(self, desk: Desk, keys: Keys) -> None:
+        super().__init__(widgetResizable=True)
+        self.setFrameShape(QScrollArea.Shape.NoFrame)
+        inside = QWidget()
+        row = QHBoxLayout(inside)
+        row.setContentsMargins(2 * theme.STEP, 0, 2 * theme.STEP, 0)
+        row.setSpacing(5 * theme.STEP)
+        self.delay = DelayPanel(desk)
+        left = QVBoxLayout()
+        left.setSpacing(theme.STEP)
+        for title, part in (
+            ("Screen", ScreenPart(desk.settings)),
+            ("Sound", SoundPart(desk.settings)),
+            ("Delay of the speakers", self.delay),
+        ):
+            left.addWidget(_title(title))
+            left.addWidget(part)
+            left.addSpacing(2 * theme.STEP)
+        left.addStretch(1)
+        right = QVBoxLayout()
+        right.setSpacing(theme.STEP)
+        right.addWidget(_title("Keys"))
+        right.addWidget(KeysPart(keys))
+        done = QPushButton("Back to the stage   Esc")
+        done.clicked.connect(self.closed)
+        right.addSpacing(2 * theme.STEP)
+        right.addWidget(done)
+        right.addStretch(1)
+        row.addLayout(left, 1)
+        row.addLayout(right, 1)
+        self.setWidget(inside)
+
+
+class ScreenPart(QWidget):
+    """How far away the athlete stands, how wide the screen is, how much may move."""
+
+    def __init__(self, settings: Settings) -> None:
+        super().__init__()
+        self._settings = settings
+        form = _form(self)
+        self.distance = QDoubleSpinBox(minimum=1.0, maximum=8.0, singleStep=0.5, suffix=" m")
+        self.distance.setDecimals(1)
+        self.distance.setValue(settings.get("distance_m"))
+        self.distance.valueChanged.connect(lambda v: settings.put("distance_m", v))
+        self.width = QDoubleSpinBox(minimum=0.0, maximum=300.0, singleStep=0.5, suffix=" cm")
+        self.width.setDecimals(1)
+        self.width.setSpecialValueText("as the screen says")
+        self.width.setValue(settings.get("screen_mm") / 10)
+        self.width.valueChanged.connect(lambda v: settings.put("screen_mm", v * 10))
+        _add(form, "You stand", self.distance)
+        _add(form, "Width of the screen", self.width)
+        for name, words in (
+            ("reduced_flash", "No pulse in the edge light"),
+            ("reduced_motion", "Nothing moves between counts"),
+            ("mirrored", "Figure as in a mirror"),
+        ):
+            form.addRow(_check(settings, name, words))
+
+
+class SoundPart(QWidget):
+    """Volumes, what is said, and by which voice."""
+
+    def __init__(self, settings: Settings) -> None:
+        super().__init__()
+        form = _form(self)
+        for kind, words in (("music", "Music"), ("click", "Clicks"), ("speech", "Speech")):
+            slider = QSlider(Qt.Orientation.Horizontal, minimum=0, maximum=100, singleStep=5)
+            slider.setValue(round(settings.get(f"volume_{kind}") * 100))
+            slider.valueChanged.connect(_storing(settings, f"volume_{kind}", 100))
+            _add(form, words, slider)
+        for name, words in (("names", "Say names"), ("counts", "Say counts"), ("clicks", "Click")):
+            steps = [(str(step), str(step)) for step in Loudness]
+            _add(form, words, _choice(settings, f"say_{name}", steps))
+        from rehearse.cueing.voice import VOICES
+
+        voices = [("", VOICES[0].key), *((voice.key, voice.key) for voice in VOICES[1:])]
+        _add(form, "Voice", _choice(settings, "voice", voices))
+        form.addRow(_check(settings, "say_turns", "Also say facing and level"))
+        caution = QLabel("Loud music for hours hurts hearing: keep it as low as you can drill to.")
+        caution.setWordWrap(True)
+        caution.setProperty("role", "dim")
+        form.addRow(caution)
+
+
+class KeysPart(QWidget):
+    """Each deed with its key; click, then press the new one."""
+
+    def __init__(self, keys: Keys) -> None:
+        super().__init__()
+        self._keys = keys
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setVerticalSpacing(theme.STEP // 2)
+        self.catchers: dict[str, KeyCatcher] = {}
+        for row, deed in enumerate(DEEDS):
+            catcher = KeyCatcher(deed.words)
+            catcher.caught.connect(self._caught)
+            catcher.setProperty("deed", deed.name)
+            self.catchers[deed.name] = catcher
+            label = QLabel(deed.words)
+            label.setWordWrap(True)
+            grid.addWidget(label, row, 0)
+            grid.addWidget(catcher, row, 1)
+        self._words = QLabel("Choose a key, then press the new one: keyboard, clicker or pedal.")
+        self._words.setWordWrap(True)
+        self._words.setProperty("role", "dim")
+        first = QPushButton("First keys again")
+        first.clicked.connect(keys.reset)
+        grid.addWidget(self._words, len(DEEDS), 0)
+        grid.addWidget(first, len(DEEDS), 1)
+        grid.setColumnStretch(0, 1)
+        keys.changed.connect(self._label)
+        self._label()
+
+    @Slot(str)
+    def _caught(self, key: str) -> None:
+        why = self._keys.assign(self.sender().property("deed"), key)
+        self._words.setText(why or f"Set to {key}.")
+        self._label()
+
+    @Slot()
+    def _label(self) -> None:
+        for name, catcher in self.catchers.items():
+            catcher.set_key(self._keys.label(name))
+
+
+class KeyCatcher(QPushButton):
+    """A button that takes the next key pressed instead of obeying it.
+
+    Signals:
+        caught: the key as text.
+    """
+
+    caught = Signal(str)
+
+    def __init__(self, words: str) -> None:
+        super().__init__(checkable=True)
+        self._words, self._key = words, ""
+        self.toggled.connect(self._label)
+
+    def set_key(self, key: str) -> None:
+        """Show the key that is set."""
+        self._key = key
+        self.setAccessibleName(f"Key for {self._words}: {key}")
+        self._label()
+
+    @Slot()
+    def _label(self) -> None:
+        self.setText("press a key …" if self.isChecked() else self._key)
+
+    def event(self, event: object) -> bool:
+        """While it waits, shortcuts must not take the key away."""
+        if isinstance(event, QKeyEvent) and self.isChecked():
+            if event.type() == QKeyEvent.Type.ShortcutOverride:
+                event.accept()
+                return True
+            if event.type() == QKeyEvent.Type.KeyPress:
+                self._take(event)
+                return True
+        return super().event(event)
+
+    def _take(self, event: QKeyEvent) -> None:
+        key = key_of(event)
+        if not key:
+            return
+        self.setChecked(False)
+        if event.key() != Qt.Key.Key_Escape:
+            self.caught.emit(key)
+
+
+def _title(words: str) -> QLabel:
+    label = QLabel(words)
+    label.setProperty("role", "body")
+    return label
+
+
+def _form(widget: QWidget) -> QFormLayout:
+    form = QFormLayout(widget)
+    form.setContentsMargins(0, 0, 0, 0)
+    form.setHorizontalSpacing(2 * theme.STEP)
+    form.setVerticalSpacing(theme.STEP // 2)
+    return form
+
+
+def _add(form: QFormLayout, words: str, field: QWidget) -> None:
+    field.setAccessibleName(words)
+    form.addRow(words, field)
+
+
+def _check(settings: Settings, name: str, words: str) -> QCheckBox:
+    box = QCheckBox(words)
+    box.setChecked(settings.get(name))
+    box.toggled.connect(lambda on: settings.put(name, on))
+    return box
+
+
+def _choice(settings: Settings, name: str, entries: list[tuple[str, str]]) -> QComboBox:
+    box = QComboBox()
+    for key, words in entries:
+        box.addItem(words, key)
+    box.setCurrentIndex(max(0, box.findData(settings.get(name))))
+    box.currentIndexChanged.connect(lambda _: settings.put(name, box.currentData()))
+    return box
+
+
+def _storing(settings: Settings, name: str, parts: int) -> Callable[[int], None]:
+    return lambda value: settings.put(name, value / parts)

@@ -1,0 +1,176 @@
+"""What can be rehearsed by itself: the whole, each section, each transition, with how often."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from PySide6.QtCore import QAbstractListModel, QModelIndex, QRect, QSize, Qt
+from PySide6.QtGui import QColor, QPainter
+from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
+
+from rehearse.practice.scope import (
+    Scope,
+    section_scope,
+    spots_of,
+    transition_scope,
+    whole_scope,
+)
+from rehearse.practice.summary import Standing, summarise
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.fonts import face
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the list: what is drilled and what the logbook says of it."""
+
+    scope: Scope
+    standing: Standing
+
+    @property
+    def words(self) -> str:
+        """How often and when last, in words."""
+        return drilled_words(self.standing.passes, self.standing.last, datetime.now().astimezone())
+
+
+def drilled_words(passes: int, last: datetime | None, now: datetime) -> str:
+    """ "12 passes, last today 18:04": how often and when last."""
+    if last is None or passes == 0:
+        return "not drilled yet"
+    days = (now.date() - last.date()).days
+    clock = f"{last:%H:%M}"
+    when = {0: f"today {clock}", 1: f"yesterday {clock}"}.get(days, f"{days} days ago")
+    return f"{passes} pass{'' if passes == 1 else 'es'}, last {when}"
+
+
+def lines_of(desk: Desk, *, transitions: bool) -> tuple[Line, ...]:
+    """The whole routine, then its sections or its transitions; empty while nothing is open."""
+    routine, beatmap = desk.routine, desk.beatmap
+    if routine is None or beatmap is None:
+        return ()
+    spots = spots_of(routine, beatmap)
+    today = datetime.now().astimezone().date()
+    summary = summarise(desk.logbook, routine, spots, today) if desk.logbook else None
+    whole = whole_scope(routine, beatmap)
+    lines = [Line(whole, summary.whole if summary else Standing("run", "", whole.name))]
+    if transitions:
+        scopes = [transition_scope(routine, beatmap, spot.pose) for spot in spots]
+        known = _known(summary.transitions if summary else ())
+    else:
+        scopes = [section_scope(routine, beatmap, s.id) for s in routine.sections]
+        known = _known(summary.sections if summary else ())
+    for scope in scopes:
+        standing = known.get(scope.item) or Standing(scope.kind, scope.item, scope.name)
+        lines.append(Line(scope, standing))
+    return tuple(lines)
+
+
+def passes_today(desk: Desk) -> dict[str, int]:
+    """Complete drills of each section today, by its id."""
+    if desk.logbook is None:
+        return {}
+    today = datetime.now().astimezone().date().isoformat()
+    rows = desk.logbook.db.execute(
+        "SELECT item, sum(passes) FROM tally WHERE kind = 'section' AND day = ? GROUP BY item",
+        (today,),
+    )
+    return {str(item): int(number) for item, number in rows}
+
+
+def _known(standings: tuple[Standing, ...]) -> dict[str, Standing]:
+    return {standing.item: standing for standing in standings if not standing.gone}
+
+
+class StretchModel(QAbstractListModel):
+    """The lines as Qt wants them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: tuple[Line, ...] = ()
+
+    def show(self, lines: tuple[Line, ...]) -> None:
+        """Show other lines; when only what the logbook says has changed, the choice stays."""
+        same = [line.scope for line in lines] == [line.scope for line in self.lines]
+        if not same:
+            self.beginResetModel()
+        self.lines = lines
+        if same and lines:
+            self.dataChanged.emit(self.index(0), self.index(len(lines) - 1))
+        elif not same:
+            self.endResetModel()
+
+    def rowCount(self, parent: QModelIndex | None = None) -> int:
+        """One row a line."""
+        return len(self.lines)
+
+    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        """Name for the eye, name and history for a screen reader."""
+        line = self.lines[index.row()]
+        if role == Qt.ItemDataRole.DisplayRole:
+            return line.scope.name[:1].upper() + line.scope.name[1:]
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{line.scope.name}, {line.words}"
+        return None
+
+
+class StretchDelegate(QStyledItemDelegate):
+    """A name over its history; the chosen one wears the light."""
+
+    _HEIGHT = 7 * theme.STEP
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+        """All lines are equally high."""
+        return QSize(0, self._HEIGHT)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+        """Draw one line."""
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        rect = option.rect
+        if chosen:
+            painter.fillRect(rect, QColor(theme.RAISED))
+            painter.fillRect(QRect(rect.x(), rect.y(), 4, rect.height()), QColor(theme.NEXT))
+        text = rect.adjusted(2 * theme.STEP, 2, -theme.STEP, -2)
+        model: StretchModel = index.model()
+        half = text.height() * 5 // 9
+        name = QRect(text.x(), text.y(), text.width(), half)
+        history = QRect(text.x(), text.y() + half, text.width(), text.height() - half)
+        painter.setPen(QColor(theme.NEXT if chosen else theme.INK))
+        font = face(theme.BODY - 3, strong=True)
+        painter.setFont(font)
+        words = painter.fontMetrics().elidedText(
+            str(index.data()), Qt.TextElideMode.ElideRight, name.width()
+        )
+        painter.drawText(name, Qt.AlignmentFlag.AlignVCenter, words)
+        painter.setPen(QColor(theme.DIM))
+        painter.setFont(face(theme.SMALL))
+        painter.drawText(history, Qt.AlignmentFlag.AlignTop, model.lines[index.row()].words)
+
+
+class StretchList(QListView):
+    """The list itself; its keys stay free for the page."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines = StretchModel()
+        self.setModel(self.lines)
+        self.setItemDelegate(StretchDelegate(self))
+        self.setAccessibleName("What to rehearse")
+        self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+
+    @property
+    def chosen(self) -> Line | None:
+        """The chosen line; None when there is none."""
+        row = self.currentIndex().row()
+        return self.lines.lines[row] if 0 <= row < len(self.lines.lines) else None
+
+    def choose(self, row: int) -> None:
+        """Choose a line, counted round and round."""
+        count = len(self.lines.lines)
+        if count:
+            self.setCurrentIndex(self.lines.index(row % count))
+
+    def keyboardSearch(self, search: str) -> None:
+        """Letters are the page's keys, not a search."""

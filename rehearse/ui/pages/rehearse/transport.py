@@ -1,0 +1,94 @@
+"""The row beneath the stage: each button says its key."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
+
+from rehearse.session.view import View
+from rehearse.ui import theme
+from rehearse.ui.icons import SIZE, icon
+from rehearse.ui.pages.rehearse.keys import Keys
+
+#: Deed and its word on the button, from left to right; None is a stretch of empty room.
+_BUTTONS = (
+    ("begin", "Begin"),
+    ("stop", "Stop"),
+    ("back", ""),
+    ("next", ""),
+    ("slower", ""),
+    ("faster", ""),
+    None,
+    ("clean", "Clean"),
+    ("missed", "Missed"),
+    None,
+    ("full", "Full"),
+)
+_DRAWN = ("←", "→", "−", "+")
+_BEGIN = {"music": "Pause", "count-in": "Pause", "rest": "Pause", "paused": "Go on"}
+
+
+class Transport(QWidget):
+    """Buttons for the deeds; the first one says what Space does now."""
+
+    def __init__(self, keys: Keys) -> None:
+        super().__init__()
+        self._keys = keys
+        self._buttons: dict[str, QPushButton] = {}
+        self.tempo = QLabel()
+        self.tempo.setMinimumWidth(7 * theme.STEP)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(theme.STEP)
+        for entry in _BUTTONS:
+            if entry is None:
+                row.addStretch(1)
+                continue
+            name, _ = entry
+            button = QPushButton()
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            button.clicked.connect(keys.actions[name].trigger)
+            button.setIconSize(SIZE)
+            if name == "begin":
+                button.setProperty("role", "main")
+            else:
+                button.setIcon(icon(name))
+            self._buttons[name] = button
+            row.addWidget(button)
+            if name == "slower":
+                row.addWidget(self.tempo)
+        keys.changed.connect(self._label)
+        self._state = "idle"
+        self._label()
+
+    def show_view(self, view: View) -> None:
+        """Say what can be done now."""
+        if view.state != self._state:
+            self._state = view.state
+            self._label()
+
+    @Slot()
+    def _label(self) -> None:
+        deeds = self._keys.actions
+        for entry in _BUTTONS:
+            if entry is None:
+                continue
+            name, words = entry
+            if name == "begin":
+                words = _BEGIN.get(self._state, words)
+            button = self._buttons[name]
+            if name == "begin":
+                button.setIcon(icon("pause" if words == "Pause" else "begin", theme.GROUND))
+            key = self._keys.label(name)
+            if words:
+                button.setText(f"{words}  {key}")
+            elif key not in _DRAWN:  # the icon alone is what is printed on the key
+                button.setText(key)
+            else:
+                button.setText("")
+            button.setAccessibleName(f"{deeds[name].text()}, key {key}")
+            button.setToolTip(deeds[name].text())
+        running = self._state not in ("idle", "over")
+        self._buttons["stop"].setEnabled(running)
+        for name in ("clean", "missed"):
+            self._buttons[name].setEnabled(self._state != "idle")
