@@ -16,6 +16,7 @@ from pathlib import Path, PurePosixPath
 
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
+from rehearse.routine.start import free_name
 from rehearse.routine.versions import ROUTINE
 
 #: A song with pictures and versions; more is no routine.
@@ -47,7 +48,7 @@ def open_bundle(path: Path, into: Path) -> Path:
             scratch = Path(tempfile.mkdtemp(prefix=".unpacking-", dir=into))
             try:
                 _unpack(archive, members, root, scratch, path)
-                target = _free(into / (root.name or path.stem))
+                target = free_name(into, root.name or path.stem)
                 scratch.chmod(0o755)
                 scratch.rename(target)
                 return target
@@ -119,12 +120,3 @@ def _unpack(
 
 def _too_large(path: Path) -> Fault:
     return Fault("unpacks to more than a routine can be", where=path.name, do="do not open it")
-
-
-def _free(target: Path) -> Path:
-    number = 2
-    free = target
-    while free.exists():
-        free = target.with_name(f"{target.name} {number}")
-        number += 1
-    return free

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rehearse.music.trim import over_limit
 from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
-
-#: Shows time by tenths of a second: 60.0 s passes, 60.1 s does not.
-_TENTH = 0.05
 
 
 def check(case: Case) -> Iterator[Finding]:
     """Too long, too short, and where the warning before the end falls."""
     limit, length = case.rules.limit, case.stage.length
     if limit is not None:
-        if length - limit >= _TENTH - 1e-9:
-            yield _too_long(case, limit)
+        if over := over_limit(length, limit):
+            yield _too_long(case, limit, over)
         yield from _last_seconds(case, limit)
     minimum = case.rules.minimum
-    if minimum is not None and minimum - length >= _TENTH - 1e-9:
+    if minimum is not None and over_limit(minimum, length):
         yield Finding(
             "length",
             Severity.WARNING,
@@ -28,8 +26,8 @@ def check(case: Case) -> Iterator[Finding]:
         )
 
 
-def _too_long(case: Case, limit: float) -> Finding:
-    over = case.stage.length - limit
+def _too_long(case: Case, limit: float, over: float) -> Finding:
+    by = f"{over:.1f} s" if over >= 0.1 else f"{over:.3f} s"
     cut = case.stage.start + limit
     lost = [s.pose.name for s in case.shown if s.hit >= cut]
     broken = [s.pose.name for s in case.shown if s.hit < cut < s.end]
@@ -42,9 +40,9 @@ def _too_long(case: Case, limit: float) -> Finding:
     return Finding(
         "length",
         Severity.FAULT,
-        f"the music is {case.stage.length:.1f} s long, {over:.1f} s over the "
+        f"the music is {case.stage.length:.1f} s long, {by} over the "
         f"{limit:.1f} s of {case.rules.name}{what}",
-        f"end the stage part {over:.1f} s earlier, or {case.rules.note}",
+        f"end the stage part {by} earlier, or {case.rules.note}",
         case.place(cut),
         cut,
     )
