@@ -1,0 +1,269 @@
+"""What the waveform view shows: track, marks, layers, selection, cursor, playhead; no hands yet."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+from PySide6.QtCore import QElapsedTimer, QPointF, QRectF, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import (
+    QColor,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.track import Track
+from rehearse.ui import theme
+from rehearse.ui.wave.marks import paint_map, paint_seconds, tint
+from rehearse.ui.wave.pyramid import Pyramid
+from rehearse.ui.wave.scale import Scale
+from rehearse.ui.wave.silhouette import silhouette
+
+#: Shortest stretch that can be in view, seconds.
+CLOSEST = 0.05
+
+
+class Layer(Protocol):
+    """Something another page paints onto the wave; it may take mouse drags."""
+
+    def paint(self, painter: QPainter, scale: Scale) -> None:
+        """Paint; the playhead comes on top."""
+
+    def press(self, point: QPointF, scale: Scale) -> bool:
+        """A press at `point`; True takes the drag that follows."""
+
+    def drag(self, point: QPointF, scale: Scale) -> None:
+        """The taken drag moved."""
+
+    def release(self, point: QPointF, scale: Scale) -> None:
+        """The taken drag ended."""
+
+
+class WaveCanvas(QWidget):
+    """Waveform, counts and marks of one track.
+
+    Signals:
+        rangeChanged: another stretch is in view. cursorMoved: seconds of the cursor, moved by
+        hand. selectionChanged: `selection` is another one.
+    """
+
+    rangeChanged = Signal()
+    cursorMoved = Signal(float)
+    selectionChanged = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._pyramid: Pyramid | None = None
+        self._rate, self._duration = 1, 0.0
+        self._map: BeatMap | None = None
+        self._start, self._end = 0.0, 1.0
+        self._cursor, self._playhead = 0.0, None
+        self._selection: Stretch | None = None
+        self._layers: list[Layer] = []
+        self._picture: QPixmap | None = None
+        self.below = 0.0
+        self._growing = QTimer(self, interval=0)
+        self._growing.timeout.connect(self._grow)
+        self._since = QElapsedTimer()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumHeight(24 * theme.STEP)
+        self.setAccessibleName("Waveform")
+
+    # -- what is shown --------------------------------------------------------------------
+    def set_track(self, track: Track | None) -> None:
+        """Show `track` whole; its peaks fill in while the window goes on."""
+        self._pyramid = Pyramid(track.samples) if track else None
+        self._rate = track.sample_rate if track else 1
+        self._duration = track.duration if track else 0.0
+        self._selection, self._cursor = None, 0.0
+        if track:
+            self._since.start()
+            self._growing.start()
+        self.fit()
+
+    def set_map(self, beatmap: BeatMap | None) -> None:
+        """Show the marks of `beatmap`."""
+        self._map = beatmap
+        self.refresh()
+
+    def add_layer(self, layer: Layer) -> None:
+        """Paint `layer` over the marks and offer it mouse drags, the last one added first."""
+        self._layers.append(layer)
+        self.refresh()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Paint everything anew, such as when a layer shows something else."""
+        self._picture = None
+        self.update()
+
+    @property
+    def scale(self) -> Scale:
+        """Where things are now."""
+        return Scale(self._start, self._end, self.width(), self.height(), self.below)
+
+    @property
+    def duration(self) -> float:
+        """Seconds of the track shown."""
+        return self._duration
+
+    # -- what is in view ------------------------------------------------------------------
+    def set_range(self, start: float, end: float) -> None:
+        """Bring [start, end] into view, kept inside the track."""
+        length = min(max(CLOSEST, end - start), max(CLOSEST, self._duration))
+        start = min(max(0.0, start), max(0.0, self._duration - length))
+        if (start, start + length) != (self._start, self._end):
+            self._start, self._end = start, start + length
+            self.rangeChanged.emit()
+        self.refresh()
+
+    def fit(self) -> None:
+        """Bring the whole track into view."""
+        self.set_range(0.0, self._duration)
+
+    def zoom(self, factor: float, about: float | None = None) -> None:
+        """Show `factor` times less, keeping the second `about` (the cursor) where it is."""
+        about = self._cursor if about is None else about
+        if not self._start <= about <= self._end:
+            about = (self._start + self._end) / 2
+        length = (self._end - self._start) / factor
+        share = (about - self._start) / max(1e-9, self._end - self._start)
+        self.set_range(about - share * length, about + (1 - share) * length)
+
+    def scroll(self, part: float) -> None:
+        """Move the view on by `part` of its length."""
+        by = part * (self._end - self._start)
+        self.set_range(self._start + by, self._end + by)
+
+    def show_time(self, time: float) -> None:
+        """Turn the page when `time` is out of view."""
+        length = self._end - self._start
+        if not self._start <= time <= self._end:
+            self.set_range(time - 0.1 * length, time + 0.9 * length)
+
+    # -- cursor, selection, playhead ------------------------------------------------------
+    @property
+    def cursor(self) -> float:
+        """Seconds of the cursor."""
+        return self._cursor
+
+    def set_cursor(self, time: float) -> None:
+        """Move the cursor and keep it in view."""
+        self._cursor = min(max(0.0, time), max(0.0, self._duration))
+        self.show_time(self._cursor)
+        self.setAccessibleDescription(self.place_in_words(self._cursor))
+        self.cursorMoved.emit(self._cursor)
+        self.update()
+
+    @property
+    def selection(self) -> Stretch | None:
+        """The selected stretch."""
+        return self._selection
+
+    def select(self, stretch: Stretch | None) -> None:
+        """Select a stretch, or none."""
+        if stretch != self._selection:
+            self._selection = stretch
+            self.selectionChanged.emit()
+            self.update()
+
+    def set_playhead(self, time: float | None) -> None:
+        """Show what is heard now; None hides it."""
+        if time is None and self._playhead is None:
+            return
+        scale = self.scale
+        for old in (self._playhead, time):
+            if old is not None:
+                self.update(int(scale.x(old)) - 3, 0, 7, self.height())
+        self._playhead = time
+
+    def place_in_words(self, time: float) -> str:
+        """The count at `time` and its seconds, for screen and screen reader."""
+        place = str(self._map.position_at(time, 0.012)) if self._map else ""
+        seconds = f"{int(time // 60)}:{time % 60:06.3f}"
+        return f"{place}   {seconds}" if place and not place.endswith("s") else seconds
+
+    def nearest_beat(self, time: float, reach: float) -> float:
+        """The beat within `reach` seconds of `time`, else `time`."""
+        if self._map is None or not self._map.beats:
+            return time
+        beat = self._map.beats[int(np.argmin(np.abs(self._map.times - time)))]
+        return beat if abs(beat - time) <= reach else time
+
+    # -- painting -------------------------------------------------------------------------
+    @Slot()
+    def _grow(self) -> None:
+        if self._pyramid is None or self._pyramid.complete:
+            self._growing.stop()
+            return
+        self._pyramid.grow()
+        # The picture follows a few times a second; painting it for every slice would stall.
+        if self._pyramid.complete or self._since.elapsed() > 150:
+            self._since.restart()
+            self.refresh()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Paint anew at the new size."""
+        self.refresh()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """The picture, kept while nothing in it changes, under selection, cursor and playhead."""
+        if self._picture is None:
+            self._picture = self._paint_picture()
+        painter = QPainter(self)
+        painter.drawPixmap(0, 0, self._picture)
+        scale = self.scale
+        if self._selection is not None:
+            left, right = scale.x(self._selection.start), scale.x(self._selection.end)
+            band = QRectF(left, scale.eights.top(), right - left, scale.wave.bottom())
+            painter.fillRect(band, tint(theme.INK, 0.14))
+            painter.setPen(QPen(QColor(theme.INK), 2))
+            painter.drawLine(QPointF(left, band.top()), QPointF(left, band.bottom()))
+            painter.drawLine(QPointF(right, band.top()), QPointF(right, band.bottom()))
+        self._paint_upright(painter, scale, self._cursor, theme.INK, handle=True)
+        if self._playhead is not None:
+            self._paint_upright(painter, scale, self._playhead, theme.NEXT, handle=False)
+
+    def _paint_upright(
+        self, painter: QPainter, scale: Scale, time: float, colour: str, *, handle: bool
+    ) -> None:
+        x = round(scale.x(time))
+        painter.setPen(QPen(QColor(colour), 2))
+        painter.drawLine(x, 0, x, round(scale.wave.bottom()))
+        if handle:
+            painter.fillRect(x - 5, 0, 11, 6, QColor(colour))
+
+    def _paint_picture(self) -> QPixmap:
+        ratio = self.devicePixelRatioF()
+        picture = QPixmap(self.size() * ratio)
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(QColor(theme.GROUND))
+        painter = QPainter(picture)
+        scale = self.scale
+        if self._pyramid is not None:
+            self._paint_wave(painter, scale)
+            paint_seconds(painter, scale)
+        if self._map is not None:
+            paint_map(painter, scale, self._map)
+        for layer in self._layers:
+            layer.paint(painter, scale)
+        if self.hasFocus():
+            painter.fillRect(
+                QRectF(0, scale.eights.bottom() - 1, scale.width, 1), QColor(theme.DIM)
+            )
+        painter.end()
+        return picture
+
+    def _paint_wave(self, painter: QPainter, scale: Scale) -> None:
+        band, ratio = scale.wave, self.devicePixelRatioF()
+        peak, root = self._pyramid.columns(
+            scale.start * self._rate, scale.end * self._rate, max(1, round(band.width() * ratio))
+        )
+        picture = silhouette(peak, root, round(band.height() * ratio))
+        painter.drawImage(band, picture)
