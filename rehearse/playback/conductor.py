@@ -1,0 +1,178 @@
+"""Decides when the mixer starts what, and has the music ready for it by then.
+
+It never blocks: every call looks at what is ready, asks the supply for what is missing, and is
+called again when something has arrived.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rehearse.playback.lap import Audio, Lap, Reel
+from rehearse.playback.mix import Follow, Mixer, Start
+from rehearse.playback.passage import Passage
+from rehearse.playback.pieces import (
+    Feed,
+    chunk_at,
+    opening_at,
+    plain_reel,
+    whole_of,
+    whole_reel,
+)
+from rehearse.playback.stretch import FASTEST, SLOWEST
+from rehearse.playback.supply import Supply
+
+#: Seconds of music kept ready ahead of what is played, of a start that may come, and needed to
+#: start.
+_AHEAD, _PREPARED, _NEEDED = 10.0, 3.0, 0.15
+#: The tempo steps next to the present one are prepared.
+_STEP = 0.05
+
+
+@dataclass(eq=False)
+class _Filling:
+    """A reel being filled for a lap."""
+
+    lap: Lap
+    feed: Feed
+
+
+@dataclass(eq=False)
+class _Starting:
+    lap: Lap
+    reel: Reel
+    j: int | None
+    keep: bool
+
+
+class Conductor:
+    """Plays passages through a mixer with music from a supply."""
+
+    def __init__(self, mixer: Mixer, supply: Supply, samples: Audio) -> None:
+        self._mixer, self._supply, self._samples = mixer, supply, samples
+        self._fillings: list[_Filling] = []
+        self._laps: list[Lap] = []  # those that may begin again and want their whole music
+        self._starting: _Starting | None = None
+
+    def play(self, passage: Passage, at: float | None, repeat: bool, keep: bool) -> None:
+        """Start a passage as soon as its first music is ready."""
+        self._supply.forget_urgent()
+        lap = Lap.of(passage, self._mixer.rate, again=repeat)
+        j = None if at is None else min(max(0, lap.span.frame_of(at)), lap.frames - 1)
+        place = self._mixer.place
+        keep = keep and place is not None
+        if keep and place is not None:
+            j = lap.span.frame_of(place[0].span.source_of(place[2]))
+            if not 0 <= j < lap.frames or not 0 <= place[2] < place[0].frames:
+                j, keep = None, False
+        self._laps, self._fillings = [lap], []
+        self._prepare(lap)
+        reel = lap.reel
+        if j and self._fillings:
+            feed = Feed(lap.span, j)
+            self._fillings.insert(0, _Filling(lap, feed))
+            reel = feed.reel
+        self._starting = _Starting(lap, reel, j, keep)
+        self.step()
+
+    def then(self, passage: Passage | None, repeat: bool) -> None:
+        """Set what follows the pass in progress."""
+        lap = None
+        if passage is not None:
+            lap = Lap.of(passage, self._mixer.rate, again=repeat)
+            self._laps.append(lap)
+            self._prepare(lap)
+        if self._starting is not None:
+            self._starting.lap.then, self._starting.lap.again = lap, False
+        else:
+            self._mixer.commands.append(Follow(lap))
+        self.step()
+
+    def stop(self) -> None:
+        """Forget what was about to start."""
+        self._starting = None
+        self._fillings = []
+
+    def step(self) -> None:
+        """Do what can be done now."""
+        for filling in self._fillings:
+            self._fill(filling)
+        self._start_if_ready()
+        self._improve()
+        self._look_around()
+
+    def _prepare(self, lap: Lap) -> None:
+        """Give a lap music from its beginning: at once, or a reel that will be filled."""
+        if lap.span.tempo == 1.0:
+            lap.reel = plain_reel(self._samples, lap)
+            return
+        piece = whole_of(lap.span)
+        audio = self._supply.get(piece) if piece is not None else None
+        if audio is not None:
+            lap.reel = whole_reel(lap.span, audio)
+            return
+        feed = Feed(lap.span, 0)
+        lap.reel = feed.reel
+        self._fillings.append(_Filling(lap, feed))
+
+    def _fill(self, filling: _Filling) -> None:
+        feed, rate = filling.feed, self._mixer.rate
+        while not feed.complete and feed.reel.end < self._wanted(filling) * rate:
+            tempo = feed.span.tempo
+            piece = chunk_at(feed.next_source, rate, tempo)
+            audio = self._supply.get(piece)
+            if audio is None and feed.reel.end == feed.reel.first:
+                piece = opening_at(feed.next_source, rate, tempo)
+            if audio is None:
+                audio = self._supply.ask(piece, urgent=True)
+            if audio is None or not feed.add(piece, audio):
+                return
+
+    def _wanted(self, filling: _Filling) -> float:
+        """Seconds of the pass up to which its reel should be filled."""
+        rate, reel = self._mixer.rate, filling.feed.reel
+        place = self._mixer.place
+        if place is not None and place[1] is reel:
+            return place[2] / rate + _AHEAD
+        return reel.first / rate + _PREPARED
+
+    def _start_if_ready(self) -> None:
+        starting, mixer = self._starting, self._mixer
+        if starting is None:
+            return
+        lap, j = starting.lap, starting.j
+        place = mixer.place
+        if starting.keep and place is not None:
+            j = max(0, lap.span.frame_of(place[0].span.source_of(place[2])))
+        needed = min(lap.frames, (j or 0) + int(_NEEDED * mixer.rate))
+        if (j is None and lap.lead) or starting.reel.end >= needed:
+            mixer.commands.append(Start(lap, starting.reel, starting.j, starting.keep))
+            self._starting = None
+
+    def _improve(self) -> None:
+        """Replace pieces by whole renderings for the passes to come."""
+        for lap in list(self._laps):
+            piece = whole_of(lap.span) if lap.span.tempo != 1.0 else None
+            audio = self._supply.ask(piece, urgent=False) if piece is not None else None
+            if audio is not None:
+                reel = whole_reel(lap.span, audio)
+                self._fillings = [f for f in self._fillings if f.feed.reel is not lap.reel]
+                lap.reel = reel
+            if piece is None or audio is not None:
+                self._laps.remove(lap)
+
+    def _look_around(self) -> None:
+        """Prepare the neighbouring tempo steps where the music is."""
+        place = self._mixer.place
+        if place is None or self._supply.waiting(urgent=False):
+            return
+        lap, _, j, _ = place
+        source = lap.span.source_of(j) * self._mixer.rate
+        for tempo in (lap.span.tempo - _STEP, lap.span.tempo + _STEP):
+            tempo = round(tempo, 4)
+            if not SLOWEST <= tempo <= FASTEST or tempo == 1.0:
+                continue
+            for ahead in (0.0, 3.0):
+                piece = chunk_at(source + ahead * self._mixer.rate, self._mixer.rate, tempo)
+                if self._supply.ask(piece, urgent=False) is None:
+                    return

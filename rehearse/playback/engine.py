@@ -1,0 +1,202 @@
+"""The playback process: sound device, mixer and the preparation of slow music.
+
+It is a process of its own so that nothing the window does can make the sound stumble: it has its
+own interpreter lock, in which next to nothing runs but the device's callback. The window sends
+requests and gets back marks (what is heard at which frame) and the clock's line. Slow music is
+stretched in further processes, which answer here and not to the window.
+"""
+
+from __future__ import annotations
+
+import gc
+import queue
+import sys
+import threading
+import time
+from collections import deque
+from dataclasses import dataclass
+from typing import Any
+
+from rehearse.files.fault import Fault
+from rehearse.playback.clock import Clock, Line
+from rehearse.playback.conductor import Conductor
+from rehearse.playback.mix import Mixer, Order, Volume
+from rehearse.playback.output import DeviceOutput
+from rehearse.playback.passage import Passage
+from rehearse.playback.silent import SilentOutput
+from rehearse.playback.supply import Supply
+from rehearse.playback.timeline import Mark
+from rehearse.work.child import Channel
+from rehearse.work.shared import Shared
+
+#: Seconds between two looks at everything.
+_TICK = 0.015
+#: Seconds without a callback after which a device counts as gone: while it starts, and later.
+_STARTING, _GONE = 6.0, 1.5
+#: When wall clock and running clock differ by this much more (s), the machine was asleep.
+_SLEPT = 3.0
+
+
+@dataclass(frozen=True)
+class Load:
+    """Open the device at the track's rate and be ready to play it."""
+
+    track: Shared
+    rate: int
+    silent: bool
+
+
+@dataclass(frozen=True)
+class Play:
+    """See `Player.play`; keep: go on from where the music is."""
+
+    passage: Passage
+    at: float | None
+    repeat: bool
+    keep: bool
+
+
+@dataclass(frozen=True)
+class Then:
+    """See `Player.then`."""
+
+    passage: Passage | None
+    repeat: bool
+
+
+@dataclass(frozen=True)
+class Opened:
+    """The device is playing; its name."""
+
+    device: str
+
+
+@dataclass(frozen=True)
+class Lost:
+    """The device cannot be used (any more); this process ends."""
+
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What happened since the last of these.
+
+    Args:
+        marks: in order.
+        line: the clock; None while the device has not reported.
+        underruns: gaps the device told of since it was opened; missing: frames of music that
+            were not ready in time.
+    """
+
+    marks: tuple[Mark, ...]
+    line: Line | None
+    underruns: int
+    missing: int
+
+
+class Engine:
+    """Everything in the playback process, driven by `run`."""
+
+    def __init__(self, channel: Channel) -> None:
+        self._channel = channel
+        self._inbox: queue.SimpleQueue[Any] = queue.SimpleQueue()
+        self._mixer: Mixer | None = None
+        self._conductor: Conductor | None = None
+        self._supply: Supply | None = None
+        self._output: DeviceOutput | SilentOutput | None = None
+        self._reports: deque[tuple[int, float]] = deque()
+        self._clock = Clock(1)
+        self._given = 0
+        self._opened = 0.0
+        self._awake = time.time() - time.perf_counter()
+
+    def run(self) -> None:
+        """Serve until the device is lost or the parent gone."""
+        threading.Thread(target=self._listen, name="listener", daemon=True).start()
+        try:
+            while True:
+                try:
+                    self._take(self._inbox.get(timeout=_TICK))
+                    while not self._inbox.empty():
+                        self._take(self._inbox.get())
+                except queue.Empty:
+                    pass
+                self._tick()
+        except Fault as fault:
+            self._send_heard()
+            self._channel.send(Lost(fault.sentence))
+
+    def _listen(self) -> None:
+        while True:
+            self._inbox.put(self._channel.receive())
+
+    def _take(self, request: Any) -> None:
+        if isinstance(request, Load):
+            self._load(request)
+        if self._mixer is None or self._conductor is None:
+            return
+        if isinstance(request, Play):
+            self._conductor.play(request.passage, request.at, request.repeat, request.keep)
+        elif isinstance(request, Then):
+            self._conductor.then(request.passage, request.repeat)
+        elif isinstance(request, Order | Volume):
+            if request == Order("stop"):
+                self._conductor.stop()
+            self._mixer.commands.append(request)
+
+    def _load(self, load: Load) -> None:
+        if self._output is not None:
+            self._output.close()
+        if self._supply is not None:
+            self._supply.close()
+        samples, rate = load.track.array, load.rate
+        self._mixer = Mixer(rate)
+        self._supply = Supply(load.track, rate, lambda: self._inbox.put(None))
+        self._conductor = Conductor(self._mixer, self._supply, samples)
+        self._clock, self._given = Clock(rate), 0
+        self._reports.clear()
+        self._opened = time.perf_counter()
+        output = SilentOutput if load.silent else DeviceOutput
+        self._output = output(rate, self._mixer.pull, self._report)
+        self._channel.send(Opened(self._output.name))
+        gc.collect()
+        gc.freeze()
+
+    def _report(self, frame: int, heard: float) -> None:
+        self._reports.append((frame, heard))
+
+    def _tick(self) -> None:
+        if self._conductor is None or self._output is None:
+            return
+        self._conductor.step()
+        self._send_heard()
+        now = time.perf_counter()
+        patience = _GONE if now - self._opened > _STARTING else _STARTING
+        if not self._output.alive or now - self._output.called > patience:
+            raise Fault("the sound device is gone", do="connect it again and press play")
+        awake = time.time() - now
+        if awake - self._awake > _SLEPT:
+            raise Fault("the machine was asleep", do="press play to go on")
+        self._awake = awake
+
+    def _send_heard(self) -> None:
+        mixer, output = self._mixer, self._output
+        if mixer is None or output is None:
+            return
+        while self._reports:
+            frame, heard = self._reports.popleft()
+            self._clock.report(frame, heard)
+        marks = []
+        while mixer.marks:
+            marks.append(mixer.marks.popleft())
+        line = self._clock.line(mixer.frame)
+        self._channel.send(Heard(tuple(marks), line, output.underruns, mixer.missing))
+
+
+def serve(channel: Channel) -> None:
+    """Main function of the playback process."""
+    # The callback must get the interpreter lock quickly, and no collection may interrupt it.
+    sys.setswitchinterval(0.0005)
+    gc.disable()
+    Engine(channel).run()

@@ -1,0 +1,136 @@
+"""A passage made ready to be mixed: its music as frames, its clips and its ducking in frames.
+
+Conventions: `j` is a frame of what is heard, 0 at the music's start of the pass. Music is kept
+from a little before that start (`AHEAD` seconds), so that a pass can be faded into without
+touching its first attack.
+"""
+
+from __future__ import annotations
+
+import bisect
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.playback.passage import Passage
+from rehearse.playback.timeline import Span
+
+Audio = npt.NDArray[np.float32]
+
+#: Seconds over which one pass runs into the next, and any other change is cross-faded.
+SEAM, FADE = 0.008, 0.02
+#: Seconds of music kept before the start of a rendering.
+AHEAD = 0.03
+#: The music's gain under speech (-8 dB), and seconds to get there and back.
+DUCKED, DUCK_DOWN, DUCK_UP = 0.4, 0.06, 0.3
+
+
+class Reel:
+    """Music of a pass: blocks one after another, filled from the front while it is being read.
+
+    Appending on one thread while another reads is safe: a block is complete before it is listed.
+    """
+
+    def __init__(self, first: int) -> None:
+        self.first = self.end = first
+        self._starts: list[int] = []
+        self._blocks: list[Audio] = []
+
+    def append(self, block: Audio) -> None:
+        """Add the next frames, float32 (n, 2)."""
+        self._blocks.append(block)
+        self._starts.append(self.end)
+        self.end += len(block)
+
+    def read(self, j: int, frames: int) -> tuple[Audio, int]:
+        """Music of frames j .. j+frames, and how many of them there is no music for (silent)."""
+        index = bisect.bisect_right(self._starts, j) - 1
+        if index >= 0:
+            block, offset = self._blocks[index], j - self._starts[index]
+            if offset + frames <= len(block):
+                return block[offset : offset + frames], 0
+        return self._gather(j, frames, max(index, 0))
+
+    def _gather(self, j: int, frames: int, index: int) -> tuple[Audio, int]:
+        out = np.zeros((frames, 2), np.float32)
+        filled = 0
+        while index < len(self._starts) and self._starts[index] < j + frames:
+            block, start = self._blocks[index], self._starts[index]
+            a, b = max(j, start), min(j + frames, start + len(block))
+            if a < b:
+                out[a - j : b - j] = block[a - start : b - start]
+                filled += b - a
+            index += 1
+        return out, frames - filled
+
+
+@dataclass(eq=False)
+class Lap:
+    """One passage at one sample rate. `reel` may be replaced by a better rendering.
+
+    Args:
+        span: where its music lies in the track and how many frames are heard of it.
+        lead, rest: frames heard before and after.
+        starts, clips: clips in the order of their start frames.
+        ducks: stretches [a, b) with speech.
+        again: whether it repeats when nothing else follows; then: what follows.
+    """
+
+    span: Span
+    lead: int
+    rest: int
+    starts: list[int]
+    clips: list[tuple[Audio, str]]
+    ducks: list[tuple[int, int]]
+    again: bool = True
+    then: Lap | None = None
+    reel: Reel = field(default_factory=lambda: Reel(0))
+
+    @classmethod
+    def of(cls, passage: Passage, rate: int, *, again: bool = True) -> Lap:
+        """Lay a passage out in frames."""
+        first, last = round(passage.start * rate), round(passage.end * rate)
+        clips = sorted(passage.clips, key=lambda clip: clip.at)
+        starts = [round(clip.at * rate) for clip in clips]
+        sounds = [(_stereo(clip.samples), str(clip.kind)) for clip in clips]
+        speech = [
+            (start, start + len(samples))
+            for start, (samples, kind) in zip(starts, sounds, strict=True)
+            if kind == "speech"
+        ]
+        frames = max(1, round((last - first) / passage.tempo))
+        return cls(
+            span=Span(passage.key, passage.tempo, rate, first, last, frames),
+            lead=round(passage.lead * rate),
+            rest=round(passage.rest * rate),
+            starts=starts,
+            clips=sounds,
+            ducks=_merge(speech, int((DUCK_DOWN + DUCK_UP) * rate)),
+            again=again,
+        )
+
+    @property
+    def follower(self) -> Lap | None:
+        """What is played after it."""
+        return self.then or (self if self.again else None)
+
+    @property
+    def frames(self) -> int:
+        """Frames heard of the music."""
+        return self.span.frames
+
+
+def _stereo(samples: Audio) -> Audio:
+    data = np.asarray(samples, np.float32)
+    return np.repeat(data[:, None], 2, axis=1) if data.ndim == 1 else data
+
+
+def _merge(stretches: list[tuple[int, int]], gap: int) -> list[tuple[int, int]]:
+    merged: list[tuple[int, int]] = []
+    for a, b in sorted(stretches):
+        if merged and a - merged[-1][1] <= gap:
+            merged[-1] = (merged[-1][0], max(b, merged[-1][1]))
+        else:
+            merged.append((a, b))
+    return merged

@@ -1,0 +1,168 @@
+"""Stretched music in pieces, and how pieces become the music of a pass.
+
+A short passage is stretched as one piece with a second of music on either side. Long ones, and
+whatever must be heard at once, are made of pieces: an opening of half a second that is ready
+within some tens of milliseconds, then stretches of three seconds on a fixed grid of the track, so
+that any passage at that tempo can use them again. Pieces are joined by a plain cross-fade; lining
+them up by correlation would move the beats.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from rehearse.playback.lap import AHEAD, Audio, Lap, Reel
+from rehearse.playback.stretch import stretch
+from rehearse.playback.timeline import Span
+from rehearse.work.shared import Shared
+
+#: Seconds of the track in a piece of the grid and in an opening.
+CHUNK, OPENING = 3.0, 0.5
+#: Seconds of music given to the stretch on either side: of a whole passage, of a piece.
+CONTEXT_WHOLE, CONTEXT_PIECE = 1.0, 0.35
+#: Seconds heard in a cross-fade between pieces.
+JOIN = 0.03
+#: Passages up to this many seconds of the track are stretched as one piece.
+WHOLE = 40.0
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch of the track at a tempo: frames [first, last) of the track.
+
+    `kind`: `whole` for a passage, `chunk` for the grid, `opening` for what must be quick.
+    """
+
+    kind: Literal["whole", "chunk", "opening"]
+    first: int
+    last: int
+    tempo: float
+
+    def margin(self, rate: int) -> int:
+        """Frames heard that its rendering has before and after its own stretch."""
+        return round((AHEAD if self.kind == "whole" else max(AHEAD, JOIN)) * rate)
+
+
+def whole_of(span: Span) -> Piece | None:
+    """The piece that holds a passage's music; None when the passage is too long for one."""
+    if span.last - span.first > WHOLE * span.rate:
+        return None
+    return Piece("whole", span.first, span.last, span.tempo)
+
+
+def chunk_at(source: float, rate: int, tempo: float) -> Piece:
+    """The piece of the grid that holds frame `source` of the track."""
+    length = round(CHUNK * rate)
+    first = max(0, int(source // length)) * length
+    return Piece("chunk", first, first + length, tempo)
+
+
+def opening_at(source: float, rate: int, tempo: float) -> Piece:
+    """A short piece from frame `source` of the track on."""
+    first = max(0, round(source))
+    return Piece("opening", first, first + round(OPENING * rate), tempo)
+
+
+def render_piece(samples: Audio, rate: int, piece: Piece) -> Audio:
+    """Stretch a piece.
+
+    Args:
+        samples: the whole track, float32 (frames, 2).
+
+    Returns:
+        float32 (frames, 2): `piece.margin` frames, those of the piece, `piece.margin` frames.
+    """
+    context = CONTEXT_WHOLE if piece.kind == "whole" else CONTEXT_PIECE
+    a = max(0, piece.first - round(context * rate))
+    b = min(len(samples), piece.last + round(context * rate))
+    margin = piece.margin(rate)
+    frames = round((piece.last - piece.first) / piece.tempo)
+    result = np.zeros((margin + frames + margin, 2), np.float32)
+    if a < b:
+        stretched = stretch(samples[a:b], rate, piece.tempo)
+        start = round((piece.first - a) / piece.tempo) - margin
+        cut = stretched[max(0, start) : start + len(result)]
+        result[max(0, -start) : max(0, -start) + len(cut)] = cut
+    return result
+
+
+def render_shared(track: Shared, rate: int, piece: Piece, report: object = None) -> Audio:
+    """`render_piece` for a worker process."""
+    return render_piece(track.array, rate, piece)
+
+
+def plain_reel(samples: Audio, lap: Lap) -> Reel:
+    """The music of a pass at its own tempo: the track's samples, uncopied and unchanged."""
+    span = lap.span
+    ahead = min(span.first, round(AHEAD * span.rate))
+    reel = Reel(-ahead)
+    reel.append(samples[span.first - ahead : span.last])
+    return reel
+
+
+class Feed:
+    """Fills the reel of a pass with pieces, beginning before frame `j`."""
+
+    def __init__(self, span: Span, j: int) -> None:
+        self.span = span
+        self.reel = Reel(j - round(AHEAD * span.rate))
+        self._join = round(JOIN * span.rate)
+        self._tail: Audio | None = None
+        rise = (np.arange(self._join) + 0.5) / self._join
+        self._rise = rise.astype(np.float32)[:, None]
+
+    @property
+    def complete(self) -> bool:
+        """True when the music reaches the end of the pass."""
+        return self.reel.end >= self.span.frames
+
+    @property
+    def next_source(self) -> float:
+        """Frame of the track from which more is needed."""
+        if self._tail is None:
+            return self.span.first + (self.reel.first + round(AHEAD * self.span.rate)) * (
+                self.span.tempo
+            )
+        return self.span.first + (self.reel.end + self._join) * self.span.tempo
+
+    def add(self, piece: Piece, audio: Audio) -> bool:
+        """Join a rendered piece on; False when it does not hold what comes next."""
+        tempo, rate = self.span.tempo, self.span.rate
+        start = round((piece.first - self.span.first) / tempo) - piece.margin(rate)
+        offset = self.reel.end - start
+        if offset < 0 or offset + 2 * self._join > len(audio):
+            return False
+        if self._tail is not None:
+            head = audio[offset : offset + self._join]
+            self.reel.append(self._tail * (1 - self._rise) + head * self._rise)
+            offset += self._join
+        cut = len(audio) - self._join
+        self.reel.append(audio[offset:cut])
+        self._tail = audio[cut:]
+        return True
+
+
+def whole_reel(span: Span, audio: Audio) -> Reel:
+    """The reel of a pass rendered as one piece."""
+    margin = round(AHEAD * span.rate)
+    reel = Reel(-margin)
+    reel.append(audio[: margin + span.frames])
+    return reel
+
+
+def render_reel(samples: Audio, lap: Lap) -> Reel:
+    """The music of a pass, made here and now (for rendering without a device)."""
+    span = lap.span
+    if span.tempo == 1.0:
+        return plain_reel(samples, lap)
+    piece = whole_of(span)
+    if piece is not None:
+        return whole_reel(span, render_piece(samples, span.rate, piece))
+    feed = Feed(span, 0)
+    while not feed.complete:
+        piece = chunk_at(feed.next_source, span.rate, span.tempo)
+        feed.add(piece, render_piece(samples, span.rate, piece))
+    return feed.reel

@@ -1,0 +1,260 @@
+"""Plays passages of a track on the sound device, and knows what is audible.
+
+    player = Player()
+    player.load(track)
+    player.play(Passage("groove", 12.0, 20.0, tempo=0.7, lead=2.0, clips=clicks))
+    ... player.now().source, at each paint; player.poll(), some times a second ...
+    player.close()
+
+All sound is made in a process of its own (see `engine`); nothing here ever waits for it. Use it
+from one thread.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+import time
+from collections import deque
+from dataclasses import replace
+from typing import Any
+
+from rehearse.music.track import Track
+from rehearse.playback.calibrate import Delays
+from rehearse.playback.clock import Line
+from rehearse.playback.engine import Heard, Load, Lost, Opened, Play, Then
+from rehearse.playback.mix import Order, Volume
+from rehearse.playback.passage import Event, Kind, Now, OutputBack, OutputLost, Passage
+from rehearse.playback.timeline import Timeline
+from rehearse.work.child import Child
+from rehearse.work.shared import Shared
+
+#: Seconds between two tries to find a sound device again.
+_RETRY = 3.0
+
+
+class Player:
+    """The rehearsal's player.
+
+    Args:
+        silent: keep time without any sound device.
+        delays: where the calibrated delay of each device is kept; None: not kept.
+    """
+
+    def __init__(self, *, silent: bool = False, delays: Delays | None = None) -> None:
+        self._silent, self._delays = silent, delays
+        self._latency = 0.0
+        self._rate = 44_100
+        self._track: Shared | None = None
+        self._volumes: dict[Kind, float] = {}
+        self._wish: Play | None = None  # what was last asked for, to go on with after a loss
+        self._then: Then | None = None
+        self.device = ""
+        self._reset()
+
+    def _reset(self) -> None:
+        self._child: Child | None = None
+        self._reader: threading.Thread | None = None
+        self._inbox: deque[Any] = deque()
+        self._timeline = Timeline()
+        self._line: Line | None = None
+        self._heard = 0.0
+        self._events: list[Event] = []
+        self._lost: Now | None = None
+        self._tried = 0.0
+        self.underruns = self.missing = 0
+
+    # What to play
+
+    def load(self, track: Track) -> None:
+        """Make a track ready; whatever played before ends."""
+        self._track, self._rate = Shared(track.samples), track.sample_rate
+        self._wish = self._then = None
+        self._end()
+        events = self._events
+        self._reset()
+        self._events = events
+        self._launch()
+
+    def play(self, passage: Passage, *, at: float | None = None, repeat: bool = True) -> None:
+        """Play a passage, again and again when `repeat`; at any moment, with a cross-fade.
+
+        Args:
+            at: second of the track to start from, without the lead; None: from the beginning.
+        """
+        self._ask(Play(passage, at, repeat, keep=False))
+
+    def change(self, passage: Passage, *, repeat: bool = True) -> None:
+        """Play a passage from where the music is now: another tempo, other clips.
+
+        Where the music is not inside it (or nothing plays) it starts from its beginning. When
+        paused it stays paused.
+        """
+        self._ask(Play(passage, None, repeat, keep=True))
+
+    def then(self, passage: Passage | None, *, repeat: bool = True) -> None:
+        """Set what follows when the pass in progress ends; None: it stops there."""
+        self._then = Then(passage, repeat)
+        self._send(self._then)
+
+    def pause(self) -> None:
+        """Hold the music where it is."""
+        self._send(Order("pause"))
+
+    def resume(self) -> None:
+        """Go on after `pause`, or after a loss of the sound device."""
+        if self._lost is not None and self._wish is not None:
+            self._ask(self._wish)
+        else:
+            self._send(Order("resume"))
+
+    def stop(self) -> None:
+        """End the pass in progress."""
+        self._wish = self._then = None
+        self._send(Order("stop"))
+
+    def volume(self, kind: Kind, gain: float) -> None:
+        """Set the volume of `music`, `click` or `speech`, 0..1."""
+        self._volumes[kind] = gain
+        self._send(Volume(kind, gain))
+
+    # What is heard
+
+    def now(self) -> Now:
+        """What is audible at this moment; takes some microseconds."""
+        self._read()
+        if self._lost is not None:
+            return self._lost
+        return self._timeline.now(self._frame())
+
+    def poll(self) -> tuple[Event, ...]:
+        """What has happened, as far as it has been heard, since the last call."""
+        self._read()
+        if self._lost is None:
+            self._events += self._timeline.events(self._frame())
+        elif not self._child and time.monotonic() - self._tried > _RETRY:
+            self._launch()
+        events, self._events = tuple(self._events), []
+        return events
+
+    @property
+    def latency(self) -> float:
+        """Seconds the speaker is later than its device reports (see `calibrate`)."""
+        return self._latency
+
+    @latency.setter
+    def latency(self, seconds: float) -> None:
+        self._latency = seconds
+        if self._delays is not None and self.device:
+            self._delays.set(self.device, seconds)
+
+    @property
+    def silent(self) -> bool:
+        """Whether time is kept without a sound device; may be changed at any moment."""
+        return self._silent
+
+    @silent.setter
+    def silent(self, silent: bool) -> None:
+        if silent != self._silent:
+            self._silent = silent
+            self._break_off()
+            self._launch()
+
+    def close(self) -> None:
+        """End the playback process."""
+        self._end()
+
+    def _frame(self) -> float:
+        """The output frame that is audible now; never goes back."""
+        if self._line is not None:
+            frame = self._line.frame_at(time.perf_counter() - self._latency)
+            self._heard = max(self._heard, frame)
+        return self._heard
+
+    # The process
+
+    def _ask(self, play: Play) -> None:
+        self._wish, self._then = replace(play, keep=False), None
+        if self._lost is not None and self._child is None:
+            self._launch()
+        self._lost = None
+        self._send(play)
+
+    def _send(self, request: Any) -> None:
+        if self._child is not None:
+            self._child.send(request)
+
+    def _launch(self) -> None:
+        """Start a playback process; what it says is read by a thread of its own."""
+        self._tried = time.monotonic()
+        if self._track is None:
+            return
+        self._child = child = Child("rehearse.playback.engine:serve")
+        self._inbox = inbox = deque[Any]()
+        self._timeline, self._line, self._heard = Timeline(), None, 0.0
+        self._reader = threading.Thread(target=_listen, args=(child, inbox), name="player")
+        self._reader.daemon = True
+        self._reader.start()
+        child.send(Load(self._track, self._rate, self._silent))
+        for kind, gain in self._volumes.items():
+            child.send(Volume(kind, gain))
+
+    def _end(self) -> None:
+        if self._child is not None:
+            self._child.end()
+        if self._reader is not None:
+            self._reader.join()
+        self._child = self._reader = None
+
+    def _read(self) -> None:
+        while self._inbox:
+            with contextlib.suppress(IndexError):
+                self._take(self._inbox.popleft())
+
+    def _take(self, message: Any) -> None:
+        if isinstance(message, Heard):
+            for mark in message.marks:
+                self._timeline.add(mark)
+            self._line = message.line or self._line
+            self.underruns, self.missing = message.underruns, message.missing
+        elif isinstance(message, Opened):
+            self._opened(message.device)
+        elif isinstance(message, Lost):
+            self._lose(message.sentence)
+
+    def _opened(self, device: str) -> None:
+        self.device = device
+        if self._delays is not None:
+            self._latency = self._delays.of(device)
+        if self._told:
+            self._events.append(OutputBack(device))
+            self._told = False
+
+    _told = False
+
+    def _lose(self, sentence: str) -> None:
+        self._break_off()
+        if not self._told:
+            self._events.append(OutputLost(sentence))
+            self._told = True
+
+    def _break_off(self) -> None:
+        """The process is gone, or goes: end the pass where it was heard last."""
+        now = self._lost or self._timeline.now(self._frame())
+        self._events += self._timeline.break_off(self._frame())
+        if self._wish is not None and now.key:
+            at = now.source if now.state != "lead" else None
+            self._wish = replace(self._wish, at=at)
+        self._end()
+        self._lost = replace(now, state="lost")
+
+
+def _listen(child: Child, inbox: deque[Any]) -> None:
+    """Pass on what the process says until it ends."""
+    try:
+        while True:
+            message = child.receive()
+            inbox.append(message)
+    except EOFError:
+        inbox.append(Lost("The sound stopped unexpectedly – press play to go on."))
+        child.close_output()

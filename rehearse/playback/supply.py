@@ -1,0 +1,94 @@
+"""The supply of stretched music: rendered in worker processes, kept for the next time."""
+
+from __future__ import annotations
+
+import queue
+from collections import OrderedDict
+from collections.abc import Callable
+
+from rehearse.playback.lap import Audio
+from rehearse.playback.pieces import Piece, render_shared
+from rehearse.work.pool import Job, Workers
+from rehearse.work.shared import Shared
+
+#: Bytes of rendered music kept; 160 MB is about seven minutes.
+KEPT = 160_000_000
+
+
+class Supply:
+    """Renders pieces of one track and keeps the latest used.
+
+    The keys of what is kept are span and tempo; a track with other sound has its own supply, and
+    nothing outlives the program, so neither the sound's hash nor the stretch's version is needed.
+
+    Args:
+        track: all samples, float32 (frames, 2).
+        rate: frames a second.
+        wake: called on a helper thread whenever a piece has become ready.
+    """
+
+    def __init__(self, track: Shared, rate: int, wake: Callable[[], object]) -> None:
+        self._track, self._rate, self._wake = track, rate, wake
+        # Two for what must be heard at once: an opening never waits behind a longer piece.
+        self._urgent, self._later = Workers(2, nice=0), Workers(1, nice=10)
+        self._urgent.warm()
+        self._later.warm()
+        self._kept: OrderedDict[Piece, Audio] = OrderedDict()
+        self._bytes = 0
+        self._jobs: dict[tuple[Piece, bool], Job[Audio]] = {}
+        self._done: queue.SimpleQueue[tuple[Piece, bool]] = queue.SimpleQueue()
+
+    def get(self, piece: Piece) -> Audio | None:
+        """The rendered piece if it is ready."""
+        self._collect()
+        if piece in self._kept:
+            self._kept.move_to_end(piece)
+            return self._kept[piece]
+        return None
+
+    def ask(self, piece: Piece, *, urgent: bool) -> Audio | None:
+        """The rendered piece, or None for now and have it made."""
+        audio = self.get(piece)
+        if audio is None and (piece, True) not in self._jobs and (piece, urgent) not in self._jobs:
+            workers = self._urgent if urgent else self._later
+            job = workers.submit(render_shared, self._track, self._rate, piece)
+            self._jobs[piece, urgent] = job
+            job.add_done_callback(lambda _: self._finish((piece, urgent)))
+        return audio
+
+    def waiting(self, *, urgent: bool) -> int:
+        """Number of pieces being made."""
+        self._collect()
+        return sum(1 for _, each in self._jobs if each == urgent)
+
+    def forget_urgent(self) -> None:
+        """What was urgent is not any more: give up what has not begun."""
+        for (_, urgent), job in self._jobs.items():
+            if urgent:
+                job.cancel()
+
+    def close(self) -> None:
+        """End the worker processes."""
+        self._urgent.close()
+        self._later.close()
+
+    def _finish(self, key: tuple[Piece, bool]) -> None:
+        self._done.put(key)
+        self._wake()
+
+    def _collect(self) -> None:
+        while not self._done.empty():
+            piece, urgent = self._done.get()
+            job = self._jobs.pop((piece, urgent))
+            try:
+                audio = job.result()
+            except Exception:  # stopped, or its process died: whoever still needs it asks again
+                continue
+            self._keep(piece, audio)
+
+    def _keep(self, piece: Piece, audio: Audio) -> None:
+        if piece not in self._kept:
+            self._kept[piece] = audio
+            self._bytes += audio.nbytes
+        while self._bytes > KEPT and len(self._kept) > 1:
+            self._bytes -= self._kept.popitem(last=False)[1].nbytes

@@ -1,0 +1,126 @@
+"""What is heard at each output frame: the record the mixer leaves and how it is read.
+
+Conventions: an output frame counts what the sound device is given, from 0. `j` is a frame of a
+pass, 0 at its music's start.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from typing import Literal
+
+from rehearse.playback.passage import Event, Now, PassEnded, PassStarted, State
+
+Motion = Literal["running", "paused", "stopped"]
+
+
+@dataclass(frozen=True)
+class Span:
+    """Where a pass lies in the track.
+
+    Args:
+        key, tempo: of the passage.
+        rate: frames a second.
+        first, last: frames of the track.
+        frames: frames heard of its music.
+    """
+
+    key: str
+    tempo: float
+    rate: int
+    first: int
+    last: int
+    frames: int
+
+    def source_of(self, j: float) -> float:
+        """Second of the track heard at frame `j`, bounded to the passage."""
+        return min(max(self.first + j * self.tempo, self.first), self.last) / self.rate
+
+    def frame_of(self, source: float) -> int:
+        """The frame at which second `source` of the track is heard, not bounded."""
+        return round((source * self.rate - self.first) / self.tempo)
+
+
+@dataclass(frozen=True)
+class Mark:
+    """From output frame `frame` on, frame `j` of a pass is heard (standing still unless running).
+
+    Args:
+        number: of the pass.
+        began: the pass begins here.
+        ended: the pass before this mark ended here: True complete, False broken off.
+    """
+
+    frame: int
+    span: Span
+    number: int
+    j: int
+    motion: Motion
+    began: bool = False
+    ended: bool | None = None
+
+    def now(self, frame: float) -> Now:
+        """What is heard at output frame `frame`, not before this mark's."""
+        j = self.j + max(0.0, frame - self.frame) if self.motion == "running" else float(self.j)
+        state: State = "music"
+        if self.motion != "running":
+            state = self.motion
+        elif j < 0:
+            state = "lead"
+        elif j >= self.span.frames:
+            state = "rest"
+        span = self.span
+        return Now(span.source_of(j), j / span.rate, span.tempo, span.key, self.number, state)
+
+
+class Timeline:
+    """Marks in the order of their frames; the heard ones are turned into events and forgotten."""
+
+    def __init__(self) -> None:
+        self._marks: deque[Mark] = deque()
+        self._heard: Mark | None = None
+        self._began: Now | None = None
+
+    def add(self, mark: Mark) -> None:
+        """Append a mark; from any one thread."""
+        self._marks.append(mark)
+
+    def now(self, frame: float) -> Now:
+        """What is heard at output frame `frame`."""
+        current = self._heard
+        for mark in tuple(self._marks):
+            if mark.frame > frame:
+                break
+            current = mark
+        return current.now(frame) if current is not None else Now()
+
+    def events(self, frame: float) -> tuple[Event, ...]:
+        """What has been heard up to `frame` and was not told before."""
+        events: list[Event] = []
+        while self._marks and self._marks[0].frame <= frame:
+            mark = self._marks.popleft()
+            if mark.ended is not None:
+                events += self._end(mark.frame, mark.ended)
+            if mark.began:
+                self._began = mark.now(mark.frame)
+                events.append(PassStarted(mark.span.key, mark.number, self._began.source))
+            self._heard = mark
+        return tuple(events)
+
+    def break_off(self, frame: float) -> tuple[Event, ...]:
+        """The sound stopped at `frame` for good: end the pass heard there, forget what follows."""
+        events = self.events(frame)
+        self._marks.clear()
+        events += tuple(self._end(frame, False))
+        self._heard = None
+        return events
+
+    def _end(self, frame: float, complete: bool) -> list[Event]:
+        if self._heard is None or self._began is None:
+            return []
+        now, began, self._began = self._heard.now(frame), self._began, None
+        reached = now.source
+        if complete:
+            reached = self._heard.span.last / self._heard.span.rate
+        return [PassEnded(now.key, now.pass_number, complete, reached, began.source)]
