@@ -199,7 +199,7 @@ class Mixer:
         return _Voice(lap, command.reel, j, lap.follower, fade)
 
     def _kept(self, command: Start) -> _Voice | None:
-        old = self._voice
+        lap, old = command.lap, self._voice
         if not command.keep or old is None:
             return None
         j = lap.span.frame_of(old.lap.span.source_of(old.j))
