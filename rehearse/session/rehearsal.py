@@ -12,8 +12,15 @@ from dataclasses import replace
 from datetime import datetime
 
 from rehearse.files.fault import Fault
-from rehearse.playback.passage import Passage
-from rehearse.playback.player import Event, OutputBack, OutputLost, PassEnded, PassStarted, Player
+from rehearse.playback.passage import (
+    Event,
+    OutputBack,
+    OutputLost,
+    Passage,
+    PassEnded,
+    PassStarted,
+)
+from rehearse.playback.player import Player
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.passplan import PassPlan, Work
@@ -132,11 +139,7 @@ class Rehearsal:
         plan = replace(running.current, percent=percent)
         self._running = replace(running, current=plan)
         self._slowest = min(self._slowest, plan.tempo)
-        now = self._player.now()
-        inside = running.phase is Phase.MUSIC
-        self._player.play(self._passage(plan), at=now.source if inside else None, repeat=False)
-        if self._paused:
-            self._player.pause()
+        self._player.change(self._passage(plan), repeat=False)
         self._line_up(force=True)
 
     def tick(self) -> View:
