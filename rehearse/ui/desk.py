@@ -287,9 +287,10 @@ def _workers() -> Workers:
 
 
 def _player() -> Player:
+    from rehearse.playback.calibrate import Delays
     from rehearse.playback.player import Player
 
-    return Player()
+    return Player(delays=Delays())
 
 
 def _logbook(folder: Path) -> Logbook:

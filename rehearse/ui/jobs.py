@@ -14,7 +14,6 @@ from typing import Any
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from rehearse.files.fault import Fault
-from rehearse.work.pool import Stopped
 
 
 class Bridge(QObject):
@@ -118,6 +117,8 @@ class Jobs(QObject):
         done: Callable[[Any], None],
         failed: Callable[[Fault], None] | None,
     ) -> None:
+        from rehearse.work.pool import Stopped
+
         if running.stopped:
             return
         self._running.remove(running)

@@ -15,7 +15,6 @@ FIRST: dict[str, Any] = {
     "distance_m": 4.0,
     "reduced_motion": False,
     "reduced_flash": False,
-    "delay_s": 0.0,
     "volume_music": 1.0,
     "volume_click": 1.0,
     "volume_speech": 1.0,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from pyqtgraph.functions import arrayToQPolygonF
+import numpy as np
+import numpy.typing as npt
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QImage, QPainter
+from PySide6.QtGui import QColor, QImage, QPainter, QPolygonF
+from shiboken6 import Shiboken
 
 from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
 from rehearse.routine.figure import Figure
@@ -67,7 +69,16 @@ def _fill(
         mode = _Mode.CompositionMode_DestinationOut if tone is None else None
         painter.setCompositionMode(mode or _Mode.CompositionMode_SourceOver)
         painter.setBrush(tone or Qt.GlobalColor.black)
-        painter.drawPolygon(arrayToQPolygonF(shape.points[:, 0], shape.points[:, 1]))
+        painter.drawPolygon(_polygon(shape.points))
+
+
+def _polygon(points: npt.NDArray[np.float64]) -> QPolygonF:
+    """`points`, shape (n, 2), copied at once: a QPointF for each costs more than the drawing."""
+    polygon = QPolygonF()
+    polygon.resize(len(points))
+    memory = Shiboken.VoidPtr(polygon.data(), points.size * 8, True)
+    np.frombuffer(memory, np.float64).reshape(-1, 2)[:] = points
+    return polygon
 
 
 def _tones(ink: QColor, accent: QColor, ground: QColor | None) -> dict[str, QColor | None]:

@@ -143,12 +143,10 @@ class Conductor(QObject):
 
     @Slot()
     def set_sound(self) -> None:
-        """Volumes and the speakers' delay as they are set now."""
+        """Volumes as they are set now."""
         if self._rehearsal is not None:
-            settings, player = self._desk.settings, self._desk.player
             for kind in ("music", "click", "speech"):
-                player.volume(kind, settings.get(f"volume_{kind}"))
-            player.latency = settings.get("delay_s")
+                self._desk.player.volume(kind, self._desk.settings.get(f"volume_{kind}"))
 
     def _ready(self) -> Rehearsal:
         from rehearse.session.rehearsal import Rehearsal

@@ -1,28 +1,117 @@
-"""The delay of speakers that report none, as Bluetooth ones do not."""
+"""The delay of speakers that report none, as wireless ones do: found by tapping, or set."""
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QFormLayout, QLabel, QSpinBox, QWidget
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QFormLayout, QLabel, QPushButton, QSpinBox, QWidget
 
+from rehearse.files.fault import Fault
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 
+#: Seconds from click to click, how many there are, and the silence before the first.
+_STEP, _CLICKS, _BEFORE = 0.75, 14, 1.5
+
 
 class DelayPanel(QWidget):
-    """Sets by how much the sound comes later than the machine knows, in milliseconds."""
+    """Plays a steady click and takes a tap for each; the median counts."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
-        self._settings = desk.settings
+        self._desk = desk
+        self._taps: list[float] = []
+        self._clicks: tuple[float, ...] = ()
+        self._before = 0.0
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
-        self.delay = QSpinBox(minimum=0, maximum=500, singleStep=5, suffix=" ms")
+        self.delay = QSpinBox(minimum=0, maximum=600, singleStep=5, suffix=" ms")
         self.delay.setAccessibleName("Delay of the speakers")
-        self.delay.setValue(round(self._settings.get("delay_s") * 1000))
-        self.delay.valueChanged.connect(lambda v: self._settings.put("delay_s", v / 1000))
+        self.tap = QPushButton("Find it by tapping")
+        self.tap.setAccessibleName("Find the delay: tap this button on each click you hear")
+        self.words = QLabel("Wireless speakers are often 100–250 ms late without saying so.")
+        self.words.setWordWrap(True)
+        self.words.setProperty("role", "dim")
         form.addRow("Delay", self.delay)
-        hint = QLabel("Wireless speakers are often 100–250 ms late: find yours by tapping.")
-        hint.setWordWrap(True)
-        hint.setProperty("role", "dim")
-        form.addRow(hint)
+        form.addRow(self.tap)
+        form.addRow(self.words)
+        self.delay.valueChanged.connect(self._set)
+        self.tap.pressed.connect(self._tapped)
+        self._show()
+
+    @property
+    def measuring(self) -> bool:
+        """Whether clicks are played and taps taken."""
+        return bool(self._clicks)
+
+    def leave(self) -> None:
+        """Stop clicking; what was set before stays."""
+        if self.measuring:
+            self._desk.player.stop()
+            self._end(self._before)
+
+    @Slot()
+    def _tapped(self) -> None:
+        if not self.measuring:
+            self._begin()
+            return
+        self._taps.append(self._desk.player.now().elapsed)
+        left = len(self._clicks) - len(self._taps)
+        self.words.setText(f"Tap on each click you hear: {left} more.")
+        if left <= 0:
+            self._measure()
+
+    def _begin(self) -> None:
+        from rehearse.cueing.clicks import click
+        from rehearse.playback.passage import Clip, Passage
+
+        track, player = self._desk.track, self._desk.player
+        if track is None:
+            self._desk.faultRaised.emit("Open a routine first: its song's device is measured.")
+            return
+        lead = _BEFORE + _STEP * _CLICKS
+        self._clicks = tuple(_BEFORE + _STEP * k - lead for k in range(_CLICKS - 4))
+        self._before, player.latency, self._taps = player.latency, 0.0, []
+        sound = click(track.sample_rate, strong=True)
+        clips = tuple(Clip(at, sound, "click") for at in self._clicks)
+        end = min(0.1, track.duration)
+        player.play(Passage("delay", 0.0, end, lead=lead, clips=clips), repeat=False)
+        self.tap.setText("Tap")
+        self.words.setText("Tap on each click you hear, as exactly as you can.")
+        self.tap.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _measure(self) -> None:
+        from rehearse.playback.calibrate import measure_delay
+
+        self._desk.player.stop()
+        try:
+            found = measure_delay(self._clicks, self._taps)
+        except Fault as fault:
+            self._end(self._before)
+            self.words.setText(fault.sentence)
+            return
+        self._end(found.seconds)
+        doubt = " That is wide: better tap again." if found.doubtful else ""
+        spread = f"your taps lay within {found.spread * 1000:.0f} ms"
+        self.words.setText(f"Set to {found.seconds * 1000:.0f} ms; {spread}.{doubt}")
+
+    def _end(self, seconds: float) -> None:
+        self._clicks = ()
+        self.tap.setText("Find it by tapping")
+        self._store(seconds)
+        self._show()
+
+    @Slot(int)
+    def _set(self, milliseconds: int) -> None:
+        self._store(milliseconds / 1000)
+
+    def _store(self, seconds: float) -> None:
+        try:
+            self._desk.player.latency = seconds
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+
+    def _show(self) -> None:
+        self.delay.blockSignals(True)
+        self.delay.setValue(round(self._desk.player.latency * 1000))
+        self.delay.blockSignals(False)

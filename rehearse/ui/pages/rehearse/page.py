@@ -74,6 +74,27 @@ class RehearsePage(QWidget):
     # -- what it is made of ------------------------------------------------------------------
 
     def _lay_out(self) -> None:
+        self._make_side()
+        self._make_foot()
+        self._missing = QLabel()
+        self._missing.setProperty("role", "title")
+        self._missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._missing.setWordWrap(True)
+        self._front = QStackedWidget()
+        self._front.addWidget(self.stage)
+        self._front.addWidget(self._missing)
+        main = QVBoxLayout()
+        main.setContentsMargins(0, 0, 0, 0)
+        main.setSpacing(0)
+        main.addWidget(self._front, 1)
+        main.addWidget(self._foot)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self._side)
+        row.addLayout(main, 1)
+
+    def _make_side(self) -> None:
         self._side = QWidget()
         self._side.setFixedWidth(42 * theme.STEP)
         side = QVBoxLayout(self._side)
@@ -95,6 +116,8 @@ class RehearsePage(QWidget):
         side.addLayout(kinds)
         side.addWidget(self.list, 1)
         side.addWidget(self.form)
+
+    def _make_foot(self) -> None:
         self._foot = QWidget()
         foot = QVBoxLayout(self._foot)
         foot.setContentsMargins(0, theme.STEP, 2 * theme.STEP, 2 * theme.STEP)
@@ -109,23 +132,6 @@ class RehearsePage(QWidget):
         last.addWidget(self.question, 1)
         last.addWidget(self._unwell)
         foot.addLayout(last)
-        self._missing = QLabel()
-        self._missing.setProperty("role", "title")
-        self._missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self._missing.setWordWrap(True)
-        self._front = QStackedWidget()
-        self._front.addWidget(self.stage)
-        self._front.addWidget(self._missing)
-        main = QVBoxLayout()
-        main.setContentsMargins(0, 0, 0, 0)
-        main.setSpacing(0)
-        main.addWidget(self._front, 1)
-        main.addWidget(self._foot)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(2 * theme.STEP)
-        row.addWidget(self._side)
-        row.addLayout(main, 1)
 
     def _connect(self) -> None:
         desk, keys = self._desk, self.keys
@@ -344,7 +350,7 @@ class RehearsePage(QWidget):
     def _setting_changed(self, name: str) -> None:
         if name.startswith("say_") or name == "voice":
             self.conductor.forget_speech()
-        elif name.startswith("volume_") or name == "delay_s":
+        elif name.startswith("volume_"):
             self.conductor.set_sound()
         elif name in SEEN:
             self._refresh_base()
