@@ -49,10 +49,13 @@ def true_peaks(audio: Audio) -> Audio:
         float32 (frames,).
     """
     frames = len(audio) - _TAPS
-    peaks = np.abs(audio[_REACH : _REACH + frames]).max(axis=1)
-    for channel in audio.T:
-        windows = np.lib.stride_tricks.sliding_window_view(np.ascontiguousarray(channel), _TAPS)
-        between = np.abs(windows @ _BANK).max(axis=1)
+    peaks = np.zeros(frames, np.float32)
+    # Points in rows: the maximum over a long axis is four times as fast as over a short one.
+    for channel in np.ascontiguousarray(audio.T):
+        np.maximum(peaks, np.abs(channel[_REACH : _REACH + frames]), out=peaks)
+        windows = np.lib.stride_tricks.sliding_window_view(channel, _TAPS)
+        points = _BANK.T @ windows.T
+        between = np.abs(points, out=points).max(axis=0)
         np.maximum(peaks, np.maximum(between[:frames], between[1:]), out=peaks)
     return peaks
 

@@ -84,6 +84,6 @@ def _chain(track: Track, passages: Sequence[Passage]) -> Lap:
 
 def _end(samples: Audio, marks: tuple[Mark, ...]) -> int:
     """Frames up to the end of the last pass and of everything that rings after it."""
-    sounding = np.flatnonzero(np.abs(samples).max(axis=1, initial=0.0) > 0)
+    sounding = np.flatnonzero((samples[:, 0] != 0) | (samples[:, 1] != 0))
     last = int(sounding[-1]) + 1 if len(sounding) else 0
     return max(last, marks[-1].frame)
