@@ -89,8 +89,8 @@ def write_cue_track(
     told = report or (lambda fraction, text: None)
     stretches = plan_stretches(material, plan)
     passages = [passage(s, material.sheet, track.sample_rate, speaker) for s in stretches]
-    sound = _rendered(track, passages, told)
-    chapters = plan_chapters(material, stretches, passages, len(sound) / track.sample_rate)
+    sound, starts = _rendered(track, passages, told)
+    chapters = plan_chapters(material, stretches, starts, len(sound) / track.sample_rate)
     label = Label(
         title=_title(material, plan),
         album=material.routine.title,
@@ -144,24 +144,27 @@ def _find(material: Material, name: str) -> TimedSection:
 def plan_chapters(
     material: Material,
     stretches: Sequence[Stretch],
-    passages: Sequence[Passage],
+    starts: Sequence[tuple[float, float]],
     length: float,
 ) -> tuple[Chapter, ...]:
-    """A chapter for every section within every pass, each pass's count-in with its first."""
+    """A chapter for every section within every pass, each pass's count-in with its first.
+
+    Args:
+        starts: for each stretch the second of the file at which its pass begins (with its
+            count-in), and the second at which its music does.
+        length: seconds of the file.
+    """
     marks: list[tuple[float, str]] = []
-    begin = 0.0
     several = len({s.tempo for s in stretches}) > 1
-    for stretch, heard in zip(stretches, passages, strict=True):
+    for stretch, (begin, music) in zip(stretches, starts, strict=True):
         tempo = f", {round(stretch.tempo * 100)} %" if several else ""
         marks.append((begin, stretch.key + tempo))
-        music = begin + heard.lead
         for timed in material.sheet.sections:
             if stretch.start <= timed.start < stretch.end and timed.section.name != stretch.key:
                 at = music + (timed.start - stretch.start) / stretch.tempo
                 first = timed.start - stretch.start < 0.01
                 marks = marks[:-1] if first else marks
                 marks.append((begin if first else at, timed.section.name + tempo))
-        begin = music + (stretch.end - stretch.start) / stretch.tempo + heard.rest
     ends = [start for start, _ in marks[1:]] + [length]
     return tuple(Chapter(s, e, t) for (s, t), e in zip(marks, ends, strict=True) if e - s > 0.01)
 
@@ -179,14 +182,31 @@ def _title(material: Material, plan: CuePlan) -> str:
     return f"{material.routine.title} – {words_of(plan)}"
 
 
-def _rendered(track: Track, passages: Sequence[Passage], report: Report) -> Samples:
+def _rendered(
+    track: Track, passages: Sequence[Passage], report: Report
+) -> tuple[Samples, list[tuple[float, float]]]:
+    """The passes one after another, and where each and its music begin, in seconds."""
     from rehearse.playback.render import render
 
     pieces: list[Samples] = []
+    starts: list[tuple[float, float]] = []
+    begin = 0.0
     for k, one in enumerate(passages):
         report(0.5 * k / len(passages), f"rendering pass {k + 1} of {len(passages)}")
-        pieces.append(render(track, [one]).samples)
-    return np.concatenate(pieces)
+        rendered = render(track, [one])
+        wanted = round((rendered.starts[0] + _heard(one)) * track.sample_rate)
+        piece = rendered.samples[:wanted]
+        if len(piece) < wanted:
+            piece = np.pad(piece, ((0, wanted - len(piece)), (0, 0)))
+        starts.append((begin, begin + rendered.starts[0]))
+        pieces.append(piece)
+        begin += len(piece) / track.sample_rate
+    return np.concatenate(pieces) if len(pieces) > 1 else pieces[0], starts
+
+
+def _heard(one: Passage) -> float:
+    """Seconds from the start of a pass's music to the end of its rest."""
+    return (one.end - one.start) / one.tempo + one.rest
 
 
 def _levelled(
@@ -198,7 +218,7 @@ def _levelled(
     for _ in range(3):
         loud = mastered(sound, rate, target=TARGET, ceiling=ceiling)
         report(0.75, "writing the cue track")
-        data = encode(loud, rate, form, bit_rate=bit_rate, label=label)
+        data = encode(loud, rate, form, bit_rate=bit_rate, quick=True, label=label)
         report(0.95, "checking the cue track")
         found = _measured(data, form)
         over = found.true_peak - CEILING
