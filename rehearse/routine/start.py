@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import shutil
 import tempfile
-from collections.abc import Callable
 from pathlib import Path
 
 import platformdirs
@@ -16,8 +15,6 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.rules import RuleSet
-
-Report = Callable[[float, str], None]
 
 #: A song cut at the limit fades over this many seconds.
 _FADE = 2.0
@@ -30,23 +27,6 @@ _UNSAFE = re.compile(r'[/\\:*?"<>|\x00-\x1f\x7f]+')
 def routines_folder() -> Path:
     """Where new routines are put unless another place is chosen."""
     return Path(platformdirs.user_documents_path()) / "Rehearse"
-
-
-def map_song(song: Path, report: Report) -> BeatMap:
-    """Read a song and make its beat map; for a worker process.
-
-    Args:
-        song: any sound file. report: told how far it is; may raise to stop.
-
-    Raises:
-        Fault: it is no song.
-    """
-    # Analysis is heavy to import: only a worker does.
-    from rehearse.music.analysis.analyse import analyse
-    from rehearse.music.decode import load_track
-
-    track = load_track(song, lambda done, _: report(0.15 * done, "Reading the song"))
-    return analyse(track, lambda done, text: report(0.15 + 0.85 * done, text))
 
 
 def stage_part(beatmap: BeatMap, rules: RuleSet) -> StagePart | None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
+from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.fault import Fault
 from rehearse.files.yamlfile import parse_yaml
 from rehearse.music.beatmap import BeatMap
@@ -86,6 +87,23 @@ def take(routine: Routine, beatmap: BeatMap, chosen: Sequence[Offer], theirs: Op
         poses=tuple(sorted(poses.values(), key=lambda p: beatmap.time_of(p.hit))),
         own_poses=tuple(sorted([*routine.own_poses, *own], key=lambda o: o.name)),
     )
+
+
+def bring_pictures(routine: Routine, folder: Path, theirs: Opened) -> None:
+    """Copy the pictures of own poses that came along; a picture of mine is never written over.
+
+    Raises:
+        Fault: the folder cannot be written.
+    """
+    for own in routine.own_poses:
+        source, target = theirs.folder / own.picture, folder / own.picture
+        if not own.picture or target.exists() or not source.is_file():
+            continue
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            save_atomic(target, source.read_bytes())
+        except OSError as error:
+            raise fault_of(error, target) from error
 
 
 def on_my_map(theirs: Opened, beatmap: BeatMap) -> Routine:

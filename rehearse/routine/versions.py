@@ -29,6 +29,8 @@ _THINNING = (
     (timedelta(days=1), timedelta(hours=1)),
     (timedelta(days=7), timedelta(days=1)),
 )
+#: Unnamed saves nearer to each other than this are listed as one.
+_APART = timedelta(minutes=2)
 #: A file name has at most 255 bytes, a letter up to four.
 _LONGEST_NAME = 50
 #: What no file system takes in a name, and the sign that stands for it.
@@ -73,6 +75,22 @@ def _version_of(path: Path, stem: str) -> Version | None:
     if time.tzinfo is None:
         return None
     return Version(time, unquote(name), path)
+
+
+def outline(versions: tuple[Version, ...]) -> tuple[Version, ...]:
+    """The named saves, and of the others the newest of every two minutes: what fits a list.
+
+    Args:
+        versions: newest first.
+    """
+    shown: list[Version] = []
+    last = datetime.max.replace(tzinfo=UTC)
+    for version in versions:
+        if version.name or last - version.replaced >= _APART:
+            shown.append(version)
+        if not version.name and last - version.replaced >= _APART:
+            last = version.replaced
+    return tuple(shown)
 
 
 def keep_as(folder: Path, name: str, *, now: datetime | None = None) -> Version:

@@ -12,7 +12,7 @@ from rehearse.music.position import Count, Length
 from rehearse.routine import edits
 from rehearse.routine.folder import Opened, open_folder, save_folder, save_routine
 from rehearse.routine.model import OwnPose
-from rehearse.routine.takeover import common_save, offers, take
+from rehearse.routine.takeover import bring_pictures, common_save, offers, take
 
 
 @pytest.fixture
@@ -99,3 +99,18 @@ def test_copies_without_common_saves_have_none(copies, routine, song, tmp_path):
     save_folder(tmp_path / "stranger", replace(routine, title="Other"), song)
     assert common_save(copies[0], tmp_path / "stranger", song) is None
     assert common_save(copies[0], copies[1], song) == routine
+
+
+def test_pictures_come_along_and_mine_stay(routine, tmp_path, song):
+    mine, coach = tmp_path / "mine", tmp_path / "coach"
+    (coach / "pictures").mkdir(parents=True)
+    mine.mkdir()
+    (coach / "pictures" / "twist.jpg").write_bytes(b"theirs")
+    own = (OwnPose("slow twist", picture="pictures/twist.jpg"), OwnPose("x", picture="none.jpg"))
+    theirs = Opened(coach, replace(routine, own_poses=own), song)
+    for _ in range(2):
+        bring_pictures(theirs.routine, mine, theirs)
+        assert (mine / "pictures" / "twist.jpg").read_bytes() == b"theirs"
+    (mine / "pictures" / "twist.jpg").write_bytes(b"mine")
+    bring_pictures(theirs.routine, mine, theirs)
+    assert (mine / "pictures" / "twist.jpg").read_bytes() == b"mine"

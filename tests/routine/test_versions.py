@@ -13,7 +13,7 @@ from rehearse.files.fault import Fault
 from rehearse.files.yamlfile import load_yaml
 from rehearse.routine import edits
 from rehearse.routine.folder import open_folder, read_save, save_folder, save_routine
-from rehearse.routine.versions import keep_as, list_versions, rename, restore, thin
+from rehearse.routine.versions import keep_as, list_versions, outline, rename, restore, thin
 
 NOW = datetime(2027, 3, 2, 20, 0, tzinfo=UTC)
 
@@ -121,3 +121,10 @@ def test_other_files_are_left_alone(folder):
     assert list_versions(folder) == ()
     thin(folder, now=NOW)
     assert len(list((folder / "versions").iterdir())) == 2
+
+
+def test_the_list_shows_named_ones_and_one_of_every_two_minutes(tmp_path):
+    make(tmp_path, *(timedelta(seconds=20 * k) for k in range(20)))
+    make(tmp_path, timedelta(seconds=50), name="after Tuesday")
+    shown = [NOW - v.replaced for v in outline(list_versions(tmp_path))]
+    assert [age.total_seconds() for age in shown] == [0, 50, 120, 240, 360]

@@ -1,0 +1,92 @@
+"""What all flows look like: a heading, one sentence, a body, one main action, a way back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+
+
+class Flow(QWidget):
+    """Enter does the main action, Escape goes back; a file may be dropped.
+
+    Signals:
+        closed: done or left; the window takes the flow away.
+    """
+
+    closed = Signal()
+
+    def __init__(self, desk: Desk, heading: str) -> None:
+        super().__init__()
+        self.desk = desk
+        self.setAccessibleName(heading)
+        self.setAcceptDrops(True)
+        title = QLabel(heading)
+        title.setProperty("role", "title")
+        self.sentence = QLabel(wordWrap=True)
+        self.main = QPushButton()
+        self.main.setProperty("role", "main")
+        back = QPushButton("Back   Esc")
+        back.setAccessibleName("Back, key Escape")
+        back.clicked.connect(self.leave)
+        self.main.clicked.connect(self.do_main)
+        self.body = QVBoxLayout()
+        self.body.setSpacing(2 * theme.STEP)
+        self.foot = QHBoxLayout()
+        self.foot.setSpacing(2 * theme.STEP)
+        self.foot.addWidget(self.main)
+        self.foot.addStretch(1)
+        self.foot.addWidget(back)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(6 * theme.STEP, 3 * theme.STEP, 6 * theme.STEP, 3 * theme.STEP)
+        column.setSpacing(2 * theme.STEP)
+        column.addWidget(title)
+        column.addWidget(self.sentence)
+        column.addLayout(self.body, 1)
+        column.addLayout(self.foot)
+
+    def say(self, sentence: str) -> None:
+        """Put one sentence under the heading."""
+        self.sentence.setText(sentence)
+
+    def offer(self, words: str, *, ready: bool = True) -> None:
+        """Name the main action, and whether it can be done now."""
+        self.main.setText(f"{words}   Enter")
+        self.main.setAccessibleName(f"{words}, key Enter")
+        self.main.setEnabled(ready)
+
+    def do_main(self) -> None:
+        """The main action; each flow has its own."""
+        raise NotImplementedError
+
+    def leave(self) -> None:
+        """Go back; nothing was changed."""
+        self.closed.emit()
+
+    def take_path(self, path: Path) -> None:
+        """A file or folder was dropped; each flow has its own use for it."""
+        raise NotImplementedError
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter and Escape, wherever the focus is."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.main.click()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.leave()
+        else:
+            super().keyPressEvent(event)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """A file from this machine may be dropped."""
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Take the first file dropped."""
+        event.acceptProposedAction()
+        self.take_path(Path(event.mimeData().urls()[0].toLocalFile()))

@@ -1,0 +1,213 @@
+"""A new routine: choose a song, see its map being made, choose the limit, go on to the poses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFileDialog,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+)
+
+from rehearse.files.fault import Fault
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.track import Track
+from rehearse.routine.rules import RuleSet, list_rules
+from rehearse.routine.start import start_routine
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.flows.opening import place_of
+from rehearse.ui.jobs import Running
+from rehearse.ui.wave.view import WaveView
+
+_SONGS = (
+    "Songs (*.mp3 *.m4a *.aac *.wav *.flac *.ogg *.opus *.aiff *.aif *.wma *.webm *.mp4)"
+    ";;All files (*)"
+)
+#: The rule set chosen at first.
+_FIRST_RULES = "open-60"
+
+
+class NewRoutine(Flow):
+    """Song, title, limit, place; the map is made while these are filled in.
+
+    Signals:
+        made: the routine is open.
+    """
+
+    made = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk, "New routine")
+        self._song: Path | None = None
+        self._beatmap: BeatMap | None = None
+        self._running: Running | None = None
+        self.choose = QPushButton("Choose a song   Space")
+        self.choose.setAccessibleName("Choose a song, key Space")
+        self.song = QLabel()
+        self.wave = WaveView()
+        self.title = QLineEdit(maxLength=80)
+        self.rules = QComboBox()
+        self.about = QLabel(wordWrap=True)
+        self.about.setProperty("role", "dim")
+        self.place = QLineEdit(str(place_of(desk)))
+        self._lay_out()
+        self._list_rules()
+        self.choose.clicked.connect(self.ask_song)
+        self.title.textChanged.connect(self._refresh)
+        self.rules.currentIndexChanged.connect(self._refresh)
+        self._refresh()
+        self.setFocusProxy(self.choose)
+
+    def _lay_out(self) -> None:
+        row = QHBoxLayout()
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self.choose)
+        row.addWidget(self.song, 1)
+        self.body.addLayout(row)
+        self.body.addWidget(self.wave, 1)
+        form = QGridLayout()
+        form.setHorizontalSpacing(2 * theme.STEP)
+        form.setVerticalSpacing(theme.STEP)
+        change = QPushButton("Change")
+        change.setAccessibleName("Change where the routine is kept")
+        change.clicked.connect(self.ask_place)
+        fields = ((self.title, "&Title"), (self.rules, "&Rules"), (self.place, "&Kept in"))
+        for number, (field, words) in enumerate(fields):
+            label = QLabel(words)
+            label.setBuddy(field)
+            field.setAccessibleName(words.replace("&", ""))
+            form.addWidget(label, number, 0)
+            form.addWidget(field, number, 1)
+        form.addWidget(self.about, 1, 2)
+        form.addWidget(change, 2, 2)
+        form.setColumnStretch(1, 2)
+        form.setColumnStretch(2, 3)
+        self.body.addLayout(form)
+
+    def _list_rules(self) -> None:
+        try:
+            sets = list_rules()
+        except Fault as fault:
+            self.desk.faultRaised.emit(fault.sentence)
+            sets = (RuleSet("open", "Open, no limit"),)
+        for rules in sorted(sets, key=lambda r: (r.body != "none", r.name)):
+            self.rules.addItem(rules.name, rules)
+        last = self.desk.settings.get("rules", "") or _FIRST_RULES
+        keys = [self.rules.itemData(k).key for k in range(self.rules.count())]
+        self.rules.setCurrentIndex(keys.index(last) if last in keys else 0)
+
+    @Slot()
+    def ask_song(self) -> None:
+        """Ask for the song's file."""
+        name, _ = QFileDialog.getOpenFileName(self, "Choose a song", "", _SONGS)
+        if name:
+            self.take_path(Path(name))
+
+    @Slot()
+    def ask_place(self) -> None:
+        """Ask for the folder that new routines are put in."""
+        chosen = QFileDialog.getExistingDirectory(self, "Keep routines in", self.place.text())
+        if chosen:
+            self.place.setText(chosen)
+
+    def take_path(self, path: Path) -> None:
+        """Take this song and begin its map."""
+        from rehearse.music.decode import load_track
+
+        self._stop()
+        self._song, self._beatmap = path, None
+        self.wave.set_track(None)
+        self.wave.set_map(None)
+        self.song.setText(path.name)
+        self.title.setText(" ".join(path.stem.replace("_", " ").split())[:80])
+        self.desk.faultRaised.emit("")
+        self._running = self.desk.run_job(
+            "Reading the song", load_track, path, done=self._read, failed=self._failed
+        )
+        self.title.setFocus()
+        self.title.selectAll()
+        self._refresh()
+
+    def _read(self, track: Track) -> None:
+        from rehearse.music.analysis.analyse import analyse
+
+        self.wave.set_track(track)
+        self._running = self.desk.run_job(
+            "Making the beat map", analyse, track, done=self._mapped, failed=self._failed
+        )
+        self._refresh()
+
+    def _mapped(self, beatmap: BeatMap) -> None:
+        self._running, self._beatmap = None, beatmap
+        self.wave.set_map(beatmap)
+        self._refresh()
+
+    def _failed(self, fault: Fault) -> None:
+        self._running = self._song = None
+        self.song.clear()
+        self.desk.faultRaised.emit(fault.sentence)
+        self._refresh()
+        self.choose.setFocus()
+
+    @Slot()
+    def _refresh(self) -> None:
+        rules = self.rules.currentData()
+        limit = "no limit" if rules.limit is None else f"{rules.limit:g} s"
+        self.about.setText(f"{limit} – {rules.note}.")
+        ready = self._beatmap is not None and bool(self.title.text().strip())
+        self.offer("Make the routine", ready=ready)
+        self.wave.setVisible(self._song is not None)
+        if self._song is None:
+            self.say("Press Space to choose a song, or drop one here; yours stays where it is.")
+        elif self._beatmap is None:
+            self.say("The beat map is being made; meanwhile choose the title and the rules.")
+        else:
+            self.say(f"{describe(self._beatmap)} It can be corrected on the Music page.")
+
+    def do_main(self) -> None:
+        """Make the folder, open it."""
+        if self._song is None or self._beatmap is None:
+            return
+        rules: RuleSet = self.rules.currentData()
+        place = Path(self.place.text()).expanduser()
+        try:
+            folder = start_routine(place, self._song, self._beatmap, rules, self.title.text())
+        except Fault as fault:
+            self.desk.faultRaised.emit(fault.sentence)
+            return
+        self.desk.settings.put("routines", str(place))
+        self.desk.settings.put("rules", rules.key)
+        if self.desk.open(folder):
+            self.made.emit()
+            self.closed.emit()
+
+    def leave(self) -> None:
+        """Stop what is under way and go back."""
+        self._stop()
+        super().leave()
+
+    def _stop(self) -> None:
+        if self._running is not None:
+            self.desk.stop_job(self._running)
+            self._running = None
+
+
+def describe(beatmap: BeatMap) -> str:
+    """What was found in a song, in one sentence."""
+    if not beatmap.beats:
+        return "No beat was found: places are in seconds."
+    steps = sorted(beatmap.interval(k) for k in range(len(beatmap.beats)))
+    tempo = 60 / steps[len(steps) // 2]
+    eights = len({count.eight for count in beatmap.counts})
+    stretches = "1 stretch" if len(beatmap.free) == 1 else f"{len(beatmap.free)} stretches"
+    free = f", {stretches} in free time" if beatmap.free else ""
+    accents = f"{len(beatmap.accents)} accents"
+    return f"{eights} eights at about {tempo:.0f} counts a minute, {accents}{free}."

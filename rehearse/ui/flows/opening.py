@@ -1,0 +1,43 @@
+"""Opening whatever was chosen or dropped: a routine folder, a zip of one, or a song."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rehearse.files.atomic import fault_of
+from rehearse.files.fault import Fault
+from rehearse.routine.bundle import open_bundle
+from rehearse.routine.start import routines_folder
+from rehearse.ui.desk import Desk
+
+
+def is_routine(path: Path) -> bool:
+    """Whether `path` is for `open_routine`; any other file may be a song."""
+    return path.is_dir() or path.suffix.lower() in (".zip", ".yaml", ".sqlite")
+
+
+def open_routine(desk: Desk, path: Path) -> bool:
+    """Open a folder, a file in one, or a zip; False (and one sentence) when it cannot be.
+
+    A zip is unpacked beside the other routines and opened from there; nothing is written over.
+    """
+    if path.is_dir():
+        return desk.open(path)
+    if path.suffix.lower() != ".zip":
+        return desk.open(path.parent)
+    place = place_of(desk)
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        folder = open_bundle(path, place)
+    except OSError as error:
+        desk.faultRaised.emit(fault_of(error, place).sentence)
+        return False
+    except Fault as fault:
+        desk.faultRaised.emit(fault.sentence)
+        return False
+    return desk.open(folder)
+
+
+def place_of(desk: Desk) -> Path:
+    """The folder that holds this athlete's routines on this machine."""
+    return Path(desk.settings.get("routines", "") or routines_folder())
