@@ -30,7 +30,8 @@ class AudioFormat:
         container, codec, sample_format: FFmpeg's names.
         bit_rate: bits a second for a lossy one, else 0.
         rates: sample rates it can carry.
-        chapters: whether players find chapters in it.
+        extras: whether players find chapters and a cover in it.
+        muxer: the container's options.
         thorough, quick: the encoder's options for the best sound, and for three times the speed.
     """
 
@@ -40,7 +41,8 @@ class AudioFormat:
     sample_format: str
     bit_rate: int = 0
     rates: tuple[int, ...] = ()
-    chapters: bool = True
+    extras: bool = True
+    muxer: tuple[tuple[str, str], ...] = ()
     thorough: tuple[tuple[str, str], ...] = ()
     quick: tuple[tuple[str, str], ...] = ()
 
@@ -60,11 +62,12 @@ FORMATS: dict[str, AudioFormat] = {
             quick=(("compression_level", "7"),),
         ),
         AudioFormat(
-            *("m4a", "ipod", "aac", "fltp", 256_000, _MPEG),
+            *("m4a", "mp4", "aac", "fltp", 256_000, _MPEG),
+            muxer=(("brand", "M4A "),),
             quick=(("aac_coder", "fast"),),
         ),
         AudioFormat("flac", "flac", "flac", "s16"),
-        AudioFormat("wav", "wav", "pcm_s16le", "s16", chapters=False),
+        AudioFormat("wav", "wav", "pcm_s16le", "s16", extras=False),
     )
 }
 
@@ -118,15 +121,12 @@ def encode(
         bit_rate: bits a second instead of the format's own. quick: rather fast than thorough.
         report: told how far it is; may raise to stop.
     """
-    from rehearse.handout import tags
-
     label = label or Label()
     out = io.BytesIO()
     settings = dict(form.quick if quick else form.thorough)
     if form.lossy:
         settings["b"] = str(bit_rate or form.bit_rate)
     _write(out, samples, sample_rate, form, settings, label, report)
-    tags.add(out, form, label)
     return out.getvalue()
 
 
@@ -157,21 +157,47 @@ def _write(
 ) -> None:
     import av
 
-    with av.open(out, "w", format=form.container) as container:
-        container.metadata.update(_metadata(label))
+    with av.open(out, "w", form.container, options=dict(form.muxer)) as container:
+        container.metadata.update(_metadata(label, form))
         stream: Any = container.add_stream(
             form.codec, rate=sample_rate, layout="stereo", options=settings
         )
         stream.format = form.sample_format
-        if form.container == "ipod" and label.chapters:
+        if form.extras and form.key != "flac":
             container.set_chapters(_chapters(label.chapters))
+        if form.extras and label.cover:
+            _attach(container, label.cover)
         for frame in _frames(samples, sample_rate, form, report):
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
 
 
-def _metadata(label: Label) -> dict[str, str]:
+def _attach(container: Any, png: bytes) -> None:
+    """Put the cover in as the one picture that belongs to the sound."""
+    import av
+    from av.stream import Disposition
+
+    with av.open(io.BytesIO(png)) as opened:
+        shown: Any = opened.streams.video[0]
+        width, height, pixels = shown.width, shown.height, shown.codec_context.pix_fmt
+    picture: Any = container.add_stream("png")
+    picture.width, picture.height, picture.pix_fmt = width, height, pixels
+    picture.disposition = Disposition.attached_pic
+    container.start_encoding()
+    packet = av.Packet(png)
+    packet.stream, packet.pts, packet.dts = picture, 0, 0
+    container.mux(packet)
+
+
+def _metadata(label: Label, form: AudioFormat) -> dict[str, str]:
     pairs = {"title": label.title, "album": label.album, "comment": label.comment}
+    if form.key == "flac":
+        # Its muxer knows no chapters; players read them from comments of these names.
+        for k, chapter in enumerate(label.chapters, 1):
+            minutes, seconds = divmod(chapter.start, 60)
+            hours, minutes = divmod(int(minutes), 60)
+            pairs[f"CHAPTER{k:03d}"] = f"{hours:02d}:{minutes:02d}:{seconds:06.3f}"
+            pairs[f"CHAPTER{k:03d}NAME"] = chapter.title
     return {key: value for key, value in pairs.items() if value}
 
 
