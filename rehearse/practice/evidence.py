@@ -12,6 +12,8 @@ from rehearse.practice.scope import Spot
 #: A judgement counts half after this many days, so that the plan follows what is so now.
 HALF_LIFE = 4.0
 DAYS = 42
+#: Only about so many of the latest judgements say how strong a transition is now.
+LATEST = 10.0
 #: Sound passes that something new needs before it is rotated with the rest.
 SOUND = 3
 #: After so many passes it is no longer new, only weak.
@@ -76,12 +78,14 @@ WHERE kind = 'transition' AND day <= ? GROUP BY item
 """
 _RECENT = """
 SELECT item, day, judged, clean, judged_full, clean_full, quality, best FROM tally
-WHERE kind = 'transition' AND day > ? AND day <= ? AND judged > 0 ORDER BY item, day
+WHERE kind = 'transition' AND day > ? AND day <= ? AND judged > 0
+ORDER BY item, day DESC
 """
 
 
 @dataclass
 class _Recent:
+    counted: float = 0.0
     judged: float = 0.0
     quality: float = 0.0
     judged_full: float = 0.0
@@ -90,16 +94,19 @@ class _Recent:
     last: tuple[float, float] = (0.0, 0.0)
 
     def add(self, age: int, row: tuple[float, ...], best: float | None) -> None:
+        """Take in one day, the newest first, until there are enough judgements."""
         judged, clean, judged_full, clean_full, quality = row
-        weight = 0.5 ** (age / HALF_LIFE)
+        if judged >= 1 and self.last == (0.0, 0.0):
+            self.last = (judged, clean)
+        if best is not None and age <= 2 * HALF_LIFE:
+            self.best = max(best, self.best or 0.0)
+        share = min(1.0, max(0.0, LATEST - self.counted) / judged)
+        weight = share * 0.5 ** (age / HALF_LIFE)
+        self.counted += share * judged
         self.judged += weight * judged
         self.quality += weight * quality
         self.judged_full += weight * judged_full
         self.clean_full += weight * clean_full
-        if best is not None and age <= 2 * HALF_LIFE:
-            self.best = max(best, self.best or 0.0)
-        if judged >= 1:
-            self.last = (judged, clean)
 
 
 def gather(book: Logbook, spots: Iterable[Spot], today: date) -> tuple[Evidence, ...]:

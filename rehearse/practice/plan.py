@@ -38,7 +38,7 @@ WEAK_PASSES, PART_PASSES = 12, 4
 #: Share of a block that the weak ones may take.
 WEAK_SHARE = 0.65
 #: From this strength on nothing is called weak.
-SOUND_STRENGTH = 0.8
+SOUND_STRENGTH = 0.85
 #: Seconds of drilling between two runs.
 BETWEEN_RUNS = 540.0
 _LAST_DAYS = 2

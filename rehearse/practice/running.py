@@ -11,7 +11,7 @@ in the count-in the next pass stays as announced and the one after follows.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import Enum
 
 from rehearse.practice.passes import Pass, Verdict, new_pass_id
@@ -76,7 +76,8 @@ class Running:
         """
         if self.phase is not Phase.MUSIC or self.current is None or self.started is None:
             return self.upcoming
-        end = Result("", self.current, self.started, self.started, True, self.verdict)
+        over = self.started + timedelta(seconds=self.current.scope.length / self.current.tempo)
+        end = Result("", self.current, self.started, over, True, self.verdict)
         return self.work.upcoming((*self.results, end))
 
     def count_in(self) -> Running:

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from rehearse.music.position import Length
+from rehearse.practice.guided import Guided
 from rehearse.practice.passes import Pass
 from rehearse.practice.plan import make_plan
-from rehearse.practice.guided import Guided
 from rehearse.practice.planline import Plan
 from rehearse.practice.running import Running
 from rehearse.practice.scope import seconds_of, spots_of
@@ -68,7 +68,9 @@ def practise(book, routine, beatmap, athlete, plan, start: datetime) -> tuple[li
     now, done = start, []
     while (todo := state.upcoming) is not None:
         state = state.count_in()
-        now += timedelta(seconds=seconds_of(Length(todo.count_in), beatmap, todo.start, todo.percent))
+        now += timedelta(
+            seconds=seconds_of(Length(todo.count_in), beatmap, todo.start, todo.percent)
+        )
         state = state.music(now)
         now += timedelta(seconds=(todo.end - todo.start) / todo.tempo)
         state, kept = state.ended(now)

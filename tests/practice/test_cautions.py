@@ -1,0 +1,48 @@
+"""Cautions appear where they belong and nowhere else, each with its source."""
+
+from dataclasses import replace
+from datetime import date
+
+from rehearse.music.position import Length
+from rehearse.practice.cautions import due, load_cautions, stopped
+from rehearse.routine.poses import load_catalogue
+
+TODAY = date(2026, 11, 2)
+
+
+def keys(routine, beatmap, minutes=30, today=TODAY, seen=()):
+    found = due(routine, beatmap, load_catalogue(), minutes=minutes, today=today, seen=seen)
+    return [c.key for c in found]
+
+
+def test_every_caution_has_words_and_a_source():
+    cautions = load_cautions()
+    assert len({c.key for c in cautions}) == len(cautions)
+    assert all(c.text and c.source and len(c.text) < 140 for c in cautions)
+
+
+def test_figures_are_those_of_their_sources():
+    # Archives of Physical Medicine and Rehabilitation 1995, 76 (abstract): 311/284 against
+    # 198/175 mmHg. NIOSH 1998: 85 dBA for 8 h, 3 dB exchange rate.
+    text = " ".join(c.source for c in load_cautions())
+    assert all(figure in text for figure in ("311/284", "198/175", "85 dBA", "3 dB", "13:68"))
+
+
+def test_only_what_belongs_is_shown_and_only_once(routine, beatmap):
+    standing = replace(routine, poses=routine.poses[:3])
+    assert keys(standing, beatmap) == ["warm up", "ask"]
+    assert keys(standing, beatmap, seen=("warm up", "ask")) == []
+    assert "volume" in keys(standing, beatmap, minutes=90)
+    assert "last week" in keys(standing, beatmap, today=date(2027, 1, 10))
+    assert "last week" not in keys(standing, beatmap, today=date(2027, 1, 17))
+
+
+def test_long_holds_and_low_poses_have_their_word(routine, beatmap):
+    long = replace(routine.poses[0], hold=Length(6.0, in_counts=False))
+    low = replace(routine.poses[1], pose="kneeling double biceps")
+    assert "breathe" in keys(replace(routine, poses=(long,)), beatmap)
+    assert "knees" in keys(replace(routine, poses=(low,)), beatmap)
+
+
+def test_after_a_stop_nothing_counts_as_missed():
+    assert "Nothing counts as missed" in stopped().text

@@ -1,0 +1,208 @@
+"""Today's plan keeps its rules, states its reasons, and is the same for the same log."""
+
+from collections import Counter
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import groupby
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rehearse.practice.guided import MOST_IN_ROW, Guided, turns
+from rehearse.practice.logbook import Logbook
+from rehearse.practice.plan import make_plan
+from rehearse.practice.planline import move, strike
+from rehearse.practice.running import Running
+
+from .athlete import practise, strong_with_weak
+from .made import MONDAY
+
+TODAY = MONDAY.date()
+
+
+def plan_for(book, routine, beatmap, minutes=30.0, today=TODAY):
+    return make_plan(book, routine, beatmap, minutes=minutes, today=today)
+
+
+@pytest.fixture(scope="module")
+def week(tmp_path_factory, routine, beatmap, spots):
+    """A logbook after three evenings of an athlete with three weak spots; only read from."""
+    athlete = strong_with_weak(spots, ("p02", "p07", "p11"), 3)
+    with Logbook(tmp_path_factory.mktemp("week") / "practice.sqlite") as book:
+        for k in range(3):
+            start = MONDAY + timedelta(days=k)
+            plan = plan_for(book, routine, beatmap, today=start.date())
+            practise(book, routine, beatmap, athlete, plan, start)
+            athlete.sleep(True)
+        yield book
+
+
+@pytest.mark.parametrize("minutes", [5, 10, 20, 30, 60, 120])
+def test_it_opens_from_memory_and_ends_with_the_whole_at_full_tempo(
+    week, routine, beatmap, minutes
+):
+    plan = plan_for(week, routine, beatmap, minutes, TODAY + timedelta(days=3))
+    first, last = plan.lines[0].work, plan.lines[-1].work
+    assert (first.cueing, first.scope.kind) == ("memory", "whole")
+    assert (last.percent, last.scope.kind) == (100, "whole")
+    assert plan.seconds <= max(minutes * 60, 245)
+    assert len({x.id for x in plan.lines}) == len(plan.lines)
+
+
+def test_every_line_says_why_and_what_it_rests_on(week, routine, beatmap):
+    plan = plan_for(week, routine, beatmap, today=TODAY + timedelta(days=3))
+    for line in plan.lines:
+        assert line.reason.endswith(".")
+        assert len(line.reason) < 140
+        assert line.source
+        assert line.title
+
+
+def test_the_same_log_gives_the_same_plan(week, routine, beatmap):
+    day = TODAY + timedelta(days=3)
+    first = plan_for(week, routine, beatmap, today=day)
+    with Logbook(week.path) as again:
+        assert plan_for(again, routine, beatmap, today=day) == first
+
+
+def test_missed_yesterday_comes_back_today(week, routine, beatmap):
+    plan = plan_for(week, routine, beatmap, today=TODAY + timedelta(days=3))
+    items = [x.item for x in plan.lines if x.group == "rotate"]
+    assert {"transition p01>p02", "transition p06>p07", "transition p10>p11"} <= set(items)
+    sources = {x.source for x in plan.lines}
+    assert {"Simmons 2012", "Shea & Morgan 1979"} & sources
+
+
+def test_something_new_comes_about_three_sound_passes_in_a_row(book, routine, beatmap, spots):
+    plan = plan_for(book, routine, beatmap)
+    new = [x for x in plan.lines if x.group == "new"]
+    assert len(new) >= 4
+    work = new[0].work
+    state = Running(work, spots)
+    percents = []
+    while state.upcoming is not None:
+        percents.append(state.upcoming.percent)
+        state = state.count_in().music(MONDAY)
+        state, _ = state.judge("clean")
+        state, _ = state.ended(MONDAY)
+    assert percents == [70, 85, 100]
+
+
+def played(plan, routine, beatmap, spots, tmp_path, seed=5):
+    athlete = strong_with_weak(spots, ("p02",), seed)
+    with Logbook(tmp_path / "played.sqlite") as book:
+        return practise(book, routine, beatmap, athlete, plan, MONDAY)
+
+
+def test_once_learned_nothing_comes_more_than_three_times_in_a_row(
+    week, routine, beatmap, spots, tmp_path
+):
+    plan = plan_for(week, routine, beatmap, 60, TODAY + timedelta(days=3))
+    learned = {x.id for x in plan.lines if x.group != "new"}
+    assert len(learned) == len(plan.lines)
+    passes, _ = played(plan, routine, beatmap, spots, tmp_path)
+    for what, group in groupby(passes, key=lambda p: (p.kind, p.section, p.transition)):
+        assert len(list(group)) <= MOST_IN_ROW, what
+
+
+def test_the_session_takes_the_minutes_given(week, routine, beatmap, spots, tmp_path):
+    plan = plan_for(week, routine, beatmap, 30, TODAY + timedelta(days=3))
+    passes, end = played(plan, routine, beatmap, spots, tmp_path)
+    assert 24 <= (end - MONDAY).total_seconds() / 60 <= 32
+    assert passes[-1].kind == "run"
+    assert passes[-1].tempo == 1.0
+
+
+def test_struck_lines_are_left_out_and_moved_ones_come_where_they_were_put(
+    week, routine, beatmap, spots, tmp_path
+):
+    plan = plan_for(week, routine, beatmap, 20, TODAY + timedelta(days=3))
+    weak = next(x for x in plan.lines if x.item == "transition p01>p02")
+    struck = plan
+    for line in plan.lines:
+        if line.item == weak.item:
+            struck = strike(struck, line.id)
+    assert struck.seconds < plan.seconds
+    passes, _ = played(struck, routine, beatmap, spots, tmp_path)
+    assert not any(p.transition == "p02" for p in passes)
+    assert strike(struck, weak.id, struck=False).kept != struck.kept
+    last = plan.lines[-1].id
+    moved = move(plan, last, -99)
+    assert moved.lines[0].id == last
+    assert move(moved, last, 99) == plan
+    with pytest.raises(KeyError):
+        move(plan, "nothing", 1)
+
+
+def test_a_skipped_line_gives_way_at_once(week, routine, beatmap):
+    plan = plan_for(week, routine, beatmap, today=TODAY + timedelta(days=3))
+    guided = Guided(plan)
+    first = guided.upcoming(()).line
+    assert replace(guided, skipped=frozenset({first})).upcoming(()).line != first
+
+
+def test_when_time_runs_out_the_closing_run_still_comes(week, routine, beatmap, spots):
+    plan = plan_for(week, routine, beatmap, 20, TODAY + timedelta(days=3))
+    state = Running(Guided(plan), spots).count_in().music(MONDAY)
+    state, _ = state.ended(MONDAY + timedelta(minutes=19))
+    assert state.upcoming.line == "close"
+
+
+def test_the_last_days_bring_nothing_new_and_marked_runs(book, routine, beatmap):
+    day = date.fromisoformat(routine.show_date)
+    plan = plan_for(book, routine, beatmap, today=day - timedelta(days=1))
+    assert not any(x.group == "new" for x in plan.lines)
+    assert plan.lines[0].work.effort == "marked"
+    on_the_day = plan_for(book, routine, beatmap, today=day)
+    assert [x.group for x in on_the_day.lines] == ["open", "close"]
+
+
+def test_near_the_show_there_are_more_runs(week, routine, beatmap):
+    today = TODAY + timedelta(days=3)
+    runs = {}
+    for days in (60, 10):
+        near = replace(routine, show_date=(today + timedelta(days=days)).isoformat())
+        runs[days] = sum(x.group == "run" for x in plan_for(week, near, beatmap, 30, today).lines)
+    assert runs[10] > runs[60]
+
+
+def test_with_no_button_at_all_the_tempo_still_rises(book, routine, beatmap, spots):
+    athlete = strong_with_weak(spots, (), 1)
+    athlete.judges = 0.0
+    quiet = replace(plan_for(book, routine, beatmap), lines=())
+    lines = tuple(
+        replace(x, work=replace(x.work, asks=False)) if x.group in ("open", "run", "close") else x
+        for x in plan_for(book, routine, beatmap).lines
+    )
+    passes, _ = practise(book, routine, beatmap, athlete, replace(quiet, lines=lines), MONDAY)
+    assert all(p.verdict is None for p in passes)
+    plan = plan_for(book, routine, beatmap, today=TODAY + timedelta(days=1))
+    drills = [x.work for x in plan.lines if x.group in ("new", "rotate")]
+    assert drills
+    assert all(d.steps.unjudged for d in drills)
+
+
+def test_routines_without_sections_or_poses_have_a_plan_too(book, routine, beatmap):
+    bare = replace(routine, sections=())
+    plan = plan_for(book, bare, beatmap)
+    assert any(x.group == "rotate" for x in plan.lines)
+    assert plan_for(book, replace(bare, poses=()), beatmap).lines == ()
+    with pytest.raises(ValueError, match="five minutes"):
+        plan_for(book, routine, beatmap, minutes=3)
+
+
+@given(
+    st.dictionaries(st.text("abcdefgh", min_size=1, max_size=2), st.integers(1, 8), max_size=8),
+    st.text(max_size=4),
+)
+def test_turns_are_fair_and_never_more_than_three_in_a_row(passes, seed):
+    order = turns(passes, seed)
+    assert order == turns(passes, seed)
+    assert all(len(list(group)) <= MOST_IN_ROW for _, group in groupby(order))
+    counts = Counter(order)
+    assert all(counts[k] <= n for k, n in passes.items())
+    # One is left short only where nothing else was left to take turns with it.
+    short = [k for k, n in passes.items() if counts[k] < n]
+    assert len(short) <= 1
+    assert not short or order[-1] == short[0]

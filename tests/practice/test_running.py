@@ -1,0 +1,194 @@
+"""A drill and a run-through under way: verdicts early and late, questions asked once, stops."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from rehearse.music.position import Length
+from rehearse.practice.drill import Drill
+from rehearse.practice.running import Phase, Running
+from rehearse.practice.runthrough import RunThrough, place_of_number
+from rehearse.practice.scope import section_scope, transition_scope, whole_scope
+from rehearse.practice.steps import TempoSteps, fixed
+
+from .made import MONDAY
+
+
+def begin(work, spots):
+    return Running(work, spots)
+
+
+def one_pass(state, at=MONDAY, press=None, late=None):
+    """Play the next pass; `press` during the music, `late` in the rest."""
+    state = state.count_in().music(at)
+    if press:
+        state, _ = state.judge(press)
+    state, done = state.ended(at + timedelta(seconds=10))
+    if late:
+        state, judged = state.judge(late)
+        assert (judged.id, judged.verdict) == (done.id, late)
+    return state, done
+
+
+@pytest.fixture
+def drill(routine, beatmap):
+    return Drill(transition_scope(routine, beatmap, "p04"), TempoSteps(), clean=1)
+
+
+@pytest.fixture
+def run(routine, beatmap):
+    return RunThrough(whole_scope(routine, beatmap), cueing="memory")
+
+
+def test_a_drill_from_sixty_to_a_hundred_with_one_button(drill, spots):
+    state, heard = begin(drill, spots), []
+    while state.upcoming is not None:
+        heard.append(state.upcoming.percent)
+        state, done = one_pass(state, press="clean")
+        assert done.verdict == "clean"
+        assert done.tempo == heard[-1] / 100
+        assert done.transition == "p04"
+    # Two passes at each of 60, 65 … 95 and one clean pass at 100: 17 in all.
+    assert heard == [p for p in range(60, 100, 5) for _ in range(2)] + [100]
+    assert state.phase is Phase.OVER
+
+
+def test_the_change_of_tempo_is_announced_and_lined_up_before_the_pass_ends(drill, spots):
+    state = begin(drill, spots)
+    assert state.upcoming.say == "side triceps left to back double biceps, 60 percent"
+    state, _ = one_pass(state, press="clean")
+    assert state.upcoming.say == ""
+    state = state.count_in().music(MONDAY)
+    assert state.following.percent == 60
+    state, _ = state.judge("clean")
+    assert (state.following.percent, state.following.say) == (65, "up to 65 percent")
+    state, _ = state.judge("missed")
+    assert (state.following.percent, state.following.say) == (55, "down to 55 percent")
+
+
+def test_a_miss_can_be_pressed_up_to_the_next_count_in(drill, spots):
+    state, first = one_pass(begin(drill, spots), press="clean")
+    state, judged = state.judge("missed")
+    assert (judged.id, judged.verdict) == (first.id, "missed")
+    assert state.upcoming.percent == 55
+
+
+def test_in_the_count_in_it_still_counts_but_the_announced_tempo_stays(drill, spots):
+    state, first = one_pass(begin(drill, spots))
+    state = state.count_in()
+    state, judged = state.judge("missed")
+    assert judged.id == first.id
+    assert state.upcoming.percent == 60
+    state, second = state.music(MONDAY).ended(MONDAY)
+    assert second.verdict is None
+    assert state.upcoming.percent == 55
+
+
+def test_once_the_music_plays_the_button_is_for_the_pass_in_progress(drill, spots):
+    state, _ = one_pass(begin(drill, spots))
+    state = state.count_in().music(MONDAY)
+    state, judged = state.judge("missed")
+    assert judged is None
+    state, second = state.ended(MONDAY)
+    assert second.verdict == "missed"
+    assert state.results[0].verdict is None
+
+
+def test_unjudged_passes_are_done_but_not_clean(routine, beatmap, spots):
+    drill = Drill(section_scope(routine, beatmap, "s1"), fixed(70), passes=3)
+    state = begin(drill, spots)
+    for _ in range(3):
+        state, done = one_pass(state)
+        assert (done.verdict, done.section, done.complete) == (None, "s1", True)
+    assert state.upcoming is None
+
+
+def test_a_late_miss_reopens_a_drill_that_seemed_clean(routine, beatmap, spots):
+    drill = Drill(section_scope(routine, beatmap, "s1"), fixed(100), clean=2)
+    state, _ = one_pass(begin(drill, spots), press="clean")
+    state, _ = one_pass(state, press="clean")
+    assert state.phase is Phase.OVER
+    state, _ = state.judge("missed")
+    assert state.phase is Phase.REST
+    assert state.upcoming.percent == 100
+
+
+def test_a_pass_broken_off_is_logged_with_what_it_took_in(routine, beatmap, spots):
+    drill = Drill(section_scope(routine, beatmap, "s1"), fixed(100), passes=2)
+    state = begin(drill, spots).count_in().music(MONDAY)
+    state, done = state.stop(MONDAY + timedelta(seconds=6), reached=18.4)
+    assert (done.complete, done.reached) == (False, 18.4)
+    assert [t.pose for t in done.taken] == ["p03"]
+    assert state.upcoming is None
+
+
+def test_dizzy_cramp_or_pain_stops_and_nothing_is_missed_or_asked(run, spots):
+    state = begin(run, spots).count_in().music(MONDAY)
+    state, _ = state.judge("missed")
+    state, done = state.stop_unwell(MONDAY + timedelta(seconds=30), reached=30.0)
+    assert (done.verdict, done.complete, state.unwell) == (None, False, True)
+    assert (state.open_question, state.upcoming, state.following) == ("", None, None)
+    assert state.judge("missed") == (state, None)
+    assert state.broke(3.0) == (state, None)
+    with pytest.raises(ValueError, match="count-in"):
+        state.count_in()
+
+
+def test_unwell_in_the_rest_leaves_the_last_verdict_as_it_was(drill, spots):
+    state, _ = one_pass(begin(drill, spots), press="clean")
+    state, done = state.stop_unwell(MONDAY)
+    assert done is None
+    assert state.results[-1].verdict == "clean"
+    assert state.upcoming is None
+
+
+def test_where_did_it_break_is_asked_once(run, spots):
+    state, done = one_pass(begin(replace(run, runs=2), spots))
+    assert state.open_question == done.id
+    state, judged = state.broke(place_of_number(spots, 7))
+    # Pose 7 is hit on 8:1, 28.0 s at half a second a count.
+    assert (judged.id, judged.verdict, judged.broke_at) == (done.id, "missed", 28.0)
+    assert state.open_question == ""
+    assert state.broke(1.0) == (state, None)
+
+
+def test_nowhere_is_a_clean_run_and_the_question_lapses_with_the_next_count_in(run, spots):
+    state, _ = one_pass(begin(replace(run, runs=3), spots))
+    state, judged = state.broke(None)
+    assert (judged.verdict, judged.broke_at) == ("clean", None)
+    state, _ = one_pass(state)
+    assert state.open_question
+    assert state.count_in().open_question == ""
+
+
+def test_a_run_judged_clean_while_it_played_is_not_asked_about(run, spots):
+    state, _ = one_pass(begin(run, spots), press="clean")
+    assert state.open_question == ""
+
+
+def test_cued_and_uncued_runs_alternate(run, spots):
+    state, cueing = begin(replace(run, runs=4, alternate=True), spots), []
+    while state.upcoming is not None:
+        state, done = one_pass(state)
+        cueing.append(done.cueing)
+    assert cueing == ["memory", "all", "memory", "all"]
+    assert all(r.plan.effort == "full out" for r in state.results)
+
+
+def test_runs_say_how_they_are_done(run):
+    marked = replace(run, effort="marked", cueing="names")
+    assert marked.upcoming(()).say == "whole routine, marked, names on the hit"
+
+
+def test_number_of_a_pose_is_checked(spots):
+    assert place_of_number(spots, 1) == 4.0
+    for wrong in (0, 15, -1):
+        with pytest.raises(KeyError):
+            place_of_number(spots, wrong)
+
+
+def test_rest_and_count_in_go_along_with_the_plan(routine, beatmap):
+    drill = Drill(section_scope(routine, beatmap, "s0"), rest=Length(8), count_in=8)
+    plan = drill.upcoming(())
+    assert (plan.count_in, plan.rest, plan.start, plan.end) == (8, Length(8), 0.0, 16.0)
