@@ -176,7 +176,7 @@ class CueSheet:
         else:
             counts = there.counts + counts_left if there.counts is not None else None
             seconds = there.seconds + counts_left * interval if there.seconds is not None else None
-        label = str(max(1, 8 - math.ceil(counts_left - _ROUNDING) + 1)) if counts_left > 0 else ""
+        label = str(min(8, max(1, 9 - math.ceil(counts_left - _ROUNDING))))
         travel_left = counts_left * interval
         travel = _travel(first, None, start - travel_left) if first else 0.0
         return replace(

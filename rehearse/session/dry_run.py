@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -16,6 +17,7 @@ from typing import Protocol
 
 import soundfile
 
+from rehearse.cueing.clicks import count_length
 from rehearse.cueing.cues import Cue, CueSheet, Moment
 from rehearse.cueing.voice import Speaker
 from rehearse.files.atomic import fault_of, save_atomic
@@ -199,20 +201,23 @@ def _table(sheet: CueSheet, planned: list[Planned]) -> str:
 
 def _changes(sheet: CueSheet, one: Planned) -> Iterator[tuple[float, Moment, str]]:
     """Each moment at which something else is shown: a count of the countdown, a hit."""
-    plan = one.plan
+    plan, beatmap = one.plan, sheet.beatmap
+    step = count_length(beatmap, plan.start)
+    lead = [plan.start - k * step for k in range(plan.count_in, 0, -1)]
     for cue in _cues(sheet, plan):
-        before = sheet.cues[cue.index - 1].hit if cue.index else None
-        first = max(before if before is not None else plan.start, plan.start - one.lead)
-        for time in _steps(sheet, cue, first):
-            yield time, sheet.at(time), sheet.at(time).numeral
+        before = sheet.cues[cue.index - 1].hit if cue.index else -math.inf
+        for time in [*lead, *_steps(sheet, cue, max(before, plan.start))]:
+            if time < plan.start:
+                moment = lead_moment(sheet, plan, (time - plan.start) / plan.tempo)
+            else:
+                moment = sheet.at(time)
+            yield time, moment, moment.numeral
         yield cue.hit, sheet.at(cue.hit), "hit"
+        lead = []
 
 
 def _steps(sheet: CueSheet, cue: Cue, first: float) -> list[float]:
-    beatmap = sheet.beatmap
-    left = beatmap.counts_between(first, cue.hit)
-    if left is None:
-        whole = int(cue.hit - first)
-        return [cue.hit - k for k in range(whole, 0, -1)]
-    beats = [t for t in beatmap.beats if first - 1e-9 <= t < cue.hit - 1e-6]
-    return beats or [first]
+    """The beats from `first` up to the hit, or its whole seconds in free time."""
+    if sheet.beatmap.counts_between(first, cue.hit) is None:
+        return [cue.hit - k for k in range(int(cue.hit - first), 0, -1)]
+    return [t for t in sheet.beatmap.beats if first - 1e-9 <= t < cue.hit - 1e-6]

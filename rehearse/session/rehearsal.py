@@ -26,7 +26,7 @@ from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.passplan import PassPlan, Work
 from rehearse.practice.running import Judged, Phase, Running
 from rehearse.session.score import Score
-from rehearse.session.view import State, View, lead_moment
+from rehearse.session.view import State, View, view_of
 
 
 def _now() -> datetime:
@@ -53,13 +53,13 @@ class Rehearsal:
         self._score: Score | None = None
         self._logbook: Logbook | None = None
         self._running: Running | None = None
+        self._plans: dict[str, PassPlan] = {}  # by the key of the passage made for each
+        self._key = ""  # of the passage in progress
         self._lined_up: PassPlan | None = None
         self._slowest = math.inf
         self._paused = False
         self._sentence = ""
-        self._number = 0
-
-    # -- what is rehearsed -------------------------------------------------------------------
+        self._made = 0
 
     def open(self, score: Score | None, logbook: Logbook | None) -> None:
         """Rehearse another routine, or the same one edited; what is playing is stopped."""
@@ -76,10 +76,8 @@ class Rehearsal:
         if self._score is None:
             raise Fault("there is no music yet", do="open a routine first")
         self.stop()
-        self._running = Running(work, self._score.spots)
+        self._running, self._sentence = Running(work, self._score.spots), ""
         self._next()
-
-    # -- while it runs -----------------------------------------------------------------------
 
     @property
     def busy(self) -> bool:
@@ -102,92 +100,86 @@ class Rehearsal:
         if not self.busy or not self._paused:
             return
         self._paused, self._sentence = False, ""
-        if self._running is not None and self._running.phase is Phase.REST:
+        if self._running is not None and self._running.phase is Phase.REST and not self._lined_up:
             self._next()
         else:
             self._player.resume()
 
     def stop(self) -> None:
         """End it here; a pass in progress is logged as broken off."""
-        self._halt(lambda running, at, reached: running.stop(at, reached=reached))
+        self._halt(Running.stop)
 
     def stop_unwell(self) -> None:
         """Dizzy, cramp or pain: stop at once, mark nothing as missed, prompt nothing after."""
-        self._halt(lambda running, at, reached: running.stop_unwell(at, reached=reached))
-        if self._logbook is not None and self._running is not None:
+        self._halt(Running.stop_unwell)
+        if self._running is not None:
             self._noting(lambda book: book.end_session(self._clock(), unwell=True))
 
     def judge(self, verdict: Verdict) -> None:
         """The button: the pass in progress, or until the next count-in the one before it."""
-        if self._running is None:
-            return
-        self._running, judged = self._running.judge(verdict)
-        self._judged(judged)
+        if self._running is not None:
+            self._running, judged = self._running.judge(verdict)
+            self._judged(judged)
 
     def broke(self, at: float | None) -> None:
         """The answer to "where did it break?": a second of the track, None for nowhere."""
-        if self._running is None:
-            return
-        self._running, judged = self._running.broke(at)
-        self._judged(judged)
+        if self._running is not None:
+            self._running, judged = self._running.broke(at)
+            self._judged(judged)
 
     def set_percent(self, percent: int) -> None:
         """Another tempo at once, the place in the music kept; the pass goes on."""
-        running, score = self._running, self._score
-        if running is None or score is None or running.current is None:
+        running = self._running
+        if running is None or running.current is None:
             return
         plan = replace(running.current, percent=percent)
         self._running = replace(running, current=plan)
-        self._slowest = min(self._slowest, plan.tempo)
-        self._player.change(self._passage(plan), repeat=False)
+        slowest = min(self._slowest, plan.tempo)
+        passage = self._passage(plan)
+        self._begin(passage.key)
+        self._slowest = slowest
+        self._player.change(passage, repeat=False)
         self._line_up(force=True)
 
     def tick(self) -> View:
         """Take in what happened since the last call and say what is going on."""
         for event in self._player.poll():
             self._take(event)
-        self._begin_music()
-        return self._view()
+        now = self._player.now()
+        known = now.key == self._key
+        if known and now.state in ("music", "rest"):
+            self._music_began()
+        if known and now.state == "rest":
+            self._end(complete=True)
+        if self._running is None or self._score is None:
+            return View(sentence=self._sentence)
+        view = view_of(self._running, self._score, now if known else None)
+        state: State = "paused" if self._paused and view.state != "over" else view.state
+        return replace(view, state=state, sentence=self._sentence)
 
-    # -- inside ------------------------------------------------------------------------------
+    # What the player is told
 
     def _next(self) -> None:
-        running, score = self._running, self._score
-        if running is None or score is None or running.upcoming is None:
+        """Play what the practice wants next, from its count-in."""
+        if self._running is None or self._running.upcoming is None:
             return
-        self._running = running.count_in()
-        plan = self._running.current
-        assert plan is not None
-        self._slowest = plan.tempo
-        self._player.play(self._passage(plan), repeat=False)
+        self._running = self._running.count_in()
+        assert self._running.current is not None
+        passage = self._passage(self._running.current)
+        self._begin(passage.key)
+        self._player.play(passage, repeat=False)
 
     def _passage(self, plan: PassPlan) -> Passage:
         assert self._score is not None
-        self._number += 1
-        return self._score.passage(plan, str(self._number))
+        self._made += 1
+        key = str(self._made)
+        self._plans[key] = plan
+        return self._score.passage(plan, key)
 
-    def _take(self, event: Event) -> None:
-        if isinstance(event, PassStarted):
-            if self._running is not None and self._running.phase is Phase.REST and self.busy:
-                self._running = self._running.count_in()
-                self._slowest = self._lined_up.tempo if self._lined_up else 1.0
-        elif isinstance(event, PassEnded):
-            if event.complete:
-                self._begin_music(force=True)
-                self._end(complete=True)
-        elif isinstance(event, OutputLost):
-            self._lost(event)
-        elif isinstance(event, OutputBack):
-            self._sentence = ""
-
-    def _begin_music(self, *, force: bool = False) -> None:
-        running = self._running
-        if running is None or running.phase is not Phase.COUNT_IN:
-            return
-        now = self._player.now()
-        if force or (now.playing and now.elapsed >= 0.0):
-            self._running = running.music(self._clock())
-            self._line_up(force=True)
+    def _begin(self, key: str) -> None:
+        self._key, self._lined_up = key, None
+        self._slowest = self._plans[key].tempo
+        self._plans = {key: self._plans[key]}
 
     def _line_up(self, *, force: bool = False) -> None:
         """Tell the player what follows, so that it is ready without a gap."""
@@ -199,33 +191,63 @@ class Rehearsal:
             self._lined_up = following
             self._player.then(self._passage(following) if following else None, repeat=False)
 
-    def _end(self, *, complete: bool, reached: float | None = None) -> None:
-        if self._running is None or self._running.phase is not Phase.MUSIC:
-            return
-        self._running, done = self._running.ended(self._clock(), complete=complete, reached=reached)
-        self._record(done)
+    # What the player tells
 
-    def _lost(self, event: OutputLost) -> None:
-        self._sentence = event.sentence
-        self._on_fault(event.sentence)
-        if self.busy:
-            self._end(complete=False, reached=self._player.now().source)
-            assert self._running is not None
+    def _take(self, event: Event) -> None:
+        if isinstance(event, PassStarted):
+            self._started(event.key)
+        elif isinstance(event, PassEnded):
+            if event.complete and event.key == self._key:
+                self._music_began()
+                self._end(complete=True)
+        elif isinstance(event, OutputLost):
+            self._lost(event.sentence)
+        elif isinstance(event, OutputBack):
+            self._sentence = ""
+
+    def _started(self, key: str) -> None:
+        running, plan = self._running, self._plans.get(key)
+        if key == self._key or plan is None or running is None or running.phase is not Phase.REST:
+            return
+        # The plan is that of the passage heard: a verdict may have come a moment too late for it.
+        self._running = replace(running.count_in(), current=plan)
+        self._begin(key)
+
+    def _music_began(self) -> None:
+        if self._running is not None and self._running.phase is Phase.COUNT_IN:
+            self._running = self._running.music(self._clock())
+            self._line_up(force=True)
+
+    def _end(self, *, complete: bool, reached: float | None = None) -> None:
+        if self._running is not None and self._running.phase is Phase.MUSIC:
+            at = self._clock()
+            self._running, done = self._running.ended(at, complete=complete, reached=reached)
+            self._record(done)
+
+    def _lost(self, sentence: str) -> None:
+        self._sentence = sentence
+        self._on_fault(sentence)
+        self._end(complete=False, reached=self._player.now().source)
+        self._lined_up = None
+        if self._running is not None and self.busy:
+            self._paused = True
             if self._running.phase is Phase.COUNT_IN:
                 self._running = replace(self._running, phase=Phase.REST, current=None)
-            self._paused = True
 
-    def _halt(self, how: Callable[[Running, datetime, float], tuple[Running, Pass | None]]) -> None:
+    def _halt(self, how: Callable[..., tuple[Running, Pass | None]]) -> None:
         if self._running is None or self._running.phase is Phase.OVER:
             return
         reached = self._player.now().source
         self._player.stop()
-        self._running, done = how(self._running, self._clock(), reached)
+        self._running, done = how(self._running, self._clock(), reached=reached)
         self._paused, self._lined_up = False, None
         if done is not None:
             self._record(done)
 
+    # The logbook
+
     def _record(self, done: Pass) -> None:
+        # A pass counts at the slowest tempo it had.
         kept = replace(done, tempo=min(done.tempo, self._slowest))
         self._noting(lambda book: book.record(kept))
 
@@ -247,46 +269,3 @@ class Rehearsal:
             write(self._logbook)
         except Fault as fault:
             self._on_fault(fault.sentence)
-
-    def _view(self) -> View:
-        running, score = self._running, self._score
-        now = self._player.now()
-        if running is None or score is None:
-            return View(sentence=self._sentence)
-        plan = running.upcoming
-        view = View(
-            state=self._state(running),
-            plan=plan,
-            verdict=_verdict_shown(running),
-            asks=bool(running.open_question),
-            heard=now.source,
-            sentence=self._sentence,
-        )
-        if running.phase is Phase.MUSIC:
-            return replace(view, moment=score.sheet.at(now.source))
-        if plan is None:
-            return view
-        if running.phase is Phase.COUNT_IN:
-            return replace(view, moment=lead_moment(score.sheet, plan, min(now.elapsed, 0.0)))
-        last = running.results[-1].plan if running.results else plan
-        over = now.elapsed - (last.end - last.start) / last.tempo
-        rest = max(0.0, score.rest(last) - over)
-        return replace(view, rest=rest, moment=score.sheet.at(plan.start))
-
-    def _state(self, running: Running) -> State:
-        if running.phase is Phase.OVER:
-            return "over"
-        if self._paused:
-            return "paused"
-        states: dict[Phase, State] = {
-            Phase.REST: "rest",
-            Phase.COUNT_IN: "count-in",
-            Phase.MUSIC: "music",
-        }
-        return states[running.phase]
-
-
-def _verdict_shown(running: Running) -> Verdict | None:
-    if running.phase is Phase.MUSIC:
-        return running.verdict
-    return running.results[-1].verdict if running.results else None

@@ -8,10 +8,21 @@ from typing import Literal
 
 from rehearse.cueing.clicks import count_length
 from rehearse.cueing.cues import CueSheet, Moment
+from rehearse.playback.passage import Now
 from rehearse.practice.passes import Verdict
 from rehearse.practice.passplan import PassPlan
+from rehearse.practice.running import Phase, Running
+from rehearse.session.score import Score
 
 State = Literal["idle", "count-in", "music", "rest", "paused", "over"]
+
+
+_STATES: dict[Phase, State] = {
+    Phase.REST: "rest",
+    Phase.COUNT_IN: "count-in",
+    Phase.MUSIC: "music",
+    Phase.OVER: "over",
+}
 
 
 @dataclass(frozen=True)
@@ -39,10 +50,37 @@ class View:
     sentence: str = ""
 
 
+def view_of(running: Running, score: Score, now: Now | None) -> View:
+    """What is going on in `running`, heard as `now` says (None: nothing of it heard yet)."""
+    plan, sheet = running.upcoming, score.sheet
+    last = running.results[-1] if running.results else None
+    in_music = running.phase is Phase.MUSIC
+    view = View(
+        state=_STATES[running.phase],
+        plan=plan,
+        verdict=running.verdict if in_music else last.verdict if last else None,
+        asks=bool(running.open_question),
+        heard=now.source if now else plan.start if plan else 0.0,
+    )
+    if in_music:
+        return replace(view, moment=sheet.at(view.heard))
+    if plan is None:
+        return view
+    if running.phase is Phase.COUNT_IN:
+        unheard = -(plan.count_in + 1) * count_length(sheet.beatmap, plan.start) / plan.tempo
+        elapsed = min(now.elapsed, 0.0) if now else unheard
+        return replace(view, moment=lead_moment(sheet, plan, elapsed))
+    rested = now.elapsed - last.plan.scope.length / last.plan.tempo if now and last else 0.0
+    rest = max(0.0, score.rest(last.plan) - rested) if last else 0.0
+    return replace(view, rest=rest, moment=sheet.at(plan.start))
+
+
 def lead_moment(sheet: CueSheet, plan: PassPlan, elapsed: float) -> Moment:
     """The moment `elapsed` (< 0) seconds of output before the music of a pass begins."""
     interval = count_length(sheet.beatmap, plan.start)
     left = -elapsed * plan.tempo / interval
     moment = sheet.before(plan.start, left, interval)
-    # Before the count-in itself something may be announced: no count is shown then.
-    return moment if math.ceil(left - 0.02) <= plan.count_in else replace(moment, count_in="")
+    if math.ceil(left - 0.02) <= plan.count_in:
+        return moment
+    # Something is announced before the count-in: a countdown shown here would jump.
+    return replace(moment, count_in="", numeral="", rim=0.0)
