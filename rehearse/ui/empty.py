@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
@@ -13,7 +13,14 @@ from rehearse.ui.desk import Desk
 
 
 class EmptyState(QWidget):
-    """Open a routine (Space, or drop it)."""
+    """Open a routine (Space, or drop it), or begin one (N).
+
+    Signals:
+        newAsked: begin a new routine. zipAsked: open a zipped one.
+    """
+
+    newAsked = Signal()
+    zipAsked = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -21,14 +28,19 @@ class EmptyState(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         words = QLabel("No routine yet")
         words.setProperty("role", "display")
-        how = QLabel("Press Space to open a routine folder, or drop one here.")
+        how = QLabel("Press N to begin with a song, Space to open a routine, or drop either here.")
         how.setProperty("role", "body")
         self.open = QPushButton("Open a routine   Space")
         self.open.setProperty("role", "main")
         self.open.setAccessibleName("Open a routine folder, key Space")
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
-        row.addWidget(self.open)
+        self.new = QPushButton("New routine   N")
+        self.new.setAccessibleName("New routine, key N")
+        self.zip = QPushButton("Open a zip   Z")
+        self.zip.setAccessibleName("Open a zipped routine, key Z")
+        for button in (self.open, self.new, self.zip):
+            row.addWidget(button)
         row.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(*(12 * theme.STEP,) * 4)
@@ -39,9 +51,12 @@ class EmptyState(QWidget):
         column.addLayout(row)
         column.addStretch(2)
         self.open.clicked.connect(self.choose)
-        key = QShortcut(QKeySequence("Space"), self)
-        key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        key.activated.connect(self.choose)
+        self.new.clicked.connect(self.newAsked)
+        self.zip.clicked.connect(self.zipAsked)
+        for name, slot in (("Space", self.choose), ("N", self.newAsked), ("Z", self.zipAsked)):
+            key = QShortcut(QKeySequence(name), self)
+            key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            key.activated.connect(slot)
 
     @Slot()
     def choose(self) -> None:

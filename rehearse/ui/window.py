@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
@@ -16,8 +17,10 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
     QLabel,
+    QMenu,
     QPushButton,
     QStackedWidget,
+    QToolButton,
     QVBoxLayout,
     QWidget,
 )
@@ -27,6 +30,9 @@ from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.status import BusyLine, FaultLine
 
+if TYPE_CHECKING:
+    from rehearse.ui.flows.flow import Flow
+
 #: The pages in the order of the job: key, word, module and class.
 PAGES = (
     ("Music", "rehearse.ui.pages.music.page", "MusicPage"),
@@ -34,7 +40,7 @@ PAGES = (
     ("Rehearse", "rehearse.ui.pages.rehearse.page", "RehearsePage"),
     ("Logbook", "rehearse.ui.pages.logbook.page", "LogbookPage"),
 )
-REHEARSE = 2
+ROUTINE, REHEARSE = 1, 2
 
 
 class Window(QWidget):
@@ -50,6 +56,7 @@ class Window(QWidget):
         super().__init__()
         self._desk = desk
         self._pages: dict[int, QWidget] = {}
+        self._flow: Flow | None = None
         self._was_painted = self._unsaved_told = False
         self.setWindowTitle("Rehearse")
         self.setAcceptDrops(True)
@@ -57,6 +64,8 @@ class Window(QWidget):
         self.fault = FaultLine()
         self._busy = BusyLine(desk)
         self._empty = EmptyState(desk)
+        self._empty.newAsked.connect(self.new_routine)
+        self._empty.zipAsked.connect(self.choose_zip)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._empty)
         self._head = self._make_head()
@@ -82,6 +91,7 @@ class Window(QWidget):
         """Show page `index` (0–3, in the order of the job)."""
         if self._desk.routine is None:
             return
+        self._drop_flow()
         if index not in self._pages:
             try:
                 page = self._make_page(*PAGES[index])
@@ -93,6 +103,34 @@ class Window(QWidget):
         self._stack.setCurrentWidget(self._pages[index])
         self._words.button(index).setChecked(True)
         self._pages[index].setFocus()
+
+    def show_flow(self, flow: Flow) -> None:
+        """Fill the window with `flow` until it is done or left."""
+        self._drop_flow()
+        self._flow = flow
+        flow.closed.connect(self._end_flow)
+        self._stack.addWidget(flow)
+        self._stack.setCurrentWidget(flow)
+        flow.setFocus()
+
+    @Slot()
+    def _end_flow(self) -> None:
+        if self._flow is None:
+            return
+        self._drop_flow()
+        index = self._words.checkedId()
+        if self._desk.routine is None:
+            self._stack.setCurrentWidget(self._empty)
+            self._empty.setFocus()
+        else:
+            self.show_page(index if index >= 0 else ROUTINE)
+
+    def _drop_flow(self) -> None:
+        flow, self._flow = self._flow, None
+        if flow is not None:
+            flow.leave()
+            self._stack.removeWidget(flow)
+            flow.deleteLater()
 
     def _make_page(self, word: str, module: str, name: str) -> QWidget:
         page: QWidget = getattr(importlib.import_module(module), name)(self._desk)
@@ -108,6 +146,47 @@ class Window(QWidget):
         if folder := QFileDialog.getExistingDirectory(self, "Open a routine folder", start):
             self._desk.open(Path(folder))
 
+    @Slot()
+    def choose_zip(self) -> None:
+        """Ask for a zipped routine folder and open it."""
+        from rehearse.ui.flows.opening import open_routine
+
+        name, _ = QFileDialog.getOpenFileName(self, "Open a zipped routine", "", "Zip (*.zip)")
+        if name:
+            open_routine(self._desk, Path(name))
+
+    @Slot()
+    def new_routine(self, song: Path | None = None) -> None:
+        """Begin a new routine, with this song if it is chosen already."""
+        from rehearse.ui.flows.new_routine import NewRoutine
+
+        flow = NewRoutine(self._desk)
+        flow.made.connect(self._show_routine)
+        self.show_flow(flow)
+        if song is not None:
+            flow.take_path(song)
+
+    @Slot()
+    def _show_routine(self) -> None:
+        self.show_page(ROUTINE)
+
+    def _make_opener(self) -> QToolButton:
+        menu = QMenu(self)
+        for words, keys, slot in self._openers():
+            menu.addAction(words, slot).setShortcut(QKeySequence(keys))
+        opener = QToolButton(text="Open", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        opener.setProperty("role", "plain")
+        opener.setAccessibleName("Open another routine or begin a new one")
+        opener.setMenu(menu)
+        return opener
+
+    def _openers(self) -> tuple[tuple[str, str, object], ...]:
+        return (
+            ("New routine", "Ctrl+N", self.new_routine),
+            ("Open a routine folder", "Ctrl+O", self.choose_folder),
+            ("Open a zipped routine", "Ctrl+Shift+O", self.choose_zip),
+        )
+
     def _make_head(self) -> QWidget:
         head = QWidget()
         row = QHBoxLayout(head)
@@ -115,7 +194,9 @@ class Window(QWidget):
         row.setSpacing(2 * theme.STEP)
         self._title = QLabel()
         self._title.setProperty("role", "body")
-        row.addWidget(self._title, 1)
+        row.addWidget(self._title)
+        row.addWidget(self._make_opener())
+        row.addStretch(1)
         self._words = QButtonGroup(self)
         for index, (word, _, _) in enumerate(PAGES):
             button = QPushButton(f"{index + 1}  {word}", checkable=True)
@@ -128,7 +209,6 @@ class Window(QWidget):
 
     def _make_keys(self) -> None:
         keys = {
-            QKeySequence(QKeySequence.StandardKey.Open): self.choose_folder,
             QKeySequence(QKeySequence.StandardKey.Undo): self._desk.undo.undo,
             QKeySequence(QKeySequence.StandardKey.Redo): self._desk.undo.redo,
             QKeySequence(QKeySequence.StandardKey.Quit): self.close,
@@ -161,24 +241,28 @@ class Window(QWidget):
     @Slot(bool)
     def _show_alone(self, alone: bool) -> None:
         """Give the whole screen to the page, or take it back."""
-        if alone == self.isFullScreen():
-            return
         self._head.setVisible(not alone)
-        self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
+        if alone != self.isFullScreen():
+            self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
 
     def _place(self) -> None:
         if not self.restoreGeometry(self._desk.settings.get("geometry")):
             self.resize(1280, 720)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        """A folder may be dropped."""
+        """A folder, a zip or a song may be dropped."""
         if any(url.isLocalFile() for url in event.mimeData().urls()):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        """Open the dropped folder, or the folder of a dropped routine file."""
+        """Open the dropped routine, or begin one with the dropped song."""
+        from rehearse.ui.flows.opening import is_routine, open_routine
+
         path = Path(event.mimeData().urls()[0].toLocalFile())
-        self._desk.open(path if path.is_dir() else path.parent)
+        if is_routine(path):
+            open_routine(self._desk, path)
+        else:
+            self.new_routine(path)
 
     def event(self, event: QEvent) -> bool:
         """Notice the first picture."""

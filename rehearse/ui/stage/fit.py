@@ -67,7 +67,7 @@ def fit(
 
 def _rank(found: Fitted, widest: float) -> tuple[float, ...]:
     # Narrow letters cost more than size; of equals the one with even lines reads best.
-    return (found.stretch >= EASY, round(found.cap, 3), -widest)
+    return (found.stretch >= EASY - 1e-6, round(found.cap, 3), -widest)
 
 
 def _splits(words: list[str], most: int) -> Iterator[tuple[str, ...]]:

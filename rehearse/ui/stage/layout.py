@@ -82,7 +82,7 @@ def lay_out(width: float, height: float, sight: Sight) -> Layout:
         name_height = block_height(2, name_cap)
         numeral = inner.height - name_height - gap
     foot = inner.bottom - ribbon_height - (gap if with_ribbon else 0)
-    corner = small + unit
+    corner = small + 4.4 * unit
     left = inner.width * 0.32
     right = Box(inner.x + left + gap, inner.y, inner.width - left - gap, foot - inner.y)
     sign = Box(right.right - 22 * unit, right.y, 22 * unit, name_height)
@@ -94,7 +94,7 @@ def lay_out(width: float, height: float, sight: Sight) -> Layout:
         unit=unit,
         rim=rim,
         figure=Box(inner.x - gap, inner.y, left + 2 * gap, foot - inner.y - corner - gap),
-        corner=Box(inner.x, foot - small - unit, left - 2 * unit, small),
+        corner=Box(inner.x, foot - small - 4.4 * unit, left - 2 * unit, small),
         name=Box(right.x, right.y, right.width - sign.width - gap, name_height),
         sign=sign,
         numeral=Box(right.x, numeral_top, numeral_width, numeral_cap),

@@ -12,7 +12,10 @@ from rehearse.cueing.choice import Cueing
 from rehearse.ui.stage.sight import Sight
 
 #: What the rehearsal is doing: the words are those shown.
-State = Literal["ready", "playing", "rest", "paused", "done", "no sound"]
+State = Literal["ready", "playing", "count-in", "rest", "paused", "done", "no sound"]
+
+#: States in which time runs on the display.
+LIVE = ("playing", "count-in")
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
 from rehearse.ui.stage.layout import Box, Layout, lay_out
 from rehearse.ui.stage.letters import Figures, draw_words
 from rehearse.ui.stage.mover import Mover
-from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage.options import LIVE, StageOptions
 from rehearse.ui.stage.ribbon import Ribbon
 from rehearse.ui.stage.still import paint_still, still_key
 from rehearse.ui.stage.tones import (
@@ -85,18 +85,18 @@ class Stage:
     def paint(self, painter: QPainter, moment: Moment) -> None:
         """Paint `moment` at the origin of `painter`."""
         options = self.options
-        if options.cueing == "memory" and options.state == "playing":
+        if options.cueing == "memory" and options.state in LIVE:
             self._paint_dark(painter)
             return
         painter.drawPixmap(0, 0, self._still_picture(moment))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        if options.state in ("playing", "paused"):
+        if options.state in (*LIVE, "paused"):
             flash = not options.reduced_flash
             self._paint_edge(painter, edge_at(moment, self.sheet, options.tempo, flash=flash))
         if options.cueing == "all":
             self._paint_figure(painter, moment)
         self._paint_numeral(painter, moment)
-        if options.state == "playing":
+        if options.state in LIVE:
             self._paint_eight(painter, moment)
         if self.ribbon:
             self.ribbon.draw_now(painter, moment)
@@ -176,10 +176,14 @@ class Stage:
             self._figures.draw(painter, box, moment.count_in or moment.numeral, INK)
 
     def _paint_eight(self, painter: QPainter, moment: Moment) -> None:
-        layout, box = self.layout, self.layout.held
+        layout, box, options = self.layout, self.layout.held, self.options
         cap = 3.4 * layout.unit
         foot = Box(box.x, box.bottom - cap, box.width, cap)
-        counted = moment.count_in or (str(moment.count.count) if moment.count else "")
+        counted = moment.count_in
+        if options.state != "count-in" and not counted and moment.count:
+            counted = str(moment.count.count)
+        if not counted and options.state == "count-in":
+            return
         if not counted:
             draw_words(painter, foot, "free time", cap, DIM)
             return

@@ -11,7 +11,7 @@ from rehearse.ui.stage.options import StageOptions
 
 _STATES = {
     "idle": "ready",
-    "count-in": "playing",
+    "count-in": "count-in",
     "music": "playing",
     "rest": "rest",
     "paused": "paused",

@@ -49,8 +49,7 @@ def paint_still(painter: QPainter, moment: Moment, layout: Layout, options: Stag
         _paint_name(painter, layout, moment.held, upcoming=False)
     if words:
         _paint_state(painter, layout, words, options)
-    tempo = f"{round(options.tempo * 100)} %   {options.passes}"
-    draw_words(painter, layout.corner, tempo, layout.small_cap, DIM)
+    _paint_corner(painter, layout, options)
 
 
 def _paint_name(painter: QPainter, layout: Layout, cue: Cue, *, upcoming: bool) -> None:
@@ -76,7 +75,7 @@ def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
         sentence(cue.name),
         place.width,
         place.height,
-        least=min(layout.small_cap, place.height / 1.4),
+        least=0.55 * min(layout.small_cap, place.height / 1.4),
         most=layout.small_cap,
         advance=advance,
         lines=2,
@@ -93,6 +92,19 @@ def _paint_state(painter: QPainter, layout: Layout, words: str, options: StageOp
     if options.words:
         foot = Box(box.x, line.bottom, box.width, layout.small_cap * 0.95)
         draw_words(painter, foot, options.words, layout.small_cap * 0.42, DIM)
+
+
+def _paint_corner(painter: QPainter, layout: Layout, options: StageOptions) -> None:
+    box = layout.corner
+    left = Box(box.x, box.y, box.width * 0.62, box.height)
+    right = Box(box.x + box.width * 0.66, box.y, box.width * 0.34, box.height)
+    entries = [(left, "tempo", f"{round(options.tempo * 100)} %")]
+    if options.passes:
+        entries.append((right, "pass", options.passes))
+    for place, label, text in entries:
+        draw_words(painter, place, text, layout.small_cap, DIM)
+        foot = Box(place.x, place.y, place.width, place.height + 3.4 * layout.unit)
+        draw_words(painter, foot, label, 1.8 * layout.unit, DIM)
 
 
 def sentence(name: str) -> str:

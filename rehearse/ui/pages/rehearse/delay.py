@@ -26,6 +26,7 @@ class DelayPanel(QWidget):
         form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
         self.delay = QSpinBox(minimum=0, maximum=600, singleStep=5, suffix=" ms")
+        self.delay.lineEdit().setTextMargins(6, 0, 0, 0)
         self.delay.setAccessibleName("Delay of the speakers")
         self.tap = QPushButton("Find it by tapping")
         self.tap.setAccessibleName("Find the delay: tap this button on each click you hear")

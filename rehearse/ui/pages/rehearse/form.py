@@ -64,6 +64,7 @@ class Form(QWidget):
             spin = QSpinBox(minimum=least, maximum=most, singleStep=step, suffix=ending)
             spin.setSpecialValueText(zero)
             spin.setAccessibleName(words)
+            spin.lineEdit().setTextMargins(6, 0, 0, 0)
             spin.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             spin.valueChanged.connect(self._numbers_changed)
             label = QLabel(words)

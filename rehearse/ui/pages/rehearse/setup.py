@@ -87,6 +87,8 @@ class ScreenPart(QWidget):
         self.width.setSpecialValueText("as the screen says")
         self.width.setValue(settings.get("screen_mm") / 10)
         self.width.valueChanged.connect(lambda v: settings.put("screen_mm", v * 10))
+        for spin in (self.distance, self.width):
+            spin.lineEdit().setTextMargins(6, 0, 0, 0)
         _add(form, "You stand", self.distance)
         _add(form, "Width of the screen", self.width)
         for name, words in (
