@@ -8,6 +8,7 @@ import numpy as np
 from PySide6.QtCore import QElapsedTimer, QPointF, QRectF, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QColor,
+    QImage,
     QPainter,
     QPaintEvent,
     QPen,
@@ -18,6 +19,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.track import Track
+from rehearse.music.trim import nearest, snap_to_beat
 from rehearse.ui import theme
 from rehearse.ui.wave.marks import paint_map, paint_seconds, tint
 from rehearse.ui.wave.pyramid import Pyramid
@@ -49,9 +51,10 @@ class WaveCanvas(QWidget):
 
     Signals:
         rangeChanged: another stretch is in view. cursorMoved: seconds of the cursor, moved by
-        hand. selectionChanged: `selection` is another one.
+        hand. selectionChanged: `selection` is another one. painted: the picture is a new one.
     """
 
+    painted = Signal()
     rangeChanged = Signal()
     cursorMoved = Signal(float)
     selectionChanged = Signal()
@@ -107,6 +110,14 @@ class WaveCanvas(QWidget):
     def scale(self) -> Scale:
         """Where things are now."""
         return Scale(self._start, self._end, self.width(), self.height(), self.below)
+
+    def outline(self, width: int, height: int) -> QImage:
+        """A picture of the whole track's waveform."""
+        if self._pyramid is None:
+            nothing = np.zeros(width, np.float32)
+            return silhouette(nothing, nothing, height)
+        frames = self._duration * self._rate
+        return silhouette(*self._pyramid.columns(0, frames, width), height)
 
     @property
     def duration(self) -> float:
@@ -189,12 +200,15 @@ class WaveCanvas(QWidget):
         seconds = f"{int(time // 60)}:{time % 60:06.3f}"
         return f"{place}   {seconds}" if place and not place.endswith("s") else seconds
 
-    def nearest_beat(self, time: float, reach: float) -> float:
-        """The beat within `reach` seconds of `time`, else `time`."""
-        if self._map is None or not self._map.beats:
+    def caught(self, time: float, reach: float) -> float:
+        """The accent or else the beat within `reach` seconds of `time`, else `time`."""
+        if self._map is None:
             return time
-        beat = self._map.beats[int(np.argmin(np.abs(self._map.times - time)))]
-        return beat if abs(beat - time) <= reach else time
+        accent = nearest((a.time for a in self._map.accents), time, reach / 2)
+        if accent is None:
+            return snap_to_beat(self._map, time, reach)
+        # An accent on a beat is meant as the beat, so that the count stays whole.
+        return snap_to_beat(self._map, accent, 0.02)
 
     # -- painting -------------------------------------------------------------------------
     @Slot()
@@ -216,6 +230,7 @@ class WaveCanvas(QWidget):
         """The picture, kept while nothing in it changes, under selection, cursor and playhead."""
         if self._picture is None:
             self._picture = self._paint_picture()
+            self.painted.emit()
         painter = QPainter(self)
         painter.drawPixmap(0, 0, self._picture)
         scale = self.scale

@@ -116,7 +116,7 @@ def _paint_beats(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
     apart = scale.width / max(1, last - first)
     eights, bars = _starts(beatmap)
     wave, top = scale.wave, scale.eights.bottom() - 8
-    edge = wave.height() * 0.12
+    edge = min(32.0, wave.height() * 0.12)
     thin, bold = [], []
     for k in range(first, last) if apart >= LINES_APART else _within(bars, first, last):
         x = round(scale.x(beatmap.beats[k])) + 0.5
@@ -199,7 +199,7 @@ def _paint_accents(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
 
 def _paint_certainty(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
     """A bar as high as the beats are sure; where that is doubtful a line and a question mark."""
-    band = scale.certainty.adjusted(0, 3, 0, -3)
+    band = scale.certainty.adjusted(0, 7, 0, -5)
     for stretch in beatmap.confidence:
         if not scale.shows(stretch.start, stretch.end):
             continue
@@ -214,7 +214,7 @@ def _paint_certainty(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
             painter.setFont(face(theme.SMALL, strong=True))
             painter.setPen(QColor(theme.INK))
             painter.drawText(
-                scale.certainty.adjusted(left, -2, right - scale.width, 0),
+                scale.certainty.adjusted(left, 0, right - scale.width, 0),
                 Qt.AlignmentFlag.AlignCenter,
                 "?",
             )

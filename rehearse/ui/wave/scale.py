@@ -12,7 +12,7 @@ from rehearse.ui import theme
 EIGHTS, PARTS, CERTAINTY, SECONDS = (
     4 * theme.STEP,
     3 * theme.STEP,
-    2 * theme.STEP,
+    3 * theme.STEP,
     3 * theme.STEP,
 )
 

@@ -25,6 +25,7 @@ class WaveView(WaveCanvas):
         super().__init__(parent)
         self._taken: Layer | None = None
         self._pressed: QPointF | None = None
+        self._anchor: float | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
@@ -35,6 +36,7 @@ class WaveView(WaveCanvas):
         point, scale = event.position(), self.scale
         self._taken = next((x for x in reversed(self._layers) if x.press(point, scale)), None)
         self._pressed = point
+        self._anchor = None
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Go on with the drag."""
@@ -62,11 +64,11 @@ class WaveView(WaveCanvas):
         self._taken = self._pressed = None
 
     def _caught(self, x: float, event: QMouseEvent) -> float:
-        """Seconds at `x`; on a beat when near one, unless Alt is held."""
+        """Seconds at `x`; on a beat or accent when near one, unless Alt is held."""
         time = min(max(0.0, self.scale.time(x)), self._duration)
         if event.modifiers() & Qt.KeyboardModifier.AltModifier:
             return time
-        return self.nearest_beat(time, CATCH / self.scale.per_second)
+        return self.caught(time, CATCH / self.scale.per_second)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Zoom about the pointer; scroll with Shift or sideways."""
@@ -79,18 +81,24 @@ class WaveView(WaveCanvas):
         event.accept()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Arrows step by beats (Shift: bars), plus and minus zoom, Page keys scroll."""
-        shift = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        """Left and right step by beats, up and down by bars (Shift selects), + and − zoom."""
+        extend = event.modifiers() == Qt.KeyboardModifier.ShiftModifier
+        if event.modifiers() and not extend:
+            super().keyPressEvent(event)
+            return
         actions = {
-            Qt.Key.Key_Left: lambda: self._step(-1, shift),
-            Qt.Key.Key_Right: lambda: self._step(1, shift),
+            Qt.Key.Key_Left: lambda: self._step(-1, extend),
+            Qt.Key.Key_Right: lambda: self._step(1, extend),
+            Qt.Key.Key_Up: lambda: self._step(-1, extend, bars=True),
+            Qt.Key.Key_Down: lambda: self._step(1, extend, bars=True),
             Qt.Key.Key_Plus: lambda: self.zoom(ZOOM**2),
             Qt.Key.Key_Equal: lambda: self.zoom(ZOOM**2),
             Qt.Key.Key_Minus: lambda: self.zoom(ZOOM**-2),
+            Qt.Key.Key_0: self.fit,
             Qt.Key.Key_PageDown: lambda: self.scroll(0.8),
             Qt.Key.Key_PageUp: lambda: self.scroll(-0.8),
-            Qt.Key.Key_Home: lambda: self.set_cursor(0.0),
-            Qt.Key.Key_End: lambda: self.set_cursor(self._duration),
+            Qt.Key.Key_Home: lambda: self._go(0.0, extend),
+            Qt.Key.Key_End: lambda: self._go(self._duration, extend),
         }
         action = actions.get(Qt.Key(event.key()))
         if action is None:
@@ -98,17 +106,26 @@ class WaveView(WaveCanvas):
         else:
             action()
 
-    def _step(self, way: int, bars: bool) -> None:
+    def _step(self, way: int, extend: bool, *, bars: bool = False) -> None:
         times = self._map.times if self._map else np.zeros(0)
         if bars and self._map:
             times = times[np.asarray(self._map.places) == 1]
-        ahead = (
-            times[times > self._cursor + 1e-4] if way > 0 else times[times < self._cursor - 1e-4]
-        )
+        ahead = times[way * (times - self._cursor) > 1e-4]
         if len(ahead):
-            self.set_cursor(float(ahead[0] if way > 0 else ahead[-1]))
+            self._go(float(ahead[0] if way > 0 else ahead[-1]), extend)
         else:
-            self.set_cursor(self._cursor + way * (self._end - self._start) / 50)
+            self._go(self._cursor + way * (self._end - self._start) / 50, extend)
+
+    def _go(self, time: float, extend: bool) -> None:
+        """Move the cursor; `extend` selects from where it stood when the selecting began."""
+        if not extend:
+            self._anchor = None
+            self.select(None)
+        elif self._anchor is None:
+            self._anchor = self._cursor
+        self.set_cursor(time)
+        if self._anchor is not None and self._anchor != self._cursor:
+            self.select(Stretch(*sorted((self._anchor, self._cursor))))
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Show that keys go here."""

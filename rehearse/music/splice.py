@@ -1,0 +1,60 @@
+"""Taking beats that were found again into a map: as few as needed, on from where they agree."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.correct import take_beats
+
+#: Beats of map and find closer than this are the same; this many in a row are agreement.
+SAME, IN_A_ROW = 0.025, 4
+
+Row = tuple[float, int, float]
+
+
+def splice_around(beatmap: BeatMap, found: Sequence[Row], pin: float, within: Stretch) -> BeatMap:
+    """The map with the beats found around `pin`, as far as map and find disagree.
+
+    From the pin outward the map is replaced until `IN_A_ROW` beats stand where they stood, or to
+    the ends of `within`.
+    """
+    times = np.asarray([row[0] for row in found])
+    inside = (times >= within.start) & (times < within.end)
+    rows = [row for row, keep in zip(found, inside.tolist(), strict=True) if keep]
+    same = [_stands(beatmap, row[0]) for row in rows]
+    at = int(np.searchsorted([row[0] for row in rows], pin - SAME))
+    first, last = _disagreement(same, at)
+    start = within.start if first == 0 else rows[first][0] - SAME
+    end = within.end if last >= len(rows) else rows[last][0] - SAME
+    return splice(beatmap, rows[first:last], Stretch(start, end))
+
+
+def splice(beatmap: BeatMap, found: Sequence[Row], stretch: Stretch) -> BeatMap:
+    """The map with the beats of `stretch` as found; bars count on from the beat before."""
+    rows = [row for row in found if row[0] in stretch]
+    before = int(np.searchsorted(beatmap.times, stretch.start)) - 1
+    places = [row[1] for row in rows]
+    if rows and before >= 0:
+        gap = rows[0][0] - beatmap.beats[before]
+        if gap < 1.6 * beatmap.interval(before):
+            bar = max(beatmap.places)
+            places = [(beatmap.places[before] + k) % bar + 1 for k in range(len(rows))]
+    return take_beats(beatmap, stretch, [row[0] for row in rows], places)
+
+
+def _stands(beatmap: BeatMap, time: float) -> bool:
+    return bool(len(beatmap.beats)) and float(np.abs(beatmap.times - time).min()) <= SAME
+
+
+def _disagreement(same: Sequence[bool], at: int) -> tuple[int, int]:
+    """Indices [first, last) around `at` up to the nearest agreement on either side."""
+    first = at
+    while first > 0 and not all(same[max(0, first - IN_A_ROW) : first]):
+        first -= 1
+    last = min(at + 1, len(same))
+    while last < len(same) and not all(same[last : last + IN_A_ROW]):
+        last += 1
+    return first, last

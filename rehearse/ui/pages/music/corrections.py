@@ -1,0 +1,124 @@
+"""Puts corrections of the beat map on the desk, the routine kept at its place in the music."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from rehearse.files.fault import Fault
+from rehearse.music import correct
+from rehearse.music.beatmap import BeatMap
+from rehearse.routine.rebase import rebase
+from rehearse.ui.desk import Desk
+from rehearse.ui.wave.marks import DOUBT
+from rehearse.ui.wave.view import WaveView
+
+#: Seconds of one nudge, and by how much a pose may go along with a beat that is nudged.
+NUDGE, FOLLOW = 0.005, 0.06
+
+
+class Corrections:
+    """Corrections of the selected stretch (the whole song without one) or at the cursor."""
+
+    def __init__(self, desk: Desk, view: WaveView) -> None:
+        self._desk, self._view = desk, view
+
+    def apply(
+        self,
+        words: str,
+        function: Callable[..., BeatMap],
+        *args: Any,
+        follow: float = 0.0,
+        merge: str = "",
+    ) -> None:
+        """Swap in `function(map, *args)` as one step; a fault is told and changes nothing."""
+        old = self._desk.beatmap
+        if old is None:
+            self._desk.faultRaised.emit("There is no beat map yet – press Space to map the song.")
+            return
+        try:
+            new = function(old, *args)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return
+        routine = self._desk.routine
+        if routine is not None:
+            routine = rebase(routine, old, new, follow=follow)
+        self._desk.faultRaised.emit("")
+        self._desk.edit(words, routine=routine, beatmap=new, merge=merge)
+
+    def twice(self) -> None:
+        """Twice as many counts."""
+        self.apply("twice the counts", correct.double_tempo, self._view.selection)
+
+    def half(self) -> None:
+        """Half as many counts."""
+        self.apply("half the counts", correct.halve_tempo, self._view.selection)
+
+    def shift(self, counts: float) -> None:
+        """Move the grid along itself."""
+        self.apply("move the counts", correct.shift_beats, counts, self._view.selection)
+
+    def nudge(self, seconds: float) -> None:
+        """Move the counts in time; poses go along."""
+        where = self._view.selection
+        self.apply("nudge the counts", correct.nudge, seconds, where, follow=FOLLOW, merge="nudge")
+
+    def one(self) -> None:
+        """The 1 is at the cursor."""
+        self.apply("set the 1", correct.set_one, self._view.cursor)
+
+    def bar(self, beats: int) -> None:
+        """Counts in a bar."""
+        self.apply(f"{beats} counts in a bar", correct.set_bar, beats, self._view.selection)
+
+    def eight(self) -> None:
+        """A new eight at the cursor, or no longer."""
+        self.apply("new eight", correct.toggle_restart, self._view.cursor)
+
+    def accent(self) -> None:
+        """An accent at the cursor."""
+        self.apply("add an accent", correct.add_accent, self._view.cursor)
+
+    def strike(self) -> None:
+        """No accent at the cursor."""
+        self.apply("strike an accent", correct.strike_accent, self._view.cursor)
+
+    def free(self) -> None:
+        """The selected stretch is free time; or, without one, the free time here is counted."""
+        selected = self._view.selection
+        if selected is not None:
+            self.apply("mark free time", correct.mark_free, selected)
+        else:
+            self.apply("count free time", correct.lift_free, self._view.cursor)
+
+    def tapped(self, taps: list[float], onsets: list[float]) -> None:
+        """Beats as tapped along."""
+        self.apply("tap along", correct.tap_along, taps, onsets, follow=FOLLOW)
+
+    def found(self, words: str, function: Callable[..., BeatMap], *args: Any) -> None:
+        """Beats that were found again; `function` takes them into the map."""
+        self.apply(words, function, *args, follow=FOLLOW)
+
+    def doubt(self) -> None:
+        """Select the next stretch whose beats are in doubt."""
+        beatmap = self._desk.beatmap
+        doubtful = [c for c in beatmap.confidence if c.value < DOUBT] if beatmap else []
+        if not doubtful:
+            self._desk.faultRaised.emit("No stretch is in doubt.")
+            return
+        after = [c for c in doubtful if c.start > self._view.cursor + 1e-3]
+        self._view.set_cursor((after or doubtful)[0].start)
+
+
+def summary(beatmap: BeatMap) -> str:
+    """The map in a line: tempo, bar, eights."""
+    if len(beatmap.beats) < 2:
+        return "no beats"
+    steps = np.diff(beatmap.times)
+    tempo = round(60.0 / float(np.median(steps)))
+    bar = max(beatmap.places)
+    eights = beatmap.counts[-1].eight
+    return f"{tempo} counts a minute · {bar} in a bar · {eights} eights"

@@ -1,0 +1,113 @@
+"""Hears the song with a click on every count; a selected stretch goes round."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
+
+from rehearse.cueing.clicks import click
+from rehearse.playback.passage import Clip, OutputLost, Passage, PassEnded
+from rehearse.ui.desk import Desk
+from rehearse.ui.wave.view import WaveView
+
+KEY = "music"
+
+
+class Hearing(QObject):
+    """Plays from the cursor to the end, or the selection again and again.
+
+    Signals:
+        changed: began or ended.
+    """
+
+    changed = Signal()
+
+    def __init__(self, desk: Desk, view: WaveView) -> None:
+        super().__init__()
+        self._desk, self._view = desk, view
+        self._clicks = True
+        self._timer = QTimer(self, interval=16)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.timeout.connect(self._tick)
+        desk.documentChanged.connect(self._refresh)
+
+    @property
+    def on(self) -> bool:
+        """Whether this page's music plays."""
+        return self._timer.isActive()
+
+    def now(self) -> float:
+        """Seconds of the track heard at this very moment; the cursor while nothing plays."""
+        return float(self._desk.player.now().source) if self.on else self._view.cursor
+
+    @Slot()
+    def toggle(self) -> None:
+        """Play, or stop; the cursor stays where the playing began."""
+        if self.on:
+            self.stop()
+        else:
+            self.begin()
+
+    def begin(self) -> None:
+        """Play from the cursor, or the selection."""
+        if self._desk.track is None:
+            self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
+            return
+        start = self._view.cursor
+        if start >= self._desk.track.duration - 0.1:
+            start = 0.0
+        selected = self._view.selection
+        at = None if selected is not None else start
+        self._desk.player.play(self._passage(), at=at, repeat=selected is not None)
+        self._timer.start()
+        self.changed.emit()
+
+    def stop(self) -> None:
+        """Stop."""
+        if self.on:
+            self._timer.stop()
+            self._desk.player.stop()
+            self._view.set_playhead(None)
+            self.changed.emit()
+
+    @Slot(bool)
+    def set_clicks(self, on: bool) -> None:
+        """With or without clicks, from now on."""
+        self._clicks = on
+        self._refresh()
+
+    @Slot()
+    def _refresh(self) -> None:
+        """Go on with the clicks of the map as it is now."""
+        if self.on and self._desk.track is not None:
+            repeat = self._view.selection is not None
+            self._desk.player.change(self._passage(), repeat=repeat)
+
+    def _passage(self) -> Passage:
+        selected, track = self._view.selection, self._desk.track
+        assert track is not None
+        start, end = (selected.start, selected.end) if selected else (0.0, track.duration)
+        return Passage(KEY, start, end, clips=self._clips(start, end, track.sample_rate))
+
+    def _clips(self, start: float, end: float, rate: int) -> tuple[Clip, ...]:
+        beatmap = self._desk.beatmap
+        if not self._clicks or beatmap is None:
+            return ()
+        strong, plain = click(rate, strong=True), click(rate)
+        return tuple(
+            Clip(beat - start, strong if place == 1 else plain)
+            for beat, place in zip(beatmap.beats, beatmap.places, strict=True)
+            if start <= beat < end
+        )
+
+    @Slot()
+    def _tick(self) -> None:
+        for event in self._desk.player.poll():
+            if isinstance(event, PassEnded) and event.key == KEY and event.complete:
+                if self._view.selection is None:
+                    self.stop()
+                    return
+            elif isinstance(event, OutputLost):
+                self._desk.faultRaised.emit(event.sentence)
+        time = self.now()
+        self._view.set_playhead(time)
+        self._view.show_time(time)

@@ -1,0 +1,110 @@
+"""Maps the song and finds beats again, in worker processes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from rehearse.music.analysis.again import beats_again, onsets_again
+from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.splice import splice, splice_around
+from rehearse.routine.rebase import rebase
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
+from rehearse.ui.wave.view import WaveView
+
+#: Seconds on either side of a pin that are listened to again, and around a stretch, to settle in.
+AROUND, MARGIN = 40.0, 4.0
+
+
+class Mapping:
+    """Jobs that listen to the song; what they find is one step that can be undone."""
+
+    def __init__(self, desk: Desk, view: WaveView, corrections: Corrections) -> None:
+        self._desk, self._view, self._corrections = desk, view, corrections
+        self.pins: list[float] = []
+
+    @property
+    def fits(self) -> bool:
+        """Whether the map is of the song that is there."""
+        beatmap, track = self._desk.beatmap, self._desk.track
+        return beatmap is not None and (track is None or beatmap.track_hash == track.content_hash)
+
+    def map_song(self) -> None:
+        """Map the whole song."""
+        from rehearse.music.analysis.analyse import analyse
+
+        if self._desk.track is None:
+            self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
+        elif not any(job.words == "Mapping the song" for job in self._desk.jobs):
+            self._desk.run_job("Mapping the song", analyse, self._desk.track, done=self._mapped)
+
+    def _mapped(self, beatmap: BeatMap) -> None:
+        old, routine = self._desk.beatmap, self._desk.routine
+        same_song = old is not None and old.track_hash == beatmap.track_hash
+        if same_song and routine is not None:
+            routine = rebase(routine, old, beatmap, follow=FOLLOW)
+        self.pins.clear()
+        self._desk.edit("map the song", routine=routine, beatmap=beatmap)
+
+    def pin(self) -> None:
+        """Pin a beat at the cursor, or pull the pin there; find the beats around it again."""
+        time = self._view.cursor
+        near = [p for p in self.pins if abs(p - time) < 0.03]
+        if near:
+            self.pins.remove(near[0])
+            self._view.refresh()
+            return
+        self.pins = sorted([*self.pins, time])
+        self._view.refresh()
+        within = self._inside(Stretch(time - AROUND, time + AROUND))
+        self._listen(
+            "Finding beats around the pin",
+            within,
+            lambda rows: self._corrections.found("pin a beat", splice_around, rows, time, within),
+        )
+
+    def again(self) -> None:
+        """Find the beats of the selection anew; without one, map the whole song."""
+        selected = self._view.selection
+        if selected is None:
+            self.map_song()
+            return
+        self._listen(
+            "Finding beats again",
+            selected,
+            lambda rows: self._corrections.found("find beats again", splice, rows, selected),
+        )
+
+    def tapped(self, taps: Sequence[float]) -> None:
+        """Take taps into the map, rid of the lead that the onsets of the music show."""
+        stretch = self._inside(Stretch(min(taps) - 1.0, max(taps) + 1.0))
+        samples, rate, offset = self._cut(stretch)
+        self._desk.run_job(
+            "Comparing taps with the music",
+            onsets_again,
+            samples,
+            rate,
+            offset,
+            done=lambda onsets: self._corrections.tapped(list(taps), onsets),
+        )
+
+    def _listen(self, words: str, stretch: Stretch, done: object) -> None:
+        if self._desk.track is None or self._desk.beatmap is None:
+            self._desk.faultRaised.emit("There is no beat map yet – press Space to map the song.")
+            return
+        wide = self._inside(Stretch(stretch.start - MARGIN, stretch.end + MARGIN))
+        samples, rate, offset = self._cut(wide)
+        pins = [p for p in self.pins if p in wide]
+        self._desk.run_job(words, beats_again, samples, rate, offset, pins, done=done)
+
+    def _inside(self, stretch: Stretch) -> Stretch:
+        return Stretch(max(0.0, stretch.start), min(stretch.end, self._view.duration))
+
+    def _cut(self, stretch: Stretch) -> tuple[object, int, float]:
+        """Samples of a stretch, their rate, and the second at which they begin exactly."""
+        track = self._desk.track
+        assert track is not None
+        first = math.floor(stretch.start * track.sample_rate)
+        last = math.ceil(stretch.end * track.sample_rate)
+        return track.samples[first:last].copy(), track.sample_rate, first / track.sample_rate

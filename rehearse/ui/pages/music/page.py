@@ -1,0 +1,251 @@
+"""The Music page: see and hear the beat map, put it right, set the part used on stage."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QHideEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.music import deeds
+from rehearse.ui.pages.music.controls import Controls, group
+from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
+from rehearse.ui.pages.music.hearing import Hearing
+from rehearse.ui.pages.music.layers import BAND, PinLayer, StageLayer
+from rehearse.ui.pages.music.mapping import Mapping
+from rehearse.ui.pages.music.songfile import SongFile
+from rehearse.ui.pages.music.stage import StageLine
+from rehearse.ui.pages.music.tapping import Tapping
+from rehearse.ui.wave.overview import Overview
+from rehearse.ui.wave.view import WaveView
+
+_TAPPING = "Tap T on every beat, the first tap on a 1. Enter takes the taps, Escape drops them."
+
+
+class MusicPage(QWidget):
+    """The song and its beat map."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self.view = WaveView()
+        self.view.below = BAND
+        self.corrections = Corrections(desk, self.view)
+        self.mapping = Mapping(desk, self.view, self.corrections)
+        self.hearing = Hearing(desk, self.view)
+        self.tapping = Tapping(self.hearing)
+        self.stage = StageLine(desk, self.view)
+        self.files = SongFile(desk, self, self.corrections)
+        self.view.add_layer(StageLayer(self.stage))
+        self.view.add_layer(PinLayer(self.mapping, self.tapping))
+        self.controls = Controls(self, self._acts())
+        self._lay_out()
+        self.setFocusProxy(self.view)
+        self.setAcceptDrops(True)
+        desk.trackChanged.connect(self._track_changed)
+        desk.documentChanged.connect(self._refresh)
+        desk.jobChanged.connect(self._tell)
+        self.view.cursorMoved.connect(self._tell)
+        self.view.selectionChanged.connect(self._tell)
+        self.hearing.changed.connect(self._tell)
+        self.tapping.changed.connect(self._tapped)
+        self.tapping.ended.connect(self.mapping.tapped)
+        self._track_changed()
+
+    def _acts(self) -> dict[str, object]:
+        fix = self.corrections
+        return {
+            "twice": fix.twice,
+            "half": fix.half,
+            "one": fix.one,
+            "eight": fix.eight,
+            "tap": self.tapping.tap,
+            "pin": self.mapping.pin,
+            "again": self.mapping.again,
+            "doubt": fix.doubt,
+            "earlier": partial(fix.nudge, -NUDGE),
+            "later": partial(fix.nudge, NUDGE),
+            "half_earlier": partial(fix.shift, -0.5),
+            "half_later": partial(fix.shift, 0.5),
+            "one_earlier": partial(fix.shift, -1),
+            "one_later": partial(fix.shift, 1),
+            "accent": fix.accent,
+            "strike": fix.strike,
+            "free": fix.free,
+            "begin": self.stage.begin_here,
+            "end": self.stage.end_here,
+            "whole": self.stage.whole,
+            "song": self.files.choose_song,
+            "map": self.mapping.map_song,
+            "read": self.files.read_beats,
+            "write": self.files.write_beats,
+        }
+
+    # -- layout ---------------------------------------------------------------------------
+    def _lay_out(self) -> None:
+        column = QVBoxLayout(self)
+        column.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, 2 * theme.STEP)
+        column.setSpacing(theme.STEP)
+        column.addLayout(self._head())
+        column.addWidget(self.view, 1)
+        column.addWidget(Overview(self.view))
+        column.addLayout(self._foot())
+        self.controls.shortcut("Return", self.tapping.finish)
+        self.controls.shortcut("Enter", self.tapping.finish)
+        self.controls.shortcut("Escape", self._escape)
+
+    def _head(self) -> QHBoxLayout:
+        self.main = QPushButton()
+        self.main.setProperty("role", "main")
+        self.main.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.main.clicked.connect(self._main)
+        self.controls.shortcut("Space", self.main.click)
+        self.clicks = QCheckBox("Clicks  C", checked=True)
+        self.clicks.setAccessibleName("Clicks on every count, key C")
+        self.clicks.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.clicks.toggled.connect(self.hearing.set_clicks)
+        self.controls.shortcut("C", self.clicks.click)
+        self.place = QLabel()
+        self.place.setProperty("role", "body")
+        self.place.setAccessibleName("Place of the cursor")
+        self.words = QLabel()
+        self.words.setProperty("role", "dim")
+        self.words.setAccessibleName("The map in words")
+        row = QHBoxLayout()
+        row.setSpacing(2 * theme.STEP)
+        for widget in (self.main, self.clicks, self.place):
+            row.addWidget(widget)
+        row.addStretch(1)
+        row.addWidget(self.words)
+        return row
+
+    def _foot(self) -> QHBoxLayout:
+        make = self.controls
+        self.scope = QLabel()
+        shifts = make.shifts(deeds.SHIFTS)
+        bars = [(f"&{n} counts in a bar", "", partial(self._bar, n)) for n in range(2, 8)]
+        shifts.insertWidget(shifts.count() - 1, make.menu(deeds.BAR, bars))
+        acts = self._acts()
+        lists = [(deed.words, deed.key, acts[deed.name]) for deed in deeds.LISTS]
+        row = QHBoxLayout()
+        row.setSpacing(3 * theme.STEP)
+        row.addLayout(group(self.scope, make.grid(deeds.COUNTS, 4), shifts))
+        row.addLayout(group(QLabel("Marks"), make.grid(deeds.MARKS, 1)))
+        ends = make.grid(deeds.STAGE, 3)
+        row.addLayout(group(QLabel("On stage"), ends, self.stage, self.stage.length))
+        song = make.grid(deeds.SONG, 1)
+        song.addWidget(make.menu(deeds.LIST, lists), song.rowCount(), 0)
+        row.addLayout(group(QLabel("Song"), song))
+        row.addStretch(1)
+        return row
+
+    def _bar(self, beats: int) -> None:
+        self.corrections.bar(beats)
+
+    # -- what is shown --------------------------------------------------------------------
+    @Slot()
+    def _track_changed(self) -> None:
+        self.hearing.stop()
+        self.mapping.pins.clear()
+        self.view.set_track(self._desk.track)
+        self.stage.refresh()
+        self._refresh()
+        if self._desk.track is not None and self._desk.beatmap is None:
+            self.mapping.map_song()
+
+    @Slot()
+    def _refresh(self) -> None:
+        beatmap = self._desk.beatmap if self.mapping.fits else None
+        self.view.set_map(beatmap)
+        self.words.setText(summary(beatmap) if beatmap else "")
+        self._tell()
+
+    @Slot()
+    def _tell(self) -> None:
+        """Say what Space does, where the cursor is and what corrections apply to."""
+        self.main.setText(f"{self._main_words()}   Space")
+        self.main.setAccessibleName(f"{self._main_words()}, key Space")
+        self.place.setText(self._state())
+        selected = self.view.selection
+        if selected is None:
+            self.scope.setText("Counts of the whole song")
+        else:
+            a, b = (
+                self.view.place_in_words(t).split("   ")[0] for t in (selected.start, selected.end)
+            )
+            self.scope.setText(f"Counts from {a} to {b}, {selected.end - selected.start:.1f} s")
+
+    def _main_words(self) -> str:
+        if self._desk.routine is None or not self._desk.routine.track:
+            return "Choose a song"
+        if not self.mapping.fits:
+            return "Map the song"
+        return "Stop" if self.hearing.on else "Hear it"
+
+    def _state(self) -> str:
+        if self.tapping.waiting:
+            return _TAPPING
+        if self._desk.routine is None or not self._desk.routine.track:
+            return "No song yet. Press Space to choose one, or drop it here."
+        if self._desk.track is None:
+            return "Reading the song …"
+        if self._desk.beatmap is not None and not self.mapping.fits:
+            return "The beat map belongs to another song. Press Space to map this one."
+        if self._desk.beatmap is None:
+            busy = any(job.words == "Mapping the song" for job in self._desk.jobs)
+            return "Mapping the song …" if busy else "No beat map yet. Press Space to map the song."
+        return self.view.place_in_words(self.view.cursor)
+
+    # -- what is done ---------------------------------------------------------------------
+    @Slot()
+    def _main(self) -> None:
+        words = self._main_words()
+        if words == "Choose a song":
+            self.files.choose_song()
+        elif words == "Map the song":
+            self.mapping.map_song()
+        else:
+            self.hearing.toggle()
+
+    @Slot()
+    def _tapped(self) -> None:
+        self.view.refresh()
+        self._tell()
+
+    @Slot()
+    def _escape(self) -> None:
+        if self.tapping.waiting:
+            self.tapping.drop()
+        elif self.view.selection is not None:
+            self.view.select(None)
+        else:
+            self._desk.faultRaised.emit("")
+
+    def leave(self) -> None:
+        """Stop the music before the window goes."""
+        self.hearing.stop()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Another page is shown: stop the music."""
+        self.hearing.stop()
+        super().hideEvent(event)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """A song may be dropped; a folder is the window's."""
+        if any(Path(url.toLocalFile()).is_file() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Use the dropped song."""
+        self.files.use_song(Path(event.mimeData().urls()[0].toLocalFile()))

@@ -1,0 +1,124 @@
+"""The part used on stage: its ends, its fades, its length against the limit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import QSignalBlocker, Slot
+from PySide6.QtWidgets import QDoubleSpinBox, QHBoxLayout, QLabel, QWidget
+
+from rehearse.files.fault import Fault
+from rehearse.music import trim
+from rehearse.routine.model import StagePart
+from rehearse.routine.rules import load_rules
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.wave.view import WaveView
+
+#: Seconds of a step of the fades.
+FADE_STEP = 0.5
+
+
+class StageLine(QWidget):
+    """Fades and length, and the edits behind the stage part."""
+
+    def __init__(self, desk: Desk, view: WaveView) -> None:
+        super().__init__()
+        self._desk, self._view = desk, view
+        self.length = QLabel()
+        self.length.setAccessibleName("Length on stage against the limit")
+        self.fade_in, self.fade_out = self._fade("Fade in"), self._fade("Fade out")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(theme.STEP)
+        for words, box in (("Fade in", self.fade_in), ("out", self.fade_out)):
+            label = QLabel(words)
+            label.setProperty("role", "dim")
+            row.addWidget(label)
+            row.addWidget(box)
+        row.addStretch(1)
+        desk.documentChanged.connect(self.refresh)
+        self.refresh()
+
+    @property
+    def part(self) -> StagePart | None:
+        """The part, the whole song when none is set; None while there is no song."""
+        routine, duration = self._desk.routine, self._view.duration
+        if routine is None or not duration:
+            return None
+        return routine.stage or StagePart(0.0, duration)
+
+    def move(self, end: str, time: float, reach: float, merge: str = "") -> None:
+        """Move "start" or "end" to `time`, onto an accent or beat within `reach` seconds."""
+        part = self.part
+        if part is None:
+            return
+        time = self._view.caught(time, reach)
+        ends = (time, part.end) if end == "start" else (part.start, time)
+        if ends[1] - ends[0] < trim.SHORTEST:
+            self._desk.faultRaised.emit("The part would end before it begins – move the other end.")
+            return
+        start, stop = trim.fit_part(*ends, self._view.duration)
+        self._set(replace(part, start=round(start, 6), end=round(stop, 6)), merge)
+
+    def begin_here(self) -> None:
+        """The part begins at the cursor."""
+        self.move("start", self._view.cursor, 0.0)
+
+    def end_here(self) -> None:
+        """The part ends at the cursor."""
+        self.move("end", self._view.cursor, 0.0)
+
+    def whole(self) -> None:
+        """Use the whole song."""
+        if self.part is not None:
+            self._set(StagePart(0.0, self._view.duration))
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show what is on the desk."""
+        part = self.part
+        self.setEnabled(part is not None)
+        if part is None:
+            self.length.setText("")
+            return
+        for box, value in ((self.fade_in, part.fade_in), (self.fade_out, part.fade_out)):
+            with QSignalBlocker(box):
+                box.setValue(value)
+        limit = self._limit()
+        words = f"{part.length:.1f} s on stage"
+        if limit is not None:
+            over = trim.over_limit(part.length, limit)
+            words += f", {over:.1f} s over the limit of {limit:g} s" if over else f" of {limit:g} s"
+            words = f"▲ {words}" if over else words
+            self.length.setProperty("role", "fault" if over else "")
+            self.length.style().polish(self.length)
+        self.length.setText(words)
+        self._view.refresh()
+
+    def _limit(self) -> float | None:
+        routine = self._desk.routine
+        try:
+            return load_rules(routine.rules if routine else "", self._desk.folder).limit
+        except Fault:
+            # The Routine page tells of a missing rule set; here there is just no limit.
+            return None
+
+    def _fade(self, words: str) -> QDoubleSpinBox:
+        box = QDoubleSpinBox(decimals=1, singleStep=FADE_STEP, maximum=30.0, suffix=" s")
+        box.setAccessibleName(words)
+        box.setKeyboardTracking(False)
+        box.valueChanged.connect(self._fades_changed)
+        return box
+
+    @Slot()
+    def _fades_changed(self) -> None:
+        part = self.part
+        if part is not None:
+            fades = trim.fit_fades(part.length, self.fade_in.value(), self.fade_out.value())
+            self._set(replace(part, fade_in=fades[0], fade_out=fades[1]))
+
+    def _set(self, part: StagePart, merge: str = "") -> None:
+        routine = self._desk.routine
+        if routine is not None:
+            self._desk.edit("set the stage part", routine=replace(routine, stage=part), merge=merge)

@@ -1,0 +1,66 @@
+"""Collects taps while the song is heard; they end on Enter, on Stop or when none comes."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
+
+from rehearse.ui.pages.music.hearing import Hearing
+
+#: Milliseconds without a tap after which the taps are taken.
+PAUSE = 2500
+
+
+class Tapping(QObject):
+    """Taps on their way into the map.
+
+    Signals:
+        changed: begun, a tap more, or ended. ended: the taps, in seconds of the track.
+    """
+
+    changed = Signal()
+    ended = Signal(list)
+
+    def __init__(self, hearing: Hearing) -> None:
+        super().__init__()
+        self._hearing = hearing
+        self.taps: list[float] = []
+        self.waiting = False
+        self._pause = QTimer(self, singleShot=True, interval=PAUSE)
+        self._pause.timeout.connect(self.finish)
+        hearing.changed.connect(self._stopped)
+
+    @Slot()
+    def tap(self) -> None:
+        """A tap; the first one while nothing plays starts the music instead."""
+        if not self._hearing.on:
+            self.taps, self.waiting = [], True
+            self._hearing.begin()
+            self.waiting = self._hearing.on
+        else:
+            self.waiting = True
+            self.taps.append(self._hearing.now())
+            self._pause.start()
+        self.changed.emit()
+
+    @Slot()
+    def finish(self) -> None:
+        """Hand over the taps."""
+        if not self.waiting:
+            return
+        self._pause.stop()
+        taps, self.taps, self.waiting = self.taps, [], False
+        self.changed.emit()
+        if taps:
+            self.ended.emit(taps)
+
+    @Slot()
+    def drop(self) -> None:
+        """Forget the taps."""
+        self._pause.stop()
+        self.taps, self.waiting = [], False
+        self.changed.emit()
+
+    @Slot()
+    def _stopped(self) -> None:
+        if not self._hearing.on:
+            self.finish()
