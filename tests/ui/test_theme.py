@@ -1,5 +1,7 @@
 """The look against its standard: WCAG 2.2."""
 
+import itertools
+
 import pytest
 
 from rehearse.ui import theme
@@ -21,5 +23,5 @@ def test_every_pair_of_colours_has_its_contrast(ink, ground, least):
 
 def test_sizes_are_four_in_one_ratio():
     sizes = (theme.SMALL, theme.BODY, theme.TITLE, theme.DISPLAY)
-    for small, large in zip(sizes, sizes[1:], strict=False):
+    for small, large in itertools.pairwise(sizes):
         assert large / small == pytest.approx(1.5, abs=0.03)

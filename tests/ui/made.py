@@ -1,0 +1,51 @@
+"""Routines made for the tests: steady beats of any tempo, poses of any name."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from rehearse.cueing.cues import CueSheet
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Count, Length
+from rehearse.routine.model import Placed, Routine, Section
+from rehearse.routine.poses import load_catalogue
+
+DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
+SHORT_NAMES = ("crucifix", "vacuum", "front double biceps", "back lat spread")
+
+
+def steady(bpm=120.0, seconds=30.0, first=0.5):
+    """A beat map in 4/4 without anything but beats."""
+    beats = np.arange(first, seconds - 0.1, 60.0 / bpm)
+    places = tuple(int(k % 4) + 1 for k in range(len(beats)))
+    return BeatMap("0" * 32, seconds, tuple(float(b) for b in beats), places)
+
+
+def routine(beatmap, every=8, hold=4, transition=3, names=SHORT_NAMES):
+    """A pose every so many counts, from the first count of the second eight on."""
+    poses = []
+    for number, count in enumerate(beatmap.counts[8::every]):
+        if beatmap.time_of(count) > beatmap.duration - 3:
+            break
+        poses.append(
+            Placed(
+                f"{number:08x}", names[number % len(names)], count, Length(hold), Length(transition)
+            )
+        )
+    section = Section("5ec70000", "Middle", Count(2, 1), Count(3, 1))
+    return Routine("Made", "track.wav", poses=tuple(poses), sections=(section,))
+
+
+def sheet(bpm=120.0, seconds=30.0, **kwargs):
+    """The cue sheet of such a routine."""
+    beatmap = steady(bpm, seconds)
+    return CueSheet.compile(routine(beatmap, **kwargs), beatmap, load_catalogue())
+
+
+def renamed(cue_sheet, index, name):
+    """The sheet with another name at one cue."""
+    cue = cue_sheet.cues[index]
+    cues = list(cue_sheet.cues)
+    cues[index] = replace(cue, pose=replace(cue.pose, name=name))
+    return replace(cue_sheet, cues=tuple(cues))

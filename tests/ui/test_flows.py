@@ -1,0 +1,212 @@
+"""A new routine from a song, and opening what is dropped, with real keys and drops."""
+
+from __future__ import annotations
+
+import shutil
+import zipfile
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QWidget
+
+from rehearse.routine.folder import open_folder
+from rehearse.ui.flows.new_routine import NewRoutine
+from rehearse.ui.window import ROUTINE, Window
+
+DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
+#: Reading and mapping the demo song takes about two seconds on two free cores.
+PATIENCE = 30_000
+
+
+@pytest.fixture
+def place(settings, tmp_path):
+    settings.put("routines", str(tmp_path / "routines"))
+    return tmp_path / "routines"
+
+
+@pytest.fixture
+def window(qtbot, desk, place):
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    qtbot.waitExposed(window)
+    return window
+
+
+@pytest.fixture
+def song(tmp_path):
+    path = tmp_path / "Paper_Lanterns.ogg"
+    shutil.copy(DEMO / "track.ogg", path)
+    return path
+
+
+def drop(widget, path):
+    """Drag a file over the widget and let it go there."""
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path))])
+    how = (
+        *(Qt.DropAction.CopyAction, data),
+        *(Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier),
+    )
+    QApplication.sendEvent(widget, QDragEnterEvent(QPoint(20, 20), *how))
+    QApplication.sendEvent(widget, QDropEvent(QPointF(20, 20), *how))
+
+
+def flow_of(window):
+    assert isinstance(window.page, NewRoutine)
+    return window.page
+
+
+def press(qtbot, key, modifier=Qt.KeyboardModifier.NoModifier):
+    qtbot.keyClick(QApplication.focusWidget(), key, modifier)
+
+
+def test_a_new_routine_by_keys_alone(qtbot, window, desk, place, song, monkeypatch):
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(song), ""))
+    window.activateWindow()
+    window._empty.setFocus()
+    press(qtbot, Qt.Key.Key_N)
+    flow = flow_of(window)
+    assert not flow.main.isVisible()
+    press(qtbot, Qt.Key.Key_Space)
+    assert flow.title.text() == "Paper Lanterns"
+    press(qtbot, Qt.Key.Key_Return)  # nothing to make yet
+    assert flow_of(window) is flow
+    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
+    assert "counts a minute" in flow.sentence.text()
+    assert flow.wave.duration == pytest.approx(75.0, abs=0.1)
+    qtbot.keyClicks(QApplication.focusWidget(), "First try")
+    press(qtbot, Qt.Key.Key_Tab)
+    assert QApplication.focusWidget() is flow.rules
+    press(qtbot, Qt.Key.Key_Down)  # open, 90 s
+    press(qtbot, Qt.Key.Key_Return)
+    assert desk.folder == place / "First try"
+    assert window._words.checkedId() == ROUTINE
+    opened = open_folder(desk.folder)
+    assert (opened.routine.title, opened.routine.rules) == ("First try", "open-90")
+    assert opened.routine.stage is None  # 75 s within 90 s
+    assert song.exists()
+
+
+def test_a_dropped_song_begins_a_routine_with_the_limit(qtbot, window, desk, song):
+    drop(window, song)
+    flow = flow_of(window)
+    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
+    assert "first 60 s are used" in flow.about.text()
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    assert desk.routine.stage.length == 60.0
+    assert desk.settings.get("rules", "") == "open-60"
+
+
+def test_escape_stops_the_work_and_goes_back(qtbot, window, desk, song):
+    drop(window, song)
+    assert desk.jobs
+    press(qtbot, Qt.Key.Key_Escape)
+    assert not desk.jobs
+    assert window.page is None
+    assert desk.folder is None
+
+
+def test_stopping_the_work_begins_again(qtbot, window, desk, song):
+    drop(window, song)
+    flow = flow_of(window)
+    desk.stop_job(desk.jobs[0])
+    assert "Press Space" in flow.sentence.text()
+    assert not flow.main.isVisible()
+
+
+def test_what_is_no_song_is_told_in_one_sentence(qtbot, window, tmp_path):
+    path = tmp_path / "notes.mp3"
+    path.write_text("nothing to hear")
+    drop(window, path)
+    qtbot.waitUntil(lambda: bool(window.fault.text), timeout=PATIENCE)
+    assert window.fault.text.startswith("notes.mp3: ")
+    assert "Press Space" in flow_of(window).sentence.text()
+
+
+def test_a_title_is_needed(qtbot, window, song):
+    drop(window, song)
+    flow = flow_of(window)
+    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
+    flow.title.selectAll()
+    press(qtbot, Qt.Key.Key_Backspace)
+    assert not flow.main.isEnabled()
+
+
+def test_a_place_that_cannot_be_written_is_told(qtbot, window, desk, song, tmp_path):
+    (tmp_path / "file").write_text("x")
+    drop(window, song)
+    flow = flow_of(window)
+    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
+    flow.place.setText(str(tmp_path / "file"))
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    assert str(tmp_path / "file") in window.fault.text
+    assert desk.folder is None
+    assert flow_of(window) is flow
+
+
+def zipped(folder, path):
+    with zipfile.ZipFile(path, "w") as archive:
+        for file in folder.iterdir():
+            archive.write(file, f"From the coach/{file.name}")
+    return path
+
+
+def test_a_dropped_zip_opens_as_it_is(window, desk, place, tmp_path):
+    drop(window, zipped(DEMO, tmp_path / "coach.zip"))
+    assert desk.folder == place / "From the coach"
+    assert desk.routine == open_folder(DEMO).routine
+
+
+def test_a_dropped_folder_and_a_file_of_one_open(window, desk, tmp_path):
+    folder = tmp_path / "mine"
+    shutil.copytree(DEMO, folder)
+    drop(window, folder)
+    assert desk.folder == folder
+    drop(window, folder / "routine.yaml")
+    assert desk.folder == folder
+
+
+def test_a_bad_zip_is_told_in_one_sentence(window, desk, tmp_path):
+    path = tmp_path / "coach.zip"
+    path.write_bytes(b"PK")
+    drop(window, path)
+    assert window.fault.text == ("coach.zip: is no zip that can be read – have it sent again.")
+    assert desk.folder is None
+
+
+def test_the_zip_key_asks_for_a_zip(qtbot, window, desk, tmp_path, monkeypatch):
+    path = zipped(DEMO, tmp_path / "coach.zip")
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(path), ""))
+    window.activateWindow()
+    window._empty.setFocus()
+    press(qtbot, Qt.Key.Key_Z)
+    assert desk.routine.title == "Copper Lights"
+
+
+def test_another_page_leaves_the_flow(qtbot, window, desk, tmp_path, song):
+    shutil.copytree(DEMO, tmp_path / "mine")
+    drop(window, tmp_path / "mine")
+    before = window.page
+    window.activateWindow()
+    press(qtbot, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
+    flow_of(window)
+    press(qtbot, Qt.Key.Key_Escape)
+    assert window.page is before
+    press(qtbot, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
+    drop(flow_of(window), song)
+    qtbot.mouseClick(window._words.button(2), Qt.MouseButton.LeftButton)
+    assert window.page is before
+    assert not [job for job in desk.jobs if job.words == "Making the beat map"]
+
+
+def test_every_control_has_a_name_and_is_reached_by_keys(qtbot, window, song):
+    drop(window, song)
+    flow = flow_of(window)
+    hands = [w for w in flow.findChildren(QWidget) if w.focusPolicy() & Qt.FocusPolicy.TabFocus]
+    assert {flow.choose, flow.title, flow.rules, flow.place} <= set(hands)
+    for hand in hands:
+        assert hand.accessibleName() or (isinstance(hand, QPushButton) and hand.text()), hand
