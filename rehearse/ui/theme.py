@@ -67,12 +67,15 @@ QPushButton:checked, QToolButton:checked {{ color: {NEXT}; border-color: {NEXT};
 QPushButton[role="main"] {{ background: {NEXT}; color: {GROUND}; border-color: {NEXT};
     font-weight: 600; }}
 QPushButton[role="main"]:focus {{ border-color: {INK}; }}
+QPushButton[role="main"]:disabled {{ background: transparent; color: {DIM};
+    border-color: {LINE}; }}
 QPushButton[role="plain"], QToolButton[role="plain"] {{ background: transparent;
     border-color: transparent; padding: 6px 8px; }}
 QPushButton[role="plain"]:focus, QToolButton[role="plain"]:focus {{ border-color: {NEXT}; }}
 QPushButton[role="plain"]:checked, QToolButton[role="plain"]:checked {{ color: {NEXT};
     border-color: transparent transparent {NEXT} transparent; border-radius: 0; }}
 QPushButton:disabled, QToolButton:disabled {{ color: {DIM}; background: transparent; }}
+QToolButton::menu-indicator {{ image: none; }}
 QLineEdit, QPlainTextEdit, QComboBox, QAbstractSpinBox {{ background: {RAISED};
     border: 2px solid {RAISED}; border-radius: 4px; padding: 4px 8px; min-height: 24px; }}
 QAbstractSpinBox QLineEdit {{ background: transparent; border: none; padding: 0 0 0 6px;

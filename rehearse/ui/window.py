@@ -174,7 +174,7 @@ class Window(QWidget):
         menu = QMenu(self)
         for words, keys, slot in self._openers():
             menu.addAction(words, slot).setShortcut(QKeySequence(keys))
-        opener = QToolButton(text="Open", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        opener = QToolButton(text="Open …", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
         opener.setProperty("role", "plain")
         opener.setAccessibleName("Open another routine or begin a new one")
         opener.setMenu(menu)

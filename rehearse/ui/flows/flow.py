@@ -29,6 +29,7 @@ class Flow(QWidget):
         title = QLabel(heading)
         title.setProperty("role", "title")
         self.sentence = QLabel(wordWrap=True)
+        self.sentence.setProperty("role", "body")
         self.main = QPushButton()
         self.main.setProperty("role", "main")
         back = QPushButton("Back   Esc")
@@ -48,6 +49,7 @@ class Flow(QWidget):
         column.addWidget(title)
         column.addWidget(self.sentence)
         column.addLayout(self.body, 1)
+        column.addStretch(0)
         column.addLayout(self.foot)
 
     def say(self, sentence: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -13,13 +13,14 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QPushButton,
+    QWidget,
 )
 
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.track import Track
 from rehearse.routine.rules import RuleSet, list_rules
-from rehearse.routine.start import start_routine
+from rehearse.routine.start import stage_part, start_routine
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
@@ -49,12 +50,14 @@ class NewRoutine(Flow):
         self._song: Path | None = None
         self._beatmap: BeatMap | None = None
         self._running: Running | None = None
-        self.choose = QPushButton("Choose a song   Space")
-        self.choose.setAccessibleName("Choose a song, key Space")
+        self.choose = QPushButton()
         self.song = QLabel()
+        self.song.setProperty("role", "body")
+        self.form = QWidget()
         self.wave = WaveView()
         self.title = QLineEdit(maxLength=80)
         self.rules = QComboBox()
+        self.rules.view().setAccessibleName("Rules")
         self.about = QLabel(wordWrap=True)
         self.about.setProperty("role", "dim")
         self.place = QLineEdit(str(place_of(desk)))
@@ -63,6 +66,7 @@ class NewRoutine(Flow):
         self.choose.clicked.connect(self.ask_song)
         self.title.textChanged.connect(self._refresh)
         self.rules.currentIndexChanged.connect(self._refresh)
+        desk.jobChanged.connect(self._watch)
         self._refresh()
         self.setFocusProxy(self.choose)
 
@@ -73,7 +77,10 @@ class NewRoutine(Flow):
         row.addWidget(self.song, 1)
         self.body.addLayout(row)
         self.body.addWidget(self.wave, 1)
-        form = QGridLayout()
+        self.body.addWidget(self.form)
+        self.body.addStretch(0)
+        form = QGridLayout(self.form)
+        form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
         form.setVerticalSpacing(theme.STEP)
         change = QPushButton("Change")
@@ -87,10 +94,9 @@ class NewRoutine(Flow):
             form.addWidget(label, number, 0)
             form.addWidget(field, number, 1)
         form.addWidget(self.about, 1, 2)
-        form.addWidget(change, 2, 2)
+        form.addWidget(change, 2, 2, Qt.AlignmentFlag.AlignLeft)
         form.setColumnStretch(1, 2)
         form.setColumnStretch(2, 3)
-        self.body.addLayout(form)
 
     def _list_rules(self) -> None:
         try:
@@ -159,18 +165,30 @@ class NewRoutine(Flow):
 
     @Slot()
     def _refresh(self) -> None:
-        rules = self.rules.currentData()
-        limit = "no limit" if rules.limit is None else f"{rules.limit:g} s"
-        self.about.setText(f"{limit} – {rules.note}.")
-        ready = self._beatmap is not None and bool(self.title.text().strip())
-        self.offer("Make the routine", ready=ready)
-        self.wave.setVisible(self._song is not None)
-        if self._song is None:
-            self.say("Press Space to choose a song, or drop one here; yours stays where it is.")
-        elif self._beatmap is None:
+        chosen, ready = self._song is not None, self._beatmap is not None
+        self.about.setText(self._about())
+        self.offer("Make the routine", ready=ready and bool(self.title.text().strip()))
+        for part in (self.wave, self.form, self.main):
+            part.setVisible(chosen)
+        words = "Another song" if chosen else "Choose a song   Space"
+        self.choose.setText(words)
+        self.choose.setAccessibleName(words)
+        self.choose.setProperty("role", "" if chosen else "main")
+        self.choose.style().polish(self.choose)
+        if not chosen:
+            self.say("Press Space to choose a song, or drop one here; the routine gets a copy.")
+        elif not ready:
             self.say("The beat map is being made; meanwhile choose the title and the rules.")
         else:
             self.say(f"{describe(self._beatmap)} It can be corrected on the Music page.")
+
+    def _about(self) -> str:
+        rules: RuleSet = self.rules.currentData()
+        part = stage_part(self._beatmap, rules) if self._beatmap else None
+        if part is not None:
+            return f"The first {part.length:g} s are used until you choose another part."
+        limit = "No limit" if rules.limit is None else f"{rules.limit:g} s"
+        return f"{limit}; {rules.note}."
 
     def do_main(self) -> None:
         """Make the folder, open it."""
@@ -195,9 +213,18 @@ class NewRoutine(Flow):
         super().leave()
 
     def _stop(self) -> None:
-        if self._running is not None:
-            self.desk.stop_job(self._running)
-            self._running = None
+        running, self._running = self._running, None
+        if running is not None:
+            self.desk.stop_job(running)
+
+    @Slot()
+    def _watch(self) -> None:
+        """Begin again when the work was stopped from outside."""
+        if self._running is not None and self._running.stopped:
+            self._running = self._song = None
+            self.song.clear()
+            self._refresh()
+            self.choose.setFocus()
 
 
 def describe(beatmap: BeatMap) -> str:
