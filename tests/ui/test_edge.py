@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rehearse.ui.stage.edge import APART, edge_at, lit, notch_boxes
+
 from .made import sheet
 
 

@@ -13,6 +13,7 @@ from PySide6.QtGui import QImage, QPainter
 
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
+
 from .made import sheet
 
 WIDTH, HEIGHT, RATE = 256, 144, 50

@@ -13,6 +13,7 @@ from rehearse.ui.stage.letters import advance
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import paint_stage
 from rehearse.ui.stage.sight import GLANCE, LEAST, Sight, height_mm
+
 from .made import renamed, sheet
 
 #: Width in pixels, height in pixels, width in millimetres: a small laptop, two usual ones, a
