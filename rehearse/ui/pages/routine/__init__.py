@@ -1,0 +1,1 @@
+"""The Routine page: poses on the music, changed again and again."""

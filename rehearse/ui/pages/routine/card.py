@@ -1,0 +1,176 @@
+"""The selected pose large: its figure, moving with the music, its place, and the note on it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QVBoxLayout, QWidget
+
+from rehearse.routine.figure import Figure, between
+from rehearse.ui import theme
+from rehearse.ui.figure.painter import paint_figure
+from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.spans import Span, Spans
+
+#: Height of the card from which on an empty note is shown too.
+ROOMY = 36 * theme.STEP
+
+
+class FigureView(QWidget):
+    """One figure, as large as fits."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.mirrored = False
+        self._figure: Figure | None = None
+        self.setMinimumHeight(13 * theme.STEP)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setAccessibleName("Figure of the pose")
+
+    def show_figure(self, figure: Figure | None) -> None:
+        """Show this figure; None: nobody."""
+        if figure != self._figure:
+            self._figure = figure
+            self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint it."""
+        if self._figure is not None:
+            painter = QPainter(self)
+            ink, ground = QColor(theme.INK), QColor(theme.GROUND)
+            paint_figure(
+                painter,
+                QRectF(self.rect()),
+                self._figure,
+                ink=ink,
+                accent=QColor(theme.DIM),
+                ground=ground,
+                mirrored=self.mirrored,
+            )
+            painter.end()
+
+
+class NoteEdit(QPlainTextEdit):
+    """The coach's word on a pose; written when left, Escape puts it back.
+
+    Signals:
+        written: the new text.
+    """
+
+    written = Signal(str)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._before = ""
+        self.setPlaceholderText("Note (N)")
+        self.setAccessibleName("Note on the pose")
+        self.setTabChangesFocus(True)
+        self.setFixedHeight(8 * theme.STEP)
+
+    def show_text(self, text: str) -> None:
+        """Show the note of another pose."""
+        if text != self.toPlainText() and not self.hasFocus():
+            self.setPlainText(text)
+        self._before = text
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Return writes, Shift with it begins a new line, Escape puts back."""
+        plain = not event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and plain:
+            self.parentWidget().setFocus()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.setPlainText(self._before)
+            self.parentWidget().setFocus()
+        else:
+            super().keyPressEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """Write what was changed."""
+        super().focusOutEvent(event)
+        if self.toPlainText() != self._before:
+            self._before = self.toPlainText()
+            self.written.emit(self._before)
+
+
+class PoseCard(QWidget):
+    """Figure, name, place and note of the selected pose, or of the one at the cursor."""
+
+    def __init__(self, choreography: Choreography, spans: Spans) -> None:
+        super().__init__()
+        self._choreography, self._choice = choreography, choreography.choice
+        self._spans = spans
+        self._noted = ""
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.figure = FigureView()
+        self.name, self.place = QLabel(), QLabel()
+        self.place.setProperty("role", "dim")
+        self.note = NoteEdit()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(3 * theme.STEP, 0, theme.STEP, theme.STEP)
+        column.setSpacing(theme.STEP // 2)
+        column.addWidget(self.figure, 1)
+        for widget in (self.name, self.place, self.note):
+            column.addWidget(widget)
+        self.note.written.connect(self._write)
+        self._choice.chosenChanged.connect(self.refresh)
+
+    def write_note(self) -> None:
+        """Give the keys to the note."""
+        self.note.show()
+        self.note.setFocus()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where there is little room the figure comes before an empty note."""
+        self._make_room()
+        super().resizeEvent(event)
+
+    def _make_room(self) -> None:
+        wanted = self.height() > ROOMY or bool(self.note.toPlainText()) or self.note.hasFocus()
+        self.note.setVisible(wanted)
+
+    def refresh(self) -> None:
+        """Show the selected pose as it is now."""
+        selected = self._choice.selected
+        span = self._spans.find(selected.id) if selected else None
+        self.note.setEnabled(span is not None)
+        if span is None:
+            self._noted = ""
+            self.note.show_text("")
+            self._make_room()
+            self.show_time(self._choice.cursor)
+            return
+        self.figure.show_figure(span.figure)
+        self._describe(span)
+        self._noted = span.placed.id
+        self.note.show_text(span.placed.note)
+        self._make_room()
+
+    def show_time(self, time: float) -> None:
+        """Show the body as it is at a time: held, or on its way."""
+        figure, span = figure_at(self._spans, time)
+        self.figure.show_figure(figure)
+        if span is None:
+            self.name.clear()
+            self.place.clear()
+        else:
+            self._describe(span)
+
+    def _describe(self, span: Span) -> None:
+        placed = span.placed
+        self.name.setText(placed.pose)
+        self.place.setText(f"{placed.hit}   {span.facing}, {span.level}")
+
+    def _write(self, text: str) -> None:
+        if self._noted and self._spans.find(self._noted):
+            self._choreography.write(self._noted, note=text)
+
+
+def figure_at(spans: Spans, time: float) -> tuple[Figure | None, Span | None]:
+    """The body at a time, and the pose it is in or on its way to."""
+    last, coming = spans.before(time)
+    if last is None:
+        return (coming.figure, coming) if coming else (None, None)
+    begin = max(coming.start, last.hit) if coming else time
+    if coming is None or time <= begin:
+        return last.figure, last
+    return between(last.figure, coming.figure, (time - begin) / (coming.hit - begin)), coming

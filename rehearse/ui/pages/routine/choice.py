@@ -1,0 +1,161 @@
+"""What the athlete has in mind while making a routine: a place, a grid, a pose, a choice.
+
+None of it is part of a document or can be undone. Knows no widget.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, Signal
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.routine.model import Placed, Routine
+from rehearse.routine.poses import Pose
+from rehearse.routine.snapping import Snap
+from rehearse.ui.desk import Desk
+
+
+class Choice(QObject):
+    """The place in the music, the grid, the pose in hand, and the chosen poses.
+
+    Signals:
+        cursorChanged: the place in the music. handChanged: the pose to be put next.
+        gridChanged: what places jump to. chosenChanged: the chosen poses.
+    """
+
+    cursorChanged = Signal()
+    handChanged = Signal()
+    gridChanged = Signal()
+    chosenChanged = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._cursor = 0.0
+        self._grid = Snap.COUNTS
+        self._hand = ""
+        self._chosen: tuple[str, ...] = ()
+        desk.selectionChanged.connect(self._follow)
+        desk.documentChanged.connect(self._forget)
+
+    @property
+    def ready(self) -> bool:
+        """Whether there is a routine and a beat map to put poses on."""
+        return self._desk.routine is not None and self._desk.beatmap is not None
+
+    @property
+    def routine(self) -> Routine:
+        """The routine; only while `ready`."""
+        assert self._desk.routine is not None
+        return self._desk.routine
+
+    @property
+    def beatmap(self) -> BeatMap:
+        """The beat map; only while `ready`."""
+        assert self._desk.beatmap is not None
+        return self._desk.beatmap
+
+    @property
+    def selected(self) -> Placed | None:
+        """The pose that gestures change; None when none is selected."""
+        if self._desk.routine is None:
+            return None
+        found = [p for p in self._desk.routine.poses if p.id == self._desk.selected]
+        return found[0] if found else None
+
+    @property
+    def chosen(self) -> tuple[str, ...]:
+        """Ids of all chosen poses, in the order of the music; the selected one is among them."""
+        return self._chosen
+
+    @property
+    def cursor(self) -> float:
+        """The place in the music where poses are put, in seconds of the track."""
+        return self._cursor
+
+    @cursor.setter
+    def cursor(self, time: float) -> None:
+        longest = self._desk.beatmap.duration if self._desk.beatmap else 0.0
+        time = min(max(0.0, time), longest)
+        if time != self._cursor:
+            self._cursor = time
+            self.cursorChanged.emit()
+
+    @property
+    def grid(self) -> Snap:
+        """What places jump to."""
+        return self._grid
+
+    @grid.setter
+    def grid(self, value: Snap) -> None:
+        self._grid = value
+        self.gridChanged.emit()
+
+    @property
+    def hand(self) -> Pose:
+        """The pose put next by a tap: the chosen one, else the first not yet shown."""
+        catalogue = self._desk.catalogue
+        if self._hand:
+            return catalogue.find(self._hand)
+        shown = {p.pose for p in self._desk.routine.poses} if self._desk.routine else set()
+        fresh = [p for p in catalogue.poses if p.name not in shown and "stance" not in p.name]
+        return fresh[0] if fresh else catalogue.poses[0]
+
+    def take_in_hand(self, name: str) -> None:
+        """Have this pose in hand; an empty name lets it be the next one not yet shown."""
+        self._hand = name
+        self.handChanged.emit()
+
+    def was_put(self, name: str) -> None:
+        """A pose was put: once it is, the next one not yet shown comes to hand."""
+        if name == self._hand:
+            self._hand = ""
+        self.handChanged.emit()
+
+    def select(self, pose_id: str, *, extend: bool = False) -> None:
+        """Select one pose; `extend` chooses all from the selected one to it."""
+        routine = self._desk.routine
+        ids = [p.id for p in routine.poses] if routine else []
+        if pose_id not in ids:
+            self._chosen, self._desk.selected = (), ""
+        elif extend and self._desk.selected in ids:
+            anchor = ids.index(self._desk.selected)
+            low, high = sorted((anchor, ids.index(pose_id)))
+            self._chosen = tuple(ids[low : high + 1])
+        else:
+            self._chosen, self._desk.selected = (pose_id,), pose_id
+        self.chosenChanged.emit()
+
+    def step(self, by: int, *, extend: bool = False) -> None:
+        """Select the pose after (before) the selected one, else the one next to the cursor."""
+        routine = self._desk.routine
+        if routine is None or not routine.poses:
+            return
+        ids = [p.id for p in routine.poses]
+        if extend and self._chosen:
+            end = self._chosen[-1] if self._chosen[0] == self._desk.selected else self._chosen[0]
+            index = ids.index(end) + by
+        elif self._desk.selected in ids:
+            index = ids.index(self._desk.selected) + by
+        else:
+            index = self._nearest(by)
+        self.select(ids[min(max(0, index), len(ids) - 1)], extend=extend)
+
+    def _nearest(self, by: int) -> int:
+        hits = [self.beatmap.time_of(p.hit) for p in self.routine.poses] if self.ready else []
+        later = [k for k, hit in enumerate(hits) if hit >= self._cursor]
+        first_later = later[0] if later else len(hits)
+        return first_later if by > 0 else first_later - 1
+
+    def _follow(self) -> None:
+        if self._desk.selected not in self._chosen:
+            self._chosen = (self._desk.selected,) if self.selected else ()
+            self.chosenChanged.emit()
+
+    def _forget(self) -> None:
+        routine = self._desk.routine
+        ids = {p.id for p in routine.poses} if routine else set()
+        kept = tuple(i for i in self._chosen if i in ids)
+        if kept != self._chosen:
+            self._chosen = kept
+            self.chosenChanged.emit()
+        self.handChanged.emit()

@@ -1,0 +1,136 @@
+"""A copy from the coach: what differs, in words, taken over pose by pose."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.files.fault import Fault
+from rehearse.routine.bundle import open_bundle
+from rehearse.routine.folder import Opened, open_folder
+from rehearse.routine.model import Routine
+from rehearse.routine.takeover import Offer, common_save, offers, take
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.routine.notes import Note, NoteList
+
+_BY = {
+    "theirs": "Changed there.",
+    "mine": "Changed here; taking it over puts it back.",
+    "both": "Changed in both.",
+    "unknown": "",
+}
+
+
+class CopyPanel(QWidget):
+    """Offers of the other copy; Return takes one over, the button all that are theirs."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._theirs: Opened | None = None
+        self._common: Routine | None = None
+        self._scratch: tempfile.TemporaryDirectory[str] | None = None
+        self.folder = QPushButton("Folder …")
+        self.folder.setAccessibleName("Compare with a routine folder")
+        self.zip = QPushButton("Zip …")
+        self.zip.setAccessibleName("Compare with a zipped routine folder")
+        self.all = QPushButton("Take all theirs")
+        self.list = NoteList("Differences of the copy")
+        self.told = QLabel("A copy the coach changed: open it to see what differs.", wordWrap=True)
+        self.told.setProperty("role", "dim")
+        row = QHBoxLayout()
+        row.setSpacing(theme.STEP)
+        for button in (self.folder, self.zip, self.all):
+            row.addWidget(button)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(theme.STEP)
+        column.addLayout(row)
+        column.addWidget(self.told)
+        column.addWidget(self.list, 1)
+        self.folder.clicked.connect(self._choose_folder)
+        self.zip.clicked.connect(self._choose_zip)
+        self.all.clicked.connect(self.take_all)
+        self.list.taken.connect(self._take)
+        desk.documentChanged.connect(self._refresh)
+        self._refresh()
+
+    def open(self, path: Path) -> None:
+        """Compare with the routine folder or zip at `path`."""
+        mine = self._desk.folder
+        if mine is None or self._desk.beatmap is None:
+            return
+        try:
+            folder = self._unpacked(path) if path.is_file() and path.suffix == ".zip" else path
+            self._theirs = open_folder(folder)
+            self._common = common_save(mine, self._theirs.folder, self._desk.beatmap)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+        self._refresh()
+
+    def close_copy(self) -> None:
+        """Forget the copy and what was unpacked for it."""
+        self._theirs = self._common = None
+        if self._scratch is not None:
+            self._scratch.cleanup()
+            self._scratch = None
+
+    @Slot()
+    def take_all(self) -> None:
+        """Take over everything the copy proposes."""
+        self._take_over([n.data for n in self.list.notes if n.data.wanted])
+
+    def _unpacked(self, path: Path) -> Path:
+        self.close_copy()
+        self._scratch = tempfile.TemporaryDirectory(prefix="rehearse-copy-")
+        return open_bundle(path, Path(self._scratch.name))
+
+    def _take(self, note: Note) -> None:
+        self._take_over([note.data])
+
+    def _take_over(self, chosen: list[Offer]) -> None:
+        routine, beatmap = self._desk.routine, self._desk.beatmap
+        if routine is None or beatmap is None or self._theirs is None or not chosen:
+            return
+        words = chosen[0].text if len(chosen) == 1 else f"{len(chosen)} poses of the copy"
+        self._desk.edit(f"take over {words}", routine=take(routine, beatmap, chosen, self._theirs))
+
+    @Slot()
+    def _refresh(self) -> None:
+        routine, beatmap, theirs = self._desk.routine, self._desk.beatmap, self._theirs
+        self.all.setEnabled(False)
+        if theirs is None or routine is None or beatmap is None:
+            self.list.show_notes(())
+            return
+        try:
+            found = offers(routine, beatmap, theirs, self._common)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            found = ()
+        self.list.show_notes([_note(offer) for offer in found])
+        self.all.setEnabled(any(offer.wanted for offer in found))
+        many = "1 difference" if len(found) == 1 else f"{len(found)} differences"
+        self.told.setText(f"{theirs.folder.name}: {many if found else 'nothing differs any more'}")
+
+    @Slot()
+    def _choose_folder(self) -> None:
+        if name := QFileDialog.getExistingDirectory(self, "Compare with a routine folder"):
+            self.open(Path(name))
+
+    @Slot()
+    def _choose_zip(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self, "Compare with a zip", "", "Zip (*.zip)")
+        if name:
+            self.open(Path(name))
+
+
+def _note(offer: Offer) -> Note:
+    placed = offer.theirs or offer.mine
+    assert placed is not None
+    sign = {"theirs": "◆", "both": "△"}.get(offer.by, "·")
+    text = f"{offer.text[:1].upper()}{offer.text[1:]}. {_BY[offer.by]}".strip()
+    return Note(sign, f"{placed.hit} {placed.pose}", text, offer, "take over")

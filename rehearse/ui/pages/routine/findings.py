@@ -1,0 +1,138 @@
+"""Runs checks and suggestions a moment after each edit, and does what they ask for."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
+
+from rehearse.files.fault import Fault
+from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
+from rehearse.routine.model import new_id
+from rehearse.routine.poses import load_catalogue
+from rehearse.routine.remedy import ACTS, remedy
+from rehearse.routine.rules import RuleSet, load_rules
+from rehearse.routine.suggest import Suggestion, accept, suggest
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.notes import Note
+
+#: Milliseconds of rest after an edit before the routine is looked at.
+REST = 150
+SIGNS = {Severity.FAULT: "▲", Severity.WARNING: "△", Severity.HINT: "·"}
+
+
+class Findings(QObject):
+    """What is to be said about the routine now.
+
+    Signals:
+        changed: `findings` or `suggestions` are others.
+    """
+
+    changed = Signal()
+
+    def __init__(self, desk: Desk, choreography: Choreography) -> None:
+        super().__init__()
+        self._desk, self._choreography = desk, choreography
+        self.findings: tuple[Finding, ...] = ()
+        self.suggestions: tuple[Suggestion, ...] = ()
+        self._rest = QTimer(self, singleShot=True, interval=REST)
+        self._rest.timeout.connect(self.look)
+        desk.documentChanged.connect(self._rest.start)
+
+    @Slot()
+    def look(self) -> None:
+        """Look at the routine now."""
+        self._rest.stop()
+        routine, beatmap = self._desk.routine, self._desk.beatmap
+        if routine is None or beatmap is None:
+            self.findings, self.suggestions = (), ()
+        else:
+            known = load_catalogue()
+            try:
+                limits = load_thresholds(self._desk.folder)
+                self.findings = check(routine, beatmap, known, self._rules(), limits)
+                self.suggestions = suggest(routine, beatmap, known, limits)
+            except Fault as fault:
+                self._desk.faultRaised.emit(fault.sentence)
+        self.changed.emit()
+
+    @property
+    def marked(self) -> dict[str, str]:
+        """The worst said of each pose: "fault" or "warning"."""
+        worst: dict[str, str] = {}
+        for finding in self.findings:
+            if finding.pose_id and finding.severity is not Severity.HINT:
+                worst.setdefault(finding.pose_id, str(finding.severity))
+        return worst
+
+    def check_notes(self) -> tuple[Note, ...]:
+        """The findings as notes."""
+        return tuple(
+            Note(
+                SIGNS[f.severity],
+                " ".join(part for part in (f.place, f.pose) if part) or f.kind,
+                _sentence(f.why, f.do),
+                f,
+                ACTS.get(f.kind, "go there" if f.time >= 0 else ""),
+            )
+            for f in self.findings
+        )
+
+    def suggestion_notes(self) -> tuple[Note, ...]:
+        """The suggestions as notes."""
+        return tuple(
+            Note(
+                "+",
+                f"{s.hit} {s.poses[0] if s.poses else 'a longer transition'}",
+                _sentence(s.reason, f"transition {s.transition}, hold {s.hold}"),
+                s,
+                "take it",
+            )
+            for s in self.suggestions
+        )
+
+    def take(self, note: Note) -> None:
+        """Do what a note asks for; where that takes a choice, only go there."""
+        if isinstance(note.data, Suggestion):
+            self._take_suggestion(note.data)
+        elif isinstance(note.data, Finding):
+            self._take_finding(note.data)
+
+    def _take_finding(self, finding: Finding) -> None:
+        if finding.time >= 0:
+            self._choreography.choice.cursor = finding.time
+        if finding.pose_id:
+            self._choreography.choice.select(finding.pose_id)
+        better = remedy(self._case(), finding)
+        if better is not None:
+            words = ACTS[finding.kind]
+            self._choreography.edit(f"{finding.pose} {words}".strip(), lambda: better)
+        self.look()
+
+    def _take_suggestion(self, suggestion: Suggestion) -> None:
+        choreography, pose_id = self._choreography, suggestion.pose_id or new_id()
+        name = suggestion.poses[0] if suggestion.poses else "a longer transition"
+        choreography.edit(
+            f"take {name} at {suggestion.hit}",
+            lambda: accept(choreography.routine, choreography.beatmap, suggestion, pose_id=pose_id),
+            select=pose_id,
+        )
+        self.look()
+
+    def _case(self) -> Case:
+        choreography, limits = self._choreography, load_thresholds(self._desk.folder)
+        return make_case(
+            choreography.routine, choreography.beatmap, load_catalogue(), self._rules(), limits
+        )
+
+    def _rules(self) -> RuleSet:
+        key = self._desk.routine.rules if self._desk.routine else ""
+        try:
+            return load_rules(key, self._desk.folder)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return load_rules("")
+
+
+def _sentence(why: str, do: str) -> str:
+    text = f"{why[:1].upper()}{why[1:]}"
+    return f"{text} – {do}." if do else f"{text}."

@@ -1,0 +1,82 @@
+"""Every gesture of the Routine page with its key, in the words of the key list (?)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QWidget
+
+
+@dataclass(frozen=True)
+class Deed:
+    """One gesture: its name in the code, its words, its keys; `repeats` while held down."""
+
+    name: str
+    words: str
+    keys: tuple[str, ...]
+    repeats: bool = False
+
+
+DEEDS = (
+    Deed("play", "Play from the cursor, stop", ("Space",)),
+    Deed("put", "Put a pose at the cursor", ("P",)),
+    Deed("beat", "Put the pose in hand on this beat", ("B",)),
+    Deed("accent", "Put the pose in hand on the next accent", ("A",)),
+    Deed("insert", "Insert a pose, what follows moves on", ("I",)),
+    Deed("exchange", "Show another pose here", ("Return", "Enter")),
+    Deed("hand", "Choose the pose in hand", ("J",)),
+    Deed("earlier", "Hit earlier", ("Left",), True),
+    Deed("later", "Hit later", ("Right",), True),
+    Deed("previous", "Pose before", ("Up",), True),
+    Deed("next", "Pose after", ("Down",), True),
+    Deed("more_previous", "Choose the one before too", ("Shift+Up",), True),
+    Deed("more_next", "Choose the one after too", ("Shift+Down",), True),
+    Deed("hold_longer", "Hold longer", ("H",), True),
+    Deed("hold_shorter", "Hold shorter", ("Shift+H",), True),
+    Deed("way_longer", "Transition longer", ("T",), True),
+    Deed("way_shorter", "Transition shorter", ("Shift+T",), True),
+    Deed("swap", "Swap with the next pose", ("X",)),
+    Deed("duplicate", "Show it once more", ("D",)),
+    Deed("take_out", "Take out", ("Delete", "Backspace")),
+    Deed("close_up", "Take out, what follows moves up", ("Shift+Delete", "Shift+Backspace")),
+    Deed("facing", "Quarter turn to the right", ("F",)),
+    Deed("level", "Standing, lunge, kneeling", ("L",)),
+    Deed("note", "Write a note", ("N",)),
+    Deed("section", "Make a section of what is chosen", ("E",)),
+    Deed("grid", "Jump to counts, half counts, accents …", ("G",)),
+    Deed("slower", "Slower by 5 %", ("-",), True),
+    Deed("faster", "Faster by 5 %", ("+", "="), True),
+    Deed("closer", "See less of the music, closer", ("Z",), True),
+    Deed("wider", "See more of the music", ("Shift+Z",), True),
+    Deed("mirror", "Look as into a mirror", ("M",)),
+    Deed("checks", "Checks", ("C",)),
+    Deed("suggestions", "Suggestions", ("S",)),
+    Deed("versions", "Versions", ("V",)),
+    Deed("keep", "Keep this state under a name", ("K",)),
+    Deed("copy", "Compare with a copy from the coach", ("O",)),
+    Deed("keys", "All keys", ("?",)),
+    Deed("leave", "Nothing chosen", ("Escape",)),
+)
+_PRINTED = {"Left": "←", "Right": "→", "Up": "↑", "Down": "↓", "Delete": "Del", "-": "−"}
+
+
+def make_actions(page: QWidget) -> dict[str, QAction]:
+    """The page's actions by name; they hear their keys wherever the focus is on the page."""
+    actions = {}
+    for deed in DEEDS:
+        action = QAction(deed.words, page)
+        action.setShortcuts(list(deed.keys))
+        action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        action.setAutoRepeat(deed.repeats)
+        page.addAction(action)
+        actions[deed.name] = action
+    return actions
+
+
+def key_of(name: str) -> str:
+    """The first key of a gesture as it is printed."""
+    deed = next(d for d in DEEDS if d.name == name)
+    parts = deed.keys[0].split("+") if len(deed.keys[0]) > 1 else [deed.keys[0]]
+    return "+".join(_PRINTED.get(part, part) for part in parts)

@@ -1,0 +1,197 @@
+"""The lane of poses under the waveform: every pose stands on its hit, and can be dragged.
+
+Gestures: click selects (with Shift: up to there), a drag moves the hit, a drag of the bar's ends
+changes transition or hold, a double click on a pose asks for another, on an empty place for a new
+one; a click on an empty place puts the cursor there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import count
+
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from rehearse.routine.poses import Pose
+from rehearse.ui import theme
+from rehearse.ui.figure.thumbs import Thumbs
+from rehearse.ui.pages.routine import lanepaint
+from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.spans import Span, Spans
+from rehearse.ui.wave.scale import Scale
+
+#: Pixels the pointer must go before a press is a drag, and within which an end is caught.
+DRAG, NEAR = 4, 7
+
+_numbers = count(1)
+
+
+@dataclass
+class _Drag:
+    span: Span
+    part: str
+    offset: float
+    merge: str
+    x: float
+    began: bool = False
+
+
+class PoseLane(QWidget):
+    """Poses over time.
+
+    Signals:
+        placeWanted: a new pose at this time. exchangeWanted: another pose for this id.
+        sought: the cursor at this time. zoomed: wheel steps and the time under the pointer.
+    """
+
+    placeWanted = Signal(float)
+    exchangeWanted = Signal(str)
+    sought = Signal(float)
+    zoomed = Signal(float, float)
+    scrolled = Signal(float)
+
+    def __init__(self, choreography: Choreography, spans: Spans, thumbs: Thumbs) -> None:
+        super().__init__()
+        self._choreography, self._choice = choreography, choreography.choice
+        self._spans, self._thumbs = spans, thumbs
+        self.scale = Scale(0.0, 60.0, 1.0, 1.0)
+        self.marked: dict[str, str] = {}
+        self.offered: tuple[tuple[float, Pose], ...] = ()
+        self.mirrored = self.playing = False
+        self._drag: _Drag | None = None
+        self._cursor_x, self._around = -10, ("", "")
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName("Poses over the music")
+        self._choice.cursorChanged.connect(self._move_cursor)
+        self._choice.chosenChanged.connect(self.update)
+
+    def sizeHint(self) -> QSize:
+        """Tall enough for a figure, its bar and its name."""
+        return QSize(600, 22 * theme.STEP)
+
+    def show_scale(self, scale: Scale) -> None:
+        """Show the stretch the waveform above shows."""
+        self.scale = scale
+        self.update()
+
+    def bar(self, span: Span) -> QRectF:
+        """Where a pose's bar lies, from the begin of its transition to the end of its hold."""
+        left, right = self.scale.x(span.start), self.scale.x(span.end)
+        return QRectF(left, lanepaint.bar_top(self), max(2.0, right - left), lanepaint.BAR)
+
+    def part_at(self, point: QPointF) -> tuple[Span | None, str]:
+        """The pose under a point and what of it: "start", "end" or "body"."""
+        time = self.scale.time(point.x())
+        margin = NEAR / self.scale.per_second
+        best: tuple[float, Span | None, str] = (1e9, None, "")
+        for span in self._spans.visible(time - 2.0, time + 2.0):
+            if point.y() >= lanepaint.bar_top(self) - 4:
+                for part, edge in (("start", span.start), ("end", span.end)):
+                    if abs(edge - time) <= margin and abs(edge - time) < best[0]:
+                        best = (abs(edge - time), span, part)
+                if span.start <= time <= span.end and best[1] is None:
+                    best = (margin, span, "body")
+            else:
+                half = lanepaint.figure_height(self, self._spans) * 0.33
+                far = abs(self.scale.x(span.hit) - point.x())
+                if far <= half and far < best[0]:
+                    best = (far, span, "body")
+        return best[1], best[2]
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint what is visible."""
+        painter = QPainter(self)
+        painter.setClipRect(event.rect())
+        lanepaint.paint(painter, self, self._spans, self._thumbs, self._choice)
+        painter.end()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Select, or put the cursor there; a drag may follow."""
+        if event.button() is not Qt.MouseButton.LeftButton:
+            return
+        span, part = self.part_at(event.position())
+        time = self.scale.time(event.position().x())
+        if span is None:
+            self._choice.select("")
+            self.sought.emit(time)
+            return
+        extend = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        self._choice.select(span.placed.id, extend=extend)
+        edge = {"start": span.start, "end": span.end}.get(part, span.hit)
+        merge = f"drag {next(_numbers)}"
+        self._drag = _Drag(span, part, time - edge, merge, event.position().x())
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Go on with the drag, else show what a press would catch."""
+        drag = self._drag
+        if drag is None:
+            self._show_catch(event.position())
+            return
+        if not drag.began and abs(event.position().x() - drag.x) < DRAG:
+            return
+        drag.began = True
+        time = self.scale.time(event.position().x()) - drag.offset
+        act = {"start": self._choreography.set_start, "end": self._choreography.set_end}
+        act.get(drag.part, self._choreography.move_to)(drag.span.placed.id, time, drag.merge)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """The drag is done."""
+        self._drag = None
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Ask for another pose, or for a new one."""
+        self._drag = None
+        span, _ = self.part_at(event.position())
+        if span is not None:
+            self.exchangeWanted.emit(span.placed.id)
+        else:
+            self.placeWanted.emit(self.scale.time(event.position().x()))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Escape takes a drag back."""
+        if event.key() == Qt.Key.Key_Escape and self._drag is not None:
+            began, self._drag = self._drag.began, None
+            if began:
+                self._choreography.take_back()
+            return
+        super().keyPressEvent(event)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Zoom about the pointer; sideways or with Shift: scroll."""
+        steps, sideways = event.angleDelta().y() / 120, event.angleDelta().x() / 120
+        if event.modifiers() & Qt.KeyboardModifier.ShiftModifier or sideways:
+            self.scrolled.emit(-(sideways or steps))
+        else:
+            self.zoomed.emit(steps, self.scale.time(event.position().x()))
+        event.accept()
+
+    def leaveEvent(self, event: QEvent) -> None:
+        """Nothing is under the pointer."""
+        self.unsetCursor()
+
+    def _show_catch(self, point: QPointF) -> None:
+        _, part = self.part_at(point)
+        shapes = {
+            "start": Qt.CursorShape.SizeHorCursor,
+            "end": Qt.CursorShape.SizeHorCursor,
+            "body": Qt.CursorShape.OpenHandCursor,
+        }
+        self.setCursor(shapes.get(part, Qt.CursorShape.ArrowCursor))
+
+    def _move_cursor(self) -> None:
+        # Only the two slivers where the line was and is are painted again: music moves it at
+        # the rate of the screen.
+        old, new = self._cursor_x, round(self.scale.x(self._choice.cursor))
+        around = self._spans.around(self._choice.cursor)
+        if around != self._around:
+            self._around = around
+            self._cursor_x = new
+            self.update()
+        elif new != old:
+            self._cursor_x = new
+            for x in (old, new):
+                self.update(x - 3, 0, 7, self.height())

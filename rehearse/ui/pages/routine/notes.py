@@ -1,0 +1,194 @@
+"""A list of things said about the routine: where, why, what to do; Return does it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from PySide6.QtCore import QAbstractListModel, QEvent, QModelIndex, QRect, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter
+from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
+
+from rehearse.ui import theme
+from rehearse.ui.fonts import face
+
+_KEYS = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+
+def keeps(event: QEvent, keys: Sequence[Qt.Key]) -> bool:
+    """Claim these keys, plain, for the widget that has the focus, before a gesture hears them."""
+    mine = event.type() == QEvent.Type.ShortcutOverride and event.key() in keys
+    if mine and event.modifiers() in (_PLAIN, Qt.KeyboardModifier.KeypadModifier):
+        event.accept()
+        return True
+    return False
+
+
+_PLAIN = Qt.KeyboardModifier.NoModifier
+
+
+@dataclass(frozen=True)
+class Note:
+    """One line of the list.
+
+    Args:
+        sign: ▲ fault, △ warning, · hint, or any other mark. head: where or what, in one line.
+        text: why and what to do, any length. data: what the list's owner means by it.
+        act: what Return does to it, or empty.
+    """
+
+    sign: str
+    head: str
+    text: str
+    data: Any = None
+    act: str = ""
+
+
+class _Notes(QAbstractListModel):
+    def __init__(self) -> None:
+        super().__init__()
+        self.notes: tuple[Note, ...] = ()
+
+    def set_notes(self, notes: Sequence[Note]) -> None:
+        """Show these."""
+        self.beginResetModel()
+        self.notes = tuple(notes)
+        self.endResetModel()
+
+    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
+        """How many."""
+        return len(self.notes)
+
+    def data(self, index: QModelIndex, role: int = 0) -> object:
+        """The note itself, and how a screen reader says it."""
+        note = self.notes[index.row()]
+        if role == Qt.ItemDataRole.UserRole:
+            return note
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
+            words = {"▲": "fault", "△": "warning", "·": "hint"}.get(note.sign, "")
+            return f"{words} {note.head} {note.text} {note.act}".strip()
+        return None
+
+
+class _Painter(QStyledItemDelegate):
+    """Two voices: the head in ink, the rest dimmer and wrapped."""
+
+    PAD = theme.STEP
+    SIGN = 3 * theme.STEP
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+        """As tall as the text wraps."""
+        note = index.data(Qt.ItemDataRole.UserRole)
+        width = option.widget.viewport().width() if option.widget else 300
+        height = self._text_box(width, note).height()
+        line = QFontMetrics(face(theme.SMALL, strong=True)).height()
+        return QSize(width, line + height + 2 * self.PAD)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+        """Sign, head, text, and for the marked one what Return does."""
+        note = index.data(Qt.ItemDataRole.UserRole)
+        marked = bool(option.state & QStyle.StateFlag.State_Selected)
+        box = option.rect
+        if marked:
+            painter.fillRect(box, QColor(theme.RAISED))
+            painter.fillRect(box.left(), box.top(), 4, box.height(), QColor(theme.NEXT))
+        painter.setFont(face(theme.SMALL, strong=True))
+        line = painter.fontMetrics().height()
+        left = box.left() + self.PAD + 4
+        sign = QRect(left, box.top() + self.PAD, self.SIGN, line)
+        painter.setPen(QColor(theme.FAULT if note.sign in "▲△" else theme.DIM))
+        painter.drawText(sign, Qt.AlignmentFlag.AlignLeft, note.sign)
+        head = sign.translated(self.SIGN, 0)
+        head.setRight(box.right() - self.PAD)
+        if marked and note.act:
+            act = f"Return: {note.act}"
+            wide = painter.fontMetrics().horizontalAdvance(act)
+            painter.setPen(QColor(theme.NEXT))
+            painter.drawText(head, Qt.AlignmentFlag.AlignRight, act)
+            head.setRight(head.right() - wide - self.PAD)
+        painter.setPen(QColor(theme.INK))
+        name = painter.fontMetrics().elidedText(
+            note.head, Qt.TextElideMode.ElideRight, head.width()
+        )
+        painter.drawText(head, Qt.AlignmentFlag.AlignLeft, name)
+        painter.setFont(face(theme.SMALL))
+        painter.setPen(QColor(theme.DIM))
+        text = self._text_box(box.width(), note).translated(box.left(), box.top() + self.PAD + line)
+        painter.drawText(text, Qt.TextFlag.TextWordWrap, note.text)
+
+    def _text_box(self, width: int, note: Note) -> QRect:
+        left = self.PAD + 4 + self.SIGN
+        room = QRect(left, 0, max(40, width - left - self.PAD), 10_000)
+        flags = int(Qt.TextFlag.TextWordWrap)
+        text = QFontMetrics(face(theme.SMALL)).boundingRect(room, flags, note.text)
+        return QRect(left, 0, room.width(), text.height() if note.text else 0)
+
+
+class NoteList(QListView):
+    """The list.
+
+    Signals:
+        marked: the note the keys are on. taken: Return or a double click on a note.
+    """
+
+    marked = Signal(object)
+    taken = Signal(object)
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self._notes = _Notes()
+        self.setModel(self._notes)
+        self.setItemDelegate(_Painter(self))
+        self.setAccessibleName(name)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
+        self.setResizeMode(QListView.ResizeMode.Adjust)
+        self.setEditTriggers(QListView.EditTrigger.NoEditTriggers)
+        self.doubleClicked.connect(self._take)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What is shown."""
+        return self._notes.notes
+
+    @property
+    def note(self) -> Note | None:
+        """The marked note."""
+        index = self.currentIndex()
+        return self._notes.notes[index.row()] if index.isValid() else None
+
+    def show_notes(self, notes: Sequence[Note]) -> None:
+        """Show these; the mark stays in its row."""
+        if tuple(notes) == self._notes.notes:
+            return
+        row = max(0, self.currentIndex().row())
+        self._notes.set_notes(notes)
+        if notes:
+            blocked = self.blockSignals(True)
+            self.setCurrentIndex(self._notes.index(min(row, len(notes) - 1), 0))
+            self.blockSignals(blocked)
+
+    def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
+        """Tell which note is marked."""
+        super().currentChanged(current, previous)
+        if current.isValid():
+            self.marked.emit(self._notes.notes[current.row()])
+
+    def event(self, event: QEvent) -> bool:
+        """Arrows and Return are the list's while it has the focus, not the page's."""
+        return keeps(event, _KEYS) or super().event(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Return takes the marked note."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._take(self.currentIndex())
+        else:
+            super().keyPressEvent(event)
+
+    def keyboardSearch(self, search: str) -> None:
+        """Letters are the page's keys, not a search."""
+
+    def _take(self, index: QModelIndex) -> None:
+        if index.isValid():
+            self.taken.emit(self._notes.notes[index.row()])

@@ -1,0 +1,214 @@
+"""Chooses a pose: figures with their names, narrowed down by typing any name of it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import (
+    QAbstractListModel,
+    QEvent,
+    QModelIndex,
+    QObject,
+    QRect,
+    QSize,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QColor, QKeyEvent, QPainter
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QListView,
+    QPushButton,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.routine.poses import Pose
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.figure.thumbs import Thumbs, width_of
+from rehearse.ui.fonts import face
+
+#: Height of a figure and width of its cell, in pixels.
+PICTURE, CELL = 88, 160
+CELL_HEIGHT = PICTURE + 7 * theme.STEP
+
+
+class PoseList(QAbstractListModel):
+    """The poses found, those of the search first."""
+
+    def __init__(self, desk: Desk, thumbs: Thumbs) -> None:
+        super().__init__()
+        self._desk, self._thumbs = desk, thumbs
+        self._found: tuple[Pose, ...] = ()
+
+    def search(self, words: str) -> None:
+        """Show what these words find; nothing written: all."""
+        self.beginResetModel()
+        self._found = self._desk.catalogue.search(words)
+        self.endResetModel()
+
+    def name(self, row: int) -> str:
+        """Name of the pose in a row, empty for none."""
+        return self._found[row].name if 0 <= row < len(self._found) else ""
+
+    def row_of(self, name: str) -> int:
+        """Row of a pose; 0 when it is not found."""
+        return next((k for k, pose in enumerate(self._found) if pose.name == name), 0)
+
+    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
+        """How many were found."""
+        return len(self._found)
+
+    def data(self, index: QModelIndex, role: int = 0) -> object:
+        """Name and figure."""
+        pose = self._found[index.row()]
+        shown = {p.pose for p in self._desk.routine.poses} if self._desk.routine else set()
+        if role == Qt.ItemDataRole.DisplayRole:
+            return f"✓ {pose.name}" if pose.name in shown else pose.name
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{pose.name}, {pose.facing}, {pose.level}"
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return ", ".join((pose.name, *pose.synonyms))
+        if role == Qt.ItemDataRole.DecorationRole:
+            return self._thumbs.icon(pose, PICTURE)
+        return None
+
+
+class _Cell(QStyledItemDelegate):
+    """Figure over name; the name has two lines."""
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+        """Paint one pose."""
+        box = option.rect.adjusted(2, 2, -2, -2)
+        if option.state & QStyle.StateFlag.State_Selected:
+            painter.fillRect(box, QColor(theme.RAISED))
+            painter.fillRect(box.left(), box.bottom() - 3, box.width(), 4, QColor(theme.NEXT))
+        icon = index.data(Qt.ItemDataRole.DecorationRole)
+        place = QRect(box.left(), box.top() + 4, box.width(), PICTURE)
+        icon.paint(painter, place, Qt.AlignmentFlag.AlignCenter)
+        painter.setFont(face(theme.SMALL))
+        painter.setPen(QColor(theme.INK))
+        words = box.adjusted(4, PICTURE + 6, -4, -4)
+        flags = Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop
+        text = index.data(Qt.ItemDataRole.DisplayRole)
+        painter.drawText(words, int(flags) | int(Qt.TextFlag.TextWordWrap), text)
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+        """Every cell alike."""
+        return QSize(CELL, CELL_HEIGHT)
+
+
+class PosePicker(QWidget):
+    """Search line over a grid of figures.
+
+    Return takes the marked pose, Escape leaves, the arrows move, every letter searches.
+
+    Signals:
+        taken: name of the pose. left: nothing was taken. ownWanted: add a pose of one's own.
+    """
+
+    taken = Signal(str)
+    left = Signal()
+    ownWanted = Signal(str)
+
+    def __init__(self, desk: Desk, thumbs: Thumbs) -> None:
+        super().__init__()
+        self.poses = PoseList(desk, thumbs)
+        self._title = QLabel()
+        self._title.setProperty("role", "body")
+        self.search = QLineEdit(clearButtonEnabled=True)
+        self.search.setPlaceholderText("Any name of it: abs, rear lats, kneeling …")
+        self.search.setAccessibleName("Search poses")
+        self._own = QPushButton("Own pose …")
+        self._own.setAccessibleName("Add a pose of your own")
+        self.grid = self._make_grid()
+        self._nothing = QLabel("No pose is called that – shorten it, or add it as your own.")
+        self._nothing.setProperty("role", "dim")
+        row = QHBoxLayout()
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self._title)
+        row.addWidget(self.search, 1)
+        row.addWidget(self._own)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(3 * theme.STEP, 2 * theme.STEP, 3 * theme.STEP, theme.STEP)
+        column.setSpacing(theme.STEP)
+        column.addLayout(row)
+        column.addWidget(self._nothing)
+        column.addWidget(self.grid, 1)
+        self.search.textChanged.connect(self._narrow)
+        self.search.installEventFilter(self)
+        self._own.clicked.connect(self._ask_own)
+        self.grid.clicked.connect(self._take_index)
+
+    def ask(self, title: str, name: str = "") -> None:
+        """Begin anew, with `name` marked."""
+        self._title.setText(title)
+        self.search.clear()
+        self._narrow("")
+        self._mark(self.poses.row_of(name) if name else 0)
+        self.search.setFocus()
+
+    def _make_grid(self) -> QListView:
+        grid = QListView()
+        grid.setModel(self.poses)
+        grid.setAccessibleName("Poses found")
+        grid.setViewMode(QListView.ViewMode.IconMode)
+        grid.setMovement(QListView.Movement.Static)
+        grid.setResizeMode(QListView.ResizeMode.Adjust)
+        grid.setUniformItemSizes(True)
+        grid.setItemDelegate(_Cell(grid))
+        grid.setIconSize(QSize(width_of(PICTURE), PICTURE))
+        grid.setGridSize(QSize(CELL, CELL_HEIGHT))
+        grid.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        grid.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        grid.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        return grid
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """The search line's arrows, Return and Escape work the grid."""
+        if watched is self.search and event.type() == QEvent.Type.KeyPress:
+            return self._work(event)
+        return super().eventFilter(watched, event)
+
+    def _work(self, event: QKeyEvent) -> bool:
+        across = max(1, self.grid.viewport().width() // CELL)
+        row = self.grid.currentIndex().row()
+        steps = {
+            Qt.Key.Key_Down: across,
+            Qt.Key.Key_Up: -across,
+            Qt.Key.Key_Right: 1,
+            Qt.Key.Key_Left: -1,
+        }
+        key = Qt.Key(event.key())
+        if key in steps:
+            self._mark(row + steps[key])
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._take_index(self.grid.currentIndex())
+        elif key == Qt.Key.Key_Escape:
+            self.left.emit()
+        else:
+            return False
+        return True
+
+    def _narrow(self, words: str) -> None:
+        self.poses.search(words)
+        self._nothing.setVisible(self.poses.rowCount() == 0)
+        self._mark(0)
+
+    def _mark(self, row: int) -> None:
+        row = min(max(0, row), self.poses.rowCount() - 1)
+        index = self.poses.index(row, 0)
+        self.grid.setCurrentIndex(index)
+        self.grid.scrollTo(index)
+
+    def _take_index(self, index: QModelIndex) -> None:
+        if name := self.poses.name(index.row()):
+            self.taken.emit(name)
+
+    def _ask_own(self) -> None:
+        self.ownWanted.emit(self.search.text().strip())

@@ -1,0 +1,108 @@
+"""Hears the routine while it is made: from anywhere, at any tempo, the cursor going along."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
+
+from rehearse.playback.passage import OutputLost, Passage, PassEnded
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.routine.choice import Choice
+
+KEY = "making"
+SLOWEST, FASTEST, STEP = 0.4, 1.05, 0.05
+#: Less music than this before the end is not worth playing: it begins again at the start.
+_LEFT = 0.1
+
+
+class Playing(QObject):
+    """Plays from the cursor to the end of the stage part.
+
+    Signals:
+        changed: began, stopped, or another tempo. ticked: the music has moved on.
+    """
+
+    changed = Signal()
+    ticked = Signal()
+
+    def __init__(self, desk: Desk, choice: Choice) -> None:
+        super().__init__()
+        self._desk, self._choice = desk, choice
+        self._tempo = 1.0
+        self._timer = QTimer(self, interval=16)
+        self._timer.setTimerType(Qt.TimerType.PreciseTimer)
+        self._timer.timeout.connect(self._tick)
+
+    @property
+    def on(self) -> bool:
+        """Whether this page's music plays."""
+        return self._timer.isActive()
+
+    @property
+    def tempo(self) -> float:
+        """Part of the music's own tempo, 0.4–1.05."""
+        return self._tempo
+
+    @tempo.setter
+    def tempo(self, value: float) -> None:
+        value = round(min(max(SLOWEST, value), FASTEST), 2)
+        if value != self._tempo:
+            self._tempo = value
+            if self.on:
+                self._begin(self.now())
+            self.changed.emit()
+
+    def now(self) -> float:
+        """Seconds of the track heard at this very moment, or the cursor while nothing plays."""
+        if not self.on:
+            return self._choice.cursor
+        return float(self._desk.player.now().source)
+
+    @Slot()
+    def toggle(self) -> None:
+        """Play from the cursor, or stop there."""
+        if self.on:
+            self.stop()
+        elif self._desk.track is None:
+            self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
+        else:
+            self._begin(self._choice.cursor)
+            self._timer.start()
+            self.changed.emit()
+
+    def stop(self) -> None:
+        """Stop; the cursor stays where the music was."""
+        if self.on:
+            self._choice.cursor = self.now()
+            self._timer.stop()
+            self._desk.player.stop()
+            self.changed.emit()
+
+    def go(self, time: float) -> None:
+        """Put the cursor there; music that plays goes on from there."""
+        self._choice.cursor = time
+        if self.on:
+            self._begin(self._choice.cursor)
+
+    def _begin(self, time: float) -> None:
+        start, end = self._bounds()
+        if time >= end - _LEFT:
+            time = start
+        passage = Passage(KEY, min(start, time), end, tempo=self._tempo)
+        self._desk.player.play(passage, at=time, repeat=False)
+
+    def _bounds(self) -> tuple[float, float]:
+        assert self._desk.track is not None
+        stage = self._desk.routine.stage if self._desk.routine else None
+        end = self._desk.track.duration
+        return (stage.start, min(stage.end, end)) if stage else (0.0, end)
+
+    @Slot()
+    def _tick(self) -> None:
+        for event in self._desk.player.poll():
+            if isinstance(event, PassEnded) and event.key == KEY and event.complete:
+                self.stop()
+                return
+            if isinstance(event, OutputLost):
+                self._desk.faultRaised.emit(event.sentence)
+        self._choice.cursor = self.now()
+        self.ticked.emit()

@@ -1,0 +1,156 @@
+"""The sections over the music: click chooses its poses, ends are dragged, a double click renames.
+
+Delete takes the chosen section out; its poses stay.
+"""
+
+from __future__ import annotations
+
+from itertools import count
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from rehearse.routine import edits
+from rehearse.routine.model import Section
+from rehearse.routine.snapping import Snap, snap
+from rehearse.ui import theme
+from rehearse.ui.fonts import face
+from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.spans import Spans
+from rehearse.ui.wave.scale import Scale
+
+NEAR = 7
+_numbers = count(1)
+
+
+class SectionStrip(QWidget):
+    """Named stretches over time.
+
+    Signals:
+        renameWanted: another name for this id.
+    """
+
+    renameWanted = Signal(str)
+
+    def __init__(self, choreography: Choreography, spans: Spans) -> None:
+        super().__init__()
+        self._choreography, self._choice = choreography, choreography.choice
+        self._spans = spans
+        self.scale = Scale(0.0, 60.0, 1.0, 1.0)
+        self.selected = ""
+        self._drag: tuple[str, str, str] | None = None
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName("Sections")
+
+    def sizeHint(self) -> QSize:
+        """One line."""
+        return QSize(600, 4 * theme.STEP)
+
+    def show_scale(self, scale: Scale) -> None:
+        """Show the stretch the waveform shows."""
+        self.scale = scale
+        self.update()
+
+    def refresh(self) -> None:
+        """Show the sections there are; without any the strip takes no room."""
+        self.setVisible(self._choice.ready and bool(self._choice.routine.sections))
+        self.update()
+
+    def bounds(self, section: Section) -> tuple[float, float]:
+        """Seconds of a section's start and end."""
+        beatmap = self._choice.beatmap
+        return beatmap.time_of(section.start), beatmap.time_of(section.end)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Bars with names; the chosen one in ink."""
+        if not self._choice.ready:
+            return
+        painter = QPainter(self)
+        painter.setFont(face(theme.SMALL))
+        for section in self._choice.routine.sections:
+            start, end = self.bounds(section)
+            if not self.scale.shows(start, end):
+                continue
+            left, right = max(-2.0, self.scale.x(start)), self.scale.x(end)
+            box = QRectF(left + 1, 2, right - left - 2, self.height() - 6)
+            chosen = section.id == self.selected
+            painter.fillRect(box, QColor(theme.INK if chosen else theme.RAISED))
+            painter.setPen(QPen(QColor(theme.DIM), 2))
+            painter.drawLine(box.topLeft(), box.bottomLeft())
+            painter.setPen(QColor(theme.GROUND if chosen else theme.INK))
+            text = painter.fontMetrics().elidedText(
+                section.name, Qt.TextElideMode.ElideRight, int(box.width()) - 2 * theme.STEP
+            )
+            room = box.adjusted(theme.STEP, 0, 0, 0)
+            painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
+        painter.end()
+
+    def part_at(self, point: QPointF) -> tuple[Section | None, str]:
+        """The section under a point and what of it: "start", "end" or "body"."""
+        if not self._choice.ready:
+            return None, ""
+        for section in self._choice.routine.sections:
+            left, right = (self.scale.x(t) for t in self.bounds(section))
+            if left - NEAR <= point.x() <= right + NEAR:
+                if abs(point.x() - left) <= NEAR:
+                    return section, "start"
+                return section, "end" if abs(point.x() - right) <= NEAR else "body"
+        return None, ""
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Choose a section and its poses."""
+        section, part = self.part_at(event.position())
+        self.selected = section.id if section else ""
+        self.update()
+        if section is None:
+            return
+        start, end = self.bounds(section)
+        inside = [s.placed.id for s in self._spans.all if start <= s.hit < end]
+        if inside:
+            self._choice.select(inside[0])
+            self._choice.select(inside[-1], extend=True)
+        if part != "body":
+            self._drag = (section.id, part, f"section drag {next(_numbers)}")
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Move the end that was caught."""
+        if self._drag is None:
+            return
+        section_id, part, merge = self._drag
+        section = self._choice.routine.section(section_id)
+        grid = self._choice.grid if self._choice.grid is not Snap.ACCENTS else Snap.COUNTS
+        there = snap(self._choice.beatmap, self.scale.time(event.position().x()), grid)
+        ends = (there, section.end) if part == "start" else (section.start, there)
+        times = [self._choice.beatmap.time_of(end) for end in ends]
+        if times[0] < times[1]:
+            self._choreography.edit(
+                f"section {section.name}",
+                lambda: edits.move_section(
+                    self._choice.routine, self._choice.beatmap, section_id, *ends
+                ),
+                merge=merge,
+            )
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """The drag is done."""
+        self._drag = None
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Ask for another name."""
+        section, _ = self.part_at(event.position())
+        if section is not None:
+            self.renameWanted.emit(section.id)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Delete takes the chosen section out."""
+        if event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and self.selected:
+            gone, self.selected = self.selected, ""
+            name = self._choice.routine.section(gone).name
+            self._choreography.edit(
+                f"take out section {name}",
+                lambda: edits.remove_section(self._choice.routine, gone),
+            )
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,133 @@
+"""The right side: checks, suggestions, versions, the coach's copy, all keys; one at a time."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.routine.askline import AskLine
+from rehearse.ui.pages.routine.copypanel import CopyPanel
+from rehearse.ui.pages.routine.findings import Findings
+from rehearse.ui.pages.routine.keys import DEEDS, key_of
+from rehearse.ui.pages.routine.notes import Note, NoteList
+from rehearse.ui.pages.routine.versionpanel import VersionPanel
+
+CHECKS, SUGGESTIONS, VERSIONS, COPY, KEYS = range(5)
+_WORDS = ("Checks", "Suggestions", "Versions", "Copy")
+
+
+class Side(QWidget):
+    """Four words over one list."""
+
+    def __init__(self, desk: Desk, findings: Findings, ask: AskLine) -> None:
+        super().__init__()
+        self._findings = findings
+        self.checks = NoteList("Checks")
+        self.suggestions = NoteList("Suggestions")
+        self.versions = VersionPanel(desk, ask)
+        self.copy = CopyPanel(desk)
+        self.stack = QStackedWidget()
+        self._nothing = [QLabel(wordWrap=True), QLabel(wordWrap=True)]
+        for notes, nothing in zip((self.checks, self.suggestions), self._nothing, strict=True):
+            self.stack.addWidget(_over(nothing, notes))
+        for panel in (self.versions, self.copy, _key_list()):
+            self.stack.addWidget(panel)
+        self._buttons = QButtonGroup(self)
+        words = QHBoxLayout()
+        words.setSpacing(0)
+        for index, word in enumerate(_WORDS):
+            button = QPushButton(word, checkable=True)
+            button.setProperty("role", "plain")
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            self._buttons.addButton(button, index)
+            words.addWidget(button)
+        words.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(theme.STEP, 0, 2 * theme.STEP, theme.STEP)
+        column.setSpacing(theme.STEP)
+        column.addLayout(words)
+        column.addWidget(self.stack, 1)
+        self._buttons.idClicked.connect(self.show_panel)
+        self.checks.taken.connect(self._take)
+        self.suggestions.taken.connect(self._take)
+        findings.changed.connect(self.refresh)
+        self._buttons.button(CHECKS).setChecked(True)
+        self.refresh()
+
+    @property
+    def panel(self) -> int:
+        """Which panel is up."""
+        return self.stack.currentIndex()
+
+    @Slot(int)
+    def show_panel(self, index: int) -> None:
+        """Bring a panel up and give it the keys."""
+        self.stack.setCurrentIndex(index)
+        self._buttons.setExclusive(index != KEYS)
+        for k in range(len(_WORDS)):
+            self._buttons.button(k).setChecked(k == index)
+        if index == VERSIONS:
+            self.versions.refresh()
+        lists = (self.checks, self.suggestions, self.versions.list, self.copy.list)
+        if index < len(lists):
+            (lists[index] if lists[index].notes else self.parentWidget()).setFocus()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show what was found."""
+        checks, offers = self._findings.check_notes(), self._findings.suggestion_notes()
+        self.checks.show_notes(checks)
+        self.suggestions.show_notes(offers)
+        serious = sum(note.sign in "▲△" for note in checks)
+        counts = (serious or "", len(offers) or "")
+        for index, (word, number) in enumerate(zip(_WORDS, counts, strict=False)):
+            button = self._buttons.button(index)
+            button.setText(f"{word} {number}".strip())
+            button.setAccessibleName(f"{word}: {number or 'none'}")
+        told = ("Nothing to say: it can be shown like this.", "The music asks for nothing more.")
+        lists = (self.checks, self.suggestions)
+        for label, shown, text in zip(self._nothing, lists, told, strict=True):
+            label.setText(text)
+            label.setVisible(not shown.notes)
+            shown.setVisible(bool(shown.notes))
+
+    @Slot(object)
+    def _take(self, note: Note) -> None:
+        self._findings.take(note)
+
+
+def _over(nothing: QLabel, notes: NoteList) -> QWidget:
+    panel = QWidget()
+    column = QVBoxLayout(panel)
+    column.setContentsMargins(0, 0, 0, 0)
+    nothing.setProperty("role", "dim")
+    column.addWidget(nothing)
+    column.addWidget(notes, 1)
+    column.addStretch(0)
+    return panel
+
+
+def _key_list() -> QScrollArea:
+    rows = "".join(
+        f"<tr><td><b>{key_of(d.name)}</b>&nbsp;&nbsp;&nbsp;</td><td>{d.words}</td></tr>"
+        for d in DEEDS
+    )
+    label = QLabel(f"<table cellspacing='4'>{rows}</table>")
+    label.setTextFormat(Qt.TextFormat.RichText)
+    area = QScrollArea()
+    area.setWidget(label)
+    area.setWidgetResizable(True)
+    area.setFrameShape(QScrollArea.Shape.NoFrame)
+    area.setAccessibleName("All keys")
+    return area

@@ -1,0 +1,113 @@
+"""The same poses in a table, for the keyboard."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QSize, Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
+
+from rehearse.ui import theme
+from rehearse.ui.figure.thumbs import width_of
+from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.pages.routine.notes import keeps
+from rehearse.ui.pages.routine.rows import NOTE, PICTURE, POSE, PoseRows
+
+_KEYS = (
+    *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),
+    *(Qt.Key.Key_Return, Qt.Key.Key_Enter),
+)
+_WIDTHS = (72, 224, 88, 96, 80, 88, 168)
+#: A row is chosen as a whole; the field with the focus is underlined.
+_STYLE = f"""
+QTableView::item {{ border: none; padding: 4px; }}
+QTableView::item:selected {{ background: {theme.RAISED}; color: {theme.INK}; border: none; }}
+QTableView::item:focus {{ border-bottom: 2px solid {theme.NEXT}; }}
+"""
+
+
+class PoseTable(QTableView):
+    """Rows of poses; the row with the focus is the selected pose.
+
+    Up and Down choose a pose, Left and Right a field, F2 or typing over it writes it; every other
+    key does what it does on the whole page.
+
+    Signals:
+        exchangeWanted: another pose for this id.
+    """
+
+    exchangeWanted = Signal(str)
+
+    def __init__(self, rows: PoseRows, choice: Choice) -> None:
+        super().__init__()
+        self._rows, self._choice = rows, choice
+        self._following = False
+        self.setModel(rows)
+        self.setAccessibleName("Poses as a table")
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.ContiguousSelection)
+        self.setEditTriggers(
+            QAbstractItemView.EditTrigger.EditKeyPressed
+            | QAbstractItemView.EditTrigger.DoubleClicked
+        )
+        self.setStyleSheet(_STYLE)
+        self.setTabKeyNavigation(False)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setIconSize(QSize(width_of(PICTURE), PICTURE))
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.verticalHeader().setDefaultSectionSize(PICTURE + 8)
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.verticalHeader().setFixedWidth(56)
+        head = self.horizontalHeader()
+        head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        head.setHighlightSections(False)
+        for column, width in enumerate(_WIDTHS):
+            self.setColumnWidth(column, width)
+        head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
+        head.setMinimumSectionSize(64)
+        choice.chosenChanged.connect(self._follow)
+        rows.modelReset.connect(self._follow)
+        self._following = False
+
+    def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
+        """The row with the focus becomes the selected pose."""
+        super().currentChanged(current, previous)
+        if not self._following and current.isValid() and current.row() != previous.row():
+            self._choice.select(self._rows.id_at(current.row()))
+
+    def event(self, event: QEvent) -> bool:
+        """Arrows and Return are the table's while it has the focus, not the page's."""
+        return keeps(event, _KEYS) or super().event(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Return asks for another pose; the rest is the table's or the page's."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            pose_id = self._rows.id_at(self.currentIndex().row())
+            if pose_id and self.state() is not QAbstractItemView.State.EditingState:
+                self.exchangeWanted.emit(pose_id)
+            return
+        super().keyPressEvent(event)
+
+    def keyboardSearch(self, search: str) -> None:
+        """Letters are the page's keys, not a search."""
+
+    def _follow(self) -> None:
+        """Show what is chosen elsewhere."""
+        rows = [self._rows.row_of(i) for i in self._choice.chosen]
+        self._following = True
+        model = self.selectionModel()
+        if not rows or min(rows) < 0:
+            model.clear()
+        else:
+            selected = self._choice.selected
+            row = self._rows.row_of(selected.id) if selected else rows[0]
+            column = max(0, self.currentIndex().column())
+            flags = QItemSelectionModel.SelectionFlag
+            index = self._rows.index(row, column if column != -1 else POSE)
+            model.setCurrentIndex(index, flags.NoUpdate)
+            model.clearSelection()
+            for k in rows:
+                model.select(self._rows.index(k, 0), flags.Select | flags.Rows)
+            self.scrollTo(index)
+        self._following = False

@@ -1,0 +1,88 @@
+"""The line over the music: play, where we are, tempo, grid, the pose in hand."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
+
+from rehearse.routine.snapping import Snap
+from rehearse.ui import theme
+from rehearse.ui.figure.thumbs import Thumbs, width_of
+from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.pages.routine.keys import key_of
+from rehearse.ui.pages.routine.playing import Playing
+
+_HAND = 5 * theme.STEP
+_GRIDS = {grid: f"on {grid}" for grid in Snap} | {Snap.NOTHING: "anywhere"}
+
+
+class TopBar(QWidget):
+    """One main action under Space; beside it what the next gesture would do."""
+
+    def __init__(
+        self, choice: Choice, playing: Playing, actions: dict[str, QAction], thumbs: Thumbs
+    ) -> None:
+        super().__init__()
+        self._choice, self._playing, self._thumbs = choice, playing, thumbs
+        self.play = self._button(actions["play"], main=True)
+        self.put = self._button(actions["put"])
+        self.grid = self._button(actions["grid"])
+        self.hand = self._button(actions["hand"])
+        self.slower = self._button(actions["slower"])
+        self.faster = self._button(actions["faster"])
+        self.slower.setText(key_of("slower"))
+        self.faster.setText(key_of("faster"))
+        self.place, self.tempo = QLabel(), QLabel()
+        self.place.setProperty("role", "body")
+        self.place.setMinimumWidth(22 * theme.STEP)
+        self.tempo.setAccessibleName("Tempo")
+        self.hand.setIconSize(QSize(width_of(_HAND), _HAND))
+        row = QHBoxLayout(self)
+        row.setContentsMargins(3 * theme.STEP, theme.STEP // 2, 3 * theme.STEP, theme.STEP // 2)
+        row.setSpacing(theme.STEP)
+        for widget in (self.play, self.place, self.slower, self.tempo, self.faster):
+            row.addWidget(widget)
+        row.addStretch(1)
+        for widget in (self.grid, self.hand, self.put):
+            row.addWidget(widget)
+        self.play.setMinimumWidth(15 * theme.STEP)
+        choice.cursorChanged.connect(self.show_place)
+        choice.gridChanged.connect(self.refresh)
+        choice.handChanged.connect(self.refresh)
+        playing.changed.connect(self.refresh)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the words as they are now."""
+        self.play.setText(f"{'Stop' if self._playing.on else 'Play'}   {key_of('play')}")
+        self.tempo.setText(f"{self._playing.tempo * 100:.0f} %")
+        self.grid.setText(f"{_GRIDS[self._choice.grid]}   {key_of('grid')}")
+        self.put.setText(f"Put a pose   {key_of('put')}")
+        pose = self._choice.hand
+        self.hand.setText(f"{pose.name}   {key_of('beat')}")
+        self.hand.setIcon(self._thumbs.icon(pose, _HAND))
+        self.hand.setAccessibleName(f"Pose in hand: {pose.name}")
+        self.show_place()
+
+    def show_place(self) -> None:
+        """Show the count and the seconds at the cursor."""
+        time = self._choice.cursor
+        seconds = f"{int(time // 60)}:{time % 60:05.2f}"
+        count = ""
+        if self._choice.ready:
+            beatmap = self._choice.beatmap
+            index = beatmap.beat_at(time + 0.012)
+            count = str(beatmap.counts[index]) if index is not None else "free"
+        self.place.setText(f"{count}   {seconds}" if count else seconds)
+        self.place.setAccessibleName(f"Place in the music: {self.place.text()}")
+
+    def _button(self, action: QAction, *, main: bool = False) -> QPushButton:
+        button = QPushButton()
+        button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        button.setAccessibleName(action.text())
+        button.setToolTip(action.text())
+        if main:
+            button.setProperty("role", "main")
+        button.clicked.connect(action.trigger)
+        return button

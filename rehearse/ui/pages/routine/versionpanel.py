@@ -1,0 +1,119 @@
+"""Earlier saves: kept under a name, compared with now in words, restored as one step."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.files.fault import Fault
+from rehearse.files.yamlfile import load_yaml
+from rehearse.routine.compare import compare
+from rehearse.routine.folder import read_save
+from rehearse.routine.model import Routine
+from rehearse.routine.versions import Version, keep_as, list_versions
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.routine.askline import AskLine
+from rehearse.ui.pages.routine.notes import Note, NoteList
+
+#: Differences told one by one; the rest are counted.
+_TOLD = 8
+
+
+class VersionPanel(QWidget):
+    """Versions, newest first; under the marked one what has changed since."""
+
+    def __init__(self, desk: Desk, ask: AskLine) -> None:
+        super().__init__()
+        self._desk, self._ask = desk, ask
+        self.keep = QPushButton("Keep as …  K")
+        self.keep.setAccessibleName("Keep this state under a name, key K")
+        self.list = NoteList("Versions")
+        self.told = QLabel(wordWrap=True)
+        self.told.setProperty("role", "dim")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(theme.STEP)
+        column.addWidget(self.keep)
+        column.addWidget(self.list, 1)
+        column.addWidget(self.told)
+        self.keep.clicked.connect(self.ask_name)
+        self.list.marked.connect(self._tell)
+        self.list.taken.connect(self._restore)
+
+    @Slot()
+    def refresh(self) -> None:
+        """Read the list anew; done when the panel comes up and after each keep."""
+        if self._desk.folder is None:
+            self.list.show_notes(())
+            return
+        try:
+            versions = list_versions(self._desk.folder)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return
+        self.list.show_notes([_note(v) for v in versions])
+        self.told.setText(
+            "" if versions else "No earlier saves yet – every change is kept here by itself."
+        )
+        if self.list.note is not None:
+            self._tell(self.list.note)
+
+    @Slot()
+    def ask_name(self) -> None:
+        """Ask what to call the present state."""
+        self._ask.ask("Keep this state as", "", self._keep)
+
+    def _keep(self, name: str) -> None:
+        if self._desk.folder is None or not self._desk.save():
+            return
+        try:
+            keep_as(self._desk.folder, name)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+        self.refresh()
+
+    def _tell(self, note: Note) -> None:
+        now, beatmap = self._desk.routine, self._desk.beatmap
+        then = self._read(note.data)
+        if then is None or now is None or beatmap is None:
+            self.told.clear()
+            return
+        changes = [difference.text for difference in compare(then, now, beatmap)]
+        more = len(changes) - _TOLD
+        lines = changes[:_TOLD] + ([f"and {more} more"] if more > 0 else [])
+        self.told.setText("\n".join(["Since then:", *lines] if lines else ["The same as now."]))
+
+    def _restore(self, note: Note) -> None:
+        then = self._read(note.data)
+        if then is not None:
+            self._desk.edit(f"restore {note.head}", routine=then)
+            self._tell(note)
+
+    def _read(self, version: Version) -> Routine | None:
+        if self._desk.folder is None or self._desk.beatmap is None:
+            return None
+        try:
+            return read_save(load_yaml(version.path), self._desk.folder, self._desk.beatmap)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return None
+
+
+def _note(version: Version) -> Note:
+    local = version.replaced.astimezone()
+    when = f"{local:%d %B %Y, %H:%M}"
+    age = _age(datetime.now(UTC) - version.replaced)
+    head, text = (version.name, f"{when}, {age}") if version.name else (when, age)
+    return Note("◆" if version.name else "·", head, text, version, "restore")
+
+
+def _age(age: object) -> str:
+    minutes = int(age.total_seconds() // 60)
+    for size, word in ((60 * 24, "day"), (60, "hour"), (1, "minute")):
+        if minutes >= size:
+            many = minutes // size
+            return f"{many} {word}{'' if many == 1 else 's'} ago"
+    return "just now"
