@@ -192,6 +192,15 @@ class CueSheet:
             count_in=label,
         )
 
+    def ready(self, start: float) -> Moment:
+        """The moment before anything is heard of a pass that begins at `start`: nothing lit."""
+        beat = self.beatmap.beat_at(start)
+        interval = self.beatmap.interval(beat) if beat is not None else 1.0
+        coming = self.before(start, 0.0, interval)
+        if coming.next and coming.seconds == 0.0:  # it begins on a hit: nothing to count down
+            coming = replace(coming, numeral="")
+        return replace(coming, count_in="", rim=0.0, travel=0.0)
+
     def _rim(
         self, cue: Cue | None, last: Cue | None, counts: float | None, seconds: float | None
     ) -> float:

@@ -164,8 +164,11 @@ class Rehearsal:
         if self._running is None or self._running.upcoming is None:
             return
         self._running = self._running.count_in()
-        assert self._running.current is not None
-        passage = self._passage(self._running.current)
+        plan = self._running.current
+        assert plan is not None
+        if not plan.line:  # begun by hand: whoever pressed the key knows what it is
+            plan = replace(plan, say="")
+        passage = self._passage(plan)
         self._begin(passage.key)
         self._player.play(passage, repeat=False)
 

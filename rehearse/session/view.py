@@ -72,7 +72,7 @@ def view_of(running: Running, score: Score, now: Now | None) -> View:
         return replace(view, moment=lead_moment(sheet, plan, elapsed))
     rested = now.elapsed - last.plan.scope.length / last.plan.tempo if now and last else 0.0
     rest = max(0.0, score.rest(last.plan) - rested) if last else 0.0
-    return replace(view, rest=rest, moment=sheet.at(plan.start))
+    return replace(view, rest=rest, moment=sheet.ready(plan.start))
 
 
 def lead_moment(sheet: CueSheet, plan: PassPlan, elapsed: float) -> Moment:

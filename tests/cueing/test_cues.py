@@ -118,6 +118,13 @@ def test_a_count_in_counts_on_to_the_first_pose(sheet):
     assert later.numeral == "8"
 
 
+def test_ready_at_a_hit_shows_that_pose_without_any_light(sheet):
+    moment = sheet.ready(2.0)
+    assert moment.next.name == "front double biceps"
+    assert (moment.hit, moment.rim, moment.count_in, moment.numeral) == (False, 0.0, "", "")
+    assert sheet.ready(4.0).numeral == "4"
+
+
 @given(st.floats(-5, 40))
 def test_any_moment_can_be_asked_for(time):
     routine = Routine("t", "t", poses=(placed("front double biceps", "1:1"),))

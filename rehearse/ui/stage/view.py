@@ -148,7 +148,7 @@ class StageView(QWidget):
         """The view's moment, or the start of the routine while nothing was begun."""
         if self._view.moment is not None or self._sheet is None:
             return self._view.moment
-        return self._sheet.at(self._sheet.start if self._start is None else self._start)
+        return self._sheet.ready(self._sheet.start if self._start is None else self._start)
 
     def _prepare(self) -> None:
         moment = self._view.moment
