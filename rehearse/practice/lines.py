@@ -83,8 +83,10 @@ def part(scope: Scope, waited: int, number: int, passes: int, unjudged: bool) ->
         reason = "Never drilled as a part so far; with the ways into and out of it."
     elif waited == 0:
         reason = "Once more in one piece, in turn with the weak ones."
+    elif waited == 1:
+        reason = "Drilled yesterday: kept warm, in turn with the weak ones."
     else:
-        reason = f"Its coldest transition was last drilled {_days(waited)} ago; five is the most."
+        reason = f"Something in it was last drilled {_days(waited)} ago; five is the most."
     line_id = f"turn {scope.kind} {scope.item} {number}"
     seconds = _seconds(scope, 1.0, passes, REST)
     return PlanLine(line_id, "rotate", scope.name, reason, f"{_TRADE}; {_PARTS}", drill, seconds)

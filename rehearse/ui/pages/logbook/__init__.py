@@ -1,0 +1,1 @@
+"""The Logbook page: what was practised, what went cold, and what to do today."""

@@ -1,0 +1,291 @@
+"""The Logbook page: the warmth of the routine above, today's plan left, the numbers right.
+
+One main action, under Space: start today's plan. It runs by itself on the Rehearse page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+
+from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.files.atomic import save_atomic
+from rehearse.files.fault import Fault
+from rehearse.practice.export import to_csv
+from rehearse.practice.guided import Guided
+from rehearse.practice.plan import make_plan
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.logbook.data import Overview, look, show_words
+from rehearse.ui.pages.logbook.picture import save_picture
+from rehearse.ui.pages.logbook.planpanel import PlanPanel, kept_only
+from rehearse.ui.pages.logbook.ribbon import HeatRibbon
+from rehearse.ui.pages.logbook.standings import StandingTable
+from rehearse.ui.pages.logbook.weeks import WeeksView
+
+KINDS = ("Sections", "Transitions", "Poses")
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()
+
+
+class LogbookPage(QWidget):
+    """What was practised and what to practise today.
+
+    Args:
+        today: tells the day; replaced in tests.
+    """
+
+    def __init__(self, desk: Desk, today: Callable[[], date] = _today) -> None:
+        super().__init__()
+        self._desk, self._today = desk, today
+        self.overview: Overview | None = None
+        self._planned: tuple[object, ...] = ()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.ribbon, self.weeks = HeatRibbon(), WeeksView()
+        self.table, self.panel = StandingTable(), PlanPanel(desk)
+        self.setFocusProxy(self.panel.list)
+        self._lay_out()
+        self._make_keys()
+        self._later = QTimer(self, singleShot=True, interval=0)
+        self._later.timeout.connect(self.refresh)
+        desk.documentChanged.connect(self._refresh_soon)
+        desk.selectionChanged.connect(self._selection_changed)
+        self.ribbon.poseChosen.connect(self._choose_pose)
+        self.panel.minutesChanged.connect(self._plan_anew)
+        self.panel.start.clicked.connect(self.start_plan)
+        self.csv.clicked.connect(self.export_csv)
+        self.picture.clicked.connect(self.export_picture)
+
+    # -- what it is made of ------------------------------------------------------------------
+
+    def _lay_out(self) -> None:
+        self._missing = QLabel(wordWrap=True)
+        self._missing.setProperty("role", "title")
+        self._missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._front = QStackedWidget()
+        whole = QWidget()
+        column = QVBoxLayout(whole)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2 * theme.STEP)
+        column.addWidget(self.ribbon)
+        row = QHBoxLayout()
+        row.setSpacing(4 * theme.STEP)
+        row.addWidget(self.panel, 9)
+        row.addLayout(self._numbers(), 11)
+        column.addLayout(row, 1)
+        self._front.addWidget(whole)
+        self._front.addWidget(self._missing)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, 2 * theme.STEP)
+        outer.addWidget(self._front)
+
+    def _numbers(self) -> QVBoxLayout:
+        kinds = QHBoxLayout()
+        kinds.setSpacing(0)
+        self.kinds = [QPushButton(word, checkable=True) for word in KINDS]
+        for button in self.kinds:
+            button.setProperty("role", "plain")
+            button.setAutoExclusive(True)
+            button.setAccessibleName(f"Show {button.text().lower()}, key T for the next")
+            button.toggled.connect(self._show_table)
+            kinds.addWidget(button)
+        self.kinds[0].setChecked(True)
+        kinds.addStretch(1)
+        self.csv, self.picture = QPushButton("Save table   C"), QPushButton("Save picture   P")
+        self.csv.setAccessibleName("Save every pass as a CSV table, key C")
+        self.picture.setAccessibleName("Save a picture of the logbook, key P")
+        for button in (self.csv, self.picture):
+            button.setProperty("role", "plain")
+            kinds.addWidget(button)
+        self.show_line = QLabel()
+        self.show_line.setProperty("role", "body")
+        self.show_line.setWordWrap(True)
+        column = QVBoxLayout()
+        column.setSpacing(theme.STEP)
+        column.addLayout(kinds)
+        column.addWidget(self.table, 1)
+        column.addWidget(self.show_line)
+        column.addWidget(self.weeks)
+        return column
+
+    def _make_keys(self) -> None:
+        keys = {
+            "Space": self.main_action,
+            "X": self.panel.strike_chosen,
+            "Shift+Up": self.panel.move_up,
+            "Shift+Down": self.panel.move_down,
+            "-": self.panel.fewer_minutes,
+            "+": self.panel.more_minutes,
+            "=": self.panel.more_minutes,
+            "T": self.next_table,
+            "C": self.export_csv,
+            "P": self.export_picture,
+        }
+        for name, slot in keys.items():
+            key = QShortcut(QKeySequence(name), self)
+            key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            key.activated.connect(slot)
+
+    # -- what it does ------------------------------------------------------------------------
+
+    @Slot()
+    def main_action(self) -> None:
+        """Space: start the plan; a button reached with Tab keeps Space for itself."""
+        focus = self.focusWidget()
+        if isinstance(focus, QAbstractButton):
+            focus.click()
+        else:
+            self.start_plan()
+
+    @Slot()
+    def start_plan(self) -> None:
+        """Run today's plan on the Rehearse page."""
+        plan = self.panel.plan
+        if plan is None or not plan.kept:
+            self._desk.faultRaised.emit(
+                self.missing or "Every line is struck: put one back with X."
+            )
+            return
+        self._desk.rehearse(Guided(kept_only(plan)))
+
+    @Slot()
+    def next_table(self) -> None:
+        """Sections, transitions, poses in turn."""
+        now = next(k for k, button in enumerate(self.kinds) if button.isChecked())
+        self.kinds[(now + 1) % len(self.kinds)].setChecked(True)
+
+    @Slot()
+    def export_csv(self) -> None:
+        """Ask for a name and write every pass as CSV."""
+        self._export("practice.csv", "CSV table (*.csv)", self.write_csv)
+
+    @Slot()
+    def export_picture(self) -> None:
+        """Ask for a name and write the picture."""
+        self._export("practice.png", "Picture (*.png)", self.write_picture)
+
+    def write_csv(self, path: Path) -> None:
+        """Write every pass, dry runs marked, as CSV."""
+        assert self._desk.logbook is not None
+        save_atomic(path, to_csv(self._desk.logbook.history()).encode())
+
+    def write_picture(self, path: Path) -> None:
+        """Write the picture as PNG."""
+        assert self.overview is not None
+        save_picture(self.overview, path)
+
+    def _export(self, name: str, kind: str, write: Callable[[Path], None]) -> None:
+        if self.overview is None:
+            self._desk.faultRaised.emit(self.missing)
+            return
+        start = str((self._desk.folder or Path()).parent / name)
+        chosen, _ = QFileDialog.getSaveFileName(self, "Save the logbook", start, kind)
+        if not chosen:
+            return
+        path = Path(chosen)
+        try:
+            write(path if path.suffix else path.with_suffix(Path(name).suffix))
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+
+    # -- what it shows -----------------------------------------------------------------------
+
+    @property
+    def missing(self) -> str:
+        """What must be there first, as one sentence with its key; empty: nothing."""
+        desk = self._desk
+        if desk.beatmap is None or not desk.beatmap.duration:
+            return "This song has no beat map yet: press 1 and map it on the Music page."
+        if desk.routine is None or not desk.routine.poses:
+            return "No pose is placed yet: press 2 and put the first one on the music."
+        if desk.logbook is None:
+            return "The logbook of this routine cannot be read; nothing is lost, see below."
+        return ""
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """What was practised meanwhile is read when the page is looked at."""
+        super().showEvent(event)
+        self.refresh()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Read the logbook and make today's plan."""
+        missing = self.missing
+        self._missing.setText(missing)
+        self._front.setCurrentIndex(1 if missing else 0)
+        if missing:
+            self.overview = None
+            self.panel.show_plan(None)
+            return
+        desk, today = self._desk, self._today()
+        try:
+            self.overview = look(desk.logbook, desk.routine, desk.beatmap, today)
+        except KeyError:
+            self._missing.setText("A pose stands on a count that the music no longer has: press 2.")
+            self._front.setCurrentIndex(1)
+            return
+        self._show(self.overview)
+        self._make_plan(today)
+
+    def _show(self, overview: Overview) -> None:
+        self.ribbon.show_overview(overview, self._desk.selected)
+        self.weeks.show_overview(overview)
+        self._show_table()
+        words = show_words(overview.show)
+        if overview.is_empty:
+            words = "Nothing is logged yet: press Space to start today's plan."
+        self.show_line.setText(words)
+
+    def _make_plan(self, today: date) -> None:
+        """A new plan only when the log, the routine, the day or the minutes are other ones."""
+        desk, minutes = self._desk, self.panel.minutes.value()
+        assert self.overview is not None
+        passes = sum(s.passes for s in self.overview.summary.poses)
+        basis = (today, minutes, passes, desk.routine, id(desk.beatmap))
+        if basis != self._planned:
+            plan = make_plan(desk.logbook, desk.routine, desk.beatmap, minutes=minutes, today=today)
+            self._planned = basis
+            self.panel.show_plan(plan)
+
+    @Slot()
+    def _plan_anew(self) -> None:
+        if self.overview is not None:
+            self._make_plan(self._today())
+
+    @Slot()
+    def _refresh_soon(self) -> None:
+        if self.isVisible():
+            self._later.start()
+
+    @Slot()
+    def _show_table(self) -> None:
+        if self.overview is None:
+            return
+        summary = self.overview.summary
+        kind = next(k for k, button in enumerate(self.kinds) if button.isChecked())
+        shown = (summary.sections, summary.transitions, summary.poses)[kind]
+        self.table.rows.show((summary.whole, *shown) if kind == 0 else shown, self.overview.today)
+
+    @Slot(str)
+    def _choose_pose(self, pose: str) -> None:
+        self._desk.selected = pose
+
+    @Slot()
+    def _selection_changed(self) -> None:
+        if self.overview is not None:
+            self.ribbon.show_overview(self.overview, self._desk.selected)

@@ -1,0 +1,161 @@
+"""Today's plan as a list: each line with its passes and, in words, its reason."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QAbstractListModel, QModelIndex, QRect, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QResizeEvent
+from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
+
+from rehearse.practice.planline import GROUP_WORDS, Plan, PlanLine
+from rehearse.ui import theme
+from rehearse.ui.fonts import face
+
+_LINE = 22
+_PAD = theme.STEP
+_LEFT, _RIGHT = 2 * theme.STEP, 13 * theme.STEP
+
+
+def passes_words(line: PlanLine) -> str:
+    """How often, in words: a drill until clean has no fixed number."""
+    if line.group == "new":
+        return "until sound"
+    return f"{line.passes} pass{'' if line.passes == 1 else 'es'}"
+
+
+def reason_words(line: PlanLine) -> str:
+    """The reason with what it rests on."""
+    return f"{line.reason} ({line.source})"
+
+
+class PlanModel(QAbstractListModel):
+    """The lines of a plan as Qt wants them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: tuple[PlanLine, ...] = ()
+
+    def show(self, plan: Plan | None) -> None:
+        """Show a plan; the place in the list stays where the lines are the same."""
+        lines = plan.lines if plan else ()
+        same = [x.id for x in lines] == [x.id for x in self.lines]
+        if not same:
+            self.beginResetModel()
+        self.lines = lines
+        if same and lines:
+            self.dataChanged.emit(self.index(0), self.index(len(lines) - 1))
+        elif not same:
+            self.endResetModel()
+
+    def rowCount(self, parent: QModelIndex | None = None) -> int:
+        """One row a line."""
+        return len(self.lines)
+
+    def begins_group(self, row: int) -> bool:
+        """Whether a heading stands over this line."""
+        return row == 0 or self.lines[row].group != self.lines[row - 1].group
+
+    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        """Title for the eye, everything for a screen reader."""
+        line = self.lines[index.row()]
+        if role == Qt.ItemDataRole.DisplayRole:
+            return line.title[:1].upper() + line.title[1:]
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            struck = "struck, " if line.struck else ""
+            return f"{struck}{line.title}, {passes_words(line)}. {reason_words(line)}"
+        return None
+
+
+class PlanDelegate(QStyledItemDelegate):
+    """A line: heading where a group begins, title and passes, the reason beneath."""
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+        """As high as its reason needs at the width there is."""
+        model: PlanModel = index.model()
+        view = option.widget
+        width = view.viewport().width() if isinstance(view, QListView) else 400
+        return QSize(width, self._height(model, index.row(), width))
+
+    def _height(self, model: PlanModel, row: int, width: int) -> int:
+        line = model.lines[row]
+        head = _LINE + _PAD + 4 if model.begins_group(row) else 0
+        reason = 0 if line.struck else _reason_rect(line, width).height()
+        return head + _LINE + 2 + reason + 2 * _PAD
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+        """Draw one line."""
+        model: PlanModel = index.model()
+        line, area = model.lines[index.row()], QRect(option.rect)
+        painter.save()
+        if model.begins_group(index.row()):
+            area.setTop(area.top() + self._heading(painter, area, line))
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        if chosen:
+            painter.fillRect(area, QColor(theme.RAISED))
+            mark = QRect(area.left(), area.top(), 4, area.height())
+            focused = bool(option.state & QStyle.StateFlag.State_HasFocus)
+            painter.fillRect(mark, QColor(theme.INK if focused else theme.LINE))
+        self._words(painter, area.adjusted(_LEFT, _PAD, -_PAD, -_PAD), line, str(index.data()))
+        painter.restore()
+
+    def _heading(self, painter: QPainter, area: QRect, line: PlanLine) -> int:
+        painter.setFont(face(theme.SMALL, strong=True))
+        painter.setPen(QColor(theme.DIM))
+        row = QRect(area.left() + _LEFT, area.top() + _PAD, area.width(), _LINE)
+        painter.drawText(row, Qt.AlignmentFlag.AlignVCenter, GROUP_WORDS[line.group])
+        return _LINE + _PAD + 4
+
+    def _words(self, painter: QPainter, area: QRect, line: PlanLine, title: str) -> None:
+        font = face(theme.SMALL + 2, strong=True)
+        font.setStrikeOut(line.struck)
+        painter.setFont(font)
+        painter.setPen(QColor(theme.DIM if line.struck else theme.INK))
+        name = QRect(area.left(), area.top(), area.width() - _RIGHT, _LINE)
+        words = painter.fontMetrics().elidedText(title, Qt.TextElideMode.ElideRight, name.width())
+        painter.drawText(name, Qt.AlignmentFlag.AlignVCenter, words)
+        painter.setFont(face(theme.SMALL))
+        side = QRect(area.right() - _RIGHT, area.top(), _RIGHT, _LINE)
+        flag = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+        painter.drawText(side, flag, "struck" if line.struck else passes_words(line))
+        if line.struck:
+            return
+        painter.setPen(QColor(theme.DIM))
+        place = QRect(area.left(), area.top() + _LINE + 2, area.width(), area.height())
+        painter.drawText(place, Qt.TextFlag.TextWordWrap, reason_words(line))
+
+
+def _reason_rect(line: PlanLine, width: int) -> QRect:
+    metrics = QFontMetrics(face(theme.SMALL))
+    room = QRect(0, 0, max(80, width - _LEFT - _PAD), 2000)
+    return metrics.boundingRect(room, Qt.TextFlag.TextWordWrap, reason_words(line))
+
+
+class PlanList(QListView):
+    """The list; arrows choose a line."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines = PlanModel()
+        self.setModel(self.lines)
+        self.setItemDelegate(PlanDelegate(self))
+        self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setAccessibleName("Today's plan")
+        # The bright mark on the chosen line shows the focus; a frame around the list would shout.
+        self.setStyleSheet("QListView:focus { border-color: transparent; }")
+
+    @property
+    def chosen(self) -> PlanLine | None:
+        """The line under the arrows."""
+        row = self.currentIndex().row()
+        return self.lines.lines[row] if 0 <= row < len(self.lines.lines) else None
+
+    def choose(self, line_id: str) -> None:
+        """Put the arrows on a line."""
+        for row, line in enumerate(self.lines.lines):
+            if line.id == line_id:
+                self.setCurrentIndex(self.lines.index(row))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Reasons wrap anew."""
+        super().resizeEvent(event)
+        self.scheduleDelayedItemsLayout()

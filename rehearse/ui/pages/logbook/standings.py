@@ -1,0 +1,104 @@
+"""The tables: how every section, transition and pose stands."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QHeaderView, QTableView
+
+from rehearse.practice.summary import Standing
+from rehearse.ui import theme
+from rehearse.ui.pages.logbook.data import ago_words
+
+HEADINGS = ("", "Passes", "Last", "Best clean", "Clean at 100 %", "Trend")
+_TREND = {"rising": "↗ rising", "falling": "↘ falling", "steady": "→ steady", "too few": "–"}
+#: Pixels a row is high: lower than elsewhere, so that a routine's sections show without scrolling.
+_ROW = 28
+_RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+_LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+
+
+def cells(standing: Standing, today: date) -> tuple[str, ...]:
+    """One row of words under `HEADINGS`."""
+    days = None if standing.last is None else (today - standing.last.date()).days
+    share = standing.clean_share
+    name = standing.name[:1].upper() + standing.name[1:]
+    return (
+        f"{name}  (taken out)" if standing.gone else name,
+        str(standing.passes or "–"),
+        ago_words(days),
+        "–" if standing.best_clean is None else f"{round(standing.best_clean * 100)} %",
+        "–" if share is None else f"{round(share * 100)} %",
+        _TREND[standing.trend_word],
+    )
+
+
+class StandingModel(QAbstractTableModel):
+    """Standings as Qt wants them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._rows: tuple[Standing, ...] = ()
+        self._cells: list[tuple[str, ...]] = []
+
+    def show(self, standings: tuple[Standing, ...], today: date) -> None:
+        """Show other standings."""
+        self.beginResetModel()
+        self._rows = standings
+        self._cells = [cells(s, today) for s in standings]
+        self.endResetModel()
+
+    def rowCount(self, parent: QModelIndex | None = None) -> int:
+        """One row a standing."""
+        return len(self._cells)
+
+    def columnCount(self, parent: QModelIndex | None = None) -> int:
+        """One column a heading."""
+        return len(HEADINGS)
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> object:
+        """The headings."""
+        if orientation != Qt.Orientation.Horizontal:
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return HEADINGS[section]
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return _RIGHT if section in (1, 3, 4) else _LEFT
+        return None
+
+    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        """Words, and what a screen reader says of the whole row."""
+        row = self._cells[index.row()]
+        if role == Qt.ItemDataRole.DisplayRole:
+            return row[index.column()]
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return ", ".join(f"{h} {c}".strip() for h, c in zip(HEADINGS, row, strict=True))
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return _RIGHT if index.column() in (1, 3, 4) else _LEFT
+        if role == Qt.ItemDataRole.ForegroundRole:
+            faint = self._rows[index.row()].gone or row[index.column()] in ("–", "never")
+            return QColor(theme.DIM if faint else theme.INK)
+        return None
+
+
+class StandingTable(QTableView):
+    """The table itself."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows = StandingModel()
+        self.setModel(self.rows)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setSelectionBehavior(QTableView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QTableView.SelectionMode.SingleSelection)
+        self.setTabKeyNavigation(False)
+        self.verticalHeader().hide()
+        self.verticalHeader().setDefaultSectionSize(_ROW)
+        header = self.horizontalHeader()
+        header.setHighlightSections(False)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        self.setAccessibleName("How sections, transitions and poses stand")
