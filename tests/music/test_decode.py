@@ -1,0 +1,275 @@
+"""Any song a phone holds: formats, channels, rates, tags; and what is no song says so."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+import soundfile
+
+from rehearse.files.fault import Fault
+from rehearse.music.decode import load_track
+from rehearse.music.downmix import stereo_weights
+
+RATE = 44100
+
+FORMATS = {
+    "pcm16.wav": [],
+    "pcm24.wav": ["-c:a", "pcm_s24le"],
+    "float.wav": ["-c:a", "pcm_f32le"],
+    "double.wav": ["-c:a", "pcm_f64le"],
+    "plain.aiff": [],
+    "plain.flac": [],
+    "plain.ogg": ["-c:a", "libvorbis"],
+    "plain.opus": ["-c:a", "libopus"],
+    "header.mp3": ["-b:a", "192k"],
+    "bare.mp3": ["-b:a", "192k", "-write_xing", "0", "-id3v2_version", "0"],
+    "variable.mp3": ["-q:a", "4"],
+    "variable bare.mp3": ["-q:a", "4", "-write_xing", "0"],
+    "plain.m4a": ["-c:a", "aac", "-b:a", "160k"],
+    "early index.m4a": ["-c:a", "aac", "-b:a", "160k", "-movflags", "faststart"],
+    "lossless.m4a": ["-c:a", "alac"],
+    "stream.aac": ["-c:a", "aac", "-b:a", "160k"],
+    "plain.webm": ["-c:a", "libopus"],
+}
+LOSSLESS = ("wav", "aiff", "flac", "lossless")
+
+
+@pytest.mark.parametrize("name", FORMATS)
+def test_every_format_gives_the_same_music(name, tone, ffmpeg, tmp_path):
+    path = tmp_path / name
+    ffmpeg("-i", tone, *FORMATS[name], path)
+    track = load_track(path)
+    assert track.samples.dtype == np.float32
+    assert track.samples.flags.c_contiguous
+    assert track.samples.shape[1] == 2
+    assert track.sample_rate == (48000 if "opus" in name or "webm" in name else RATE)
+    # A lossy encoder may pad its ends; decoders disagree by 25 to 46 ms and none is wrong.
+    assert track.duration == pytest.approx(6.0, abs=0.06)
+    clicks = _clicks(track)
+    offset = clicks - np.arange(1, 6)
+    # A lossy encoder rounds the edge of a click by a millisecond or two.
+    assert np.ptp(offset) < 0.004
+    assert abs(float(np.median(offset))) < 0.06
+    assert _strongest(track.samples[:, 1], track.sample_rate) == pytest.approx(660, abs=2)
+    if any(word in name for word in LOSSLESS):
+        expected, _ = soundfile.read(tone, dtype="float32")
+        assert np.abs(track.samples - expected).max() < 1e-4
+
+
+def _clicks(track):
+    jump = np.abs(np.diff(track.samples[:, 0]))
+    edges = []
+    for second in range(1, 6):
+        first = int((second - 0.2) * track.sample_rate)
+        edges.append(
+            (first + int(np.argmax(jump[first : first + track.sample_rate // 2])))
+            / track.sample_rate
+        )
+    return np.asarray(edges)
+
+
+def _strongest(channel, rate):
+    spectrum = np.abs(np.fft.rfft(channel * np.hanning(len(channel))))
+    return np.argmax(spectrum) * rate / len(channel)
+
+
+@pytest.mark.parametrize("rate", [8000, 11025, 22050, 48000, 96000, 192000])
+def test_a_song_keeps_its_own_rate(rate, tone, ffmpeg, tmp_path):
+    path = tmp_path / "song.flac"
+    ffmpeg("-i", tone, "-ar", rate, path)
+    track = load_track(path)
+    assert track.sample_rate == rate
+    assert track.duration == pytest.approx(6.0, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("layout", "channels"),
+    [("mono", 1), ("stereo", 2), ("3.0", 3), ("quad", 4), ("5.1", 6), ("7.1", 8)],
+)
+def test_any_number_of_channels_becomes_two(layout, channels, ffmpeg, tmp_path):
+    path = tmp_path / "song.wav"
+    tones = "|".join(["0.2*sin(880*PI*t)"] + ["0"] * (channels - 1))
+    ffmpeg("-f", "lavfi", "-i", f"aevalsrc={tones}:c={layout}:s=44100:d=3", path)
+    # Only the first channel sounds: front left, or the one channel of mono.
+    track = load_track(path)
+    assert np.abs(track.samples[:, 0]).max() == pytest.approx(0.2, abs=0.01)
+    assert np.abs(track.samples[:, 1]).max() == pytest.approx(
+        0.2 if layout == "mono" else 0.0, abs=0.01
+    )
+
+
+def test_five_channels_mix_as_the_standard_says():
+    # ITU-R BS.775-4, annex 4, table 2 (two channels from 3/2): centre and surround at 0.7071.
+    weights = stereo_weights(("FL", "FR", "FC", "LFE", "SL", "SR"))
+    root = 0.7071
+    expected = [[1, 0], [0, 1], [root, root], [0, 0], [root, 0], [0, root]]
+    assert weights == pytest.approx(np.asarray(expected), abs=1e-4)
+
+
+def test_a_loud_mix_is_turned_down_not_cut(ffmpeg, tmp_path):
+    path = tmp_path / "loud.wav"
+    loud = "|".join(["0.9*sin(880*PI*t)"] * 6)
+    ffmpeg("-f", "lavfi", "-i", f"aevalsrc={loud}:c=5.1:s=44100:d=2", path)
+    samples = load_track(path).samples
+    assert np.abs(samples).max() == pytest.approx(1.0, abs=1e-3)
+    assert np.mean(np.abs(samples) > 0.999) < 0.05
+
+
+def test_cover_art_and_odd_tags_do_no_harm(tone, ffmpeg, tmp_path):
+    picture = tmp_path / "cover.png"
+    ffmpeg("-f", "lavfi", "-i", "color=red:s=64x64", "-frames:v", "1", picture)
+    plain, dressed = tmp_path / "plain.mp3", tmp_path / "dressed.mp3"
+    ffmpeg("-i", tone, "-map_metadata", "-1", plain)
+    tags = [
+        "-metadata",
+        "title=Ünï☃ \u202e",
+        "-metadata",
+        "TBPM=not a number",
+        "-metadata",
+        "x=" * 999,
+    ]
+    art = ["-i", picture, "-map", "0", "-map", "1", "-c:v", "png", "-disposition:v", "attached_pic"]
+    ffmpeg("-i", tone, *art, *tags, dressed)
+    assert load_track(dressed).content_hash == load_track(plain).content_hash
+    assert np.array_equal(load_track(dressed).samples, load_track(plain).samples)
+
+
+def test_the_hash_names_the_sound_not_the_file(tone, ffmpeg, tmp_path):
+    one, same, other = (tmp_path / f"{n}.flac" for n in ("one", "renamed", "other"))
+    ffmpeg("-i", tone, one)
+    same.write_bytes(one.read_bytes())
+    ffmpeg("-i", tone, "-af", "volume=0.99", other)
+    assert load_track(one).content_hash == load_track(same).content_hash
+    assert load_track(one).content_hash != load_track(other).content_hash
+
+
+def test_decoding_twice_is_the_same_to_the_bit(tone, ffmpeg, tmp_path):
+    path = tmp_path / "song.mp3"
+    ffmpeg("-i", tone, path)
+    assert np.array_equal(load_track(path).samples, load_track(path).samples)
+
+
+def test_sound_that_cannot_be_a_number_is_silent(tmp_path):
+    samples = np.random.default_rng(0).normal(0, 0.1, (RATE * 2, 2)).astype(np.float32)
+    samples[1000] = np.nan
+    samples[2000] = np.inf
+    soundfile.write(tmp_path / "odd.wav", samples, RATE, subtype="FLOAT")
+    assert np.isfinite(load_track(tmp_path / "odd.wav").samples).all()
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "sentence"),
+    [
+        ("empty.mp3", b"", "the file is empty"),
+        ("letter.mp3", b"Dear coach,\nhere is my song.\n" * 40, "is not a song"),
+        ("letter.txt", b"Dear coach", "is not a song"),
+        ("noise.wav", bytes(range(256)) * 20, "is not a song|has no sound"),
+    ],
+)
+def test_what_is_no_song_says_so(name, content, sentence, tmp_path):
+    path = tmp_path / name
+    path.write_bytes(content)
+    assert re.search(sentence, _fault(path))
+
+
+def test_a_missing_file_and_a_folder_say_so(tmp_path):
+    assert "no such file" in _fault(tmp_path / "gone.mp3")
+    assert "folder" in _fault(tmp_path)
+
+
+@pytest.mark.parametrize("name", ["picture.png", "picture.mp3", "picture.jpg"])
+def test_a_picture_says_so(name, ffmpeg, tmp_path):
+    picture = tmp_path / ("x.jpg" if name.endswith("jpg") else "x.png")
+    ffmpeg("-f", "lavfi", "-i", "color=red:s=64x64", "-frames:v", "1", picture)
+    path = picture.rename(tmp_path / name)
+    assert "has no sound in it" in _fault(path)
+
+
+@pytest.mark.parametrize(
+    "name", [n for n in FORMATS if n not in ("bare.mp3", "variable bare.mp3", "stream.aac")]
+)
+def test_a_cut_off_file_says_how_much_is_left(name, tone, ffmpeg, tmp_path):
+    # An mp3 without header and a bare aac stream do not say how long they are: they just end.
+    path = tmp_path / name
+    ffmpeg("-i", tone, *FORMATS[name], path)
+    data = path.read_bytes()
+    path.write_bytes(data[: len(data) // 2])
+    sentence = _fault(path)
+    assert "is cut off" in sentence
+    assert re.search(r"only \d\.\d s|nothing can be read", sentence)
+
+
+def test_a_recorder_that_never_wrote_its_size_is_not_cut_off(tone, tmp_path):
+    piped = subprocess.run(
+        ["ffmpeg", "-v", "error", "-i", str(tone), "-f", "wav", "-"],
+        check=True,
+        capture_output=True,
+    ).stdout
+    (tmp_path / "piped.wav").write_bytes(piped)
+    assert load_track(tmp_path / "piped.wav").duration == pytest.approx(6.0)
+
+
+def test_a_protected_file_says_so(tone, ffmpeg, tmp_path):
+    path = tmp_path / "bought.m4a"
+    key = [
+        "-encryption_scheme",
+        "cenc-aes-ctr",
+        "-encryption_key",
+        "76a6c65c5ea762046bd749a2e632ccbb",
+        "-encryption_kid",
+        "a7e61c373e219033c21091fa607bf3b8",
+    ]
+    ffmpeg("-i", tone, "-c:a", "aac", *key, path)
+    assert "is protected" in _fault(path)
+    plain = tmp_path / "older.m4a"
+    ffmpeg("-i", tone, "-c:a", "aac", plain)
+    data = plain.read_bytes()
+    entry = data.index(b"mp4a", data.index(b"stsd"))
+    plain.write_bytes(data[:entry] + b"drms" + data[entry + 4 :])
+    assert "is protected" in _fault(plain)
+
+
+def test_silence_and_a_blip_say_so(ffmpeg, tmp_path):
+    silent, short = tmp_path / "silent.mp3", tmp_path / "short.wav"
+    ffmpeg("-f", "lavfi", "-i", "anullsrc", "-t", "6", silent)
+    ffmpeg("-f", "lavfi", "-i", "sine=440:d=0.4", short)
+    assert "is silent" in _fault(silent)
+    assert "less than a second" in _fault(short)
+
+
+def test_progress_is_told_and_may_stop(tone, ffmpeg, tmp_path):
+    long = tmp_path / "long.mp3"
+    ffmpeg("-stream_loop", "9", "-i", tone, long)
+    told = []
+    load_track(long, lambda fraction, text: told.append(fraction))
+    assert told == sorted(told)
+    assert 0 < told[0] < 0.3
+    assert told[-1] > 0.9
+
+    class Stop(Exception):
+        pass
+
+    def stop(fraction, text):
+        raise Stop
+
+    with pytest.raises(Stop):
+        load_track(long, stop)
+
+
+def test_the_library_is_only_loaded_to_decode():
+    code = "import sys, rehearse.music.decode; print('av' in sys.modules, 'librosa' in sys.modules)"
+    out = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    assert out.stdout.split() == ["False", "False"]
+
+
+def _fault(path):
+    with pytest.raises(Fault) as caught:
+        load_track(path)
+    sentence = caught.value.sentence
+    assert sentence.endswith(".")
+    assert "\n" not in sentence
+    return sentence

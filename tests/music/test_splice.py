@@ -1,0 +1,50 @@
+"""Beats found again replace as little of the map as they must."""
+
+from __future__ import annotations
+
+import pytest
+
+from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.splice import splice, splice_around
+
+
+def song(change_at: int = 40) -> BeatMap:
+    """120 a minute all through, as a tracker has it that missed the change to 140."""
+    return BeatMap(
+        "x", 40.0, tuple(0.5 * k + 0.5 for k in range(78)), tuple(k % 4 + 1 for k in range(78))
+    )
+
+
+def truth() -> list[tuple[float, int, float]]:
+    times = [0.5 * k + 0.5 for k in range(40)]
+    while times[-1] < 39.0:
+        times.append(times[-1] + 60 / 140)
+    return [(t, k % 4 + 1, 0.9) for k, t in enumerate(times)]
+
+
+def test_a_missed_tempo_change_is_replaced_from_where_it_begins():
+    new = splice_around(song(), truth(), 24.357143, Stretch(0.0, 40.0))
+    assert new.beats == pytest.approx([t for t, _, _ in truth()], abs=1e-5)
+    assert new.places == tuple(p for _, p, _ in truth())
+    # What was right keeps the very times it had.
+    assert new.beats[:40] == song().beats[:40]
+
+
+def test_a_find_that_goes_wrong_elsewhere_does_no_harm_there():
+    found = truth()
+    found[:6] = [(t + 0.2, p, c) for t, p, c in found[:6]]
+    new = splice_around(song(), found, 24.357143, Stretch(0.0, 40.0))
+    assert new.beats[:40] == song().beats[:40]
+
+
+def test_a_stretch_is_taken_as_found_and_its_bars_count_on():
+    found = [(t, 4, 0.9) for t, _, _ in truth()]
+    new = splice(song(), found, Stretch(21.0, 25.0))
+    assert [b for b in new.beats if b < 21.0] == [b for b in song().beats if b < 21.0]
+    inside = [k for k, b in enumerate(new.beats) if 21.0 <= b < 25.0]
+    assert [new.places[k] for k in inside[:5]] == [2, 3, 4, 1, 2]
+    assert max(c.value for c in new.confidence) == 1.0
+
+
+def test_nothing_found_empties_the_stretch():
+    assert not any(b in Stretch(5.0, 6.0) for b in splice(song(), [], Stretch(5.0, 6.0)).beats)
