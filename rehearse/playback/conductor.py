@@ -65,7 +65,9 @@ class Conductor:
             j = lap.span.frame_of(place[0].span.source_of(place[2]))
             if not 0 <= j < lap.frames or not 0 <= place[2] < place[0].frames:
                 j, keep = None, False
-        self._laps, self._fillings = [lap], []
+        # What plays until the new music is ready must not run dry.
+        self._fillings = [f for f in self._fillings if place and f.feed.reel is place[1]]
+        self._laps = [lap]
         self._prepare(lap)
         reel = lap.reel
         if j and self._fillings:
@@ -91,7 +93,7 @@ class Conductor:
     def stop(self) -> None:
         """Forget what was about to start."""
         self._starting = None
-        self._fillings = []
+        self._laps, self._fillings = [], []
 
     def step(self) -> None:
         """Do what can be done now."""
@@ -155,9 +157,7 @@ class Conductor:
             piece = whole_of(lap.span) if lap.span.tempo != 1.0 else None
             audio = self._supply.ask(piece, urgent=False) if piece is not None else None
             if audio is not None:
-                reel = whole_reel(lap.span, audio)
-                self._fillings = [f for f in self._fillings if f.feed.reel is not lap.reel]
-                lap.reel = reel
+                lap.reel = whole_reel(lap.span, audio)
             if piece is None or audio is not None:
                 self._laps.remove(lap)
 

@@ -324,7 +324,7 @@ class Mixer:
         if a >= b:
             return
         music, missing = reel.read(a, b - a)
-        self.missing += missing
+        self.missing += missing if a >= 0 else 0  # before the track's first frame there is nothing
         tail = lap.frames - self._seam
         if a < 0 or b > tail:
             music = music.copy()

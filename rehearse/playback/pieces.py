@@ -1,7 +1,7 @@
 """Stretched music in pieces, and how pieces become the music of a pass.
 
 A short passage is stretched as one piece with a second of music on either side. Long ones, and
-whatever must be heard at once, are made of pieces: an opening of half a second that is ready
+whatever must be heard at once, are made of pieces: an opening of 0.4 s that is ready
 within some tens of milliseconds, then stretches of three seconds on a fixed grid of the track, so
 that any passage at that tempo can use them again. Pieces are joined by a plain cross-fade; lining
 them up by correlation would move the beats.
@@ -20,9 +20,9 @@ from rehearse.playback.timeline import Span
 from rehearse.work.shared import Shared
 
 #: Seconds of the track in a piece of the grid and in an opening.
-CHUNK, OPENING = 3.0, 0.5
-#: Seconds of music given to the stretch on either side: of a whole passage, of a piece.
-CONTEXT_WHOLE, CONTEXT_PIECE = 1.0, 0.35
+CHUNK, OPENING = 3.0, 0.4
+#: Seconds of music given to the stretch on either side of a piece.
+CONTEXT = {"whole": 1.0, "chunk": 0.35, "opening": 0.2}
 #: Seconds heard in a cross-fade between pieces.
 JOIN = 0.03
 #: Passages up to this many seconds of the track are stretched as one piece.
@@ -75,7 +75,7 @@ def render_piece(samples: Audio, rate: int, piece: Piece) -> Audio:
     Returns:
         float32 (frames, 2): `piece.margin` frames, those of the piece, `piece.margin` frames.
     """
-    context = CONTEXT_WHOLE if piece.kind == "whole" else CONTEXT_PIECE
+    context = CONTEXT[piece.kind]
     a = max(0, piece.first - round(context * rate))
     b = min(len(samples), piece.last + round(context * rate))
     margin = piece.margin(rate)
@@ -92,6 +92,11 @@ def render_piece(samples: Audio, rate: int, piece: Piece) -> Audio:
 def render_shared(track: Shared, rate: int, piece: Piece, report: object = None) -> Audio:
     """`render_piece` for a worker process."""
     return render_piece(track.array, rate, piece)
+
+
+def warm_up(report: object = None) -> None:
+    """Load what stretching needs in a worker process."""
+    stretch(np.zeros((4_096, 2), np.float32), 8_000, 0.9)
 
 
 def plain_reel(samples: Audio, lap: Lap) -> Reel:

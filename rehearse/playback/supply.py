@@ -7,7 +7,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 
 from rehearse.playback.lap import Audio
-from rehearse.playback.pieces import Piece, render_shared
+from rehearse.playback.pieces import Piece, render_shared, warm_up
 from rehearse.work.pool import Job, Workers
 from rehearse.work.shared import Shared
 
@@ -31,8 +31,8 @@ class Supply:
         self._track, self._rate, self._wake = track, rate, wake
         # Two for what must be heard at once: an opening never waits behind a longer piece.
         self._urgent, self._later = Workers(2, nice=0), Workers(1, nice=10)
-        self._urgent.warm()
-        self._later.warm()
+        self._urgent.warm(warm_up)
+        self._later.warm(warm_up)
         self._kept: OrderedDict[Piece, Audio] = OrderedDict()
         self._bytes = 0
         self._jobs: dict[tuple[Piece, bool], Job[Audio]] = {}

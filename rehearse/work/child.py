@@ -31,9 +31,11 @@ class Child:
     Args:
         target: what it runs, `package.module:function`; the function is given a `Channel`.
         nice: how far it steps back for others, 0..19 (POSIX).
+        alone: in a session of its own; schedulers that share the processors between sessions
+            then give it its part whatever the parent's session is busy with.
     """
 
-    def __init__(self, target: str, *, nice: int = 0) -> None:
+    def __init__(self, target: str, *, nice: int = 0, alone: bool = False) -> None:
         code = _START.format(path=[p or os.getcwd() for p in sys.path], target=target)
         environment = dict(os.environ, REHEARSE_NICE=str(nice))
         for name in _ONE_THREAD:
@@ -43,6 +45,7 @@ class Child:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             env=environment,
+            start_new_session=alone,
             creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
         )
         self._outbox: queue.SimpleQueue[Any] = queue.SimpleQueue()

@@ -145,15 +145,15 @@ class Workers:
             if self._closed:
                 raise RuntimeError("these workers are closed")
             if len(self._threads) < self._count:
-                self._start(warm=False)
+                self._start(None)
             self._jobs.put(job)
         return job
 
-    def warm(self) -> None:
-        """Start all processes now, so that the first jobs need not wait for them."""
+    def warm(self, function: Callable[..., Any]) -> None:
+        """Start all processes now and run `function(report=…)` in each, so that it is loaded."""
         with self._lock:
             while not self._closed and len(self._threads) < self._count:
-                self._start(warm=True)
+                self._start(Job((function, ()), None))
 
     def close(self) -> None:
         """End the processes; jobs that are not done raise `Stopped`."""
@@ -166,20 +166,22 @@ class Workers:
         for thread in self._threads:
             thread.join()
 
-    def _start(self, *, warm: bool) -> None:
-        thread = threading.Thread(target=self._serve, args=(warm,), name="worker", daemon=True)
+    def _start(self, first: Job[Any] | None) -> None:
+        thread = threading.Thread(target=self._serve, args=(first,), name="worker", daemon=True)
         self._threads.append(thread)
         thread.start()
 
-    def _serve(self, warm: bool) -> None:
-        child = self._spawn() if warm else None
-        while (job := self._jobs.get()) is not None:
+    def _serve(self, first: Job[Any] | None) -> None:
+        child = None
+        job = first or self._jobs.get()
+        while job is not None:
             child = child or self._spawn()
             if child is None or self._closed:
                 job._fail(Stopped())
             elif not job._run(child):
                 self._drop(child)
                 child = None
+            job = self._jobs.get()
         if child is not None:
             self._drop(child)
 
