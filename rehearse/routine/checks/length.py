@@ -51,7 +51,8 @@ def _too_long(case: Case, limit: float, over: float) -> Finding:
 def _last_seconds(case: Case, limit: float) -> Iterator[Finding]:
     left = case.rules.warning
     time = case.stage.start + limit - left
-    if not case.stage.start < time < min(case.stage.end, case.beatmap.duration):
+    end = min(case.stage.end, case.beatmap.duration)
+    if not case.shown or not case.stage.start < time < end:
         return
     still = [s.pose.name for s in case.shown if s.hit >= time]
     what = f"still to come: {_list(still)}" if still else "no pose comes after it"

@@ -9,14 +9,25 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.fault import Fault
+from rehearse.music.beatmap import BeatMap
 from rehearse.routine.bundle import open_bundle
+from rehearse.routine.compare import compare
 from rehearse.routine.folder import Opened, open_folder
 from rehearse.routine.model import Routine
-from rehearse.routine.takeover import Offer, common_save, offers, take
+from rehearse.routine.takeover import (
+    Offer,
+    bring_pictures,
+    common_save,
+    offers,
+    on_my_map,
+    take,
+)
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.notes import Note, NoteList
 
+#: Differences beside the poses told one by one; the rest are counted.
+_TOLD = 4
 _BY = {
     "theirs": "Changed there.",
     "mine": "Changed here; taking it over puts it back.",
@@ -97,7 +108,13 @@ class CopyPanel(QWidget):
         if routine is None or beatmap is None or self._theirs is None or not chosen:
             return
         words = chosen[0].text if len(chosen) == 1 else f"{len(chosen)} poses of the copy"
-        self._desk.edit(f"take over {words}", routine=take(routine, beatmap, chosen, self._theirs))
+        new = take(routine, beatmap, chosen, self._theirs)
+        try:
+            bring_pictures(new, self._desk.folder, self._theirs)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return
+        self._desk.edit(f"take over {words}", routine=new)
 
     @Slot()
     def _refresh(self) -> None:
@@ -114,7 +131,8 @@ class CopyPanel(QWidget):
         self.list.show_notes([_note(offer) for offer in found])
         self.all.setEnabled(any(offer.wanted for offer in found))
         many = "1 difference" if len(found) == 1 else f"{len(found)} differences"
-        self.told.setText(f"{theirs.folder.name}: {many if found else 'nothing differs any more'}")
+        told = f"{theirs.folder.name}: {many if found else 'no pose differs any more'}"
+        self.told.setText(f"{told}{_beside(theirs, routine, beatmap)}")
 
     @Slot()
     def _choose_folder(self) -> None:
@@ -126,6 +144,18 @@ class CopyPanel(QWidget):
         name, _ = QFileDialog.getOpenFileName(self, "Compare with a zip", "", "Zip (*.zip)")
         if name:
             self.open(Path(name))
+
+
+def _beside(theirs: Opened, routine: Routine, beatmap: BeatMap) -> str:
+    """What else differs: title, rules, stage part, sections; to be changed by hand."""
+    try:
+        other = on_my_map(theirs, beatmap)
+    except Fault:
+        return ""
+    found = compare(routine, other, beatmap)
+    told = [d.text for d in found if d.kind in ("heading", "section")]
+    more = f" and {len(told) - _TOLD} more" if len(told) > _TOLD else ""
+    return f"\nAlso different there: {'; '.join(told[:_TOLD])}{more}." if told else ""
 
 
 def _note(offer: Offer) -> Note:

@@ -12,7 +12,7 @@ from rehearse.files.yamlfile import load_yaml
 from rehearse.routine.compare import compare
 from rehearse.routine.folder import read_save
 from rehearse.routine.model import Routine
-from rehearse.routine.versions import Version, keep_as, list_versions
+from rehearse.routine.versions import Version, keep_as, list_versions, outline
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.askline import AskLine
@@ -50,7 +50,7 @@ class VersionPanel(QWidget):
             self.list.show_notes(())
             return
         try:
-            versions = list_versions(self._desk.folder)
+            versions = outline(list_versions(self._desk.folder))
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
             return
