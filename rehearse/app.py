@@ -80,10 +80,12 @@ def tame_collector() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 50, 1000)
+    gc.enable()
 
 
 def run(folder: Path | None = None) -> int:
     """Open the window, with `folder` or the routine opened last; returns the exit status."""
+    gc.disable()  # nothing is thrown away before the window is up
     application = make_application(sys.argv[:1])
     desk = Desk()
     sys.excepthook = FaultHook(desk)

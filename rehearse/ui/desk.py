@@ -20,7 +20,6 @@ from PySide6.QtGui import QUndoStack
 
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.track import Track
 from rehearse.routine.model import Routine
 from rehearse.ui.edits import Documents, Swap
 from rehearse.ui.jobs import Jobs, Running
@@ -28,6 +27,7 @@ from rehearse.ui.settings import Settings
 
 if TYPE_CHECKING:
     from rehearse.cueing.cues import CueSheet
+    from rehearse.music.track import Track
     from rehearse.playback.player import Player
     from rehearse.practice.logbook import Logbook
     from rehearse.practice.passplan import Work
@@ -162,7 +162,7 @@ class Desk(QObject):
         self.faultRaised.emit("\n".join(str(warning) for warning in opened.warnings))
         self.trackChanged.emit()
         self._changed()
-        self.decode()
+        QTimer.singleShot(0, self, self.decode)  # the window is painted first
         return True
 
     def decode(self) -> None:

@@ -168,7 +168,10 @@ class Window(QWidget):
 
     @Slot()
     def _show_routine(self) -> None:
+        """Show the Routine page with what the music offers."""
         self.show_page(ROUTINE)
+        if ROUTINE in self._pages:
+            self._pages[ROUTINE].actions_by_name["suggestions"].trigger()
 
     def _make_opener(self) -> QToolButton:
         menu = QMenu(self)

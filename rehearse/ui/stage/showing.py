@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from rehearse.practice.passplan import PassPlan
-from rehearse.session.view import View
 from rehearse.ui.stage.options import StageOptions
+
+if TYPE_CHECKING:
+    from rehearse.practice.passplan import PassPlan
+    from rehearse.session.view import View
 
 _STATES = {
     "idle": "ready",

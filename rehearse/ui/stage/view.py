@@ -10,17 +10,20 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.cueing.cues import CueSheet, Moment
-from rehearse.session.view import View
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
 from rehearse.ui.stage.tones import GROUND
+
+if TYPE_CHECKING:
+    from rehearse.session.view import View
 
 #: Seconds from frame to frame where nothing needs one sooner.
 _PACE = 1 / 60
@@ -49,10 +52,10 @@ class StageView(QWidget):
     def __init__(self, look: Callable[[], View]) -> None:
         super().__init__()
         self._look = look
-        self._view = View()
+        self._view: View | None = None
         self._sheet: CueSheet | None = None
         self._start: float | None = None
-        self._base = StageOptions()
+        self._base = StageOptions(state="ready")
         self._stage: Stage | None = None
         self._cost = 0.003
         self._prepared: object = None
@@ -110,8 +113,14 @@ class StageView(QWidget):
 
     def _until_change(self) -> float:
         """Seconds from the last question to when the next change should begin to be painted."""
-        view, moment = self._view, self._view.moment
-        if view.state not in ("music", "count-in") or moment is None or view.plan is None:
+        view = self._view
+        moment = view.moment if view else None
+        if (
+            view is None
+            or view.state not in ("music", "count-in")
+            or moment is None
+            or view.plan is None
+        ):
             return _PACE
         left = []
         if moment.counts is not None and moment.interval:
@@ -131,7 +140,7 @@ class StageView(QWidget):
             painter.fillRect(self.rect(), GROUND)
             return
         begun = time.perf_counter()
-        options = options_for(self._view, self._base)
+        options = options_for(self._view, self._base) if self._view else self._base
         if self._stage is None:
             self._stage = Stage(sheet, options, self.size(), self.devicePixelRatioF())
         self._stage.set_options(options)
@@ -146,12 +155,13 @@ class StageView(QWidget):
 
     def _now(self) -> Moment | None:
         """The view's moment, or the start of the routine while nothing was begun."""
-        if self._view.moment is not None or self._sheet is None:
-            return self._view.moment
+        moment = self._view.moment if self._view else None
+        if moment is not None or self._sheet is None:
+            return moment
         return self._sheet.ready(self._sheet.start if self._start is None else self._start)
 
     def _prepare(self) -> None:
-        moment = self._view.moment
+        moment = self._view.moment if self._view else None
         if self._stage is not None and moment is not None:
             self._stage.prepare(moment)
 

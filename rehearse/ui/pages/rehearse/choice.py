@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING
 
 from rehearse.music.position import Length
-from rehearse.practice.drill import Drill
 from rehearse.practice.passes import Cueing, Effort
-from rehearse.practice.passplan import Work
-from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope
 from rehearse.practice.steps import FASTEST, SLOWEST, TempoSteps, fixed
+
+if TYPE_CHECKING:
+    from rehearse.practice.passplan import Work
 
 #: The ways to rehearse, in the order offered, with their words.
 WAYS = {"loop": "Loop", "steps": "Tempo steps", "run": "Run-through"}
@@ -50,6 +51,9 @@ class Choice:
 
     def work(self, scope: Scope) -> Work:
         """The work this makes of `scope`."""
+        from rehearse.practice.drill import Drill
+        from rehearse.practice.runthrough import RunThrough
+
         rest = Length(float(self.rest), in_counts=False)
         if self.way == "run":
             return RunThrough(
@@ -92,6 +96,8 @@ def load_choice(text: str) -> Choice:
     """From the settings; what cannot be read there is as at first."""
     try:
         stored = json.loads(text)
+        if not stored:
+            return Choice()
         known = {k: v for k, v in stored.items() if k in asdict(Choice())}
         choice = Choice(**known)
         choice.work(Scope("whole", "", "", 0.0, 1.0))

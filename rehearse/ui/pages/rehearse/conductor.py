@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.files.fault import Fault
-from rehearse.session.view import View
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.rehearse.sound import speaker_for, speech_choice
 
@@ -19,6 +18,7 @@ if TYPE_CHECKING:
     from rehearse.practice.passes import Verdict
     from rehearse.practice.passplan import Work
     from rehearse.session.rehearsal import Rehearsal
+    from rehearse.session.view import View
 
 
 class Conductor(QObject):
@@ -36,7 +36,7 @@ class Conductor(QObject):
         self._desk = desk
         self._rehearsal: Rehearsal | None = None
         self._stale = True
-        self._last = View()
+        self._last: View | None = None
         self.judged = False
         desk.documentChanged.connect(self._forget)
         desk.trackChanged.connect(self._forget)
@@ -44,6 +44,10 @@ class Conductor(QObject):
     @property
     def view(self) -> View:
         """What was going on at the last look."""
+        from rehearse.session.view import View
+
+        if self._last is None:
+            self._last = View()
         return self._last
 
     @property
@@ -71,8 +75,8 @@ class Conductor(QObject):
     def look(self) -> View:
         """What is going on now; called before each frame."""
         if self._rehearsal is None:
-            return self._last
-        before, self._last = self._last, self._rehearsal.tick()
+            return self.view
+        before, self._last = self.view, self._rehearsal.tick()
         if before.state != self._last.state or before.plan != self._last.plan:
             if before.state == "music":
                 self.logged.emit()
@@ -173,7 +177,7 @@ class Conductor(QObject):
         self._stale = True
         if self._rehearsal is not None:
             self._rehearsal.open(None, None)
-        self._last = View()
+        self._last = None
         self.moved.emit()
 
     @Slot()

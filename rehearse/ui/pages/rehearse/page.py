@@ -7,6 +7,7 @@ everything else goes on working by its key.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
@@ -21,9 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.files.fault import Fault
-from rehearse.practice.passplan import Work
 from rehearse.practice.scope import marks_scope
-from rehearse.session.view import View
 from rehearse.ui import theme
 from rehearse.ui.awake import Awake
 from rehearse.ui.desk import Desk
@@ -35,10 +34,14 @@ from rehearse.ui.pages.rehearse.form import Form
 from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.question import Question
 from rehearse.ui.pages.rehearse.screen import SEEN, Screen
-from rehearse.ui.pages.rehearse.setup import Setup
 from rehearse.ui.pages.rehearse.stretches import StretchList, lines_of, passes_today
 from rehearse.ui.pages.rehearse.transport import Transport
 from rehearse.ui.stage.view import StageView
+
+if TYPE_CHECKING:
+    from rehearse.practice.passplan import Work
+    from rehearse.session.view import View
+    from rehearse.ui.pages.rehearse.setup import Setup
 
 
 class RehearsePage(QWidget):
@@ -309,6 +312,8 @@ class RehearsePage(QWidget):
     @Slot()
     def _toggle_setup(self) -> None:
         if self._setup is None:
+            from rehearse.ui.pages.rehearse.setup import Setup
+
             self._setup = Setup(self._desk, self.keys)
             self._setup.closed.connect(self._close_setup)
             self._front.addWidget(self._setup)

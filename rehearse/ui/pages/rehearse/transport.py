@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
-from rehearse.session.view import View
 from rehearse.ui import theme
 from rehearse.ui.icons import SIZE, icon
 from rehearse.ui.pages.rehearse.keys import Keys
+
+if TYPE_CHECKING:
+    from rehearse.session.view import View
 
 #: Deed and its word on the button, from left to right; None is a stretch of empty room.
 _BUTTONS = (
