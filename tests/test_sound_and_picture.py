@@ -1,0 +1,109 @@
+"""What is seen agrees with what is heard: a real window, a real sound server, both recorded.
+
+ITU-R BT.1359-1 (1998): a difference is detectable from 45 ms (sound early) or 125 ms (sound
+late) on. The athlete drills to it for hours, so it must stay far below: the median within 10 ms,
+95 % within 25 ms.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parent / "helpers"))
+from listener import Listener, heard_at
+from screen import Screen
+from sound_server import SoundServer
+
+from rehearse.cueing.cues import CueSheet
+from rehearse.music.decode import load_track
+from rehearse.playback.passage import Passage
+from rehearse.playback.render import render
+from rehearse.practice.scope import section_scope, whole_scope
+from rehearse.routine.folder import open_folder
+from rehearse.routine.poses import load_catalogue
+
+DEMO = Path(__file__).resolve().parent.parent / "demo" / "copper-lights"
+#: Blue of the rim: the light before a hit is amber, on the hit near white.
+WHOLE_FROM = 150
+#: Seconds of music around a hit that are looked for in the recording.
+BEFORE, AFTER, REACH = 0.10, 0.30, 0.15
+
+
+def watch(screen: Screen, flashes: int, timeout: float) -> list[float]:
+    """Times at which the rim becomes whole, until `flashes` were seen."""
+    x, y = 2, screen.height // 2
+    seen, lit, before = [], True, time.perf_counter()
+    deadline = before + timeout
+    while len(seen) < flashes and before < deadline:
+        whole = screen.pixel(x, y)[2] >= WHOLE_FROM
+        now = time.perf_counter()
+        if whole and not lit:
+            seen.append((before + now) / 2)
+        lit, before = whole, now
+        time.sleep(0.0008)
+    return seen
+
+
+def differences(flashes, hits, passage, track, listener):
+    """Seconds by which each flash was painted after its beat left the speaker."""
+    rate = track.sample_rate
+    rendered = render(track, [passage])
+    music = rendered.samples.mean(axis=1)[-rendered.marks[0].j :]
+    heard, began = listener.samples, listener.began
+    result = []
+    for seen, hit in zip(flashes, hits, strict=True):
+        at = round((hit - passage.start) / passage.tempo * rate)
+        before = min(at, int(BEFORE * rate))
+        expected = music[at - before : at + int(AFTER * rate)]
+        around = round((seen - began) * rate) - before
+        frame, likeness = heard_at(heard, expected, around, int(REACH * rate))
+        assert likeness > 0.6, f"the beat at {hit} s was not heard near its flash"
+        result.append(seen - (began + (frame + before) / rate))
+    return np.array(result)
+
+
+def keys_for(section: int, tempo: int) -> list[str]:
+    return ["Right"] * section + ["minus"] * ((100 - tempo) // 5) + ["f", "space"]
+
+
+@pytest.mark.sound
+@pytest.mark.slow
+@pytest.mark.parametrize(("section", "tempo"), [(0, 100), (3, 60)], ids=["whole", "loop at 60 %"])
+def test_the_flash_is_painted_when_its_beat_is_heard(tmp_path, section, tempo):
+    folder = Path(shutil.copytree(DEMO, tmp_path / "copper-lights"))
+    opened = open_folder(folder)
+    routine, beatmap = opened.routine, opened.beatmap
+    if section:
+        scope = section_scope(routine, beatmap, routine.sections[section - 1].id)
+    else:
+        scope = whole_scope(routine, beatmap)
+    sheet = CueSheet.compile(routine, beatmap, load_catalogue())
+    hits = [c.hit for c in sheet.cues if scope.start - 1e-6 <= c.hit < scope.end]
+    passage = Passage("x", scope.start, scope.end, tempo / 100)
+    with SoundServer() as server, Screen(1280, 720) as screen, Listener(server) as listener:
+        environment = {**os.environ, **server.environment, **screen.environment}
+        command = [sys.executable, "-m", "rehearse", "open", str(folder)]
+        with subprocess.Popen(command, env=environment) as app:
+            try:
+                screen.focus("Rehearse")
+                time.sleep(3.0)
+                screen.key(*keys_for(section, tempo))
+                time.sleep(1.5)  # the window changes to full screen; the count-in is longer
+                flashes = watch(screen, len(hits), scope.length / passage.tempo + 25)
+                time.sleep(0.5)
+            finally:
+                app.terminate()
+                app.wait(20)
+    assert len(flashes) == len(hits)
+    late = 1000 * differences(flashes, hits, passage, load_track(folder / routine.track), listener)
+    print(f"flash after sound: median {np.median(late):.1f} ms, all {np.round(late, 1)}")
+    assert abs(np.median(late)) <= 10.0
+    assert np.percentile(np.abs(late), 95) <= 25.0
