@@ -8,7 +8,7 @@ from rehearse.handout.sheet.marks import draw_figure
 from rehearse.handout.sheet.paper import DIM, STRONG, Paper, fitted, shortened, wrap
 
 _SIDE = 100.0  # mm of the drawn square
-_DOTS = 152.4  # an inch: 600 pixels
+_DOTS = 152.3  # an inch: 600 pixels
 
 
 def cover(material: Material, words: str) -> bytes:

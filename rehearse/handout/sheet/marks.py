@@ -56,12 +56,13 @@ def draw_figure(
 ) -> None:
     """A figure standing at the bottom middle of the rectangle, all at one scale."""
     key = f"figure-{hashlib.sha1(repr(figure).encode(), usedforsecurity=False).hexdigest()[:16]}"
-    # Every other point of an outline is enough at the size of a printed figure.
-    outlines = [
-        (_TONES[shape.tone], [(px * _FORM, py * _FORM) for px, py in shape.points[::2].tolist()])
-        for shape in figure_shapes(figure)
-    ]
-    paper.form(key, outlines)
+    if not paper.holds(key):
+        # Every other point of an outline is enough at the size of a printed figure.
+        outlines = [
+            (_TONES[shape.tone], (shape.points[::2] * _FORM).tolist())
+            for shape in figure_shapes(figure)
+        ]
+        paper.form(key, outlines)
     scale = min(width / WINDOW[0], height / WINDOW[1])
     paper.place(key, x + width / 2, y + height - _FOOTROOM * scale, scale / _FORM)
 

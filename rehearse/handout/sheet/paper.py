@@ -140,6 +140,8 @@ class Paper:
             pagesize=(size[0] * MM, size[1] * MM),
             pageCompression=1,
             invariant=1,
+            # Otherwise every page names a face that is not embedded. (The stub says float.)
+            initialFontName=REGULAR,  # type: ignore[arg-type]
         )
         self._canvas.setTitle(title)
         self._canvas.setCreator("Rehearse")
@@ -233,12 +235,14 @@ class Paper:
             x * MM, (self.height - y) * MM, radius * MM, stroke=1, fill=int(fill is not None)
         )
 
+    def holds(self, key: str) -> bool:
+        """Whether a form is kept under `key`."""
+        return key in self._forms
+
     def form(
         self, key: str, outlines: Sequence[tuple[float, Sequence[tuple[float, float]]]]
     ) -> None:
         """Keep filled outlines (grey, points in mm, y upward) under `key` for `place`."""
-        if key in self._forms:
-            return
         self._forms.add(key)
         self._canvas.beginForm(key, -600, -600, 600, 600)
         for grey, points in outlines:

@@ -1,0 +1,204 @@
+"""The cue track: words on their beats in the written file, loudness, chapters, stopping.
+
+Onsets are measured by the mel-band spectral flux of librosa (log power, 300–3000 Hz, hop 1 ms),
+which shares nothing with the product's own measure.
+"""
+
+from __future__ import annotations
+
+import json
+
+import librosa
+import numpy as np
+import pyloudnorm
+import pytest
+
+from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.speech import SpeechChoice, plan_speech
+from rehearse.cueing.voice import Speaker
+from rehearse.files.fault import Fault
+from rehearse.handout.cue_track import CuePlan, plan_stretches, words_of, write_cue_track
+from rehearse.handout.encode import FORMATS, format_of
+from rehearse.handout.loudness import measure
+from rehearse.music.decode import load_track
+from rehearse.music.track import Track
+from rehearse.playback.render import render
+from rehearse.session.passages import passage
+
+OFF, LOUD = Loudness.OFF, Loudness.LOUD
+SPOKEN = Levels(names=LOUD, counts=LOUD, clicks=OFF)
+
+
+@pytest.fixture(scope="module")
+def speaker(kept_speech):
+    return Speaker()
+
+
+def heard_onset(samples, rate, expected, reach=0.1):
+    """Seconds of the strongest rise of spectral flux within `reach` of `expected`."""
+    hop = rate // 1000
+    first = int((expected - 0.4) * rate)
+    piece = samples[max(0, first) : int((expected + 0.3) * rate)]
+    piece = np.pad(piece, (max(0, -first), 0))
+    power = librosa.feature.melspectrogram(
+        y=piece, sr=rate, n_fft=1024, hop_length=hop, n_mels=40, fmin=300, fmax=3000
+    )
+    flux = librosa.onset.onset_strength(S=librosa.power_to_db(power, top_db=40), sr=rate, lag=5)
+    times = (np.arange(len(flux)) - 2.5) * hop / rate - 0.4
+    near = np.abs(times) <= reach
+    return expected + float(times[near][np.argmax(flux[near])])
+
+
+def counts_of(material, stretch, speaker):
+    speech = plan_speech(
+        material.sheet,
+        stretch.start,
+        stretch.end,
+        speaker.measure,
+        tempo=stretch.tempo,
+        choice=stretch.choice,
+    )
+    return [line for line in speech.lines if line.kind == "count"]
+
+
+@pytest.mark.parametrize("tempo", [1.0, 0.6])
+def test_every_count_is_on_its_beat_in_the_speech_stem_and_in_the_mix(
+    material, track, speaker, tempo
+):
+    plan = CuePlan(tempos=(tempo,), choice=SpeechChoice(levels=SPOKEN))
+    (stretch,) = plan_stretches(material, plan)
+    one = passage(stretch, material.sheet, track.sample_rate, speaker)
+    silent = Track(np.zeros_like(track.samples), track.sample_rate, "silent")
+    counts = counts_of(material, stretch, speaker)
+    assert len(counts) >= 18
+    beats = (material.beatmap.times - stretch.start) / tempo
+    for song in (silent, track):
+        rendered = render(song, [one])
+        sound, music = rendered.samples.mean(axis=1), rendered.starts[0]
+        offsets = []
+        for line in counts:
+            # What it is heard against is the beat of the map, not the plan's own time.
+            nearest = float(beats[np.argmin(np.abs(beats - line.onset))])
+            expected = line.onset if line.onset < 0 else nearest
+            heard = heard_onset(sound, track.sample_rate, music + expected)
+            offsets.append(heard - music - expected)
+        assert np.abs(offsets).max() <= 0.010, np.round(offsets, 4)
+
+
+def test_names_have_ended_before_their_transition_as_measured_in_the_stem(material, track, speaker):
+    levels = Levels(names=LOUD, counts=OFF, clicks=OFF)
+    (stretch,) = plan_stretches(material, CuePlan(choice=SpeechChoice(levels=levels)))
+    silent = Track(np.zeros_like(track.samples), track.sample_rate, "silent")
+    rendered = render(silent, [passage(stretch, material.sheet, track.sample_rate, speaker)])
+    sounding = np.abs(rendered.samples[:, 0]) > 10 ** (-50 / 20)
+    rate, music = track.sample_rate, rendered.starts[0]
+    named = 0
+    for before, cue in zip(material.sheet.cues, material.sheet.cues[1:], strict=False):
+        last, begin = (music + t - stretch.start for t in (before.hit, cue.start))
+        quiet = sounding[int((begin - 0.299) * rate) : int(begin * rate)]
+        assert not quiet.any(), cue.name
+        named += bool(sounding[int(last * rate) : int((begin - 0.3) * rate)].any())
+    assert named == len(material.sheet.cues) - 1
+
+
+@pytest.mark.parametrize("key", list(FORMATS))
+def test_the_file_has_its_loudness_peaks_title_chapters_and_cover(
+    material, track, speaker, tmp_path, tool, key
+):
+    path = tmp_path / f"cues.{key}"
+    made = write_cue_track(material, track, path, CuePlan(), speaker, form=format_of(key))
+    again = load_track(path)
+    found = pyloudnorm.Meter(again.sample_rate).integrated_loudness(
+        again.samples.astype(np.float64)
+    )
+    assert found == pytest.approx(-16.0, abs=1.0)
+    assert measure(again.samples, again.sample_rate).true_peak <= -1.0
+    shown = json.loads(
+        tool(
+            *("ffprobe", "-v", "error", "-show_chapters", "-show_streams", "-show_format"),
+            *("-of", "json", str(path)),
+        )
+    )
+    assert float(shown["format"]["duration"]) == pytest.approx(made.length, abs=0.06)
+    tags = {k.lower(): v for k, v in shown["format"]["tags"].items()}
+    assert tags["title"] == "Test Night / Übung – whole routine"
+    chapters = [(c["tags"]["title"], float(c["start_time"])) for c in shown["chapters"]]
+    pictures = [s for s in shown["streams"] if s["codec_name"] == "png"]
+    if key == "wav":
+        assert not chapters
+        return
+    assert [title for title, _ in chapters] == ["Opening", "Back"]
+    music = made.length - 30.0 - 0.5  # the part on stage and the half second it rings out in
+    back = material.sheet.sections[1].start - material.sheet.start
+    assert chapters[1][1] == pytest.approx(music + back, abs=0.01)
+    assert pictures[0]["disposition"]["attached_pic"] == 1
+    assert pictures[0]["width"] == 600
+
+
+def test_what_is_written_is_what_was_rendered(material, track, speaker, tmp_path):
+    choice = SpeechChoice(levels=SPOKEN)
+    plan = CuePlan(choice=choice)
+    path = tmp_path / "cues.mp3"
+    write_cue_track(material, track, path, plan, speaker)
+    again = load_track(path)
+    (stretch,) = plan_stretches(material, plan)
+    rendered = render(track, [passage(stretch, material.sheet, track.sample_rate, speaker)])
+    sound, music = again.samples.mean(axis=1), rendered.starts[0]
+    offsets = [
+        heard_onset(sound, again.sample_rate, music + line.onset) - music - line.onset
+        for line in counts_of(material, stretch, speaker)
+    ]
+    assert np.abs(offsets).max() <= 0.010, np.round(offsets, 4)
+
+
+def test_a_loop_of_a_section_with_rising_tempo(material, track, speaker, tmp_path):
+    plan = CuePlan(sections=("back",), tempos=(0.6, 0.8, 1.0), rest=1.0)
+    assert words_of(plan) == "back, 3 passes, 60 % to 100 %"
+    made = write_cue_track(
+        material, track, tmp_path / "a.flac", plan, speaker, form=format_of("flac")
+    )
+    titles = [c.title for c in made.chapters]
+    assert titles == ["Back, 60 %", "Back, 80 %", "Back, 100 %"]
+    lengths = [c.end - c.start for c in made.chapters]
+    assert lengths[0] > lengths[1] > lengths[2] > 8.0
+    assert made.chapters[0].start == 0.0
+    assert made.chapters[-1].end == pytest.approx(made.length)
+    assert [s.say for s in plan_stretches(material, plan)] == [
+        *("60 percent", "80 percent", "100 percent"),
+    ]
+
+
+def test_a_failing_voice_leaves_clicks_and_one_sentence(material, track, tmp_path, monkeypatch):
+    from rehearse.cueing.voice import espeak
+
+    monkeypatch.setattr(espeak, "_loaded", [])
+    monkeypatch.setattr(espeak, "_packaged", lambda name: str(tmp_path / "gone.so"))
+    made = write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(), Speaker())
+    assert len(made.warnings) == 1
+    assert "clicks" in made.warnings[0]
+    sound = load_track(tmp_path / "a.mp3").samples.mean(axis=1)
+    assert np.abs(sound[: 44100 // 2]).max() > 0.05  # the count-in is clicked before the music
+
+
+def test_a_wish_that_cannot_be_met_is_one_sentence(material, track, speaker, tmp_path):
+    with pytest.raises(Fault, match="choose one of: Opening, Back"):
+        write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(("Nine",)), speaker)
+    with pytest.raises(Fault, match="at least one tempo"):
+        plan_stretches(material, CuePlan(tempos=()))
+
+
+def test_it_can_be_stopped_and_reports_on_the_way(material, track, speaker, tmp_path):
+    told = []
+
+    class Halt(Exception):
+        pass
+
+    def report(fraction, text):
+        told.append(fraction)
+        if len(told) == 3:
+            raise Halt
+
+    with pytest.raises(Halt):
+        write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(), speaker, report=report)
+    assert told == sorted(told)
+    assert not list(tmp_path.iterdir())

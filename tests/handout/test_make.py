@@ -1,0 +1,182 @@
+"""Handouts as the command makes them: files, sentences, full disks, the zip opened elsewhere."""
+
+from __future__ import annotations
+
+import argparse
+import errno
+import os
+import sqlite3
+import tempfile
+import zipfile
+
+import pytest
+
+from rehearse.cli import main
+from rehearse.files.fault import Fault
+from rehearse.handout import make_handout
+from rehearse.handout.make import make
+from rehearse.handout.options import KINDS, HandoutOptions, add_arguments
+from rehearse.routine.folder import open_folder
+
+
+def parsed(*words):
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    return parser.parse_args(words)
+
+
+def test_arguments_become_options():
+    options = HandoutOptions.of(
+        parsed(
+            *("--kind", "cue-track", "--out", "x.mp3", "--section", "Opening", "--section", "Back"),
+            *("--tempos", "60,80,100%", "--clicks", "off", "--turns", "--count-in", "8"),
+        )
+    )
+    assert options.section == ("Opening", "Back")
+    assert options.tempos == (0.6, 0.8, 1.0)
+    assert options.choice.levels.clicks.value == "off"
+    assert options.choice.levels.counts.value == "loud"
+    assert options.choice.turns
+    assert options.choice.counts == 8
+    assert HandoutOptions.of(parsed("--kind", "zip", "--out", "x")) == HandoutOptions()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--tempos", "20"),
+        ("--tempos", "x"),
+        ("--rest", "61"),
+        ("--name-speed", "900"),
+        ("--kind", "poster"),
+    ],
+)
+def test_wrong_arguments_are_refused(words, capsys):
+    with pytest.raises(SystemExit):
+        parsed("--kind", "sheet", "--out", "x", *words)
+    assert words[0] in capsys.readouterr().err
+
+
+def test_the_command_makes_every_kind_into_a_folder(folder, tmp_path, capsys):
+    out = tmp_path / "out"
+    out.mkdir()
+    for kind in KINDS:
+        extra = ["--format", "flac"] if kind in ("cue-track", "stage-music") else []
+        words = ["handout", str(folder), "--kind", kind, "--out", str(out), *extra]
+        assert main(words) == 0
+    names = sorted(p.name for p in out.iterdir())
+    assert names == [
+        "Open class 30s checklist.txt",
+        "Open class 30s.flac",
+        "Test Night Übung cues whole routine.flac",
+        "Test Night Übung routine sheet.pdf",
+        "Test Night Übung.zip",
+    ]
+    printed = capsys.readouterr().out
+    assert all(name in printed for name in names)
+
+
+def test_a_file_name_decides_the_format_and_pictures_are_numbered(folder, tmp_path):
+    (path,) = make_handout(folder, "sheet", tmp_path / "card.png", HandoutOptions(style="wallet"))
+    assert path.read_bytes().startswith(b"\x89PNG")
+    paths = make_handout(folder, "sheet", tmp_path / "wall.png", HandoutOptions(style="wall"))
+    assert [p.name for p in paths] == ["wall 1.png", "wall 2.png"]
+    stage, notes = make_handout(folder, "stage-music", tmp_path / "own.wav")
+    assert stage.read_bytes()[:4] == b"RIFF"
+    assert "[ ] Length: the music is 30.0 s" in notes.read_text()
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"), [("sheet", "x.docx"), ("cue-track", "x.wma"), ("stage-music", "x.pdf")]
+)
+def test_an_unknown_ending_is_one_sentence(folder, tmp_path, kind, name):
+    with pytest.raises(Fault, match="choose"):
+        make_handout(folder, kind, tmp_path / name)
+    with pytest.raises(Fault, match="no handout"):
+        make_handout(folder, "poster", tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("code", "words"), [(errno.ENOSPC, "disk is full"), (errno.EROFS, "no permission")]
+)
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_a_full_disk_or_a_read_only_folder_is_one_sentence_and_nothing_is_lost(
+    folder, tmp_path, monkeypatch, kind, code, words
+):
+    ending = {"sheet": "pdf", "zip": "zip"}.get(kind, "wav")
+    path = tmp_path / f"mine.{ending}"
+    path.write_text("what was there before")
+    real = tempfile.mkstemp
+
+    def refuse(*args, **kwargs):
+        if kwargs.get("dir") == tmp_path:
+            raise OSError(code, os.strerror(code))
+        return real(*args, **kwargs)
+
+    monkeypatch.setattr(tempfile, "mkstemp", refuse)
+    with pytest.raises(Fault, match=words) as caught:
+        make_handout(folder, kind, path)
+    assert "\n" not in caught.value.sentence
+    assert path.read_text() == "what was there before"
+    assert [p.name for p in tmp_path.iterdir() if p.name != "night"] == [path.name]
+
+
+def test_a_missing_song_and_a_folder_that_is_none_are_one_sentence(folder, tmp_path):
+    (folder / "song.wav").unlink()
+    with pytest.raises(Fault, match=r"song\.wav"):
+        make_handout(folder, "stage-music", tmp_path)
+    with pytest.raises(Fault):
+        make_handout(tmp_path / "nowhere", "sheet", tmp_path)
+    with pytest.raises(Fault, match="no such folder"):
+        make_handout(folder, "sheet", tmp_path / "no" / "where.pdf")
+
+
+def test_the_zip_opens_elsewhere_as_it_is(folder, tmp_path):
+    (folder / "pictures").mkdir()
+    (folder / "pictures" / "own.jpg").write_bytes(b"picture")
+    (folder / "pictures" / ".hidden").write_bytes(b"x")
+    (folder / "voice").mkdir()
+    (folder / "voice" / "5.wav").write_bytes(b"voice")
+    (folder / "versions").mkdir(exist_ok=True)
+    (folder / "versions" / "old.yaml").write_text("x")
+    (tmp_path / "secret.txt").write_text("not for the coach")
+    (folder / "pictures" / "link.jpg").symlink_to(tmp_path / "secret.txt")
+    with sqlite3.connect(folder / "practice.sqlite") as log:
+        log.execute("PRAGMA journal_mode=WAL")
+        log.execute("CREATE TABLE passes (n)")
+        log.execute("INSERT INTO passes VALUES (7)")
+        log.commit()
+        options = HandoutOptions(music=True, log=True)
+        (path,) = make_handout(folder, "zip", tmp_path / "coach.zip", options)
+    log.close()
+    with zipfile.ZipFile(path) as archive:
+        assert archive.testzip() is None
+        assert sorted(archive.namelist()) == [
+            *("coach/beats.yaml", "coach/pictures/own.jpg", "coach/practice.sqlite"),
+            *("coach/routine.yaml", "coach/song.wav", "coach/voice/5.wav"),
+        ]
+        archive.extractall(tmp_path / "elsewhere")
+    there, here = open_folder(tmp_path / "elsewhere" / "coach"), open_folder(folder)
+    assert (there.routine, there.beatmap) == (here.routine, here.beatmap)
+    copy = sqlite3.connect(tmp_path / "elsewhere" / "coach" / "practice.sqlite")
+    assert copy.execute("SELECT n FROM passes").fetchall() == [(7,)]
+    copy.close()
+
+
+def test_the_zip_leaves_music_and_log_out_unless_wished(folder, tmp_path):
+    (path,) = make_handout(folder, "zip", tmp_path)
+    with zipfile.ZipFile(path) as archive:
+        assert len(archive.namelist()) == 2
+
+
+def test_a_limit_overrun_is_said(folder, tmp_path):
+    text = (folder / "routine.yaml").read_text().replace("end: 31.00 s", "end: 36.00 s")
+    rules = folder / "rules"
+    rules.mkdir()
+    (rules / "short.yaml").write_text("format: 1\nname: Short\nlimit: 30 s\n")
+    (folder / "routine.yaml").write_text(text + "rules: short\n")
+    made = make(folder, "stage-music", tmp_path, HandoutOptions(format="wav"))
+    assert made.warnings == (
+        "The music is 5.0 s over the limit of 30 s – trim it on the Music page.",
+    )
+    assert "[!] Length: 35.0 s, over the limit of 30 s" in made.paths[1].read_text()

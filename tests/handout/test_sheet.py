@@ -1,0 +1,263 @@
+"""The routine on paper, read back by outside tools: text, fonts, boxes, contrast.
+
+Sources: 4:8 time at 120 BPM, count 0.500 s, eight 4.000 s (arithmetic of common practice);
+WCAG 2.2 SC 1.4.6 (7:1) for the contrast; ISO 216 A4 210 × 297 mm, US Letter 8.5 × 11 in.
+"""
+
+from __future__ import annotations
+
+import io
+import itertools
+import random
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from rehearse.files.fault import Fault
+from rehearse.handout.material import material_of
+from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
+from rehearse.handout.sheet import paper as paper_module
+from rehearse.handout.sheet.eights import cue_eights, eights
+from rehearse.handout.sheet.words import clock, place
+from rehearse.music.beatmap import Accent, BeatMap, Stretch
+from rehearse.music.position import Length, Seconds
+from rehearse.routine.model import OwnPose, Placed, Routine
+from rehearse.routine.poses import load_catalogue
+
+WORD = re.compile(
+    r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">(.*?)</word>'
+)
+NOTES = (
+    "",
+    "Breathe out, then lock the legs.",
+    "Wait for the cymbal, turn the palm late and keep the chest high until the very end of it",
+    "Ein_einziges_sehr_langes_Wort_ohne_eine_Stelle_an_der_es_umbrochen_werden_könnte_" * 3,
+)
+
+
+def many(poses, folder, seed=1, tempo=0.5):
+    """A routine of `poses` poses, every eight or nine counts, with every length of note."""
+    chance = random.Random(seed)
+    beats = tuple(round(1.0 + tempo * k, 6) for k in range(poses * 9 + 24))
+    beatmap = BeatMap(
+        "h",
+        beats[-1] + 2.0,
+        beats,
+        tuple(k % 4 + 1 for k in range(len(beats))),
+        accents=tuple(Accent(t, 0.8) for t in beats[::7]),
+        quiets=(Stretch(beats[20], beats[30]),),
+    )
+    names = [p.name for p in load_catalogue().poses]
+    placed = []
+    index = 8
+    for k in range(poses):
+        placed.append(
+            Placed(
+                f"{k:08x}",
+                chance.choice(names),
+                beatmap.counts[index],
+                Length(chance.choice([3, 4, 5])),
+                Length(chance.choice([1, 2, 3])),
+                note=chance.choice(NOTES),
+            )
+        )
+        index += chance.choice([8, 9])
+    title = "A title that is rather long for one line of a sheet, as some are"
+    routine = Routine(title, "t.ogg", show="Harbour Classic", poses=tuple(placed))
+    return material_of(folder, routine, beatmap)
+
+
+def words_of(pdf, tmp_path, tool):
+    """For each page the boxes (x0, y0, x1, y1 in points, text) of its words."""
+    path = tmp_path / "sheet.pdf"
+    path.write_bytes(pdf)
+    shown = tool("pdftotext", "-bbox", str(path), "-")
+    pages = shown.split("<page ")[1:]
+    return [
+        [(*map(float, m.groups()[:4]), m.group(5)) for m in WORD.finditer(page)] for page in pages
+    ]
+
+
+def overlaps(words):
+    """Pairs of words that cover each other by more than a tenth of the smaller one."""
+    found = []
+    for a, b in itertools.combinations(words, 2):
+        wide = min(a[2], b[2]) - max(a[0], b[0])
+        high = min(a[3], b[3]) - max(a[1], b[1])
+        if wide > 0.3 and high > 0:
+            small = min((w[2] - w[0]) * (w[3] - w[1]) for w in (a, b))
+            # Boxes are as high as the face's lines, more than its letters: lines set close
+            # share a fifth of them without touching.
+            if wide * high > 0.25 * small:
+                found.append((a[4], b[4], round(wide, 1), round(high, 1)))
+    return found
+
+
+def test_the_demo_like_routine_reads_as_a_choreographer_writes_it(material, tmp_path, tool):
+    sheet = make_sheet(material)
+    text = " ".join(w[4] for page in words_of(sheet.pdf, tmp_path, tool) for w in page)
+    for words in (
+        "Test Night / Übung",
+        "Harbour Classic",
+        "front double biceps",
+        "transition 2 counts from 1:7",
+        "hold 4 counts to 2:5",
+        "back, standing",
+        "front, standing",
+        "Breathe out, then lock the legs.",
+        "Дыши спокойно",
+        "7:7&amp;",
+        "0:04.0",
+        "The whole in eights",
+        "6 poses",
+        "120 beats a minute",
+    ):
+        assert words in text, words
+    assert sheet.warnings == ()
+
+
+@pytest.mark.parametrize("style", list(STYLES))
+@pytest.mark.parametrize(("paper", "size"), [("a4", "595.276 x 841.89"), ("letter", "612 x 792")])
+def test_fonts_are_embedded_and_pages_have_their_size(material, tmp_path, tool, style, paper, size):
+    path = tmp_path / "sheet.pdf"
+    path.write_bytes(make_sheet(material, style=style, paper=paper).pdf)
+    fonts = tool("pdffonts", str(path)).splitlines()[2:]
+    assert fonts
+    for line in fonts:
+        assert re.search(r"TrueType\s+\S+\s+yes yes yes", line), line
+    info = tool("pdfinfo", str(path))
+    assert size in info
+    assert not re.search(r"JavaScript:\s+yes", info)
+    # Vector text and figures: no picture in it.
+    assert len(tool("pdfimages", "-list", str(path)).splitlines()) == 2
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_sixteen_poses_fit_two_pages(tmp_path, paper):
+    for seed in range(2):
+        material = many(16, tmp_path, seed=seed)
+        assert len(sheet_pictures(make_sheet(material, paper=paper).pdf, 20)) == 2
+
+
+@pytest.mark.parametrize(
+    ("style", "paper", "poses"),
+    [
+        *(("pages", "a4", 200), ("pages", "letter", 60), ("wall", "letter", 24)),
+        *(("wallet", "a4", 200), ("wallet", "letter", 200)),
+    ],
+)
+def test_many_poses_neither_overflow_nor_overlap(tmp_path, tool, style, poses, paper):
+    material = many(poses, tmp_path)
+    pages = words_of(make_sheet(material, style=style, paper=paper).pdf, tmp_path, tool)
+    width, height = (mm * 72 / 25.4 for mm in paper_module.PAPERS[paper])
+    for page in pages:
+        assert all(w[0] >= 10 and w[2] <= width - 10 for w in page)
+        assert all(w[1] >= 10 and w[3] <= height - 10 for w in page)
+        assert overlaps(page) == []
+    shown = " ".join(w[4] for page in pages for w in page)
+    for cue in material.sheet.cues:
+        assert place(material.beatmap, cue.hit).replace("&", "&amp;") in shown
+    if style == "wallet":
+        assert len(pages) == 1
+
+
+def test_the_smallest_type_and_the_contrast_of_all_text(material):
+    # Grey values by WCAG 2.2's relative luminance; text is INK or DIM on white, white on INK.
+    def luminance(grey):
+        return grey / 12.92 if grey <= 0.04045 else ((grey + 0.055) / 1.055) ** 2.4
+
+    def contrast(one, other):
+        low, high = sorted((luminance(one), luminance(other)))
+        return (high + 0.05) / (low + 0.05)
+
+    assert contrast(paper_module.INK, paper_module.WHITE) >= 7
+    assert contrast(paper_module.DIM, paper_module.WHITE) >= 7
+    assert contrast(paper_module.INK, paper_module.HOLD) >= 7
+    assert contrast(paper_module.DIM, paper_module.HOLD) < 7  # so never used together
+    page = np.asarray(Image.open(io.BytesIO(sheet_pictures(make_sheet(material).pdf, 200)[0])))
+    assert page.ndim == 2  # grey
+    assert page.min() < 20
+    assert np.median(page) == 255
+
+
+def test_sizes_of_type_as_printed(material, tmp_path, tool):
+    for style, least, largest in (("pages", 6.5, 20), ("wall", 8.0, 50), ("wallet", 6.0, 9)):
+        (first, *_) = words_of(make_sheet(material, style=style).pdf, tmp_path, tool)
+        heights = [w[3] - w[1] for w in first]
+        assert min(heights) >= least
+        assert max(heights) >= largest
+
+
+def test_pictures_are_one_a_page_and_show_ink(material):
+    for picture in sheet_pictures(make_sheet(material, style="wall").pdf, 60):
+        image = Image.open(io.BytesIO(picture))
+        assert image.format == "PNG"
+        assert (np.asarray(image) < 128).mean() > 0.01
+
+
+def test_an_own_photo_stands_in_for_the_figure_and_a_bad_one_is_named(made, material, tmp_path):
+    (tmp_path / "pictures").mkdir()
+    Image.new("RGB", (4000, 3000), (200, 40, 40)).save(tmp_path / "pictures/own.jpg")
+    (tmp_path / "pictures/bad.png").write_bytes(b"\x89PNG nothing")
+    own = (
+        OwnPose("my lunge", picture="pictures/own.jpg"),
+        OwnPose("my twist", picture="pictures/bad.png"),
+        OwnPose("my lean", picture="../outside.jpg"),
+    )
+    hits = ("2:1", "3:1", "4:1")
+    poses = tuple(
+        replace(material.routine.poses[k], pose=p.name) for k, p in enumerate(own[: len(hits)])
+    )
+    routine = replace(material.routine, own_poses=own, poses=poses)
+    sheet = make_sheet(material_of(tmp_path, routine, material.beatmap))
+    assert len(sheet.warnings) == 2
+    assert all("the figure is printed" in w for w in sheet.warnings)
+    page = np.asarray(Image.open(io.BytesIO(sheet_pictures(sheet.pdf, 72)[0])))
+    photo = (page > 70) & (page < 110)  # that red in grey
+    assert photo.sum() > 500
+
+
+def test_letters_no_face_has_are_named_in_one_sentence(material):
+    routine = replace(material.routine, title="夜 Night")
+    sheet = make_sheet(material_of(material.folder, routine, material.beatmap))
+    assert len(sheet.warnings) == 1
+    assert "夜" in sheet.warnings[0]
+
+
+def test_an_empty_routine_and_an_unknown_sheet_are_one_sentence(material):
+    empty = material_of(material.folder, Routine("t", "x.wav"), material.beatmap)
+    with pytest.raises(Fault, match="no poses yet"):
+        make_sheet(empty)
+    with pytest.raises(Fault, match="choose from"):
+        make_sheet(material, paper="a3")
+
+
+def test_eights_mark_transition_hit_hold_accent_and_quiet(material):
+    cue = material.sheet.cues[0]
+    lines = cue_eights(material.sheet, cue)
+    assert [line.number for line in lines] == [1, 2]
+    marks = [cell.mark for line in lines for cell in line.cells]
+    assert marks == [""] * 6 + ["transition"] * 2 + ["hit", "hold", "hold", "hold"] + [""] * 4
+    assert [c.accent for c in lines[1].cells] == [True] + [False] * 7
+    half = cue_eights(material.sheet, material.sheet.cues[5])
+    assert "7&" in [c.label for line in half for c in line.cells if c.mark == "hit"]
+    whole = eights(material.sheet, 1.0, 31.0, material.sheet.cues)
+    quiet = [c.time for line in whole for c in line.cells if c and c.quiet]
+    assert quiet == [20.0 + 0.5 * k for k in range(8)]
+    hits = [c.pose for line in whole for c in line.cells if c and c.pose]
+    assert hits == [1, 2, 3, 4, 5, 6]
+
+
+def test_free_time_is_written_in_seconds(material, tmp_path, tool):
+    poses = (replace(material.routine.poses[0], hit=Seconds(0.75)), *material.routine.poses[1:])
+    changed = material_of(material.folder, replace(material.routine, poses=poses), material.beatmap)
+    assert place(material.beatmap, 0.75) == "0.75 s"
+    pages = words_of(make_sheet(changed).pdf, tmp_path, tool)
+    assert "0.75" in " ".join(w[4] for w in pages[0])
+
+
+def test_clock_rounds_to_tenths_without_sixty_seconds():
+    assert [clock(s) for s in (0, 59.96, 65.25, 600)] == ["0:00.0", "1:00.0", "1:05.2", "10:00.0"]
