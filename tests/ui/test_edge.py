@@ -61,7 +61,7 @@ def test_slower_music_steps_on_every_count_again():
     assert len(fills) == 8
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     bpm=st.integers(40, 300),
     tempo=st.sampled_from([0.4, 0.7, 1.0, 1.05]),

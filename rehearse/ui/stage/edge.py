@@ -56,7 +56,7 @@ def edge_at(moment: Moment, sheet: CueSheet, tempo: float, *, flash: bool = True
     if counts is None:
         return Edge(moment.rim, 0.0, whole)
     step = 2 if _fast(cue, sheet, tempo) else 1
-    ahead = step * math.ceil((counts - _ROUNDING) / step)
+    ahead = step * max(1, math.ceil((counts - _ROUNDING) / step))
     if moment.rim <= 0.0:
         return Edge(whole=whole, notches=_notches(8.0, step))
     span = counts / max(1.0 - moment.rim, 1e-9)
