@@ -90,7 +90,5 @@ def show_words(show: BeforeShow) -> str:
         return done
     if show.days < 0:
         return f"The show is over  ·  {done}"
-    left = (
-        "Show today" if show.days == 0 else f"{show.days} day{'' if show.days == 1 else 's'} left"
-    )
-    return f"{left}  ·  {done}"
+    days = f"{show.days} day{'' if show.days == 1 else 's'} to the show"
+    return f"{'Show today' if show.days == 0 else days}  ·  {done}"

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtGui import QKeySequence, QShortcut, QShowEvent
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QFileDialog,
@@ -32,7 +32,7 @@ from rehearse.ui.desk import Desk
 from rehearse.ui.pages.logbook.data import Overview, look, show_words
 from rehearse.ui.pages.logbook.picture import save_picture
 from rehearse.ui.pages.logbook.planpanel import PlanPanel, kept_only
-from rehearse.ui.pages.logbook.ribbon import HeatRibbon
+from rehearse.ui.pages.logbook.ribbon import LEAST_HEIGHT, HeatRibbon
 from rehearse.ui.pages.logbook.standings import StandingTable
 from rehearse.ui.pages.logbook.weeks import WeeksView
 
@@ -216,6 +216,11 @@ class LogbookPage(QWidget):
         if desk.logbook is None:
             return "The logbook of this routine cannot be read; nothing is lost, see below."
         return ""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The ribbon takes its share of a larger window."""
+        super().resizeEvent(event)
+        self.ribbon.setFixedHeight(max(LEAST_HEIGHT, round(0.22 * self.height())))
 
     def showEvent(self, event: QShowEvent) -> None:
         """What was practised meanwhile is read when the page is looked at."""

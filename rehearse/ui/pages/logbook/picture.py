@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
+from rehearse.practice.summary import Standing
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.logbook.data import Overview, show_words
@@ -19,39 +20,64 @@ from rehearse.ui.pages.logbook.weeks import paint_weeks
 WIDTH, HEIGHT = 1920, 1080
 _EDGE = 6 * theme.STEP
 _ROW = 28
-_COLUMNS = (0.0, 0.40, 0.50, 0.64, 0.78, 0.90)
+_TABLES = 484
+_COLUMNS = (0.0, 0.44, 0.53, 0.66, 0.77, 0.91)
 
 
 def picture_of(overview: Overview) -> QImage:
-    """Title, ribbon, sections and calendar on one picture of 1920 × 1080 pixels."""
+    """Title, ribbon, tables and calendar on one picture of 1920 × 1080 pixels."""
     image = QImage(WIDTH, HEIGHT, QImage.Format.Format_RGB32)
     image.fill(QColor(theme.GROUND))
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
-    wide = WIDTH - 2 * _EDGE
+    wide, half = WIDTH - 2 * _EDGE, WIDTH / 2 - _EDGE - 3 * theme.STEP
     painter.setFont(face(theme.TITLE, strong=True))
     painter.setPen(QColor(theme.INK))
-    painter.drawText(QRectF(_EDGE, _EDGE, wide, 56), Qt.AlignmentFlag.AlignLeft, overview.title)
+    painter.drawText(QRectF(_EDGE, _EDGE - 16, wide, 56), 0, overview.title)
     painter.setFont(face(theme.SMALL))
     painter.setPen(QColor(theme.DIM))
     words = f"{overview.today:%d %B %Y}  ·  {show_words(overview.show)}"
-    painter.drawText(QRectF(_EDGE, _EDGE + 56, wide, 28), Qt.AlignmentFlag.AlignLeft, words)
-    paint_ribbon(painter, QRectF(_EDGE, 160, wide, 330), overview)
-    half = wide / 2 - 3 * theme.STEP
-    _table(painter, QRectF(_EDGE, 540, half, HEIGHT - 540 - _EDGE), overview)
-    paint_weeks(painter, QRectF(WIDTH - _EDGE - half, 540, half, 240), overview)
+    painter.drawText(QRectF(_EDGE, _EDGE + 40, wide, 28), 0, words)
+    paint_ribbon(painter, QRectF(_EDGE, 144, wide, 300), overview)
+    sections = (overview.summary.whole, *overview.summary.sections)
+    left = QRectF(_EDGE, _TABLES, half, HEIGHT - _TABLES - _EDGE)
+    right = QRectF(WIDTH - _EDGE - half, _TABLES, half, left.height())
+    _table(painter, left, "Weakest transitions", weakest(overview), overview)
+    below = _table(painter, right, "Sections", sections, overview)
+    _head(painter, QRectF(right.left(), below + _ROW, half, _ROW), "Minutes a day")
+    paint_weeks(painter, QRectF(right.left(), below + 2.3 * _ROW, half, 200), overview)
     painter.end()
     return image
 
 
-def _table(painter: QPainter, area: QRectF, overview: Overview) -> None:
-    rows = [cells(s, overview.today) for s in (overview.summary.whole, *overview.summary.sections)]
+def weakest(overview: Overview) -> tuple[Standing, ...]:
+    """The transitions of the routine, least clean at full tempo first, then never judged ones."""
+    here = [s for s in overview.summary.transitions if not s.gone]
+    return tuple(
+        sorted(here, key=lambda s: (s.clean_share is None, s.clean_share or 0.0, -s.passes))
+    )
+
+
+def _head(painter: QPainter, place: QRectF, words: str) -> None:
+    painter.setFont(face(theme.SMALL, strong=True))
+    painter.setPen(QColor(theme.INK))
+    painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, words)
+    painter.setFont(face(theme.SMALL))
+
+
+def _table(
+    painter: QPainter, area: QRectF, title: str, rows: tuple[Standing, ...], overview: Overview
+) -> float:
+    """Draw as many rows as fit; returns the pixel row at which the table ends."""
     room = int(area.height() / _ROW) - 1
-    for k, row in enumerate([HEADINGS, *rows[:room]]):
+    lines = [("", *HEADINGS[1:]), *(cells(s, overview.today) for s in rows[:room])]
+    _head(painter, QRectF(area.left(), area.top(), area.width(), _ROW), title)
+    for k, line in enumerate(lines):
         painter.setPen(QColor(theme.DIM if k == 0 else theme.INK))
-        for share, words in zip(_COLUMNS, row, strict=True):
+        for share, words in zip(_COLUMNS, line, strict=True):
             at = QRectF(area.left() + share * area.width(), area.top() + k * _ROW, 400, _ROW)
             painter.drawText(at, Qt.AlignmentFlag.AlignVCenter, words)
+    return area.top() + len(lines) * _ROW
 
 
 def save_picture(overview: Overview, path: Path) -> None:

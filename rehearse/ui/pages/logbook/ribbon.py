@@ -21,6 +21,8 @@ from rehearse.ui.pages.logbook.data import Overview, ago_words
 COLD = 4
 _LINE = 22
 _GAP = 3.0
+#: Pixels that sections, numbers, bars and names need at least.
+LEAST_HEIGHT = 176
 
 
 def blend(cold: str, warm: str, share: float) -> QColor:
@@ -146,7 +148,7 @@ class HeatRibbon(QWidget):
 
     def sizeHint(self) -> QSize:
         """High enough for sections, numbers, bars and names."""
-        return QSize(640, 5 * _LINE + 11 * theme.STEP)
+        return QSize(640, LEAST_HEIGHT)
 
     def show_overview(self, overview: Overview, chosen: str = "") -> None:
         """Show another state of the logbook."""
