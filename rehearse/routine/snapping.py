@@ -9,8 +9,11 @@ import numpy as np
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Position, Seconds
 
-#: An accent this near a quarter of a count is meant to be on it, in seconds (common practice).
-ON_THE_COUNT = 0.03
+#: An accent this near a half count is meant to be on it, in seconds: onsets and beats are each
+#: found to a few hundredths (common practice, no source).
+ON_THE_COUNT = 0.05
+#: The same for the quarters between.
+_ON_A_QUARTER = 0.03
 
 
 class Snap(StrEnum):
@@ -39,8 +42,16 @@ def snap(beatmap: BeatMap, time: float, to: Snap = Snap.COUNTS) -> Position:
         if not beatmap.accents:
             return snap(beatmap, time, Snap.HALVES)
         accent = min(beatmap.accents, key=lambda a: abs(a.time - time))
-        return beatmap.position_at(accent.time, ON_THE_COUNT)
+        return place_of_accent(beatmap, accent.time)
     return _nearest(beatmap, time, _QUARTERS[to]) or Seconds(round(time, 2))
+
+
+def place_of_accent(beatmap: BeatMap, time: float) -> Position:
+    """Where a hit on the accent at `time` is written: its count, or seconds beside the counts."""
+    near = _nearest(beatmap, time, _QUARTERS[Snap.HALVES])
+    if near is not None and abs(beatmap.time_of(near) - time) <= ON_THE_COUNT:
+        return near
+    return beatmap.position_at(time, _ON_A_QUARTER)
 
 
 def _nearest(beatmap: BeatMap, time: float, quarters: tuple[int, ...]) -> Position | None:

@@ -19,7 +19,7 @@ from rehearse.routine.checks.thresholds import Thresholds, load_thresholds
 from rehearse.routine.model import Level, Routine
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
-from rehearse.routine.snapping import ON_THE_COUNT, Snap, snap
+from rehearse.routine.snapping import Snap, place_of_accent, snap
 
 #: Accents weaker than this (0..1) are left alone.
 _STRONG = 0.5
@@ -118,7 +118,7 @@ class _Room:
                 yield found
 
     def _rising(self, build: Build, pose_id: str) -> Suggestion | None:
-        hit = self.beatmap.position_at(build.accent or build.end, ON_THE_COUNT)
+        hit = place_of_accent(self.beatmap, build.accent or build.end)
         time = self.beatmap.time_of(hit)
         transition = self._span(build.start, time)
         rise = f"the music rises from {self.case.place(build.start)}"
@@ -163,7 +163,7 @@ class _Room:
         for accent in sorted(self.beatmap.accents, key=lambda a: -a.strength):
             if accent.strength < _STRONG:
                 return
-            hit = self.beatmap.position_at(accent.time, ON_THE_COUNT)
+            hit = place_of_accent(self.beatmap, accent.time)
             counted = isinstance(hit, Count)
             transition = Length(2) if counted else Length(1.5, in_counts=False)
             poses = self._fitting(Level.STANDING)

@@ -6,7 +6,7 @@ import pytest
 
 from rehearse.music.beatmap import Accent
 from rehearse.music.position import Count, Seconds
-from rehearse.routine.snapping import Snap, snap
+from rehearse.routine.snapping import Snap, place_of_accent, snap
 from tests.routine.conftest import make_song
 
 SONG = make_song(accents=(Accent(1.234, 0.5), Accent(8.012, 0.9), Accent(10.1, 0.8)))
@@ -31,6 +31,20 @@ SONG = make_song(accents=(Accent(1.234, 0.5), Accent(8.012, 0.9), Accent(10.1, 0
 )
 def test_snapping(time, to, position):
     assert snap(SONG, time, to) == position
+
+
+@pytest.mark.parametrize(
+    ("time", "position"),
+    [
+        (8.045, Count(2, 1)),
+        (8.21, Count(2, 1, 2)),
+        (8.14, Count(2, 1, 1)),
+        (8.06, Seconds(8.06)),
+        (1.5, Seconds(1.5)),
+    ],
+)
+def test_an_accent_is_written_as_the_count_it_is_meant_on(time, position):
+    assert place_of_accent(SONG, time) == position
 
 
 def test_without_accents_half_counts_stand_in():

@@ -9,6 +9,7 @@ import numpy as np
 from rehearse.music.position import Seconds
 from rehearse.routine.checks.case import Case, Shown
 from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.snapping import place_of_accent
 
 
 def check(case: Case) -> Iterator[Finding]:
@@ -36,7 +37,7 @@ def _beside(case: Case, shown: Shown, times: np.ndarray) -> Finding | None:
         "accent",
         Severity.HINT,
         f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} the accent",
-        f"hit it at {case.beatmap.position_at(accent, 0.03)}",
+        f"hit it at {place_of_accent(case.beatmap, accent)}",
     )
 
 
