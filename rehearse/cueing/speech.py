@@ -152,7 +152,15 @@ def _cue(
         name = _name(this, texts, -_FOREVER, min(limit, -BEFORE_TRANSITION), opening)
     if name is None:
         return counts
-    return [name, *(c for c in counts if c.at >= name.end + _GAP / 2 or c.end < name.at)]
+    return [name, *_beside(name, counts)]
+
+
+def _beside(name: Line, counts: Sequence[Line]) -> list[Line]:
+    """The counts that `name` leaves room for; they never begin with an "and"."""
+    kept = [c for c in counts if c.at >= name.end + _GAP / 2 or c.end < name.at]
+    while kept and kept[0].text == "and":
+        del kept[0]
+    return kept
 
 
 def _ends(lines: Sequence[Line]) -> float:
