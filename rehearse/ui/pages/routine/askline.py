@@ -19,6 +19,7 @@ class AskLine(QWidget):
         self._question = QLabel()
         self.answer = QLineEdit()
         self.answer.setMaxLength(50)
+        self.answer.setAccessibleName("Answer")
         self._answered: Callable[[str], None] | None = None
         self._back: QWidget | None = None
         row = QHBoxLayout(self)

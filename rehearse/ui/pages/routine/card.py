@@ -102,7 +102,7 @@ class PoseCard(QWidget):
         self._noted = ""
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.figure = FigureView()
-        self.name, self.place = QLabel(), QLabel()
+        self.name, self.place = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.place.setProperty("role", "dim")
         self.note = NoteEdit()
         column = QVBoxLayout(self)

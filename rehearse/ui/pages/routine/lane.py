@@ -19,6 +19,7 @@ from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.pages.routine import lanepaint
 from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.spans import Span, Spans
 from rehearse.ui.wave.scale import Scale
 
@@ -150,6 +151,11 @@ class PoseLane(QWidget):
             self.exchangeWanted.emit(span.placed.id)
         else:
             self.placeWanted.emit(self.scale.time(event.position().x()))
+
+    def event(self, event: QEvent) -> bool:
+        """While a pose is dragged, Escape is the drag's."""
+        drags = self._drag is not None
+        return (drags and keeps(event, (Qt.Key.Key_Escape,))) or super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Escape takes a drag back."""

@@ -88,6 +88,7 @@ class RoutinePage(QWidget):
         row = QHBoxLayout(overview)
         row.setContentsMargins(0, theme.STEP, 0, 0)
         row.setSpacing(theme.STEP)
+        self.side.setFixedWidth(44 * theme.STEP)
         row.addWidget(self.card)
         row.addWidget(self.table, 1)
         row.addWidget(self.side)
@@ -206,8 +207,7 @@ class RoutinePage(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Small windows keep room for the table; the lane and the wave give way."""
         small, narrow = self.height() < 640, self.width() < 1100
-        self.card.setFixedWidth((16 if narrow else 26) * theme.STEP)
-        self.side.setFixedWidth((40 if narrow else 44) * theme.STEP)
+        self.card.setFixedWidth((17 if narrow else 26) * theme.STEP)
         self.lane.setFixedHeight((14 if small else 22) * theme.STEP)
         self.wave.setMinimumHeight((20 if small else 24) * theme.STEP)
         self._show_range()

@@ -35,7 +35,7 @@ from rehearse.ui.fonts import face
 
 #: Height of a figure and width of its cell, in pixels.
 PICTURE, CELL = 88, 160
-CELL_HEIGHT = PICTURE + 7 * theme.STEP
+CELL_HEIGHT = PICTURE + 8 * theme.STEP
 
 
 class PoseList(QAbstractListModel):

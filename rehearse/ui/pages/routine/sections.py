@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from itertools import count
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -17,10 +17,12 @@ from rehearse.routine.snapping import Snap, snap
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.spans import Spans
 from rehearse.ui.wave.scale import Scale
 
 NEAR = 7
+_DELETE = (Qt.Key.Key_Delete, Qt.Key.Key_Backspace)
 _numbers = count(1)
 
 
@@ -143,9 +145,13 @@ class SectionStrip(QWidget):
         if section is not None:
             self.renameWanted.emit(section.id)
 
+    def event(self, event: QEvent) -> bool:
+        """With a section chosen, Delete is the strip's."""
+        return (bool(self.selected) and keeps(event, _DELETE)) or super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Delete takes the chosen section out."""
-        if event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and self.selected:
+        if event.key() in _DELETE and self.selected:
             gone, self.selected = self.selected, ""
             name = self._choice.routine.section(gone).name
             self._choreography.edit(

@@ -41,7 +41,7 @@ class Side(QWidget):
         self._nothing = [QLabel(wordWrap=True), QLabel(wordWrap=True)]
         for notes, nothing in zip((self.checks, self.suggestions), self._nothing, strict=True):
             self.stack.addWidget(_over(nothing, notes))
-        for panel in (self.versions, self.copy, _key_list()):
+        for panel in (self.versions, self.copy):
             self.stack.addWidget(panel)
         self._buttons = QButtonGroup(self)
         words = QHBoxLayout()
@@ -73,6 +73,9 @@ class Side(QWidget):
     @Slot(int)
     def show_panel(self, index: int) -> None:
         """Bring a panel up and give it the keys."""
+        if index == KEYS and self.stack.count() == KEYS:
+            # Laying out so much text takes longer than all the rest: only when it is asked for.
+            self.stack.addWidget(_key_list())
         self.stack.setCurrentIndex(index)
         self._buttons.setExclusive(index != KEYS)
         for k in range(len(_WORDS)):

@@ -1,0 +1,189 @@
+"""Gestures of the pointer over the lane of poses and the sections, with real mouse events."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import QApplication
+
+from rehearse.music.position import Count, Length, Seconds
+from rehearse.routine.snapping import Snap
+from rehearse.ui.pages.routine import lanepaint
+
+from .conftest import hits
+
+LEFT, SHIFT = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier
+
+
+@pytest.fixture
+def lane(page):
+    page.wave.set_range(0.0, 32.0)
+    return page.lane
+
+
+def x(lane, time):
+    return lane.scale.x(time)
+
+
+def bar_y(lane):
+    return lanepaint.bar_top(lane) + lanepaint.BAR / 2
+
+
+def figure_y(lane):
+    return lanepaint.bar_top(lane) - 40
+
+
+def test_a_click_on_a_figure_or_bar_selects(qtbot, lane, desk):
+    qtbot.mouseClick(lane, LEFT, pos=QPoint(round(x(lane, 8.0)), round(figure_y(lane))))
+    assert desk.selected == "aaaaaaaa"
+    qtbot.mouseClick(lane, LEFT, pos=QPoint(round(x(lane, 17.0)), round(bar_y(lane))))
+    assert desk.selected == "bbbbbbbb"
+
+
+def test_shift_and_click_choose_all_between(qtbot, page, lane):
+    qtbot.mouseClick(lane, LEFT, pos=QPoint(round(x(lane, 8.0)), round(figure_y(lane))))
+    there = QPoint(round(x(lane, 24.0)), round(figure_y(lane)))
+    qtbot.mouseClick(lane, LEFT, SHIFT, there)
+    assert page.choice.chosen == ("aaaaaaaa", "bbbbbbbb", "cccccccc")
+
+
+@pytest.mark.parametrize(
+    ("grid", "to", "hit"),
+    [
+        (Snap.COUNTS, 10.13, Count(2, 5)),
+        (Snap.HALVES, 10.21, Count(2, 5, 2)),
+        (Snap.ACCENTS, 29.0, Count(7, 5)),
+        (Snap.NOTHING, 10.13, Seconds(10.13)),
+    ],
+)
+def test_a_drag_hits_on_the_grid(page, lane, desk, drag, grid, to, hit):
+    page.choice.grid = grid
+    y = figure_y(lane)
+    drag(lane, (x(lane, 8.0), y), (x(lane, to), y))
+    placed = desk.routine.placed("aaaaaaaa")
+    got = desk.beatmap.time_of(placed.hit)
+    # A pixel is 25 ms here.
+    assert got == pytest.approx(desk.beatmap.time_of(hit), abs=0.03)
+    if grid is not Snap.NOTHING:
+        assert placed.hit == hit
+
+
+def test_a_drag_is_one_step_and_escape_takes_it_back(qtbot, lane, desk, drag):
+    y = figure_y(lane)
+    drag(lane, (x(lane, 8.0), y), (x(lane, 11.0), y))
+    assert desk.undo.count() == 1
+    drag(lane, (x(lane, 11.0), y), (x(lane, 13.0), y), release=False)
+    assert hits(desk)[0] == "3:3"
+    lane.setFocus()
+    qtbot.keyClick(lane, Qt.Key.Key_Escape)
+    qtbot.mouseRelease(lane, LEFT, pos=QPoint(round(x(lane, 13.0)), round(y)))
+    assert hits(desk)[0] == "2:7"
+    desk.undo.undo()
+    assert hits(desk)[0] == "2:1"
+
+
+def test_a_press_that_hardly_moves_is_no_drag(lane, desk, drag):
+    y = figure_y(lane)
+    drag(lane, (x(lane, 8.0), y), (x(lane, 8.0) + 2, y))
+    assert not desk.undo.canUndo()
+
+
+def test_the_ends_of_the_bar_change_hold_and_transition(lane, desk, drag):
+    y = bar_y(lane)
+    # The hold of 2:1 ends at 10.0 s, its transition begins at 7.0 s.
+    drag(lane, (x(lane, 10.0), y), (x(lane, 11.6), y))
+    drag(lane, (x(lane, 7.0), y), (x(lane, 5.9), y))
+    placed = desk.routine.placed("aaaaaaaa")
+    assert (placed.hit, placed.hold, placed.transition) == (Count(2, 1), Length(7), Length(4))
+
+
+def test_a_hold_never_ends_before_its_hit(lane, desk, drag):
+    y = bar_y(lane)
+    drag(lane, (x(lane, 10.0), y), (x(lane, 5.0), y))
+    assert desk.routine.placed("aaaaaaaa").hold == Length(0)
+
+
+def test_a_click_on_an_empty_place_puts_the_cursor_there(qtbot, page, lane, desk):
+    qtbot.mouseClick(lane, LEFT, pos=QPoint(round(x(lane, 13.0)), round(figure_y(lane))))
+    assert page.choice.cursor == pytest.approx(13.0, abs=0.03)
+    assert desk.selected == ""
+
+
+def test_double_clicks_ask_for_a_pose(qtbot, page, lane, desk, write, press):
+    there = QPoint(round(x(lane, 13.0)), round(figure_y(lane)))
+    qtbot.mouseDClick(lane, LEFT, pos=there)
+    write("vacuum")
+    press(Qt.Key.Key_Return)
+    assert desk.routine.placed(desk.selected).hit == Count(3, 3)
+    there = QPoint(round(x(lane, 8.0)), round(figure_y(lane)))
+    qtbot.mouseDClick(lane, LEFT, pos=there)
+    write("victory")
+    press(Qt.Key.Key_Return)
+    assert desk.routine.placed("aaaaaaaa").pose == "victory"
+
+
+def test_the_pointer_shows_what_it_would_catch(qtbot, lane):
+    qtbot.mouseMove(lane, QPoint(round(x(lane, 10.0)), round(bar_y(lane))))
+    assert lane.cursor().shape() is Qt.CursorShape.SizeHorCursor
+    qtbot.mouseMove(lane, QPoint(round(x(lane, 9.0)), round(bar_y(lane))))
+    assert lane.cursor().shape() is Qt.CursorShape.OpenHandCursor
+    qtbot.mouseMove(lane, QPoint(round(x(lane, 13.0)), round(figure_y(lane))))
+    assert lane.cursor().shape() is Qt.CursorShape.ArrowCursor
+
+
+def wheel(widget, point, steps, modifier=Qt.KeyboardModifier.NoModifier):
+    event = QWheelEvent(
+        QPointF(point),
+        QPointF(widget.mapToGlobal(point)),
+        QPoint(),
+        QPoint(0, 120 * steps),
+        Qt.MouseButton.NoButton,
+        modifier,
+        Qt.ScrollPhase.NoScrollPhase,
+        False,
+    )
+    QApplication.sendEvent(widget, event)
+
+
+def test_the_wheel_zooms_about_the_pointer_and_scrolls_with_shift(lane, page):
+    point = QPoint(round(x(lane, 16.0)), 50)
+    wheel(lane, point, 2)
+    assert lane.scale.end - lane.scale.start == pytest.approx(32.0 / 1.25**2, rel=0.01)
+    assert lane.scale.time(point.x()) == pytest.approx(16.0, abs=0.05)
+    start = lane.scale.start
+    wheel(lane, point, -1, SHIFT)
+    assert lane.scale.start > start
+    assert lane.scale == page.wave.scale
+
+
+def test_sections_are_chosen_dragged_renamed_and_taken_out(
+    qtbot, page, lane, desk, drag, write, press
+):
+    strip, y = page.strip, 12
+    qtbot.mouseClick(strip, LEFT, pos=QPoint(round(x(lane, 6.0)), y))
+    assert page.choice.chosen == ("aaaaaaaa",)
+    # "Opening" runs from 1:1 to 3:1, 4.0 to 12.0 s.
+    drag(strip, (x(lane, 12.0), y), (x(lane, 14.1), y))
+    assert desk.routine.sections[0].end == Count(3, 5)
+    qtbot.mouseDClick(strip, LEFT, pos=QPoint(round(x(lane, 6.0)), y))
+    write("Start")
+    press(Qt.Key.Key_Return)
+    assert desk.routine.sections[0].name == "Start"
+    qtbot.mouseClick(strip, LEFT, pos=QPoint(round(x(lane, 6.0)), y))
+    strip.setFocus()
+    press(Qt.Key.Key_Delete)
+    assert desk.routine.sections == ()
+    assert len(desk.routine.poses) == 3, "its poses stay"
+
+
+def test_a_stretch_selected_in_the_music_becomes_a_section(
+    qtbot, page, lane, desk, drag, write, press
+):
+    drag(page.wave, (x(lane, 16.0), 60), (x(lane, 20.0), 60))
+    page.choice.select("")
+    press(Qt.Key.Key_E)
+    write("Middle")
+    press(Qt.Key.Key_Return)
+    section = next(s for s in desk.routine.sections if s.name == "Middle")
+    assert (section.start, section.end) == (Count(4, 1), Count(5, 1))

@@ -1,0 +1,254 @@
+"""Table, checks, suggestions, versions, the coach's copy, own poses, and hearing it."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+from PySide6.QtCore import QCoreApplication, Qt
+from PySide6.QtGui import QImage
+
+from rehearse.music.position import Count, Length
+from rehearse.playback.passage import PassEnded
+from rehearse.routine import edits
+from rehearse.routine.folder import open_folder, save_folder
+from rehearse.routine.model import Facing
+from rehearse.ui.pages.routine.rows import FACING, HIT, HOLD, NOTE, POSE, SPOKEN
+from rehearse.ui.pages.routine.side import CHECKS, SUGGESTIONS
+
+from .conftest import hits, names
+
+K = Qt.Key
+
+
+def fill(page, qtbot, press, row, column, text):
+    """Write a field of the table with the keyboard alone."""
+    page.table.setFocus()
+    page.table.setCurrentIndex(page.rows.index(row, column))
+    press(K.Key_F2)
+    editor = page.focusWidget()
+    editor.selectAll()
+    qtbot.keyClicks(editor, text)
+    qtbot.keyClick(editor, K.Key_Return)
+    # The table takes the text over once the editor has seen the key itself.
+    QCoreApplication.processEvents()
+
+
+@pytest.mark.parametrize(
+    ("column", "text", "field", "value"),
+    [
+        (HIT, "3:5&", "hit", Count(3, 5, 2)),
+        (POSE, "rear double biceps", "pose", "back double biceps"),
+        (HOLD, "3 s", "hold", Length(3.0, in_counts=False)),
+        (FACING, "ba", "facing", Facing.BACK),
+        (SPOKEN, "front", "say", "front"),
+        (NOTE, "breathe out", "note", "breathe out"),
+    ],
+)
+def test_every_field_is_written_in_the_table(page, desk, qtbot, press, column, text, field, value):
+    fill(page, qtbot, press, 0, column, text)
+    placed = desk.routine.placed("aaaaaaaa")
+    assert getattr(placed, field) == value
+
+
+def test_the_table_says_what_it_cannot_read(page, desk, qtbot, press):
+    before = desk.routine
+    fill(page, qtbot, press, 0, HIT, "soon")
+    assert "'soon' is no position; write a count such as 3:5&" in desk.faults[-1]
+    fill(page, qtbot, press, 0, POSE, "front triple")
+    assert desk.faults[-1].startswith("There is no pose called front triple")
+    assert desk.routine == before
+
+
+def test_table_and_lane_share_the_selection(page, desk, press):
+    page.table.setFocus()
+    page.table.setCurrentIndex(page.rows.index(1, 0))
+    assert desk.selected == "bbbbbbbb"
+    press(K.Key_Down)
+    assert desk.selected == "cccccccc"
+    page.choice.select("aaaaaaaa")
+    assert page.table.currentIndex().row() == 0
+
+
+def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
+    page.choice.select("aaaaaaaa")
+    for _ in range(2):
+        press(K.Key_H, Qt.KeyboardModifier.ShiftModifier)
+    page.findings.look()
+    note = next(n for n in page.side.checks.notes if n.data.kind == "hold")
+    assert note.head == "2:1 front double biceps"
+    assert "less than 2 s does not read – hold it 2 counts longer" in note.text
+    assert page.lane.marked["aaaaaaaa"] == "warning"
+    press(K.Key_C)
+    assert page.side.panel == CHECKS
+    page.side.checks.setCurrentIndex(
+        page.side.checks.model().index(page.side.checks.notes.index(note), 0)
+    )
+    press(K.Key_Return)
+    assert desk.routine.placed("aaaaaaaa").hold == Length(4)
+    assert "aaaaaaaa" not in page.lane.marked
+
+
+def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
+    page.findings.look()
+    press(K.Key_S)
+    assert page.side.panel == SUGGESTIONS
+    offered = [s for s in page.findings.suggestions if s.poses]
+    assert [time for time, _ in page.lane.offered] == [s.time for s in offered]
+    rising = next(k for k, s in enumerate(page.findings.suggestions) if s.kind == "build")
+    assert page.side.suggestions.notes[rising].text.startswith("The music rises from")
+    page.side.suggestions.setCurrentIndex(page.side.suggestions.model().index(rising, 0))
+    press(K.Key_Return)
+    placed = desk.routine.placed(desk.selected)
+    # The build of the invented map runs from 36.0 to its accent at 40.0 s: eight counts.
+    assert (placed.hit, placed.transition) == (Count(10, 1), Length(8))
+    assert all(abs(s.time - 40.0) > 0.1 for s in page.findings.suggestions)
+
+
+def test_a_version_is_kept_compared_and_restored(page, desk, press, write):
+    press(K.Key_K)
+    write("after Tuesday")
+    press(K.Key_Return)
+    kept = desk.routine
+    page.choice.select("aaaaaaaa")
+    press(K.Key_Right)
+    press(K.Key_V)
+    notes = page.side.versions.list.notes
+    assert notes[0].head == "after Tuesday"
+    assert "front double biceps moved from 2:1 to 2:2" in page.side.versions.told.text()
+    press(K.Key_Return)
+    assert desk.routine == kept
+    desk.undo.undo()
+    assert hits(desk)[0] == "2:2"
+
+
+def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, desk, press, folder, tmp_path):
+    other = tmp_path / "coach"
+    shutil.copytree(folder, other)
+    theirs = open_folder(other)
+    changed = edits.move_to(theirs.routine, theirs.beatmap, "aaaaaaaa", Count(2, 5))
+    changed = edits.change(changed, theirs.beatmap, "cccccccc", note="slower")
+    save_folder(other, changed, theirs.beatmap)
+    page.side.copy.open(other)
+    press(K.Key_O)
+    notes = page.side.copy.list.notes
+    assert [n.data.by for n in notes] == ["theirs", "theirs"]
+    press(K.Key_Return)
+    assert hits(desk) == ["2:5", "4:1", "6:1"]
+    assert len(page.side.copy.list.notes) == 1
+    page.side.copy.all.click()
+    assert desk.routine.placed("cccccccc").note == "slower"
+    assert "no pose differs" in page.side.copy.told.text()
+
+
+def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(page, desk, folder, tmp_path):
+    archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
+    page.side.copy.open(tmp_path / archive)
+    assert "no pose differs" in page.side.copy.told.text()
+    broken = tmp_path / "broken.zip"
+    broken.write_bytes(b"no zip")
+    page.side.copy.open(broken)
+    assert "is no zip that can be read" in desk.faults[-1]
+
+
+def test_an_own_pose_with_a_photo_is_kept_in_the_folder(page, desk, press, write, folder, tmp_path):
+    photo = QImage(40, 60, QImage.Format.Format_RGB32)
+    photo.fill(0xFF336699)
+    photo.save(str(tmp_path / "mine.png"))
+    press(K.Key_P)
+    write("starlight")
+    page.picker._own.click()
+    assert page.own.name.text() == "starlight"
+    page.own._take_photo(tmp_path / "mine.png")
+    press(K.Key_Return)
+    assert "starlight" in names(desk)
+    own = desk.routine.own_poses[0]
+    assert (folder / own.picture).is_file()
+    assert own.picture.startswith("pictures/")
+    page.own._take_photo(folder / "routine.yaml")
+    assert "is no picture that can be read" in desk.faults[-1]
+
+
+def test_space_plays_from_the_cursor_and_stops_there(page, press, clock):
+    page.playing.go(10.0)
+    press(K.Key_Space)
+    passage, at = clock.passages[-1]
+    assert (at, passage.end, passage.tempo) == (10.0, 78.0, 1.0)
+    clock.source = 12.5
+    press(K.Key_Space)
+    assert not clock.playing
+    assert page.choice.cursor == pytest.approx(12.5)
+
+
+def test_slower_music_goes_on_where_it_was(page, press, clock):
+    press(K.Key_Space)
+    clock.source = 20.0
+    for _ in range(6):
+        press(K.Key_Minus)
+    passage, at = clock.passages[-1]
+    assert passage.tempo == pytest.approx(0.7)
+    assert at == pytest.approx(20.0)
+    for _ in range(20):
+        press(K.Key_Minus)
+    assert page.playing.tempo == pytest.approx(0.4)
+    press(K.Key_Space)
+
+
+def test_the_end_of_the_music_stops_it(page, press, clock, qtbot):
+    press(K.Key_Space)
+    clock.events.append(PassEnded("making", 1, True, 78.0))
+    qtbot.waitUntil(lambda: not page.playing.on)
+
+
+def test_the_figure_moves_with_the_music(page, press, clock, qtbot):
+    press(K.Key_Space)
+    seen = []
+    # The transition to the hit at 16.0 s takes one second.
+    for time in (14.9, 15.5, 16.0):
+        clock.source = time
+        qtbot.waitUntil(lambda t=time: page.choice.cursor == t)
+        seen.append(page.card.figure._figure)
+    press(K.Key_Space)
+    assert len(set(seen)) == 3
+    find = desk_pose(page)
+    assert seen[0] == find("front double biceps")
+    assert seen[2] == find("side chest left")
+
+
+def desk_pose(page):
+    return lambda name: page.desk.catalogue.find(name).figure
+
+
+def test_saved_within_two_seconds_and_read_back_the_same(page, desk, press, folder, qtbot):
+    page.choice.select("aaaaaaaa")
+    press(K.Key_H)
+    qtbot.waitUntil(lambda: open_folder(folder).routine == desk.routine, timeout=2000)
+
+
+def test_a_song_without_a_map_says_where_to_make_it(page, desk, press, monkeypatch):
+    from rehearse.ui.edits import Documents
+
+    desk._documents = Documents(desk.routine, None)
+    desk.documentChanged.emit()
+    for key in (K.Key_P, K.Key_B, K.Key_A, K.Key_H, K.Key_E):
+        desk.faults.clear()
+        press(key)
+        assert desk.faults, key
+    assert "press 1" in desk.faults[0] or "Nothing is chosen" in desk.faults[0]
+    page.grab()
+
+
+def test_everything_that_takes_keys_has_a_name(page):
+    from PySide6.QtWidgets import QComboBox, QWidget
+
+    unnamed = [
+        w
+        for w in page.findChildren(QWidget)
+        if w.focusPolicy() & Qt.FocusPolicy.TabFocus
+        and not w.accessibleName()
+        and not (getattr(w, "text", None) and w.text())
+        and not w.objectName().startswith("qt_")
+        and "Header" not in type(w).__name__
+        and not isinstance(w.parent().parent(), QComboBox)  # the list a box drops is its own
+    ]
+    assert unnamed == []
