@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut, QShowEvent
+from PySide6.QtGui import QFocusEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QFileDialog,
@@ -55,10 +55,9 @@ class LogbookPage(QWidget):
         self._desk, self._today = desk, today
         self.overview: Overview | None = None
         self._planned: tuple[object, ...] = ()
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.ribbon, self.weeks = HeatRibbon(), WeeksView()
         self.table, self.panel = StandingTable(), PlanPanel(desk)
-        self.setFocusProxy(self.panel.list)
         self._lay_out()
         self._make_keys()
         self._later = QTimer(self, singleShot=True, interval=0)
@@ -216,6 +215,10 @@ class LogbookPage(QWidget):
         if desk.logbook is None:
             return "The logbook of this routine cannot be read; nothing is lost, see below."
         return ""
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """The list takes the keys; as a focus proxy it would take the minutes out of Tab's way."""
+        self.panel.list.setFocus()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """The ribbon takes its share of a larger window."""

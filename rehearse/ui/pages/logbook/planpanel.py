@@ -36,6 +36,7 @@ class PlanPanel(QWidget):
         self._struck: set[tuple[date, str]] = set()
         self._lay_out()
         self.minutes.valueChanged.connect(self._minutes_changed)
+        self.minutes.lineEdit().returnPressed.connect(self.list.setFocus)
         self.strike.clicked.connect(self.strike_chosen)
         self.up.clicked.connect(self.move_up)
         self.down.clicked.connect(self.move_down)
