@@ -93,7 +93,7 @@ def test_beats_are_printed_as_the_open_datasets_write_them(folder, capsys):
     assert len(rows) > 80
 
 
-def test_a_dry_run_logs_its_passes_as_such(folder, capsys):
+def test_a_dry_run_logs_its_passes_as_such(folder, capsys, qapp):
     arguments = ["--section", "opening", "--tempo", "80", "--passes", "2"]
     assert main(["dry-run", str(folder), *arguments, "--out", str(folder / "out")]) == 0
     capsys.readouterr()

@@ -17,11 +17,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-sys.path.insert(0, str(Path(__file__).resolve().parent / "helpers"))
-from listener import Listener, heard_at
-from screen import Screen
-from sound_server import SoundServer
-
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.decode import load_track
 from rehearse.playback.passage import Passage
@@ -29,6 +24,9 @@ from rehearse.playback.render import render
 from rehearse.practice.scope import section_scope, whole_scope
 from rehearse.routine.folder import open_folder
 from rehearse.routine.poses import load_catalogue
+from tests.helpers.listener import Listener, heard_at
+from tests.helpers.screen import Screen
+from tests.helpers.sound_server import SoundServer
 
 DEMO = Path(__file__).resolve().parent.parent / "demo" / "copper-lights"
 #: Blue of the rim: the light before a hit is amber, on the hit near white.

@@ -12,7 +12,8 @@ import threading
 import time
 
 import numpy as np
-from sound_server import SoundServer
+
+from tests.helpers.sound_server import SoundServer
 
 _BYTES = 8  # a frame of two float32
 

@@ -1,0 +1,111 @@
+"""The dry run's sound, table, pictures and log agree with each other and with the track."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from PySide6.QtGui import QImage
+
+from rehearse.files.fault import Fault
+from rehearse.practice.logbook import Logbook
+from rehearse.practice.scope import spots_of
+from rehearse.practice.summary import summarise
+from rehearse.routine.folder import open_folder
+from rehearse.session.dry_run import dry_run
+from rehearse.ui.stage.pictures import StagePictures
+from tests.helpers.listener import heard_at
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    target = tmp_path_factory.mktemp("routine") / "copper-lights"
+    return Path(shutil.copytree(ROOT / "demo" / "copper-lights", target))
+
+
+@pytest.fixture(scope="module")
+def whole(folder, tmp_path_factory, qapp):
+    return dry_run(folder, tmp_path_factory.mktemp("whole"), StagePictures)
+
+
+@pytest.fixture(scope="module")
+def looped(folder, tmp_path_factory, qapp):
+    out = tmp_path_factory.mktemp("looped")
+    return dry_run(folder, out, StagePictures, section="Back", tempo=0.6, passes=2)
+
+
+def rows(made):
+    with made.cues.open(newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_at_full_tempo_each_hit_is_heard_when_the_table_says(whole, folder):
+    sound, rate = soundfile.read(whole.sound, always_2d=True)
+    track, _ = soundfile.read(folder / "track.ogg", always_2d=True)
+    hits = [r for r in rows(whole) if r["shown"] == "hit"]
+    assert len(hits) == 16
+    for row in hits:
+        source, heard = (round(float(row[k]) * rate) for k in ("track", "time heard"))
+        expected = track[source - 2000 : source + 12000].mean(axis=1)
+        frame, likeness = heard_at(sound.mean(axis=1), expected, heard - 2000, 4000)
+        assert likeness > 0.9
+        assert abs(frame + 2000 - heard) <= rate / 1000
+
+
+def test_the_loop_lasts_as_long_as_its_tempo_says(looped):
+    starts = [float(r["time heard"]) for r in rows(looped) if r["count"] == "5:1"]
+    hits = [r for r in rows(looped) if r["shown"] == "hit" and r["pass"] == "1"]
+    times = np.array([[float(r["time heard"]), float(r["track"])] for r in hits])
+    assert np.diff(times[:, 0]) == pytest.approx(np.diff(times[:, 1]) / 0.6, abs=0.002)
+    assert len(starts) == 4  # its hit and the countdown's next line, twice
+
+
+def test_the_countdown_steps_down_to_each_hit(whole):
+    shown = [r["shown"] for r in rows(whole) if r["pose"] == "back double biceps"]
+    assert shown == ["8", "7", "6", "5", "4", "3", "2", "1", "hit"]
+
+
+def test_the_count_in_is_counted_from_five(looped):
+    first = [r for r in rows(looped) if r["pass"] == "1"][:4]
+    assert [(r["count"], r["shown"]) for r in first] == [
+        ("5", "4"), ("6", "3"), ("7", "2"), ("8", "1")
+    ]  # fmt: skip
+
+
+def test_there_is_one_picture_a_cue(whole, looped):
+    assert len(whole.pictures) == 16
+    assert len(looped.pictures) == 8
+    image = QImage(str(whole.pictures[0]))
+    assert (image.width(), image.height()) == (1920, 1080)
+
+
+def test_passes_are_marked_and_never_counted_as_practice(whole, looped, folder):
+    with Logbook(folder / "practice.sqlite") as book:
+        passes = book.history()
+        assert all(p.dry_run for p in passes)
+        assert len(passes) == 3
+        assert book.history(dry_runs=False) == ()
+        opened = open_folder(folder)
+        spots = spots_of(opened.routine, opened.beatmap)
+        standings = summarise(book, opened.routine, spots, date.today())
+        assert not any(standing.passes for standing in standings.sections)
+
+
+def test_the_same_dry_run_sounds_the_same(folder, looped, tmp_path):
+    again = dry_run(folder, tmp_path, StagePictures, section="back", tempo=0.6, passes=2)
+    first, second = (soundfile.read(m.sound)[0] for m in (looped, again))
+    assert np.array_equal(first, second)
+    assert looped.cues.read_bytes() == again.cues.read_bytes()
+
+
+def test_a_folder_that_cannot_be_written_is_a_plain_fault(folder, tmp_path):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(Fault):
+        dry_run(folder, tmp_path / "file" / "out", StagePictures)

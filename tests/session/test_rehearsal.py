@@ -1,0 +1,244 @@
+"""Practice, player and logbook stay in step through verdicts, tempo changes, stops and losses."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from rehearse.files.fault import Fault
+from rehearse.music.position import Length
+from rehearse.practice.drill import Drill
+from rehearse.practice.logbook import Logbook
+from rehearse.practice.runthrough import RunThrough
+from rehearse.practice.scope import section_scope, whole_scope
+from rehearse.practice.steps import TempoSteps, fixed
+
+SECOND_REST = Length(2.0, in_counts=False)
+
+
+def drill(score, **more):
+    scope = section_scope(score.routine, score.sheet.beatmap, "s1")
+    return Drill(scope, **{"steps": TempoSteps(first=80, after=1), "passes": 3, **more})
+
+
+def tempos(room):
+    return [round(100 * p.tempo) for p in room.book.history()]
+
+
+def test_nothing_can_be_begun_without_music(room):
+    room.rehearsal.open(None, None)
+    with pytest.raises(Fault, match="open a routine"):
+        room.rehearsal.start(None)
+
+
+def test_a_drill_counts_in_plays_and_logs_each_pass_at_its_end(room, score):
+    room.rehearsal.start(drill(score, steps=fixed(50)))
+    view = room.run(0.1)
+    assert view.state == "count-in"
+    assert room.until("music").plan.percent == 50
+    assert room.book.history() == ()
+    room.until("over")
+    passes = room.book.history()
+    assert tempos(room) == [50, 50, 50]
+    assert all(p.complete and p.section == "s1" for p in passes)
+    seconds = [(p.ended - p.started).total_seconds() for p in passes]
+    assert seconds == pytest.approx([passes[0].end / 0.5] * 3, abs=0.1)
+
+
+def test_a_pass_is_in_the_log_while_its_rest_still_lasts(room, score):
+    room.rehearsal.start(drill(score, rest=SECOND_REST))
+    view = room.until("rest")
+    assert len(room.book.history()) == 1
+    assert view.rest == pytest.approx(2.0, abs=0.1)
+
+
+def test_clean_passes_raise_the_tempo_and_a_miss_lowers_it(room, score):
+    room.rehearsal.start(drill(score, passes=4, rest=SECOND_REST))
+    for verdict in ("clean", "clean", "missed", None):
+        room.until("music")
+        if verdict:
+            room.rehearsal.judge(verdict)
+        room.until("rest" if verdict else "over")
+    assert tempos(room) == [80, 85, 90, 85]
+    assert [p.verdict for p in room.book.history()] == ["clean", "clean", "missed", None]
+
+
+def test_a_verdict_in_the_rest_still_changes_the_next_pass(room, score):
+    room.rehearsal.start(drill(score, rest=SECOND_REST, passes=2))
+    room.until("rest")
+    room.rehearsal.judge("clean")
+    assert room.until("count-in").plan.percent == 85
+    room.until("over")
+    assert tempos(room) == [80, 85]
+
+
+def test_a_verdict_in_the_count_in_is_for_the_pass_before(room, score):
+    room.rehearsal.start(drill(score, passes=3))
+    room.until("music")
+    assert room.until("count-in").plan.percent == 80
+    room.rehearsal.judge("clean")
+    assert room.run(0.04).plan.percent == 80
+    room.until("music")
+    room.until("count-in")
+    room.until("over")
+    assert room.book.history()[0].verdict == "clean"
+    assert tempos(room)[:2] == [80, 80]
+    assert tempos(room)[2] == 85
+
+
+def test_a_verdict_a_moment_too_late_leaves_the_pass_that_is_heard(room, score):
+    room.rehearsal.start(drill(score, passes=2, rest=SECOND_REST))
+    room.until("rest")
+    room.table.advance(2.5)  # the next pass sounds already, nobody has looked yet
+    room.rehearsal.judge("clean")
+    assert room.run(0.02).plan.percent == 80
+    room.until("over")
+    assert tempos(room) == [80, 80]
+
+
+def test_a_late_miss_opens_a_finished_drill_again(room, score):
+    room.rehearsal.start(drill(score, steps=fixed(100), passes=None, clean=1))
+    room.until("music")
+    room.rehearsal.judge("clean")
+    room.until("over")
+    room.rehearsal.judge("missed")
+    assert room.run(0.1).state == "count-in"
+
+
+def test_a_pass_counts_at_the_slowest_tempo_it_had(room, score):
+    room.rehearsal.start(drill(score, steps=fixed(100), passes=1))
+    room.until("music")
+    room.run(1.0)
+    heard = room.rehearsal.tick().heard
+    room.rehearsal.set_percent(60)
+    assert room.run(0.02).heard == pytest.approx(heard, abs=0.1)
+    room.rehearsal.set_percent(100)
+    room.until("over")
+    assert tempos(room) == [60]
+
+
+def test_paused_music_goes_on_where_it_was(room, score):
+    room.rehearsal.start(drill(score, passes=1))
+    room.until("music")
+    room.run(1.0)
+    room.rehearsal.pause()
+    view = room.run(5.0)
+    assert view.state == "paused"
+    room.rehearsal.resume()
+    assert room.run(0.02).heard == pytest.approx(view.heard, abs=0.1)
+    room.until("over")
+    assert [p.complete for p in room.book.history()] == [True]
+
+
+def test_a_stop_logs_the_pass_as_broken_off_where_it_was(room, score):
+    room.rehearsal.start(drill(score))
+    room.until("music")
+    room.run(2.0)
+    room.rehearsal.stop()
+    assert room.run(0.1).state == "over"
+    (one,) = room.book.history()
+    assert not one.complete
+    assert one.reached == pytest.approx(one.start + 2.0 * 0.8, abs=0.1)
+
+
+def test_stopped_unwell_marks_nothing_and_asks_nothing(room, score):
+    whole = whole_scope(score.routine, score.sheet.beatmap)
+    room.rehearsal.start(RunThrough(whole))
+    room.until("music")
+    room.rehearsal.judge("missed")
+    room.rehearsal.stop_unwell()
+    view = room.run(1.0)
+    assert (view.state, view.asks) == ("over", False)
+    assert [p.verdict for p in room.book.history()] == [None]
+    room.rehearsal.judge("missed")
+    assert [p.verdict for p in room.book.history()] == [None]
+
+
+def test_a_run_asks_once_where_it_broke(room, score):
+    whole = whole_scope(score.routine, score.sheet.beatmap)
+    room.rehearsal.start(RunThrough(whole))
+    assert room.until("over").asks
+    room.rehearsal.broke(9.0)
+    assert not room.run(0.1).asks
+    (run,) = room.book.history()
+    assert (run.verdict, run.broke_at) == ("missed", 9.0)
+
+
+def test_lost_sound_breaks_the_pass_off_and_a_key_begins_it_again(room, score):
+    room.rehearsal.start(drill(score, passes=1))
+    room.until("music")
+    room.run(1.0)
+    room.table.lose()
+    view = room.run(0.5)
+    assert view.state == "paused"
+    assert view.sentence in room.told
+    assert [p.complete for p in room.book.history()] == [False]
+    room.table.come_back()
+    assert room.run(0.1).sentence == ""
+    room.rehearsal.resume()
+    assert room.run(0.1).state == "count-in"
+    room.until("over")
+    assert [p.complete for p in room.book.history()] == [False, True]
+
+
+def test_sound_lost_in_the_count_in_logs_nothing(room, score):
+    room.rehearsal.start(drill(score, passes=1))
+    room.run(0.5)
+    room.table.lose()
+    room.run(0.2)
+    assert room.book.history() == ()
+    room.rehearsal.resume()
+    room.until("over")
+    assert [p.complete for p in room.book.history()] == [True]
+
+
+def test_another_start_breaks_off_what_was_under_way(room, score):
+    room.rehearsal.start(drill(score))
+    room.until("music")
+    room.rehearsal.start(drill(score, passes=1))
+    room.until("over")
+    assert [p.complete for p in room.book.history()] == [False, True]
+
+
+ACTIONS = st.sampled_from(
+    ["clean", "missed", "pause", "resume", "slower", "faster", "stop", "start", "unwell", "lose"]
+)
+
+
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.lists(st.tuples(ACTIONS, st.floats(0.02, 6.0)), min_size=1, max_size=12))
+def test_whatever_is_pressed_the_log_holds_each_pass_once(score, tmp_path_factory, presses):
+    from tests.session.conftest import Room
+
+    with Logbook(tmp_path_factory.mktemp("log") / "practice.sqlite") as book:
+        room = Room(score, book)
+        room.rehearsal.start(drill(score, rest=SECOND_REST))
+        for action, wait in presses:
+            _press(room, score, action)
+            view = room.run(wait, step=0.1)
+            assert view.state in ("count-in", "music", "rest", "paused", "over")
+            assert (view.moment is not None) or view.state == "over"
+        room.rehearsal.stop()
+        passes = book.history()
+        assert len({p.id for p in passes}) == len(passes)
+        assert room.rehearsal.busy is False
+        for one in passes:
+            assert one.complete or one.start <= one.reached <= one.end
+
+
+def _press(room, score, action):
+    rehearsal = room.rehearsal
+    if action in ("clean", "missed"):
+        rehearsal.judge(action)
+    elif action in ("slower", "faster"):
+        rehearsal.set_percent(60 if action == "slower" else 100)
+    elif action == "start":
+        rehearsal.start(drill(score, passes=2))
+    elif action == "lose":
+        if room.table.current is not None and not room.table.lost:
+            room.table.lose()
+    else:
+        getattr(rehearsal, {"unwell": "stop_unwell"}.get(action, action))()
