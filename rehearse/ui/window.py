@@ -167,6 +167,22 @@ class Window(QWidget):
             flow.take_path(song)
 
     @Slot()
+    def show_and_rules(self) -> None:
+        """Change the show the routine is for, and its rule set."""
+        from rehearse.ui.flows.show import ShowAndRules
+
+        if self._desk.routine is not None:
+            self.show_flow(ShowAndRules(self._desk))
+
+    @Slot()
+    def take_along(self) -> None:
+        """Make a handout of the open routine."""
+        from rehearse.ui.handout.flow import TakeAlong
+
+        if self._desk.routine is not None:
+            self.show_flow(TakeAlong(self._desk))
+
+    @Slot()
     def _show_routine(self) -> None:
         """Show the Routine page with what the music offers."""
         self.show_page(ROUTINE)
@@ -177,9 +193,9 @@ class Window(QWidget):
         menu = QMenu(self)
         for words, keys, slot in self._openers():
             menu.addAction(words, slot).setShortcut(QKeySequence(keys))
-        opener = QToolButton(text="Open …", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        opener = QToolButton(text="More …", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
         opener.setProperty("role", "plain")
-        opener.setAccessibleName("Open another routine or begin a new one")
+        opener.setAccessibleName("More: new routine, open, show and rules, take along")
         opener.setMenu(menu)
         return opener
 
@@ -188,6 +204,8 @@ class Window(QWidget):
             ("New routine", "Ctrl+N", self.new_routine),
             ("Open a routine folder", "Ctrl+O", self.choose_folder),
             ("Open a zipped routine", "Ctrl+Shift+O", self.choose_zip),
+            ("Show and rules", "Ctrl+R", self.show_and_rules),
+            ("Take along: sheet, cue track, stage music, zip", "Ctrl+P", self.take_along),
         )
 
     def _make_head(self) -> QWidget:

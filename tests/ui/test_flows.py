@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import zipfile
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QWidget
 
 from rehearse.routine.folder import open_folder
 from rehearse.ui.flows.new_routine import NewRoutine
+from rehearse.ui.flows.show import days_left
 from rehearse.ui.window import ROUTINE, Window
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
@@ -210,3 +212,56 @@ def test_every_control_has_a_name_and_is_reached_by_keys(qtbot, window, song):
     assert {flow.choose, flow.title, flow.rules, flow.place} <= set(hands)
     for hand in hands:
         assert hand.accessibleName() or (isinstance(hand, QPushButton) and hand.text()), hand
+
+
+def test_show_and_rules_by_keys(qtbot, window, desk, tmp_path):
+    shutil.copytree(DEMO, tmp_path / "mine")
+    drop(window, tmp_path / "mine")
+    before, page = desk.routine, window.page
+    window.activateWindow()
+    press(qtbot, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
+    flow = window.page
+    assert flow.title.text() == "Copper Lights"
+    assert flow.rules.chosen.key == "open-90"
+    assert "90 s of free posing" in flow.about.text()
+    assert "Check your show's own sheet" in flow.about.text()
+    QApplication.focusWidget().selectAll()
+    qtbot.keyClicks(QApplication.focusWidget(), "Harbour Hall Open")
+    flow.rules.setFocus()
+    press(qtbot, Qt.Key.Key_Home)
+    while flow.rules.currentText() != "IFBB amateur, 60 s":
+        press(qtbot, Qt.Key.Key_Down)
+    flow.date.setFocus()
+    flow.date.selectAll()
+    qtbot.keyClicks(flow.date, "soon")
+    press(qtbot, Qt.Key.Key_Return)
+    assert "write year-month-day" in window.fault.text
+    assert desk.routine == before
+    flow.date.selectAll()
+    qtbot.keyClicks(flow.date, "2031-04-17")
+    assert flow.left.text().endswith("days left.")
+    press(qtbot, Qt.Key.Key_Return)
+    assert window.page is page
+    routine = desk.routine
+    assert (routine.show, routine.show_date) == ("Harbour Hall Open", "2031-04-17")
+    assert routine.rules == "ifbb-amateur"
+    desk.undo.undo()
+    assert desk.routine == before
+
+
+def test_a_rule_set_from_another_machine_is_kept(qtbot, window, desk, tmp_path):
+    shutil.copytree(DEMO, tmp_path / "mine")
+    path = tmp_path / "mine" / "routine.yaml"
+    path.write_text(path.read_text().replace("rules: open-90", "rules: club-night"))
+    drop(window, tmp_path / "mine")
+    window.show_and_rules()
+    assert window.page.rules.chosen.key == "club-night"
+
+
+@pytest.mark.parametrize(
+    ("show", "words"),
+    [("2027-04-17", "16 days left."), ("2027-04-02", "One day left."), ("", ""), ("x", ""),
+     ("2027-04-01", "The show is today."), ("2027-03-31", "The show is over.")],
+)  # fmt: skip
+def test_days_left(show, words):
+    assert days_left(show, date(2027, 4, 1)) == words

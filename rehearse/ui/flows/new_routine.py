@@ -6,7 +6,6 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QGridLayout,
     QHBoxLayout,
@@ -19,12 +18,12 @@ from PySide6.QtWidgets import (
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.track import Track
-from rehearse.routine.rules import RuleSet, list_rules
 from rehearse.routine.start import stage_part, start_routine
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import place_of
+from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.jobs import Running
 from rehearse.ui.wave.view import WaveView
 
@@ -56,13 +55,11 @@ class NewRoutine(Flow):
         self.form = QWidget()
         self.wave = WaveView()
         self.title = QLineEdit(maxLength=80)
-        self.rules = QComboBox()
-        self.rules.view().setAccessibleName("Rules")
+        self.rules = RuleBox(desk, None, desk.settings.get("rules", "") or _FIRST_RULES)
         self.about = QLabel(wordWrap=True)
         self.about.setProperty("role", "dim")
         self.place = QLineEdit(str(place_of(desk)))
         self._lay_out()
-        self._list_rules()
         self.choose.clicked.connect(self.ask_song)
         self.title.textChanged.connect(self._refresh)
         self.rules.currentIndexChanged.connect(self._refresh)
@@ -97,18 +94,6 @@ class NewRoutine(Flow):
         form.addWidget(change, 2, 2, Qt.AlignmentFlag.AlignLeft)
         form.setColumnStretch(1, 2)
         form.setColumnStretch(2, 3)
-
-    def _list_rules(self) -> None:
-        try:
-            sets = list_rules()
-        except Fault as fault:
-            self.desk.faultRaised.emit(fault.sentence)
-            sets = (RuleSet("open", "Open, no limit"),)
-        for rules in sorted(sets, key=lambda r: (r.body != "none", r.name)):
-            self.rules.addItem(rules.name, rules)
-        last = self.desk.settings.get("rules", "") or _FIRST_RULES
-        keys = [self.rules.itemData(k).key for k in range(self.rules.count())]
-        self.rules.setCurrentIndex(keys.index(last) if last in keys else 0)
 
     @Slot()
     def ask_song(self) -> None:
@@ -183,7 +168,7 @@ class NewRoutine(Flow):
             self.say(f"{describe(self._beatmap)} It can be corrected on the Music page.")
 
     def _about(self) -> str:
-        rules: RuleSet = self.rules.currentData()
+        rules = self.rules.chosen
         part = stage_part(self._beatmap, rules) if self._beatmap else None
         if part is not None:
             return f"The first {part.length:g} s are used until you choose another part."
@@ -194,7 +179,7 @@ class NewRoutine(Flow):
         """Make the folder, open it."""
         if self._song is None or self._beatmap is None:
             return
-        rules: RuleSet = self.rules.currentData()
+        rules = self.rules.chosen
         place = Path(self.place.text()).expanduser()
         try:
             folder = start_routine(place, self._song, self._beatmap, rules, self.title.text())

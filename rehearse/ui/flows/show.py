@@ -1,0 +1,105 @@
+"""The show the routine is for, and the rules it is checked against."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QLineEdit
+
+from rehearse.files.fault import Fault
+from rehearse.routine import edits
+from rehearse.routine.rules import own_rules_folder
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.flows.rulebox import RuleBox, tell_rules
+
+
+class ShowAndRules(Flow):
+    """Title, show, division, date and rule set; one step that can be undone."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk, "Show and rules")
+        routine = desk.routine
+        self.title = QLineEdit(routine.title, maxLength=80)
+        self.show_name = QLineEdit(routine.show)
+        self.division = QLineEdit(routine.division)
+        self.date = QLineEdit(routine.show_date, placeholderText="2027-04-17")
+        self.rules = RuleBox(desk, desk.folder, routine.rules)
+        self.left = QLabel()
+        self.about = QLabel(wordWrap=True)
+        self.about.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.about.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.left.setProperty("role", "dim")
+        self._lay_out()
+        self.title.textChanged.connect(self._refresh)
+        self.date.textChanged.connect(self._refresh)
+        self.rules.currentIndexChanged.connect(self._refresh)
+        self.setFocusProxy(self.show_name)
+        self.say("Rules differ by federation and event: choose those of your show.")
+        self._refresh()
+
+    def _lay_out(self) -> None:
+        form = QGridLayout()
+        form.setHorizontalSpacing(2 * theme.STEP)
+        form.setVerticalSpacing(theme.STEP)
+        fields = (
+            ("&Title", self.title),
+            ("&Show", self.show_name),
+            ("&Division", self.division),
+            ("&Rules", self.rules),
+            ("D&ate", self.date),
+        )
+        for row, (words, field) in enumerate(fields):
+            label = QLabel(words)
+            label.setBuddy(field)
+            field.setAccessibleName(words.replace("&", ""))
+            form.addWidget(label, row, 0)
+            form.addWidget(field, row, 1)
+        form.addWidget(self.left, len(fields), 1)
+        form.setRowStretch(len(fields) + 1, 1)
+        row = QHBoxLayout()
+        row.setSpacing(5 * theme.STEP)
+        row.addLayout(form, 1)
+        row.addWidget(self.about, 1)
+        self.body.addLayout(row, 1)
+
+    @Slot()
+    def _refresh(self) -> None:
+        rules = self.rules.chosen
+        self.about.setText(
+            f"{tell_rules(rules)}\nOwn rule sets are read from {own_rules_folder()}."
+        )
+        self.left.setText(days_left(self.date.text().strip(), date.today()))
+        self.offer("Keep these", ready=bool(self.title.text().strip()))
+
+    def do_main(self) -> None:
+        """Change the routine's heading."""
+        try:
+            routine = edits.describe(
+                self.desk.routine,
+                title=" ".join(self.title.text().split()),
+                show=self.show_name.text().strip(),
+                division=self.division.text().strip(),
+                show_date=self.date.text().strip(),
+                rules=self.rules.chosen.key,
+            )
+        except Fault as fault:
+            self.desk.faultRaised.emit(fault.sentence)
+            self.date.setFocus()
+            return
+        self.desk.faultRaised.emit("")
+        self.desk.edit("change show and rules", routine=routine)
+        self.closed.emit()
+
+
+def days_left(show: str, today: date) -> str:
+    """How far away the show is, in words; empty for no date or none that can be read."""
+    try:
+        days = (date.fromisoformat(show) - today).days
+    except ValueError:
+        return ""
+    if days < 0:
+        return "The show is over."
+    return {0: "The show is today.", 1: "One day left."}.get(days, f"{days} days left.")
