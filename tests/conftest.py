@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import logging
+import os
 import threading
 import time
 
 import pytest
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 
 class _Collector(logging.Handler):
