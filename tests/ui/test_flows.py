@@ -223,7 +223,7 @@ def test_show_and_rules_by_keys(qtbot, window, desk, tmp_path):
     flow = window.page
     assert flow.title.text() == "Copper Lights"
     assert flow.rules.chosen.key == "open-90"
-    assert "90 s of free posing" in flow.about.text()
+    assert flow.about.text().startswith("90 s of free posing; the warning comes at 10 s left.")
     assert "Check your show's own sheet" in flow.about.text()
     QApplication.focusWidget().selectAll()
     qtbot.keyClicks(QApplication.focusWidget(), "Harbour Hall Open")

@@ -68,9 +68,8 @@ class ShowAndRules(Flow):
     @Slot()
     def _refresh(self) -> None:
         rules = self.rules.chosen
-        self.about.setText(
-            f"{tell_rules(rules)}\nOwn rule sets are read from {own_rules_folder()}."
-        )
+        own = f"Own rule sets are read from {own_rules_folder()}."
+        self.about.setText("\n\n".join([*tell_rules(rules), own]))
         self.left.setText(days_left(self.date.text().strip(), date.today()))
         self.offer("Keep these", ready=bool(self.title.text().strip()))
 
