@@ -110,7 +110,7 @@ def _stage_music(
         length=part.length,
         limit=limit,
         ending=form.key,
-        labelled=bool(options.name or options.number),
+        labelled=bool(options.name or options.number or values["class"]),
         silence=options.silence,
     )
     notes = path.with_name(f"{path.stem} checklist.txt")

@@ -51,7 +51,7 @@ def make_sheet(
 
     def told(fraction: float) -> None:
         if report:
-            report(fraction, "drawing the sheet")
+            report(fraction, "page by page")
 
     if style == "wallet":
         draw_wallet(document, material)

@@ -1,0 +1,1 @@
+"""Taking along: choosing, seeing and making handouts in the window."""

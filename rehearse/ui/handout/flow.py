@@ -1,0 +1,280 @@
+"""Taking along: choose a kind and its options, see it, make it, find the file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QTimer, QUrl, Slot
+from PySide6.QtGui import QDesktopServices, QResizeEvent
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.files.fault import Fault
+from rehearse.handout.make import Made, make
+from rehearse.handout.material import Material, material_of
+from rehearse.handout.options import KINDS, HandoutOptions
+from rehearse.handout.preview import preview
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.handout.forms import CueForm, Form, SheetForm, StageForm, ZipForm
+from rehearse.ui.handout.side import DOTS, Side
+from rehearse.ui.jobs import Running
+
+_FORMS: dict[str, type[Form]] = {
+    "sheet": SheetForm,
+    "cue-track": CueForm,
+    "stage-music": StageForm,
+    "zip": ZipForm,
+}
+_WORDS = {
+    "sheet": "Every pose with its count, figure, facing, level and hold, to print or to look at.",
+    "cue-track": "The music with names, counts and count-in for the phone.",
+    "stage-music": "The file the show's desk plays: the stage part as set, nothing added.",
+    "zip": "The routine for another machine; it opens there as it is.",
+}
+_MAKE = {
+    "sheet": "Make the sheet",
+    "cue-track": "Make the cue track",
+    "stage-music": "Make the stage music",
+    "zip": "Make the zip",
+}
+#: Milliseconds after the last change before the preview is drawn again.
+_SETTLE = 250
+#: Pixels of width under which only the choices are shown.
+_NARROW = 1100
+
+
+class TakeAlong(Flow):
+    """Four kinds to the left, their choices in the middle, what comes of it to the right."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk, "Take along")
+        self._running: Running | None = None
+        self._looking: Running | None = None
+        self.made: Made | None = None
+        self.kinds = QButtonGroup(self)
+        self.forms = QStackedWidget()
+        self.side = Side()
+        self.place = QLineEdit(self._first_place())
+        self.find = QPushButton("Show the file")
+        self.find.setVisible(False)
+        self._settle = QTimer(self, singleShot=True, interval=_SETTLE)
+        self._settle.timeout.connect(self._look)
+        self._lay_out()
+        self.find.clicked.connect(self.show_file)
+        self.kinds.idClicked.connect(self.choose)
+        desk.jobChanged.connect(self._watch)
+        self.kinds.button(0).setChecked(True)
+        self.choose(0)
+        self.setFocusProxy(self.kinds.button(0))
+
+    @property
+    def kind(self) -> str:
+        """The kind chosen."""
+        return tuple(KINDS)[max(0, self.kinds.checkedId())]
+
+    @property
+    def form(self) -> Form:
+        """The form of the kind chosen."""
+        return self.forms.currentWidget().widget()
+
+    def _first_place(self) -> str:
+        folder = self.desk.folder.parent if self.desk.folder else Path.home()
+        return str(self.desk.settings.get("handout_place", "") or folder)
+
+    def _lay_out(self) -> None:
+        left = QVBoxLayout()
+        left.setSpacing(theme.STEP)
+        for number, (key, words) in enumerate(KINDS.items()):
+            button = QPushButton(words[:1].upper() + words[1:], checkable=True)
+            button.setAccessibleName(f"{words}: {_WORDS[key]}")
+            self.kinds.addButton(button, number)
+            left.addWidget(button)
+            self._add_form(_FORMS[key](self.desk))
+        left.addStretch(1)
+        row = QHBoxLayout()
+        row.setSpacing(4 * theme.STEP)
+        row.addLayout(left)
+        row.addWidget(self.forms, 3)
+        row.addWidget(self.side, 3)
+        self.body.addLayout(row, 1)
+        self.body.addWidget(self._place_row())
+        self.foot.insertWidget(1, self.find)
+
+    def _add_form(self, form: Form) -> None:
+        # A short screen scrolls the choices and never squeezes them.
+        area = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
+        area.setFocusProxy(form)
+        area.setWidget(form)
+        area.setMinimumWidth(44 * theme.STEP)
+        self.forms.addWidget(area)
+        form.changed.connect(self._changed)
+
+    def _place_row(self) -> QWidget:
+        holder = QWidget()
+        row = QHBoxLayout(holder)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2 * theme.STEP)
+        label = QLabel("&Kept in")
+        label.setBuddy(self.place)
+        self.place.setAccessibleName("Folder the file is put in")
+        change = QPushButton("Change")
+        change.setAccessibleName("Change the folder the file is put in")
+        change.clicked.connect(self.ask_place)
+        for widget in (label, self.place, change):
+            row.addWidget(widget, 1 if widget is self.place else 0)
+        return holder
+
+    @Slot(int)
+    def choose(self, number: int) -> None:
+        """Show the choices of one kind."""
+        self.forms.setCurrentIndex(number)
+        self._changed()
+
+    @Slot()
+    def ask_place(self) -> None:
+        """Ask for the folder the file is put in."""
+        chosen = QFileDialog.getExistingDirectory(self, "Put it in", self.place.text())
+        if chosen:
+            self.place.setText(chosen)
+
+    @Slot()
+    def _changed(self) -> None:
+        self.made = None
+        self.find.setVisible(False)
+        self.say(_WORDS[self.kind])
+        self.offer(_MAKE[self.kind], ready=self._running is None and self._material() is not None)
+        self._settle.start()
+
+    def _material(self) -> Material | None:
+        desk = self.desk
+        if desk.folder is None or desk.routine is None or desk.beatmap is None:
+            return None
+        return material_of(desk.folder, desk.routine, desk.beatmap)
+
+    @Slot()
+    def _look(self) -> None:
+        """Show what would come of the choices."""
+        material = self._material()
+        if self._looking is not None:
+            self.desk.stop_job(self._looking)
+            self._looking = None
+        if material is None:
+            self.side.say("The beat map comes first: make it on the Music page, key 1.")
+        elif self.kind == "stage-music":
+            self.side.show_checklist(material, self.form.options())
+        elif self.kind == "sheet":
+            options = self.form.options()
+            self._looking = self.desk.run_job(
+                "Drawing the sheet",
+                preview,
+                *(material, options["style"], options["paper"], DOTS),
+                done=self._looked,
+                failed=lambda fault: self._looked(fault),
+            )
+        else:
+            self.side.say(self._outline(material))
+
+    def _looked(self, result: tuple[bytes, int] | Fault) -> None:
+        self._looking = None
+        if self.kind != "sheet":
+            return
+        if isinstance(result, Fault):
+            self.side.say(result.sentence)
+        else:
+            self.side.show_page(*result)
+
+    def _outline(self, material: Material) -> str:
+        if self.kind == "zip":
+            return (
+                "In it: routine, beat map, own pictures and own recordings. The coach opens the "
+                "zip, changes what is to be changed, and sends it back; what differs is then "
+                "told in words and taken over pose by pose."
+            )
+        assert isinstance(self.form, CueForm)
+        tempos = ", ".join(f"{t * 100:.0f} %" for t in self.form.tempos())
+        return (
+            f"Passes at {tempos}. The name of each pose is said before its transition, then "
+            "5, 6, 7, 8 on the beats before its hit. Own recordings in the routine's voice "
+            "folder, named after what they say, are used instead of the voice."
+        )
+
+    def do_main(self) -> None:
+        """Make it in a worker process; the window shows how far it is."""
+        folder = self.desk.folder
+        if folder is None or self._running is not None or not self.desk.save():
+            return
+        options = HandoutOptions(**self.form.options())
+        place = Path(self.place.text()).expanduser()
+        if not place.is_dir():
+            self.desk.faultRaised.emit(
+                Fault("there is no such folder", where=place, do="choose another").sentence
+            )
+            self.place.setFocus()
+            return
+        self.desk.settings.put("handout_place", str(place))
+        self.desk.faultRaised.emit("")
+        self._running = self.desk.run_job(
+            _MAKE[self.kind].replace("Make", "Making"),
+            make,
+            *(folder, self.kind, place, options),
+            done=self._done,
+            failed=self._failed,
+        )
+        self.offer(_MAKE[self.kind], ready=False)
+        self.say("It is being made; Esc or Stop ends it and leaves nothing behind.")
+
+    def _done(self, made: Made) -> None:
+        self._running, self.made = None, made
+        self.offer(_MAKE[self.kind])
+        self.say(made.sentence)
+        self.find.setVisible(True)
+        self.find.setAccessibleName(f"Show {made.paths[0].name} in its folder")
+        if made.warnings:
+            self.desk.faultRaised.emit("\n".join(made.warnings))
+
+    def _failed(self, fault: Fault) -> None:
+        self._running = None
+        self._changed()
+        self.desk.faultRaised.emit(fault.sentence)
+
+    @Slot()
+    def show_file(self) -> None:
+        """Open the folder the file was put in."""
+        if self.made is not None:
+            QDesktopServices.openUrl(QUrl.fromLocalFile(str(self.made.paths[0].parent)))
+
+    @Slot()
+    def _watch(self) -> None:
+        if self._running is not None and self._running.stopped:
+            self._running = None
+            self._changed()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """On a narrow window the choices need the room of what is beside them."""
+        super().resizeEvent(event)
+        self.side.setVisible(self.width() >= _NARROW)
+
+    def leave(self) -> None:
+        """Stop what is under way and go back."""
+        self._settle.stop()
+        for running in (self._running, self._looking):
+            if running is not None:
+                self.desk.stop_job(running)
+        self._running = self._looking = None
+        super().leave()
+
+    def take_path(self, path: Path) -> None:
+        """A dropped folder is where the file is put."""
+        self.place.setText(str(path if path.is_dir() else path.parent))

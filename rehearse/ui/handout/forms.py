@@ -1,0 +1,213 @@
+"""The choices of each kind of handout, one small form each; all tell when something changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QDoubleSpinBox,
+    QFormLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QSpinBox,
+    QWidget,
+)
+
+from rehearse.cueing.choice import CUEINGS
+from rehearse.cueing.levels import Loudness
+from rehearse.cueing.voice import VOICES, VoiceSetting
+from rehearse.handout.encode import FORMATS
+from rehearse.handout.naming import FIELDS, PATTERN
+from rehearse.handout.sheet import STYLES
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+
+_PAPERS = {"a4": "A4", "letter": "Letter"}
+_SOUNDS = {key: key for key in FORMATS}
+_STEPS = {"1": "one pass", "3": "3 passes", "5": "5 passes", "8": "8 passes"}
+
+
+class Form(QWidget):
+    """Labelled fields under each other.
+
+    Signals:
+        changed: a field has another value.
+    """
+
+    changed = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self._rows = QFormLayout(self)
+        self._rows.setContentsMargins(0, 0, 0, 0)
+        self._rows.setHorizontalSpacing(2 * theme.STEP)
+        self._rows.setVerticalSpacing(theme.STEP)
+        self._rows.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+
+    def options(self) -> dict[str, Any]:
+        """The choices by the names of `HandoutOptions`."""
+        raise NotImplementedError
+
+    def add(self, words: str, field: QWidget, signal: Any) -> Any:
+        """Put a field under the others; `words` name it on screen and to a reader."""
+        field.setAccessibleName(words.replace("&", ""))
+        self._rows.addRow(words, field)
+        signal.connect(self.changed)
+        return field
+
+    def pick(self, words: str, choices: dict[str, str], first: str = "") -> QComboBox:
+        """A field with one of some choices; its data is the key."""
+        box = QComboBox()
+        for key, shown in choices.items():
+            box.addItem(shown, key)
+        box.setCurrentIndex(max(0, box.findData(first)))
+        box.view().setAccessibleName(words.replace("&", ""))
+        return self.add(words, box, box.currentIndexChanged)
+
+    def check(self, words: str, on: bool = False) -> QCheckBox:
+        """A field that is on or off."""
+        box = QCheckBox(words, checked=on)
+        box.setAccessibleName(words.replace("&", ""))
+        self._rows.addRow("", box)
+        box.toggled.connect(self.changed)
+        return box
+
+    def line(self, words: str, text: str = "", hint: str = "") -> QLineEdit:
+        """A field to write in."""
+        field = QLineEdit(text, placeholderText=hint, maxLength=80)
+        return self.add(words, field, field.textChanged)
+
+
+class SheetForm(Form):
+    """The printed sheet."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.style_ = self.pick("S&tyle", STYLES)
+        self.paper = self.pick("&Paper", _PAPERS, str(desk.settings.get("handout_paper", "a4")))
+        self.file = self.pick("&File", {"pdf": "PDF", "png": "pictures (PNG)"})
+
+    def options(self) -> dict[str, Any]:
+        """Style, paper and file."""
+        self.desk.settings.put("handout_paper", self.paper.currentData())
+        return {
+            "style": self.style_.currentData(),
+            "paper": self.paper.currentData(),
+            "format": self.file.currentData(),
+        }
+
+
+class CueForm(Form):
+    """The cue track: what, how often, how fast, what is said and by whom."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        names = [section.name for section in desk.routine.sections] if desk.routine else []
+        self.sections = [self.check(f"Only {name}") for name in names]
+        self.passes = self.pick("P&asses", _STEPS)
+        self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
+        self.add("First &tempo", self.tempo, self.tempo.valueChanged)
+        self.cueing = self.pick("&Cues", dict(CUEINGS))
+        self.loud = {what: self._loudness(what) for what in ("names", "counts", "clicks")}
+        self._beside("Loudness", self.loud.values())
+        self.turns = self.check("Say &facing and level", bool(desk.settings.get("say_turns")))
+        self.voice = self.pick("&Voice", {v.key: v.key for v in VOICES}, self._set("voice"))
+        speed = VoiceSetting().name_speed
+        self.speed = QSpinBox(
+            minimum=110, maximum=320, value=speed, singleStep=10, suffix=" words a minute"
+        )
+        self.add("Sp&eed", self.speed, self.speed.valueChanged)
+        self.file = self.pick("F&ile", _SOUNDS)
+
+    def _loudness(self, what: str) -> QComboBox:
+        box = QComboBox()
+        for step in Loudness:
+            box.addItem(f"{what} {step.value}", step.value)
+        box.setCurrentIndex(max(0, box.findData(self._set(f"say_{what}"))))
+        box.setAccessibleName(f"Loudness of {what}")
+        box.view().setAccessibleName(f"Loudness of {what}")
+        box.currentIndexChanged.connect(self.changed)
+        return box
+
+    def _beside(self, words: str, fields: Iterable[QWidget]) -> None:
+        row = QHBoxLayout()
+        row.setSpacing(theme.STEP)
+        for field in fields:
+            row.addWidget(field, 1)
+        self._rows.addRow(words, row)
+
+    def _set(self, name: str) -> str:
+        return str(self.desk.settings.get(name))
+
+    def tempos(self) -> tuple[float, ...]:
+        """A tempo for each pass, from the first up to 100 % in even steps."""
+        passes, first = int(self.passes.currentData()), self.tempo.value()
+        if passes == 1:
+            return (first / 100,)
+        last = max(100, first)
+        return tuple(round(first + (last - first) * k / (passes - 1)) / 100 for k in range(passes))
+
+    def options(self) -> dict[str, Any]:
+        """All of it."""
+        names = [section.name for section in self.desk.routine.sections]
+        chosen = [n for n, box in zip(names, self.sections, strict=True) if box.isChecked()]
+        speed = self.speed.value()
+        return {
+            "section": tuple(chosen),
+            "tempos": self.tempos(),
+            "cueing": self.cueing.currentData(),
+            **{what: box.currentData() for what, box in self.loud.items()},
+            "turns": self.turns.isChecked(),
+            "voice": self.voice.currentData(),
+            "name_speed": speed,
+            "count_speed": min(320, speed + 40),
+            "format": self.file.currentData(),
+        }
+
+
+class StageForm(Form):
+    """The stage music: who, and how the file is called."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        get: Callable[[str], str] = lambda name: str(desk.settings.get(name, ""))  # noqa: E731
+        division = desk.routine.division if desk.routine else ""
+        self.number = self.line("N&umber", hint="as the show gave it to you")
+        self.name = self.line("&Name", get("handout_name"))
+        self.division = self.line("C&lass", division)
+        self.pattern = self.line("File &called", get("handout_pattern") or PATTERN)
+        self.pattern.setToolTip("from " + ", ".join(f"{{{name}}}" for name in FIELDS))
+        self.silence = QDoubleSpinBox(maximum=10, decimals=1, singleStep=0.5, suffix=" s")
+        self.add("Silence b&efore", self.silence, self.silence.valueChanged)
+        self.file = self.pick("F&ile", _SOUNDS)
+
+    def options(self) -> dict[str, Any]:
+        """All of it; name and pattern are kept for the next show."""
+        self.desk.settings.put("handout_name", self.name.text())
+        self.desk.settings.put("handout_pattern", self.pattern.text())
+        return {
+            "number": self.number.text(),
+            "name": self.name.text(),
+            "division": self.division.text(),
+            "pattern": self.pattern.text(),
+            "silence": self.silence.value(),
+            "format": self.file.currentData(),
+        }
+
+
+class ZipForm(Form):
+    """The zip for the coach."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.music = self.check("With the &song", on=True)
+        self.log = self.check("With the &logbook")
+
+    def options(self) -> dict[str, Any]:
+        """What goes in beside routine, beat map and pictures."""
+        return {"music": self.music.isChecked(), "log": self.log.isChecked()}

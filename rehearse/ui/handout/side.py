@@ -1,0 +1,79 @@
+"""Beside the choices: the sheet's first page, or what the show asks of the music."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QPixmap, QResizeEvent
+from PySide6.QtWidgets import QLabel, QScrollArea, QSizePolicy, QStackedWidget
+
+from rehearse.handout.checklist import checklist
+from rehearse.handout.material import Material
+from rehearse.handout.sheet.words import limit_of
+from rehearse.ui import theme
+
+#: Of the preview, dots an inch: sharp at the height of a full screen.
+DOTS = 96.0
+_MARKS = {True: "✓ met", False: "▲ not met", None: "○ yours to check"}
+
+
+class Side(QStackedWidget):
+    """Shows one of: the page, the checklist, a sentence."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._page = QPixmap()
+        self.picture = QLabel(alignment=Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
+        self.picture.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
+        self.words = QLabel(wordWrap=True, alignment=Qt.AlignmentFlag.AlignTop)
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByKeyboard)
+        self.addWidget(self.picture)
+        area = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
+        area.setWidget(self.words)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.addWidget(area)
+        self.setMinimumWidth(40 * theme.STEP)
+
+    def show_page(self, png: bytes, pages: int) -> None:
+        """Show the first of `pages` pages."""
+        self._page.loadFromData(png)
+        words = "First page of the sheet, 1 page" if pages == 1 else f"First of {pages} pages"
+        self.picture.setAccessibleName(words)
+        self._fit()
+        self.setCurrentWidget(self.picture)
+
+    def show_checklist(self, material: Material, options: dict[str, Any]) -> None:
+        """Show what show sheets usually ask, as far as it is met."""
+        items = checklist(
+            length=material.length,
+            limit=limit_of(material),
+            ending=str(options["format"]),
+            labelled=any(options[key] for key in ("name", "number", "division")),
+            silence=float(options["silence"]),
+        )
+        lines = [f"{_MARKS[item.met]}:  {item.text}." for item in items]
+        self.say("\n".join(lines))
+
+    def say(self, words: str) -> None:
+        """Show words."""
+        self.words.setText(words)
+        self.words.setAccessibleName(words)
+        self.setCurrentIndex(1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Keep the whole page in sight."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        if self._page.isNull():
+            return
+        ratio = self.devicePixelRatioF()
+        room = QSize(round(self.width() * ratio), round(self.height() * ratio))
+        shown = self._page.scaled(
+            room, Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
+        )
+        shown.setDevicePixelRatio(ratio)
+        self.picture.setPixmap(shown)
