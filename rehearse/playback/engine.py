@@ -9,10 +9,12 @@ stretched in further processes, which answer here and not to the window.
 from __future__ import annotations
 
 import gc
+import os
 import queue
 import sys
 import threading
 import time
+import traceback
 from collections import deque
 from dataclasses import dataclass
 from typing import Any
@@ -33,13 +35,16 @@ from rehearse.work.shared import Shared
 _TICK = 0.015
 #: Seconds without a callback after which a device counts as gone: while it starts, and later.
 _STARTING, _GONE = 6.0, 1.5
-#: When wall clock and running clock differ by this much more (s), the machine was asleep.
-_SLEPT = 3.0
+#: The machine counts as having been asleep after so much (s).
+_SLEPT = 2.0
+
+
+UNEXPECTED = "The sound stopped unexpectedly – press play to go on."
 
 
 @dataclass(frozen=True)
 class Load:
-    """Open the device at the track's rate and be ready to play it."""
+    """Open the device at the track's rate and be ready to play it; once in a process's life."""
 
     track: Shared
     rate: int
@@ -73,9 +78,10 @@ class Opened:
 
 @dataclass(frozen=True)
 class Lost:
-    """The device cannot be used (any more); this process ends."""
+    """The device cannot be used (any more); this process ends. `trace` tells of an own mistake."""
 
     sentence: str
+    trace: str = ""
 
 
 @dataclass(frozen=True)
@@ -107,9 +113,8 @@ class Engine:
         self._output: DeviceOutput | SilentOutput | None = None
         self._reports: deque[tuple[int, float]] = deque()
         self._clock = Clock(1)
-        self._given = 0
         self._opened = 0.0
-        self._awake = time.time() - time.perf_counter()
+        self._asleep = _sleep()
 
     def run(self) -> None:
         """Serve until the device is lost or the parent gone."""
@@ -126,6 +131,8 @@ class Engine:
         except Fault as fault:
             self._send_heard()
             self._channel.send(Lost(fault.sentence))
+        except Exception:
+            self._channel.send(Lost(UNEXPECTED, traceback.format_exc()))
 
     def _listen(self) -> None:
         while True:
@@ -146,20 +153,14 @@ class Engine:
             self._mixer.commands.append(request)
 
     def _load(self, load: Load) -> None:
-        if self._output is not None:
-            self._output.close()
-        if self._supply is not None:
-            self._supply.close()
-        samples, rate = load.track.array, load.rate
-        self._mixer = Mixer(rate)
-        self._supply = Supply(load.track, rate, lambda: self._inbox.put(None))
-        self._conductor = Conductor(self._mixer, self._supply, samples)
-        self._clock, self._given = Clock(rate), 0
-        self._reports.clear()
+        self._mixer, self._clock = Mixer(load.rate), Clock(load.rate)
         self._opened = time.perf_counter()
+        # The device first: it needs a while to settle, in which the rest gets ready.
         output = SilentOutput if load.silent else DeviceOutput
-        self._output = output(rate, self._mixer.pull, self._report)
+        self._output = output(load.rate, self._mixer.pull, self._report)
         self._channel.send(Opened(self._output.name))
+        self._supply = Supply(load.track, load.rate, lambda: self._inbox.put(None))
+        self._conductor = Conductor(self._mixer, self._supply, load.track.array)
         gc.collect()
         gc.freeze()
 
@@ -175,10 +176,8 @@ class Engine:
         patience = _GONE if now - self._opened > _STARTING else _STARTING
         if not self._output.alive or now - self._output.called > patience:
             raise Fault("the sound device is gone", do="connect it again and press play")
-        awake = time.time() - now
-        if awake - self._awake > _SLEPT:
+        if _sleep() - self._asleep > _SLEPT:
             raise Fault("the machine was asleep", do="press play to go on")
-        self._awake = awake
 
     def _send_heard(self) -> None:
         mixer, output = self._mixer, self._output
@@ -194,8 +193,17 @@ class Engine:
         self._channel.send(Heard(tuple(marks), line, output.underruns, mixer.missing))
 
 
+def _sleep() -> float:
+    """Seconds the machine has slept since some moment, as far as its clocks can tell."""
+    if hasattr(time, "CLOCK_BOOTTIME"):
+        return time.clock_gettime(time.CLOCK_BOOTTIME) - time.clock_gettime(time.CLOCK_MONOTONIC)
+    return 0.0
+
+
 def serve(channel: Channel) -> None:
     """Main function of the playback process."""
+    # The sound libraries write their inner failures there; ours go to the window as messages.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     # The callback must get the interpreter lock quickly, and no collection may interrupt it.
     sys.setswitchinterval(0.0005)
     gc.disable()

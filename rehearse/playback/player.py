@@ -13,6 +13,7 @@ from one thread.
 from __future__ import annotations
 
 import contextlib
+import logging
 import threading
 import time
 from collections import deque
@@ -22,13 +23,14 @@ from typing import Any
 from rehearse.music.track import Track
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.clock import Line
-from rehearse.playback.engine import Heard, Load, Lost, Opened, Play, Then
+from rehearse.playback.engine import UNEXPECTED, Heard, Load, Lost, Opened, Play, Then
 from rehearse.playback.mix import Order, Volume
 from rehearse.playback.passage import Event, Kind, Now, OutputBack, OutputLost, Passage
 from rehearse.playback.timeline import Timeline
 from rehearse.work.child import Child
 from rehearse.work.shared import Shared
 
+_log = logging.getLogger(__name__)
 #: Seconds between two tries to find a sound device again.
 _RETRY = 3.0
 
@@ -61,6 +63,7 @@ class Player:
         self._heard = 0.0
         self._events: list[Event] = []
         self._lost: Now | None = None
+        self._before = Now()  # until something is heard
         self._tried = 0.0
         self.underruns = self.missing = 0
 
@@ -125,7 +128,7 @@ class Player:
         self._read()
         if self._lost is not None:
             return self._lost
-        return self._timeline.now(self._frame())
+        return self._timeline.now(self._frame()) or self._before
 
     def poll(self) -> tuple[Event, ...]:
         """What has happened, as far as it has been heard, since the last call."""
@@ -177,7 +180,8 @@ class Player:
         self._wish, self._then = replace(play, keep=False), None
         if self._lost is not None and self._child is None:
             self._launch()
-        self._lost = None
+        if self._lost is not None:
+            self._before, self._lost = replace(self._lost, state="paused"), None
         self._send(play)
 
     def _send(self, request: Any) -> None:
@@ -220,6 +224,8 @@ class Player:
         elif isinstance(message, Opened):
             self._opened(message.device)
         elif isinstance(message, Lost):
+            if message.trace:
+                _log.error("the playback process failed\n%s", message.trace)
             self._lose(message.sentence)
 
     def _opened(self, device: str) -> None:
@@ -240,7 +246,7 @@ class Player:
 
     def _break_off(self) -> None:
         """The process is gone, or goes: end the pass where it was heard last."""
-        now = self._lost or self._timeline.now(self._frame())
+        now = self._lost or self._timeline.now(self._frame()) or self._before
         self._events += self._timeline.break_off(self._frame())
         if self._wish is not None and now.key:
             at = now.source if now.state != "lead" else None
@@ -256,5 +262,5 @@ def _listen(child: Child, inbox: deque[Any]) -> None:
             message = child.receive()
             inbox.append(message)
     except EOFError:
-        inbox.append(Lost("The sound stopped unexpectedly – press play to go on."))
+        inbox.append(Lost(UNEXPECTED))
         child.close_output()

@@ -86,14 +86,14 @@ class Timeline:
         """Append a mark; from any one thread."""
         self._marks.append(mark)
 
-    def now(self, frame: float) -> Now:
-        """What is heard at output frame `frame`."""
+    def now(self, frame: float) -> Now | None:
+        """What is heard at output frame `frame`; None before the first mark."""
         current = self._heard
         for mark in tuple(self._marks):
             if mark.frame > frame:
                 break
             current = mark
-        return current.now(frame) if current is not None else Now()
+        return current.now(frame) if current is not None else None
 
     def events(self, frame: float) -> tuple[Event, ...]:
         """What has been heard up to `frame` and was not told before."""

@@ -13,6 +13,7 @@ function raises is raised again by `Job.result`.
 from __future__ import annotations
 
 import concurrent.futures
+import itertools
 import os
 import pickle
 import queue
@@ -34,6 +35,9 @@ _PACE = 0.05
 _PATIENCE = 2.0
 
 
+_numbers = itertools.count()
+
+
 class Stopped(Exception):
     """The job was cancelled."""
 
@@ -46,6 +50,7 @@ class Job(Generic[T]):
         self._future: concurrent.futures.Future[T] = concurrent.futures.Future()
         self._lock = threading.Lock()
         self._child: Child | None = None
+        self._number = next(_numbers)
         self._stopped = False
 
     def cancel(self) -> None:
@@ -57,7 +62,7 @@ class Job(Generic[T]):
         with self._lock:
             self._stopped = True
             if self._child is not None:
-                self._child.send(("stop", id(self)))
+                self._child.send(("stop", self._number))
 
     def done(self) -> bool:
         """True once there is a result, an error, or the job has stopped."""
@@ -85,7 +90,7 @@ class Job(Generic[T]):
                 return True
             self._child = child
         try:
-            child.send(("run", id(self), dumps(self._call)))
+            child.send(("run", self._number, dumps(self._call)))
             while self._take(*child.receive()):
                 pass
         except EOFError:
