@@ -2,8 +2,9 @@
 
 Durability: WAL with `synchronous = FULL` syncs the log at each commit, so a pass whose `record`
 returned survives a killed process and a pulled plug (SQLite, "Write-Ahead Logging", 2 and 4).
-A pass that cannot be written (disk full, folder read-only) waits in memory and is written with
-the next one that can. Use a logbook from the thread that opened it.
+A pass that cannot be written (the disk is full) waits in memory and is written with the next one
+that can; in a folder that cannot be written, a copy on this machine takes the passes until it
+can. Use a logbook from the thread that opened it.
 """
 
 from __future__ import annotations
@@ -11,17 +12,24 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from rehearse.files.fault import Fault
-from rehearse.practice import rows, schema
-from rehearse.practice.opening import fault_of, is_damage, open_database, set_aside
-from rehearse.practice.passes import Pass, Verdict, shares
+from rehearse.practice import rows, writing
+from rehearse.practice.opening import (
+    Opened,
+    Unwritable,
+    fault_of,
+    is_damage,
+    open_database,
+    set_aside,
+)
+from rehearse.practice.passes import Pass, Verdict
+from rehearse.practice.spare import forget_spare, open_spare, spare_path
+from rehearse.practice.writing import Transaction
 
 FILE_NAME = "practice.sqlite"
-#: A pause longer than this begins a new session.
-SESSION_GAP = timedelta(minutes=30)
 
 
 class Logbook:
@@ -29,19 +37,28 @@ class Logbook:
 
     Args:
         path: the file `practice.sqlite`; made when missing.
+        spare: what stands in for it while its folder cannot be written; None: the usual place.
 
     Attributes:
-        notice: one sentence when a damaged logbook had to be set aside, else empty.
+        notice: one sentence when the file was damaged or cannot be written, else empty.
 
     Raises:
-        Fault: written by a newer version (left untouched), or the folder cannot be written.
+        Fault: written by a newer version (left untouched).
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, spare: Path | None = None) -> None:
         self.path = path
-        opened = open_database(path)
-        self.db, self.notice = opened.db, opened.notice
+        self._spare = spare or spare_path(path)
         self._waiting: list[Pass] = []
+        opened = self._open()
+        self.db, self.notice = opened.db, opened.notice
+        if not self.is_away and self._spare.exists():
+            self._take_home()
+
+    @property
+    def is_away(self) -> bool:
+        """Whether the folder cannot be written and this machine keeps the passes."""
+        return self._away
 
     def close(self) -> None:
         """Write what still waits and close the file; safe to call twice."""
@@ -87,17 +104,21 @@ class Logbook:
                 self._write()
                 return
         row = self._find(pass_id)
-        with self._transaction():
-            self._judge(rows.number(row), verdict, broke_at)
+        (done,) = self._passes([row])
+        try:
+            with Transaction(self.db):
+                writing.set_verdict(self.db, rows.number(row), done, verdict, broke_at)
+        except sqlite3.DatabaseError as error:
+            raise fault_of(error, self.path) from error
 
     def begin_session(self, at: datetime, *, dry_run: bool = False) -> int:
         """Begin a session now, whatever the pause since the last one. Returns its number."""
-        with self._transaction():
-            return self._new_session(at, at, dry_run)
+        with Transaction(self.db):
+            return writing.new_session(self.db, at, at, dry_run)
 
     def end_session(self, at: datetime, *, unwell: bool = False) -> None:
         """Close the newest session; `unwell` notes a stop for dizziness, cramp or pain."""
-        with self._transaction():
+        with Transaction(self.db):
             self.db.execute(
                 "UPDATE sessions SET ended = max(ended, ?), stopped = ?"
                 " WHERE n = (SELECT max(n) FROM sessions)",
@@ -144,6 +165,28 @@ class Logbook:
 
     # -- inside ----------------------------------------------------------------------------
 
+    def _open(self) -> Opened:
+        self._away = False
+        try:
+            return open_database(self.path)
+        except Unwritable:
+            self._away = True
+            return open_spare(self.path, self._spare)
+
+    def _take_home(self) -> None:
+        """Bring back what this machine kept while the folder could not be written."""
+        with_spare = open_database(self._spare)
+        here, self.db = self.db, with_spare.db
+        kept = self.history()
+        self.db = here
+        with_spare.db.close()
+        self.record_all(kept)
+        known = {done.id: done for done in self.history()}
+        for done in kept:
+            if known[done.id].verdict != done.verdict:
+                self.judge(done.id, done.verdict, broke_at=done.broke_at)
+        forget_spare(self._spare)
+
     def _write(self) -> None:
         try:
             self._write_waiting()
@@ -154,6 +197,10 @@ class Logbook:
             self._write_waiting()
         self._waiting.clear()
 
+    def _write_waiting(self) -> None:
+        with Transaction(self.db):
+            writing.write(self.db, self._waiting)
+
     def _kept(self, error: sqlite3.DatabaseError) -> Fault:
         fault = fault_of(error, self.path)
         count = len(self._waiting)
@@ -163,95 +210,9 @@ class Logbook:
     def _start_afresh(self) -> None:
         # The file broke under us. Everything readable and everything waiting goes into a new one.
         self.db.close()
-        if self.path.exists():
-            opened = open_database(self.path)
-            if not opened.notice:
-                opened.db.close()
-                set_aside(self.path)
-                opened = open_database(self.path)
-        else:
+        opened = open_database(self.path)
+        if not opened.notice:
+            opened.db.close()
+            set_aside(self.path)
             opened = open_database(self.path)
         self.db, self.notice = opened.db, opened.notice
-
-    def _write_waiting(self) -> None:
-        with self._transaction():
-            touched: set[tuple[str, str, str]] = set()
-            for done in self._waiting:
-                self._insert(done, touched)
-            if len(self._waiting) > 500:
-                schema.rebuild(self.db)
-            else:
-                self._recount(touched)
-
-    def _insert(self, done: Pass, touched: set[tuple[str, str, str]]) -> None:
-        session = self._session_for(done)
-        cursor = self.db.execute(rows.INSERT_PASS, rows.from_pass(done, session))
-        if cursor.rowcount == 0:
-            return
-        number = cursor.lastrowid or 0
-        parts = shares(done.taken, done.verdict, done.broke_at)
-        self.db.executemany(rows.INSERT_TAKEN, rows.from_taken(done, number, parts))
-        touched.update(rows.items_of(done))
-
-    def _judge(self, number: int, verdict: Verdict | None, broke_at: float | None) -> None:
-        self.db.execute(
-            "UPDATE passes SET verdict = ?, broke_at = ? WHERE n = ?", (verdict, broke_at, number)
-        )
-        row = self.db.execute(f"{rows.SELECT_PASS} WHERE n = ?", (number,)).fetchone()
-        (done,) = self._passes([row])
-        for pose, part in zip(done.taken, shares(done.taken, verdict, broke_at), strict=True):
-            self.db.execute(
-                "UPDATE taken SET judged = ?, clean = ? WHERE pass = ? AND pose = ?",
-                (part.judged, part.clean, number, pose.pose),
-            )
-        self._recount(set(rows.items_of(done)))
-
-    def _recount(self, touched: Iterable[tuple[str, str, str]]) -> None:
-        for kind, item, day in sorted(touched):
-            schema.recount(self.db, kind, item, day)
-
-    def _session_for(self, done: Pass) -> int:
-        started, ended = done.started.timestamp(), done.ended.timestamp()
-        row = self.db.execute(
-            "SELECT n FROM sessions WHERE dry_run = ? AND started <= ? AND ended >= ?"
-            " ORDER BY n DESC LIMIT 1",
-            (done.dry_run, ended, started - SESSION_GAP.total_seconds()),
-        ).fetchone()
-        if row is None:
-            return self._new_session(done.started, done.ended, done.dry_run)
-        self.db.execute("UPDATE sessions SET ended = max(ended, ?) WHERE n = ?", (ended, row[0]))
-        return int(row[0])
-
-    def _new_session(self, started: datetime, ended: datetime, dry_run: bool) -> int:
-        cursor = self.db.execute(
-            "INSERT INTO sessions (started, ended, zone, day, dry_run) VALUES (?, ?, ?, ?, ?)",
-            (*rows.instant(started, ended), dry_run),
-        )
-        return cursor.lastrowid or 0
-
-    def _transaction(self) -> _Transaction:
-        return _Transaction(self.db)
-
-
-class _Transaction:
-    """All of a block or none of it; the commit is durable when the block is left."""
-
-    def __init__(self, db: sqlite3.Connection) -> None:
-        self._db = db
-
-    def __enter__(self) -> None:
-        self._db.execute("BEGIN IMMEDIATE")
-
-    def __exit__(self, kind: object, *_: object) -> None:
-        if kind is None:
-            try:
-                self._db.execute("COMMIT")
-            except sqlite3.DatabaseError:
-                self._undo()
-                raise
-        else:
-            self._undo()
-
-    def _undo(self) -> None:
-        if self._db.in_transaction:
-            self._db.execute("ROLLBACK")

@@ -23,6 +23,10 @@ _CORRUPT = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _BESIDE = ("", "-wal", "-shm", "-journal")
 
 
+class Unwritable(Fault):
+    """The folder or its logbook is read-only; it may still be read."""
+
+
 @dataclass(frozen=True)
 class Opened:
     """An open logbook file, and one sentence when something had to be put right."""
@@ -35,7 +39,7 @@ def open_database(path: Path) -> Opened:
     """Open or make the logbook file, brought up to this program's version.
 
     Raises:
-        Fault: written by a newer version (left untouched), or the folder cannot be written.
+        Fault: written by a newer version (left untouched). Unwritable: the folder is read-only.
     """
     if path.exists() and path.stat().st_size:
         header = _head(path)
@@ -59,10 +63,18 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
     if not path.exists():
         raise Fault("nothing has been practised here yet", where=path.parent.name)
     try:
-        db = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None)
-        _refuse_newer(db.execute("PRAGMA user_version").fetchone()[0], path)
+        try:
+            return _read_only(path, "mode=ro")
+        except sqlite3.OperationalError:
+            # In a folder that cannot be written SQLite reads a log-keeping file only as immutable.
+            return _read_only(path, "immutable=1")
     except sqlite3.DatabaseError as error:
         raise fault_of(error, path) from error
+
+
+def _read_only(path: Path, how: str) -> sqlite3.Connection:
+    db = sqlite3.connect(f"{path.resolve().as_uri()}?{how}", uri=True, isolation_level=None)
+    _refuse_newer(db.execute("PRAGMA user_version").fetchone()[0], path)
     return db
 
 
@@ -79,7 +91,9 @@ def fault_of(error: sqlite3.Error, path: Path) -> Fault:
     if code == sqlite3.SQLITE_FULL:
         return Fault("the disk is full", where=path.name, do="free some space")
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
-        return Fault("the logbook cannot be written here", where=path.name, do="choose a folder")
+        return Unwritable(
+            "the logbook cannot be written here", where=path.name, do="choose another folder"
+        )
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return Fault("another program holds the logbook", where=path.name, do="close it there")
     return Fault(f"the logbook cannot be used ({error})", where=path.name, do="check the disk")

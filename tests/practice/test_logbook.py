@@ -223,3 +223,70 @@ def test_renamed_and_moved_keep_their_history(book):
     ways = book.db.execute("SELECT item FROM tally WHERE kind='transition' ORDER BY item")
     assert ways.fetchall() == [(">a",), (">b",), ("a>b",)]
     assert replace(book.history()[0], id="") == replace(make_pass(verdict="clean"), id="")
+
+
+def unwritable(monkeypatch, path):
+    """The folder of `path` can be read but not written (root ignores permissions)."""
+    import rehearse.practice.opening as opening
+
+    real = opening._connect
+
+    def connect(which, *, check):
+        if which == path:
+            error = sqlite3.OperationalError("attempt to write a readonly database")
+            error.sqlite_errorcode = sqlite3.SQLITE_READONLY
+            raise error
+        return real(which, check=check)
+
+    monkeypatch.setattr(opening, "_connect", connect)
+
+
+def test_in_a_folder_that_cannot_be_written_passes_are_kept_here_and_come_home(
+    tmp_path, monkeypatch
+):
+    path, spare = tmp_path / "practice.sqlite", tmp_path / "machine" / "spare.sqlite"
+    first, second = make_pass(), make_pass(MONDAY + timedelta(minutes=1), verdict="clean")
+    with Logbook(path, spare) as book:
+        book.record(first)
+    before = path.read_bytes()
+    with monkeypatch.context() as read_only:
+        unwritable(read_only, path)
+        for more in (second, make_pass(MONDAY + timedelta(minutes=2))):
+            with Logbook(path, spare) as book:
+                assert "cannot be written in this folder" in book.notice
+                assert book.is_away
+                assert first.id in {p.id for p in book.history()}
+                book.record(more)
+                book.judge(first.id, "missed")
+    assert path.read_bytes() == before
+    with Logbook(path, spare) as book:
+        assert (book.notice, book.is_away) == ("", False)
+        assert [p.verdict for p in book.history()] == ["missed", "clean", None]
+        assert book.history()[1] == second
+        assert count(book, "sessions") == 1
+    assert not spare.exists()
+
+
+def test_where_no_file_can_be_made_passes_are_kept_here_too(tmp_path):
+    with Logbook(tmp_path / "gone" / "practice.sqlite", tmp_path / "spare.sqlite") as book:
+        assert book.is_away
+        book.record(make_pass())
+        assert count(book) == 1
+
+
+def test_a_file_that_breaks_while_it_is_open_costs_no_pass(tmp_path):
+    path = tmp_path / "practice.sqlite"
+    passes = [make_pass(MONDAY + timedelta(minutes=i)) for i in range(300)]
+    with Logbook(path) as book:
+        book.record_all(passes)
+    book = Logbook(path)
+    with path.open("r+b") as stream:
+        stream.seek(4096)
+        stream.write(b"\xa5" * (path.stat().st_size - 4096))
+    book.db.execute("PRAGMA shrink_memory")
+    late = make_pass(MONDAY + timedelta(days=1))
+    book.record(late)
+    assert "damaged" in book.notice
+    assert late in book.history()
+    book.close()
+    assert list(tmp_path.glob("* damaged *"))

@@ -1,0 +1,104 @@
+"""Writing passes into an open database: record, tally and session in one transaction."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from rehearse.practice import rows, schema
+from rehearse.practice.passes import Pass, Verdict, shares
+
+#: A pause longer than this begins a new session.
+SESSION_GAP = timedelta(minutes=30)
+#: From so many passes at once on it is faster to count everything anew.
+_MANY = 500
+
+Items = set[tuple[str, str, str]]
+
+
+class Transaction:
+    """All of a block or none of it; the commit is durable when the block is left."""
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+
+    def __enter__(self) -> None:
+        self._db.execute("BEGIN IMMEDIATE")
+
+    def __exit__(self, kind: object, *_: object) -> None:
+        if kind is None:
+            try:
+                self._db.execute("COMMIT")
+            except sqlite3.DatabaseError:
+                self._undo()
+                raise
+        else:
+            self._undo()
+
+    def _undo(self) -> None:
+        if self._db.in_transaction:
+            self._db.execute("ROLLBACK")
+
+
+def write(db: sqlite3.Connection, passes: Sequence[Pass]) -> None:
+    """Write passes that are not there yet, with everything counted from them."""
+    touched: Items = set()
+    for done in passes:
+        touched |= _insert(db, done)
+    if len(passes) > _MANY:
+        schema.rebuild(db)
+    else:
+        _recount(db, touched)
+
+
+def set_verdict(
+    db: sqlite3.Connection, number: int, done: Pass, verdict: Verdict | None, broke_at: float | None
+) -> None:
+    """Set the verdict of row `number`, which holds `done`, and count anew."""
+    db.execute(
+        "UPDATE passes SET verdict = ?, broke_at = ? WHERE n = ?", (verdict, broke_at, number)
+    )
+    for pose, part in zip(done.taken, shares(done.taken, verdict, broke_at), strict=True):
+        db.execute(
+            "UPDATE taken SET judged = ?, clean = ? WHERE pass = ? AND pose = ?",
+            (part.judged, part.clean, number, pose.pose),
+        )
+    _recount(db, set(rows.items_of(done)))
+
+
+def new_session(db: sqlite3.Connection, started: datetime, ended: datetime, dry_run: bool) -> int:
+    """Begin a session; returns its number."""
+    cursor = db.execute(
+        "INSERT INTO sessions (started, ended, zone, day, dry_run) VALUES (?, ?, ?, ?, ?)",
+        (*rows.instant(started, ended), dry_run),
+    )
+    return cursor.lastrowid or 0
+
+
+def _insert(db: sqlite3.Connection, done: Pass) -> Items:
+    if db.execute("SELECT 1 FROM passes WHERE id = ?", (done.id,)).fetchone():
+        return set()
+    session = _session_for(db, done)
+    number = db.execute(rows.INSERT_PASS, rows.from_pass(done, session)).lastrowid or 0
+    parts = shares(done.taken, done.verdict, done.broke_at)
+    db.executemany(rows.INSERT_TAKEN, rows.from_taken(done, number, parts))
+    return set(rows.items_of(done))
+
+
+def _recount(db: sqlite3.Connection, touched: Items) -> None:
+    for kind, item, day in sorted(touched):
+        schema.recount(db, kind, item, day)
+
+
+def _session_for(db: sqlite3.Connection, done: Pass) -> int:
+    started, ended = done.started.timestamp(), done.ended.timestamp()
+    row = db.execute(
+        "SELECT n FROM sessions WHERE dry_run = ? AND started <= ? AND ended >= ?"
+        " ORDER BY n DESC LIMIT 1",
+        (done.dry_run, ended, started - SESSION_GAP.total_seconds()),
+    ).fetchone()
+    if row is None:
+        return new_session(db, done.started, done.ended, done.dry_run)
+    db.execute("UPDATE sessions SET ended = max(ended, ?) WHERE n = ?", (ended, row[0]))
+    return int(row[0])
