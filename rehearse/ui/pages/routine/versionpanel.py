@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from rehearse.files.fault import Fault
 from rehearse.files.yamlfile import load_yaml
@@ -38,7 +38,7 @@ class VersionPanel(QWidget):
         column.setSpacing(theme.STEP)
         column.addWidget(self.keep)
         column.addWidget(self.list, 1)
-        column.addWidget(self.told)
+        column.addWidget(_scrolled(self.told), 1)
         self.keep.clicked.connect(self.ask_name)
         self.list.marked.connect(self._tell)
         self.list.taken.connect(self._restore)
@@ -102,9 +102,20 @@ class VersionPanel(QWidget):
             return None
 
 
+def _scrolled(label: QLabel) -> QScrollArea:
+    """Long differences are scrolled, never cut."""
+    label.setAlignment(Qt.AlignmentFlag.AlignTop)
+    area = QScrollArea(widgetResizable=True)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+    area.setAccessibleName("What has changed since the marked version")
+    area.setWidget(label)
+    return area
+
+
 def _note(version: Version) -> Note:
     local = version.replaced.astimezone()
-    when = f"{local:%d %B %Y, %H:%M}"
+    when = f"{local:%d %b, %H:%M}"
     age = _age(datetime.now(UTC) - version.replaced)
     head, text = (version.name, f"{when}, {age}") if version.name else (when, age)
     return Note("◆" if version.name else "·", head, text, version, "restore")
