@@ -6,6 +6,7 @@ Corrections that find nothing to do where they were asked to raise a `Fault` tha
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -58,9 +59,9 @@ def shift_beats(beatmap: BeatMap, counts: float, stretch: Stretch | None = None)
         bar = grid.bar_length(beatmap, first, last)
         reach = int(abs(counts)) + 1
         indices = np.arange(first - reach, last + reach)
-        # Less than a beat beyond its old ends the grid may grow, further it would be invented.
-        phase = indices + counts
-        indices = indices[(phase > first - 1) & (phase < last)]
+        # The grid reaches beyond its old ends by what it moves within a beat, no further.
+        phase, part = indices + counts, math.fmod(counts, 1.0)
+        indices = indices[(phase >= first + min(0.0, part)) & (phase <= last - 1 + max(0.0, part))]
         times = _at_phase(beatmap, first, indices + counts)
         places = [_place_at(beatmap, first, last, k) % bar + 1 for k in indices.tolist()]
         beatmap = _put(beatmap, low, high, list(zip(times.tolist(), places, strict=True)))

@@ -8,9 +8,12 @@ import numpy as np
 
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.correct import take_beats
+from rehearse.music.position import Length
 
 #: Beats of map and find closer than this are the same; this many in a row are agreement.
 SAME, IN_A_ROW = 0.025, 4
+#: Steps, in beats of the map, from which they are closer to its half, double, or to no tempo.
+_CLOSE, _FAR, _GAP = 2**-0.5, 2**0.5, 2.9
 
 Row = tuple[float, int, float]
 
@@ -19,8 +22,10 @@ def splice_around(beatmap: BeatMap, found: Sequence[Row], pin: float, within: St
     """The map with the beats found around `pin`, as far as map and find disagree.
 
     From the pin outward the map is replaced until `IN_A_ROW` beats stand where they stood, or to
-    the ends of `within`.
+    the ends of `within`. Of a tempo, its half and its double the one closest to the map's own is
+    taken: songs change their tempo more often than they halve it.
     """
+    found = _octave(found, beatmap, pin)
     times = np.asarray([row[0] for row in found])
     inside = (times >= within.start) & (times < within.end)
     rows = [row for row, keep in zip(found, inside.tolist(), strict=True) if keep]
@@ -43,6 +48,27 @@ def splice(beatmap: BeatMap, found: Sequence[Row], stretch: Stretch) -> BeatMap:
             bar = max(beatmap.places)
             places = [(beatmap.places[before] + k) % bar + 1 for k in range(len(rows))]
     return take_beats(beatmap, stretch, [row[0] for row in rows], places)
+
+
+def _octave(found: Sequence[Row], beatmap: BeatMap, pin: float) -> list[Row]:
+    """The rows, one more in the middle or every second left out where that is closer to the map."""
+    at = min(range(len(found)), key=lambda k: abs(found[k][0] - pin), default=0)
+    back = _walk(found[at::-1], beatmap)
+    return [*reversed(back[1:]), *_walk(found[at:], beatmap)]
+
+
+def _walk(rows: Sequence[Row], beatmap: BeatMap) -> list[Row]:
+    result = list(rows[:1])
+    for row in rows[1:]:
+        last = result[-1]
+        gap = abs(row[0] - last[0])
+        step = beatmap.shift(last[0], Length(1)) - last[0]
+        if gap < step * _CLOSE:
+            continue
+        if _FAR * step < gap < _GAP * step:
+            result.append(((last[0] + row[0]) / 2, last[1], min(last[2], row[2])))
+        result.append(row)
+    return result
 
 
 def _stands(beatmap: BeatMap, time: float) -> bool:

@@ -60,9 +60,7 @@ class _Move:
         now = self.new.time_of(moved)
         # What moves with its beat takes its hold and its transition along.
         hold = self._length(placed.hold, now, end - hit)
-        transition = placed.transition
-        if start > 0.0:
-            transition = self._length(placed.transition, now, start - hit)
+        transition = self._length(placed.transition, now, start - hit)
         return replace(placed, hit=moved, hold=hold, transition=transition)
 
     def section(self, section: Section) -> Section:
@@ -74,7 +72,9 @@ class _Move:
             return length
         sign = -1.0 if seconds < 0 else 1.0
         slack = max(SAME, self.follow)
-        if abs(self.new.shift(hit, Length(sign * length.value)) - hit - seconds) <= slack:
+        # A transition that would begin before the song begins with it, as `Placed.times` has it.
+        same = max(0.0, self.new.shift(hit, Length(sign * length.value)))
+        if abs(same - hit - seconds) <= slack:
             return length
         counts = self.new.counts_between(*sorted((hit, hit + seconds)))
         if counts is not None:

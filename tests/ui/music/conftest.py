@@ -1,0 +1,132 @@
+"""A Music page on a made song, with a player that only notes what it is asked to do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import soundfile
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.decode import load_track
+from rehearse.music.position import Count, Length
+from rehearse.playback.passage import Now
+from rehearse.routine.folder import save_folder
+from rehearse.routine.model import Placed, Routine
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.music.page import MusicPage
+
+RATE = 22050
+
+
+class NotingPlayer:
+    """Stands in for the player; the test sets where the music is."""
+
+    def __init__(self):
+        self.source, self.playing, self.passages, self.starts = 0.0, False, [], []
+
+    def load(self, track):
+        self.track = track
+
+    def play(self, passage, *, at=None, repeat=True):
+        self.passages.append(passage)
+        self.starts.append(passage.start if at is None else at)
+        self.source, self.playing, self.repeat = self.starts[-1], True, repeat
+
+    def change(self, passage, *, repeat=True):
+        self.passages.append(passage)
+
+    def now(self):
+        state = "music" if self.playing else "stopped"
+        return Now(source=self.source, key="music", pass_number=1, state=state)
+
+    def poll(self):
+        return ()
+
+    def stop(self):
+        self.playing = False
+
+    def close(self):
+        pass
+
+
+class PromptWorkers:
+    """Does the work at once, in this process."""
+
+    def submit(self, function, *args, on_progress=None):
+        return PromptJob(function(*args, report=lambda fraction, text: None))
+
+    def close(self):
+        pass
+
+
+class PromptJob:
+    def __init__(self, value):
+        self.value = value
+
+    def add_done_callback(self, function):
+        function(self)
+
+    def result(self, timeout=None):
+        return self.value
+
+    def done(self):
+        return True
+
+    def cancel(self):
+        pass
+
+
+def drums(beats, seconds, ones=4):
+    """A kick on every beat, a snare on every second, a crash on every one; shape (n,)."""
+    rng = np.random.default_rng(0)
+    song = 1e-3 * rng.normal(size=int(seconds * RATE))
+    t = np.arange(int(0.18 * RATE)) / RATE
+    for k, beat in enumerate(beats):
+        hit = 0.5 * np.sin(2 * np.pi * 70 * t) * np.exp(-18 * t)
+        if k % 2:
+            hit += 0.3 * rng.normal(size=len(t)) * np.exp(-25 * t)
+        if k % ones == 0:
+            hit += 0.3 * np.sin(2 * np.pi * 440 * t) * np.exp(-8 * t)
+        first = round(beat * RATE)
+        song[first : first + len(t)] += hit[: max(0, len(song) - first)]
+    return (0.8 * song / np.abs(song).max()).astype(np.float32)
+
+
+@pytest.fixture
+def open_page(qapp, settings, qtbot, tmp_path):
+    """Open a page on a song with these beats and this map: `open_page(beats, seconds, map)`."""
+    desks = []
+
+    def open_it(beats, seconds, make_map):
+        folder = tmp_path / "routine"
+        folder.mkdir()
+        soundfile.write(folder / "song.wav", drums(beats, seconds), RATE)
+        track = load_track(folder / "song.wav")
+        beatmap = make_map(track)
+        poses = (
+            Placed("a", "front double biceps", Count(1, 1), Length(2), Length(1)),
+            Placed("b", "side chest left", Count(2, 1), Length(2), Length(1)),
+        )
+        routine = Routine("Test", "song.wav", rules="open-60", poses=poses)
+        save_folder(folder, routine, beatmap)
+        desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+        desks.append(desk)
+        assert desk.open(folder)
+        page = MusicPage(desk)
+        qtbot.addWidget(page)
+        page.resize(1366, 680)
+        page.show()
+        qtbot.waitExposed(page)
+        page.view.setFocus()
+        qtbot.waitUntil(lambda: desk.track is not None)
+        return desk, page
+
+    yield open_it
+    for desk in desks:
+        desk.close()
+
+
+def map_of(track, times, bar=4):
+    """A map with these beats."""
+    places = tuple(k % bar + 1 for k in range(len(times)))
+    return BeatMap(track.content_hash, track.duration, tuple(times), places)

@@ -1,0 +1,264 @@
+"""A wrong map is right after a few gestures, made with real keys and a real mouse."""
+
+from __future__ import annotations
+
+import mir_eval
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+
+from tests.ui.music.conftest import map_of
+
+CTRL, SHIFT, ALT = (
+    Qt.KeyboardModifier.ControlModifier,
+    Qt.KeyboardModifier.ShiftModifier,
+    Qt.KeyboardModifier.AltModifier,
+)
+
+
+class Hand:
+    """Counts what it does: a key or a click is a gesture."""
+
+    def __init__(self, qtbot, page):
+        self.qtbot, self.page, self.gestures = qtbot, page, 0
+
+    def key(self, key, modifiers=Qt.KeyboardModifier.NoModifier):
+        self.qtbot.keyClick(self.page.view, key, modifiers)
+        self.qtbot.waitUntil(lambda: not self.page._desk.jobs)
+        self.gestures += 1
+
+    def click(self, time):
+        """Click on the waveform, without catching beats or accents."""
+        point = self._point(time)
+        self.qtbot.mouseClick(self.page.view, Qt.MouseButton.LeftButton, ALT, point)
+        self.gestures += 1
+
+    def drag(self, start, end):
+        a, b = self._point(start), self._point(end)
+        view, left = self.page.view, Qt.MouseButton.LeftButton
+        self.qtbot.mousePress(view, left, ALT, a)
+        self.qtbot.mouseMove(view, (a + b) / 2)
+        self.qtbot.mouseMove(view, b)
+        self.qtbot.mouseRelease(view, left, ALT, b)
+        self.gestures += 1
+
+    def _point(self, time):
+        scale = self.page.view.scale
+        return QPoint(round(scale.x(time)), round(scale.wave.center().y()))
+
+
+def pose_times(desk):
+    return [p.times(desk.beatmap) for p in desk.routine.poses]
+
+
+def test_half_tempo_on_the_off_beat_is_right_after_two_gestures(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, [b + 0.25 for b in truth[::2]]))
+    before = pose_times(desk)
+    hand = Hand(qtbot, page)
+    hand.key(Qt.Key.Key_D)
+    hand.key(Qt.Key.Key_Left, CTRL)
+    assert hand.gestures <= 3
+    assert desk.beatmap.beats == pytest.approx(truth, abs=0.001)
+    assert desk.beatmap.places == tuple(k % 4 + 1 for k in range(60))
+    for old, new in zip(before, pose_times(desk), strict=True):
+        assert new == pytest.approx(old, abs=0.001)
+
+
+def test_a_missed_tempo_change_is_right_after_six_gestures_at_most(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(40)]
+    while truth[-1] < 43.0:
+        truth.append(truth[-1] + 60 / 144)
+    wrong = [0.5 + 0.5 * k for k in range(87)]
+    desk, page = open_page(truth, 44.0, lambda t: map_of(t, wrong))
+    poses = pose_times(desk)
+    hand = Hand(qtbot, page)
+    page.view.set_range(20.0, 30.0)
+    hand.click(truth[50])
+    hand.key(Qt.Key.Key_P)
+    found = np.asarray(desk.beatmap.beats)
+    f = mir_eval.beat.f_measure(np.asarray(truth), found, f_measure_threshold=0.025)
+    assert hand.gestures <= 6
+    assert f >= 0.97
+    # What was right before the change stands where it stood.
+    assert desk.beatmap.beats[:36] == pytest.approx(truth[:36], abs=0.03)
+    for old, new in zip(poses, pose_times(desk), strict=True):
+        assert new == pytest.approx(old, abs=0.06)
+
+
+def test_a_stretch_is_found_again_in_two_gestures(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    wrong = [t + (0.21 if 10 < t < 20 else 0.0) for t in truth]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, wrong))
+    hand = Hand(qtbot, page)
+    hand.drag(9.8, 20.4)
+    hand.key(Qt.Key.Key_R)
+    f = mir_eval.beat.f_measure(np.asarray(truth), np.asarray(desk.beatmap.beats), 0.025)
+    assert hand.gestures == 2
+    assert f >= 0.97
+
+
+def test_tapping_along_replaces_a_stretch(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, [b + 0.2 for b in truth]))
+    rng = np.random.default_rng(5)
+    hand = Hand(qtbot, page)
+    hand.key(Qt.Key.Key_T)
+    assert desk.player.playing
+    for beat in truth[8:24]:
+        desk.player.source = beat - 0.03 + rng.normal(0, 0.02)
+        hand.key(Qt.Key.Key_T)
+    hand.key(Qt.Key.Key_Return)
+    inside = [b for b in desk.beatmap.beats if 4.3 <= b <= 12.1]
+    assert inside == pytest.approx(truth[8:24], abs=0.02)
+    assert desk.beatmap.places[desk.beatmap.beats.index(inside[0])] == 1
+
+
+def test_every_correction_is_one_step_back(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.click(8.1)
+    before, routine = desk.beatmap, desk.routine
+    page.view.select(None)
+    steps = [
+        (Qt.Key.Key_D, None),
+        (Qt.Key.Key_H, None),
+        (Qt.Key.Key_O, None),
+        (Qt.Key.Key_N, None),
+        (Qt.Key.Key_A, None),
+        (Qt.Key.Key_Left, CTRL),
+        (Qt.Key.Key_Right, CTRL | SHIFT),
+        (Qt.Key.Key_Left, ALT),
+        (Qt.Key.Key_S, None),
+        (Qt.Key.Key_S, SHIFT),
+    ]
+    for key, modifiers in steps:
+        page.view.set_cursor(8.1)
+        hand.key(key, modifiers or Qt.KeyboardModifier.NoModifier)
+        assert desk.undo.count() == 1, key
+        desk.undo.undo()
+        assert desk.beatmap == before
+        assert desk.routine == routine
+
+
+def test_free_time_is_marked_by_dragging_and_lifted_by_the_same_key(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.drag(10.2, 16.2)
+    hand.key(Qt.Key.Key_F)
+    (free,) = desk.beatmap.free
+    assert (free.start, free.end) == pytest.approx((10.2, 16.2), abs=0.05)
+    hand.click(12.0)
+    hand.key(Qt.Key.Key_F)
+    assert desk.beatmap.free == ()
+    assert desk.beatmap.beats == pytest.approx(truth, abs=0.001)
+
+
+def test_an_accent_comes_and_goes(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.click(12.3)
+    hand.key(Qt.Key.Key_A)
+    assert [a.time for a in desk.beatmap.accents] == pytest.approx([12.3], abs=0.03)
+    hand.key(Qt.Key.Key_X)
+    assert desk.beatmap.accents == ()
+    hand.key(Qt.Key.Key_X)
+    assert desk.undo.count() == 2
+
+
+def test_the_stage_part_is_set_and_its_overrun_told(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(150)]
+    desk, page = open_page(truth, 76.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    page.view.set_cursor(truth[0])
+    hand.key(Qt.Key.Key_S)
+    page.view.set_cursor(truth[130])
+    hand.key(Qt.Key.Key_S, SHIFT)
+    assert (desk.routine.stage.start, desk.routine.stage.end) == (truth[0], truth[130])
+    assert "65.0 s on stage" in page.stage.length.text()
+    assert "5.0 s over the limit of 60 s" in page.stage.length.text()
+    page.stage.fade_out.setValue(3.0)
+    assert desk.routine.stage.fade_out == 3.0
+    page.view.set_cursor(truth[120])
+    hand.key(Qt.Key.Key_S, SHIFT)
+    assert "over" not in page.stage.length.text()
+
+
+def test_an_end_of_the_stage_part_is_dragged_onto_a_beat(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    view, left = page.view, Qt.MouseButton.LeftButton
+    scale = view.scale
+    y = round(scale.layers.center().y())
+    start = QPoint(round(scale.x(31.0)) - 2, y)
+    qtbot.mousePress(view, left, Qt.KeyboardModifier.NoModifier, start)
+    for time in (28.0, 26.0, 25.1):
+        qtbot.mouseMove(view, QPoint(round(scale.x(time)), y))
+    qtbot.mouseRelease(view, left, Qt.KeyboardModifier.NoModifier, QPoint(round(scale.x(25.1)), y))
+    assert desk.routine.stage.end == 25.0
+    assert desk.undo.count() == 1
+
+
+def test_the_clicks_follow_the_map_while_it_is_heard(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.key(Qt.Key.Key_Space)
+    assert [c.at for c in desk.player.passages[-1].clips] == pytest.approx(truth)
+    hand.key(Qt.Key.Key_D)
+    assert len(desk.player.passages[-1].clips) > 110
+    hand.key(Qt.Key.Key_C)
+    assert desk.player.passages[-1].clips == ()
+    hand.key(Qt.Key.Key_Space)
+    assert not desk.player.playing
+
+
+def test_a_selected_stretch_goes_round(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.drag(10.0, 14.0)
+    hand.key(Qt.Key.Key_Space)
+    assert desk.player.repeat
+    assert desk.player.passages[-1].start == pytest.approx(10.0, abs=0.05)
+    hand.key(Qt.Key.Key_Escape)
+    assert page.view.selection is None
+
+
+def test_arrows_step_and_select_by_beats_and_bars(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    _, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.key(Qt.Key.Key_Right)
+    hand.key(Qt.Key.Key_Right)
+    assert page.view.cursor == 1.0
+    hand.key(Qt.Key.Key_Down)
+    assert page.view.cursor == 2.5
+    hand.key(Qt.Key.Key_Down, SHIFT)
+    hand.key(Qt.Key.Key_Down, SHIFT)
+    assert (page.view.selection.start, page.view.selection.end) == (2.5, 6.5)
+    hand.key(Qt.Key.Key_Left)
+    assert page.view.selection is None
+
+
+def test_beat_lists_go_out_and_come_in(open_page, qtbot, tmp_path, monkeypatch):
+    from PySide6.QtWidgets import QFileDialog
+
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    path = tmp_path / "out.beats"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *a: (str(path), ""))
+    hand = Hand(qtbot, page)
+    hand.key(Qt.Key.Key_E, CTRL)
+    assert len(path.read_text().splitlines()) == 60
+    path.write_text("1.0\t1\n2.0\t2\n")
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(path), ""))
+    hand.key(Qt.Key.Key_I, CTRL)
+    assert desk.beatmap.beats == (1.0, 2.0)
+    path.write_text("1.0\t1\nno\n")
+    with qtbot.waitSignal(desk.faultRaised) as told:
+        hand.key(Qt.Key.Key_I, CTRL)
+    assert "line 2" in told.args[0]

@@ -1,0 +1,127 @@
+"""What the page says in each state, and that every control can be named and reached."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import soundfile
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import QAbstractSpinBox, QCheckBox, QPushButton
+
+from rehearse.music.beatmap import Confidence, Stretch
+from rehearse.routine.model import Routine
+from rehearse.ui.desk import Desk
+from rehearse.ui.edits import Documents
+from rehearse.ui.pages.music.page import MusicPage
+from tests.ui.music.conftest import RATE, NotingPlayer, PromptWorkers, drums, map_of
+
+TRUTH = [0.5 + 0.5 * k for k in range(40)]
+
+
+def test_an_empty_page_says_what_to_do_with_its_key(qapp, settings, qtbot):
+    desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    desk._documents = Documents(Routine("Empty", ""), None)
+    page = MusicPage(desk)
+    qtbot.addWidget(page)
+    assert page.place.text() == "No song yet. Press Space to choose one, or drop it here."
+    assert page.main.text().startswith("Choose a song")
+    desk.close()
+
+
+def test_a_song_without_a_map_is_mapped_at_once(qapp, settings, qtbot, tmp_path):
+    soundfile.write(tmp_path / "song.wav", drums(TRUTH, 21.0), RATE)
+    desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    desk.folder = tmp_path
+    desk._documents = Documents(Routine("New", "song.wav"), None)
+    page = MusicPage(desk)
+    qtbot.addWidget(page)
+    desk.decode()
+    qtbot.waitUntil(lambda: desk.beatmap is not None)
+    assert len(desk.beatmap.beats) > 15
+    assert desk.undo.undoText() == "map the song"
+    assert desk.beatmap.track_hash == desk.track.content_hash
+    desk.close()
+
+
+def test_a_swapped_song_is_told_and_not_mapped_over(open_page, qtbot, tmp_path):
+    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    other = tmp_path / "other.wav"
+    soundfile.write(other, drums([0.4 * k + 0.3 for k in range(40)], 17.0), RATE)
+    page.files.use_song(other)
+    qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration < 18)
+    assert "belongs to another song" in page.place.text()
+    assert page.main.text().startswith("Map the song")
+    assert (desk.folder / "other.wav").exists()
+    assert (desk.folder / "song.wav").exists()
+    desk.undo.undo()
+    assert desk.routine.track == "song.wav"
+
+
+def test_a_song_of_the_same_name_overwrites_nothing(open_page, qtbot, tmp_path):
+    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    before = (desk.folder / "song.wav").read_bytes()
+    other = tmp_path / "song.wav"
+    soundfile.write(other, drums(TRUTH[:20], 12.0), RATE)
+    page.files.use_song(other)
+    assert desk.routine.track == "song 2.wav"
+    assert (desk.folder / "song.wav").read_bytes() == before
+
+
+def test_doubtful_stretches_are_visited_in_turn(open_page, qtbot):
+    def doubtful(track):
+        sure = tuple(
+            Confidence(4.0 * k, 4.0 * k + 4, 0.2 if k in (1, 3) else 0.9) for k in range(5)
+        )
+        return replace(map_of(track, TRUTH), confidence=sure)
+
+    _, page = open_page(TRUTH, 21.0, doubtful)
+    for expected in (4.0, 12.0, 4.0):
+        qtbot.keyClick(page.view, Qt.Key.Key_J)
+        assert page.view.cursor == expected
+
+
+def test_every_control_has_a_name_and_is_reached_by_keyboard(open_page, qtbot):
+    _, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    controls = [
+        c for kind in (QPushButton, QCheckBox, QAbstractSpinBox) for c in page.findChildren(kind)
+    ]
+    assert len(controls) > 25
+    for control in controls:
+        assert control.accessibleName(), control
+        assert control.focusPolicy() & Qt.FocusPolicy.TabFocus, control.accessibleName()
+    names = [c.accessibleName() for c in controls]
+    assert len(set(names)) == len(names)
+
+
+@pytest.mark.parametrize("width", [1366, 1920, 2560])
+def test_no_word_is_cut_off(width, open_page, qtbot):
+    _, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    page.resize(QSize(width, 680))
+    qtbot.wait(20)
+    for button in page.findChildren(QPushButton):
+        assert button.width() >= button.minimumSizeHint().width(), button.text()
+        assert page.rect().contains(button.mapTo(page, button.rect().bottomRight()))
+
+
+def test_corrections_where_there_are_no_beats_say_what_to_do(open_page, qtbot):
+    desk, page = open_page(TRUTH, 31.0, lambda t: map_of(t, TRUTH))
+    page.view.select(Stretch(25.0, 30.0))
+    with qtbot.waitSignal(desk.faultRaised) as told:
+        qtbot.keyClick(page.view, Qt.Key.Key_D)
+    assert told.args[0] == "There are no beats here – tap along to set them."
+
+
+def test_the_folder_keeps_what_was_corrected(open_page, qtbot, tmp_path):
+    from rehearse.music.mapfile import load_map
+
+    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    qtbot.keyClick(page.view, Qt.Key.Key_D)
+    qtbot.waitUntil(lambda: load_map(desk.folder / "beats.yaml").beats == desk.beatmap.beats)
+    shutil.copytree(desk.folder, tmp_path / "copy")
+    other = Desk(desk.settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    assert other.open(tmp_path / "copy")
+    assert np.allclose(other.beatmap.beats, desk.beatmap.beats)
+    other.close()
