@@ -159,7 +159,8 @@ class Desk(QObject):
         self.folder, self.logbook = opened.folder, logbook
         self._documents = self._saved = Documents(opened.routine, opened.beatmap)
         self.settings.put("folder", str(opened.folder))
-        self.faultRaised.emit("\n".join(str(warning) for warning in opened.warnings))
+        warnings = (logbook.notice, *map(str, opened.warnings))
+        self.faultRaised.emit("\n".join(filter(None, warnings)))
         self.trackChanged.emit()
         self._changed()
         QTimer.singleShot(0, self, self.decode)  # the window is painted first
