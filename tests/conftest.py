@@ -7,7 +7,12 @@ import os
 import threading
 import time
 
+import hypothesis
 import pytest
+
+# How long an example takes depends on what else the machine does; time is for the benches.
+hypothesis.settings.register_profile("calm", deadline=None)
+hypothesis.settings.load_profile("calm")
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
