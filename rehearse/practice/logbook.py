@@ -117,12 +117,11 @@ class Logbook:
             return writing.new_session(self.db, at, at, dry_run)
 
     def end_session(self, at: datetime, *, unwell: bool = False) -> None:
-        """Close the newest session; `unwell` notes a stop for dizziness, cramp or pain."""
+        """Close the session of this moment; `unwell` notes a stop for dizziness, cramp or pain."""
         with Transaction(self.db):
+            session = writing.session_at(self.db, at, at, dry_run=False)
             self.db.execute(
-                "UPDATE sessions SET ended = max(ended, ?), stopped = ?"
-                " WHERE n = (SELECT max(n) FROM sessions)",
-                (at.timestamp(), "unwell" if unwell else ""),
+                "UPDATE sessions SET stopped = ? WHERE n = ?", ("unwell" if unwell else "", session)
             )
 
     # -- reading ---------------------------------------------------------------------------

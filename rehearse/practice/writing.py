@@ -76,10 +76,24 @@ def new_session(db: sqlite3.Connection, started: datetime, ended: datetime, dry_
     return cursor.lastrowid or 0
 
 
+def session_at(db: sqlite3.Connection, started: datetime, ended: datetime, *, dry_run: bool) -> int:
+    """The session that this span of time belongs to, lengthened to hold it, or a new one."""
+    first = started.timestamp() - SESSION_GAP.total_seconds()
+    row = db.execute(
+        "SELECT n FROM sessions WHERE dry_run = ? AND started <= ? AND ended >= ?"
+        " ORDER BY n DESC LIMIT 1",
+        (dry_run, ended.timestamp(), first),
+    ).fetchone()
+    if row is None:
+        return new_session(db, started, ended, dry_run)
+    db.execute("UPDATE sessions SET ended = max(ended, ?) WHERE n = ?", (ended.timestamp(), row[0]))
+    return int(row[0])
+
+
 def _insert(db: sqlite3.Connection, done: Pass) -> Items:
     if db.execute("SELECT 1 FROM passes WHERE id = ?", (done.id,)).fetchone():
         return set()
-    session = _session_for(db, done)
+    session = session_at(db, done.started, done.ended, dry_run=done.dry_run)
     number = db.execute(rows.INSERT_PASS, rows.from_pass(done, session)).lastrowid or 0
     parts = shares(done.taken, done.verdict, done.broke_at)
     db.executemany(rows.INSERT_TAKEN, rows.from_taken(done, number, parts))
@@ -89,16 +103,3 @@ def _insert(db: sqlite3.Connection, done: Pass) -> Items:
 def _recount(db: sqlite3.Connection, touched: Items) -> None:
     for kind, item, day in sorted(touched):
         schema.recount(db, kind, item, day)
-
-
-def _session_for(db: sqlite3.Connection, done: Pass) -> int:
-    started, ended = done.started.timestamp(), done.ended.timestamp()
-    row = db.execute(
-        "SELECT n FROM sessions WHERE dry_run = ? AND started <= ? AND ended >= ?"
-        " ORDER BY n DESC LIMIT 1",
-        (done.dry_run, ended, started - SESSION_GAP.total_seconds()),
-    ).fetchone()
-    if row is None:
-        return new_session(db, done.started, done.ended, done.dry_run)
-    db.execute("UPDATE sessions SET ended = max(ended, ?) WHERE n = ?", (ended, row[0]))
-    return int(row[0])

@@ -91,6 +91,13 @@ def test_passes_half_an_hour_apart_are_two_sessions(book):
     assert last == ((MONDAY + timedelta(minutes=60)).timestamp(), "unwell")
 
 
+def test_a_stop_before_the_first_pass_leaves_older_sessions_alone(book):
+    book.record(make_pass())
+    book.end_session(MONDAY + timedelta(days=3), unwell=True)
+    rows = book.db.execute("SELECT ended - started, stopped FROM sessions ORDER BY n").fetchall()
+    assert rows == [(8.0, ""), (0.0, "unwell")]
+
+
 def test_naive_times_are_refused():
     with pytest.raises(ValueError, match="aware"):
         make_pass(started=MONDAY.replace(tzinfo=None))
