@@ -16,7 +16,7 @@ from collections import deque
 from dataclasses import dataclass
 
 #: Seconds of reports that count; how many of the latest must agree on a jump, and its size (s).
-WINDOW, AGREEING, JUMP = 2.0, 6, 0.012
+WINDOW, AGREEING, JUMP = 2.0, 8, 0.015
 
 
 @dataclass(frozen=True)
@@ -38,30 +38,30 @@ class Clock:
 
     def __init__(self, rate: int) -> None:
         self.rate = rate
-        self._reports: deque[tuple[float, float]] = deque()  # (time heard, start of frame 0)
+        # For each report when it says that frame 0 was heard; the time it is about.
+        self._zeros: deque[float] = deque()
+        self._times: deque[float] = deque()
 
     def report(self, frame: int, time: float) -> None:
         """The device says: `frame` will be heard at `time` seconds."""
-        zero = time - frame / self.rate
-        reports = self._reports
-        reports.append((time, zero))
-        while reports[0][0] < time - WINDOW:
-            reports.popleft()
-        if len(reports) > AGREEING:
-            self._forget_before_a_jump()
-
-    def _forget_before_a_jump(self) -> None:
-        latest = [zero for _, zero in list(self._reports)[-AGREEING:]]
-        off = [zero - self.zero for zero in latest]
-        if (min(off) > JUMP or max(off) < -JUMP) and max(latest) - min(latest) < JUMP:
-            while len(self._reports) > AGREEING:
-                self._reports.popleft()
-
-    @property
-    def zero(self) -> float:
-        """When frame 0 would have been heard, seconds."""
-        return statistics.median(zero for _, zero in self._reports)
+        self._times.append(time)
+        self._zeros.append(time - frame / self.rate)
 
     def line(self, last: float) -> Line | None:
         """The line now, for a device that has been given frames up to `last`; None: no report."""
-        return Line(self.zero, 0.0, self.rate, last) if self._reports else None
+        if not self._times:
+            return None
+        while self._times[0] < self._times[-1] - WINDOW:
+            self._forget()
+        zero = statistics.median(self._zeros)
+        latest = list(self._zeros)[-AGREEING:]
+        off = [each - zero for each in latest]
+        if (min(off) > JUMP or max(off) < -JUMP) and max(latest) - min(latest) < JUMP:
+            while len(self._times) > AGREEING:
+                self._forget()
+            zero = statistics.median(latest)
+        return Line(zero, 0.0, self.rate, last)
+
+    def _forget(self) -> None:
+        self._times.popleft()
+        self._zeros.popleft()

@@ -126,11 +126,19 @@ class Channel:
             os._exit(0)
 
 
+def _step_back(nice: int) -> None:
+    os.nice(nice)
+    if nice and os.getsid(0) == os.getpid():
+        # Where Linux shares the processors between sessions, each has a nice value of its own.
+        with contextlib.suppress(OSError), open("/proc/self/autogroup", "w") as stream:
+            stream.write(str(nice))
+
+
 def main(target: str) -> None:
     """Entry of the child process: run `package.module:function` with the channel."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
-        os.nice(int(os.environ.pop("REHEARSE_NICE", "0")))
+        _step_back(int(os.environ.pop("REHEARSE_NICE", "0")))
     # What a library prints must not end up between the messages.
     sink = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)

@@ -5,8 +5,8 @@
             ... play something in a process started with `server.environment` ...
         samples = recording.samples          # float32 (frames, 2) at server.rate
 
-It is PulseAudio with a null sink in a temporary folder; nothing of the machine's own sound set-up
-is read or touched. `stop` and `start` play the server's death and return, `remove_sink` and
+It is PulseAudio with a null sink in a temporary folder; the machine's own sound server is not
+touched. `stop` and `start` play the server's death and return, `remove_sink` and
 `add_sink` a speaker unplugged and plugged in again. Recording starts before `recording()` enters.
 """
 
@@ -17,6 +17,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+import threading
 import time
 from pathlib import Path
 
@@ -28,11 +29,17 @@ def available() -> bool:
     return all(shutil.which(tool) for tool in ("pulseaudio", "pactl", "parec"))
 
 
-class Recording:
-    """What left the speaker, from `first_heard` (perf_counter seconds) on."""
+_BLOCK = 0.005
 
-    def __init__(self, server: SoundServer, path: Path) -> None:
-        self._server, self._path = server, path
+
+class Recording:
+    """What leaves the speaker, frame by frame, and when each frame left it."""
+
+    def __init__(self, server: SoundServer) -> None:
+        self._rate = server.rate
+        self._chunks: list[bytes] = []
+        self._bytes = 0
+        self._arrivals: list[tuple[int, float]] = []  # frames by then, perf_counter
         self._process = subprocess.Popen(
             [
                 "parec",
@@ -40,33 +47,54 @@ class Recording:
                 "--format=float32le",
                 f"--rate={server.rate}",
                 "--channels=2",
-                "--latency-msec=10",
+                f"--latency-msec={1000 * _BLOCK:.0f}",
                 "--raw",
-                str(path),
             ],
             env=server.environment,
+            stdout=subprocess.PIPE,
         )
+        self._thread = threading.Thread(target=self._read, name="recording", daemon=True)
+        self._thread.start()
         deadline = time.perf_counter() + 10
-        while not (path.exists() and path.stat().st_size):
+        while not self._bytes:
             if time.perf_counter() > deadline:
                 raise RuntimeError("the recording of the silent speaker did not start")
             time.sleep(0.005)
 
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        while chunk := os.read(self._process.stdout.fileno(), 1 << 16):
+            self._chunks.append(chunk)
+            self._bytes += len(chunk)
+            self._arrivals.append((self._bytes // 8, time.perf_counter()))
+        self._process.stdout.close()
+
     @property
     def frames(self) -> int:
         """Frames recorded up to now."""
-        return self._path.stat().st_size // 8
+        return self._bytes // 8
 
     @property
     def samples(self) -> np.ndarray:
         """Everything recorded up to now, float32 (frames, 2)."""
-        raw = np.fromfile(self._path, np.float32)
-        return raw[: len(raw) // 2 * 2].reshape(-1, 2)
+        raw = b"".join(list(self._chunks))
+        return np.frombuffer(raw[: len(raw) // 8 * 8], np.float32).reshape(-1, 2)
+
+    def time_of(self, frame: float) -> float:
+        """When a frame left the speaker, `time.perf_counter` seconds, within about 1 ms.
+
+        The silent speaker hands out a block of 5 ms at the moment its first frame is played; what
+        arrives later than that was held up on its way, so the earliest arrivals near by count.
+        """
+        frames, times = np.array(self._arrivals).T
+        near = np.abs(frames - frame) < 2 * self._rate
+        return float(np.min(times[near] - frames[near] / self._rate)) + _BLOCK + frame / self._rate
 
     def stop(self) -> None:
         """End the recording; `samples` stays."""
         self._process.terminate()
         self._process.wait()
+        self._thread.join()
 
 
 class SoundServer:
@@ -83,18 +111,8 @@ class SoundServer:
             path.mkdir(mode=0o700)
             self.environment[name] = str(path)
         self.environment["PULSE_SERVER"] = f"unix:{self.folder}/native"
-        self.environment["PULSE_LATENCY_MSEC"] = ""
-        del self.environment["PULSE_LATENCY_MSEC"]
-        # ALSA programs reach the server through the pulse plugin, as on a desktop.
-        config = self.folder / "asound.conf"
-        config.write_text(
-            "<confdir:alsa.conf>\n"
-            "pcm.!default { type pulse }\nctl.!default { type pulse }\n"
-            "pcm.pulse { type pulse }\nctl.pulse { type pulse }\n"
-        )
         self._process: subprocess.Popen[bytes] | None = None
         self._sink_module = ""
-        self._recordings = 0
 
     def __enter__(self) -> SoundServer:
         self.start()
@@ -152,8 +170,7 @@ class SoundServer:
     @contextlib.contextmanager
     def recording(self):
         """Record what leaves the speaker."""
-        self._recordings += 1
-        recording = Recording(self, self.folder / f"recording{self._recordings}.raw")
+        recording = Recording(self)
         try:
             yield recording
         finally:
