@@ -89,6 +89,23 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
     assert "aaaaaaaa" not in page.lane.marked
 
 
+def test_the_usual_caution_comes_with_kneeling_poses(page, desk, press):
+    assert all(note.head != "Caution" for note in page.side.checks.notes)
+    page.choice.select("aaaaaaaa")
+    press(K.Key_L)
+    press(K.Key_L)
+    page.findings.look()
+    assert any("mat under kneeling poses" in note.text for note in page.side.checks.notes)
+
+
+def test_the_last_step_is_shown_with_its_undo(page, desk, press):
+    page.choice.select("aaaaaaaa")
+    press(K.Key_X)
+    assert page.bar.done.text() == "swap front double biceps and side chest left   Ctrl+Z"
+    desk.undo.undo()
+    assert page.bar.done.text() == ""
+
+
 def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
     page.findings.look()
     press(K.Key_S)

@@ -50,6 +50,8 @@ class Deeds(QObject):
             "hand": lambda: self._ask("In hand for B and A", choice.take_in_hand),
             "earlier": lambda: self._move(-1),
             "later": lambda: self._move(1),
+            "home": lambda: playing.go(playing.bounds()[0]),
+            "end": lambda: playing.go(playing.bounds()[1]),
             "previous": lambda: self._step(-1),
             "next": lambda: self._step(1),
             "more_previous": lambda: self._step(-1, extend=True),
@@ -190,6 +192,7 @@ class Deeds(QObject):
         page.lane.mirrored = page.card.figure.mirrored = not page.lane.mirrored
         page.lane.update()
         page.card.figure.update()
+        page.bar.mirror.setVisible(page.lane.mirrored)
 
     def _panel(self, index: int) -> None:
         self._page.side.show_panel(index)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from rehearse.files.fault import Fault
+from rehearse.practice.cautions import Caution, due
 from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
 from rehearse.routine.model import new_id
 from rehearse.routine.poses import load_catalogue
@@ -65,7 +68,11 @@ class Findings(QObject):
         return worst
 
     def check_notes(self) -> tuple[Note, ...]:
-        """The findings as notes."""
+        """The findings as notes, and the usual cautions after them."""
+        cautions = tuple(Note("·", "Caution", c.text) for c in self._cautions())
+        return self._finding_notes() + cautions
+
+    def _finding_notes(self) -> tuple[Note, ...]:
         return tuple(
             Note(
                 SIGNS[f.severity],
@@ -117,6 +124,13 @@ class Findings(QObject):
             select=pose_id,
         )
         self.look()
+
+    def _cautions(self) -> tuple[Caution, ...]:
+        routine, beatmap = self._desk.routine, self._desk.beatmap
+        if routine is None or beatmap is None:
+            return ()
+        due_now = due(routine, beatmap, self._desk.catalogue, minutes=0.0, today=date.today())
+        return tuple(c for c in due_now if c.when in ("long hold", "low pose"))
 
     def _case(self) -> Case:
         choreography, limits = self._choreography, load_thresholds(self._desk.folder)

@@ -29,6 +29,8 @@ DEEDS = (
     Deed("hand", "Choose the pose in hand", ("J",)),
     Deed("earlier", "Hit earlier", ("Left",), True),
     Deed("later", "Hit later", ("Right",), True),
+    Deed("home", "Cursor to the start", ("Home",)),
+    Deed("end", "Cursor to the end", ("End",)),
     Deed("previous", "Pose before", ("Up",), True),
     Deed("next", "Pose after", ("Down",), True),
     Deed("more_previous", "Choose the one before too", ("Shift+Up",), True),

@@ -106,9 +106,11 @@ class PoseLane(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint what is visible."""
         painter = QPainter(self)
-        painter.setClipRect(event.rect())
-        lanepaint.paint(painter, self, self._spans, self._thumbs, self._choice)
-        painter.end()
+        try:
+            painter.setClipRect(event.rect())
+            lanepaint.paint(painter, self, self._spans, self._thumbs, self._choice)
+        finally:
+            painter.end()  # a painter left open by a fault would take the program with it
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Select, or put the cursor there; a drag may follow."""

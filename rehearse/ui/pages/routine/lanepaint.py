@@ -7,8 +7,16 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPen, QPixmap, QPolygonF
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFontMetricsF,
+    QPainter,
+    QPen,
+    QPixmap,
+    QPolygonF,
+)
 
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs, width_of
@@ -23,6 +31,7 @@ if TYPE_CHECKING:
 STEP, SHORTEST = 16, 40
 #: Room over the figures for their marks, and the height of a bar.
 TOP, BAR = 2 * theme.STEP, 4 * theme.STEP
+_APART = 18
 
 _INK, _DIM, _LINE, _GROUND, _RAISED, _NEXT, _HELD, _FAULT = (
     QColor(c)
@@ -69,39 +78,91 @@ def paint(painter: QPainter, lane: PoseLane, spans: Spans, thumbs: Thumbs, choic
     half = width_of(height) / 2 / scale.per_second if height else 0.0
     shown = spans.visible(scale.start - half, scale.end + half)
     ratio = lane.devicePixelRatioF()
-    now = choice.cursor
-    coming = next((s for s in shown if s.hit > now), None)
     for time, pose in lane.offered:
         if scale.start - half <= time <= scale.end + half:
             _offer(painter, lane, thumbs.picture(pose, height or SHORTEST, ratio=ratio), time)
-    ends = [scale.x(later.start) for later in shown[1:]] + [float(lane.width())]
-    for before, span, room in zip((None, *shown), shown, ends, strict=False):
-        clash = before is not None and before.end > span.start + 0.02
-        _bar(
-            painter,
-            lane,
-            span,
-            choice,
-            room,
-            clash=clash,
-            held=lane.playing and span.hit <= now < span.end,
-        )
-        if height:
+    bars = _Bars(lane, choice)
+    for before, span in zip((None, *shown), shown, strict=False):
+        bars.add(span, clash=before is not None and before.end > span.start + 0.02)
+    bars.paint(painter)
+    _names(painter, lane, shown, choice)
+    if height:
+        for span in shown:
             _figure(painter, lane, span, thumbs, height)
-        _hit(painter, scale.x(span.hit), floor, _NEXT if span is coming else _INK)
-        if mark := lane.marked.get(span.placed.id):
-            _mark(painter, scale.x(span.hit), mark)
     if choice.ready and not spans.all:
-        painter.setFont(face(theme.SMALL))
-        painter.setPen(_INK)
-        words = "No pose yet: press P for one at the cursor, or Space and then B on the beat."
-        place = lane.rect().adjusted(0, floor, 0, 0)
-        box = painter.fontMetrics().boundingRect(place, Qt.AlignmentFlag.AlignCenter, words)
-        painter.fillRect(box.adjusted(-8, 0, 8, 0), _GROUND)
-        painter.drawText(place, Qt.AlignmentFlag.AlignCenter, words)
-    x = round(scale.x(now)) + 0.5
+        _nothing_yet(painter, lane, floor)
+    x = round(scale.x(choice.cursor)) + 0.5
     painter.setPen(QPen(_INK, 2))
     painter.drawLine(QPointF(x, 0), QPointF(x, lane.height()))
+
+
+class _Bars:
+    """Transitions, holds, hits and marks, gathered by colour: each colour is painted once."""
+
+    def __init__(self, lane: PoseLane, choice: Choice) -> None:
+        self._lane, self._chosen, self._now = lane, set(choice.chosen), choice.cursor
+        self._top = bar_top(lane)
+        self._wedges: dict[bool, list[QPolygonF]] = {False: [], True: []}
+        self._clashes: list[QPolygonF] = []
+        self._holds: dict[str, list[QRectF]] = {"held": [], "chosen": [], "": []}
+        self._hits: list[QLineF] = []
+        self._coming: list[QLineF] = []
+        self._marks: list[tuple[float, bool]] = []
+
+    def add(self, span: Span, *, clash: bool) -> None:
+        """One more pose; `clash`: its transition begins before the last hold is over."""
+        lane, scale = self._lane, self._lane.scale
+        start, hit, end = scale.x(span.start), scale.x(span.hit), scale.x(span.end)
+        top, bottom = self._top, self._top + BAR
+        chosen = span.placed.id in self._chosen
+        held = lane.playing and span.hit <= self._now < span.end
+        # The transition rises to the hit, the hold stays level.
+        wedge = QPolygonF([QPointF(start, bottom), QPointF(hit, top), QPointF(hit, bottom)])
+        self._wedges[chosen].append(wedge)
+        if clash:
+            self._clashes.append(wedge)
+        kind = "held" if held else "chosen" if chosen else ""
+        self._holds[kind].append(QRectF(hit, top, max(1.5, end - hit), BAR))
+        line = QLineF(hit, top - 4, hit, bottom + 4)
+        first = span.hit > self._now and not self._coming
+        (self._coming if first else self._hits).append(line)
+        if mark := lane.marked.get(span.placed.id):
+            self._mark(hit, mark == "fault")
+
+    def _mark(self, x: float, fault: bool) -> None:
+        """Marks that would lie on each other become one, a fault if one of them is."""
+        if self._marks and x - self._marks[-1][0] < _APART:
+            x, was = self._marks.pop()
+            fault = fault or was
+        self._marks.append((x, fault))
+
+    def paint(self, painter: QPainter) -> None:
+        """Paint all of them."""
+        painter.setPen(Qt.PenStyle.NoPen)
+        # One by one: a path of many triangles takes the painter several times as long.
+        for chosen, wedges in self._wedges.items():
+            painter.setBrush(_INK if chosen else _LINE)
+            for wedge in wedges:
+                painter.drawPolygon(wedge)
+        for kind, colour in (("", _RAISED), ("chosen", _INK), ("held", _HELD)):
+            if self._holds[kind]:  # the bindings crash on an empty list
+                painter.setBrush(colour)
+                painter.drawRects(self._holds[kind])
+        # A clash is told by hatching, then by colour.
+        painter.setPen(QPen(_FAULT, 2))
+        painter.setBrush(QBrush(_FAULT, Qt.BrushStyle.BDiagPattern))
+        for wedge in self._clashes:
+            painter.drawPolygon(wedge)
+        for lines, colour in ((self._hits, _INK), (self._coming, _NEXT)):
+            if lines:
+                painter.setPen(QPen(colour, 3))
+                painter.drawLines(lines)
+        # A full triangle is a fault, an empty one a warning, as in the list of checks.
+        painter.setPen(QPen(_FAULT, 2))
+        for x, fault in self._marks:
+            painter.setBrush(_FAULT if fault else Qt.BrushStyle.NoBrush)
+            roof = [QPointF(x - 7, 14), QPointF(x, 2), QPointF(x + 7, 14)]
+            painter.drawPolygon(QPolygonF(roof))
 
 
 def _eights(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
@@ -116,50 +177,40 @@ def _eights(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
         painter.drawLine(x, 0, x, lane.height())
 
 
-def _bar(
-    painter: QPainter,
-    lane: PoseLane,
-    span: Span,
-    choice: Choice,
-    room: float,
-    *,
-    clash: bool,
-    held: bool,
-) -> None:
-    bar, hit = lane.bar(span), lane.scale.x(span.hit)
-    chosen = span.placed.id in choice.chosen
-    fill = _HELD if held else _INK if chosen else _RAISED
-    painter.setPen(Qt.PenStyle.NoPen)
-    # The transition rises to the hit, the hold stays level.
-    wedge = QPolygonF([bar.bottomLeft(), QPointF(hit, bar.top()), QPointF(hit, bar.bottom())])
-    painter.setBrush(_INK if chosen else _LINE)
-    painter.drawPolygon(wedge)
-    hold = QRectF(hit, bar.top(), max(1.5, bar.right() - hit), bar.height())
-    painter.setBrush(fill)
-    painter.drawRect(hold)
-    if clash:
-        # Told by hatching, then by colour: this transition begins before the last hold is over.
-        painter.setPen(QPen(_FAULT, 2))
-        painter.setBrush(QBrush(_FAULT, Qt.BrushStyle.BDiagPattern))
-        painter.drawPolygon(wedge)
-    _name(painter, span.placed.pose, hold, room, inverse=chosen or held)
-
-
-def _name(painter: QPainter, name: str, hold: QRectF, end: float, *, inverse: bool) -> None:
-    """The name from the hit on, past the end of the hold up to where the next pose begins."""
-    room = QRectF(hold.left() + 6, hold.top(), end - hold.left() - 8, hold.height())
-    if room.width() < 24:
-        return
+def _names(painter: QPainter, lane: PoseLane, shown: tuple[Span, ...], choice: Choice) -> None:
+    """Each name from its hit on, past the end of the hold up to where the next pose begins."""
+    scale, top = lane.scale, bar_top(lane)
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
-    text = metrics.elidedText(name, Qt.TextElideMode.ElideRight, room.width())
-    outside = QRectF(hold.right(), hold.top(), max(0.0, end - hold.right()), hold.height())
-    for clip, ink in ((hold, _GROUND if inverse else _INK), (outside, _INK)):
-        painter.save()
-        painter.setClipRect(clip, Qt.ClipOperation.IntersectClip)
-        painter.setPen(ink)
-        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
-        painter.restore()
+    ends = [scale.x(later.start) for later in shown[1:]] + [float(lane.width())]
+    for span, end in zip(shown, ends, strict=True):
+        hit, last = scale.x(span.hit), scale.x(span.end)
+        if end - hit < 32:
+            continue
+        room = QRectF(hit + 6, top, end - hit - 8, BAR)
+        name = metrics.elidedText(span.placed.pose, Qt.TextElideMode.ElideRight, room.width())
+        held = lane.playing and span.hit <= choice.cursor < span.end
+        painter.setPen(_INK)
+        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)
+        if held or span.placed.id in choice.chosen:
+            # Dark on the light bar, light past its end.
+            painter.save()
+            bar = QRectF(hit + 2, top, last - hit - 2, BAR)
+            painter.setClipRect(bar, Qt.ClipOperation.IntersectClip)
+            painter.fillRect(bar, _HELD if held else _INK)
+            painter.setPen(_GROUND)
+            painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)
+            painter.restore()
+
+
+def _nothing_yet(painter: QPainter, lane: PoseLane, floor: int) -> None:
+    words = "No pose yet: press P for one at the cursor, or Space and then B on the beat."
+    painter.setFont(face(theme.SMALL))
+    painter.setPen(_INK)
+    place = lane.rect().adjusted(0, floor, 0, 0)
+    box = painter.fontMetrics().boundingRect(place, Qt.AlignmentFlag.AlignCenter, words)
+    painter.fillRect(box.adjusted(-8, 0, 8, 0), _GROUND)
+    painter.drawText(place, Qt.AlignmentFlag.AlignCenter, words)
 
 
 def _figure(painter: QPainter, lane: PoseLane, span: Span, thumbs: Thumbs, height: int) -> None:
@@ -173,20 +224,6 @@ def _figure(painter: QPainter, lane: PoseLane, span: Span, thumbs: Thumbs, heigh
     )
     x = lane.scale.x(span.hit) - width_of(height) / 2
     painter.drawPixmap(QPointF(x, bar_top(lane) - 4 - height), picture)
-
-
-def _hit(painter: QPainter, x: float, floor: int, colour: QColor) -> None:
-    painter.setPen(QPen(colour, 3))
-    painter.drawLine(QPointF(x, floor), QPointF(x, floor + BAR + 8))
-
-
-def _mark(painter: QPainter, x: float, mark: str) -> None:
-    # A full triangle is a fault, an empty one a warning, as in the list of checks.
-    painter.setPen(QPen(_FAULT, 2))
-    painter.setBrush(_FAULT if mark == "fault" else Qt.BrushStyle.NoBrush)
-    top = 2.0
-    shape = [QPointF(x - 7, top + 12), QPointF(x, top), QPointF(x + 7, top + 12)]
-    painter.drawPolygon(QPolygonF(shape))
 
 
 def _offer(painter: QPainter, lane: PoseLane, picture: QPixmap, time: float) -> None:

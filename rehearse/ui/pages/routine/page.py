@@ -116,6 +116,7 @@ class RoutinePage(QWidget):
         self.lane.zoomed.connect(self._zoom)
         self.lane.scrolled.connect(self._scroll)
         self.findings.changed.connect(self._show_findings)
+        desk.undo.undoTextChanged.connect(self.bar.show_step)
 
     def show_overview(self) -> None:
         """Bring the table back after a pose was picked, or not."""

@@ -84,16 +84,16 @@ class Playing(QObject):
             self._begin(self._choice.cursor)
 
     def _begin(self, time: float) -> None:
-        start, end = self._bounds()
+        start, end = self.bounds()
         if time >= end - _LEFT:
             time = start
         passage = Passage(KEY, min(start, time), end, tempo=self._tempo)
         self._desk.player.play(passage, at=time, repeat=False)
 
-    def _bounds(self) -> tuple[float, float]:
-        assert self._desk.track is not None
+    def bounds(self) -> tuple[float, float]:
+        """Seconds at which the stage part begins and ends, else the song."""
         stage = self._desk.routine.stage if self._desk.routine else None
-        end = self._desk.track.duration
+        end = self._desk.track.duration if self._desk.track else 0.0
         return (stage.start, min(stage.end, end)) if stage else (0.0, end)
 
     @Slot()

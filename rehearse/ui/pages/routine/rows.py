@@ -21,6 +21,18 @@ HIT, POSE, HOLD, TRANSITION, FACING, LEVEL, SPOKEN, NOTE = range(8)
 PICTURE = 36
 
 _Index = QModelIndex
+# As plain numbers: a table asks a thousand times for each picture of it.
+_DISPLAY, _EDIT, _DECORATION, _SPOKEN_ALOUD = (
+    int(role)
+    for role in (
+        Qt.ItemDataRole.DisplayRole,
+        Qt.ItemDataRole.EditRole,
+        Qt.ItemDataRole.DecorationRole,
+        Qt.ItemDataRole.AccessibleTextRole,
+    )
+)
+_ROLES = (_DISPLAY, _EDIT, _DECORATION, _SPOKEN_ALOUD)
+_FLAGS = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsEditable
 
 
 class PoseRows(QAbstractTableModel):
@@ -36,18 +48,27 @@ class PoseRows(QAbstractTableModel):
         self.marked: dict[str, str] = {}
 
     def refresh(self) -> None:
-        """Take over the spans; rows that are still the same pose keep their place."""
+        """Take over the spans; rows before and after what changed are left alone."""
         old, new = self._rows, self._spans.all
-        if [s.placed.id for s in old] != [s.placed.id for s in new]:
-            self.beginResetModel()
+        first = 0
+        while first < min(len(old), len(new)) and old[first] is new[first]:
+            first += 1
+        tail = 0
+        while tail < min(len(old), len(new)) - first and old[-1 - tail] is new[-1 - tail]:
+            tail += 1
+        many = len(new) - len(old)
+        if many > 0:
+            self.beginInsertRows(_Index(), first, first + many - 1)
             self._rows = new
-            self.endResetModel()
-            return
+            self.endInsertRows()
+        elif many < 0:
+            self.beginRemoveRows(_Index(), first, first - many - 1)
+            self._rows = new
+            self.endRemoveRows()
         self._rows = new
-        changed = [k for k, (a, b) in enumerate(zip(old, new, strict=True)) if a is not b]
-        if changed:
-            last = len(COLUMNS) - 1
-            self.dataChanged.emit(self.index(changed[0], 0), self.index(changed[-1], last))
+        first, last = first + max(0, many), len(new) - tail - 1
+        if first <= last:
+            self.dataChanged.emit(self.index(first, 0), self.index(last, len(COLUMNS) - 1))
 
     def mark(self, marked: dict[str, str]) -> None:
         """Show which poses have findings."""
@@ -73,11 +94,11 @@ class PoseRows(QAbstractTableModel):
 
     def flags(self, index: _Index) -> Qt.ItemFlag:
         """Every field can be written."""
-        return super().flags(index) | Qt.ItemFlag.ItemIsEditable
+        return _FLAGS
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
         """Names of the fields; numbers of the poses, with a triangle where something is amiss."""
-        if role != Qt.ItemDataRole.DisplayRole:
+        if role != _DISPLAY:
             return None
         if orientation is Qt.Orientation.Horizontal:
             return COLUMNS[section]
@@ -86,19 +107,21 @@ class PoseRows(QAbstractTableModel):
 
     def data(self, index: _Index, role: int = 0) -> Any:
         """Text, picture, and what a screen reader says."""
-        span = self._rows[index.row()]
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
-            return _text(span, index.column())
-        if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{COLUMNS[index.column()]} {_text(span, index.column())}"
-        if role == Qt.ItemDataRole.DecorationRole and index.column() == POSE:
-            placed = span.placed
-            return self._thumbs.icon(span.pose, PICTURE, facing=placed.facing, level=placed.level)
-        return None
+        if role not in _ROLES:
+            return None
+        span, column = self._rows[index.row()], index.column()
+        if role in (_DISPLAY, _EDIT):
+            return _text(span, column)
+        if role == _SPOKEN_ALOUD:
+            return f"{COLUMNS[column]} {_text(span, column)}"
+        if column != POSE:
+            return None
+        placed = span.placed
+        return self._thumbs.icon(span.pose, PICTURE, facing=placed.facing, level=placed.level)
 
     def setData(self, index: _Index, value: Any, role: int = 0) -> bool:
         """Write a field; what cannot be read is said and changes nothing."""
-        if role != Qt.ItemDataRole.EditRole or str(value) == self.data(index, role):
+        if role != _EDIT or str(value) == self.data(index, role):
             return False
         span = self._rows[index.row()]
         try:

@@ -25,6 +25,20 @@ QTableView::item:focus {{ border-bottom: 2px solid {theme.NEXT}; }}
 """
 
 
+class _Numbers(QHeaderView):
+    """Numbers of the rows, of a set size: measuring two hundred of them takes too long."""
+
+    def __init__(self) -> None:
+        super().__init__(Qt.Orientation.Vertical)
+        self.setDefaultSectionSize(PICTURE + 8)
+        self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.setFixedWidth(56)
+
+    def sizeHint(self) -> QSize:
+        """Always the same."""
+        return QSize(56, PICTURE + 8)
+
+
 class PoseTable(QTableView):
     """Rows of poses; the row with the focus is the selected pose.
 
@@ -56,9 +70,7 @@ class PoseTable(QTableView):
         self.setWordWrap(False)
         self.setIconSize(QSize(width_of(PICTURE), PICTURE))
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.verticalHeader().setDefaultSectionSize(PICTURE + 8)
-        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        self.verticalHeader().setFixedWidth(56)
+        self.setVerticalHeader(_Numbers())
         head = self.horizontalHeader()
         head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         head.setHighlightSections(False)
@@ -67,7 +79,6 @@ class PoseTable(QTableView):
         head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
         head.setMinimumSectionSize(64)
         choice.chosenChanged.connect(self._follow)
-        rows.modelReset.connect(self._follow)
         self._following = False
 
     def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:

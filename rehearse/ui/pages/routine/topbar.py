@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
 from rehearse.routine.snapping import Snap
 from rehearse.ui import theme
@@ -43,7 +43,15 @@ class TopBar(QWidget):
         row.setSpacing(theme.STEP)
         for widget in (self.play, self.place, self.slower, self.tempo, self.faster):
             row.addWidget(widget)
-        row.addStretch(1)
+        self.done = QLabel()
+        self.done.setProperty("role", "dim")
+        self.done.setAccessibleName("Last step")
+        self.done.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.mirror = QLabel("mirrored view")
+        self.mirror.hide()
+        row.addSpacing(2 * theme.STEP)
+        row.addWidget(self.done, 1)
+        row.addWidget(self.mirror)
         for widget in (self.grid, self.hand, self.put):
             row.addWidget(widget)
         self.play.setMinimumWidth(15 * theme.STEP)
@@ -64,6 +72,10 @@ class TopBar(QWidget):
         self.hand.setIcon(self._thumbs.icon(pose, _HAND))
         self.hand.setAccessibleName(f"Pose in hand: {pose.name}")
         self.show_place()
+
+    def show_step(self, words: str) -> None:
+        """Show what was done last, and that it can be undone."""
+        self.done.setText(f"{words}   Ctrl+Z" if words else "")
 
     def show_place(self) -> None:
         """Show the count and the seconds at the cursor."""

@@ -1,0 +1,145 @@
+"""How long each edit of the Routine page takes until it is painted, with 200 poses on 10 minutes.
+
+Run: python tests/bench/routine_page.py. Aim: every edit within 16 ms (median) at 1920×1080.
+Times run from the call of the gesture to the end of the repaint it causes; checks and
+suggestions, which follow after a rest, are timed by themselves.
+"""
+
+from __future__ import annotations
+
+import os
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from PySide6.QtWidgets import QApplication
+
+from rehearse.app import make_application
+from rehearse.music.beatmap import Accent, BeatMap, Stretch
+from rehearse.music.position import Count, Length
+from rehearse.music.track import Track
+from rehearse.playback.passage import Now
+from rehearse.routine.model import Placed, Routine
+from rehearse.routine.poses import load_catalogue
+from rehearse.ui.desk import Desk
+from rehearse.ui.edits import Documents
+from rehearse.ui.pages.routine.page import RoutinePage
+from rehearse.ui.settings import Settings
+
+SECONDS, POSES, RATE, TIMES = 600.0, 200, 44100, 40
+
+
+class Nothing:
+    """A player that plays nothing."""
+
+    def load(self, track: Track) -> None:
+        """Take no notice."""
+
+    def now(self) -> Now:
+        """Nothing is heard."""
+        return Now()
+
+    def close(self) -> None:
+        """Nothing to close."""
+
+
+def make_documents() -> Documents:
+    """Ten minutes at 128 BPM with a pose every three seconds."""
+    beats = tuple(float(b) for b in np.arange(1.0, SECONDS - 1, 60 / 128))
+    places = tuple(k % 4 + 1 for k in range(len(beats)))
+    accents = tuple(Accent(beats[k], 0.7) for k in range(0, len(beats), 16))
+    beatmap = BeatMap("bench", SECONDS, beats, places, free=(Stretch(0.0, 1.0),), accents=accents)
+    names = [pose.name for pose in load_catalogue().poses]
+    step = len(beats) // POSES
+    poses = tuple(
+        Placed(
+            f"{k:08x}",
+            names[k % len(names)],
+            Count(beatmap.counts[k * step].eight, beatmap.counts[k * step].count),
+            Length(3),
+            Length(2),
+        )
+        for k in range(POSES)
+    )
+    return Documents(Routine("Bench", "song.wav", rules="open-90", poses=poses), beatmap)
+
+
+def timed(act: Callable[[], object]) -> tuple[float, float]:
+    """Milliseconds until the act is on the picture: by the clock, and of computing."""
+    begin, computed = time.perf_counter(), time.thread_time()
+    act()
+    QApplication.processEvents()
+    return (time.perf_counter() - begin) * 1000, (time.thread_time() - computed) * 1000
+
+
+def main() -> int:
+    """Print the table; 1 when a median is over 16 ms."""
+    app = make_application(["bench"])
+    folder = Path(tempfile.mkdtemp())
+    desk = Desk(Settings(folder / "settings.ini"), make_player=Nothing)
+    rng = np.random.default_rng(1)
+    samples = rng.normal(0, 0.1, (int(SECONDS * RATE), 2)).astype(np.float32)
+    desk._documents = desk._saved = make_documents()
+    desk.track = Track(samples, RATE, "bench")
+    begin = time.perf_counter()
+    page = RoutinePage(desk)
+    page.resize(1920, 1080)
+    page.show()
+    app.processEvents()
+    print(f"page made and painted   {(time.perf_counter() - begin) * 1000:7.1f} ms")
+    while not page.wave._pyramid.complete:
+        app.processEvents()
+    worst = 0.0
+    for words, stretch in (("30 s in view", 30.0), ("10 min in view", SECONDS)):
+        page.wave.set_range(120.0, 120.0 + stretch)
+        worst = max(worst, run(page, desk, words))
+    begin = time.perf_counter()
+    page.findings.look()
+    print(f"checks and suggestions  {(time.perf_counter() - begin) * 1000:7.1f} ms (after a rest)")
+    desk.close()
+    return 1 if worst > 16 else 0
+
+
+def run(page: RoutinePage, desk: Desk, words: str) -> float:
+    """Time every edit in this view; the largest median."""
+    do, choice = page.choreography, page.choice
+    ids = [p.id for p in desk.routine.poses][45:50]
+    acts: dict[str, Callable[[int], object]] = {
+        "move by key": lambda k: do.move(1 if k % 2 else -1),
+        "drag": lambda k: do.move_to(ids[2], 150.0 + k * 0.47, "bench drag"),
+        "hold": lambda k: do.lengthen(0.5 if k % 2 else -0.5),
+        "transition": lambda k: do.widen(0.5 if k % 2 else -0.5),
+        "another pose": lambda k: do.exchange("vacuum" if k % 2 else "crucifix"),
+        "swap": lambda k: do.swap_with_next(),
+        "put": lambda k: do.put("victory", 160.0 + k * 0.47),
+        "put, then undo": lambda k: desk.undo.undo() if k % 2 else do.put("victory", 160.0),
+        "insert, shift all after": lambda k: do.insert("bow"),
+        "take out, close up": lambda k: do.take_out(close_up=True),
+        "select": lambda k: choice.select(ids[k % 5]),
+    }
+    print(f"\n{words:24} median    95 %   computing, median   (ms, {TIMES} times)")
+    worst = 0.0
+    for name, act in acts.items():
+        choice.select(ids[2])
+        choice.cursor = 150.0
+        QApplication.processEvents()
+        both = [timed(lambda k=k, act=act: act(k)) for k in range(TIMES)]
+        times, work = [b[0] for b in both], statistics.median(b[1] for b in both)
+        middle, high = statistics.median(times), sorted(times)[int(TIMES * 0.95)]
+        worst = max(worst, middle)
+        print(f"{name:24}{middle:7.1f} {high:7.1f} {work:7.1f}{'   over' if middle > 16 else ''}")
+        while desk.undo.canUndo():
+            desk.undo.undo()
+        QApplication.processEvents()
+    return worst
+
+
+if __name__ == "__main__":
+    sys.exit(main())
