@@ -183,7 +183,7 @@ def _names(painter: QPainter, lane: PoseLane, shown: tuple[Span, ...], choice: C
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
     ends = [scale.x(later.start) for later in shown[1:]] + [float(lane.width())]
-    for span, end in zip(shown, ends, strict=True):
+    for span, end in zip(shown, ends, strict=False):
         hit, last = scale.x(span.hit), scale.x(span.end)
         if end - hit < 32:
             continue
