@@ -95,7 +95,7 @@ def _stage_music(
     values = {
         "number": options.number,
         "name": options.name,
-        "class": options.division or routine.division,
+        "class": routine.division if options.division is None else options.division,
         "length": length_words(part.length),
         "title": routine.title,
         "show": routine.show,

@@ -35,7 +35,7 @@ class HandoutOptions:
         cueing, names, counts, clicks, turns, counting, count_in: what is heard.
         voice, name_speed, count_speed: who says it, and how fast (words a minute).
         silence: seconds before the stage music.
-        pattern, number, name, division: the file's name; an empty division is the routine's.
+        pattern, number, name, division: the file's name; without a division it is the routine's.
         music, log: whether they go into the zip.
     """
 
@@ -59,7 +59,7 @@ class HandoutOptions:
     pattern: str = PATTERN
     number: str = ""
     name: str = ""
-    division: str = ""
+    division: str | None = None
     music: bool = False
     log: bool = False
 

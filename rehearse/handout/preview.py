@@ -9,13 +9,11 @@ from rehearse.handout.sheet import make_sheet, sheet_pictures
 
 def preview(
     material: Material, style: str, paper: str, dots_an_inch: float, report: Report | None = None
-) -> tuple[bytes, int]:
-    """The first page as PNG, and how many pages there are.
+) -> bytes:
+    """The first page as PNG.
 
     Raises:
         Fault: as `make_sheet`.
     """
-    pictures = sheet_pictures(
-        make_sheet(material, style=style, paper=paper, report=report).pdf, dots_an_inch
-    )
-    return pictures[0], len(pictures)
+    sheet = make_sheet(material, style=style, paper=paper, report=report)
+    return sheet_pictures(sheet.pdf, dots_an_inch, most=1)[0]

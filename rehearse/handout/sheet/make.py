@@ -77,17 +77,19 @@ def _lost(material: Material) -> Iterator[str]:
         yield f"The sheet's letters lack {' '.join(lost[:8])} – a question mark stands for each."
 
 
-def sheet_pictures(pdf: bytes, dots_an_inch: float = 150.0) -> tuple[bytes, ...]:
-    """Each page of a PDF as a PNG."""
+def sheet_pictures(
+    pdf: bytes, dots_an_inch: float = 150.0, *, most: int | None = None
+) -> tuple[bytes, ...]:
+    """The pages of a PDF, each as a grey PNG; `most` leaves out the later ones."""
     import pypdfium2
 
     document = pypdfium2.PdfDocument(pdf)
     try:
         pictures = []
-        for page in document:
-            picture = page.render(scale=dots_an_inch / 72, grayscale=True).to_pil()
+        for number in range(len(document))[:most]:
+            page = document[number].render(scale=dots_an_inch / 72, grayscale=True)
             data = io.BytesIO()
-            picture.save(data, "PNG", optimize=False)
+            page.to_pil().save(data, "PNG")
             pictures.append(data.getvalue())
         return tuple(pictures)
     finally:

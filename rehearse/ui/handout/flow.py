@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 from PySide6.QtCore import QTimer, QUrl, Slot
-from PySide6.QtGui import QDesktopServices, QResizeEvent
+from PySide6.QtGui import QDesktopServices, QFocusEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFileDialog,
@@ -67,6 +68,7 @@ class TakeAlong(Flow):
         self.forms = QStackedWidget()
         self.side = Side()
         self.place = QLineEdit(self._first_place())
+        self.change = QPushButton("Change")
         self.find = QPushButton("Show the file")
         self.find.setVisible(False)
         self._settle = QTimer(self, singleShot=True, interval=_SETTLE)
@@ -77,7 +79,6 @@ class TakeAlong(Flow):
         desk.jobChanged.connect(self._watch)
         self.kinds.button(0).setChecked(True)
         self.choose(0)
-        self.setFocusProxy(self.kinds.button(0))
 
     @property
     def kind(self) -> str:
@@ -111,13 +112,17 @@ class TakeAlong(Flow):
         self.body.addLayout(row, 1)
         self.body.addWidget(self._place_row())
         self.foot.insertWidget(1, self.find)
+        # The foot was made before the body; by key it comes after it, as it does on the screen.
+        back = self.foot.itemAt(self.foot.count() - 1).widget()
+        for one, following in itertools.pairwise((self.change, self.main, self.find, back)):
+            self.setTabOrder(one, following)
 
     def _add_form(self, form: Form) -> None:
         # A short screen scrolls the choices and never squeezes them.
         area = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
         area.setFocusProxy(form)
         area.setWidget(form)
-        area.setMinimumWidth(44 * theme.STEP)
+        area.setMinimumWidth(60 * theme.STEP)
         self.forms.addWidget(area)
         form.changed.connect(self._changed)
 
@@ -129,10 +134,9 @@ class TakeAlong(Flow):
         label = QLabel("&Kept in")
         label.setBuddy(self.place)
         self.place.setAccessibleName("Folder the file is put in")
-        change = QPushButton("Change")
-        change.setAccessibleName("Change the folder the file is put in")
-        change.clicked.connect(self.ask_place)
-        for widget in (label, self.place, change):
+        self.change.setAccessibleName("Change the folder the file is put in")
+        self.change.clicked.connect(self.ask_place)
+        for widget in (label, self.place, self.change):
             row.addWidget(widget, 1 if widget is self.place else 0)
         return holder
 
@@ -176,6 +180,7 @@ class TakeAlong(Flow):
             self.side.show_checklist(material, self.form.options())
         elif self.kind == "sheet":
             options = self.form.options()
+            self.side.say("The first page appears here.")
             self._looking = self.desk.run_job(
                 "Drawing the sheet",
                 preview,
@@ -186,14 +191,14 @@ class TakeAlong(Flow):
         else:
             self.side.say(self._outline(material))
 
-    def _looked(self, result: tuple[bytes, int] | Fault) -> None:
+    def _looked(self, result: bytes | Fault) -> None:
         self._looking = None
         if self.kind != "sheet":
             return
         if isinstance(result, Fault):
             self.side.say(result.sentence)
         else:
-            self.side.show_page(*result)
+            self.side.show_page(result)
 
     def _outline(self, material: Material) -> str:
         if self.kind == "zip":
@@ -260,6 +265,11 @@ class TakeAlong(Flow):
         if self._running is not None and self._running.stopped:
             self._running = None
             self._changed()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Begin at the kind chosen. (A focus proxy inside would take the foot out of Tab's way.)"""
+        super().focusInEvent(event)
+        self.kinds.checkedButton().setFocus()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """On a narrow window the choices need the room of what is beside them."""

@@ -28,6 +28,8 @@ from rehearse.ui.desk import Desk
 
 _PAPERS = {"a4": "A4", "letter": "Letter"}
 _SOUNDS = {key: key for key in FORMATS}
+#: No section can be called so.
+_EVERY = "\n"
 _STEPS = {"1": "one pass", "3": "3 passes", "5": "5 passes", "8": "8 passes"}
 
 
@@ -108,7 +110,10 @@ class CueForm(Form):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         names = [section.name for section in desk.routine.sections] if desk.routine else []
-        self.sections = [self.check(f"Only {name}") for name in names]
+        what = {"": "whole routine"} | {name: name for name in names}
+        if len(names) > 1:
+            what[_EVERY] = "every section, one after another"
+        self.what = self.pick("&What", what)
         self.passes = self.pick("P&asses", _STEPS)
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
         self.add("First &tempo", self.tempo, self.tempo.valueChanged)
@@ -154,11 +159,12 @@ class CueForm(Form):
 
     def options(self) -> dict[str, Any]:
         """All of it."""
-        names = [section.name for section in self.desk.routine.sections]
-        chosen = [n for n, box in zip(names, self.sections, strict=True) if box.isChecked()]
+        what = self.what.currentData()
+        names = tuple(section.name for section in self.desk.routine.sections)
+        chosen = names if what == _EVERY else (what,) if what else ()
         speed = self.speed.value()
         return {
-            "section": tuple(chosen),
+            "section": chosen,
             "tempos": self.tempos(),
             "cueing": self.cueing.currentData(),
             **{what: box.currentData() for what, box in self.loud.items()},

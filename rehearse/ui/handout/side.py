@@ -28,19 +28,18 @@ class Side(QStackedWidget):
         self.picture.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
         self.words = QLabel(wordWrap=True, alignment=Qt.AlignmentFlag.AlignTop)
         self.words.setTextFormat(Qt.TextFormat.PlainText)
-        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByKeyboard)
         self.addWidget(self.picture)
         area = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
         area.setWidget(self.words)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setAccessibleName("What comes of the choices")
         self.addWidget(area)
         self.setMinimumWidth(40 * theme.STEP)
+        self.setCurrentIndex(1)
 
-    def show_page(self, png: bytes, pages: int) -> None:
-        """Show the first of `pages` pages."""
+    def show_page(self, png: bytes) -> None:
+        """Show the sheet's first page."""
         self._page.loadFromData(png)
-        words = "First page of the sheet, 1 page" if pages == 1 else f"First of {pages} pages"
-        self.picture.setAccessibleName(words)
+        self.picture.setAccessibleName("First page of the sheet")
         self._fit()
         self.setCurrentWidget(self.picture)
 

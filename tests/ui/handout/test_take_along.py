@@ -1,0 +1,193 @@
+"""Making handouts in the window, with real keys and clicks and the real worker processes."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QAbstractSpinBox,
+    QApplication,
+    QCheckBox,
+    QComboBox,
+    QLineEdit,
+    QPushButton,
+)
+
+from rehearse.handout.options import KINDS, HandoutOptions
+from rehearse.ui.handout.flow import TakeAlong
+from rehearse.ui.window import Window
+
+DEMO = Path(__file__).resolve().parents[3] / "demo" / "copper-lights"
+#: Two worker processes start in two seconds on two free cores.
+PATIENCE = 60_000
+
+
+@pytest.fixture
+def place(settings, tmp_path):
+    folder = tmp_path / "out"
+    folder.mkdir()
+    settings.put("handout_place", str(folder))
+    return folder
+
+
+@pytest.fixture
+def window(qtbot, desk, place, tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    folder = shutil.copytree(DEMO, tmp_path / "copper-lights")
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1280, 720)
+    window.show()
+    qtbot.waitExposed(window)
+    assert desk.open(folder)
+    yield window
+    if isinstance(window.page, TakeAlong):
+        window.page.leave()
+
+
+@pytest.fixture
+def flow(qtbot, window):
+    window.activateWindow()
+    window.take_along()
+    assert isinstance(window.page, TakeAlong)
+    return window.page
+
+
+def choose(qtbot, flow, kind):
+    button = flow.kinds.button(list(KINDS).index(kind))
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert flow.kind == kind
+
+
+def made(qtbot, flow):
+    qtbot.waitUntil(lambda: flow.made is not None, timeout=PATIENCE)
+    return flow.made
+
+
+def test_the_sheet_is_shown_and_made_with_the_enter_key(qtbot, window, flow, place):
+    qtbot.waitUntil(lambda: flow.side.currentWidget() is flow.side.picture, timeout=PATIENCE)
+    assert not flow.side.picture.pixmap().isNull()
+    qtbot.keyClick(QApplication.focusWidget() or flow, Qt.Key.Key_Return)
+    assert not flow.main.isEnabled()
+    (path,) = made(qtbot, flow).paths
+    assert path.parent == place
+    assert path.read_bytes().startswith(b"%PDF")
+    assert flow.sentence.text() == "The routine sheet is in Copper Lights routine sheet.pdf."
+    assert flow.find.isVisible()
+    qtbot.keyClick(flow, Qt.Key.Key_Escape)
+    assert window.page is not flow
+
+
+def test_the_stage_music_shows_its_checklist_and_writes_both_files(qtbot, flow, place, settings):
+    choose(qtbot, flow, "stage-music")
+    qtbot.waitUntil(lambda: "within the limit of 90 s" in flow.side.words.text(), timeout=5000)
+    assert "not met" not in flow.side.words.text()
+    flow.form.division.clear()
+    qtbot.waitUntil(lambda: "▲ not met:  Name" in flow.side.words.text(), timeout=5000)
+    qtbot.keyClicks(flow.form.number, "12")
+    qtbot.keyClicks(flow.form.name, "A. Name")
+    flow.form.file.setCurrentIndex(flow.form.file.findData("wav"))
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    made(qtbot, flow)
+    assert sorted(p.name for p in place.iterdir()) == [
+        "12 A. Name 1m15s checklist.txt",
+        "12 A. Name 1m15s.wav",
+    ]
+    assert "75.000 s" in flow.sentence.text()
+    assert settings.get("handout_name", "") == "A. Name"
+
+
+def test_leaving_stops_the_work_and_leaves_nothing_behind(qtbot, window, flow, desk, place):
+    choose(qtbot, flow, "cue-track")
+    flow.form.passes.setCurrentIndex(3)
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: any(j.fraction for j in desk.jobs), timeout=PATIENCE)
+    qtbot.keyClick(flow, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: not desk.jobs, timeout=PATIENCE)
+    assert window.page is not flow
+    assert not list(place.iterdir())
+
+
+def test_stopping_at_the_foot_of_the_window_lets_one_try_again(qtbot, flow, desk, place):
+    choose(qtbot, flow, "cue-track")
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    desk.stop_job(next(j for j in desk.jobs if j.words == "Making the cue track"))
+    assert flow.main.isEnabled()
+    assert not list(place.iterdir())
+
+
+def test_a_folder_that_is_not_there_is_one_sentence(qtbot, window, flow, place):
+    flow.place.setText(str(place / "nowhere"))
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    assert "there is no such folder" in window.fault.text
+    assert flow.main.isEnabled()
+
+
+def test_a_fault_in_the_work_is_one_sentence_and_can_be_mended(qtbot, window, flow):
+    choose(qtbot, flow, "stage-music")
+    flow.form.pattern.setText("{weight}")
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: "cannot be used" in window.fault.text, timeout=PATIENCE)
+    assert flow.main.isEnabled()
+
+
+def test_tempos_rise_evenly_to_full(qtbot, flow):
+    choose(qtbot, flow, "cue-track")
+    form = flow.form
+    form.tempo.setValue(60)
+    assert form.tempos() == (0.6,)
+    form.passes.setCurrentIndex(2)
+    assert form.tempos() == (0.6, 0.7, 0.8, 0.9, 1.0)
+    form.what.setCurrentIndex(form.what.count() - 1)
+    options = HandoutOptions(**form.options())
+    assert options.section == ("Opening", "Front and sides", "Back", "Quiet", "Finale")
+    form.what.setCurrentIndex(3)
+    assert form.options()["section"] == ("Back",)
+
+
+def test_the_keys_of_the_settings_begin_the_loudness(qtbot, window, desk, settings):
+    settings.put("say_counts", "soft")
+    settings.put("voice", "German")
+    window.take_along()
+    flow = window.page
+    choose(qtbot, flow, "cue-track")
+    options = flow.form.options()
+    assert (options["names"], options["counts"], options["clicks"]) == ("loud", "soft", "soft")
+    assert options["voice"] == "German"
+
+
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_every_control_has_a_name_and_is_reached_by_tab(qtbot, flow, kind):
+    choose(qtbot, flow, kind)
+    if kind == "sheet":
+        qtbot.waitUntil(lambda: flow.side.currentWidget() is flow.side.picture, timeout=PATIENCE)
+    flow.window().activateWindow()
+    flow.kinds.checkedButton().setFocus()
+    controls = [
+        child
+        for of in (QPushButton, QComboBox, QCheckBox, QLineEdit, QAbstractSpinBox)
+        for child in flow.findChildren(of)
+        if child.isVisible()
+        and child.isEnabled()
+        and not isinstance(child.parent(), QAbstractSpinBox)
+    ]
+    assert all(control.accessibleName() for control in controls)
+    seen = set()
+    for _ in range(80):
+        focus = QApplication.focusWidget()
+        if focus is not None:
+            seen.add(focus)
+        qtbot.keyClick(focus or flow, Qt.Key.Key_Tab)
+    # Of buttons that exclude each other the arrow keys reach the others.
+    missed = [c for c in controls if c not in seen and c not in flow.kinds.buttons()]
+    assert [c.accessibleName() for c in missed] == []
+
+
+def test_keys_in_the_menu(qtbot, window):
+    menus = [
+        a for m in window.findChildren(type(window._make_opener().menu())) for a in m.actions()
+    ]
+    assert any(a.shortcut().toString() == "Ctrl+P" and "Take along" in a.text() for a in menus)
