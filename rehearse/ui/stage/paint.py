@@ -13,6 +13,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from rehearse.cueing.cues import CueSheet, Moment
+from rehearse.ui.stage.changes import WIDER, Look, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
 from rehearse.ui.stage.layout import Box, Layout, lay_out
 from rehearse.ui.stage.letters import Figures, draw_words
@@ -82,24 +83,44 @@ class Stage:
             self._ground = None
             self._still.clear()
 
-    def paint(self, painter: QPainter, moment: Moment) -> None:
-        """Paint `moment` at the origin of `painter`."""
+    def look(self, moment: Moment, *, hurry: bool = False) -> Look:
+        """What `moment` looks like; in a hurry the figure may stay a step behind."""
         options = self.options
-        if options.cueing == "memory" and options.state in LIVE:
+        if self._dark:
+            return Look(("dark", options.passes), Edge(), "", "", (), 0)
+        edge = Edge()
+        if options.state in (*LIVE, "paused"):
+            flash = not options.reduced_flash
+            edge = edge_at(moment, self.sheet, options.tempo, flash=flash)
+        return Look(
+            still=still_key(moment, options),
+            edge=edge,
+            numeral=self._numeral(moment),
+            counted=self._counted(moment),
+            figure=self._choose_figure(moment, hurry),
+            place=place_of(moment, self.layout),
+        )
+
+    def paint(self, painter: QPainter, moment: Moment, look: Look | None = None) -> None:
+        """Paint `moment` at the origin of `painter`; `look` where it is known already."""
+        look = look or self.look(moment)
+        if self._dark:
             self._paint_dark(painter)
             return
         painter.drawPixmap(0, 0, self._still_picture(moment))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        if options.state in (*LIVE, "paused"):
-            flash = not options.reduced_flash
-            self._paint_edge(painter, edge_at(moment, self.sheet, options.tempo, flash=flash))
-        if options.cueing == "all":
-            self._paint_figure(painter, moment)
-        self._paint_numeral(painter, moment)
-        if options.state in LIVE:
-            self._paint_eight(painter, moment)
+        self._paint_edge(painter, look.edge)
+        if look.figure:
+            self._mover.draw(painter)
+        colour = DIM if self.options.state == "rest" else INK
+        self._figures.draw(painter, self.layout.numeral, look.numeral, colour)
+        self._paint_eight(painter, look.counted)
         if self.ribbon:
             self.ribbon.draw_now(painter, moment)
+
+    @property
+    def _dark(self) -> bool:
+        return self.options.cueing == "memory" and self.options.state in LIVE
 
     def prepare(self, moment: Moment) -> None:
         """Paint ahead of time what the next hit will need, so that its frame is not late."""
@@ -107,7 +128,7 @@ class Stage:
             return
         self._still_picture(self.sheet.at(moment.next.hit))
         if self.options.cueing == "all":
-            self._mover.picture(moment.next, None, 1.0, NEXT)
+            self._mover.prepare(moment.next, NEXT)
 
     def _paint_dark(self, painter: QPainter) -> None:
         painter.fillRect(QRectF(QPointF(), self.size.toSizeF()), GROUND)
@@ -145,7 +166,7 @@ class Stage:
         if edge.fill > 0:
             self._fill_rim(painter, edge.fill, rim, LOW if low else mixed(REST, NEXT, edge.glow))
         if edge.whole > 0:
-            wide = rim if low else rim * (1 + 0.8 * edge.whole)
+            wide = rim if low else rim * (1 + WIDER * edge.whole)
             light = mixed(UNLIT, LOW if low else WHOLE, edge.whole)
             self._fill_rim(painter, 1.0, wide, light)
             return
@@ -158,34 +179,36 @@ class Stage:
         for box in lit(fill, self.size.width(), self.size.height(), rim):
             painter.fillRect(QRectF(*box), colour)
 
-    def _paint_figure(self, painter: QPainter, moment: Moment) -> None:
+    def _choose_figure(self, moment: Moment, hurry: bool) -> tuple[object, ...]:
         cue = moment.next or moment.held
-        if cue is None:
-            return
+        if cue is None or self.options.cueing != "all":
+            return ()
         moving = moment.next and cue.index and not moment.count_in
         last = self.sheet.cues[cue.index - 1] if moving else None
         travel = 1.0 if self.options.reduced_motion else moment.travel
-        self._mover.draw(painter, cue, last, travel, NEXT if moment.next else HELD)
+        accent = NEXT if moment.next else HELD
+        return self._mover.choose(cue, last, travel, accent, hurry=hurry)
 
-    def _paint_numeral(self, painter: QPainter, moment: Moment) -> None:
-        box, options = self.layout.numeral, self.options
+    def _numeral(self, moment: Moment) -> str:
+        options = self.options
         if options.state == "rest":
-            text = str(math.ceil(options.rest)) if options.rest > 0 else ""
-            self._figures.draw(painter, box, text, DIM)
-        elif options.state != "done":
-            self._figures.draw(painter, box, moment.count_in or moment.numeral, INK)
+            return str(math.ceil(options.rest)) if options.rest > 0 else ""
+        return "" if options.state == "done" else moment.count_in or moment.numeral
 
-    def _paint_eight(self, painter: QPainter, moment: Moment) -> None:
-        layout, box, options = self.layout, self.layout.held, self.options
+    def _counted(self, moment: Moment) -> str:
+        """The count of the eight that is marked; in free time its words."""
+        if self.options.state == "count-in" or moment.count_in:
+            return moment.count_in
+        if self.options.state != "playing":
+            return ""
+        return str(moment.count.count) if moment.count else "free time"
+
+    def _paint_eight(self, painter: QPainter, counted: str) -> None:
+        layout, box = self.layout, self.layout.held
         cap = 3.4 * layout.unit
         foot = Box(box.x, box.bottom - cap, box.width, cap)
-        counted = moment.count_in
-        if options.state != "count-in" and not counted and moment.count:
-            counted = str(moment.count.count)
-        if not counted and options.state == "count-in":
-            return
-        if not counted:
-            draw_words(painter, foot, "free time", cap, DIM)
+        if not counted.isdigit():
+            draw_words(painter, foot, counted, cap, DIM)
             return
         pitch = box.width / 8
         for k, figure in enumerate("12345678"):

@@ -1,8 +1,7 @@
-"""The stage display as a widget: asks where the music is each time it paints.
+"""The stage display as a widget: asks where the music is before each frame.
 
-A frame that must not be late – the count, the hit – gets a timer of its own: after each frame the
-next one is set for the earlier of the usual pace and the next change on the display, less the
-time painting takes. So the flash neither waits for a beat of the screen timer nor needs a guess.
+Only what changed since the last frame is painted, and frames that must not be late are timed on
+their own (see `pace`).
 """
 
 from __future__ import annotations
@@ -12,25 +11,21 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QRegion, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.cueing.cues import CueSheet, Moment
+from rehearse.ui.stage.changes import Look, changed
+from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage.pace import Pace
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
 from rehearse.ui.stage.tones import GROUND
 
 if TYPE_CHECKING:
     from rehearse.session.view import View
-
-#: Seconds from frame to frame where nothing needs one sooner.
-_PACE = 1 / 60
-#: Seconds before a change from which its frame is timed on its own.
-_NEAR = 1.6 * _PACE
-#: Frames this close after a change still count as on time: the clock must have passed it.
-_PAST = 0.0007
 
 
 class StageView(QWidget):
@@ -40,8 +35,8 @@ class StageView(QWidget):
         look: called before each frame; says what is going on.
 
     Signals:
-        looked: the view a frame was painted from. shown: the moment painted and the
-        `time.perf_counter()` at which its painting was done.
+        looked: the view a frame was painted from. shown: the moment of a frame and the
+        `time.perf_counter()` at which it had been handed to the screen.
         pointed: a second of the track clicked in the ribbon.
     """
 
@@ -57,8 +52,10 @@ class StageView(QWidget):
         self._start: float | None = None
         self._base = StageOptions(state="ready")
         self._stage: Stage | None = None
-        self._cost = 0.003
+        self._moment: Moment | None = None
+        self._seen: Look | None = None
         self._prepared: object = None
+        self._pace = Pace()
         self._timer = QTimer(self, singleShot=True)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._frame)
@@ -75,17 +72,17 @@ class StageView(QWidget):
     def set_base(self, options: StageOptions) -> None:
         """Change what does not follow from the rehearsal: sight, loudness, reduced flash …"""
         self._base = options
-        self.update()
+        self._repaint_all()
 
     def set_sheet(self, sheet: CueSheet | None) -> None:
         """Show another cue sheet."""
-        self._sheet, self._stage, self._start = sheet, None, None
-        self.update()
+        self._sheet, self._stage, self._start, self._moment = sheet, None, None, None
+        self._repaint_all()
 
     def set_start(self, time: float) -> None:
         """Show this second of the track while nothing was begun."""
-        self._start = time
-        self.update()
+        self._start, self._moment = time, None
+        self._repaint_all()
 
     def run(self) -> None:
         """Begin to ask and paint until `rest`."""
@@ -98,76 +95,81 @@ class StageView(QWidget):
 
     def refresh(self) -> None:
         """Ask once and paint."""
-        self._view = self._look()
+        self._ask()
         self.looked.emit(self._view)
+        self._repaint_all()
+
+    def _repaint_all(self) -> None:
+        self._seen = None
         self.update()
 
+    def _ask(self) -> None:
+        self._view = view = self._look()
+        if self._sheet is not None:
+            self._moment = self._pace.moment(view, self._sheet) or self._at_rest()
+
     def _frame(self) -> None:
-        self._view = self._look()
-        self._asked = time.perf_counter()
-        self.repaint() if self.isVisible() else None
+        asked = time.perf_counter()
+        self._ask()
+        if self._moment is not None and self.isVisible() and (stage := self._current_stage()):
+            hurried = self._pace.hurried(self._view)
+            look = stage.look(self._moment, hurry=hurried)
+            boxes = changed(self._seen, look, stage.layout, self.width(), self.height())
+            self._seen = look
+            if boxes is None:
+                self.repaint()
+            elif boxes:
+                self.repaint(_region(boxes))
+            done = time.perf_counter()
+            if self._moment.hit and boxes is None:
+                self._pace.took(done - asked, whole=True)
+            elif hurried and boxes:
+                self._pace.took(done - asked, whole=False)
+            self.shown.emit(self._moment, done)
+            self._prepare_when_idle(self._moment)
         self.looked.emit(self._view)
-        due = min(_PACE, self._until_change())
-        spent = time.perf_counter() - self._asked
-        self._timer.start(max(1, math.floor((due - spent) * 1000)))
+        left = self._pace.due(self._view) - (time.perf_counter() - asked)
+        self._timer.start(max(0, math.floor(left * 1000)))
 
-    def _until_change(self) -> float:
-        """Seconds from the last question to when the next change should begin to be painted."""
-        view = self._view
-        moment = view.moment if view else None
-        if (
-            view is None
-            or view.state not in ("music", "count-in")
-            or moment is None
-            or view.plan is None
-        ):
-            return _PACE
-        left = []
-        if moment.counts is not None and moment.interval:
-            part = moment.counts - math.floor(moment.counts)
-            left.append(part * moment.interval)
-        if moment.seconds is not None:
-            left.append(moment.seconds)
-        ahead = [t / view.plan.tempo + _PAST - self._cost for t in left]
-        soon = [t for t in ahead if 0 < t < _NEAR]
-        return min(soon, default=_PACE)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Paint the newest view."""
-        painter = QPainter(self)
-        sheet, moment = self._sheet, self._now()
-        if sheet is None or moment is None:
-            painter.fillRect(self.rect(), GROUND)
-            return
-        begun = time.perf_counter()
+    def _current_stage(self) -> Stage | None:
+        if self._sheet is None:
+            return None
         options = options_for(self._view, self._base) if self._view else self._base
         if self._stage is None:
-            self._stage = Stage(sheet, options, self.size(), self.devicePixelRatioF())
+            self._stage = Stage(self._sheet, options, self.size(), self.devicePixelRatioF())
         self._stage.set_options(options)
-        self._stage.paint(painter, moment)
-        painter.end()
-        done = time.perf_counter()
-        self._cost += 0.1 * (min(done - begun, 0.01) - self._cost)
-        self.shown.emit(moment, done)
-        if moment.next is not self._prepared and not moment.hit:
-            self._prepared = moment.next
-            QTimer.singleShot(0, self, self._prepare)
+        return self._stage
 
-    def _now(self) -> Moment | None:
-        """The view's moment, or the start of the routine while nothing was begun."""
-        moment = self._view.moment if self._view else None
-        if moment is not None or self._sheet is None:
-            return moment
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint the newest moment, or the start of what is chosen while nothing was begun."""
+        painter = QPainter(self)
+        moment = self._moment or self._at_rest()
+        stage = self._current_stage()
+        if stage is None or moment is None:
+            painter.fillRect(self.rect(), GROUND)
+            return
+        stage.paint(painter, moment, self._seen)
+        painter.end()
+
+    def _at_rest(self) -> Moment | None:
+        if self._sheet is None:
+            return None
         return self._sheet.ready(self._sheet.start if self._start is None else self._start)
 
+    def _prepare_when_idle(self, moment: Moment) -> None:
+        """Have the next hit's pictures painted well before it, and not right after the last."""
+        if moment.next is self._prepared or moment.hit or self._pace.hurried(self._view):
+            return
+        self._prepared = moment.next
+        QTimer.singleShot(0, self, self._prepare)
+
     def _prepare(self) -> None:
-        moment = self._view.moment if self._view else None
-        if self._stage is not None and moment is not None:
-            self._stage.prepare(moment)
+        if self._stage is not None and self._moment is not None:
+            self._stage.prepare(self._moment)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Lay out anew."""
-        self._stage = None
+        self._stage = self._seen = None
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """A click in the ribbon points at a second of the track."""
@@ -179,3 +181,10 @@ class StageView(QWidget):
     def sizeHint(self) -> QSize:
         """Sixteen by nine."""
         return QSize(960, 540)
+
+
+def _region(boxes: tuple[Box, ...]) -> QRegion:
+    region = QRegion()
+    for box in boxes:
+        region += QRectF(box.x, box.y, box.width, box.height).toAlignedRect()
+    return region

@@ -1,0 +1,72 @@
+"""Which parts of the display differ from the last frame, so that only they are painted."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from rehearse.cueing.cues import Moment
+from rehearse.ui.stage.edge import Edge
+from rehearse.ui.stage.layout import Box, Layout
+
+#: How much further than its own thickness the rim reaches on the hit.
+WIDER = 0.8
+
+
+@dataclass(frozen=True)
+class Look:
+    """All that a frame's look follows from; equal looks need no painting.
+
+    Args:
+        still: what stands still between two hits. figure: the picture of the figure.
+        place: pixel of the position in the ribbon.
+    """
+
+    still: tuple[object, ...]
+    edge: Edge
+    numeral: str
+    counted: str
+    figure: tuple[object, ...]
+    place: int
+
+
+def changed(
+    before: Look | None, now: Look, layout: Layout, width: float, height: float
+) -> tuple[Box, ...] | None:
+    """The boxes to paint; None for the whole display, empty when nothing changed."""
+    if before is None or before.still != now.still:
+        return None
+    boxes: list[Box] = []
+    if before.edge != now.edge:
+        boxes += _rim(layout, width, height, wide=max(before.edge.whole, now.edge.whole) > 0)
+    if before.numeral != now.numeral:
+        boxes.append(_grown(layout.numeral, 0.06 * layout.numeral_cap))
+    if before.counted != now.counted:
+        row, held = 6 * layout.unit, layout.held
+        boxes.append(_grown(Box(held.x, held.bottom - row, held.width, row), 1.5 * layout.unit))
+    if before.figure != now.figure:
+        boxes.append(layout.figure)
+    if before.place != now.place and layout.ribbon:
+        reach = layout.ribbon.height * 0.12
+        for x in (before.place, now.place):
+            boxes.append(Box(x - reach, layout.ribbon.y, 2 * reach, layout.ribbon.height))
+    return tuple(boxes)
+
+
+def place_of(moment: Moment, layout: Layout) -> int:
+    """Pixel of the position in the ribbon."""
+    return round(layout.ribbon.x + moment.progress * layout.ribbon.width) if layout.ribbon else 0
+
+
+def _rim(layout: Layout, width: float, height: float, *, wide: bool) -> list[Box]:
+    rim = math.ceil(layout.rim * (1 + WIDER if wide else 1)) + 1
+    return [
+        Box(0, 0, width, rim),
+        Box(0, height - rim, width, rim),
+        Box(0, 0, rim, height),
+        Box(width - rim, 0, rim, height),
+    ]
+
+
+def _grown(box: Box, by: float) -> Box:
+    return Box(box.x - by, box.y - by, box.width + 2 * by, box.height + 2 * by)

@@ -1,0 +1,80 @@
+"""When the next frame is due, and for which moment it is painted.
+
+A frame that must not be late – a count, a hit – is timed on its own: it is begun so long before
+the change as painting takes, and shows the moment at which it will be seen. What painting takes
+is learnt from the last such frames, apart for hits (they change everything) and counts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from statistics import median
+from typing import TYPE_CHECKING
+
+from rehearse.cueing.cues import CueSheet, Moment
+
+if TYPE_CHECKING:
+    from rehearse.session.view import View
+
+#: Seconds from frame to frame where nothing needs one sooner.
+PACE = 1 / 60
+#: Seconds before a change from which on nothing slow is begun.
+HURRY = 0.03
+#: The clock must be past the change, not just at it.
+_PAST = 0.0006
+#: How many frames are remembered, and the longest time that one is trusted to take.
+_KEPT, _LONGEST = 7, 0.03
+
+
+class Pace:
+    """Learns what frames cost and plans the next."""
+
+    def __init__(self) -> None:
+        self._whole, self._part = deque([0.004] * 3, _KEPT), deque([0.003] * 3, _KEPT)
+
+    @property
+    def whole(self) -> float:
+        """Seconds a frame of a hit takes."""
+        return median(self._whole)
+
+    @property
+    def part(self) -> float:
+        """Seconds a frame of a count takes."""
+        return median(self._part)
+
+    def took(self, seconds: float, *, whole: bool) -> None:
+        """A frame that was timed on its own took so long, from the question to the screen."""
+        (self._whole if whole else self._part).append(min(seconds, _LONGEST))
+
+    def moment(self, view: View, sheet: CueSheet) -> Moment | None:
+        """The moment that will be heard when a frame begun now is seen."""
+        if view.state != "music" or view.plan is None or view.moment is None:
+            return view.moment
+        tempo, left = view.plan.tempo, view.moment.seconds
+        is_hit = left is not None and left / tempo <= self.whole + _PAST
+        ahead = self.whole if is_hit else self.part
+        return sheet.at(min(view.heard + ahead * tempo, view.plan.end))
+
+    def due(self, view: View | None) -> float:
+        """Seconds until the next frame should be begun, from the last question on."""
+        soon = [t for t in self._ahead(view) if t > 0]
+        return min(PACE, min(soon, default=PACE))
+
+    def hurried(self, view: View | None) -> bool:
+        """Whether a change is so near that nothing slow should be begun."""
+        return any(-0.002 < t < HURRY for t in self._ahead(view))
+
+    def _ahead(self, view: View | None) -> list[float]:
+        """Seconds until the frames of the next count and the next hit should be begun."""
+        if view is None or view.moment is None or view.plan is None:
+            return []
+        if view.state not in ("music", "count-in"):
+            return []
+        moment, tempo, result = view.moment, view.plan.tempo, []
+        if moment.counts is not None and moment.interval:
+            part = moment.counts - math.floor(moment.counts)
+            result.append(part * moment.interval / tempo + _PAST - self.part)
+        if moment.seconds is not None:
+            result.append(moment.seconds / tempo + _PAST - self.whole)
+        return result
