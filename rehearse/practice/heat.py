@@ -11,6 +11,8 @@ from rehearse.practice.scope import Spot
 
 #: A pass counts half in the warmth after this many days (our choice, no source).
 HALF_LIFE = 4.0
+#: Passes today, or as much in fading ones, that some pose needs for the ribbon to be warm at all.
+WARM = 4.0
 #: Passes older than this no longer warm anything.
 DAYS = 28
 
@@ -22,7 +24,7 @@ class Heat:
     Args:
         start, end: seconds of the track that it fills in the ribbon.
         passes: in the last `DAYS` days.
-        warmth: 0..1; the warmest of the routine is 1.
+        warmth: 0..1; the warmest of the routine is 1, unless all of it has gone cold.
         days_ago: days since it was last practised; None: never.
     """
 
@@ -52,7 +54,7 @@ def heat(book: Logbook, spots: Iterable[Spot], today: date) -> tuple[Heat, ...]:
         passes[pose] = passes.get(pose, 0) + number
     last = dict(book.db.execute(_LAST, (today.isoformat(),)))
     here = tuple(spots)
-    most = max((warmth.get(s.pose, 0.0) for s in here), default=0.0) or 1.0
+    most = max(WARM, *(warmth.get(s.pose, 0.0) for s in here), 0.0)
     return tuple(
         Heat(
             pose=s.pose,

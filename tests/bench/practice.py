@@ -1,11 +1,12 @@
 """Figures of the logbook and the plan: 100,000 passes, the simulated month, single commits.
 
-Run with `python tests/bench/practice.py [OUT]`; the month's figures and its heat ribbon are also
-written to OUT as text.
+Run with `python tests/bench/practice.py [OUT]`; the figures are also written to OUT as text, and
+the logbook of one simulated month as a picture.
 """
 
 from __future__ import annotations
 
+import os
 import random
 import sys
 import tempfile
@@ -33,10 +34,11 @@ PASSES, DAYS = 100_000, 600
 def main() -> None:
     """Measure and print."""
     out = Path(sys.argv[1]) if len(sys.argv) > 1 else None
-    lines = [*hundred_thousand(), *single_commits(), *simulated_months()]
-    print("\n".join(lines))
     if out:
         out.mkdir(parents=True, exist_ok=True)
+    lines = [*hundred_thousand(), *single_commits(), *simulated_months(out)]
+    print("\n".join(lines))
+    if out:
         (out / "practice.txt").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
@@ -129,7 +131,7 @@ def single_commits():
     return [f"one pass kept: median {took[100] * 1e3:.2f} ms, 99 of 100 {took[197] * 1e3:.2f} ms"]
 
 
-def simulated_months(athletes=20):
+def simulated_months(out, athletes=20):
     """Athletes with three weak spots each: when they are found, how long anything goes cold."""
     routine, beatmap = make_routine(), make_beatmap()
     spots = spots_of(routine, beatmap)
@@ -142,13 +144,26 @@ def simulated_months(athletes=20):
             found.append(_found_at(lived, weak))
             cold.append(_longest_cold(lived, spots))
             if seed == 0:
-                rows = _weeks(lived, weak) + _ribbon(book, spots, max(lived.plans))
+                today = max(lived.plans)
+                rows = _weeks(lived, weak) + _ribbon(book, spots, today)
+                if out:
+                    _picture(book, routine, beatmap, today, out / "month.png")
     return [
         f"{athletes} scripted athletes, 30 days, 26 sessions of 30 min, 3 weak transitions of 14",
         f"  all three have a line of their own by session: {dict(sorted(Counter(found).items()))}",
         f"  longest without a drill, days: {dict(sorted(Counter(cold).items()))}   (at most 5)",
         *rows,
     ]
+
+
+def _picture(book, routine, beatmap, today, path):
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    from rehearse.app import make_application
+    from rehearse.ui.pages.logbook.data import look
+    from rehearse.ui.pages.logbook.picture import save_picture
+
+    make_application(["rehearse"])
+    save_picture(look(book, routine, beatmap, today), path)
 
 
 def _found_at(lived, weak):

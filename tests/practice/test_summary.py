@@ -101,13 +101,22 @@ def test_the_trend_compares_two_fortnights(book, routine, spots):
 
 
 def test_warmth_halves_in_four_days(book, spots):
-    book.record(make_pass(MONDAY, taken=taken_of(spots, "p00")))
-    book.record(make_pass(MONDAY - timedelta(days=4), taken=taken_of(spots, "p01")))
-    book.record(make_pass(MONDAY - timedelta(days=40), taken=taken_of(spots, "p02")))
+    for _ in range(8):
+        book.record(make_pass(MONDAY, taken=taken_of(spots, "p00")))
+        book.record(make_pass(MONDAY - timedelta(days=4), taken=taken_of(spots, "p01")))
+        book.record(make_pass(MONDAY - timedelta(days=40), taken=taken_of(spots, "p02")))
     warm = heat(book, spots, TODAY)
     assert [h.warmth for h in warm[:3]] == pytest.approx([1.0, 0.5, 0.0])
     assert [h.days_ago for h in warm[:4]] == [0, 4, 40, None]
     assert (warm[0].start, warm[0].end) == (spots[0].start, spots[0].end)
+
+
+def test_a_routine_left_alone_goes_cold_as_a_whole(book, spots):
+    for _ in range(8):
+        book.record(make_pass(MONDAY, taken=taken_of(spots, *(s.pose for s in spots))))
+    later = heat(book, spots, TODAY + timedelta(days=12))
+    # 8 passes, halved three times, of the 4 that a warm pose needs.
+    assert [h.warmth for h in later] == pytest.approx([0.25] * len(spots))
 
 
 def test_the_calendar_adds_up_minutes_passes_and_runs(book):
