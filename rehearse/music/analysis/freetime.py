@@ -17,10 +17,14 @@ import numpy.typing as npt
 from rehearse.music.analysis.spectrum import FPS, Curves, Floats, smooth
 from rehearse.music.beatmap import Stretch
 
+Array = npt.NDArray[np.float64]
+
 #: Pulse clarity under which there is no pulse, and confidence above which beats stand anyway.
 UNCLEAR, SURE = 0.32, 0.75
 #: Shortest free time, seconds.
 SHORTEST = 3.0
+#: How far free time reaches beyond the stretch that shows no pulse, at most, seconds.
+WIDEST = 3.0
 #: A gap of more than this many beats is free time, however short.
 GAP = 2.6
 
@@ -46,8 +50,23 @@ def find_free(
     for start, end in _without_pulse(curves):
         inside = (beats >= start) & (beats < end)
         if not inside.any() or float(sure[inside].mean()) < SURE:
-            found.append((start, end))
+            found.append(_widened(start, end, beats, sure))
     return tuple(Stretch(a, b) for a, b in _joined(found, curves.duration))
+
+
+def _widened(start: float, end: float, beats: Array, sure: Array) -> tuple[float, float]:
+    """Out to the nearest beats that are sure: the long window sees the pulse beside it as well."""
+    firm = beats[sure >= SURE]
+    before, after = firm[firm < start], firm[firm >= end]
+    weak = beats[sure < SURE]
+    if len(before):
+        loose = weak[(weak > before[-1]) & (weak < start)]
+        start = max(start - WIDEST, float(loose[0])) if len(loose) else start
+    else:
+        start = max(0.0, start - WIDEST)
+    if len(after):
+        end = min(end + WIDEST, float(after[0]))
+    return start, end
 
 
 def pulse_clarity(curves: Curves) -> Floats:
