@@ -13,7 +13,7 @@ from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.spans import Span, Spans
 
 #: Height of the card from which on an empty note is shown too.
-ROOMY = 36 * theme.STEP
+ROOMY = 34 * theme.STEP
 
 
 class FigureView(QWidget):
@@ -23,7 +23,7 @@ class FigureView(QWidget):
         super().__init__()
         self.mirrored = False
         self._figure: Figure | None = None
-        self.setMinimumHeight(13 * theme.STEP)
+        self.setMinimumHeight(8 * theme.STEP)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAccessibleName("Figure of the pose")
 
@@ -65,7 +65,8 @@ class NoteEdit(QPlainTextEdit):
         self.setPlaceholderText("Note (N)")
         self.setAccessibleName("Note on the pose")
         self.setTabChangesFocus(True)
-        self.setFixedHeight(8 * theme.STEP)
+        self.setFixedHeight(9 * theme.STEP)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
 
     def show_text(self, text: str) -> None:
         """Show the note of another pose."""
@@ -125,8 +126,8 @@ class PoseCard(QWidget):
         super().resizeEvent(event)
 
     def _make_room(self) -> None:
-        wanted = self.height() > ROOMY or bool(self.note.toPlainText()) or self.note.hasFocus()
-        self.note.setVisible(wanted)
+        self.note.setVisible(self.note.hasFocus() or self.height() > ROOMY)
+        self.place.setVisible(self.height() > ROOMY * 0.6)
 
     def refresh(self) -> None:
         """Show the selected pose as it is now."""
@@ -158,7 +159,14 @@ class PoseCard(QWidget):
     def _describe(self, span: Span) -> None:
         placed = span.placed
         self.name.setText(placed.pose)
-        self.place.setText(f"{placed.hit}   {span.facing}, {span.level}")
+        lines = [f"{placed.hit}   {span.facing}, {span.level}"]
+        if placed.note and self.height() <= ROOMY:
+            room = self.place.width()
+            first = placed.note.splitlines()[0]
+            metrics = self.place.fontMetrics()
+            lines.append(metrics.elidedText(first, Qt.TextElideMode.ElideRight, room))
+        self.place.setText("\n".join(lines))
+        self.setToolTip(placed.note)
 
     def _write(self, text: str) -> None:
         if self._noted and self._spans.find(self._noted):

@@ -188,7 +188,10 @@ def _names(painter: QPainter, lane: PoseLane, shown: tuple[Span, ...], choice: C
         if end - hit < 32:
             continue
         room = QRectF(hit + 6, top, end - hit - 8, BAR)
-        name = metrics.elidedText(span.placed.pose, Qt.TextElideMode.ElideRight, room.width())
+        name = span.placed.pose
+        if metrics.horizontalAdvance(name) > room.width():
+            short = span.placed.say or span.pose.say
+            name = metrics.elidedText(short, Qt.TextElideMode.ElideRight, room.width())
         held = lane.playing and span.hit <= choice.cursor < span.end
         painter.setPen(_INK)
         painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)

@@ -10,8 +10,7 @@ from PySide6.QtGui import QImageReader, QKeyEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
-    QFormLayout,
-    QHBoxLayout,
+    QGridLayout,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -53,28 +52,29 @@ class OwnPosePanel(QWidget):
         self.photo = QPushButton("Photo …")
         self.add = QPushButton("Add it   Return")
         self.add.setProperty("role", "main")
-        form = QFormLayout()
+        form = QGridLayout()
         form.setHorizontalSpacing(2 * theme.STEP)
-        form.setLabelAlignment(Qt.AlignmentFlag.AlignRight)
-        for words, field in (
-            ("Name", self.name),
-            ("Spoken", self.say),
-            ("Facing", self.facing),
-            ("Level", self.level),
-            ("Photo", self.photo),
-        ):
+        form.setVerticalSpacing(theme.STEP)
+        fields = (
+            ("Name", self.name, 0, 0),
+            ("Spoken", self.say, 0, 2),
+            ("Facing", self.facing, 1, 0),
+            ("Level", self.level, 1, 2),
+            ("Photo", self.photo, 2, 0),
+        )
+        for words, field, row, column in fields:
             field.setAccessibleName(f"{words} of the own pose")
-            form.addRow(words, field)
-        row = QHBoxLayout()
-        row.addWidget(self.add)
-        row.addStretch(1)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(3 * theme.STEP, 2 * theme.STEP, 3 * theme.STEP, theme.STEP)
-        column.setSpacing(theme.STEP)
-        column.addWidget(title)
-        column.addLayout(form)
-        column.addLayout(row)
-        column.addStretch(1)
+            form.addWidget(QLabel(words), row, column)
+            form.addWidget(field, row, column + 1)
+        form.addWidget(self.add, 2, 3)
+        form.setColumnStretch(1, 1)
+        form.setColumnStretch(3, 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)
+        layout.setSpacing(theme.STEP)
+        layout.addWidget(title)
+        layout.addLayout(form)
+        layout.addStretch(1)
         self.photo.clicked.connect(self._choose_photo)
         self.add.clicked.connect(self._add)
         self.name.returnPressed.connect(self._add)

@@ -44,6 +44,14 @@ from rehearse.ui.wave.view import WaveView
 FIRST_VIEW = 30.0
 
 
+class _Lower(QStackedWidget):
+    """What lies under the lane, one at a time; it takes what room there is."""
+
+    def hasHeightForWidth(self) -> bool:
+        """Wrapped texts inside never ask the music above to make room."""
+        return False
+
+
 class RoutinePage(QWidget):
     """Poses on the music, changed again and again."""
 
@@ -92,16 +100,17 @@ class RoutinePage(QWidget):
         row.addWidget(self.card)
         row.addWidget(self.table, 1)
         row.addWidget(self.side)
-        self.lower = QStackedWidget()
+        self.lower = _Lower()
         for widget in (overview, self.picker, self.own):
             self.lower.addWidget(widget)
         self._overview = overview
+        self.lower.setMinimumHeight(15 * theme.STEP)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        stretches = ((self.bar, 0), (self.strip, 0), (self.wave, 3), (self.lane, 0))
-        for widget, stretch in (*stretches, (self.ask, 0), (self.lower, 4)):
-            column.addWidget(widget, stretch)
+        for widget in (self.bar, self.strip, self.wave, self.lane, self.ask):
+            column.addWidget(widget)
+        column.addWidget(self.lower, 1)
 
     def _connect(self) -> None:
         desk = self._desk
@@ -210,7 +219,10 @@ class RoutinePage(QWidget):
         small, narrow = self.height() < 640, self.width() < 1100
         self.card.setFixedWidth((17 if narrow else 26) * theme.STEP)
         self.lane.setFixedHeight((14 if small else 22) * theme.STEP)
-        self.wave.setMinimumHeight((20 if small else 24) * theme.STEP)
+        # The wave keeps its height while a question or sections come and go beneath it.
+        least = (20 if small else 24) * theme.STEP
+        self.wave.setFixedHeight(max(least, (self.height() - 33 * theme.STEP) * 2 // 5))
+        self.bar.done.setVisible(not narrow)
         self._show_range()
         super().resizeEvent(event)
 

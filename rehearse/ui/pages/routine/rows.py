@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt, Signal
 
 from rehearse.files.fault import Fault
 from rehearse.music.position import parse_length, parse_position
@@ -36,7 +36,13 @@ _FLAGS = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.
 
 
 class PoseRows(QAbstractTableModel):
-    """One row a pose, in the order of the music."""
+    """One row a pose, in the order of the music.
+
+    Signals:
+        refreshed: the rows stand for the routine as it is now.
+    """
+
+    refreshed = Signal()
 
     def __init__(
         self, desk: Desk, choreography: Choreography, spans: Spans, thumbs: Thumbs
@@ -69,6 +75,7 @@ class PoseRows(QAbstractTableModel):
         first, last = first + max(0, many), len(new) - tail - 1
         if first <= last:
             self.dataChanged.emit(self.index(first, 0), self.index(last, len(COLUMNS) - 1))
+        self.refreshed.emit()
 
     def mark(self, marked: dict[str, str]) -> None:
         """Show which poses have findings."""

@@ -128,6 +128,7 @@ def _key_list() -> QScrollArea:
     )
     label = QLabel(f"<table cellspacing='4'>{rows}</table>")
     label.setTextFormat(Qt.TextFormat.RichText)
+    label.setWordWrap(True)
     area = QScrollArea()
     area.setWidget(label)
     area.setWidgetResizable(True)

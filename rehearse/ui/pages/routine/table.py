@@ -10,7 +10,7 @@ from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import width_of
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.notes import keeps
-from rehearse.ui.pages.routine.rows import NOTE, PICTURE, POSE, PoseRows
+from rehearse.ui.pages.routine.rows import NOTE, PICTURE, PoseRows
 
 _KEYS = (
     *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),
@@ -79,6 +79,7 @@ class PoseTable(QTableView):
         head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
         head.setMinimumSectionSize(64)
         choice.chosenChanged.connect(self._follow)
+        rows.refreshed.connect(self._follow)
         self._following = False
 
     def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
@@ -106,16 +107,17 @@ class PoseTable(QTableView):
     def _follow(self) -> None:
         """Show what is chosen elsewhere."""
         rows = [self._rows.row_of(i) for i in self._choice.chosen]
-        self._following = True
         model = self.selectionModel()
+        if {index.row() for index in model.selectedRows()} == set(rows):
+            return
+        self._following = True
         if not rows or min(rows) < 0:
             model.clear()
         else:
             selected = self._choice.selected
             row = self._rows.row_of(selected.id) if selected else rows[0]
-            column = max(0, self.currentIndex().column())
             flags = QItemSelectionModel.SelectionFlag
-            index = self._rows.index(row, column if column != -1 else POSE)
+            index = self._rows.index(row, max(0, self.currentIndex().column()))
             model.setCurrentIndex(index, flags.NoUpdate)
             model.clearSelection()
             for k in rows:
