@@ -6,21 +6,17 @@ over into a fresh one.
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
 import struct
-import tempfile
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from rehearse.files.fault import Fault
 from rehearse.practice import schema
+from rehearse.practice.salvage import BESIDE, MAGIC, head_of, salvage
 
-_MAGIC = b"SQLite format 3\0"
 _CORRUPT = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
-_BESIDE = ("", "-wal", "-shm", "-journal")
 
 
 class Unwritable(Fault):
@@ -42,8 +38,8 @@ def open_database(path: Path) -> Opened:
         Fault: written by a newer version (left untouched). Unwritable: the folder is read-only.
     """
     if path.exists() and path.stat().st_size:
-        header = _head(path)
-        if len(header) < 100 or not header.startswith(_MAGIC):
+        header = head_of(path)
+        if len(header) < 100 or not header.startswith(MAGIC):
             return _replace(path)
         _refuse_newer(struct.unpack(">I", header[60:64])[0], path)
     try:
@@ -103,16 +99,11 @@ def set_aside(path: Path) -> Path:
     """Rename a damaged logbook, with the files SQLite keeps beside it; returns its new name."""
     stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
     target = path.with_name(f"{path.stem} damaged {stamp}{path.suffix}")
-    for ending in _BESIDE:
+    for ending in BESIDE:
         old = path.with_name(path.name + ending)
         if old.exists():
             old.rename(target.with_name(target.name + ending))
     return target
-
-
-def _head(path: Path) -> bytes:
-    with path.open("rb") as stream:
-        return stream.read(100)
 
 
 def _refuse_newer(version: int, path: Path) -> None:
@@ -164,7 +155,7 @@ def _replace(path: Path) -> Opened:
     try:
         aside = set_aside(path)
         db = _connect(path, check=False)
-        saved = _salvage(aside, db)
+        saved = salvage(aside, db)
     except OSError as error:
         raise Fault(
             "the logbook is damaged and cannot be set aside", where=path.name, do="free the folder"
@@ -177,67 +168,3 @@ def _replace(path: Path) -> Opened:
         do=f"the damaged file is kept as {aside.name}",
     ).sentence
     return Opened(db, sentence)
-
-
-def _salvage(aside: Path, db: sqlite3.Connection) -> int:
-    with tempfile.TemporaryDirectory() as folder:
-        source = sqlite3.connect(_whole_copy(aside, Path(folder)), isolation_level=None)
-        try:
-            db.execute("BEGIN IMMEDIATE")
-            for table in ("sessions", "passes", "taken"):
-                for order in ("", " ORDER BY 1 DESC"):
-                    _copy_rows(source, db, table, order)
-            _mend_sessions(db)
-            schema.rebuild(db)
-            db.execute("COMMIT")
-        finally:
-            source.close()
-    (saved,) = db.execute("SELECT count(*) FROM passes").fetchone()
-    return int(saved)
-
-
-def _whole_copy(aside: Path, folder: Path) -> Path:
-    """A copy to read from, filled up with zeros to the length its header promises.
-
-    SQLite reads nothing at all from a file that is too short; with empty pages it reads the rest.
-    """
-    copy = folder / "copy.sqlite"
-    for ending in _BESIDE:
-        beside = aside.with_name(aside.name + ending)
-        if beside.exists():
-            shutil.copyfile(beside, copy.with_name(copy.name + ending))
-    head = _head(copy)
-    if len(head) == 100 and head.startswith(_MAGIC):
-        size, pages = struct.unpack(">H", head[16:18])[0], struct.unpack(">I", head[28:32])[0]
-        promised = (65536 if size == 1 else size) * pages
-        if copy.stat().st_size < promised <= 1 << 32:
-            with copy.open("r+b") as stream:
-                stream.truncate(promised)
-    return copy
-
-
-def _copy_rows(source: sqlite3.Connection, db: sqlite3.Connection, table: str, order: str) -> None:
-    columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
-    names = ", ".join(f'"{c}"' for c in columns)
-    marks = ", ".join("?" * len(columns))
-    insert = f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({marks})"
-    _each(source, f"SELECT {names} FROM {table}{order}", lambda row: db.execute(insert, row))
-
-
-def _each(source: sqlite3.Connection, select: str, take: Callable[[tuple], object]) -> None:  # type: ignore[type-arg]
-    """Hand on rows until the first that cannot be read."""
-    try:
-        for row in source.execute(select):
-            take(row)
-    except sqlite3.Error:
-        return
-
-
-def _mend_sessions(db: sqlite3.Connection) -> None:
-    """Give passes whose session is lost one made from their own times."""
-    db.execute(
-        "INSERT INTO sessions (n, started, ended, zone, day, dry_run)"
-        " SELECT session, min(started), max(ended), zone, day, min(dry_run) FROM passes"
-        " WHERE session NOT IN (SELECT n FROM sessions) GROUP BY session"
-    )
-    db.execute("DELETE FROM taken WHERE pass NOT IN (SELECT n FROM passes)")

@@ -18,48 +18,25 @@ The same log, day, routine and minutes give the same plan.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.practice import lines
-from rehearse.practice.days import BeforeShow, before_show
-from rehearse.practice.evidence import OVERDUE, Evidence, gather
+from rehearse.practice.days import before_show
+from rehearse.practice.evidence import Evidence, gather
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.planline import Plan, PlanLine
-from rehearse.practice.scope import Scope, section_scope, spots_of, transition_scope, whole_scope
+from rehearse.practice.rotation import LAST_DAYS, Today, owed_seconds, parts_of, rotation
+from rehearse.practice.scope import section_scope, spots_of, transition_scope, whole_scope
 from rehearse.routine.model import Routine
 
 #: Share of the session that new transitions may take.
 NEW_SHARE = 0.4
-#: Passes of one weak transition in all, and of one part in each block (volume).
-WEAK_PASSES, PART_PASSES = 12, 4
-#: Share of a block that the weak ones may take.
-WEAK_SHARE = 0.65
 #: From this strength on nothing is called weak.
 SOUND_STRENGTH = 0.85
 #: Seconds of drilling between two runs.
 BETWEEN_RUNS = 540.0
-_LAST_DAYS = 2
-
-
-@dataclass(frozen=True)
-class _Today:
-    """All that the rules look at."""
-
-    evidence: tuple[Evidence, ...]
-    sections: tuple[Scope, ...]
-    whole: Scope
-    ways: dict[str, Scope]
-    show: BeforeShow
-    last_close: str
-    draw: random.Random
-    unjudged: bool
-
-    @property
-    def is_last_days(self) -> bool:
-        return self.show.days is not None and 0 <= self.show.days <= _LAST_DAYS
 
 
 def make_plan(
@@ -84,7 +61,7 @@ def make_plan(
     return Plan(today, minutes, (opening, *middle, closing))
 
 
-def _look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> _Today:
+def _look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> Today:
     spots = spots_of(routine, beatmap)
     count, judged = book.db.execute(
         "SELECT coalesce(sum(passes), 0), coalesce(sum(judged), 0) FROM tally WHERE kind = 'pose'"
@@ -94,7 +71,7 @@ def _look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> _To
         " ORDER BY day DESC, started DESC LIMIT 1",
         (today.isoformat(),),
     ).fetchone()
-    return _Today(
+    return Today(
         evidence=gather(book, spots, today),
         sections=tuple(section_scope(routine, beatmap, s.id) for s in routine.sections),
         whole=whole_scope(routine, beatmap),
@@ -106,30 +83,30 @@ def _look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> _To
     )
 
 
-def _middle(seen: _Today, left: float) -> list[PlanLine]:
+def _middle(seen: Today, left: float) -> list[PlanLine]:
     runs = _runs(seen, left)
     left -= sum(x.seconds for x in runs)
-    parts = sorted(_parts(seen), key=lambda part: (-part.waited, part.scope.start))
-    overdue = sum(lines.part(p.scope, p.waited, 0, 1, False).seconds for p in _overdue(parts))
-    new = [] if seen.is_last_days else _new(seen, (left - overdue) * NEW_SHARE)
+    parts = sorted(parts_of(seen), key=lambda part: (-part.waited, part.scope.start))
+    owed = owed_seconds(parts)
+    new = [] if seen.is_last_days else _new(seen, (left - owed) * NEW_SHARE)
     left -= sum(x.seconds for x in new)
-    weak = _weak(seen, left - overdue)
+    weak = _weak(seen, left - owed)
     found = list(new)
-    for number, block in enumerate(_rotation(seen, weak, parts, left, len(runs) + 1)):
+    for number, block in enumerate(rotation(seen, weak, parts, left, len(runs) + 1)):
         found += block + runs[number : number + 1]
     return found
 
 
-def _runs(seen: _Today, left: float) -> list[PlanLine]:
+def _runs(seen: Today, left: float) -> list[PlanLine]:
     """Runs in the middle: one about every nine minutes, every six as the show comes near."""
     days = seen.show.days
-    near = days is not None and _LAST_DAYS < days <= 14
+    near = days is not None and LAST_DAYS < days <= 14
     line = lines.between(seen.whole, seen.show)
     number = int(left / (BETWEEN_RUNS * (0.66 if near else 1.0) + line.seconds))
     return [replace(line, id=f"run {k + 1}") for k in range(min(number, 6))]
 
 
-def _new(seen: _Today, left: float) -> list[PlanLine]:
+def _new(seen: Today, left: float) -> list[PlanLine]:
     fresh = [e for e in seen.evidence if e.is_new]
     # What broke in a run comes first, the rest in the order of the routine.
     fresh.sort(key=lambda e: not e.missed_lately)
@@ -143,85 +120,8 @@ def _new(seen: _Today, left: float) -> list[PlanLine]:
     return found
 
 
-def _weak(seen: _Today, left: float) -> list[Evidence]:
+def _weak(seen: Today, left: float) -> list[Evidence]:
     known = [e for e in seen.evidence if e.passes and e.strength < SOUND_STRENGTH]
     known += [e for e in seen.evidence if e.missed_lately and e not in known]
     known.sort(key=lambda e: (-e.need, e.spot.hit))
     return known[: max(3, min(8, int(left / 160)))]
-
-
-def _rotation(
-    seen: _Today, weak: Sequence[Evidence], parts: Sequence[_Part], left: float, blocks: int
-) -> Iterator[list[PlanLine]]:
-    """Blocks of lines that take turns: the weak transitions in each, whole parts between them."""
-    passes = _weak_passes(seen, weak, left / blocks, blocks)
-    queue = list(parts)
-    for number in range(1, blocks + 1):
-        room, block = left / blocks, []
-        owed = sum(lines.part(p.scope, p.waited, 0, 1, False).seconds for p in _overdue(queue))
-        for evidence in weak:
-            scope = seen.ways[evidence.spot.pose]
-            line = lines.turn(evidence, scope, number, passes, seen.unjudged)
-            if line.seconds <= room - owed:
-                block.append(line)
-                room -= line.seconds
-        block += _between_the_weak(seen, queue, number, room)
-        here = {x.item for x in block}
-        # Those that had their turn go to the end of the queue, and are warm.
-        had = [replace(p, waited=0) for p in queue if p.item in here]
-        queue = [p for p in queue if p.item not in here] + had
-        yield block
-
-
-def _weak_passes(seen: _Today, weak: Sequence[Evidence], room: float, blocks: int) -> int:
-    """Passes of each weak one in a block: they may fill most of it, within the day's volume."""
-    once = sum(lines.turn(e, seen.ways[e.spot.pose], 0, 1, False).seconds for e in weak)
-    wanted = int(WEAK_SHARE * room / once) if weak else 0
-    return max(2, min(wanted, 6, WEAK_PASSES // blocks))
-
-
-def _between_the_weak(
-    seen: _Today, queue: Sequence[_Part], number: int, room: float
-) -> list[PlanLine]:
-    once = [lines.part(p.scope, p.waited, number, 1, seen.unjudged) for p in queue]
-    whole = sum(x.seconds for x in once)
-    passes = max(1, min(PART_PASSES, int(room / whole))) if whole else 1
-    found = []
-    for part in queue:
-        line = lines.part(part.scope, part.waited, number, passes, seen.unjudged)
-        if line.seconds <= room:
-            room -= line.seconds
-            found.append(line)
-    return found
-
-
-@dataclass(frozen=True)
-class _Part:
-    """A section, or a transition that no section holds, and how many days it has waited."""
-
-    scope: Scope
-    waited: int
-
-    @property
-    def item(self) -> str:
-        return f"{self.scope.kind} {self.scope.item}"
-
-
-def _overdue(parts: Sequence[_Part]) -> list[_Part]:
-    return [p for p in parts if p.waited >= OVERDUE]
-
-
-def _parts(seen: _Today) -> list[_Part]:
-    held: set[str] = set()
-    found = []
-    for scope in seen.sections:
-        inside = [e for e in seen.evidence if _holds(scope, e)]
-        held |= {e.spot.pose for e in inside}
-        if inside:
-            found.append(_Part(scope, max(e.days_cold for e in inside)))
-    loose = [e for e in seen.evidence if e.spot.pose not in held]
-    return found + [_Part(seen.ways[e.spot.pose], e.days_cold) for e in loose]
-
-
-def _holds(scope: Scope, evidence: Evidence) -> bool:
-    return scope.start <= evidence.spot.start and evidence.spot.hit < scope.end

@@ -183,10 +183,12 @@ def test_with_no_button_at_all_the_tempo_still_rises(book, routine, beatmap, spo
     assert all(d.steps.unjudged for d in drills)
 
 
-def test_routines_without_sections_or_poses_have_a_plan_too(book, routine, beatmap):
+def test_routines_without_sections_or_poses_have_a_plan_too(book, week, routine, beatmap):
     bare = replace(routine, sections=())
     plan = plan_for(book, bare, beatmap)
     assert any(x.group == "rotate" for x in plan.lines)
+    later = plan_for(week, bare, beatmap, 60, TODAY + timedelta(days=3))
+    assert len({x.id for x in later.lines}) == len(later.lines)
     assert plan_for(book, replace(bare, poses=()), beatmap).lines == ()
     with pytest.raises(ValueError, match="five minutes"):
         plan_for(book, routine, beatmap, minutes=3)

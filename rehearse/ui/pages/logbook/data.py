@@ -86,6 +86,8 @@ def show_words(show: BeforeShow) -> str:
     """Runs so far and the days left, in words."""
     runs = f"{show.runs} run{'' if show.runs == 1 else 's'}"
     done = f"{runs}, {show.from_memory} from memory, {show.clean} clean"
+    if show.runs == 0:
+        done = "no run so far"
     if show.days is None:
         return done
     if show.days < 0:
