@@ -12,6 +12,7 @@ from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
 from rehearse.routine import edits
+from rehearse.routine.fitting import place_fitting
 from rehearse.routine.model import Level, Placed, Routine, new_id
 from rehearse.routine.poses import QUARTER_TURNS
 from rehearse.routine.snapping import Snap, snap
@@ -46,7 +47,7 @@ class Choreography:
         return self.choice.beatmap
 
     def put(self, name: str, time: float | None = None) -> None:
-        """Put a pose at `time` (else at the cursor) on the grid; nothing else moves."""
+        """Put a pose at `time` (else at the cursor) on the grid; no other hit moves."""
         if self._may():
             self._place(name, snap(self.beatmap, self._at(time), self.choice.grid))
 
@@ -225,7 +226,7 @@ class Choreography:
         pose_id = new_id()
         self._edit(
             f"put {name} at {hit}",
-            lambda: edits.place(self.routine, self.beatmap, name, hit, pose_id=pose_id),
+            lambda: place_fitting(self.routine, self.beatmap, name, hit, pose_id=pose_id),
             select=pose_id,
         )
         self.choice.was_put(name)
