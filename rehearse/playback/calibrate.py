@@ -1,7 +1,7 @@
 """The delay of a speaker that nothing reports, found by tapping along.
 
 Wireless speakers play 100–250 ms late without saying so. The user claps or taps to a steady click
-they hear; each tap is compared with the click nearest to it. Repeated taps of one person scatter
+they hear; each tap is compared with the click before it. Repeated taps of one person scatter
 by some tens of milliseconds and tend to be early by about as much (common in tapping studies, see
 Repp 2005, Psychonomic Bulletin & Review 12, 969–992): the spread is told, so that a doubtful
 result can be repeated, and the same error on both sides of two devices cancels.
@@ -20,8 +20,8 @@ from rehearse.files.fault import Fault
 
 #: Taps needed, and a spread (s) above which the result should be repeated.
 TAPS, DOUBTFUL = 8, 0.04
-#: No speaker is later than this (s).
-LATEST = 0.6
+#: No speaker is later than this (s), and no tap earlier than its click by more.
+LATEST, EARLY = 0.6, 0.08
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,8 @@ def measure_delay(clicks: Sequence[float], taps: Sequence[float]) -> Delay:
     """The delay from when clicks were due and when they were tapped.
 
     Args:
-        clicks: seconds at which the device was to play each click (without calibration).
+        clicks: seconds at which the device was to play each click (without calibration), at least
+            0.7 s apart, so that a late tap cannot be taken for an early one.
         taps: seconds of each tap, same clock, any order; extra or missing taps do no harm.
 
     Raises:
@@ -49,17 +50,13 @@ def measure_delay(clicks: Sequence[float], taps: Sequence[float]) -> Delay:
     """
     late = []
     for tap in taps:
-        before = [tap - click for click in clicks if -0.1 <= tap - click <= LATEST]
-        if before:
-            late.append(before)
+        before = [click for click in clicks if click <= tap + EARLY]
+        if before and tap - max(before) <= LATEST:
+            late.append(tap - max(before))
     if len(late) < TAPS:
         raise Fault(f"only {len(late)} taps fit the clicks", do=f"tap to {TAPS} clicks again")
-    # With clicks close together a tap fits several; the delay all taps agree on is the right one.
-    candidates = [value for values in late for value in values]
-    best = min(candidates, key=lambda c: sum(min(abs(v - c) for v in vs) for vs in late))
-    matched = [min(values, key=lambda value: abs(value - best)) for values in late]
-    seconds = statistics.median(matched)
-    spread = statistics.median(abs(value - seconds) for value in matched)
+    seconds = statistics.median(late)
+    spread = statistics.median(abs(value - seconds) for value in late)
     return Delay(max(0.0, seconds), spread)
 
 

@@ -71,21 +71,26 @@ def _smooth(x: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
 
 
 class _Ramp:
-    """A gain on its way to its target at a fixed slope."""
+    """A gain on its smooth way to its target."""
 
-    def __init__(self, gain: float, frames: int) -> None:
-        self.gain, self.target, self._step = gain, gain, 1.0 / frames
+    def __init__(self, gain: float, target: float, frames: int) -> None:
+        self.gain = gain
+        self._frames = frames
+        self.aim(target)
+
+    def aim(self, target: float) -> None:
+        """Be at `target` after the ramp's length from now."""
+        self.target, self._from, self._done = target, self.gain, 0
 
     def over(self, frames: int) -> Audio | float:
+        """The gain of the next frames, (frames, 1) or one number for all."""
         if self.gain == self.target:
             return self.gain
-        way = self._step * np.arange(1, frames + 1)
-        if self.target > self.gain:
-            curve = np.minimum(self.gain + way, self.target)
-        else:
-            curve = np.maximum(self.gain - way, self.target)
-        self.gain = float(curve[-1])
-        return _smooth(curve).astype(np.float32)[:, None]
+        way = np.minimum(np.arange(self._done + 1, self._done + frames + 1) / self._frames, 1.0)
+        curve = self._from + (self.target - self._from) * _smooth(way)
+        self._done += frames
+        self.gain = float(curve[-1]) if self._done < self._frames else self.target
+        return curve.astype(np.float32)[:, None]
 
 
 @dataclass(eq=False)
@@ -139,7 +144,9 @@ class Mixer:
         self._limiter = Limiter(rate)
         self.frame = self._limiter.margin
         self._tail = np.zeros((self._limiter.margin, 2), np.float32)
-        self._volumes: dict[str, _Ramp] = {k: _Ramp(1.0, int(FADE * rate)) for k in KINDS}
+        self._volumes: dict[str, _Ramp] = {
+            kind: _Ramp(1.0, 1.0, int(FADE * rate)) for kind in KINDS
+        }
         self._voice: _Voice | None = None
         self._leaving: list[_Voice] = []
         self._seam, self._fade = int(SEAM * rate), int(FADE * rate)
@@ -171,7 +178,7 @@ class Mixer:
         if isinstance(command, Start):
             self._start(command)
         elif isinstance(command, Volume):
-            self._volumes[command.kind].target = command.gain
+            self._volumes[command.kind].aim(command.gain)
         elif isinstance(command, Follow):
             if self._voice is not None:
                 self._voice.follow = command.lap
@@ -191,9 +198,9 @@ class Mixer:
 
     def _fresh(self, command: Start) -> _Voice:
         """A voice that begins ahead of the wanted frame by what is faded in."""
-        lap, fade = command.lap, _Ramp(1.0, self._fade)
+        lap, fade = command.lap, _Ramp(1.0, 1.0, self._fade)
         if command.j is not None:
-            j, fade.gain = command.j - self._fade, 0.0
+            j, fade = command.j - self._fade, _Ramp(0.0, 1.0, self._fade)
         else:
             j = -lap.lead if lap.lead else -self._seam
         return _Voice(lap, command.reel, j, lap.follower, fade)
@@ -205,21 +212,20 @@ class Mixer:
         j = lap.span.frame_of(old.lap.span.source_of(old.j))
         if not 0 <= j < lap.frames or not 0 <= old.j < old.lap.frames:
             return None
-        fade = _Ramp(0.0, self._fade)
-        fade.target = 0.0 if old.frozen else 1.0
         frozen = old.frozen
+        fade = _Ramp(0.0, 0.0 if frozen else 1.0, self._fade)
         return _Voice(lap, command.reel, j, lap.follower, fade, old.number, frozen=frozen)
 
     def _leave(self, voice: _Voice) -> None:
         if not voice.frozen:
-            voice.fade.target = 0.0
+            voice.fade.aim(0.0)
             self._leaving.append(voice)
 
     def _pause(self, voice: _Voice) -> None:
-        voice.fade.target = 0.0
+        voice.fade.aim(0.0)
 
     def _resume(self, voice: _Voice) -> None:
-        voice.fade.target = 1.0
+        voice.fade.aim(1.0)
         if voice.frozen:
             voice.frozen = False
             self._mark(voice, self.frame, "running")

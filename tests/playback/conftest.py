@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 
 from rehearse.music.track import Track
+from rehearse.playback.lap import Lap
+from rehearse.playback.pieces import render_reel
 
 sys.path.append(str(Path(__file__).parents[1] / "helpers"))
 sys.path.append(str(Path(__file__).parent))
@@ -24,6 +26,13 @@ def made(samples, rate=RATE, name="made"):
     return Track(samples, rate, name, name)
 
 
+def lap_of(track, passage, again=True):
+    """A passage with its music, rendered here and now."""
+    lap = Lap.of(passage, track.sample_rate, again=again)
+    lap.reel = render_reel(track.samples, lap)
+    return lap
+
+
 @pytest.fixture(scope="session")
 def clicks():
     """Two-millisecond bursts at irregular known times over a quiet chord: (track, times)."""
@@ -33,7 +42,7 @@ def clicks():
     times, at, length = [], 0.5, int(0.002 * RATE)
     while at < 11.5:
         start = round(at * RATE)
-        samples[start : start + length] += 0.5 * rng.standard_normal(length)
+        samples[start : start + length] += 0.4 * rng.uniform(-1, 1, length)
         times.append(start / RATE)
         at += rng.uniform(0.3, 0.5)
     return made(samples), np.array(times)
