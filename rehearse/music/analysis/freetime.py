@@ -19,8 +19,11 @@ from rehearse.music.beatmap import Stretch
 
 Array = npt.NDArray[np.float64]
 
-#: Pulse clarity under which there is no pulse, and confidence above which beats stand anyway.
-UNCLEAR, SURE = 0.32, 0.75
+#: Pulse clarity under which there is no pulse, and mean confidence from which beats stand anyway:
+#: a player's freedom blurs the pulse, and yet the beats can be followed.
+UNCLEAR, FOLLOWED = 0.32, 0.55
+#: Confidence of a beat at which free time ends.
+SURE = 0.8
 #: Shortest free time, seconds.
 SHORTEST = 3.0
 #: How far free time reaches beyond the stretch that shows no pulse, at most, seconds.
@@ -49,7 +52,7 @@ def find_free(
     beats, sure = np.asarray(times), np.asarray(confidence)
     for start, end in _without_pulse(curves):
         inside = (beats >= start) & (beats < end)
-        if not inside.any() or float(sure[inside].mean()) < SURE:
+        if not inside.any() or float(sure[inside].mean()) < FOLLOWED:
             found.append(_widened(start, end, beats, sure))
     return tuple(Stretch(a, b) for a, b in _joined(found, curves.duration))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from rehearse.cueing.clicks import click
+from rehearse.music.beatmap import BeatMap
 from rehearse.playback.passage import Clip, OutputLost, Passage, PassEnded
 from rehearse.ui.desk import Desk
 from rehearse.ui.wave.view import WaveView
@@ -25,10 +26,12 @@ class Hearing(QObject):
         super().__init__()
         self._desk, self._view = desk, view
         self._clicks = True
+        self._clicked: BeatMap | None = None
+        self._heard = 0.0
         self._timer = QTimer(self, interval=16)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._tick)
-        desk.documentChanged.connect(self._refresh)
+        desk.documentChanged.connect(self._map_changed)
 
     @property
     def on(self) -> bool:
@@ -57,6 +60,7 @@ class Hearing(QObject):
             start = 0.0
         selected = self._view.selection
         at = None if selected is not None else start
+        self._heard = start
         self._desk.player.play(self._passage(), at=at, repeat=selected is not None)
         self._timer.start()
         self.changed.emit()
@@ -76,6 +80,10 @@ class Hearing(QObject):
         self._refresh()
 
     @Slot()
+    def _map_changed(self) -> None:
+        if self._desk.beatmap is not self._clicked:
+            self._refresh()
+
     def _refresh(self) -> None:
         """Go on with the clicks of the map as it is now."""
         if self.on and self._desk.track is not None:
@@ -89,7 +97,7 @@ class Hearing(QObject):
         return Passage(KEY, start, end, clips=self._clips(start, end, track.sample_rate))
 
     def _clips(self, start: float, end: float, rate: int) -> tuple[Clip, ...]:
-        beatmap = self._desk.beatmap
+        beatmap = self._clicked = self._desk.beatmap
         if not self._clicks or beatmap is None:
             return ()
         strong, plain = click(rate, strong=True), click(rate)
@@ -108,6 +116,9 @@ class Hearing(QObject):
                     return
             elif isinstance(event, OutputLost):
                 self._desk.faultRaised.emit(event.sentence)
-        time = self.now()
+        time, scale = self.now(), self._view.scale
         self._view.set_playhead(time)
-        self._view.show_time(time)
+        # Whoever scrolls away while listening wants to look elsewhere.
+        if scale.shows(self._heard, self._heard):
+            self._view.show_time(time)
+        self._heard = time
