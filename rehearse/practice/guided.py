@@ -91,14 +91,16 @@ def _order(
             yield by_id[line_id]
 
 
-def turns(passes: dict[str, int], seed: str) -> tuple[str, ...]:
+def turns(passes: dict[str, int], order: str) -> tuple[str, ...]:
     """Whose turn each pass is: in random order, two at a time, never more than three in a row.
+
+    The same `order` draws the same turns.
 
     Random order beats blocked order on retention (Shea & Morgan 1979). Of those not just had, one
     with the most passes left is drawn, so that none is left alone at the end if it can be helped;
     one that is left alone ends after its third pass in a row.
     """
-    draw = random.Random(seed)
+    draw = random.Random(order)
     left = dict(passes)
     result: list[str] = []
     while any(left.values()):

@@ -17,7 +17,6 @@ The same log, day, routine and minutes give the same plan.
 
 from __future__ import annotations
 
-import random
 from dataclasses import replace
 from datetime import date
 
@@ -78,7 +77,6 @@ def _look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> Tod
         ways={s.pose: transition_scope(routine, beatmap, s.pose) for s in spots},
         show=before_show(book, routine.show_date, today),
         last_close=close[0] if close else "",
-        draw=random.Random(f"{today.isoformat()} {count}"),
         unjudged=count > 20 and judged == 0,
     )
 

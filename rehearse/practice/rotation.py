@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -27,7 +26,7 @@ class Today:
     Args:
         sections, whole, ways: what can be drilled; ways by the pose arrived at.
         last_close: cueing of the last run before today, "" when there was none.
-        draw: the day's own random order. unjudged: the athlete uses no button at all.
+        unjudged: the athlete uses no button at all.
     """
 
     evidence: tuple[Evidence, ...]
@@ -36,7 +35,6 @@ class Today:
     ways: dict[str, Scope]
     show: BeforeShow
     last_close: str
-    draw: random.Random
     unjudged: bool
 
     @property

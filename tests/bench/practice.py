@@ -136,14 +136,14 @@ def simulated_months(out, athletes=20):
     routine, beatmap = make_routine(), make_beatmap()
     spots = spots_of(routine, beatmap)
     found, cold, rows = [], [], []
-    for seed in range(athletes):
-        weak = sorted(random.Random(seed).sample([s.pose for s in spots], 3))
-        athlete = strong_with_weak(spots, weak, seed)
+    for number in range(athletes):
+        weak = sorted(random.Random(number).sample([s.pose for s in spots], 3))
+        athlete = strong_with_weak(spots, weak, number)
         with tempfile.TemporaryDirectory() as folder, Logbook(Path(folder) / "p.sqlite") as book:
             lived = month(book, routine, beatmap, athlete, MONDAY)
             found.append(_found_at(lived, weak))
             cold.append(_longest_cold(lived, spots))
-            if seed == 0:
+            if number == 0:
                 today = max(lived.plans)
                 rows = _weeks(lived, weak) + _ribbon(book, spots, today)
                 if out:

@@ -107,7 +107,7 @@ def month(book, routine, beatmap, athlete, first: datetime, *, days=30, minutes=
     return result
 
 
-def strong_with_weak(spots, weak, seed) -> Athlete:
+def strong_with_weak(spots, weak, number) -> Athlete:
     """Sure of everything (about 96 % at full tempo) but of the weak ones (about 30 %)."""
     strength = {s.pose: (-0.9 if s.pose in weak else 3.2) for s in spots}
-    return Athlete(strength, random.Random(seed))
+    return Athlete(strength, random.Random(number))

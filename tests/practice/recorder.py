@@ -8,9 +8,9 @@ from rehearse.practice.logbook import Logbook
 from tests.practice.made import MONDAY, make_pass
 
 
-def main(path, seed):
-    draw = random.Random(seed)
-    at = MONDAY + timedelta(days=seed)
+def main(path, number):
+    draw = random.Random(number)
+    at = MONDAY + timedelta(days=number)
     with Logbook(path) as book:
         print("open", flush=True)
         while True:

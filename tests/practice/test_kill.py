@@ -15,9 +15,9 @@ ROOT = Path(__file__).parents[2]
 KILLS = 50
 
 
-def killed_after(path, seed, delay):
+def killed_after(path, number, delay):
     """Record for `delay` seconds, kill, and return the lines the process got out."""
-    command = [sys.executable, str(ROOT / "tests/practice/recorder.py"), str(path), str(seed)]
+    command = [sys.executable, str(ROOT / "tests/practice/recorder.py"), str(path), str(number)]
     process = subprocess.Popen(
         command, stdout=subprocess.PIPE, text=True, env={"PYTHONPATH": str(ROOT)}
     )
@@ -35,8 +35,8 @@ def test_fifty_kills_lose_nothing_and_double_nothing(tmp_path):
     path = tmp_path / "practice.sqlite"
     draw = random.Random(20261125)
     kept, began = {}, set()
-    for seed in range(KILLS):
-        for line in killed_after(path, seed, draw.uniform(0.0, 0.05)):
+    for number in range(KILLS):
+        for line in killed_after(path, number, draw.uniform(0.0, 0.05)):
             word, *rest = line.split()
             if word == "kept":
                 kept[rest[0]] = rest[1]

@@ -89,8 +89,8 @@ def test_something_new_comes_about_three_sound_passes_in_a_row(book, routine, be
     assert percents == [70, 85, 100]
 
 
-def played(plan, routine, beatmap, spots, tmp_path, seed=5):
-    athlete = strong_with_weak(spots, ("p02",), seed)
+def played(plan, routine, beatmap, spots, tmp_path, number=5):
+    athlete = strong_with_weak(spots, ("p02",), number)
     with Logbook(tmp_path / "played.sqlite") as book:
         return practise(book, routine, beatmap, athlete, plan, MONDAY)
 
@@ -198,9 +198,9 @@ def test_routines_without_sections_or_poses_have_a_plan_too(book, week, routine,
     st.dictionaries(st.text("abcdefgh", min_size=1, max_size=2), st.integers(1, 8), max_size=8),
     st.text(max_size=4),
 )
-def test_turns_are_fair_and_never_more_than_three_in_a_row(passes, seed):
-    order = turns(passes, seed)
-    assert order == turns(passes, seed)
+def test_turns_are_fair_and_never_more_than_three_in_a_row(passes, number):
+    order = turns(passes, number)
+    assert order == turns(passes, number)
     assert all(len(list(group)) <= MOST_IN_ROW for _, group in groupby(order))
     counts = Counter(order)
     assert all(counts[k] <= n for k, n in passes.items())

@@ -326,3 +326,20 @@ def test_key_four_shows_the_page_and_space_leads_to_rehearse(opened, qtbot):
     assert isinstance(window.page, LogbookPage)
     QTest.keyClick(window.focusWidget(), Qt.Key.Key_Space)
     assert len(asked) == 1
+
+
+def test_a_damaged_logbook_is_told_on_opening_and_the_page_works(
+    desk, tmp_path, monkeypatch, qtbot
+):
+    monkeypatch.setattr(desk, "decode", lambda: None)
+    shutil.copytree(DEMO, tmp_path / "routine", ignore=shutil.ignore_patterns("*.sqlite*"))
+    (tmp_path / "routine" / "practice.sqlite").write_bytes(b"not a logbook any more")
+    told = []
+    desk.faultRaised.connect(told.append)
+    assert desk.open(tmp_path / "routine")
+    assert any("the logbook was damaged" in sentence for sentence in told)
+    page = LogbookPage(desk, today=NOW.date)
+    qtbot.addWidget(page)
+    page.show()
+    assert page.panel.plan.lines
+    assert list((tmp_path / "routine").glob("practice damaged *"))
