@@ -5,46 +5,18 @@ Knows no widget: keys, pointer and table all end here.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
-from rehearse.files.fault import Fault
-from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
 from rehearse.routine import edits
-from rehearse.routine.fitting import place_fitting
-from rehearse.routine.model import Level, Placed, Routine, new_id
+from rehearse.routine.model import Level, Routine, new_id
 from rehearse.routine.poses import QUARTER_TURNS
 from rehearse.routine.snapping import Snap, snap
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.routine.choice import Choice
-
-NO_MAP = "The song has no beat map yet – press 1 and have it made on the Music page."
-NO_POSE = "No pose is chosen – choose one with the up and down keys."
-
-#: Counts of one step on each grid; off the grid a step is a hundredth of a second.
-STEPS = {Snap.COUNTS: 1.0, Snap.HALVES: 0.5, Snap.QUARTERS: 0.25, Snap.ACCENTS: 1.0}
+from rehearse.ui.pages.routine.steps import STEPS, Steps
 
 
-class Choreography:
-    """The gestures of the Routine page.
-
-    Args:
-        desk: the open routine. choice: where, with what, and which poses.
-    """
-
-    def __init__(self, desk: Desk, choice: Choice) -> None:
-        self._desk, self.choice = desk, choice
-
-    @property
-    def routine(self) -> Routine:
-        """The routine; only while there is one."""
-        return self.choice.routine
-
-    @property
-    def beatmap(self) -> BeatMap:
-        """The beat map; only while there is one."""
-        return self.choice.beatmap
+class Choreography(Steps):
+    """The gestures of the Routine page."""
 
     def put(self, name: str, time: float | None = None) -> None:
         """Put a pose at `time` (else at the cursor) on the grid; no other hit moves."""
@@ -78,7 +50,7 @@ class Choreography:
         """Put a pose at the cursor and shift what follows by what it needs."""
         if self._may():
             hit, pose_id = snap(self.beatmap, self.choice.cursor, self.choice.grid), new_id()
-            self._edit(
+            self.edit(
                 f"insert {name} at {hit}",
                 lambda: edits.insert(self.routine, self.beatmap, name, hit, pose_id=pose_id),
                 select=pose_id,
@@ -102,13 +74,13 @@ class Choreography:
                 routine = edits.move_by(routine, self.beatmap, pose_id, by)
             return routine
 
-        self._edit(f"move {self._what()}", moved)
+        self.edit(f"move {self._what()}", moved)
 
     def move_to(self, pose_id: str, time: float, merge: str = "") -> Position:
         """Hit one pose where the pointer is, on the grid; returns where that is."""
         hit = snap(self.beatmap, time, self.choice.grid)
         name = self.routine.placed(pose_id).pose
-        self._edit(
+        self.edit(
             f"move {name} to {hit}",
             lambda: edits.move_to(self.routine, self.beatmap, pose_id, hit),
             merge=merge,
@@ -170,7 +142,7 @@ class Choreography:
             self._say("There is no pose after this one to swap with – choose an earlier one.")
             return
         other = self.routine.poses[index + 1]
-        self._edit(
+        self.edit(
             f"swap {placed.pose} and {other.pose}",
             lambda: edits.swap(self.routine, self.beatmap, placed.id, other.id),
         )
@@ -179,7 +151,7 @@ class Choreography:
         """Show the selected pose once more as soon as it is over."""
         if placed := self._one():
             pose_id = new_id()
-            self._edit(
+            self.edit(
                 f"duplicate {placed.pose}",
                 lambda: edits.duplicate(self.routine, self.beatmap, placed.id, pose_id),
                 select=pose_id,
@@ -202,106 +174,21 @@ class Choreography:
                 routine = edits.take_out(routine, self.beatmap, pose_id, close_up=close_up)
             return routine
 
-        self._edit(f"take out {self._what()}", taken, select=neighbour)
+        self.edit(f"take out {self._what()}", taken, select=neighbour)
 
     def make_section(self, name: str) -> None:
         """Name the stretch of the chosen poses, with the ways into it and out of it."""
         if self._one():
-            self._edit(
+            self.edit(
                 f"section {name}",
                 lambda: edits.section_over(self.routine, self.beatmap, self.choice.chosen, name),
             )
-
-    def say_if_missing(self) -> bool:
-        """True when nothing can be put yet, after saying why."""
-        return not self._may()
-
-    def edit(
-        self, words: str, make: Callable[[], Routine], *, select: str = "", merge: str = ""
-    ) -> None:
-        """One step made by a pure edit; a fault is said and changes nothing."""
-        self._edit(words, make, select=select, merge=merge)
-
-    def _place(self, name: str, hit: Position) -> None:
-        pose_id = new_id()
-        self._edit(
-            f"put {name} at {hit}",
-            lambda: place_fitting(self.routine, self.beatmap, name, hit, pose_id=pose_id),
-            select=pose_id,
-        )
-        self.choice.was_put(name)
-
-    def _change(self, words: str, placed: Placed, merge: str = "", **fields: Any) -> None:
-        self._edit(
-            words,
-            lambda: edits.change(self.routine, self.beatmap, placed.id, **fields),
-            merge=merge,
-        )
-
-    def _each(self, words: str, edit: Callable[[Routine, str], Routine]) -> None:
-        if not self._one():
-            return
-
-        def changed() -> Routine:
-            routine = self.routine
-            for pose_id in self.choice.chosen:
-                routine = edit(routine, pose_id)
-            return routine
-
-        self._edit(f"{words} {self._what()}", changed)
-
-    def _edit(
-        self, words: str, make: Callable[[], Routine], *, select: str = "", merge: str = ""
-    ) -> None:
-        try:
-            routine = make()
-        except Fault as fault:
-            self._say(fault.sentence)
-            return
-        except KeyError as error:
-            self._say(f"The music has no {error.args[0]} – choose another place.")
-            return
-        self._desk.edit(words, routine=routine, merge=merge)
-        if select:
-            self.choice.select(select)
-
-    def _span(self, start: float, end: float) -> Length:
-        counts = self.beatmap.counts_between(start, end)
-        size = STEPS.get(self.choice.grid)
-        if counts is None or size is None:
-            return Length(round(end - start, 2), in_counts=False)
-        if self.choice.grid is Snap.ACCENTS:
-            size = 0.5
-        return Length(round(counts / size) * size)
-
-    def _at(self, time: float | None) -> float:
-        return self.choice.cursor if time is None else time
-
-    def _may(self) -> bool:
-        if not self.choice.ready:
-            self._say(NO_MAP)
-        return self.choice.ready
-
-    def _one(self) -> Placed | None:
-        if not self._may():
-            return None
-        if self.choice.selected is None:
-            self._say(NO_POSE)
-        return self.choice.selected
-
-    def _what(self) -> str:
-        if len(self.choice.chosen) > 1:
-            return f"{len(self.choice.chosen)} poses"
-        return self.choice.selected.pose if self.choice.selected else ""
-
-    def _say(self, sentence: str) -> None:
-        self._desk.faultRaised.emit(sentence)
 
     def section_between(self, name: str, start: float, end: float) -> None:
         """Name a stretch selected in the music, its ends on the grid."""
         grid = self.choice.grid if self.choice.grid in STEPS else Snap.QUARTERS
         first, last = (snap(self.beatmap, time, grid) for time in (start, end))
-        self._edit(
+        self.edit(
             f"section {name}",
             lambda: edits.add_section(self.routine, self.beatmap, name, first, last),
         )
@@ -314,7 +201,3 @@ class Choreography:
         if size is None or self.choice.grid is Snap.ACCENTS:
             return there
         return self.beatmap.time_of(snap(self.beatmap, there, self.choice.grid))
-
-    def take_back(self) -> None:
-        """Undo the last step, as when a drag is given up."""
-        self._desk.undo.undo()

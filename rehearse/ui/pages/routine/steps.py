@@ -1,0 +1,130 @@
+"""How a gesture becomes one step that can be undone, or one sentence why not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from rehearse.files.fault import Fault
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Length, Position
+from rehearse.routine import edits
+from rehearse.routine.fitting import place_fitting
+from rehearse.routine.model import Placed, Routine, new_id
+from rehearse.routine.snapping import Snap
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.routine.choice import Choice
+
+NO_MAP = "The song has no beat map yet – press 1 and have it made on the Music page."
+NO_POSE = "No pose is chosen – choose one with the up and down keys."
+
+#: Counts of one step on each grid; off the grid a step is a hundredth of a second.
+STEPS = {Snap.COUNTS: 1.0, Snap.HALVES: 0.5, Snap.QUARTERS: 0.25, Snap.ACCENTS: 1.0}
+
+
+class Steps:
+    """Edits of the routine through the desk, said and undoable.
+
+    Args:
+        desk: the open routine. choice: where, with what, and which poses.
+    """
+
+    def __init__(self, desk: Desk, choice: Choice) -> None:
+        self._desk, self.choice = desk, choice
+
+    @property
+    def routine(self) -> Routine:
+        """The routine; only while there is one."""
+        return self.choice.routine
+
+    @property
+    def beatmap(self) -> BeatMap:
+        """The beat map; only while there is one."""
+        return self.choice.beatmap
+
+    def say_if_missing(self) -> bool:
+        """True when nothing can be put yet, after saying why."""
+        return not self._may()
+
+    def edit(
+        self, words: str, make: Callable[[], Routine], *, select: str = "", merge: str = ""
+    ) -> None:
+        """One step made by a pure edit; a fault is said and changes nothing.
+
+        `merge`: steps with the same text in a row are undone as one; `select`: id selected after.
+        """
+        try:
+            routine = make()
+        except Fault as fault:
+            self._say(fault.sentence)
+            return
+        except KeyError as error:
+            self._say(f"The music has no {error.args[0]} – choose another place.")
+            return
+        self._desk.edit(words, routine=routine, merge=merge)
+        if select:
+            self.choice.select(select)
+
+    def take_back(self) -> None:
+        """Undo the last step, as when a drag is given up."""
+        self._desk.undo.undo()
+
+    def _place(self, name: str, hit: Position) -> None:
+        pose_id = new_id()
+        self.edit(
+            f"put {name} at {hit}",
+            lambda: place_fitting(self.routine, self.beatmap, name, hit, pose_id=pose_id),
+            select=pose_id,
+        )
+        self.choice.was_put(name)
+
+    def _change(self, words: str, placed: Placed, merge: str = "", **fields: Any) -> None:
+        self.edit(
+            words,
+            lambda: edits.change(self.routine, self.beatmap, placed.id, **fields),
+            merge=merge,
+        )
+
+    def _each(self, words: str, edit: Callable[[Routine, str], Routine]) -> None:
+        if not self._one():
+            return
+
+        def changed() -> Routine:
+            routine = self.routine
+            for pose_id in self.choice.chosen:
+                routine = edit(routine, pose_id)
+            return routine
+
+        self.edit(f"{words} {self._what()}", changed)
+
+    def _span(self, start: float, end: float) -> Length:
+        counts = self.beatmap.counts_between(start, end)
+        size = STEPS.get(self.choice.grid)
+        if counts is None or size is None:
+            return Length(round(end - start, 2), in_counts=False)
+        if self.choice.grid is Snap.ACCENTS:
+            size = 0.5
+        return Length(round(counts / size) * size)
+
+    def _at(self, time: float | None) -> float:
+        return self.choice.cursor if time is None else time
+
+    def _may(self) -> bool:
+        if not self.choice.ready:
+            self._say(NO_MAP)
+        return self.choice.ready
+
+    def _one(self) -> Placed | None:
+        if not self._may():
+            return None
+        if self.choice.selected is None:
+            self._say(NO_POSE)
+        return self.choice.selected
+
+    def _what(self) -> str:
+        if len(self.choice.chosen) > 1:
+            return f"{len(self.choice.chosen)} poses"
+        return self.choice.selected.pose if self.choice.selected else ""
+
+    def _say(self, sentence: str) -> None:
+        self._desk.faultRaised.emit(sentence)
