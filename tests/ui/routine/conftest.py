@@ -30,6 +30,7 @@ class HandClock:
     passages: list[tuple[Passage, float | None]] = field(default_factory=list)
     events: list = field(default_factory=list)
     playing: bool = False
+    key: str = ""
 
     def load(self, track):
         self.track = track
@@ -38,12 +39,13 @@ class HandClock:
         self.passages.append((passage, at))
         self.source = passage.start if at is None else at
         self.playing = True
+        self.key = passage.key
 
     def stop(self):
         self.playing = False
 
     def now(self):
-        return Now(source=self.source, state="music" if self.playing else "stopped")
+        return Now(source=self.source, key=self.key, state="music" if self.playing else "stopped")
 
     def poll(self):
         events, self.events = tuple(self.events), []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
@@ -81,6 +83,26 @@ def test_a_drag_is_one_step_and_escape_takes_it_back(qtbot, lane, desk, drag):
     assert hits(desk)[0] == "2:7"
     desk.undo.undo()
     assert hits(desk)[0] == "2:1"
+
+
+def test_chosen_poses_are_dragged_together(page, lane, desk, drag, qtbot):
+    y = figure_y(lane)
+    page.choice.select("aaaaaaaa")
+    page.choice.select("bbbbbbbb", extend=True)
+    drag(lane, (x(lane, 16.0), y), (x(lane, 17.1), y))
+    assert hits(desk) == ["2:3", "4:3", "6:1"]
+    assert desk.undo.count() == 1
+    assert page.choice.chosen == ("aaaaaaaa", "bbbbbbbb")
+    qtbot.mouseClick(lane, LEFT, pos=QPoint(round(x(lane, 17.0)), round(y)))
+    assert page.choice.chosen == ("bbbbbbbb",)
+
+
+def test_the_limit_shows_where_music_goes_on_past_it(page, lane, desk):
+    assert lane.limit is None
+    desk.edit("rules", routine=replace(desk.routine, rules="open-60"))
+    page.findings.look()
+    # The stage part begins at 0 s and lasts 78 s; 60 s are allowed.
+    assert lane.limit == pytest.approx(60.0)
 
 
 def test_a_press_that_hardly_moves_is_no_drag(lane, desk, drag):

@@ -217,6 +217,17 @@ def test_the_end_of_the_music_stops_it(page, press, clock, qtbot):
     qtbot.waitUntil(lambda: not page.playing.on)
 
 
+def test_another_page_takes_the_music_over(page, press, clock, qtbot):
+    press(K.Key_Space)
+    clock.key = "drill"
+    qtbot.waitUntil(lambda: not page.playing.on)
+    assert clock.playing, "the other page's music goes on"
+    press(K.Key_Space)
+    page.hide()
+    assert not page.playing.on
+    assert not clock.playing
+
+
 def test_the_figure_moves_with_the_music(page, press, clock, qtbot):
     press(K.Key_Space)
     seen = []

@@ -125,6 +125,12 @@ class Choice(QObject):
             self._chosen, self._desk.selected = (pose_id,), pose_id
         self.chosenChanged.emit()
 
+    def hold_on(self, pose_id: str) -> None:
+        """Make one of the chosen poses the selected one; the others stay chosen."""
+        if pose_id in self._chosen:
+            self._desk.selected = pose_id
+            self.chosenChanged.emit()
+
     def step(self, by: int, *, extend: bool = False) -> None:
         """Select the pose after (before) the selected one, else the one next to the cursor."""
         routine = self._desk.routine

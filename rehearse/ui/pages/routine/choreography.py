@@ -87,6 +87,26 @@ class Choreography(Steps):
         )
         return hit
 
+    def move_together(self, pose_id: str, time: float, merge: str = "") -> None:
+        """Hit one of the chosen poses at `time`, on the grid, and shift the others by as much."""
+        if len(self.choice.chosen) < 2 or pose_id not in self.choice.chosen:
+            self.move_to(pose_id, time, merge)
+            return
+        hit = snap(self.beatmap, time, self.choice.grid)
+        was = self.beatmap.time_of(self.routine.placed(pose_id).hit)
+        there = self.beatmap.time_of(hit)
+        counts = self.beatmap.counts_between(was, there)
+        by = Length(there - was, in_counts=False) if counts is None else Length(counts)
+
+        def moved() -> Routine:
+            routine = self.routine
+            for other in self.choice.chosen:
+                if other != pose_id:
+                    routine = edits.move_by(routine, self.beatmap, other, by)
+            return edits.move_to(routine, self.beatmap, pose_id, hit)
+
+        self.edit(f"move {self._what()}", moved, merge=merge)
+
     def set_end(self, pose_id: str, time: float, merge: str = "") -> None:
         """Hold one pose until `time`, on the grid."""
         placed = self.routine.placed(pose_id)

@@ -59,6 +59,16 @@ class Findings(QObject):
         self.changed.emit()
 
     @property
+    def limit(self) -> float | None:
+        """Seconds of the track at which the rules' time is over, where music goes on past it."""
+        routine, beatmap = self._desk.routine, self._desk.beatmap
+        if routine is None or beatmap is None or not any(f.kind == "length" for f in self.findings):
+            return None
+        limit = self._rules().limit
+        start = routine.stage.start if routine.stage else 0.0
+        return None if limit is None else start + limit
+
+    @property
     def marked(self) -> dict[str, str]:
         """The worst said of each pose: "fault" or "warning"."""
         worst: dict[str, str] = {}

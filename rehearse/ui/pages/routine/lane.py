@@ -59,6 +59,7 @@ class PoseLane(QWidget):
         self._spans, self._thumbs = spans, thumbs
         self.scale = Scale(0.0, 60.0, 1.0, 1.0)
         self.marked: dict[str, str] = {}
+        self.limit: float | None = None
         self.offered: tuple[tuple[float, Pose], ...] = ()
         self.mirrored = self.playing = False
         self._drag: _Drag | None = None
@@ -123,7 +124,10 @@ class PoseLane(QWidget):
             self.sought.emit(time)
             return
         extend = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        self._choice.select(span.placed.id, extend=extend)
+        if span.placed.id in self._choice.chosen and not extend:
+            self._choice.hold_on(span.placed.id)
+        else:
+            self._choice.select(span.placed.id, extend=extend)
         edge = {"start": span.start, "end": span.end}.get(part, span.hit)
         merge = f"drag {next(_numbers)}"
         self._drag = _Drag(span, part, time - edge, merge, event.position().x())
@@ -139,11 +143,14 @@ class PoseLane(QWidget):
         drag.began = True
         time = self.scale.time(event.position().x()) - drag.offset
         act = {"start": self._choreography.set_start, "end": self._choreography.set_end}
-        act.get(drag.part, self._choreography.move_to)(drag.span.placed.id, time, drag.merge)
+        act.get(drag.part, self._choreography.move_together)(drag.span.placed.id, time, drag.merge)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        """The drag is done."""
-        self._drag = None
+        """The drag is done; a press on one of several chosen poses that did not move takes it."""
+        drag, self._drag = self._drag, None
+        shift = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+        if drag is not None and not drag.began and not shift:
+            self._choice.select(drag.span.placed.id)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         """Ask for another pose, or for a new one."""

@@ -72,6 +72,7 @@ def paint(painter: QPainter, lane: PoseLane, spans: Spans, thumbs: Thumbs, choic
     painter.fillRect(lane.rect(), _GROUND)
     if choice.ready:
         _eights(painter, lane, choice)
+        _stage(painter, lane, choice)
     height, floor = figure_height(lane, spans), bar_top(lane) - 4
     painter.setPen(QPen(_LINE, 1))
     painter.drawLine(0, floor, lane.width(), floor)
@@ -175,6 +176,22 @@ def _eights(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
     for k in ones:
         x = round(scale.x(beatmap.beats[k]))
         painter.drawLine(x, 0, x, lane.height())
+
+
+def _stage(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
+    """What lies outside the part used on stage is hatched; past the limit a line says so."""
+    scale, stage, height = lane.scale, choice.routine.stage, lane.height()
+    if stage is not None:
+        hatch = QBrush(_LINE, Qt.BrushStyle.BDiagPattern)
+        left, right = scale.x(stage.start), scale.x(stage.end)
+        painter.fillRect(QRectF(0, 0, max(0.0, left), height), hatch)
+        painter.fillRect(QRectF(right, 0, max(0.0, scale.width - right), height), hatch)
+    if lane.limit is not None:
+        x = scale.x(lane.limit)
+        painter.setPen(QPen(_FAULT, 2, Qt.PenStyle.DashLine))
+        painter.drawLine(QPointF(x, 0), QPointF(x, height))
+        painter.setFont(face(theme.SMALL))
+        painter.drawText(QPointF(x + 6, TOP + 4), "limit")
 
 
 def _names(painter: QPainter, lane: PoseLane, shown: tuple[Span, ...], choice: Choice) -> None:

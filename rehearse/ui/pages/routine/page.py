@@ -6,7 +6,7 @@ Every gesture is an edit in `choreography`; this module only joins widgets, keys
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, Qt, Slot
-from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtGui import QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QComboBox,
@@ -90,6 +90,12 @@ class RoutinePage(QWidget):
         """The window closes."""
         self.playing.stop()
         self.side.copy.close_copy()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Another page comes up: its sounds are not mixed with these."""
+        if not event.spontaneous():
+            self.playing.stop()
+        super().hideEvent(event)
 
     def _lay_out(self) -> None:
         overview = QWidget()
@@ -197,6 +203,7 @@ class RoutinePage(QWidget):
         marked = self.findings.marked
         self.rows.mark(marked)
         self.lane.marked = marked
+        self.lane.limit = self.findings.limit
         self.show_offers()
 
     def show_offers(self) -> None:

@@ -104,5 +104,9 @@ class Playing(QObject):
                 return
             if isinstance(event, OutputLost):
                 self._desk.faultRaised.emit(event.sentence)
+        if self._desk.player.now().key not in ("", KEY):
+            self._timer.stop()  # another page plays now
+            self.changed.emit()
+            return
         self._choice.cursor = self.now()
         self.ticked.emit()
