@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from conftest import RATE
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from playback_tools import RATE
 
 from rehearse.playback.clock import Clock
 from rehearse.playback.lap import Lap, Reel

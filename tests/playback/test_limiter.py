@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from measure import RATE, true_peak_db
+from playback_tools import RATE, true_peak_db
 
 from rehearse.playback.limiter import CEILING, Limiter, true_peaks
 

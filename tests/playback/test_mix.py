@@ -2,10 +2,9 @@
 
 import numpy as np
 import pytest
-from conftest import RATE, lap_of, made
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from measure import true_peak_db
+from playback_tools import RATE, lap_of, made, true_peak_db
 
 from rehearse.playback.lap import DUCKED, FADE, SEAM, Lap
 from rehearse.playback.mix import Follow, Mixer, Order, Start, Volume

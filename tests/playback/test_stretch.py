@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from measure import RATE, frequency, onsets
+from playback_tools import RATE, frequency, onsets
 
 from rehearse.playback.stretch import stretch
 

@@ -11,7 +11,7 @@ def jobs():
     folder = str(Path(__file__).parent)
     sys.path.insert(0, folder)
     try:
-        import jobs as module
+        import work_jobs as module
 
         yield module
     finally:

@@ -150,7 +150,7 @@ def test_closing_ends_processes_and_stops_what_is_left(jobs):
 def test_workers_die_with_a_killed_parent(jobs):
     code = (
         f"import sys; sys.path.insert(0, {str(Path(jobs.__file__).parent)!r})\n"
-        "import jobs, time\n"
+        "import time, work_jobs as jobs\n"
         "from rehearse.work.pool import Workers\n"
         "pool = Workers(1)\n"
         "print(pool.submit(jobs.pid).result(20), flush=True)\n"

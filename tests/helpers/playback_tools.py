@@ -1,8 +1,29 @@
-"""Small measurements the playback tests share."""
+"""Tracks made for measuring, and the small measurements the playback tests share."""
 
 import numpy as np
 
+from rehearse.music.track import Track
+from rehearse.playback.lap import Lap
+from rehearse.playback.pieces import render_reel
+
 RATE = 44_100
+
+
+def made(samples, rate=RATE, name="made"):
+    """A track from samples of one or two channels."""
+    samples = np.asarray(samples, np.float32)
+    if samples.ndim == 1:
+        samples = np.repeat(samples[:, None], 2, axis=1)
+    samples = np.ascontiguousarray(samples)
+    samples.setflags(write=False)
+    return Track(samples, rate, name, name)
+
+
+def lap_of(track, passage, again=True):
+    """A passage with its music, rendered here and now."""
+    lap = Lap.of(passage, track.sample_rate, again=again)
+    lap.reel = render_reel(track.samples, lap)
+    return lap
 
 
 def onsets(samples, rate=RATE, *, least=0.1, apart=0.1):

@@ -1,0 +1,104 @@
+"""Stretched music from pieces: attacks in place, joins unheard, nothing missing."""
+
+import numpy as np
+import pytest
+from playback_tools import RATE, made, onsets
+
+from rehearse.playback.lap import AHEAD, Lap, Reel
+from rehearse.playback.passage import Passage
+from rehearse.playback.pieces import (
+    Feed,
+    Piece,
+    chunk_at,
+    opening_at,
+    render_piece,
+    render_reel,
+    whole_of,
+)
+
+
+def lap_at(tempo, start=1.0, end=11.0):
+    return Lap.of(Passage("a", start, end, tempo), RATE)
+
+
+def fed(track, lap, j=0):
+    feed = Feed(lap.span, j)
+    piece = opening_at(feed.next_source, RATE, lap.span.tempo)
+    assert feed.add(piece, render_piece(track.samples, RATE, piece))
+    while not feed.complete:
+        piece = chunk_at(feed.next_source, RATE, lap.span.tempo)
+        assert feed.add(piece, render_piece(track.samples, RATE, piece))
+    return feed.reel
+
+
+@pytest.mark.parametrize("tempo", [0.5, 0.75, 1.05])
+def test_pieces_keep_attacks_where_the_whole_has_them(clicks, tempo):
+    track, times = clicks
+    lap = lap_at(tempo)
+    whole, _ = render_reel(track.samples, lap).read(0, lap.frames)
+    parts, missing = fed(track, lap).read(0, lap.frames)
+    assert missing == 0
+    inside = times[(times > 1.05) & (times < 10.9)]
+    for sound in (whole, parts):
+        error = 1000 * (onsets(sound)[-len(inside) :] - (inside - 1.0) / tempo)
+        error -= 1000 * np.median(onsets(track.samples) - times) / tempo  # the measure's own bias
+        assert abs(np.median(error)) < 1.0
+        assert np.percentile(np.abs(error), 95) < 3.0
+
+
+def test_joins_are_not_heard_in_a_steady_tone():
+    tone = made(0.4 * np.sin(2 * np.pi * 440 * np.arange(12 * RATE) / RATE))
+    lap = lap_at(0.6)
+    sound, _ = fed(tone, lap).read(0, lap.frames)
+    curve = np.abs(np.diff(sound[:, 0], 2))
+    assert curve.max() < 2 * np.percentile(curve, 99)
+    level = np.sqrt(np.convolve(sound[:, 0] ** 2, np.ones(400) / 400, "valid"))
+    assert level.min() > 0.25 * np.median(level)
+
+
+def test_a_feed_may_begin_anywhere_and_says_what_it_needs_next(clicks):
+    track, _ = clicks
+    lap = lap_at(0.7)
+    j = 3 * RATE
+    reel = fed(track, lap, j)
+    assert reel.first == j - round(AHEAD * RATE)
+    sound, missing = reel.read(j - round(AHEAD * RATE), lap.frames - j + round(AHEAD * RATE))
+    assert missing == 0
+    whole, _ = render_reel(track.samples, lap).read(j, lap.frames - j)
+    here, there = onsets(sound), onsets(whole)
+    assert np.abs(here[-8:] - there[-8:] - AHEAD).max() < 0.003
+
+
+def test_a_piece_from_elsewhere_is_refused(clicks):
+    track, _ = clicks
+    feed = Feed(lap_at(0.7).span, 0)
+    late = opening_at(feed.next_source + RATE, RATE, 0.7)
+    assert not feed.add(late, render_piece(track.samples, RATE, late))
+    early = Piece("opening", 0, RATE // 2, 0.7)
+    assert not feed.add(early, render_piece(track.samples, RATE, early))
+    assert feed.reel.end == feed.reel.first
+
+
+def test_the_edges_of_the_track_are_silence(clicks):
+    track, _ = clicks
+    lap = Lap.of(Passage("a", 0.0, 12.0, 0.8), RATE)
+    reel = render_reel(track.samples, lap)
+    assert reel.read(0, lap.frames)[1] == 0
+    beyond = render_piece(track.samples, RATE, Piece("chunk", 30 * RATE, 33 * RATE, 0.8))
+    assert not beyond.any()
+
+
+def test_long_passages_are_not_made_whole():
+    assert whole_of(lap_at(0.5, 0.0, 39.0).span) is not None
+    assert whole_of(lap_at(0.5, 0.0, 41.0).span) is None
+
+
+def test_a_reel_reads_across_its_blocks_and_counts_what_is_missing():
+    reel = Reel(-3)
+    reel.append(np.ones((5, 2), np.float32))
+    reel.append(np.full((4, 2), 2, np.float32))
+    sound, missing = reel.read(-5, 14)
+    assert sound[:, 0].tolist() == [0, 0, 1, 1, 1, 1, 1, 2, 2, 2, 2, 0, 0, 0]
+    assert missing == 5
+    assert reel.read(20, 3)[1] == 3
+    assert Reel(0).read(0, 3)[1] == 3

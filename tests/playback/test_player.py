@@ -1,0 +1,208 @@
+"""The player without a sound device: passes, events, the place; crashes and killed parents."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from playback_tools import made
+
+from rehearse.playback.calibrate import Delays
+from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded, PassStarted
+from rehearse.playback.player import Player
+
+
+@pytest.fixture
+def player(clicks):
+    player = Player(silent=True)
+    player.load(clicks[0])
+    yield player
+    player.close()
+
+
+def until(player, condition, seconds=20.0):
+    """Poll until the condition on the events so far holds; returns the events."""
+    events = []
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        events += player.poll()
+        if condition(events):
+            return events
+        time.sleep(0.005)
+    raise AssertionError(f"not within {seconds} s; events: {events}, now: {player.now()}")
+
+
+def kinds(events):
+    return [(type(e).__name__, getattr(e, "key", ""), getattr(e, "pass_number", 0)) for e in events]
+
+
+def started(count):
+    return lambda events: sum(isinstance(e, PassStarted) for e in events) >= count
+
+
+def test_a_section_repeats_until_told_otherwise(player):
+    player.play(Passage("a", 1.0, 1.3))
+    events = until(player, started(3))
+    player.then(None)
+    events += until(player, lambda e: any(isinstance(x, PassEnded) for x in e))
+    events += until(player, lambda e: not player.now().playing)
+    assert kinds(events) == [
+        ("PassStarted", "a", 1),
+        ("PassEnded", "a", 1),
+        ("PassStarted", "a", 2),
+        ("PassEnded", "a", 2),
+        ("PassStarted", "a", 3),
+        ("PassEnded", "a", 3),
+    ]
+    ends = [e for e in events if isinstance(e, PassEnded)]
+    assert all(e.complete and e.reached == pytest.approx(1.3, abs=1e-4) for e in ends)
+    assert player.now().state == "stopped"
+    assert player.missing == 0
+
+
+def test_the_place_moves_at_the_tempo_and_never_back(player):
+    player.play(Passage("a", 1.0, 9.0, 0.5, lead=0.2))
+    until(player, started(1))
+    seen = []
+    end = time.perf_counter() + 1.2
+    while time.perf_counter() < end:
+        seen.append((time.perf_counter(), player.now()))
+        time.sleep(0.004)
+    sources = np.array([now.source for _, now in seen])
+    assert (np.diff(sources) >= 0).all()
+    assert seen[0][1].state == "lead"
+    music = [(t, now.source) for t, now in seen if now.state == "music"]
+    times, places = np.array(music[10:]).T
+    assert np.polyfit(times, places, 1)[0] == pytest.approx(0.5, abs=0.01)
+
+
+def test_pause_holds_and_resume_goes_on(player):
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, lambda e: player.now().source > 1.2)
+    player.pause()
+    until(player, lambda e: player.now().state == "paused")
+    held = player.now().source
+    time.sleep(0.2)
+    assert player.now().source == held
+    player.resume()
+    until(player, lambda e: player.now().source > held + 0.1)
+    player.stop()
+    events = until(player, lambda e: any(isinstance(x, PassEnded) for x in e))
+    assert events[-1].complete is False
+    assert events[-1].reached == pytest.approx(held + 0.1, abs=0.15)
+
+
+def test_a_change_of_tempo_keeps_the_place(player):
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, lambda e: player.now().source > 1.5)
+    player.change(Passage("a", 1.0, 9.0, 0.7))
+    until(player, lambda e: player.now().tempo == 0.7)
+    assert 1.5 < player.now().source < 2.5
+    player.play(Passage("b", 3.0, 9.0, 0.7), at=6.0)
+    until(player, lambda e: player.now().key == "b")
+    assert player.now().source == pytest.approx(6.0, abs=0.1)
+
+
+def test_looking_at_the_clock_is_cheap(player):
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, started(1))
+    begin = time.perf_counter()
+    for _ in range(2000):
+        player.now()
+    assert (time.perf_counter() - begin) / 2000 < 100e-6
+
+
+def test_another_track_replaces_the_first_whatever_its_rate(player):
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, started(1))
+    player.load(made(np.zeros(22_050 * 3), 22_050, "other"))
+    assert player.now().state == "stopped"
+    player.play(Passage("b", 1.0, 1.5))
+    events = until(player, lambda e: any(isinstance(x, PassEnded) for x in e))
+    assert ("PassStarted", "b", 1) in kinds(events)
+
+
+def test_a_crash_ends_the_pass_says_so_and_a_key_goes_on(player):
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, lambda e: player.now().source > 1.3)
+    player._child.process.kill()
+    events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
+    end = next(e for e in events if isinstance(e, PassEnded))
+    assert not end.complete
+    assert end.reached == pytest.approx(1.4, abs=0.2)
+    assert player.now().state == "lost"
+    assert player.now().source == pytest.approx(end.reached, abs=0.02)
+    player.resume()
+    events = until(player, started(1))
+    assert any(isinstance(e, OutputBack) for e in events)
+    begun = next(e for e in events if isinstance(e, PassStarted))
+    assert begun.source == pytest.approx(end.reached, abs=0.05)
+
+
+def test_calibration_shifts_what_is_audible_and_is_kept(clicks, tmp_path):
+    delays = Delays(tmp_path / "speakers.json")
+    player = Player(silent=True, delays=delays)
+    try:
+        player.load(clicks[0])
+        player.play(Passage("a", 1.0, 9.0))
+        until(player, lambda e: player.now().source > 1.5)
+        player.latency = 0.3
+        assert delays.of("silent") == 0.3
+        one = player.now().source
+        time.sleep(0.1)
+        assert player.now().source == one  # waits until what it showed is heard
+        until(player, lambda e: player.now().source > one + 0.05)
+    finally:
+        player.close()
+
+
+def test_before_a_track_is_loaded_nothing_happens():
+    player = Player(silent=True)
+    player.play(Passage("a", 1.0, 2.0))
+    assert player.poll() == ()
+    assert player.now().state == "stopped"
+    player.close()
+    player.close()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="POSIX signals")
+def test_the_playback_process_dies_with_a_killed_window():
+    code = (
+        "import numpy as np, time\n"
+        "from rehearse.music.track import Track\n"
+        "from rehearse.playback.player import Player\n"
+        "player = Player(silent=True)\n"
+        "player.load(Track(np.zeros((44100, 2), np.float32), 44100, 'x'))\n"
+        "while not player.device: player.poll(); time.sleep(0.01)\n"
+        "time.sleep(0.5)\n"
+        "print(player._child.process.pid, flush=True)\n"
+        "time.sleep(600)\n"
+    )
+    parent = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+    engine = int(parent.stdout.readline())
+    family = [engine, *_children(engine)]
+    assert len(family) >= 3
+    parent.send_signal(signal.SIGKILL)
+    parent.wait()
+    parent.stdout.close()
+    end = time.monotonic() + 5
+    while any(_runs(pid) for pid in family) and time.monotonic() < end:
+        time.sleep(0.02)
+    assert not [pid for pid in family if _runs(pid)]
+
+
+def _children(pid):
+    tasks = Path(f"/proc/{pid}/task")
+    text = " ".join((task / "children").read_text() for task in tasks.iterdir())
+    return [int(child) for child in text.split()]
+
+
+def _runs(pid):
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
