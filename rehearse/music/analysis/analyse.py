@@ -10,7 +10,7 @@ import numpy.typing as npt
 from rehearse.music.analysis.accents import find_accents
 from rehearse.music.analysis.beats import Beats, find_beats, free_stretches
 from rehearse.music.analysis.builds import find_builds
-from rehearse.music.analysis.freetime import find_free
+from rehearse.music.analysis.freetime import GAP, find_free
 from rehearse.music.analysis.parts import find_parts
 from rehearse.music.analysis.quiets import find_quiets
 from rehearse.music.analysis.spectrum import Curves, listen
@@ -81,14 +81,20 @@ def confidence_stretches(
     The mean of the beats' own confidence times the share of intervals within 12 % of their
     median; the share lets a jump between two grids show as doubt.
     """
+    if len(times) < 2:
+        return ()
+    steps = np.diff(times)
+    steps = np.append(steps, min(steps[-1], duration - times[-1]))
+    usual = float(np.median(steps))
     result = []
     for first in range(0, len(times), EIGHT):
         last = min(first + EIGHT, len(times))
-        end = times[last] if last < len(times) else min(duration, times[-1] + 1.0)
-        steps = np.diff(np.asarray(times[first : last + 1]))
-        even = float(np.mean(np.abs(steps / np.median(steps) - 1) < 0.12)) if len(steps) else 1.0
+        inside = steps[first : min(last, len(times) - 1)]
+        even = float(np.mean(np.abs(inside / np.median(inside) - 1) < 0.12)) if len(inside) else 1
         value = float(np.mean(confidence[first:last])) * even
-        result.append(Confidence(times[first], end, round(min(1.0, max(0.0, value)), 4)))
+        # Nothing is sure or unsure where there are no beats.
+        end = times[last - 1] + float(steps[last - 1] if steps[last - 1] < GAP * usual else usual)
+        result.append(Confidence(times[first], round(end, 6), round(min(1.0, max(0.0, value)), 4)))
     return tuple(result)
 
 

@@ -167,8 +167,10 @@ def _paint_counts(
             painter.drawText(QPointF(scale.x(beatmap.beats[k]) + 4, base), text)
     painter.setFont(face(theme.SMALL))
     painter.setPen(QColor(theme.DIM))
+    # Next to a number of two or three figures there is no room for the 2 of a narrow count.
+    least = 2 if apart >= NUMBERS_APART else 3
     for k in range(*span) if roomy else ():
-        if beatmap.counts[k].count > 1:
+        if beatmap.counts[k].count >= least:
             at = QPointF(scale.x(beatmap.beats[k]) + 4, base)
             painter.drawText(at, str(beatmap.counts[k].count))
 
