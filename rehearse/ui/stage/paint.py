@@ -8,6 +8,7 @@ figure, the numeral, the edge light and the position are painted anew.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QColor, QPainter, QPixmap
@@ -107,7 +108,7 @@ class Stage:
         if self._dark:
             self._paint_dark(painter)
             return
-        painter.drawPixmap(0, 0, self._still_picture(moment))
+        painter.drawPixmap(0, 0, self._still_picture(moment, self.options))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_edge(painter, look.edge)
         if look.figure:
@@ -126,7 +127,8 @@ class Stage:
         """Paint ahead of time what the next hit will need, so that its frame is not late."""
         if moment.next is None or self.options.cueing == "memory":
             return
-        self._still_picture(self.sheet.at(moment.next.hit))
+        after = replace(self.options, state="playing", verdict="")
+        self._still_picture(self.sheet.at(moment.next.hit), after)
         if self.options.cueing == "all":
             self._mover.prepare(moment.next, NEXT)
 
@@ -135,15 +137,15 @@ class Stage:
         words = f"from memory   {self.options.passes}"
         draw_words(painter, self.layout.note, words, 2.4 * self.layout.unit, DIM)
 
-    def _still_picture(self, moment: Moment) -> QPixmap:
-        key = still_key(moment, self.options)
+    def _still_picture(self, moment: Moment, options: StageOptions) -> QPixmap:
+        key = still_key(moment, options)
         if key not in self._still:
             while len(self._still) >= _KEPT:
                 self._still.pop(next(iter(self._still)))
             picture = QPixmap(self._ground_picture())
             brush = QPainter(picture)
             brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-            paint_still(brush, moment, self.layout, self.options)
+            paint_still(brush, moment, self.layout, options)
             brush.end()
             self._still[key] = picture
         return self._still[key]
