@@ -36,8 +36,9 @@ class NotingPlayer:
         self.passages.append(passage)
 
     def now(self):
-        state = "music" if self.playing else "stopped"
-        return Now(source=self.source, key="music", pass_number=1, state=state)
+        if not self.playing:
+            return Now(source=self.source)
+        return Now(source=self.source, key=self.passages[-1].key, pass_number=1, state="music")
 
     def poll(self):
         return ()

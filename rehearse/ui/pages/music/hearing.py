@@ -10,7 +10,7 @@ from rehearse.playback.passage import Clip, OutputLost, Passage, PassEnded
 from rehearse.ui.desk import Desk
 from rehearse.ui.wave.view import WaveView
 
-KEY = "music"
+KEY = "mapping"
 
 
 class Hearing(QObject):
@@ -116,6 +116,12 @@ class Hearing(QObject):
                     return
             elif isinstance(event, OutputLost):
                 self._desk.faultRaised.emit(event.sentence)
+        if self._desk.player.now().key not in ("", KEY):
+            # Another page plays now; its music is not ours to stop.
+            self._timer.stop()
+            self._view.set_playhead(None)
+            self.changed.emit()
+            return
         time, scale = self.now(), self._view.scale
         self._view.set_playhead(time)
         # Whoever scrolls away while listening wants to look elsewhere.
