@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import subprocess
 import sys
@@ -273,3 +274,20 @@ def _fault(path):
     assert sentence.endswith(".")
     assert "\n" not in sentence
     return sentence
+
+
+@pytest.mark.parametrize(
+    "name", ["pcm16.wav", "plain.flac", "plain.ogg", "header.mp3", "plain.m4a"]
+)
+def test_damage_anywhere_gives_a_song_or_a_sentence(name, tone, ffmpeg, tmp_path):
+    path = tmp_path / name
+    ffmpeg("-i", tone, *FORMATS[name], path)
+    whole = path.read_bytes()
+    rng = np.random.default_rng(7)
+    for _ in range(25):
+        data = bytearray(whole[: rng.integers(1, len(whole) + 1)])
+        for at in rng.integers(0, min(len(data), 4000), rng.integers(0, 12)):
+            data[at] = rng.integers(0, 256)
+        path.write_bytes(bytes(data))
+        with contextlib.suppress(Fault):
+            assert np.isfinite(load_track(path).samples).all()

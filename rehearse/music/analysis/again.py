@@ -37,6 +37,22 @@ def onsets_again(samples: Samples, sample_rate: int, offset: float, report: Repo
     return [float(t) + offset for t in onset_times(curves)]
 
 
+def onset_near(samples: Samples, sample_rate: int, time: float, reach: float = 0.05) -> float:
+    """The second at which something begins to sound within `reach` of `time`.
+
+    Quick enough for a window: only half a second is looked at.
+    """
+    from rehearse.music.analysis.accents import refine_onset
+    from rehearse.music.analysis.spectrum import downmix
+
+    first = max(0, round((time - 0.25) * sample_rate))
+    part = samples[first : first + round(0.5 * sample_rate)]
+    if len(part) < 0.2 * sample_rate:
+        return time
+    start = first / sample_rate
+    return start + refine_onset(downmix(part, sample_rate), time - start, reach)
+
+
 def _on_pin(time: float, pins: Sequence[float]) -> float:
     """The pin that `time` stands for: the model places beats on a grid of 10 ms."""
     nearest = min(pins, key=lambda pin: abs(pin - time), default=time)

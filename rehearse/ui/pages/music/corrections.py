@@ -9,7 +9,9 @@ import numpy as np
 
 from rehearse.files.fault import Fault
 from rehearse.music import correct
+from rehearse.music.analysis.again import onset_near
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.trim import nearest
 from rehearse.routine.rebase import rebase
 from rehearse.ui.desk import Desk
 from rehearse.ui.wave.marks import DOUBT
@@ -78,9 +80,16 @@ class Corrections:
         """A new eight at the cursor, or no longer."""
         self.apply("new eight", correct.toggle_restart, self._view.cursor)
 
+    def exact_cursor(self) -> float:
+        """The beat under the cursor, or the onset that a hand meant by putting it there."""
+        time, track, beatmap = self._view.cursor, self._desk.track, self._desk.beatmap
+        if track is None or (beatmap and nearest(beatmap.beats, time, 0.001) is not None):
+            return time
+        return onset_near(track.samples, track.sample_rate, time)
+
     def accent(self) -> None:
         """An accent at the cursor."""
-        self.apply("add an accent", correct.add_accent, self._view.cursor)
+        self.apply("add an accent", correct.add_accent, self.exact_cursor())
 
     def strike(self) -> None:
         """No accent at the cursor."""

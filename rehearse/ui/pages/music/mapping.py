@@ -49,7 +49,7 @@ class Mapping:
 
     def pin(self) -> None:
         """Pin a beat at the cursor, or pull the pin there; find the beats around it again."""
-        time = self._view.cursor
+        time = self._corrections.exact_cursor()
         near = [p for p in self.pins if abs(p - time) < 0.03]
         if near:
             self.pins.remove(near[0])
