@@ -97,6 +97,11 @@ def width_of(height: float) -> int:
     return max(1, round(height * WINDOW[0] / WINDOW[1]))
 
 
+def height_of(width: float) -> int:
+    """Height in pixels of a picture as wide as this."""
+    return max(1, int(width * WINDOW[1] / WINDOW[0]))
+
+
 def _painted(
     pose: Pose,
     height: int,

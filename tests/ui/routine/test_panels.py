@@ -235,7 +235,7 @@ def test_the_figure_moves_with_the_music(page, press, clock, qtbot):
     for time in (14.9, 15.5, 16.0):
         clock.source = time
         qtbot.waitUntil(lambda t=time: page.choice.cursor == t)
-        seen.append(page.card.figure._figure)
+        seen.append(page.card.figure.figure)
     press(K.Key_Space)
     assert len(set(seen)) == 3
     find = desk_pose(page)

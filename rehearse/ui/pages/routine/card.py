@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QVBoxLayout, QWidget
 
 from rehearse.routine.figure import Figure, between
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
+from rehearse.ui.figure.thumbs import Thumbs, height_of, width_of
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.spans import Span, Spans
 
@@ -17,37 +18,55 @@ ROOMY = 34 * theme.STEP
 
 
 class FigureView(QWidget):
-    """One figure, as large as fits."""
+    """One figure, as large as fits: a pose, whose picture is kept, or a body on its way."""
 
-    def __init__(self) -> None:
+    def __init__(self, thumbs: Thumbs) -> None:
         super().__init__()
         self.mirrored = False
-        self._figure: Figure | None = None
+        self._thumbs = thumbs
+        self.figure: Figure | None = None
+        self._pose: Span | None = None
         self.setMinimumHeight(8 * theme.STEP)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAccessibleName("Figure of the pose")
 
-    def show_figure(self, figure: Figure | None) -> None:
-        """Show this figure; None: nobody."""
-        if figure != self._figure:
-            self._figure = figure
+    def show_figure(self, figure: Figure | None, pose: Span | None = None) -> None:
+        """Show this body, which is in `pose` or on its way; None: nobody."""
+        if figure != self.figure:
+            self.figure, self._pose = figure, pose
             self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Paint it."""
-        if self._figure is not None:
-            painter = QPainter(self)
-            ink, ground = QColor(theme.INK), QColor(theme.GROUND)
+        """Paint it standing at the bottom middle."""
+        if self.figure is None:
+            return
+        painter = QPainter(self)
+        if self._pose is None:
+            colours = (QColor(c) for c in (theme.INK, theme.DIM, theme.GROUND))
+            ink, accent, ground = colours
             paint_figure(
                 painter,
                 QRectF(self.rect()),
-                self._figure,
+                self.figure,
                 ink=ink,
-                accent=QColor(theme.DIM),
+                accent=accent,
                 ground=ground,
                 mirrored=self.mirrored,
             )
-            painter.end()
+        else:
+            placed, ratio = self._pose.placed, self.devicePixelRatioF()
+            height = min(self.height(), height_of(self.width()))
+            picture = self._thumbs.picture(
+                self._pose.pose,
+                height,
+                facing=placed.facing,
+                level=placed.level,
+                mirrored=self.mirrored,
+                ratio=ratio,
+            )
+            left = (self.width() - width_of(height)) / 2
+            painter.drawPixmap(QPointF(left, self.height() - height), picture)
+        painter.end()
 
 
 class NoteEdit(QPlainTextEdit):
@@ -96,13 +115,13 @@ class NoteEdit(QPlainTextEdit):
 class PoseCard(QWidget):
     """Figure, name, place and note of the selected pose, or of the one at the cursor."""
 
-    def __init__(self, choreography: Choreography, spans: Spans) -> None:
+    def __init__(self, choreography: Choreography, spans: Spans, thumbs: Thumbs) -> None:
         super().__init__()
         self._choreography, self._choice = choreography, choreography.choice
         self._spans = spans
         self._noted = ""
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
-        self.figure = FigureView()
+        self.figure = FigureView(thumbs)
         self.name, self.place = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.place.setProperty("role", "dim")
         self.note = NoteEdit()
@@ -140,7 +159,7 @@ class PoseCard(QWidget):
             self._make_room()
             self.show_time(self._choice.cursor)
             return
-        self.figure.show_figure(span.figure)
+        self.figure.show_figure(span.figure, span)
         self._describe(span)
         self._noted = span.placed.id
         self.note.show_text(span.placed.note)

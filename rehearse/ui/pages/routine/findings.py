@@ -59,6 +59,12 @@ class Findings(QObject):
         self.changed.emit()
 
     @property
+    def looked(self) -> bool:
+        """Whether there is anything that could be checked."""
+        routine = self._desk.routine
+        return self._desk.beatmap is not None and routine is not None and bool(routine.poses)
+
+    @property
     def limit(self) -> float | None:
         """Seconds of the track at which the rules' time is over, where music goes on past it."""
         routine, beatmap = self._desk.routine, self._desk.beatmap

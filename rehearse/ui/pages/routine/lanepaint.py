@@ -23,6 +23,7 @@ from rehearse.ui.figure.thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.spans import Span, Spans
+from rehearse.ui.pages.routine.steps import NO_MAP
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.routine.lane import PoseLane
@@ -32,6 +33,8 @@ STEP, SHORTEST = 16, 40
 #: Room over the figures for their marks, and the height of a bar.
 TOP, BAR = 2 * theme.STEP, 4 * theme.STEP
 _APART = 18
+
+NO_POSE_YET = "No pose yet: press P for one at the cursor, or Space and then B on the beat."
 
 _INK, _DIM, _LINE, _GROUND, _RAISED, _NEXT, _HELD, _FAULT = (
     QColor(c)
@@ -90,8 +93,8 @@ def paint(painter: QPainter, lane: PoseLane, spans: Spans, thumbs: Thumbs, choic
     if height:
         for span in shown:
             _figure(painter, lane, span, thumbs, height)
-    if choice.ready and not spans.all:
-        _nothing_yet(painter, lane, floor)
+    if not spans.all:
+        _nothing_yet(painter, lane, floor, NO_POSE_YET if choice.ready else NO_MAP)
     x = round(scale.x(choice.cursor)) + 0.5
     painter.setPen(QPen(_INK, 2))
     painter.drawLine(QPointF(x, 0), QPointF(x, lane.height()))
@@ -223,8 +226,7 @@ def _names(painter: QPainter, lane: PoseLane, shown: tuple[Span, ...], choice: C
             painter.restore()
 
 
-def _nothing_yet(painter: QPainter, lane: PoseLane, floor: int) -> None:
-    words = "No pose yet: press P for one at the cursor, or Space and then B on the beat."
+def _nothing_yet(painter: QPainter, lane: PoseLane, floor: int, words: str) -> None:
     painter.setFont(face(theme.SMALL))
     painter.setPen(_INK)
     place = lane.rect().adjusted(0, floor, 0, 0)

@@ -5,6 +5,8 @@ Every gesture is an edit in `choreography`; this module only joins widgets, keys
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QEvent, Qt, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
@@ -72,7 +74,7 @@ class RoutinePage(QWidget):
         self.lane = PoseLane(self.choreography, self.spans, self.thumbs)
         self.rows = PoseRows(desk, self.choreography, self.spans, self.thumbs)
         self.table = PoseTable(self.rows, self.choice)
-        self.card = PoseCard(self.choreography, self.spans)
+        self.card = PoseCard(self.choreography, self.spans, self.thumbs)
         self.side = Side(desk, self.findings, self.ask)
         self.picker = PosePicker(desk, self.thumbs)
         self.own = OwnPosePanel(desk)
@@ -147,7 +149,7 @@ class RoutinePage(QWidget):
             self.spans.update(routine, beatmap, self._desk.catalogue)
         if beatmap is not self._shown_map:
             self._shown_map = beatmap
-            self.wave.set_map(beatmap)
+            self.wave.set_map(beatmap if self._desk.track else None)
         self.thumbs.folder = self._desk.folder
         self.rows.refresh()
         self.strip.refresh()
@@ -168,7 +170,10 @@ class RoutinePage(QWidget):
 
     @Slot()
     def _show_range(self) -> None:
-        scale = self.wave.scale
+        scale, beatmap = self.wave.scale, self._desk.beatmap
+        if not self.wave.duration and beatmap is not None:
+            # The song is still being read: the poses are there already.
+            scale = replace(scale, start=0.0, end=min(FIRST_VIEW, beatmap.duration))
         for widget in (self.lane, self.strip):
             widget.show_scale(scale)
 

@@ -98,7 +98,12 @@ class Side(QWidget):
             button = self._buttons.button(index)
             button.setText(f"{word} {number}".strip())
             button.setAccessibleName(f"{word}: {number or 'none'}")
-        told = ("Nothing to say: it can be shown like this.", "The music asks for nothing more.")
+        told = (
+            "Nothing to say: it can be shown like this."
+            if self._findings.looked
+            else "Nothing to check yet: put a pose first.",
+            "The music asks for nothing more.",
+        )
         lists = (self.checks, self.suggestions)
         for label, shown, text in zip(self._nothing, lists, told, strict=True):
             label.setText(text)

@@ -65,6 +65,7 @@ class PoseTable(QTableView):
         )
         self.setStyleSheet(_STYLE)
         self.setTabKeyNavigation(False)
+        self.setAutoScroll(False)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setShowGrid(False)
         self.setWordWrap(False)
@@ -85,7 +86,10 @@ class PoseTable(QTableView):
     def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
         """The row with the focus becomes the selected pose."""
         super().currentChanged(current, previous)
-        if not self._following and current.isValid() and current.row() != previous.row():
+        if self._following or not current.isValid():
+            return
+        self._show(current)
+        if current.row() != previous.row():
             self._choice.select(self._rows.id_at(current.row()))
 
     def event(self, event: QEvent) -> bool:
@@ -122,5 +126,13 @@ class PoseTable(QTableView):
             model.clearSelection()
             for k in rows:
                 model.select(self._rows.index(k, 0), flags.Select | flags.Rows)
-            self.scrollTo(index)
+            self._show(index)
         self._following = False
+
+    def _show(self, index: QModelIndex) -> None:
+        """Scroll only where the field is out of sight: scrolling lays all rows out anew."""
+        area, field = self.viewport().rect(), self.visualRect(index)
+        if not (area.top() <= field.top() and field.bottom() <= area.bottom()) or not (
+            area.left() <= field.left() and field.right() <= area.right()
+        ):
+            self.scrollTo(index)
