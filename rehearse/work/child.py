@@ -12,6 +12,7 @@ import importlib
 import os
 import pickle
 import queue
+import select
 import signal
 import subprocess
 import sys
@@ -21,6 +22,7 @@ from typing import Any, BinaryIO
 _START = (
     "import sys; sys.path[:] = {path!r}; from rehearse.work.child import main; main({target!r})"
 )
+_POSIX = os.name == "posix"
 #: Numeric libraries would otherwise start a thread per core and starve the sound.
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
 
@@ -48,14 +50,31 @@ class Child:
             start_new_session=alone,
             creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
         )
-        self._outbox: queue.SimpleQueue[Any] = queue.SimpleQueue()
-        # Its own thread, so that a child that has stopped reading never blocks the caller.
+        assert self.process.stdin is not None
+        self._pipe = self.process.stdin.fileno()
+        if _POSIX:
+            os.set_blocking(self._pipe, False)
+        self._outbox: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
+        self._lock, self._waiting, self._ended = threading.Lock(), 0, False
         self._writer = threading.Thread(target=self._write, name="child writer", daemon=True)
         self._writer.start()
 
     def send(self, message: Any) -> None:
-        """Queue a message; lost silently when the child is gone (then `receive` says so)."""
-        self._outbox.put(pickle.dumps(message, protocol=5))
+        """Send a message without ever waiting; lost silently when the child is gone.
+
+        What fits into the pipe is written here and now: a caller that goes on to hold the
+        interpreter lock would hold up any other thread. The rest is left to the writer thread.
+        """
+        data = pickle.dumps(message, protocol=5)
+        with self._lock:
+            if self._ended:
+                return
+            if _POSIX and not self._waiting:
+                with contextlib.suppress(OSError):
+                    data = data[os.write(self._pipe, data) :]
+            if data:
+                self._waiting += 1
+                self._outbox.put(data)
 
     def receive(self) -> Any:
         """The child's next message; waits for it.
@@ -70,30 +89,29 @@ class Child:
             raise EOFError("the child has ended") from error
 
     def _write(self) -> None:
-        assert self.process.stdin is not None
-        with contextlib.suppress(OSError, ValueError):
+        if _POSIX:
+            room = select.poll()
+            room.register(self._pipe, select.POLLOUT)
+        with contextlib.suppress(OSError):
             while (data := self._outbox.get()) is not None:
-                self.process.stdin.write(data)
-                self.process.stdin.flush()
+                while data:
+                    if _POSIX:
+                        room.poll()
+                    data = data[os.write(self._pipe, data) :]
+                with self._lock:
+                    self._waiting -= 1
 
-    def end(self, grace: float = 0.0) -> None:
-        """Close its input, wait up to `grace` seconds for it to leave, then kill it."""
+    def end(self) -> None:
+        """End the process at once."""
+        with self._lock:
+            self._ended = True
         self._outbox.put(None)
-        if grace:
-            self._writer.join(grace)
-            if not self._writer.is_alive():
-                self._close_input()
-            with contextlib.suppress(subprocess.TimeoutExpired):
-                self.process.wait(grace)
         self.process.kill()
         self.process.wait()
         self._writer.join()
-        self._close_input()
-
-    def _close_input(self) -> None:
+        assert self.process.stdin is not None
         with contextlib.suppress(OSError):
-            if self.process.stdin is not None:
-                self.process.stdin.close()
+            self.process.stdin.close()
 
     def close_output(self) -> None:
         """Release the reading end; call it from the thread that reads, once it has ended."""

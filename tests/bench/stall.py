@@ -25,8 +25,7 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests" / "helpers"))
 sys.path.insert(0, str(ROOT))
 
-RATE = 44_100
-TONES = (1000.0, 2000.0)
+from playback_tools import RATE, find_breaks, tone  # noqa: E402
 
 
 def main() -> None:
@@ -65,40 +64,12 @@ def measure(name: str, options: argparse.Namespace) -> str:
         samples = recording.samples[:, 0]
     if done.returncode:
         return f"{name:10} skipped: {done.stderr.strip().splitlines()[-1]}"
-    breaks, silent = find_breaks(samples)
+    places, silent = find_breaks(samples)
+    breaks = len(places)
     latency, changes = done.stdout.split("\n")[:2]
     return (
         f"{name:10} {latency:>8} {options.seconds:8.0f} {breaks:7d} {1000 * silent:9.1f}  {changes}"
     )
-
-
-def find_breaks(samples: np.ndarray) -> tuple[int, float]:
-    """Places where the tone breaks between its first and last sound, and seconds of silence.
-
-    A sum of two sines of known frequencies obeys a linear recursion; where the samples do not,
-    something is missing. Amplitude fades are slow enough to pass.
-    """
-    sounding = np.flatnonzero(np.abs(samples) > 0.01)
-    if not len(sounding):
-        return -1, 0.0
-    samples = samples[sounding[0] : sounding[-1] + 1].astype(np.float64)
-    kernel = np.array([1.0])
-    for tone in TONES:
-        kernel = np.convolve(kernel, [1.0, -2 * np.cos(2 * np.pi * tone / RATE), 1.0])
-    error = np.abs(np.convolve(samples, kernel, "valid"))
-    bad = np.flatnonzero(error > 0.002)
-    first = bad[np.diff(np.concatenate([[-RATE], bad])) > RATE // 50]
-    for place in first:
-        print(f"  break at {place / RATE:.3f} s of {len(samples) / RATE:.3f} s", file=sys.stderr)
-    breaks = len(first)
-    envelope = np.convolve(np.abs(samples), np.ones(88) / 88, "same")
-    return breaks, float(np.sum(envelope < 0.01)) / RATE
-
-
-def tone(index: int, seconds: float = 8.0) -> np.ndarray:
-    """One of the two tones, stereo."""
-    wave = 0.4 * np.sin(2 * np.pi * TONES[index] * np.arange(int(seconds * RATE)) / RATE)
-    return np.repeat(wave[:, None], 2, 1).astype(np.float32)
 
 
 def _burn() -> None:

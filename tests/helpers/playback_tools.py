@@ -1,12 +1,17 @@
 """Tracks made for measuring, and the small measurements the playback tests share."""
 
+import time
+
 import numpy as np
 
 from rehearse.music.track import Track
 from rehearse.playback.lap import Lap
+from rehearse.playback.passage import PassStarted
 from rehearse.playback.pieces import render_reel
 
 RATE = 44_100
+#: Two tones that fit whole seconds, so that loops of whole seconds have no seam.
+TONES = (1000.0, 2000.0)
 
 
 def made(samples, rate=RATE, name="made"):
@@ -63,3 +68,50 @@ def true_peak_db(samples):
 
     dense = resample_poly(np.asarray(samples, np.float64), 16, 1, axis=0, window=("kaiser", 10.0))
     return 20 * np.log10(max(np.abs(dense).max(), np.abs(samples).max(), 1e-9))
+
+
+def tone(index, seconds=8.0):
+    """One of the two tones, float32 (frames, 2)."""
+    wave = 0.4 * np.sin(2 * np.pi * TONES[index] * np.arange(int(seconds * RATE)) / RATE)
+    return np.repeat(wave[:, None], 2, 1).astype(np.float32)
+
+
+def find_breaks(samples):
+    """Seconds at which a recording of the tones breaks, and how long it is silent in all.
+
+    A sum of two sines of known frequencies obeys a linear recursion; where the samples do not,
+    something is missing. Cross-fades are slow enough to pass.
+    """
+    samples = np.asarray(samples, np.float64)
+    sounding = np.flatnonzero(np.abs(samples) > 0.01)
+    if not len(sounding):
+        raise ValueError("the recording is silent")
+    samples = samples[sounding[0] : sounding[-1] + 1]
+    kernel = np.array([1.0])
+    for frequency in TONES:
+        kernel = np.convolve(kernel, [1.0, -2 * np.cos(2 * np.pi * frequency / RATE), 1.0])
+    error = np.abs(np.convolve(samples, kernel, "valid"))
+    bad = np.flatnonzero(error > 0.002)
+    first = bad[np.diff(np.concatenate([[-RATE], bad])) > RATE // 50]
+    envelope = np.convolve(np.abs(samples), np.ones(88) / 88, "same")
+    return [float(place) / RATE for place in first], float(np.sum(envelope < 0.01)) / RATE
+
+
+def until(player, condition, seconds=20.0):
+    """Poll until the condition on the events so far holds; returns the events."""
+    events = []
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        events += player.poll()
+        if condition(events):
+            return events
+        time.sleep(0.005)
+    raise AssertionError(f"not within {seconds} s; events: {events}, now: {player.now()}")
+
+
+def kinds(events):
+    return [(type(e).__name__, getattr(e, "key", ""), getattr(e, "pass_number", 0)) for e in events]
+
+
+def started(count):
+    return lambda events: sum(isinstance(e, PassStarted) for e in events) >= count

@@ -13,6 +13,7 @@ touched. `stop` and `start` play the server's death and return, `remove_sink` an
 from __future__ import annotations
 
 import contextlib
+import fcntl
 import os
 import shutil
 import subprocess
@@ -53,6 +54,8 @@ class Recording:
             env=server.environment,
             stdout=subprocess.PIPE,
         )
+        # Room for three seconds, in case the recording process itself is stalled.
+        fcntl.fcntl(self._process.stdout, fcntl.F_SETPIPE_SZ, 1 << 20)
         self._thread = threading.Thread(target=self._read, name="recording", daemon=True)
         self._thread.start()
         deadline = time.perf_counter() + 10

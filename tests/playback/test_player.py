@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from playback_tools import made
+from playback_tools import kinds, made, started, until
 
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded, PassStarted
@@ -22,26 +22,6 @@ def player(clicks):
     player.load(clicks[0])
     yield player
     player.close()
-
-
-def until(player, condition, seconds=20.0):
-    """Poll until the condition on the events so far holds; returns the events."""
-    events = []
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        events += player.poll()
-        if condition(events):
-            return events
-        time.sleep(0.005)
-    raise AssertionError(f"not within {seconds} s; events: {events}, now: {player.now()}")
-
-
-def kinds(events):
-    return [(type(e).__name__, getattr(e, "key", ""), getattr(e, "pass_number", 0)) for e in events]
-
-
-def started(count):
-    return lambda events: sum(isinstance(e, PassStarted) for e in events) >= count
 
 
 def test_a_section_repeats_until_told_otherwise(player):
