@@ -21,10 +21,13 @@ from rehearse.playback.passage import (
     PassStarted,
 )
 from rehearse.playback.player import Player
+from rehearse.practice.drill import Drill
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.passplan import PassPlan, Work
 from rehearse.practice.running import Judged, Phase, Running
+from rehearse.practice.runthrough import RunThrough
+from rehearse.practice.steps import fixed
 from rehearse.session.score import Score
 from rehearse.session.view import State, View, view_of
 
@@ -133,7 +136,8 @@ class Rehearsal:
         if running is None or running.current is None:
             return
         plan = replace(running.current, percent=percent)
-        self._running = replace(running, current=plan)
+        work = at_tempo(running.work, percent)
+        self._running = replace(running, current=plan, work=work)
         slowest = min(self._slowest, plan.tempo)
         passage = self._passage(plan)
         self._begin(passage.key)
@@ -272,3 +276,12 @@ class Rehearsal:
             write(self._logbook)
         except Fault as fault:
             self._on_fault(fault.sentence)
+
+
+def at_tempo(work: Work, percent: int) -> Work:
+    """Work at one tempo throughout takes another; what steps by itself stays as it is."""
+    if isinstance(work, Drill) and work.steps.first == work.steps.top:
+        return replace(work, steps=fixed(percent))
+    if isinstance(work, RunThrough):
+        return replace(work, percent=percent)
+    return work

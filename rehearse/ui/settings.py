@@ -23,9 +23,9 @@ FIRST: dict[str, Any] = {
     "say_counts": "loud",
     "say_clicks": "soft",
     "say_turns": False,
+    "silent": False,
     "drill": "{}",
     "mirrored": False,
-    "caution_seen": False,
 }
 
 

@@ -28,12 +28,21 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
     return replace(
         base,
         state="no sound" if view.sentence else _STATES[view.state],
+        words=_words(view),
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=passes_of(plan) if view.state not in ("idle", "over") else "",
         verdict=(view.verdict or "") if view.state in ("rest", "count-in") else "",
         rest=float(math.ceil(view.rest)),
     )
+
+
+def _words(view: View) -> str:
+    if view.sentence:
+        return "Space tries again, N goes on in silence"
+    if view.asks:
+        return "where did it break?"
+    return {"paused": "Space goes on", "over": "Space begins again"}.get(view.state, "")
 
 
 def passes_of(plan: PassPlan | None) -> str:

@@ -36,8 +36,8 @@ class Clicker(QObject):
     def on(self) -> None:
         """The forward button."""
         page = self._page
-        if not page.question.isHidden():
-            page.question.confirm()
+        if page.foot.question.asking:
+            page.foot.question.confirm()
         elif not page.conductor.busy or page.conductor.paused:
             page.main_action()
         elif page.conductor.judged:
@@ -49,8 +49,8 @@ class Clicker(QObject):
     def back(self) -> None:
         """The back button."""
         page = self._page
-        if not page.question.isHidden():
-            page.question.point_back()
+        if page.foot.question.asking:
+            page.foot.question.point_back()
         elif not page.conductor.busy:
             page.section_before()
         elif page.conductor.judged:

@@ -125,6 +125,13 @@ class Conductor(QObject):
             self.look()
             self.logged.emit()
 
+    @Slot()
+    def go_on_silently(self) -> None:
+        """Keep time without a sound device; only while the sound is lost."""
+        if self._rehearsal is not None and self.view.sentence:
+            self._desk.player.silent = True
+            self.pause_or_resume()
+
     def judge(self, verdict: Verdict) -> None:
         """Clean or missed."""
         if self._rehearsal is not None:
@@ -147,8 +154,9 @@ class Conductor(QObject):
 
     @Slot()
     def set_sound(self) -> None:
-        """Volumes as they are set now."""
+        """Volumes, and whether there is to be sound at all, as they are set now."""
         if self._rehearsal is not None:
+            self._desk.player.silent = self._desk.settings.get("silent")
             for kind in ("music", "click", "speech"):
                 self._desk.player.volume(kind, self._desk.settings.get(f"volume_{kind}"))
 

@@ -45,6 +45,7 @@ DEEDS = (
     Deed("faster", "Faster by 5 %", ("+", "=")),
     Deed("mark", "Mark here; the second mark drills what lies between", ("M",)),
     Deed("unwell", "Stop: dizzy, cramp or pain", ("D",)),
+    Deed("silent", "Go on without sound when the speaker is lost", ("N",)),
     Deed("full", "Full screen", ("F", "F11")),
     Deed("setup", "Set up", ("U",)),
     Deed("clicker_on", "Clicker forward", ("PgDown",)),

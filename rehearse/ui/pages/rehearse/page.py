@@ -15,27 +15,24 @@ from PySide6.QtWidgets import (
     QAbstractButton,
     QHBoxLayout,
     QLabel,
-    QPushButton,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
 from rehearse.files.fault import Fault
+from rehearse.practice.cautions import stopped
 from rehearse.practice.scope import marks_scope
 from rehearse.ui import theme
 from rehearse.ui.awake import Awake
 from rehearse.ui.desk import Desk
-from rehearse.ui.icons import icon
-from rehearse.ui.pages.rehearse.choice import dump_choice, load_choice
 from rehearse.ui.pages.rehearse.clicker import Clicker
 from rehearse.ui.pages.rehearse.conductor import Conductor
-from rehearse.ui.pages.rehearse.form import Form
+from rehearse.ui.pages.rehearse.foot import Foot
 from rehearse.ui.pages.rehearse.keys import Keys
-from rehearse.ui.pages.rehearse.question import Question
 from rehearse.ui.pages.rehearse.screen import SEEN, Screen
-from rehearse.ui.pages.rehearse.stretches import StretchList, lines_of, passes_today
-from rehearse.ui.pages.rehearse.transport import Transport
+from rehearse.ui.pages.rehearse.side import Side
+from rehearse.ui.pages.rehearse.stretches import passes_today
 from rehearse.ui.stage.view import StageView
 
 if TYPE_CHECKING:
@@ -62,23 +59,18 @@ class RehearsePage(QWidget):
         self.conductor = Conductor(desk)
         self.keys = Keys(self, desk.settings)
         self.stage = StageView(self.conductor.look)
-        self.list = StretchList()
-        self.form = Form(load_choice(desk.settings.get("drill")))
-        self.transport = Transport(self.keys)
-        self.question = Question()
+        self.side = Side(desk, self.keys)
+        self.foot = Foot(desk, self.keys)
         self.clicker = Clicker(self)
         self._awake = Awake(self)
         self._screen = Screen(desk, self.stage)
         self._setup: Setup | None = None
         self._lay_out()
         self._connect()
+        self._connect_keys()
         self._refresh()
 
-    # -- what it is made of ------------------------------------------------------------------
-
     def _lay_out(self) -> None:
-        self._make_side()
-        self._make_foot()
         self._missing = QLabel()
         self._missing.setProperty("role", "title")
         self._missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -90,54 +82,15 @@ class RehearsePage(QWidget):
         main.setContentsMargins(0, 0, 0, 0)
         main.setSpacing(0)
         main.addWidget(self._front, 1)
-        main.addWidget(self._foot)
+        main.addWidget(self.foot)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2 * theme.STEP)
-        row.addWidget(self._side)
+        row.addWidget(self.side)
         row.addLayout(main, 1)
 
-    def _make_side(self) -> None:
-        self._side = QWidget()
-        self._side.setFixedWidth(42 * theme.STEP)
-        side = QVBoxLayout(self._side)
-        side.setContentsMargins(2 * theme.STEP, 0, 0, 2 * theme.STEP)
-        side.setSpacing(2 * theme.STEP)
-        kinds = QHBoxLayout()
-        kinds.setSpacing(0)
-        self._kinds = [QPushButton(w, checkable=True) for w in ("Sections", "Transitions")]
-        for button in self._kinds:
-            button.setProperty("role", "plain")
-            button.setAutoExclusive(True)
-            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            kinds.addWidget(button)
-        kinds.addStretch(1)
-        self._set_up = QPushButton(icon("setup"), "")
-        self._set_up.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        kinds.addWidget(self._set_up)
-        self._kinds[0].setChecked(True)
-        side.addLayout(kinds)
-        side.addWidget(self.list, 1)
-        side.addWidget(self.form)
-
-    def _make_foot(self) -> None:
-        self._foot = QWidget()
-        foot = QVBoxLayout(self._foot)
-        foot.setContentsMargins(0, theme.STEP, 2 * theme.STEP, 2 * theme.STEP)
-        foot.setSpacing(theme.STEP)
-        foot.addWidget(self.transport)
-        last = QHBoxLayout()
-        self._hint = QLabel()
-        self._hint.setProperty("role", "dim")
-        self._unwell = QPushButton(icon("unwell", theme.FAULT), "")
-        self._unwell.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        last.addWidget(self._hint, 1)
-        last.addWidget(self.question, 1)
-        last.addWidget(self._unwell)
-        foot.addLayout(last)
-
     def _connect(self) -> None:
-        desk, keys = self._desk, self.keys
+        desk = self._desk
         desk.documentChanged.connect(self._refresh)
         desk.trackChanged.connect(self._refresh)
         desk.settings.changed.connect(self._setting_changed)
@@ -145,14 +98,13 @@ class RehearsePage(QWidget):
         self.conductor.logged.connect(self._refresh_log)
         self.stage.looked.connect(self._looked)
         self.stage.pointed.connect(self._pointed)
-        self.question.answered.connect(self._answered)
-        self.form.changed.connect(self._choice_changed)
-        self.list.activated.connect(self._begin_chosen)
-        self.list.selectionModel().currentChanged.connect(self._chosen)
-        self._kinds[0].toggled.connect(self._refresh)
-        self._set_up.clicked.connect(keys.actions["setup"].trigger)
-        self._unwell.clicked.connect(keys.actions["unwell"].trigger)
-        keys.changed.connect(self._label)
+        self.foot.question.answered.connect(self._answered)
+        self.side.changed.connect(self._show_choice)
+        self.side.chosen.connect(self._chosen)
+        self.side.list.activated.connect(self._begin_chosen)
+        self.keys.changed.connect(self._hint)
+
+    def _connect_keys(self) -> None:
         deeds = {
             "begin": self.main_action,
             "stop": self.conductor.stop,
@@ -164,24 +116,23 @@ class RehearsePage(QWidget):
             "faster": self._faster,
             "mark": self._mark_here,
             "unwell": self._stop_unwell,
+            "silent": self.conductor.go_on_silently,
             "full": self._toggle_full,
             "setup": self._toggle_setup,
             "clicker_on": self.clicker.on,
             "clicker_back": self.clicker.back,
         }
         for name, slot in deeds.items():
-            keys.actions[name].triggered.connect(slot)
+            self.keys.actions[name].triggered.connect(slot)
         escape = QShortcut(QKeySequence("Esc"), self)
         escape.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         escape.activated.connect(self._escape)
-        self._label()
 
     # -- what it does ------------------------------------------------------------------------
 
     def begin(self, work: Work) -> None:
         """Rehearse `work` now."""
         self._close_setup()
-        self.question.hide()
         self.conductor.begin(work)
         self.stage.run()
 
@@ -216,20 +167,19 @@ class RehearsePage(QWidget):
         self._awake.set_wanted(False)
 
     def _step(self, by: int) -> None:
-        self.list.choose(self.list.currentIndex().row() + by)
+        self.side.step(by)
         if self.conductor.busy:
             self._begin_chosen()
 
     @Slot()
     def _begin_chosen(self) -> None:
-        line = self.list.chosen
+        choice = self.side.form.choice
+        if choice.way == "run" and self.side.line is not None:
+            self.side.list.choose(0)  # a run-through is of the whole
+        line = self.side.line
         if line is None or self.conductor.missing:
             self._desk.faultRaised.emit(self.conductor.missing or "Choose what to rehearse first.")
             return
-        choice = self.form.choice
-        if choice.way == "run" and line.scope.kind != "whole":
-            self.list.choose(0)
-            line = self.list.chosen
         self.begin(choice.work(line.scope))
 
     @Slot()
@@ -249,14 +199,14 @@ class RehearsePage(QWidget):
         self._change_tempo(5)
 
     def _change_tempo(self, by: int) -> None:
-        plan = self.conductor.view.plan
-        if self.conductor.busy and plan is not None:
-            percent = min(105, max(40, plan.percent + by))
-            self.conductor.set_percent(percent)
-            if self.form.choice.way != "steps":
-                self.form.set_choice(replace(self.form.choice, percent=percent))
-        else:
-            self.form.set_choice(self.form.choice.stepped(by))
+        form, plan = self.side.form, self.conductor.view.plan
+        if not self.conductor.busy or plan is None:
+            form.set_choice(form.choice.stepped(by))
+            return
+        percent = min(105, max(40, plan.percent + by))
+        self.conductor.set_percent(percent)
+        if form.choice.way != "steps":
+            form.set_choice(replace(form.choice, percent=percent))
 
     @Slot()
     def _mark_here(self) -> None:
@@ -264,29 +214,24 @@ class RehearsePage(QWidget):
         heard, beatmap = self.conductor.view.heard, self._desk.beatmap
         if not self.conductor.busy or beatmap is None:
             self._desk.faultRaised.emit("Marks are set while the music plays.")
-        elif self._mark is None:
+            return
+        if self._mark is None:
             self._mark = heard
-            self._label()
-        else:
-            first, self._mark = self._mark, None
-            self._label()
-            try:
-                scope = marks_scope(beatmap, first, heard)
-            except Fault as fault:
-                self._desk.faultRaised.emit(fault.sentence)
-                return
-            choice = self.form.choice
-            way = "loop" if choice.way == "run" else choice.way
-            self.begin(replace(choice, way=way).work(scope))
+            self._hint()
+            return
+        first, self._mark = self._mark, None
+        try:
+            scope = marks_scope(beatmap, first, heard)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return
+        choice = self.side.form.choice
+        self.begin(replace(choice, way="steps" if choice.way == "steps" else "loop").work(scope))
 
     @Slot()
     def _stop_unwell(self) -> None:
         self.conductor.stop_unwell()
-        self.question.hide()
-        self._hint.setText(
-            "Stopped; nothing is marked. Sit down, drink, breathe out slowly – and ask a doctor "
-            "about what does not pass."
-        )
+        self.foot.say(stopped().text)
 
     @Slot()
     def _toggle_full(self) -> None:
@@ -300,17 +245,20 @@ class RehearsePage(QWidget):
             self._close_setup()
         else:
             self._desk.faultRaised.emit("")
+            self.setFocus()
 
     def _set_alone(self, alone: bool) -> None:
         self._close_setup()
         self._alone = alone
-        self._side.setVisible(not alone)
-        self._foot.setVisible(not alone)
+        self.side.setVisible(not alone)
+        self.foot.setVisible(not alone)
         self.alone.emit(alone)
-        self.stage.setFocus() if alone else self.setFocus()
+        self.setFocus()
 
     @Slot()
     def _toggle_setup(self) -> None:
+        if self._alone:
+            return
         if self._setup is None:
             from rehearse.ui.pages.rehearse.setup import Setup
 
@@ -319,11 +267,13 @@ class RehearsePage(QWidget):
             self._front.addWidget(self._setup)
         if self._front.currentWidget() is self._setup:
             self._close_setup()
-        elif not self._alone:
+        else:
             self._front.setCurrentWidget(self._setup)
 
     @Slot()
     def _close_setup(self) -> None:
+        if self._setup is not None and self._front.currentWidget() is self._setup:
+            self._setup.delay.leave()
         self._front.setCurrentWidget(self._missing if self.conductor.missing else self.stage)
         self.setFocus()
 
@@ -331,20 +281,18 @@ class RehearsePage(QWidget):
 
     @Slot()
     def _refresh(self) -> None:
-        """Another document, another track, or the other kind of lines."""
-        row = self.list.currentIndex().row()
-        self.list.lines.show(lines_of(self._desk, transitions=self._kinds[1].isChecked()))
-        if self.list.currentIndex().row() < 0:
-            self.list.choose(max(0, row))
+        """Another document or another track."""
+        self.side.refresh()
         self.stage.set_sheet(self._desk.sheet)
         self._missing.setText(self.conductor.missing)
         if self._setup is None or self._front.currentWidget() is not self._setup:
-            self._close_setup()
+            self._front.setCurrentWidget(self._missing if self.conductor.missing else self.stage)
         self._refresh_base()
+        self.foot.refresh()
 
     @Slot()
     def _refresh_log(self) -> None:
-        self.list.lines.show(lines_of(self._desk, transitions=self._kinds[1].isChecked()))
+        self.side.refresh()
         self._refresh_base()
 
     def _refresh_base(self) -> None:
@@ -355,41 +303,29 @@ class RehearsePage(QWidget):
     def _setting_changed(self, name: str) -> None:
         if name.startswith("say_") or name == "voice":
             self.conductor.forget_speech()
-        elif name.startswith("volume_"):
+        elif name.startswith("volume_") or name == "silent":
             self.conductor.set_sound()
         elif name in SEEN:
             self._refresh_base()
 
     @Slot()
-    def _choice_changed(self) -> None:
-        self._desk.settings.put("drill", dump_choice(self.form.choice))
-        self._show_choice()
-
     def _show_choice(self) -> None:
         if not self.conductor.busy:
-            choice = self.form.choice
+            choice = self.side.form.choice
             percent = choice.first if choice.way == "steps" else choice.percent
-            base = replace(self.stage.base, cueing="all", tempo=percent / 100)
-            self.stage.set_base(base)
-            self.transport.tempo.setText(f"{percent} %")
+            self.stage.set_base(replace(self.stage.base, cueing="all", tempo=percent / 100))
+            self.foot.transport.tempo.setText(f"{percent} %")
 
     @Slot()
     def _chosen(self) -> None:
-        line = self.list.chosen
+        line = self.side.line
         if line is not None and not self.conductor.busy:
             self.stage.set_start(line.scope.start)
 
     @Slot(object)
     def _looked(self, view: View) -> None:
-        self.transport.show_view(view)
-        if view.plan is not None and self.conductor.busy:
-            self.transport.tempo.setText(f"{view.plan.percent} %")
-        if view.asks and self.question.isHidden() and self._desk.sheet is not None:
-            self.question.ask(self._desk.sheet.cues)
-        elif not view.asks and not self.question.isHidden():
-            self.question.hide()
+        if self.foot.show_view(view, busy=self.conductor.busy):
             self.setFocus()
-        self._hint.setVisible(self.question.isHidden())
 
     @Slot()
     def _moved(self) -> None:
@@ -400,7 +336,7 @@ class RehearsePage(QWidget):
             self.stage.run()
         elif not busy:
             QTimer.singleShot(0, self, self._come_to_rest)
-        self._label()
+        self._hint()
 
     def _come_to_rest(self) -> None:
         if not self.conductor.busy:
@@ -410,8 +346,8 @@ class RehearsePage(QWidget):
 
     @Slot(float)
     def _pointed(self, time: float) -> None:
-        if not self.question.isHidden():
-            self.question.answered.emit(time)
+        if self.foot.question.asking:
+            self._answered(time)
 
     @Slot(object)
     def _answered(self, at: float | None) -> None:
@@ -419,16 +355,11 @@ class RehearsePage(QWidget):
         self.stage.refresh()
 
     @Slot()
-    def _label(self) -> None:
+    def _hint(self) -> None:
         words = self.clicker.words()
         if self._mark is not None:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
-        self._hint.setText(words)
-        unwell, setup = self.keys.label("unwell"), self.keys.label("setup")
-        self._set_up.setText(f"Set up  {setup}")
-        self._set_up.setAccessibleName(f"Set up screen, sound and keys, key {setup}")
-        self._unwell.setText(f"Dizzy, cramp or pain: stop  {unwell}")
-        self._unwell.setAccessibleName(f"Stop because of dizziness, cramp or pain, key {unwell}")
+        self.foot.hint.setText(words)
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """The clicker's button is let go."""

@@ -40,6 +40,11 @@ class Question(QWidget):
         self.hide()
 
     @property
+    def asking(self) -> bool:
+        """Whether an answer is awaited."""
+        return not self.isHidden()
+
+    @property
     def words(self) -> str:
         """What is asked, with the pose pointed at if there is one."""
         if self._pointed is None:

@@ -118,6 +118,7 @@ class SoundPart(QWidget):
         voices = [("", VOICES[0].key), *((voice.key, voice.key) for voice in VOICES[1:])]
         _add(form, "Voice", _choice(settings, "voice", voices))
         form.addRow(_check(settings, "say_turns", "Also say facing and level"))
+        form.addRow(_check(settings, "silent", "Keep time without sound"))
         caution = QLabel("Loud music for hours hurts hearing: keep it as low as you can drill to.")
         caution.setWordWrap(True)
         caution.setProperty("role", "dim")

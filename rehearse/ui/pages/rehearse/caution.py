@@ -1,0 +1,88 @@
+"""The cautions of today, one at a time, at the foot of the page and never over the stage."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
+
+from rehearse.practice.cautions import Caution, due
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+
+#: Minutes a session is taken to last where no plan says so.
+_USUAL_MINUTES = 45.0
+
+
+class CautionLine(QWidget):
+    """Shows the first caution that is due; once understood it stays away for today.
+
+    Those of the first start are shown once and never again.
+
+    Signals:
+        cleared: the last one was understood.
+    """
+
+    cleared = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._due: tuple[Caution, ...] = ()
+        self._words = QLabel()
+        self._words.setWordWrap(True)
+        self.understood = QPushButton("Understood")
+        self.understood.setAccessibleName("Caution understood")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self._words, 1)
+        row.addWidget(self.understood)
+        self.understood.clicked.connect(self._understood)
+
+    @property
+    def is_due(self) -> bool:
+        """Whether there is one to show."""
+        return bool(self._due)
+
+    @property
+    def text(self) -> str:
+        """What it says."""
+        return self._due[0].text if self._due else ""
+
+    def refresh(self) -> None:
+        """Look again what is due for the open routine."""
+        desk = self._desk
+        self._due = ()
+        if desk.routine is not None and desk.beatmap is not None and desk.routine.poses:
+            today = datetime.now().astimezone().date()
+            self._due = due(
+                desk.routine,
+                desk.beatmap,
+                desk.catalogue,
+                minutes=_USUAL_MINUTES,
+                today=today,
+                seen=self._seen(today.isoformat()),
+            )
+        self._show()
+
+    def _seen(self, today: str) -> set[str]:
+        from rehearse.practice.cautions import load_cautions
+
+        stored = {c.key: self._desk.settings.get(f"cautions/{c.key}", "") for c in load_cautions()}
+        return {key for key, day in stored.items() if day in (today, "always")}
+
+    @Slot()
+    def _understood(self) -> None:
+        first, *rest = self._due
+        today = datetime.now().astimezone().date().isoformat()
+        day = "always" if first.when == "first start" else today
+        self._desk.settings.put(f"cautions/{first.key}", day)
+        self._due = tuple(rest)
+        self._show()
+        if not rest:
+            self.cleared.emit()
+
+    def _show(self) -> None:
+        self._words.setText(self.text)

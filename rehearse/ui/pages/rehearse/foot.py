@@ -1,0 +1,89 @@
+"""The foot of the page: the buttons, and one line that asks, cautions or explains the clicker."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.icons import icon
+from rehearse.ui.pages.rehearse.caution import CautionLine
+from rehearse.ui.pages.rehearse.keys import Keys
+from rehearse.ui.pages.rehearse.question import Question
+from rehearse.ui.pages.rehearse.transport import Transport
+
+if TYPE_CHECKING:
+    from rehearse.session.view import View
+
+
+class Foot(QWidget):
+    """Transport, question, caution, hint, and the one-touch stop."""
+
+    def __init__(self, desk: Desk, keys: Keys) -> None:
+        super().__init__()
+        self._desk, self._keys = desk, keys
+        self._busy = False
+        self.transport = Transport(keys)
+        self.question = Question()
+        self.caution = CautionLine(desk)
+        self.hint = QLabel()
+        self.hint.setProperty("role", "dim")
+        self.unwell = QPushButton(icon("unwell", theme.FAULT), "")
+        self.unwell.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.unwell.clicked.connect(keys.actions["unwell"].trigger)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, theme.STEP, 2 * theme.STEP, 2 * theme.STEP)
+        column.setSpacing(theme.STEP)
+        column.addWidget(self.transport)
+        row = QHBoxLayout()
+        for widget in (self.hint, self.question, self.caution):
+            row.addWidget(widget, 1)
+        row.addWidget(self.unwell)
+        column.addLayout(row)
+        self.caution.understood.clicked.connect(self._arrange)
+        keys.changed.connect(self._label)
+        self._label()
+        self._arrange()
+
+    def show_view(self, view: View, *, busy: bool) -> bool:
+        """Show what is going on; returns whether a question has just been answered or lapsed."""
+        self.transport.show_view(view)
+        if view.plan is not None and busy:
+            self.transport.tempo.setText(f"{view.plan.percent} %")
+        asking = self.question.asking
+        if view.asks and not asking and self._desk.sheet is not None:
+            self.question.ask(self._desk.sheet.cues)
+        elif not view.asks and asking:
+            self.question.hide()
+        changed = busy != self._busy or asking != self.question.asking
+        self._busy = busy
+        if changed:
+            self._arrange()
+        return asking and not self.question.asking
+
+    def say(self, words: str) -> None:
+        """Put a sentence into the line."""
+        self.hint.setText(words)
+        self._arrange(said=True)
+
+    def refresh(self) -> None:
+        """The document is another one."""
+        self.caution.refresh()
+        self._arrange()
+
+    @Slot()
+    def _arrange(self, *_: object, said: bool = False) -> None:
+        """One thing at a time: what is asked, else a caution that is due, else the hint."""
+        asking = self.question.asking
+        cautious = self.caution.is_due and not (asking or self._busy or said)
+        self.caution.setVisible(cautious)
+        self.hint.setVisible(not asking and not cautious)
+
+    @Slot()
+    def _label(self) -> None:
+        key = self._keys.label("unwell")
+        self.unwell.setText(f"Dizzy, cramp or pain: stop  {key}")
+        self.unwell.setAccessibleName(f"Stop because of dizziness, cramp or pain, key {key}")

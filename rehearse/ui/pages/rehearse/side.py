@@ -1,0 +1,88 @@
+"""The left side of the page: what can be rehearsed, and the numbers of it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.icons import icon
+from rehearse.ui.pages.rehearse.choice import dump_choice, load_choice
+from rehearse.ui.pages.rehearse.form import Form
+from rehearse.ui.pages.rehearse.keys import Keys
+from rehearse.ui.pages.rehearse.stretches import Line, StretchList, lines_of
+
+
+class Side(QWidget):
+    """The list of sections or transitions over the form of the drill.
+
+    Signals:
+        chosen: another line is chosen. changed: the drill's numbers are others.
+    """
+
+    chosen = Signal()
+    changed = Signal()
+
+    def __init__(self, desk: Desk, keys: Keys) -> None:
+        super().__init__()
+        self._desk, self._keys = desk, keys
+        self.list = StretchList()
+        self.form = Form(load_choice(desk.settings.get("drill")))
+        self.setFixedWidth(42 * theme.STEP)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(2 * theme.STEP, 0, 0, 2 * theme.STEP)
+        column.setSpacing(2 * theme.STEP)
+        column.addLayout(self._make_head())
+        column.addWidget(self.list, 1)
+        column.addWidget(self.form)
+        self.list.selectionModel().currentChanged.connect(self.chosen)
+        self.form.changed.connect(self._store)
+        keys.changed.connect(self._label)
+        self._label()
+
+    @property
+    def line(self) -> Line | None:
+        """The chosen line."""
+        return self.list.chosen
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show the document and the logbook as they are now; the choice stays where it can."""
+        row = self.list.currentIndex().row()
+        self.list.lines.show(lines_of(self._desk, transitions=self._kinds[1].isChecked()))
+        if self.list.currentIndex().row() < 0:
+            self.list.choose(max(0, row))
+
+    def step(self, by: int) -> None:
+        """Choose a line further on, round and round."""
+        self.list.choose(self.list.currentIndex().row() + by)
+
+    def _make_head(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(0)
+        self._kinds = [QPushButton(w, checkable=True) for w in ("Sections", "Transitions")]
+        for button in self._kinds:
+            button.setProperty("role", "plain")
+            button.setAutoExclusive(True)
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            row.addWidget(button)
+        self._kinds[0].setChecked(True)
+        self._kinds[0].toggled.connect(self.refresh)
+        row.addStretch(1)
+        self._set_up = QPushButton(icon("setup"), "")
+        self._set_up.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self._set_up.clicked.connect(self._keys.actions["setup"].trigger)
+        row.addWidget(self._set_up)
+        return row
+
+    @Slot()
+    def _store(self) -> None:
+        self._desk.settings.put("drill", dump_choice(self.form.choice))
+        self.changed.emit()
+
+    @Slot()
+    def _label(self) -> None:
+        key = self._keys.label("setup")
+        self._set_up.setText(f"Set up  {key}")
+        self._set_up.setAccessibleName(f"Set up screen, sound and keys, key {key}")
