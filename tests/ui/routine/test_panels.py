@@ -186,6 +186,24 @@ def test_an_own_pose_with_a_photo_is_kept_in_the_folder(page, desk, press, write
     assert "is no picture that can be read" in desk.faults[-1]
 
 
+def test_an_own_pose_is_taken_out_once_the_routine_does_not_show_it(page, desk, press, write):
+    press(K.Key_P)
+    page.picker._own.click()
+    write("starlight")
+    press(K.Key_Return)
+    press(K.Key_P)
+    press(K.Key_End)
+    page.picker._mark(page.picker.poses.row_of("starlight"))
+    press(K.Key_Delete)
+    assert desk.faults[-1].startswith("Starlight is still in the routine")
+    press(K.Key_Escape)
+    press(K.Key_Delete)
+    press(K.Key_P)
+    page.picker._mark(page.picker.poses.row_of("starlight"))
+    press(K.Key_Delete)
+    assert desk.routine.own_poses == ()
+
+
 def test_space_plays_from_the_cursor_and_stops_there(page, press, clock):
     page.playing.go(10.0)
     press(K.Key_Space)

@@ -30,6 +30,7 @@ class Deeds(QObject):
         page.picker.taken.connect(self._taken)
         page.picker.left.connect(page.show_overview)
         page.picker.ownWanted.connect(self._ask_own)
+        page.picker.ownUnwanted.connect(self._remove_own)
         page.own.added.connect(self._taken)
         page.own.left.connect(page.show_overview)
         page.lane.placeWanted.connect(self._put_at)
@@ -128,6 +129,11 @@ class Deeds(QObject):
     def _ask_own(self, name: str) -> None:
         self._page.lower.setCurrentWidget(self._page.own)
         self._page.own.ask(name)
+
+    @Slot(str)
+    def _remove_own(self, name: str) -> None:
+        do = self._page.choreography
+        do.edit(f"take out own pose {name}", lambda: edits.remove_own(do.routine, name))
 
     def _move(self, steps: int) -> None:
         page = self._page

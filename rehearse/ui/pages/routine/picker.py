@@ -56,6 +56,10 @@ class PoseList(QAbstractListModel):
         """Name of the pose in a row, empty for none."""
         return self._found[row].name if 0 <= row < len(self._found) else ""
 
+    def is_own(self, row: int) -> bool:
+        """Whether the athlete added this pose."""
+        return 0 <= row < len(self._found) and self._found[row].own
+
     def row_of(self, name: str) -> int:
         """Row of a pose; 0 when it is not found."""
         return next((k for k, pose in enumerate(self._found) if pose.name == name), 0)
@@ -73,7 +77,8 @@ class PoseList(QAbstractListModel):
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return f"{pose.name}, {pose.facing}, {pose.level}"
         if role == Qt.ItemDataRole.ToolTipRole:
-            return ", ".join((pose.name, *pose.synonyms))
+            own = ("own pose, Delete takes it out",) if pose.own else ()
+            return ", ".join((pose.name, *pose.synonyms, *own))
         if role == Qt.ItemDataRole.DecorationRole:
             return self._thumbs.icon(pose, PICTURE)
         return None
@@ -110,11 +115,13 @@ class PosePicker(QWidget):
 
     Signals:
         taken: name of the pose. left: nothing was taken. ownWanted: add a pose of one's own.
+        ownUnwanted: take this own pose out (Delete on it, with nothing written).
     """
 
     taken = Signal(str)
     left = Signal()
     ownWanted = Signal(str)
+    ownUnwanted = Signal(str)
 
     def __init__(self, desk: Desk, thumbs: Thumbs) -> None:
         super().__init__()
@@ -191,6 +198,9 @@ class PosePicker(QWidget):
             self._take_index(self.grid.currentIndex())
         elif key == Qt.Key.Key_Escape:
             self.left.emit()
+        elif key == Qt.Key.Key_Delete and not self.search.text() and self.poses.is_own(row):
+            self.ownUnwanted.emit(self.poses.name(row))
+            self._narrow("")
         else:
             return False
         return True
