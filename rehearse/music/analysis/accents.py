@@ -21,6 +21,8 @@ Times = npt.NDArray[np.float64]
 
 #: Octaves of loudness, over both comparisons, from which an onset is an accent.
 THRESHOLD = 1.55
+#: … and from which it is one if a build leads to it: what is awaited need not be as loud.
+AWAITED = 1.3
 #: A song whose hits are all alike still has its strongest: at least one in this many seconds, …
 SPARSEST = 15.0
 #: … as long as it is at least this much louder.
@@ -32,8 +34,13 @@ _WINDOW = 0.012
 _HOP = 16
 
 
-def find_accents(curves: Curves) -> tuple[Accent, ...]:
-    """Accents in order of time; strength 1 is the strongest of the song."""
+def find_accents(curves: Curves, threshold: float = THRESHOLD) -> tuple[Accent, ...]:
+    """Accents in order of time; strength 1 is the strongest of the song.
+
+    Args:
+        curves: of the whole song.
+        threshold: octaves of loudness, over both comparisons, from which an onset counts.
+    """
     peaks = onset_peaks(curves)
     if len(peaks) < 2:
         return ()
@@ -41,7 +48,7 @@ def find_accents(curves: Curves) -> tuple[Accent, ...]:
     peaks = _strongest_within(peaks, np.array([loud[k : k + 7].max() for k in peaks]))
     hits = np.array([loud[k : k + 7].max() for k in peaks])
     salience = _salience(peaks / FPS, hits)
-    chosen = _choose(salience, curves.duration)
+    chosen = _choose(salience, curves.duration, threshold)
     if not len(chosen):
         return ()
     top = float(salience[chosen].max())
@@ -114,9 +121,9 @@ def _salience(times: Times, hits: Floats) -> Floats:
     return result
 
 
-def _choose(salience: Floats, duration: float) -> npt.NDArray[np.int64]:
+def _choose(salience: Floats, duration: float, threshold: float) -> npt.NDArray[np.int64]:
     ranked = np.argsort(-salience)
     at_least = int(duration / SPARSEST)
-    clear = int((salience >= THRESHOLD).sum())
+    clear = int((salience >= threshold).sum())
     chosen = ranked[: max(clear, at_least)]
     return np.sort(chosen[salience[chosen] >= FAINTEST])

@@ -7,14 +7,14 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.music.analysis.accents import find_accents
+from rehearse.music.analysis.accents import AWAITED, find_accents
 from rehearse.music.analysis.beats import Beats, find_beats, free_stretches
 from rehearse.music.analysis.builds import find_builds
 from rehearse.music.analysis.freetime import GAP, find_free
 from rehearse.music.analysis.parts import find_parts
 from rehearse.music.analysis.quiets import find_quiets
 from rehearse.music.analysis.spectrum import Curves, listen
-from rehearse.music.beatmap import BeatMap, Confidence, Stretch
+from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Stretch
 from rehearse.music.track import Track
 
 Report = Callable[[float, str], None]
@@ -58,19 +58,28 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
     times = tuple(round(float(t), 6) for t in beats.times[kept])
     places = tuple(int(p) for p in beats.places[kept])
     bars = [t for t, place in zip(times, places, strict=True) if place == 1]
-    accents = find_accents(curves)
+    faint = find_accents(curves, AWAITED)
+    builds = find_builds(curves, faint)
     return BeatMap(
         track_hash=track.content_hash,
         duration=duration,
         beats=times,
         places=places,
         free=free,
-        accents=accents,
-        builds=find_builds(curves, accents),
+        accents=_with_awaited(find_accents(curves), faint, builds),
+        builds=builds,
         quiets=find_quiets(curves),
         parts=find_parts(curves, bars, duration),
         confidence=confidence_stretches(times, beats.confidence[kept], duration),
     )
+
+
+def _with_awaited(
+    clear: tuple[Accent, ...], faint: tuple[Accent, ...], builds: tuple[Build, ...]
+) -> tuple[Accent, ...]:
+    """The clear accents, and those of the faint ones that a build leads to."""
+    ends = {b.accent for b in builds}
+    return tuple(sorted({*clear, *(a for a in faint if a.time in ends)}))
 
 
 def confidence_stretches(
