@@ -16,6 +16,7 @@ from rehearse.files.fault import Fault
 from rehearse.handout import make_handout
 from rehearse.handout.make import make
 from rehearse.handout.options import KINDS, HandoutOptions, add_arguments
+from rehearse.routine.bundle import open_bundle
 from rehearse.routine.folder import open_folder
 
 
@@ -155,7 +156,9 @@ def test_the_zip_opens_elsewhere_as_it_is(folder, tmp_path):
             *("coach/beats.yaml", "coach/pictures/own.jpg", "coach/practice.sqlite"),
             *("coach/routine.yaml", "coach/song.wav", "coach/voice/5.wav"),
         ]
-        archive.extractall(tmp_path / "elsewhere")
+    (tmp_path / "elsewhere").mkdir()
+    opened = open_bundle(path, tmp_path / "elsewhere")
+    assert opened == tmp_path / "elsewhere" / "coach"
     there, here = open_folder(tmp_path / "elsewhere" / "coach"), open_folder(folder)
     assert (there.routine, there.beatmap) == (here.routine, here.beatmap)
     copy = sqlite3.connect(tmp_path / "elsewhere" / "coach" / "practice.sqlite")
