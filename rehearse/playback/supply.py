@@ -11,8 +11,8 @@ from rehearse.playback.pieces import Piece, render_shared, warm_up
 from rehearse.work.pool import Job, Workers
 from rehearse.work.shared import Shared
 
-#: Bytes of rendered music kept; 160 MB is about seven minutes.
-KEPT = 160_000_000
+#: Bytes of rendered music kept; 96 MB is about four and a half minutes.
+KEPT = 96_000_000
 
 
 class Supply:
@@ -82,11 +82,9 @@ class Supply:
         while not self._done.empty():
             piece, urgent = self._done.get()
             job = self._jobs.pop((piece, urgent))
-            try:
-                audio = job.result()
-            except Exception:  # stopped, or its process died: whoever still needs it asks again
-                continue
-            self._keep(piece, audio)
+            # Stopped, or its process died: whoever still needs it asks again.
+            if job.exception() is None:
+                self._keep(piece, job.result())
 
     def _keep(self, piece: Piece, audio: Audio) -> None:
         if piece not in self._kept:

@@ -21,7 +21,7 @@ import threading
 import time
 import traceback
 from collections.abc import Callable
-from typing import Any, Generic, TypeVar
+from typing import Any, TypeVar
 
 from rehearse.files.fault import Fault
 from rehearse.work.child import Channel, Child
@@ -42,45 +42,31 @@ class Stopped(Exception):
     """The job was cancelled."""
 
 
-class Job(Generic[T]):
-    """One submitted call."""
+class Job(concurrent.futures.Future[T]):
+    """One submitted call; a future whose `cancel` also reaches a call that is under way.
+
+    `result` raises `Stopped` after `cancel`, `Fault` or whatever else the function raised, and a
+    `Fault` when its process died. Callbacks are called on a helper thread with the job.
+    """
 
     def __init__(self, call: tuple[Any, ...], on_progress: Report | None) -> None:
+        super().__init__()
         self._call, self._on_progress = call, on_progress
-        self._future: concurrent.futures.Future[T] = concurrent.futures.Future()
         self._lock = threading.Lock()
         self._child: Child | None = None
         self._number = next(_numbers)
         self._stopped = False
 
-    def cancel(self) -> None:
+    def cancel(self) -> bool:
         """Ask the job to stop, before it starts or at its next `report`.
 
-        `result` then raises `Stopped`. A function that does not report is ended with its process
-        after some seconds.
+        A function that does not report is ended with its process after some seconds.
         """
         with self._lock:
             self._stopped = True
             if self._child is not None:
                 self._child.send(("stop", self._number))
-
-    def done(self) -> bool:
-        """True once there is a result, an error, or the job has stopped."""
-        return self._future.done()
-
-    def result(self, timeout: float | None = None) -> T:
-        """What the function returned; waits up to `timeout` seconds.
-
-        Raises:
-            Stopped: the job was cancelled.
-            TimeoutError: it is not done yet.
-            Fault: raised by the function, or its process died; any other error it raised.
-        """
-        return self._future.result(timeout)
-
-    def add_done_callback(self, function: Callable[[Job[T]], object]) -> None:
-        """Call `function(job)` on a helper thread when done (here and now if it already is)."""
-        self._future.add_done_callback(lambda _: function(self))
+        return True
 
     def _run(self, child: Child) -> bool:
         """Have `child` do the work; False when the child died of it."""
@@ -110,14 +96,14 @@ class Job(Generic[T]):
                 self._on_progress(*payload)
             return True
         if kind == "result":
-            self._future.set_result(loads(*payload))
+            self.set_result(loads(*payload))
         else:
             self._fail(_revive(*payload))
         return False
 
     def _fail(self, error: BaseException) -> None:
-        if not self._future.done():
-            self._future.set_exception(error)
+        if not self.done():
+            self.set_exception(error)
 
 
 class Workers:

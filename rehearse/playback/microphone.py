@@ -1,0 +1,136 @@
+"""Recording one spoken text: begins by itself when something is said, ends when it is silent.
+
+Runs in a worker process: a microphone that hangs then costs that process and nothing else.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.fault import Fault
+
+Report = Callable[[float, str], None]
+Block = npt.NDArray[np.float32]
+
+RATE = 44100
+LONGEST = 10.0
+_BLOCK = RATE // 50  # 20 ms
+#: What is said must be this much louder than the room, and than nothing at all.
+_OVER_ROOM, _OVER_NOTHING = 4.0, 0.008
+_ROOM = 0.3  # s at the start in which the room is listened to
+_SILENCE = 0.8  # s after which what was said is over
+_BEFORE, _AFTER = 0.15, 0.25  # s kept around it
+_FULL = 0.99
+
+
+class Take:
+    """Listens block by block until something was said and is over."""
+
+    def __init__(self) -> None:
+        self.blocks: list[Block] = []
+        self._levels: list[float] = []
+        self.begun: int | None = None
+        self.last = 0
+
+    def hear(self, block: Block) -> bool:
+        """Take 20 ms of sound, shape (n,); True once it is over."""
+        self.blocks.append(block)
+        self._levels.append(float(np.sqrt(np.mean(np.square(block, dtype=np.float64)))))
+        room_blocks = round(_ROOM * RATE / _BLOCK)
+        if len(self._levels) <= room_blocks:
+            return False
+        room = float(np.median(self._levels[:room_blocks]))
+        if self._levels[-1] > max(_OVER_ROOM * room, _OVER_NOTHING):
+            self.last = len(self._levels) - 1
+            self.begun = self.last if self.begun is None else self.begun
+        silent = (len(self._levels) - 1 - self.last) * _BLOCK / RATE
+        return self.begun is not None and silent >= _SILENCE
+
+    @property
+    def seconds(self) -> float:
+        """Seconds heard so far."""
+        return len(self.blocks) * _BLOCK / RATE
+
+    def said(self) -> Block:
+        """What was said, with a little of the room around it.
+
+        Raises:
+            Fault: nothing was said, or it was too loud.
+        """
+        if self.begun is None:
+            raise Fault("nothing was heard", do="come closer and say it again")
+        first = max(0, self.begun * _BLOCK - round(_BEFORE * RATE))
+        last = (self.last + 1) * _BLOCK + round(_AFTER * RATE)
+        sound = np.concatenate(self.blocks)[first:last]
+        if float(np.abs(sound).max()) >= _FULL:
+            raise Fault("the recording is too loud and distorts", do="step back and say it again")
+        return sound
+
+
+def record(
+    path: Path, report: Report | None = None, *, blocks: Iterable[Block] | None = None
+) -> Path:
+    """Record one text to a wav file; what was there before is kept until it is whole.
+
+    Args:
+        path: the file to write; its folder is made when missing.
+        report: told how much of the longest time has gone by; may raise to stop.
+        blocks: sound to take instead of the microphone's, 20 ms each at 44.1 kHz.
+
+    Raises:
+        Fault: no microphone, nothing heard, too loud, or the file cannot be written.
+    """
+    import soundfile
+
+    take = Take()
+    with contextlib.closing(_microphone() if blocks is None else iter_blocks(blocks)) as heard:
+        for block in heard:
+            over = take.hear(block)
+            if report:
+                words = "listening" if take.begun is None else "recording"
+                report(min(1.0, take.seconds / LONGEST), words)
+            if over or take.seconds >= LONGEST:
+                break
+    data = io.BytesIO()
+    soundfile.write(data, take.said(), RATE, "PCM_16", format="WAV")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise fault_of(error, path.parent) from error
+    save_atomic(path, data.getvalue())
+    return path
+
+
+def iter_blocks(blocks: Iterable[Block]) -> Iterator[Block]:
+    """The blocks, as a generator that can be closed."""
+    yield from blocks
+
+
+def _microphone() -> Iterator[Block]:
+    import sounddevice
+
+    advice = "plug one in and allow this program to use it"
+    try:
+        stream: Any = sounddevice.InputStream(
+            samplerate=RATE, channels=1, dtype="float32", blocksize=_BLOCK
+        )
+        stream.start()
+    except (sounddevice.PortAudioError, ValueError) as error:
+        raise Fault("no microphone can be opened", do=advice) from error
+    try:
+        while True:
+            block, _ = stream.read(_BLOCK)
+            yield np.ascontiguousarray(block[:, 0])
+    except sounddevice.PortAudioError as error:
+        raise Fault("the microphone went away", do=advice) from error
+    finally:
+        stream.abort()
+        stream.close()

@@ -1,0 +1,219 @@
+"""Hours of looping with random changes: memory, gaps, clock.
+
+    python tests/bench/soak.py --minutes 20        in real time on a private sound server
+    python tests/bench/soak.py --hours 2           accelerated: as fast as the mixer can
+
+Real time: the player loops a clicking track with random tempo, section, jump, pause; the speaker
+is recorded in stretches and each click compared with what the clock said. Accelerated: conductor,
+mixer and supply of the playback process run in this process without a device, on the same music.
+Memory is what the processes hold for themselves (Pss), summed; growth counts from the fifth
+minute on (accelerated: from the first tenth on).
+"""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import os
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "helpers")]
+
+from playback_tools import RATE, made, onsets  # noqa: E402
+
+from rehearse.playback.passage import Clip, OutputLost, Passage  # noqa: E402
+
+SECTIONS = [(1.0, 9.0), (5.0, 17.0), (20.0, 26.5), (26.5, 45.0), (2.0, 75.0)]
+CLICK = np.concatenate([np.linspace(0.3, 0, 300), np.zeros(100)]).astype(np.float32)
+
+
+def main() -> None:
+    """Run one of the two soaks and print its figures."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--minutes", type=float, default=0)
+    parser.add_argument("--hours", type=float, default=0)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    if options.hours:
+        accelerated(options.hours, options.seed)
+    else:
+        real_time(options.minutes or 1, options.seed)
+
+
+def song() -> tuple[object, np.ndarray]:
+    """Eighty seconds of chord and irregular clicks, and the clicks' times."""
+    rng = np.random.default_rng(0)
+    time_ = np.arange(80 * RATE) / RATE
+    samples = sum(0.02 * np.sin(2 * np.pi * f * time_) for f in (220.0, 277.2, 330.0))
+    times, at, length = [], 0.5, int(0.002 * RATE)
+    while at < 79.5:
+        start = round(at * RATE)
+        samples[start : start + length] += 0.5 * rng.uniform(-1, 1, length)
+        times.append(start / RATE)
+        at += rng.uniform(0.3, 0.5)
+    return made(samples), np.array(times)
+
+
+def wish(rng: np.random.Generator) -> tuple[str, Passage, float | None]:
+    """A random thing to do."""
+    index = int(rng.integers(0, len(SECTIONS)))
+    start, end = SECTIONS[index]
+    tempo = round(0.4 + 0.05 * int(rng.integers(0, 14)), 2)
+    lead = float(rng.choice([0.0, 1.0]))
+    clips = tuple(Clip(-lead + 0.25 * k, CLICK) for k in range(4)) if lead else ()
+    passage = Passage(f"section {index}", start, end, tempo, lead, clips)
+    word = str(rng.choice(["play", "jump", "change", "then", "pause"]))
+    return word, passage, float(rng.uniform(start, end)) if word == "jump" else None
+
+
+def memory(pids: list[int]) -> float:
+    """Megabytes that the processes hold, shared pages divided among their users."""
+    total = 0
+    for pid in pids:
+        try:
+            lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
+        except OSError:
+            continue
+        total += sum(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
+    return total / 1024
+
+
+def family(pid: int) -> list[int]:
+    """A process and all it started."""
+    found = [pid]
+    for task in Path(f"/proc/{pid}/task").iterdir():
+        for child in (task / "children").read_text().split():
+            found += family(int(child))
+    return found
+
+
+def real_time(minutes: float, seed: int) -> None:
+    """Play in real time on a private sound server."""
+    from sound_server import SoundServer
+
+    from rehearse.playback.player import Player
+
+    track, times = song()
+    rng = np.random.default_rng(seed)
+    with SoundServer(RATE) as server:
+        os.environ.update(server.environment)
+        player = Player()
+        player.load(track)
+        while not player.device:
+            player.poll()
+            time.sleep(0.01)
+        begin = time.monotonic()
+        print(
+            f"{'minute':>7} {'MB':>7} {'underruns':>9} {'missing':>8} {'clock ms: median p95':>22}"
+        )
+        while time.monotonic() - begin < 60 * minutes:
+            with server.recording() as recording:
+                log = _rehearse(player, rng, min(60.0, 60 * minutes))
+                time.sleep(0.3)
+            errors = clock_errors(recording, log, times)
+            told = f"{np.median(errors):8.2f} {np.percentile(np.abs(errors), 95):8.2f}"
+            minute = (time.monotonic() - begin) / 60
+            held = memory(family(player._child.process.pid))
+            print(f"{minute:7.1f} {held:7.1f} {player.underruns:9d} {player.missing:8d} {told:>22}")
+            sys.stdout.flush()
+        player.close()
+
+
+def _rehearse(player, rng, seconds):
+    log, end, change = [], time.perf_counter() + seconds, 0.0
+    while time.perf_counter() < end:
+        now = time.perf_counter()
+        if any(isinstance(event, OutputLost) for event in player.poll()):
+            raise SystemExit("the sound device was lost")
+        log.append((now, player.now()))
+        if now > change:
+            word, passage, at = wish(rng)
+            if word == "pause":
+                player.pause()
+                player.resume()
+            elif word == "then":
+                player.then(passage)
+            elif word == "change":
+                player.change(passage)
+            else:
+                player.play(passage, at=at)
+            change = now + rng.uniform(0.1, 4.0)
+        time.sleep(0.004)
+    return log
+
+
+def clock_errors(recording, log, times):
+    """Milliseconds between each click heard and where the clock said the music was."""
+    errors, moments = [], [moment for moment, _ in log]
+    samples = recording.samples
+    for second in onsets(samples, RATE, least=0.1):
+        moment = recording.time_of(round(second * RATE))
+        k = int(np.searchsorted(moments, moment)) - 1
+        if not 20 <= k < len(log) - 20:
+            continue
+        near = [log[i][1] for i in (k - 20, k, k + 20)]
+        if any(n.state != "music" or n.key != near[1].key for n in near):
+            continue
+        source = near[1].source + (moment - moments[k]) * near[1].tempo
+        error = 1000 * (source - times[np.argmin(np.abs(times - source))]) / near[1].tempo
+        if abs(error) < 60:
+            errors.append(error)
+    return np.array(errors)
+
+
+def accelerated(hours: float, seed: int) -> None:
+    """Mix hours of sound as fast as it goes."""
+    from rehearse.playback.conductor import Conductor
+    from rehearse.playback.mix import Mixer, Order
+    from rehearse.playback.supply import Supply
+    from rehearse.work.shared import Shared
+
+    gc.disable()  # as in the playback process
+    track, _ = song()
+    rng = np.random.default_rng(seed)
+    shared = Shared(track.samples)
+    supply = Supply(shared, RATE, lambda: None)
+    mixer = Mixer(RATE)
+    conductor = Conductor(mixer, supply, shared.array)
+    seconds, change, said, start = 0.0, 0.0, 0.0, time.monotonic()
+    first = None
+    print(f"{'hour':>6} {'MB':>8} {'growth':>8} {'missing':>8} {'x real time':>12}")
+    while seconds < 3600 * hours:
+        if seconds >= change:
+            word, passage, at = wish(rng)
+            if word == "pause":
+                mixer.commands.extend([Order("pause"), Order("resume")])
+            elif word == "then":
+                conductor.then(passage, True)
+            else:
+                conductor.play(passage, at, True, word == "change")
+            change = seconds + rng.uniform(0.1, 8.0)
+        conductor.step()
+        # In real time the supply has the length of this block to deliver; wait for it here.
+        while supply.waiting(urgent=True) or (supply.waiting(urgent=False) and rng.random() < 0.5):
+            time.sleep(0.001)
+        conductor.step()
+        mixer.pull(4096)
+        mixer.marks.clear()
+        seconds += 4096 / RATE
+        if seconds >= said:
+            held = memory(family(os.getpid()))
+            if first is None and seconds > 360 * hours:
+                first = held
+            growth = held - first if first is not None else float("nan")
+            pace = seconds / max(1e-9, time.monotonic() - start)
+            line = (
+                f"{seconds / 3600:6.2f} {held:8.1f} {growth:8.1f} {mixer.missing:8d} {pace:12.1f}"
+            )
+            print(line, flush=True)
+            said = seconds + 180 * hours
+    supply.close()
+
+
+if __name__ == "__main__":
+    main()
