@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import io
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -91,7 +91,8 @@ def record(
     import soundfile
 
     take = Take()
-    with contextlib.closing(_microphone() if blocks is None else iter_blocks(blocks)) as heard:
+    source = _microphone() if blocks is None else (block for block in blocks)
+    with contextlib.closing(source) as heard:
         for block in heard:
             over = take.hear(block)
             if report:
@@ -109,12 +110,7 @@ def record(
     return path
 
 
-def iter_blocks(blocks: Iterable[Block]) -> Iterator[Block]:
-    """The blocks, as a generator that can be closed."""
-    yield from blocks
-
-
-def _microphone() -> Iterator[Block]:
+def _microphone() -> Generator[Block, None, None]:
     import sounddevice
 
     advice = "plug one in and allow this program to use it"
