@@ -76,12 +76,17 @@ class Take:
 
 
 def record(
-    path: Path, report: Report | None = None, *, blocks: Iterable[Block] | None = None
+    path: Path,
+    versions: Path | None = None,
+    report: Report | None = None,
+    *,
+    blocks: Iterable[Block] | None = None,
 ) -> Path:
     """Record one text to a wav file; what was there before is kept until it is whole.
 
     Args:
         path: the file to write; its folder is made when missing.
+        versions: folder to keep a replaced recording in.
         report: told how much of the longest time has gone by; may raise to stop.
         blocks: sound to take instead of the microphone's, 20 ms each at 44.1 kHz.
 
@@ -106,7 +111,7 @@ def record(
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise fault_of(error, path.parent) from error
-    save_atomic(path, data.getvalue())
+    save_atomic(path, data.getvalue(), versions=versions)
     return path
 
 

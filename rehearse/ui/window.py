@@ -183,6 +183,14 @@ class Window(QWidget):
             self.show_flow(TakeAlong(self._desk))
 
     @Slot()
+    def own_voice(self) -> None:
+        """Record names and counts that are said instead of the voice."""
+        from rehearse.ui.handout.ownvoice import OwnVoice
+
+        if self._desk.routine is not None:
+            self.show_flow(OwnVoice(self._desk))
+
+    @Slot()
     def _show_routine(self) -> None:
         """Show the Routine page with what the music offers."""
         self.show_page(ROUTINE)
@@ -206,6 +214,7 @@ class Window(QWidget):
             ("Open a zipped routine", "Ctrl+Shift+O", self.choose_zip),
             ("Show and rules", "Ctrl+R", self.show_and_rules),
             ("Take along: sheet, cue track, stage music, zip", "Ctrl+P", self.take_along),
+            ("Own voice: record names and counts", "Ctrl+Shift+P", self.own_voice),
         )
 
     def _make_head(self) -> QWidget:

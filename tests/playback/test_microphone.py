@@ -38,7 +38,7 @@ def test_it_begins_and_ends_by_itself(tmp_path):
     told = []
     path = record(
         tmp_path / "voice" / "vacuum.wav",
-        lambda fraction, words: told.append(words),
+        report=lambda fraction, words: told.append(words),
         blocks=blocks(room(1.0), word(), room(6.0)),
     )
     sound, rate = soundfile.read(path)

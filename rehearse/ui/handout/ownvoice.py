@@ -1,0 +1,200 @@
+"""Own voice: record the names and counts of this routine; they are said instead of the voice."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QFocusEvent, QKeySequence
+from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton
+
+from rehearse.cueing.voice.recordings import FOLDER, find_recordings, load_recording, plain
+from rehearse.files.atomic import fault_of
+from rehearse.files.fault import Fault
+from rehearse.playback.microphone import record
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.jobs import Running
+
+_COUNTS = ("5", "6", "7", "8", "and")
+_VERSIONS = "versions"
+
+
+class OwnVoice(Flow):
+    """One line for each text; Enter records the chosen one and goes to the next."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk, "Own voice")
+        self._running: Running | None = None
+        self.list = QListWidget()
+        self.list.setAccessibleName("What can be recorded")
+        self.list.setWordWrap(False)
+        self.listen = QPushButton("Listen   L")
+        self.listen.setAccessibleName("Listen to the recording, key L")
+        self.drop = QPushButton("Take out   Del")
+        self.drop.setAccessibleName("Take the recording out, key Delete")
+        self.listen.setShortcut(QKeySequence("L"))
+        self.drop.setShortcut(QKeySequence(Qt.Key.Key_Delete))
+        self.body.addWidget(self.list, 1)
+        self.foot.insertWidget(1, self.listen)
+        self.foot.insertWidget(2, self.drop)
+        self.foot.setSpacing(2 * theme.STEP)
+        self.setTabOrder(self.list, self.main)
+        self.list.currentRowChanged.connect(self._refresh)
+        self.listen.clicked.connect(self.play)
+        self.drop.clicked.connect(self.take_out)
+        desk.jobChanged.connect(self._watch)
+        self._fill()
+
+    @property
+    def text(self) -> str:
+        """The text chosen; empty when there is none."""
+        item = self.list.currentItem()
+        return str(item.data(Qt.ItemDataRole.UserRole)) if item else ""
+
+    def texts(self) -> tuple[str, ...]:
+        """Every name said in this routine, then the counts."""
+        sheet = self.desk.sheet
+        names = [cue.name for cue in sheet.cues] if sheet else []
+        return (*dict.fromkeys(names), *_COUNTS)
+
+    def recording(self) -> Path | None:
+        """The file recorded for the text chosen."""
+        return self._recordings().get(plain(self.text))
+
+    def _recordings(self) -> dict[str, Path]:
+        return find_recordings(self.desk.folder / FOLDER) if self.desk.folder else {}
+
+    def _fill(self) -> None:
+        row, own = max(0, self.list.currentRow()), self._recordings()
+        self.list.clear()
+        for text in self.texts():
+            state = "own recording" if plain(text) in own else "the voice"
+            item = QListWidgetItem(f"{text}   –   {state}", self.list)
+            item.setData(Qt.ItemDataRole.UserRole, text)
+        self.list.setCurrentRow(min(row, self.list.count() - 1))
+
+    @Slot()
+    def _refresh(self) -> None:
+        recording, idle = self.recording(), self._running is None
+        self.offer("Record again" if recording else "Record", ready=idle and bool(self.text))
+        self.listen.setEnabled(idle and recording is not None and self.desk.track is not None)
+        self.drop.setEnabled(idle and recording is not None)
+        if idle:
+            self.say("Press Enter, say it once, and be silent: it ends by itself.")
+        else:
+            self.say(f"Say “{self.text}” now; Esc stops.")
+
+    def do_main(self) -> None:
+        """Record the text chosen, in a worker process."""
+        if self.desk.folder is None or self._running is not None or not self.text:
+            return
+        # A new one takes the place of an earlier file of any ending.
+        path = self.recording() or self.desk.folder / FOLDER / f"{plain(self.text)}.wav"
+        self.desk.faultRaised.emit("")
+        self._running = self.desk.run_job(
+            f"Recording “{self.text}”",
+            record,
+            path.with_suffix(".wav"),
+            self.desk.folder / _VERSIONS,
+            done=self._done,
+            failed=self._failed,
+        )
+        self._refresh()
+
+    def _done(self, path: Path) -> None:
+        self._running = None
+        text = self.text
+        for other in sorted(path.parent.glob("*")):
+            if plain(other.stem) == plain(text) and other != path:
+                self._keep_aside(other)
+        try:
+            load_recording(path, text)
+        except Fault as fault:
+            self.desk.faultRaised.emit(fault.sentence)
+        row = self.list.currentRow()
+        self._fill()
+        self.list.setCurrentRow(min(row + 1, self.list.count() - 1))
+
+    def _failed(self, fault: Fault) -> None:
+        self._running = None
+        self.desk.faultRaised.emit(fault.sentence)
+        self._refresh()
+
+    @Slot()
+    def play(self) -> None:
+        """Hear the recording as the cues will have it: trimmed and levelled."""
+        from rehearse.cueing.voice import Speaker
+        from rehearse.playback.passage import Clip, Passage
+
+        track = self.desk.track
+        if track is None or self.desk.folder is None:
+            return
+        speaker = Speaker(recordings=self.desk.folder / FOLDER)
+        try:
+            samples = speaker.samples(self.text, "name", track.sample_rate)
+        except Fault as fault:
+            self.desk.faultRaised.emit(fault.sentence)
+            return
+        lead = len(samples) / track.sample_rate
+        # Heard in the lead, before the shortest piece of music.
+        clip = Clip(-lead, samples, "speech")
+        self.desk.player.play(Passage("own voice", 0.0, 0.01, 1.0, lead, (clip,)), repeat=False)
+
+    @Slot()
+    def take_out(self) -> None:
+        """Go back to the voice; the recording is kept aside with the earlier versions."""
+        recording = self.recording()
+        if recording is not None:
+            self._keep_aside(recording)
+            self._fill()
+
+    def _keep_aside(self, recording: Path) -> None:
+        assert self.desk.folder is not None
+        stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
+        aside = self.desk.folder / _VERSIONS
+        try:
+            aside.mkdir(exist_ok=True)
+            shutil.move(recording, aside / f"{recording.stem} {stamp}{recording.suffix}")
+        except OSError as error:
+            self.desk.faultRaised.emit(fault_of(error, recording).sentence)
+
+    @Slot()
+    def _watch(self) -> None:
+        if self._running is not None and self._running.stopped:
+            self._running = None
+            self._refresh()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Begin at the list."""
+        super().focusInEvent(event)
+        self.list.setFocus()
+
+    def leave(self) -> None:
+        """Stop recording, or go back when nothing is recorded."""
+        running, self._running = self._running, None
+        if running is not None:
+            self.desk.stop_job(running)
+            self._refresh()
+        else:
+            super().leave()
+
+    def take_path(self, path: Path) -> None:
+        """A dropped sound file becomes the recording of the text chosen."""
+        if self.desk.folder is None or not self.text:
+            return
+        target = self.desk.folder / FOLDER / f"{plain(self.text)}{path.suffix.lower()}"
+        try:
+            load_recording(path, self.text)
+            if (earlier := self.recording()) is not None:
+                self._keep_aside(earlier)
+            target.parent.mkdir(exist_ok=True)
+            shutil.copyfile(path, target)
+        except Fault as fault:
+            self.desk.faultRaised.emit(fault.sentence)
+        except OSError as error:
+            self.desk.faultRaised.emit(fault_of(error, target).sentence)
+        self._fill()
