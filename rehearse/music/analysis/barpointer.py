@@ -34,8 +34,9 @@ GRID = 100
 SLOWEST, FASTEST = 40.0, 240.0
 
 _TEMPOS = 96
-_INTERVALS = np.geomspace(60 / (FASTEST * 1.03), 60 / (SLOWEST * 0.97), _TEMPOS) * GRID
-_LAGS = np.round(_INTERVALS).astype(np.int64)
+#: Seconds between beats that are told apart.
+INTERVALS = np.geomspace(60 / (FASTEST * 1.03), 60 / (SLOWEST * 0.97), _TEMPOS)
+_LAGS = np.round(INTERVALS * GRID).astype(np.int64)
 _BLOCK = int(_LAGS[0]) - 1
 _RING = 256
 
@@ -92,19 +93,21 @@ class BarPointer:
         before[self._firsts] = self._lasts
         self._before = before
 
-    def decode(self, beat: Floats, first: Floats, free: Floats) -> Path:
+    def decode(self, beat: Floats, first: Floats, free: Floats, tempo: Floats) -> Path:
         """The best path.
 
         Args:
             beat: score of a beat at each frame against none, shape (t,), log odds.
             first: score of that beat being the first of a bar against another, shape (t,).
             free: score of each frame being free time against lying within the beat, shape (t,).
+            tempo: score of each of `INTERVALS` at a beat on each frame, shape (t, 96).
 
         Returns:
             The beats, in rising order; none where the path lies in free time.
         """
         frames = len(beat)
         gain = _rounded(_row_scores(beat, first, self._places))
+        pace = _rounded(tempo)
         loose = [int(v) for v in _rounded(free)]
         book = _Book(frames, self._rows)
         ring = np.full((_RING, self._rows, _TEMPOS), _LOWEST, np.int32)
@@ -112,7 +115,7 @@ class BarPointer:
         for start in range(0, frames, _BLOCK):
             stop = min(start + _BLOCK, frames)
             arrived = self._arrive(ring, start, stop, state, book)
-            arrived += gain[start:stop, :, None] << _BITS
+            arrived += (gain[start:stop, :, None] + pace[start:stop, None, :]) << _BITS
             flat = arrived.reshape(stop - start, -1)
             best = flat.argmax(axis=1)
             state.advance(start, flat[np.arange(stop - start), best] >> _BITS, best)

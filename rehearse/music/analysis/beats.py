@@ -14,27 +14,18 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.music.analysis.barpointer import GRID, BarPointer
-from rehearse.music.analysis.features import BANDS, FPS, band_energies
+from rehearse.music.analysis import network
+from rehearse.music.analysis.barpointer import GRID, INTERVALS, BarPointer
+from rehearse.music.analysis.features import FPS, band_energies
+from rehearse.music.analysis.network import Activation, activation_of
 
 Floats = npt.NDArray[np.float32]
 Times = npt.NDArray[np.float64]
+# How the network's log odds are weighed against the habits of the bar-pointer model, and the odds
+# at which a beat is taken; chosen on generated music.
+_LEAN, _SURE = 1.5, 5.0
+_FIRST_WEIGHT, _FREE_WEIGHT, _TEMPO_WEIGHT = 0.5, 0.05, 0.8
 Report = Callable[[float, str], None]
-
-
-@dataclass(frozen=True, eq=False)
-class Activation:
-    """How strongly each frame speaks for a beat, a first beat of a bar, and free time.
-
-    Args:
-        beat: probability of a beat, shape (t,).
-        first: probability that a beat here is the first of its bar, shape (t,).
-        free: probability of there being no beat to follow, shape (t,).
-    """
-
-    beat: Floats
-    first: Floats
-    free: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +61,7 @@ def find_beats(
     """
     tell = report or (lambda fraction, text: None)
     energies = band_energies(samples, sample_rate, lambda done: tell(0.5 * done, "listening"))
-    activation = _flux(energies)
+    activation = activation_of(energies)
     tell(0.6, "following the beat")
     beats = follow(activation, pins)
     tell(1.0, "beats found")
@@ -79,13 +70,27 @@ def find_beats(
 
 def follow(activation: Activation, pins: Sequence[float] = ()) -> Beats:
     """The most likely beats under an activation, with a beat at every pin."""
-    beat = _finer(_log_odds(activation.beat)) + 1.5
-    first = 0.5 * _finer(_log_odds(activation.first))
-    free = 0.1 * _finer(_log_odds(activation.free))
-    path = BarPointer().decode(beat, first, free)
+    path = BarPointer().decode(*_scores(activation, pins))
     times = path.frames / GRID
-    confidence = np.interp(times, np.arange(len(activation.beat)) / FPS, activation.beat)
+    confidence = np.interp(times, np.arange(len(activation.beat)) / FPS, activation.chance)
     return Beats(times, path.places, confidence, activation)
+
+
+def _scores(activation: Activation, pins: Sequence[float]) -> tuple[Floats, Floats, Floats, Floats]:
+    """What the network says, weighed and on the decoder's grid: beat, first, free, tempo."""
+    beat = np.clip(_finer(activation.beat) + _LEAN, -_SURE, _SURE)
+    first = _FIRST_WEIGHT * _finer(activation.first)
+    free = _FREE_WEIGHT * np.clip(_finer(activation.free), -6.0, 6.0)
+    tempo = _TEMPO_WEIGHT * np.maximum(activation.tempo @ _between_tempos(), -8.0)
+    frames = np.round(np.arange(len(beat)) * FPS / GRID).astype(np.int64)
+    return beat, first, free, tempo[np.minimum(frames, len(tempo) - 1)].astype(np.float32)
+
+
+def _between_tempos() -> Floats:
+    """Matrix that interpolates from the network's tempos to the decoder's, shape (48, 96)."""
+    own = np.log(np.asarray(network.INTERVALS))
+    rows = [np.interp(np.log(INTERVALS), own, row) for row in np.eye(len(own))]
+    return np.array(rows, np.float32)
 
 
 def free_stretches(beats: Beats, duration: float) -> tuple[tuple[float, float], ...]:
@@ -105,24 +110,6 @@ def beats_of_file(path: str | Path) -> npt.NDArray[np.float64]:
     samples, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
     beats = find_beats(samples, rate)
     return np.column_stack([beats.times, beats.places])
-
-
-def _flux(energies: Floats) -> Activation:
-    rise = np.maximum(0.0, energies[2:] - energies[:-2])
-    weights = np.ones(BANDS, np.float32)
-    weights[:6] = 4.0
-    flux = np.concatenate([[0, 0], rise @ weights]).astype(np.float32)
-    flux[:-1] = flux[1:]
-    kernel = np.ones(101) / 101
-    level = np.convolve(flux, kernel, "same") + 1e-6
-    beat = np.clip(0.15 * flux / level, 0.01, 0.95).astype(np.float32)
-    return Activation(beat, np.full_like(beat, 0.3), np.full_like(beat, 0.01))
-
-
-def _log_odds(probability: Floats) -> Floats:
-    inside = np.clip(probability, 0.005, 0.995)
-    result: Floats = np.log(inside / (1 - inside)).astype(np.float32)
-    return result
 
 
 def _finer(curve: Floats) -> Floats:
