@@ -56,7 +56,7 @@ class Conductor:
 
     def play(self, passage: Passage, at: float | None, repeat: bool, keep: bool) -> None:
         """Start a passage as soon as its first music is ready."""
-        self._supply.forget_urgent()
+        self._supply.forget()
         lap = Lap.of(passage, self._mixer.rate, again=repeat)
         j = None if at is None else min(max(0, lap.span.frame_of(at)), lap.frames - 1)
         place = self._mixer.place
@@ -68,9 +68,9 @@ class Conductor:
         # What plays until the new music is ready must not run dry.
         self._fillings = [f for f in self._fillings if place and f.feed.reel is place[1]]
         self._laps = [lap]
-        self._prepare(lap)
+        ready = self._prepare(lap)
         reel = lap.reel
-        if j and self._fillings:
+        if j and not ready:
             feed = Feed(lap.span, j)
             self._fillings.insert(0, _Filling(lap, feed))
             reel = feed.reel
@@ -103,19 +103,20 @@ class Conductor:
         self._improve()
         self._look_around()
 
-    def _prepare(self, lap: Lap) -> None:
-        """Give a lap music from its beginning: at once, or a reel that will be filled."""
+    def _prepare(self, lap: Lap) -> bool:
+        """Give a lap music: all of it at once (True), or a reel filled from its beginning on."""
         if lap.span.tempo == 1.0:
             lap.reel = plain_reel(self._samples, lap)
-            return
+            return True
         piece = whole_of(lap.span)
         audio = self._supply.get(piece) if piece is not None else None
         if audio is not None:
             lap.reel = whole_reel(lap.span, audio)
-            return
+            return True
         feed = Feed(lap.span, 0)
         lap.reel = feed.reel
         self._fillings.append(_Filling(lap, feed))
+        return False
 
     def _fill(self, filling: _Filling) -> None:
         feed, rate = filling.feed, self._mixer.rate

@@ -23,8 +23,10 @@ from rehearse.work.shared import Shared
 CHUNK, OPENING = 3.0, 0.4
 #: Seconds of music given to the stretch on either side of a piece.
 CONTEXT = {"whole": 1.0, "chunk": 0.35, "opening": 0.2}
-#: Seconds heard in a cross-fade between pieces.
+#: Seconds heard in a cross-fade between pieces; a piece has `AHEAD` seconds beyond its ends.
 JOIN = 0.03
+#: Frames a piece holds more than must be, because places in the track are rounded to frames.
+_SLACK = 16
 #: Passages up to this many seconds of the track are stretched as one piece.
 WHOLE = 40.0
 
@@ -43,7 +45,7 @@ class Piece:
 
     def margin(self, rate: int) -> int:
         """Frames heard that its rendering has before and after its own stretch."""
-        return round((AHEAD if self.kind == "whole" else max(AHEAD, JOIN)) * rate)
+        return round(AHEAD * rate) + (0 if self.kind == "whole" else _SLACK)
 
 
 def whole_of(span: Span) -> Piece | None:
@@ -62,7 +64,7 @@ def chunk_at(source: float, rate: int, tempo: float) -> Piece:
 
 def opening_at(source: float, rate: int, tempo: float) -> Piece:
     """A short piece from frame `source` of the track on."""
-    first = max(0, round(source))
+    first = max(0, int(source))
     return Piece("opening", first, first + round(OPENING * rate), tempo)
 
 

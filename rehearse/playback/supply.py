@@ -63,10 +63,10 @@ class Supply:
         self._collect()
         return sum(1 for _, each in self._jobs if each == urgent)
 
-    def forget_urgent(self) -> None:
-        """What was urgent is not any more: give up what has not begun."""
-        for (_, urgent), job in self._jobs.items():
-            if urgent:
+    def forget(self) -> None:
+        """Other music is wanted now: give up what has not been begun."""
+        for job in self._jobs.values():
+            if not job.running():
                 job.cancel()
 
     def close(self) -> None:

@@ -75,6 +75,7 @@ class Job(concurrent.futures.Future[T]):
                 self._fail(Stopped())
                 return True
             self._child = child
+            self.set_running_or_notify_cancel()
         try:
             child.send(("run", self._number, dumps(self._call)))
             while self._take(*child.receive()):

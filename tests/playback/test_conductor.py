@@ -27,8 +27,8 @@ class SlowSupply:
     def waiting(self, *, urgent):
         return sum(1 for each in self.asked.values() if each == urgent)
 
-    def forget_urgent(self):
-        self.asked = {piece: urgent for piece, urgent in self.asked.items() if not urgent}
+    def forget(self):
+        self.asked = {}
 
     def deliver(self, kind=None):
         for piece in [p for p in self.asked if kind in (None, p.kind)]:
@@ -147,6 +147,17 @@ def test_then_also_counts_for_a_passage_that_has_not_started_yet(stand):
     run(mixer, conductor, 3.0, supply)
     assert mixer.place is None
     assert [mark.span.key for mark in mixer.marks if mark.began] == ["a"]
+
+
+def test_a_jump_at_full_tempo_is_the_track_itself(stand, clicks):
+    mixer, supply, conductor = stand
+    conductor.play(Passage("a", 1.0, 9.0, 0.8), None, True, False)
+    run(mixer, conductor, 0.5, supply)
+    conductor.play(Passage("a", 1.0, 9.0), 5.0, True, False)
+    sound = run(mixer, conductor, 0.5, supply)[-4096:]
+    _, _, j, _ = mixer.place
+    frame = RATE + j - len(sound) - mixer._limiter.margin
+    assert np.array_equal(sound, clicks[0].samples[frame : frame + len(sound)])
 
 
 def test_random_wishes_never_leave_a_gap(stand):

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from playback_tools import RATE, made, onsets
 
 from rehearse.playback.lap import AHEAD, Lap, Reel
@@ -15,6 +17,7 @@ from rehearse.playback.pieces import (
     render_reel,
     whole_of,
 )
+from rehearse.playback.timeline import Span
 
 
 def lap_at(tempo, start=1.0, end=11.0):
@@ -77,6 +80,32 @@ def test_a_piece_from_elsewhere_is_refused(clicks):
     early = Piece("opening", 0, RATE // 2, 0.7)
     assert not feed.add(early, render_piece(track.samples, RATE, early))
     assert feed.reel.end == feed.reel.first
+
+
+@given(
+    first=st.integers(0, 5_000_000),
+    frames=st.integers(1000, 4_000_000),
+    tempo=st.floats(0.4, 1.05),
+    rate=st.sampled_from([8_000, 22_050, 44_100, 48_000, 96_000]),
+    part=st.floats(0, 1),
+)
+def test_every_piece_asked_for_fits(first, frames, tempo, rate, part):
+    """Wherever a feed begins, opening and chunks join on; no rounding may leave it waiting."""
+    span = Span("a", tempo, rate, first, first + frames, max(1, round(frames / tempo)))
+    feed = Feed(span, int(part * (span.frames - 1)))
+    for kind in ("opening", "chunk", "chunk", "chunk"):
+        if feed.complete:
+            break
+        at = opening_at if kind == "opening" else chunk_at
+        piece = at(feed.next_source, rate, tempo)
+        length = 2 * piece.margin(rate) + round((piece.last - piece.first) / tempo)
+        end = feed.reel.end
+        assert feed.add(piece, np.broadcast_to(np.zeros(2, np.float32), (length, 2)))
+        assert feed.reel.end > end
+        only = Feed(span, feed.reel.end)  # a start at any place may find its chunk ready
+        chunk = chunk_at(only.next_source, rate, tempo)
+        length = 2 * chunk.margin(rate) + round((chunk.last - chunk.first) / tempo)
+        assert only.add(chunk, np.broadcast_to(np.zeros(2, np.float32), (length, 2)))
 
 
 def test_the_edges_of_the_track_are_silence(clicks):
