@@ -182,10 +182,13 @@ def _dry_run(options: argparse.Namespace) -> int:
 
 
 def _handout(options: argparse.Namespace) -> int:
-    from rehearse.handout import make_handout
+    from rehearse.handout.make import make
 
-    for path in make_handout(options.folder, options.kind, options.out, options):
+    made = make(options.folder, options.kind, Path(options.out), options)
+    for path in made.paths:
         print(path)
+    for sentence in (made.sentence, *made.warnings):
+        print(sentence, file=sys.stderr)
     return 0
 
 

@@ -1,0 +1,88 @@
+"""With a real sound server, what is heard of a cued pass equals the file made of it."""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.signal import fftconvolve
+
+from rehearse.cueing.voice import Speaker
+from rehearse.handout.cue_track import CuePlan, plan_stretches
+from rehearse.playback.player import Player
+from rehearse.playback.render import render
+from rehearse.session.passages import passage
+
+sys.path.append(str(Path(__file__).parents[1] / "helpers"))
+
+pytestmark = pytest.mark.sound
+
+
+@pytest.fixture
+def server(monkeypatch, track):
+    import sound_server
+
+    if not sound_server.available():
+        pytest.skip("PulseAudio and its tools are not installed")
+    with sound_server.SoundServer(track.sample_rate) as running:
+        for name, value in running.environment.items():
+            monkeypatch.setenv(name, value)
+        yield running
+
+
+def pieces_beside(heard, expected, rate):
+    """For each half second of what is expected: frames beside the one delay, and likeness."""
+    match = fftconvolve(heard, expected[: 3 * rate][::-1], "valid")
+    delay, piece, reach = int(np.argmax(match)), rate // 2, 200
+    found = []
+    for first in range(0, min(len(expected), len(heard) - delay) - 2 * piece, piece):
+        want = expected[first : first + piece]
+        if np.sqrt(np.mean(want**2)) < 0.005:
+            continue
+        around = heard[max(0, delay + first - reach) : delay + first + piece + reach]
+        place = int(np.argmax(np.correlate(around, want, "valid")))
+        got = around[place : place + piece]
+        norm = float(np.linalg.norm(got) * np.linalg.norm(want))
+        found.append((place - min(reach, delay + first), np.dot(got, want) / max(norm, 1e-9)))
+    return found
+
+
+def heard_pass(server, track, one, seconds):
+    """Play a pass once and record it: the sound, and whether nothing stumbled."""
+    with server.recording() as recording:
+        player = Player()
+        player.load(track)
+        deadline = time.perf_counter() + 20
+        while not player.device and time.perf_counter() < deadline:
+            player.poll()
+            time.sleep(0.02)
+        player.play(one, repeat=False)
+        end = time.perf_counter() + seconds + 1.0
+        while time.perf_counter() < end:
+            player.poll()
+            time.sleep(0.02)
+        whole = player.missing == 0 and player.underruns == 0
+        player.close()
+        time.sleep(0.3)
+    return recording.samples.mean(axis=1), whole
+
+
+def test_the_pass_heard_is_the_pass_in_the_file(material, track, server):
+    (stretch,) = plan_stretches(material, CuePlan(sections=("Opening",), tempos=(0.8,)))
+    stretch = replace(stretch, end=stretch.start + 4.0)
+    one = passage(stretch, material.sheet, track.sample_rate, Speaker())
+    expected = render(track, [one]).samples.mean(axis=1)
+    rate = track.sample_rate
+    for _ in range(2):  # a sound server that stumbles on a busy machine is not what is measured
+        heard, whole = heard_pass(server, track, one, len(expected) / rate)
+        found = pieces_beside(heard, expected, rate)
+        alike = [abs(shift) <= 1 and likeness > 0.999 for shift, likeness in found]
+        if whole and all(alike):
+            break
+    assert len(found) > 8
+    assert any(alike)
+    assert all(alike) or not whole, found
