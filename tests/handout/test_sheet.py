@@ -177,10 +177,27 @@ def test_the_smallest_type_and_the_contrast_of_all_text(material):
     assert contrast(paper_module.DIM, paper_module.WHITE) >= 7
     assert contrast(paper_module.INK, paper_module.HOLD) >= 7
     assert contrast(paper_module.DIM, paper_module.HOLD) < 7  # so never used together
-    page = np.asarray(Image.open(io.BytesIO(sheet_pictures(make_sheet(material).pdf, 200)[0])))
+
+
+@pytest.mark.parametrize("style", list(STYLES))
+def test_every_word_as_rendered_has_the_contrast_of_small_text(material, tmp_path, tool, style):
+    # Darkest against lightest pixel in each word's box, at 300 dots an inch.
+    def luminance(grey):
+        grey = grey / 255
+        return grey / 12.92 if grey <= 0.04045 else ((grey + 0.055) / 1.055) ** 2.4
+
+    pdf = make_sheet(material, style=style).pdf
+    dots = 300
+    page = np.asarray(Image.open(io.BytesIO(sheet_pictures(pdf, dots, most=1)[0])))
     assert page.ndim == 2  # grey
-    assert page.min() < 20
-    assert np.median(page) == 255
+    (words, *_) = words_of(pdf, tmp_path, tool)
+    assert len(words) > 20
+    for word in words:
+        x0, y0, x1, y1 = (round(v * dots / 72) for v in word[:4])
+        box = page[y0:y1, x0:x1]
+        low, high = luminance(float(box.min())), luminance(float(box.max()))
+        if word[4].strip("·|"):
+            assert (high + 0.05) / (low + 0.05) >= 7, word
 
 
 def test_sizes_of_type_as_printed(material, tmp_path, tool):
