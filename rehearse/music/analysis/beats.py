@@ -25,6 +25,8 @@ Times = npt.NDArray[np.float64]
 # at which a beat is taken; chosen on generated music.
 _LEAN, _SURE = 1.5, 5.0
 _FIRST_WEIGHT, _FREE_WEIGHT, _TEMPO_WEIGHT = 0.5, 0.05, 0.8
+# Score of a pinned beat; frames of the grid next to it that hold no other; seconds it reaches.
+_PIN, _PIN_ROOM, _PIN_REACH = 60.0, 12, 5.0
 Report = Callable[[float, str], None]
 
 
@@ -71,8 +73,10 @@ def find_beats(
 def follow(activation: Activation, pins: Sequence[float] = ()) -> Beats:
     """The most likely beats under an activation, with a beat at every pin."""
     path = BarPointer().decode(*_scores(activation, pins))
-    times = path.frames / GRID
-    confidence = np.interp(times, np.arange(len(activation.beat)) / FPS, activation.chance)
+    times, confidence = _refined(path.frames / GRID, activation)
+    for pin in pins:
+        if len(times):
+            times[np.argmin(np.abs(times - pin))] = pin
     return Beats(times, path.places, confidence, activation)
 
 
@@ -83,7 +87,57 @@ def _scores(activation: Activation, pins: Sequence[float]) -> tuple[Floats, Floa
     free = _FREE_WEIGHT * np.clip(_finer(activation.free), -6.0, 6.0)
     tempo = _TEMPO_WEIGHT * np.maximum(activation.tempo @ _between_tempos(), -8.0)
     frames = np.round(np.arange(len(beat)) * FPS / GRID).astype(np.int64)
-    return beat, first, free, tempo[np.minimum(frames, len(tempo) - 1)].astype(np.float32)
+    tempo = tempo[np.minimum(frames, len(tempo) - 1)].astype(np.float32)
+    beat, free, tempo = _pinned(beat, free, tempo, pins)
+    return beat, first, free, tempo
+
+
+def _pinned(
+    beat: Floats, free: Floats, tempo: Floats, pins: Sequence[float]
+) -> tuple[Floats, Floats, Floats]:
+    """Scores with a beat at every pin, and none too close to one.
+
+    Who pins a beat means its neighbours too: around a pin the music's own say is lowered, so that
+    the steps from pin to pin and onward stay even.
+    """
+    seconds = np.arange(len(beat)) / GRID
+    for pin in pins:
+        away = np.abs(seconds - pin)
+        say = (1 - 0.85 * np.exp(-0.5 * (away / _PIN_REACH) ** 2)).astype(np.float32)
+        beat, free, tempo = (
+            beat * say,
+            np.where(away < _PIN_REACH, -1.0, free),
+            tempo * say[:, None],
+        )
+    for pin in pins:
+        frame = round(pin * GRID)
+        if 0 <= frame < len(beat):
+            beat[max(0, frame - _PIN_ROOM) : frame + _PIN_ROOM + 1] = -_PIN
+            beat[frame] = _PIN
+    return beat, np.asarray(free, np.float32), tempo
+
+
+def _refined(times: Times, activation: Activation) -> tuple[Times, Times]:
+    """Beats moved to the peak of the activation next to them, and the probability there.
+
+    The peak is that of the parabola through three frames, so it is found between frames; a beat
+    that no peak is near to stays where the tempo puts it.
+    """
+    beat = activation.beat
+    near = np.clip(np.round(times * FPS).astype(np.int64), 3, max(3, len(beat) - 4))
+    if len(beat) < 8:
+        return times, np.full(len(times), 0.5)
+    window = beat[near[:, None] + np.arange(-2, 3)]
+    peak = near - 2 + window.argmax(axis=1)
+    before, at, after = beat[peak - 1], beat[peak], beat[peak + 1]
+    bend = before - 2 * at + after
+    is_peak = (at >= before) & (at >= after) & (bend < 0)
+    shift = np.where(is_peak, 0.5 * (before - after) / np.where(is_peak, bend, 1), 0.0)
+    moved = np.where(is_peak, (peak + shift) / FPS, times)
+    moved = np.maximum.accumulate(np.maximum(moved, 0.0))
+    # Two beats on one peak would be one beat.
+    apart = np.diff(moved, prepend=-1.0) > 0.1
+    return np.where(apart, moved, times), activation.chance[peak].astype(np.float64)
 
 
 def _between_tempos() -> Floats:
@@ -104,11 +158,11 @@ def free_stretches(beats: Beats, duration: float) -> tuple[tuple[float, float], 
 
 
 def beats_of_file(path: str | Path) -> npt.NDArray[np.float64]:
-    """Beats of an audio file that libsndfile reads: shape (n, 2), seconds and place in the bar."""
-    import soundfile
+    """Beats of a song file: shape (n, 2), seconds and place in the bar."""
+    from rehearse.music.decode import load_track
 
-    samples, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
-    beats = find_beats(samples, rate)
+    track = load_track(Path(path))
+    beats = find_beats(track.samples, track.sample_rate)
     return np.column_stack([beats.times, beats.places])
 
 

@@ -1,0 +1,13 @@
+"""How the beat network was made: scores, a composing generator, rendering, and training.
+
+Nothing here runs in the program. The only data are notes that the generator writes itself and
+scores in the public domain from music21's corpus; the sounds come from freely licensed sound
+fonts and a synthesizer of our own. To make the network again (`pip install .[training]`):
+
+    python -m rehearse.music.training.scores scores.npz
+    python -m rehearse.music.training.train --scores scores.npz --fonts a.sf3 b.sf2 --out beats.npz
+
+Both are seeded. The scores and the generated music come out the same each time; sums on an
+accelerator may run in another order, so that weights trained again differ in their last digits
+and figures in the third.
+"""
