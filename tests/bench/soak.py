@@ -71,8 +71,17 @@ def wish(rng: np.random.Generator) -> tuple[str, Passage, float | None]:
     return word, passage, float(rng.uniform(start, end)) if word == "jump" else None
 
 
-def memory(pids: list[int]) -> float:
-    """Megabytes that the processes hold, shared pages divided among their users."""
+def memory(pid: int) -> float:
+    """Megabytes a process and its children hold, shared pages divided among their users; the
+    smallest of some looks, since a rendering under way takes its own for a moment."""
+    looks = []
+    for _ in range(10):
+        looks.append(_held(family(pid)))
+        time.sleep(0.1)
+    return min(looks)
+
+
+def _held(pids: list[int]) -> float:
     total = 0
     for pid in pids:
         try:
@@ -118,7 +127,7 @@ def real_time(minutes: float, seed: int) -> None:
             errors = clock_errors(recording, log, times)
             told = f"{np.median(errors):8.2f} {np.percentile(np.abs(errors), 95):8.2f}"
             minute = (time.monotonic() - begin) / 60
-            held = memory(family(player._child.process.pid))
+            held = memory(player._child.process.pid)
             print(f"{minute:7.1f} {held:7.1f} {player.underruns:9d} {player.missing:8d} {told:>22}")
             sys.stdout.flush()
         player.close()
@@ -202,7 +211,7 @@ def accelerated(hours: float, seed: int) -> None:
         mixer.marks.clear()
         seconds += 4096 / RATE
         if seconds >= said:
-            held = memory(family(os.getpid()))
+            held = memory(os.getpid())
             if first is None and seconds > 360 * hours:
                 first = held
             growth = held - first if first is not None else float("nan")
