@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from rehearse.handout.material import Material
+from rehearse.handout.sheet.letters import STRONG, fitted, shortened, wrap
 from rehearse.handout.sheet.make import sheet_pictures
 from rehearse.handout.sheet.marks import draw_figure
-from rehearse.handout.sheet.paper import DIM, STRONG, Paper, fitted, shortened, wrap
+from rehearse.handout.sheet.paper import DIM, Paper
 
 _SIDE = 100.0  # mm of the drawn square
 _DOTS = 152.3  # an inch: 600 pixels

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.handout.sheet.eights import Eight, eights
+from rehearse.handout.sheet.letters import STRONG
 from rehearse.handout.sheet.marks import draw_eight
-from rehearse.handout.sheet.paper import DIM, STRONG, Paper
+from rehearse.handout.sheet.paper import DIM, Paper
 
 CELL = 4.6
 _PITCH = CELL * 1.4

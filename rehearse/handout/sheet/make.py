@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from rehearse.files.fault import Fault
 from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material
+from rehearse.handout.sheet.letters import unprintable
 from rehearse.handout.sheet.pages import draw_pages
-from rehearse.handout.sheet.paper import PAPERS, Paper, unprintable
+from rehearse.handout.sheet.paper import PAPERS, Paper
 from rehearse.handout.sheet.row import PAGES, WALL
 from rehearse.handout.sheet.wallet import draw_wallet
 

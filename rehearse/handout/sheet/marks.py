@@ -13,16 +13,8 @@ from reportlab.lib.utils import ImageReader
 from rehearse.cueing.cues import Cue
 from rehearse.files.inside import inside
 from rehearse.handout.sheet.eights import Cell, Eight
-from rehearse.handout.sheet.paper import (
-    DIM,
-    HOLD,
-    INK,
-    LINE,
-    STRONG,
-    WHITE,
-    Paper,
-    fitted,
-)
+from rehearse.handout.sheet.letters import STRONG, fitted
+from rehearse.handout.sheet.paper import DIM, HOLD, INK, LINE, WHITE, Paper
 from rehearse.routine.anatomy import WINDOW, figure_shapes
 from rehearse.routine.figure import Figure
 from rehearse.routine.model import Facing

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import chart, words
 from rehearse.handout.sheet.eights import Cell
+from rehearse.handout.sheet.letters import STRONG, fitted, shortened
 from rehearse.handout.sheet.marks import draw_cell
-from rehearse.handout.sheet.paper import DIM, STRONG, Paper, fitted, shortened
+from rehearse.handout.sheet.paper import DIM, Paper
 from rehearse.handout.sheet.row import PoseRow, RowStyle, draw_row, lay_row
 
 _MARGIN = 11.0

@@ -6,120 +6,19 @@ Everything is drawn in black and greys, so that a sheet reads the same from any 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Sequence
-from functools import lru_cache
+from collections.abc import Sequence
 
 from reportlab import rl_config
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
-from rehearse.files.resources import resource
+from rehearse.handout.sheet.letters import MM, REGULAR, load_faces, runs, text_width
 
-MM = 72 / 25.4
 #: Grey values, 0 black to 1 white. Text is only ever INK, DIM (8.9:1 on white) or WHITE on INK.
 INK, DIM, LINE, HOLD, WHITE = 0.05, 0.29, 0.60, 0.80, 1.0
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-
-REGULAR, STRONG, OTHER = "rehearse-regular", "rehearse-strong", "rehearse-other"
-_FILES = {
-    REGULAR: "fonts/BarlowCondensed-Medium.ttf",
-    STRONG: "fonts/BarlowCondensed-SemiBold.ttf",
-    OTHER: "fonts/print/DejaVuSansCondensed.ttf",
-}
-_MISSING = "?"
-
-
-@lru_cache(maxsize=1)
-def _glyphs() -> dict[str, frozenset[int]]:
-    covered = {}
-    for name, file in _FILES.items():
-        font = TTFont(name, str(resource(file)))
-        pdfmetrics.registerFont(font)
-        covered[name] = frozenset(font.face.charToGlyph)
-    return covered
-
-
-def _runs(text: str, font: str) -> Iterator[tuple[str, str]]:
-    """`text` in pieces that one face can print each: (font, piece)."""
-    covered = _glyphs()
-    piece, current = "", font
-    for character in text:
-        if ord(character) in covered[font]:
-            wanted, shown = font, character
-        elif ord(character) in covered[OTHER]:
-            wanted, shown = OTHER, character
-        else:
-            wanted, shown = font, _MISSING
-        if wanted != current and piece:
-            yield current, piece
-            piece = ""
-        current, piece = wanted, piece + shown
-    if piece:
-        yield current, piece
-
-
-def unprintable(text: str) -> str:
-    """The characters of `text` that neither face has."""
-    covered = _glyphs()
-    known = covered[REGULAR] | covered[OTHER]
-    lost = (c for c in text if ord(c) not in known and c.isprintable())
-    return "".join(dict.fromkeys(lost))
-
-
-def text_width(text: str, size: float, font: str = REGULAR) -> float:
-    """Millimetres of a line at `size` points."""
-    return sum(pdfmetrics.stringWidth(p, f, size) for f, p in _runs(text, font)) / MM
-
-
-def wrap(
-    text: str, size: float, width: float, font: str = REGULAR, most: int = 99
-) -> tuple[str, ...]:
-    """`text` in lines no wider than `width` mm, at most `most`; what is left out ends in "…"."""
-    lines: list[str] = []
-    for paragraph in text.splitlines():
-        line = ""
-        for word in _breakable(paragraph.split(), size, width, font):
-            longer = f"{line} {word}".strip()
-            if line and text_width(longer, size, font) > width:
-                lines.append(line)
-                longer = word
-            line = longer
-        lines.append(line)
-    if len(lines) > most:
-        lines = [*lines[: most - 1], shortened(f"{lines[most - 1]} …", size, width, font)]
-    return tuple(lines)
-
-
-def _breakable(words: Sequence[str], size: float, width: float, font: str) -> Iterator[str]:
-    for word in words:
-        while len(word) > 1 and text_width(word, size, font) > width:
-            cut = next(
-                n
-                for n in range(len(word) - 1, 0, -1)
-                if n == 1 or text_width(word[:n], size, font) <= width
-            )
-            yield word[:cut]
-            word = word[cut:]
-        yield word
-
-
-def shortened(text: str, size: float, width: float, font: str = REGULAR) -> str:
-    """`text` cut to `width` mm, ending in "…" when cut."""
-    if text_width(text, size, font) <= width:
-        return text
-    body = text.rstrip(" …")
-    while body and text_width(f"{body}…", size, font) > width:
-        body = body[:-1].rstrip()
-    return f"{body}…"
-
-
-def fitted(text: str, size: float, width: float, font: str, least: float) -> float:
-    """The largest size from `size` down to `least` points at which `text` fits `width` mm."""
-    wide = text_width(text, size, font)
-    return size if wide <= width else max(least, size * width / wide)
 
 
 class Paper:
@@ -131,7 +30,7 @@ class Paper:
     """
 
     def __init__(self, size: tuple[float, float], title: str) -> None:
-        _glyphs()
+        load_faces()
         rl_config.useA85 = 0  # binary streams: a fifth smaller, no slower to open
         self.width, self.height = size
         self._out = io.BytesIO()
@@ -170,7 +69,7 @@ class Paper:
         """One line with its baseline at `y`; `x` is its left, middle or right by `align`."""
         x -= {"left": 0.0, "middle": 0.5, "right": 1.0}[align] * text_width(text, size, font)
         self._canvas.setFillGray(grey)
-        for face, piece in _runs(text, font):
+        for face, piece in runs(text, font):
             self._canvas.setFont(face, size)
             self._canvas.drawString(x * MM, (self.height - y) * MM, piece)
             x += pdfmetrics.stringWidth(piece, face, size) / MM

@@ -10,17 +10,9 @@ from rehearse.cueing.cues import Cue
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
 from rehearse.handout.sheet.eights import Eight, cue_eights
+from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, text_width, wrap
 from rehearse.handout.sheet.marks import draw_body, draw_eight, draw_facing
-from rehearse.handout.sheet.paper import (
-    DIM,
-    LINE,
-    REGULAR,
-    STRONG,
-    Paper,
-    fitted,
-    text_width,
-    wrap,
-)
+from rehearse.handout.sheet.paper import DIM, LINE, Paper
 
 #: Heights of lines over type size, in mm a point.
 LEADING = 0.43
@@ -162,7 +154,9 @@ def _draw_strip(paper: Paper, row: PoseRow, x: float, y: float) -> None:
     style, cell = row.style, row.style.cell
     y += cell * 0.35
     if not row.eights:
-        paper.text(x, y + cell * 0.7, "free time", style.body, grey=DIM)
+        quiet = any(row.cue.hit in stretch for stretch in row.material.beatmap.quiets)
+        here = "free time, quiet music" if quiet else "free time"
+        paper.text(x, y + cell * 0.7, here, style.body, grey=DIM)
         return
     previous = row.eights[0].number - 1
     for eight in row.eights:

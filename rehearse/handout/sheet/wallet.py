@@ -10,15 +10,8 @@ from rehearse.cueing.cues import Cue
 from rehearse.files.fault import Fault
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
-from rehearse.handout.sheet.paper import (
-    DIM,
-    LINE,
-    REGULAR,
-    STRONG,
-    Paper,
-    shortened,
-    text_width,
-)
+from rehearse.handout.sheet.letters import REGULAR, STRONG, shortened, text_width
+from rehearse.handout.sheet.paper import DIM, LINE, Paper
 from rehearse.routine.model import Level
 
 CARD = (85.6, 54.0)  # ISO/IEC 7810 ID-1, height rounded up
