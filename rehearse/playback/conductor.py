@@ -12,6 +12,7 @@ from rehearse.playback.lap import Audio, Lap, Reel
 from rehearse.playback.mix import Follow, Mixer, Start
 from rehearse.playback.passage import Passage
 from rehearse.playback.pieces import (
+    BRIDGE,
     Feed,
     chunk_at,
     opening_at,
@@ -121,12 +122,14 @@ class Conductor:
     def _fill(self, filling: _Filling) -> None:
         feed, rate = filling.feed, self._mixer.rate
         while not feed.complete and feed.reel.end < self._wanted(filling) * rate:
-            tempo = feed.span.tempo
-            piece = chunk_at(feed.next_source, rate, tempo)
+            source, tempo = feed.next_source, feed.span.tempo
+            piece = chunk_at(source, rate, tempo)
             audio = self._supply.get(piece)
-            if audio is None and feed.reel.end == feed.reel.first:
-                piece = opening_at(feed.next_source, rate, tempo)
             if audio is None:
+                if feed.reel.end == feed.reel.first:
+                    piece = opening_at(source, rate, tempo)
+                elif piece.last - source < BRIDGE * rate:
+                    piece = opening_at(source, rate, tempo, BRIDGE)
                 audio = self._supply.ask(piece, urgent=True)
             if audio is None or not feed.add(piece, audio):
                 return

@@ -34,7 +34,7 @@ from rehearse.work.shared import Shared
 #: Seconds between two looks at everything.
 _TICK = 0.015
 #: Seconds without a callback after which a device counts as gone: while it starts, and later.
-_STARTING, _GONE = 6.0, 1.5
+_STARTING, _GONE = 6.0, 3.0
 #: The machine counts as having been asleep after so much (s).
 _SLEPT = 2.0
 

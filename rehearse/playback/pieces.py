@@ -19,8 +19,9 @@ from rehearse.playback.stretch import stretch
 from rehearse.playback.timeline import Span
 from rehearse.work.shared import Shared
 
-#: Seconds of the track in a piece of the grid and in an opening.
-CHUNK, OPENING = 3.0, 0.4
+#: Seconds of the track in a piece of the grid, in an opening, and in what leads from there to
+#: the grid when the present piece of it is nearly over.
+CHUNK, OPENING, BRIDGE = 3.0, 0.4, 1.0
 #: Seconds of music given to the stretch on either side of a piece.
 CONTEXT = {"whole": 1.0, "chunk": 0.35, "opening": 0.2}
 #: Seconds heard in a cross-fade between pieces; a piece has `AHEAD` seconds beyond its ends.
@@ -62,10 +63,10 @@ def chunk_at(source: float, rate: int, tempo: float) -> Piece:
     return Piece("chunk", first, first + length, tempo)
 
 
-def opening_at(source: float, rate: int, tempo: float) -> Piece:
+def opening_at(source: float, rate: int, tempo: float, seconds: float = OPENING) -> Piece:
     """A short piece from frame `source` of the track on."""
     first = max(0, int(source))
-    return Piece("opening", first, first + round(OPENING * rate), tempo)
+    return Piece("opening", first, first + round(seconds * rate), tempo)
 
 
 def render_piece(samples: Audio, rate: int, piece: Piece) -> Audio:
