@@ -59,6 +59,7 @@ def flow(qtbot, desk, folder, monkeypatch):
 
     monkeypatch.setattr(desk, "run_job", at_once)
     yield flow
+    window.hide()  # and keeps it alive until here
 
 
 def press(qtbot, flow, key):
