@@ -37,6 +37,7 @@ class View:
         verdict: the verdict taken for the pass in progress, or in rest and count-in for the last.
         asks: "where did it break?" waits for an answer.
         heard: second of the track that is heard now.
+        lead: seconds of output until the music of the pass begins; 0 once it has.
         sentence: why the sound stopped, if it did; empty otherwise.
     """
 
@@ -47,6 +48,7 @@ class View:
     verdict: Verdict | None = None
     asks: bool = False
     heard: float = 0.0
+    lead: float = 0.0
     sentence: str = ""
 
 
@@ -69,7 +71,7 @@ def view_of(running: Running, score: Score, now: Now | None) -> View:
     if running.phase is Phase.COUNT_IN:
         unheard = -(plan.count_in + 1) * count_length(sheet.beatmap, plan.start) / plan.tempo
         elapsed = min(now.elapsed, 0.0) if now else unheard
-        return replace(view, moment=lead_moment(sheet, plan, elapsed))
+        return replace(view, moment=lead_moment(sheet, plan, elapsed), lead=-elapsed)
     rested = now.elapsed - last.plan.scope.length / last.plan.tempo if now and last else 0.0
     rest = max(0.0, score.rest(last.plan) - rested) if last else 0.0
     return replace(view, rest=rest, moment=sheet.ready(plan.start))

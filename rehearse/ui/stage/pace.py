@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from dataclasses import replace
 from statistics import median
 from typing import TYPE_CHECKING
 
-from rehearse.cueing.cues import CueSheet, Moment
+from rehearse.cueing.cues import CueSheet
 
 if TYPE_CHECKING:
     from rehearse.session.view import View
@@ -47,14 +48,19 @@ class Pace:
         """A frame that was timed on its own took so long, from the question to the screen."""
         (self._whole if whole else self._part).append(min(seconds, _LONGEST))
 
-    def moment(self, view: View, sheet: CueSheet) -> Moment | None:
-        """The moment that will be heard when a frame begun now is seen."""
-        if view.state != "music" or view.plan is None or view.moment is None:
-            return view.moment
-        tempo, left = view.plan.tempo, view.moment.seconds
-        is_hit = left is not None and left / tempo <= self.whole + _PAST
-        ahead = self.whole if is_hit else self.part
-        return sheet.at(min(view.heard + ahead * tempo, view.plan.end))
+    def ahead(self, view: View, sheet: CueSheet) -> View:
+        """The view as it will be when a frame begun now is seen."""
+        if view.state not in ("music", "count-in") or view.plan is None or view.moment is None:
+            return view
+        plan, left = view.plan, view.moment.seconds
+        is_hit = left is not None and left / plan.tempo <= self.whole + _PAST
+        beyond = (self.whole if is_hit else self.part) - view.lead
+        if beyond < 0:
+            from rehearse.session.view import lead_moment
+
+            return replace(view, moment=lead_moment(sheet, plan, beyond), lead=-beyond)
+        time = min(view.heard + beyond * plan.tempo, plan.end)
+        return replace(view, state="music", moment=sheet.at(time), lead=0.0)
 
     def due(self, view: View | None) -> float:
         """Seconds until the next frame should be begun, from the last question on."""

@@ -28,7 +28,7 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
     return replace(
         base,
         state="no sound" if view.sentence else _STATES[view.state],
-        words=_words(view),
+        words=(base.words if view.asks else "") or _words(view),
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=passes_of(plan) if view.state not in ("idle", "over") else "",

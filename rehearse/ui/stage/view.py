@@ -48,6 +48,7 @@ class StageView(QWidget):
         super().__init__()
         self._look = look
         self._view: View | None = None
+        self._shown: View | None = None
         self._sheet: CueSheet | None = None
         self._start: float | None = None
         self._base = StageOptions(state="ready")
@@ -106,7 +107,8 @@ class StageView(QWidget):
     def _ask(self) -> None:
         self._view = view = self._look()
         if self._sheet is not None:
-            self._moment = self._pace.moment(view, self._sheet) or self._at_rest()
+            self._shown = self._pace.ahead(view, self._sheet)
+            self._moment = self._shown.moment or self._at_rest()
 
     def _frame(self) -> None:
         asked = time.perf_counter()
@@ -134,7 +136,7 @@ class StageView(QWidget):
     def _current_stage(self) -> Stage | None:
         if self._sheet is None:
             return None
-        options = options_for(self._view, self._base) if self._view else self._base
+        options = options_for(self._shown, self._base) if self._shown else self._base
         if self._stage is None:
             self._stage = Stage(self._sheet, options, self.size(), self.devicePixelRatioF())
         self._stage.set_options(options)

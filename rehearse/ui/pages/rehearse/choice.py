@@ -100,7 +100,8 @@ def load_choice(text: str) -> Choice:
             return Choice()
         known = {k: v for k, v in stored.items() if k in asdict(Choice())}
         choice = Choice(**known)
-        choice.work(Scope("whole", "", "", 0.0, 1.0))
+        for way in WAYS:  # each way refuses numbers that it cannot work with
+            replace(choice, way=way).work(Scope("whole", "", "", 0.0, 1.0))
     except (ValueError, TypeError, AttributeError):
         return Choice()
     return choice if choice.way in WAYS else Choice()

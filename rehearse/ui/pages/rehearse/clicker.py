@@ -51,6 +51,7 @@ class Clicker(QObject):
         page = self._page
         if page.foot.question.asking:
             page.foot.question.point_back()
+            page.show_question()
         elif not page.conductor.busy:
             page.section_before()
         elif page.conductor.judged:

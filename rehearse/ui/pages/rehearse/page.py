@@ -344,6 +344,10 @@ class RehearsePage(QWidget):
             self.stage.refresh()
             self._show_choice()
 
+    def show_question(self) -> None:
+        """Show on the stage what is asked, with the pose pointed at."""
+        self.stage.set_base(replace(self.stage.base, words=self.foot.question.words))
+
     @Slot(float)
     def _pointed(self, time: float) -> None:
         if self.foot.question.asking:
@@ -352,6 +356,7 @@ class RehearsePage(QWidget):
     @Slot(object)
     def _answered(self, at: float | None) -> None:
         self.conductor.broke(at)
+        self.stage.set_base(replace(self.stage.base, words=""))
         self.stage.refresh()
 
     @Slot()

@@ -1,0 +1,256 @@
+"""The Rehearse page with real keys and the real player, keeping time without a sound device."""
+
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from rehearse.music.position import Count
+from rehearse.practice.logbook import Logbook
+from rehearse.routine.model import StagePart
+from rehearse.ui.pages.rehearse.choice import Choice, dump_choice, load_choice
+from rehearse.ui.window import REHEARSE, Window
+
+from .made import fast_folder
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return fast_folder(tmp_path / "fast")
+
+
+@pytest.fixture
+def page(desk, folder, qtbot):
+    desk.settings.put("silent", True)
+    desk.settings.put("cautions/warm up", "always")
+    desk.settings.put("cautions/ask", "always")
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    assert desk.open(folder)
+    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
+    window.show_page(REHEARSE)
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    page = window.page
+    yield page
+    window.close()
+
+
+def key(page, name):
+    QTest.keyClick(page.window().focusWidget() or page, name)
+
+
+def choose(page, name):
+    for _ in range(len(page.side.list.lines.lines)):
+        if page.side.line.scope.name == name:
+            return
+        key(page, Qt.Key.Key_Right)
+    raise AssertionError(name)
+
+
+def state(page):
+    return page.conductor.view.state
+
+
+def set_up(page, **numbers):
+    page.side.form.set_choice(replace(Choice(), count_in=1, **numbers))
+
+
+def test_space_begins_pauses_and_goes_on(page, qtbot):
+    set_up(page)
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_Space)
+    assert state(page) == "paused"
+    qtbot.wait(400)  # what is on its way to the speaker is still heard
+    held = page.conductor.view.heard
+    qtbot.wait(200)
+    page.stage.refresh()
+    assert page.conductor.view.heard == pytest.approx(held, abs=0.01)
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: page.conductor.view.heard > held + 0.1, timeout=5000)
+    key(page, Qt.Key.Key_S)
+    assert state(page) == "over"
+    assert not page.conductor.busy
+
+
+def test_a_section_loops_and_every_pass_is_logged_at_once(page, desk, qtbot):
+    set_up(page, percent=100)
+    choose(page, "Short")
+    assert page.side.line.words == "not drilled yet"
+    key(page, Qt.Key.Key_Space)
+
+    def passes():
+        with Logbook(desk.folder / "practice.sqlite") as book:
+            return [p for p in book.history() if p.complete]
+
+    qtbot.waitUntil(lambda: len(passes()) >= 2, timeout=30_000)
+    assert {p.section_name for p in passes()} == {"Short"}
+    assert "pass" in page.side.line.words
+    assert "today" in page.side.line.words
+
+
+def test_tempo_goes_in_steps_of_five_and_keeps_for_the_passes_that_follow(page, qtbot):
+    set_up(page, percent=100)
+    choose(page, "Short")
+    for _ in range(3):
+        key(page, Qt.Key.Key_Minus)
+    assert page.side.form.choice.percent == 85
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_Plus)
+    qtbot.waitUntil(lambda: page.conductor.view.plan.percent == 90, timeout=2000)
+    qtbot.waitUntil(lambda: page.conductor.view.plan.number == 2, timeout=12_000)
+    assert page.conductor.view.plan.percent == 90
+    for _ in range(30):
+        key(page, Qt.Key.Key_Minus)
+    assert page.conductor.view.plan.percent == 40
+
+
+def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, desk, qtbot):
+    page.side.form.set_choice(
+        replace(Choice(), way="steps", first=60, up=20, after=1, clean=1, count_in=1, down=5)
+    )
+    choose(page, "Short")
+    seen = []
+    page.stage.looked.connect(lambda v: v.plan and seen.append((v.plan.percent, v.state)))
+    key(page, Qt.Key.Key_PageDown)  # begin
+    judged = 0
+    missed_once = False
+    while page.conductor.busy or judged == 0:
+        qtbot.waitUntil(lambda: state(page) in ("music", "over"), timeout=12_000)
+        if state(page) == "over":
+            break
+        number = page.conductor.view.plan.number
+        percent = page.conductor.view.plan.percent
+        if percent == 80 and not missed_once:
+            key(page, Qt.Key.Key_PageUp)  # missed: 5 % down again
+            missed_once = True
+        else:
+            key(page, Qt.Key.Key_PageDown)  # clean
+        judged += 1
+        qtbot.waitUntil(
+            lambda n=number: not page.conductor.busy or page.conductor.view.plan.number > n,
+            timeout=12_000,
+        )
+    with Logbook(desk.folder / "practice.sqlite") as book:
+        done = [(round(p.tempo * 100), p.verdict) for p in book.history()]
+    assert done == [(60, "clean"), (80, "missed"), (75, "clean"), (95, "clean"), (100, "clean")]
+
+
+def test_the_clickers_back_button_stops_a_loop_and_chooses_before_it(page, qtbot):
+    set_up(page)
+    first = page.side.list.currentIndex().row()
+    key(page, Qt.Key.Key_PageUp)
+    assert page.side.list.currentIndex().row() == (first - 1) % len(page.side.list.lines.lines)
+    choose(page, "Later")
+    key(page, Qt.Key.Key_PageDown)
+    qtbot.waitUntil(lambda: state(page) == "count-in", timeout=10_000)
+    key(page, Qt.Key.Key_PageDown)  # on with the next section at once
+    assert page.conductor.view.plan.scope.name == "Last"
+    key(page, Qt.Key.Key_PageUp)
+    assert not page.conductor.busy
+
+
+def test_full_screen_with_one_key_and_back(page, qtbot):
+    key(page, Qt.Key.Key_F)
+    assert page.window().isFullScreen()
+    assert not page.side.isVisible()
+    assert not page.foot.isVisible()
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: page.conductor.busy, timeout=10_000)
+    key(page, Qt.Key.Key_Escape)
+    assert not page.window().isFullScreen()
+    assert page.side.isVisible()
+    assert page.conductor.busy
+
+
+def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, desk, qtbot):
+    routine, beatmap = desk.routine, desk.beatmap
+    start = beatmap.time_of(Count(3, 1))
+    stage = StagePart(start, start + 2.0)
+    desk.edit("shorten", routine=replace(routine, stage=stage))
+    page.side.form.set_choice(replace(Choice(), way="run", count_in=0))
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: page.foot.question.asking, timeout=12_000)
+    assert page.foot.question.words == "Where did it break?"
+    QTest.keyClicks(page.window().focusWidget(), "3")
+    QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Return)
+    assert not page.foot.question.asking
+    with Logbook(desk.folder / "practice.sqlite") as book:
+        run = book.history()[-1]
+    assert run.kind == "run"
+    assert run.verdict == "missed"
+    assert run.broke_at == pytest.approx(desk.sheet.cues[2].hit)
+
+
+def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbot):
+    page.side.form.set_choice(replace(Choice(), way="run", count_in=0))
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_D)
+    assert not page.conductor.busy
+    qtbot.wait(100)
+    assert not page.foot.question.asking
+    with Logbook(desk.folder / "practice.sqlite") as book:
+        assert book.history()[-1].verdict is None
+    assert "Nothing counts as missed" in page.foot.hint.text()
+
+
+def test_two_marks_drill_what_lies_between(page, qtbot):
+    set_up(page, percent=100)
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_M)
+    assert "First mark set" in page.foot.hint.text()
+    qtbot.wait(1200)
+    key(page, Qt.Key.Key_M)
+    assert page.conductor.view.plan.scope.kind == "marks"
+    assert page.conductor.view.plan.scope.length >= 1.0
+
+
+def test_any_key_can_be_given_to_a_deed_by_pressing_it(page, qtbot):
+    key(page, Qt.Key.Key_U)
+    setup = page._setup
+    from rehearse.ui.pages.rehearse.setup import KeysPart
+
+    keys = setup.findChild(KeysPart)
+    catcher = keys.catchers["missed"]
+    qtbot.mouseClick(catcher, Qt.MouseButton.LeftButton)
+    QTest.keyClick(catcher, Qt.Key.Key_MediaTogglePlayPause)
+    assert page.keys.of("missed") == ("Toggle Media Play/Pause",)
+    qtbot.mouseClick(catcher, Qt.MouseButton.LeftButton)
+    QTest.keyClick(catcher, Qt.Key.Key_3)  # the window's own
+    assert page.keys.of("missed") == ("Toggle Media Play/Pause",)
+    qtbot.mouseClick(catcher, Qt.MouseButton.LeftButton)
+    QTest.keyClick(catcher, Qt.Key.Key_Space)  # the only key of another deed
+    assert page.keys.of("begin") == ("Space",)
+    key(page, Qt.Key.Key_Escape)
+    page.keys.reset()
+    assert page.keys.of("missed") == ("X",)
+
+
+def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, desk, qtbot):
+    set_up(page)
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    desk.player._lose("The speaker was unplugged.")  # as the playback process reports it
+    qtbot.waitUntil(lambda: state(page) == "paused", timeout=5000)
+    assert page.conductor.view.sentence == "The speaker was unplugged."
+    assert page.window().fault.text == "The speaker was unplugged."
+    key(page, Qt.Key.Key_N)
+    qtbot.waitUntil(lambda: state(page) in ("count-in", "music"), timeout=10_000)
+    assert page.window().fault.text == ""
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"way": "dance"}', '{"first": 900}', '{"x": 1}'])
+def test_damaged_settings_give_the_first_choice(text):
+    assert load_choice(text) == Choice()
+
+
+def test_a_choice_survives_the_settings():
+    choice = replace(Choice(), way="steps", first=45, rest=12)
+    assert load_choice(dump_choice(choice)) == choice

@@ -1,0 +1,153 @@
+"""The window: pages by key, empty state, fault line, busy line, what is imported when it opens."""
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtGui import QDropEvent
+from PySide6.QtWidgets import QAbstractButton, QLabel
+
+from rehearse.app import FaultHook
+from rehearse.files.fault import Fault
+from rehearse.ui.window import Window
+
+from .made import DEMO
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return shutil.copytree(DEMO, tmp_path / "copper-lights")
+
+
+@pytest.fixture
+def window(desk, qtbot):
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    qtbot.waitExposed(window)
+    yield window
+    window.close()
+
+
+def texts(widget):
+    return " ".join(label.text() for label in widget.findChildren(QLabel) if label.isVisible())
+
+
+def test_the_empty_window_says_what_to_do_with_its_key(window):
+    assert window.page is None
+    assert "Space to open a routine" in texts(window)
+
+
+def test_space_asks_for_a_folder(window, folder, qtbot, monkeypatch):
+    from rehearse.ui import empty
+
+    monkeypatch.setattr(empty.QFileDialog, "getExistingDirectory", lambda *_: str(folder))
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_Space)
+    assert window.page is not None
+    assert window.windowTitle().startswith("Copper Lights")
+
+
+def test_a_dropped_folder_is_opened(window, desk, folder):
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(folder / "routine.yaml"))])
+    drop = QDropEvent(
+        QPointF(10, 10),
+        Qt.DropAction.CopyAction,
+        data,
+        Qt.MouseButton.LeftButton,
+        Qt.KeyboardModifier.NoModifier,
+    )
+    window.dropEvent(drop)
+    assert desk.folder == folder
+
+
+def test_keys_1_to_4_show_the_pages_in_the_order_of_the_job(window, desk, folder, qtbot):
+    desk.open(folder)
+    names = ("Music", "Routine", "Rehearse", "Logbook")
+    for key, name in zip("1234", names, strict=True):
+        qtbot.keyClick(window, key)
+        assert window.page.accessibleName() == f"{name} page"
+    assert window.fault.text == ""
+
+
+def test_a_fault_is_one_line_that_escape_or_its_button_clears(window, desk, qtbot):
+    desk.faultRaised.emit("routine.yaml, line 3: has 'hit' twice – keep one.\nand another.")
+    assert window.fault.text.startswith("routine.yaml, line 3")
+    assert "1 more" in window.fault.text
+    button = window.fault.findChild(QAbstractButton)
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert window.fault.isHidden()
+
+
+def test_an_exception_in_a_slot_is_shown_once_and_logged(window, desk, caplog, monkeypatch):
+    hook = FaultHook(desk)
+    shown = []
+    desk.faultRaised.connect(shown.append)
+    for _ in range(3):
+        hook(ZeroDivisionError, ZeroDivisionError("x"), None)
+    assert len(shown) == 1
+    assert "ZeroDivisionError" in shown[0]
+    assert len(caplog.records) == 3
+    hook(Fault, Fault("the disk is full", do="free some space"), None)
+    assert shown[-1] == "The disk is full – free some space."
+
+
+test_an_exception_in_a_slot_is_shown_once_and_logged = pytest.mark.expects_log(
+    test_an_exception_in_a_slot_is_shown_once_and_logged
+)
+
+
+def test_the_window_comes_back_where_it_was(desk, qtbot):
+    first = Window(desk)
+    qtbot.addWidget(first)
+    first.resize(960, 640)  # within the off-screen platform's screen
+    first.show()
+    first.close()
+    second = Window(desk)
+    qtbot.addWidget(second)
+    assert second.size() == first.size()
+
+
+def test_every_control_in_sight_has_a_name(window, desk, folder):
+    desk.open(folder)
+    for button in window.findChildren(QAbstractButton):
+        assert button.accessibleName() or button.text(), button
+
+
+IMPORTS = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QTimer
+import rehearse.app, rehearse.ui.window
+class Window(rehearse.ui.window.Window):
+    def __init__(self, desk):
+        super().__init__(desk)
+        self.painted.connect(lambda: QTimer.singleShot(0, self.tell))
+    def tell(self):
+        print(" ".join(sorted({name.split(".")[0] for name in sys.modules})))
+        self.close()
+rehearse.app.Window = Window
+rehearse.app.run(Path(sys.argv[1]))
+"""
+
+
+def test_nothing_heavy_is_imported_when_the_window_opens(folder, tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    done = subprocess.run(
+        [sys.executable, "-c", IMPORTS, str(folder)],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        timeout=60,
+        check=True,
+    )
+    there = set(done.stdout.split())
+    assert "PySide6" in there
+    heavy = {"librosa", "scipy", "av", "sounddevice", "soundfile", "numba", "pyqtgraph", "sklearn"}
+    assert not there & heavy
