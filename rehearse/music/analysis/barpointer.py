@@ -39,6 +39,8 @@ INTERVALS = np.geomspace(60 / (FASTEST * 1.03), 60 / (SLOWEST * 0.97), _TEMPOS)
 _LAGS = np.round(INTERVALS * GRID).astype(np.int64)
 _BLOCK = int(_LAGS[0]) - 1
 _RING = 256
+# The first and the last beat may lie this many frames from the ends at no cost.
+_EDGE = 240
 
 _BITS = 7
 _ONE = 256
@@ -143,8 +145,8 @@ class BarPointer:
                     np.maximum(arrived[:, row], changed, out=arrived[:, row])
         taken_up = state.entries(start, stop)
         np.maximum(arrived, ((taken_up << _BITS) + _FREE)[:, None, None], out=arrived)
-        if start <= _LAGS[-1]:
-            early = np.where(t < _LAGS, _START, _LOWEST)[:, None, :].astype(np.int32)
+        if start < _EDGE:
+            early = np.where(t < _EDGE, _START, _LOWEST)[:, None, :].astype(np.int32)
             np.maximum(arrived, early, out=arrived)
         mask = np.int32((1 << _BITS) - 1)
         book.came[start:stop] = arrived & mask
@@ -168,9 +170,8 @@ class BarPointer:
 
     def _trace(self, book: _Book, state: _FreeTime, ring: Scores, frames: int) -> Path:
         ends = [(state.value, -1, frames)]
-        for t in range(max(0, frames - int(_LAGS[-1])), frames):
+        for t in range(max(0, frames - _EDGE), frames):
             reach = ring[t % _RING] >> _BITS
-            reach = np.where(t + _LAGS >= frames, reach, _LOWEST)
             ends.append((int(reach.max()), int(reach.argmax()), t))
         _, index, t = max(ends)
         beats: list[tuple[int, int]] = []

@@ -23,8 +23,10 @@ Floats = npt.NDArray[np.float32]
 Times = npt.NDArray[np.float64]
 # How the network's log odds are weighed against the habits of the bar-pointer model, and the odds
 # at which a beat is taken; chosen on generated music.
-_LEAN, _SURE = 1.5, 5.0
+_LEAN, _SURE = 0.5, 5.0
 _FIRST_WEIGHT, _FREE_WEIGHT, _TEMPO_WEIGHT = 0.5, 0.05, 0.8
+# Log odds under which a peak is none.
+_FAINT = -1.5
 # Score of a pinned beat; frames of the grid next to it that hold no other; seconds it reaches.
 _PIN, _PIN_ROOM, _PIN_REACH = 60.0, 12, 5.0
 Report = Callable[[float, str], None]
@@ -85,7 +87,8 @@ def _scores(activation: Activation, pins: Sequence[float]) -> tuple[Floats, Floa
     beat = np.clip(_finer(activation.beat) + _LEAN, -_SURE, _SURE)
     first = _FIRST_WEIGHT * _finer(activation.first)
     free = _FREE_WEIGHT * np.clip(_finer(activation.free), -6.0, 6.0)
-    tempo = _TEMPO_WEIGHT * np.maximum(activation.tempo @ _between_tempos(), -8.0)
+    tempo = activation.tempo @ _between_tempos()
+    tempo = _TEMPO_WEIGHT * np.maximum(tempo - tempo.max(axis=1, keepdims=True), -7.0)
     frames = np.round(np.arange(len(beat)) * FPS / GRID).astype(np.int64)
     tempo = tempo[np.minimum(frames, len(tempo) - 1)].astype(np.float32)
     beat, free, tempo = _pinned(beat, free, tempo, pins)
@@ -103,12 +106,9 @@ def _pinned(
     seconds = np.arange(len(beat)) / GRID
     for pin in pins:
         away = np.abs(seconds - pin)
-        say = (1 - 0.85 * np.exp(-0.5 * (away / _PIN_REACH) ** 2)).astype(np.float32)
-        beat, free, tempo = (
-            beat * say,
-            np.where(away < _PIN_REACH, -1.0, free),
-            tempo * say[:, None],
-        )
+        say = (1 - 0.98 * np.exp(-0.5 * (away / _PIN_REACH) ** 4)).astype(np.float32)
+        beat, tempo = beat * say - 0.5 * (1 - say), tempo * say[:, None]
+        free = np.where(away < _PIN_REACH, -1.0, free)
     for pin in pins:
         frame = round(pin * GRID)
         if 0 <= frame < len(beat):
@@ -131,7 +131,7 @@ def _refined(times: Times, activation: Activation) -> tuple[Times, Times]:
     peak = near - 2 + window.argmax(axis=1)
     before, at, after = beat[peak - 1], beat[peak], beat[peak + 1]
     bend = before - 2 * at + after
-    is_peak = (at >= before) & (at >= after) & (bend < 0)
+    is_peak = (at >= before) & (at >= after) & (bend < 0) & (at > _FAINT)
     shift = np.where(is_peak, 0.5 * (before - after) / np.where(is_peak, bend, 1), 0.0)
     moved = np.where(is_peak, (peak + shift) / FPS, times)
     moved = np.maximum.accumulate(np.maximum(moved, 0.0))
