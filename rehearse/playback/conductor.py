@@ -126,9 +126,10 @@ class Conductor:
             piece = chunk_at(source, rate, tempo)
             audio = self._supply.get(piece)
             if audio is None:
-                if feed.reel.end == feed.reel.first:
+                ready = feed.reel.end - max(feed.reel.first, self._playhead(feed.reel))
+                if ready <= 0:
                     piece = opening_at(source, rate, tempo)
-                elif piece.last - source < BRIDGE * rate:
+                elif min(ready, piece.last - source) < BRIDGE * rate:
                     piece = opening_at(source, rate, tempo, BRIDGE)
                 audio = self._supply.ask(piece, urgent=True)
             if audio is None or not feed.add(piece, audio):
@@ -137,10 +138,15 @@ class Conductor:
     def _wanted(self, filling: _Filling) -> float:
         """Seconds of the pass up to which its reel should be filled."""
         rate, reel = self._mixer.rate, filling.feed.reel
-        place = self._mixer.place
-        if place is not None and place[1] is reel:
-            return place[2] / rate + _AHEAD
+        playhead = self._playhead(reel)
+        if playhead >= reel.first:
+            return playhead / rate + _AHEAD
         return reel.first / rate + _PREPARED
+
+    def _playhead(self, reel: Reel) -> int:
+        """The frame at which a reel is being played; before its first when it is not."""
+        place = self._mixer.place
+        return place[2] if place is not None and place[1] is reel else reel.first - 1
 
     def _start_if_ready(self) -> None:
         starting, mixer = self._starting, self._mixer

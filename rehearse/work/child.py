@@ -145,6 +145,9 @@ class Channel:
 
 
 def _step_back(nice: int) -> None:
+    if hasattr(os, "sched_setscheduler"):
+        # Whatever scheduling the parent has for its own work is not for this one.
+        os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
     os.nice(nice)
     if nice and os.getsid(0) == os.getpid():
         # Where Linux shares the processors between sessions, each has a nice value of its own.

@@ -1,6 +1,6 @@
 """Does the sound survive a window that hangs? Gaps counted in what left a real sound server.
 
-    python tests/bench/stall.py [--seconds 60] [--latency 0.06] [--hogs 2] [--only process]
+    python tests/bench/stall.py [--seconds 60] [--hogs 2] [--only process] [--plain]
 
 A main process plays a steady tone in a loop while its main thread, again and again, holds the
 interpreter lock for half a second and more (sorting, YAML, full garbage collection) and other
@@ -35,6 +35,7 @@ def main() -> None:
     parser.add_argument("--latency", type=float, default=None)
     parser.add_argument("--hogs", type=int, default=2)
     parser.add_argument("--only", default="process,callback,ring")
+    parser.add_argument("--plain", action="store_true", help="without the right to real time")
     parser.add_argument("--scene", help=argparse.SUPPRESS)
     options = parser.parse_args()
     if options.scene:
@@ -54,9 +55,11 @@ def measure(name: str, options: argparse.Namespace) -> str:
     arguments = ["--scene", name, "--seconds", str(options.seconds), "--hogs", str(options.hogs)]
     if options.latency is not None:
         arguments += ["--latency", str(options.latency)]
+    # For whom real-time scheduling is not granted (as root everything would be).
+    before = ["setpriv", "--bounding-set", "-sys_nice"] if options.plain else []
     with SoundServer(RATE) as server, server.recording() as recording:
         done = subprocess.run(
-            [sys.executable, __file__, *arguments],
+            [*before, sys.executable, __file__, *arguments],
             env=server.environment,
             capture_output=True,
             text=True,
