@@ -23,6 +23,9 @@ import sys
 from pathlib import Path
 from types import TracebackType
 
+# Qt's import hook slows down every import after it, so that what is needed anyway comes first.
+import rehearse.prelude  # isort: skip  # noqa: F401
+
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
