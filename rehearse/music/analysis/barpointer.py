@@ -66,11 +66,11 @@ class Habits:
     meters: tuple[int, ...] = (3, 4)
     tempo_step: float = 1.2
     tempo_reach: int = 8
-    tempo_jump: float = 14.0
+    tempo_jump: float = 24.0
     miss: float = 0.7
     new_meter: float = 8.0
     let_go: float = 6.0
-    take_up: float = 8.0
+    take_up: float = 10.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,7 +1,7 @@
 """Make the examples, train the network on them, and write its weights.
 
     python -m rehearse.music.training.train --scores scores.npz --fonts a.sf3 b.sf2 \
-        --out weights.npz --examples 12000 --steps 9000
+        --out weights.npz --examples 7758 --steps 17895
 
 Examples are numbered and each is made from its own seed, so any machine makes the same ones; the
 order in which they are shown is seeded too.
@@ -252,9 +252,9 @@ def main() -> None:
     parser.add_argument("--scores", required=True)
     parser.add_argument("--fonts", nargs="+", required=True)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--examples", type=int, default=12000)
+    parser.add_argument("--examples", type=int, default=7758)
     parser.add_argument("--held", type=int, default=300)
-    parser.add_argument("--steps", type=int, default=9000)
+    parser.add_argument("--steps", type=int, default=17895)
     parser.add_argument("--making", type=float, default=1e9, help="seconds of making at most")
     parser.add_argument("--budget", type=float, default=1e9, help="seconds of training at most")
     parser.add_argument("--seed", type=int, default=1)
