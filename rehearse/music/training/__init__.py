@@ -5,7 +5,8 @@ scores in the public domain from music21's corpus; the sounds come from freely l
 fonts and a synthesizer of our own. To make the network again (`pip install .[training]`):
 
     python -m rehearse.music.training.scores scores.npz
-    python -m rehearse.music.training.train --scores scores.npz --fonts a.sf3 b.sf2 --out weights.npz
+    python -m rehearse.music.training.train --scores scores.npz --fonts a.sf3 b.sf2 \
+        --out weights.npz
 
 What was used, how long it took and which figures came of it: `resources/beatnet/card.md`. Both are
 seeded. The scores and the generated music come out the same each time; sums on an
