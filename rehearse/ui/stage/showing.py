@@ -28,7 +28,8 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
     return replace(
         base,
         state="no sound" if view.sentence else _STATES[view.state],
-        words=(base.words if view.asks else "") or _words(view),
+        words="" if view.asks else _words(view),
+        question=(base.question or "Where did it break?") if view.asks else "",
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=passes_of(plan) if view.state not in ("idle", "over") else "",
@@ -40,8 +41,6 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
 def _words(view: View) -> str:
     if view.sentence:
         return "Space tries again, N goes on in silence"
-    if view.asks:
-        return "where did it break?"
     return {"paused": "Space goes on", "over": "Space begins again"}.get(view.state, "")
 
 

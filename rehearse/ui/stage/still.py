@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QColor, QPainter
 
 from rehearse.cueing.cues import Cue, Moment
 from rehearse.ui.stage.fit import fit
@@ -17,6 +17,8 @@ _MARKS = {"clean": "✓ ", "missed": "✕ ", "no sound": "▲ "}
 
 def state_words(moment: Moment, options: StageOptions) -> str:
     """What the rehearsal is doing, where that is not plain to see."""
+    if options.question:
+        return options.question
     if options.verdict or options.state != "playing":
         return options.verdict or options.state
     return "count-in" if moment.count_in else ""
@@ -69,10 +71,15 @@ def _paint_name(painter: QPainter, layout: Layout, cue: Cue, *, upcoming: bool) 
 
 
 def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
+    _paint_lines(painter, layout, sentence(cue.name), HELD)
+
+
+def _paint_lines(painter: QPainter, layout: Layout, text: str, colour: QColor) -> None:
+    """A text on two lines where the held pose stands."""
     box = layout.held
     place = Box(box.x, box.y, box.width, box.height - 5.2 * layout.unit)
     fitted = fit(
-        sentence(cue.name),
+        text,
         place.width,
         place.height,
         least=0.55 * min(layout.small_cap, place.height / 1.4),
@@ -80,18 +87,23 @@ def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
         advance=advance,
         lines=2,
     )
-    draw_lines(painter, place, fitted, HELD)
+    draw_lines(painter, place, fitted, colour)
 
 
 def _paint_state(painter: QPainter, layout: Layout, words: str, options: StageOptions) -> None:
-    box = layout.held
+    if options.question:
+        _paint_lines(painter, layout, sentence(words), INK)
+        return
+    box, top = layout.held, layout.numeral.y
+    cap = layout.small_cap
+    if options.words:  # both lines must find room beside the numeral
+        cap = min(cap, (box.bottom - top) / 1.8)
     colour = FAULT if words == "no sound" else INK
-    line = Box(box.x, layout.numeral.y, box.width, layout.small_cap)
-    text = f"{_MARKS.get(words, '')}{words}"
-    draw_words(painter, line, text, layout.small_cap, colour, strong=True)
+    line = Box(box.x, top, box.width, cap)
+    draw_words(painter, line, f"{_MARKS.get(words, '')}{words}", cap, colour, strong=True)
     if options.words:
-        foot = Box(box.x, line.bottom, box.width, layout.small_cap * 0.95)
-        draw_words(painter, foot, options.words, layout.small_cap * 0.42, DIM)
+        foot = Box(box.x, line.bottom, box.width, cap * 0.75)
+        draw_words(painter, foot, options.words, cap * 0.42, DIM)
 
 
 def _paint_corner(painter: QPainter, layout: Layout, options: StageOptions) -> None:

@@ -37,6 +37,7 @@ class Conductor(QObject):
         self._rehearsal: Rehearsal | None = None
         self._stale = True
         self._last: View | None = None
+        self._wanted: Work | None = None
         self.judged = False
         desk.documentChanged.connect(self._forget)
         desk.trackChanged.connect(self._forget)
@@ -68,8 +69,6 @@ class Conductor(QObject):
             return "This song has no beat map yet: press 1 and map it on the Music page."
         if not desk.sheet.cues:
             return "No pose is placed yet: press 2 and put the first one on the music."
-        if desk.track is None:
-            return "The song is still being read; it begins as soon as that is done."
         return ""
 
     def look(self) -> View:
@@ -84,10 +83,17 @@ class Conductor(QObject):
         return self._last
 
     def begin(self, work: Work) -> None:
-        """Rehearse `work`; what was under way is broken off first."""
+        """Rehearse `work`; what was under way is broken off first.
+
+        While the song is still being read it waits for that.
+        """
         if self.missing:
             self._desk.faultRaised.emit(self.missing)
             return
+        if self._desk.track is None:
+            self._wanted = work
+            return
+        self._wanted = None
         self.judged = _is_judged(work)
         try:
             self._ready().start(work)
@@ -187,6 +193,8 @@ class Conductor(QObject):
             self._rehearsal.open(None, None)
         self._last = None
         self.moved.emit()
+        if self._wanted is not None and self._desk.track is not None:
+            self.begin(self._wanted)
 
     @Slot()
     def forget_speech(self) -> None:

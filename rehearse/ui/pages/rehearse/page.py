@@ -346,7 +346,7 @@ class RehearsePage(QWidget):
 
     def show_question(self) -> None:
         """Show on the stage what is asked, with the pose pointed at."""
-        self.stage.set_base(replace(self.stage.base, words=self.foot.question.words))
+        self.stage.set_base(replace(self.stage.base, question=self.foot.question.words))
 
     @Slot(float)
     def _pointed(self, time: float) -> None:
@@ -356,7 +356,7 @@ class RehearsePage(QWidget):
     @Slot(object)
     def _answered(self, at: float | None) -> None:
         self.conductor.broke(at)
-        self.stage.set_base(replace(self.stage.base, words=""))
+        self.stage.set_base(replace(self.stage.base, question=""))
         self.stage.refresh()
 
     @Slot()
