@@ -7,14 +7,16 @@ Stretches are half-open, [start, end). Strengths and confidences are 0..1.
 from __future__ import annotations
 
 import itertools
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
 from functools import cached_property
-
-import numpy as np
-import numpy.typing as npt
+from typing import TYPE_CHECKING
 
 from rehearse.music.position import Count, Length, Position, Seconds
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 #: Two times closer than this are the same place (a sample at 44.1 kHz is 0.023 ms).
 SAME_PLACE = 0.0005
@@ -99,6 +101,8 @@ class BeatMap:
     @cached_property
     def times(self) -> npt.NDArray[np.float64]:
         """The beats as an array, shape (n,)."""
+        import numpy as np  # the window opens without it
+
         return np.asarray(self.beats, dtype=np.float64)
 
     @cached_property
@@ -106,7 +110,7 @@ class BeatMap:
         """Index ranges [first, last) of beats that follow each other without free time."""
         if not self.beats:
             return ()
-        cuts = {int(np.searchsorted(self.times, s.start)) for s in self.free}
+        cuts = {bisect_left(self.beats, s.start) for s in self.free}
         edges = sorted({0, len(self.beats)} | {c for c in cuts if 0 < c < len(self.beats)})
         return tuple(itertools.pairwise(edges))
 
@@ -132,7 +136,7 @@ class BeatMap:
         if pickup and out:
             eight += 1
         out.extend(Count(eight, length - pickup + 1 + k) for k in range(pickup))
-        restarts = {int(np.argmin(np.abs(self.times - t))) for t in self.restarts}
+        restarts = {self.nearest(t) for t in self.restarts}
         count = 0
         for index in range(start, last):
             if count == 0 or count == length or index in restarts:
@@ -175,7 +179,7 @@ class BeatMap:
 
     def position_at(self, time: float, tolerance: float = SAME_PLACE) -> Position:
         """The count (or quarter of one) within `tolerance` seconds of `time`, else its seconds."""
-        index = int(np.searchsorted(self.times, time + tolerance, side="right")) - 1
+        index = bisect_right(self.beats, time + tolerance) - 1
         for k in (index, index + 1):
             if not 0 <= k < len(self.beats):
                 continue
@@ -237,7 +241,19 @@ class BeatMap:
         runs = self._run_of
         return b - a if runs[max(0, int(a))] == runs[max(0, int(b))] else None
 
+    def nearest(self, time: float) -> int:
+        """Index of the beat nearest to `time`, the earlier of two equally near.
+
+        −1 when the map has no beat.
+        """
+        after = bisect_left(self.beats, time)
+        if after == len(self.beats) or (
+            after and time - self.beats[after - 1] <= self.beats[after] - time
+        ):
+            after -= 1
+        return after
+
     def _nearest_interval(self, time: float) -> float:
         if not self.beats:
             return 0.5
-        return self.interval(int(np.argmin(np.abs(self.times - time))))
+        return self.interval(self.nearest(time))
