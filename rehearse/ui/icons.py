@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 from PySide6.QtCore import QByteArray, QSize, Qt
-from PySide6.QtGui import QIcon, QPainter, QPixmap
+from PySide6.QtGui import QGuiApplication, QIcon, QPainter, QPixmap
 from PySide6.QtSvg import QSvgRenderer
 
 from rehearse.files.resources import resource
@@ -16,16 +17,14 @@ SIZE = QSize(20, 20)
 
 @cache
 def icon(name: str, colour: str = theme.INK) -> QIcon:
-    """The icon `resources/icons/<name>.svg` in `colour`, sharp at every pixel ratio."""
+    """The icon `resources/icons/<name>.svg` in `colour`, sharp at the screen's pixel ratio."""
     drawing = resource(f"icons/{name}.svg").read_text().replace(theme.INK, colour)
     renderer = QSvgRenderer(QByteArray(drawing.encode()))
-    result = QIcon()
-    for ratio in (1, 2, 3):
-        picture = QPixmap(SIZE * ratio)
-        picture.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(picture)
-        renderer.render(painter)
-        painter.end()
-        picture.setDevicePixelRatio(ratio)
-        result.addPixmap(picture)
-    return result
+    ratio = math.ceil(QGuiApplication.instance().devicePixelRatio())
+    picture = QPixmap(SIZE * ratio)
+    picture.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(picture)
+    renderer.render(painter)
+    painter.end()
+    picture.setDevicePixelRatio(ratio)
+    return QIcon(picture)

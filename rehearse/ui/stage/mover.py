@@ -7,7 +7,6 @@ from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.cues import Cue
 from rehearse.routine.figure import between
-from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.tones import INK
 
@@ -64,6 +63,8 @@ class Mover:
             painter.drawImage(QPointF(self._box.x, self._box.y), picture)
 
     def _drawn(self, cue: Cue, last: Cue | None, travel: float, accent: QColor) -> QImage:
+        from rehearse.ui.figure.painter import paint_figure
+
         figure = cue.pose.seen(cue.facing, cue.level)
         if last is not None and travel < 1.0:
             figure = between(last.pose.seen(last.facing, last.level), figure, travel)

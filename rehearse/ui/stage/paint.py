@@ -60,6 +60,9 @@ class Stage:
 
     Args:
         size: logical pixels. ratio: device pixels for each of them.
+
+    Attributes:
+        plain: leave the figure out, as in the very first picture, which must not wait for it.
     """
 
     def __init__(
@@ -68,6 +71,7 @@ class Stage:
         self.sheet, self.options, self.size, self._ratio = sheet, options, size, ratio
         self.layout: Layout = lay_out(size.width(), size.height(), options.sight)
         self.ribbon = Ribbon(self.layout.ribbon, sheet) if self.layout.ribbon else None
+        self.plain = False
         self._figures = Figures(self.layout.numeral_cap, ratio)
         self._mover = Mover(self.layout.figure, ratio, mirrored=options.mirrored)
         self._ground: QPixmap | None = None
@@ -183,7 +187,7 @@ class Stage:
 
     def _choose_figure(self, moment: Moment, hurry: bool) -> tuple[object, ...]:
         cue = moment.next or moment.held
-        if cue is None or self.options.cueing != "all":
+        if cue is None or self.plain or self.options.cueing != "all":
             return ()
         moving = moment.next and cue.index and not moment.count_in
         last = self.sheet.cues[cue.index - 1] if moving else None

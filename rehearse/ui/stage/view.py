@@ -57,6 +57,7 @@ class StageView(QWidget):
         self._seen: Look | None = None
         self._prepared: object = None
         self._pace = Pace()
+        self._warm = False
         self._timer = QTimer(self, singleShot=True)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._frame)
@@ -150,8 +151,12 @@ class StageView(QWidget):
         if stage is None or moment is None:
             painter.fillRect(self.rect(), GROUND)
             return
+        stage.plain = not self._warm
         stage.paint(painter, moment, self._seen)
         painter.end()
+        if not self._warm:
+            self._warm = True
+            QTimer.singleShot(0, self, self._repaint_all)
 
     def _at_rest(self) -> Moment | None:
         if self._sheet is None:
