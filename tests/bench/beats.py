@@ -73,10 +73,12 @@ def measure(finder: Finder, track: Track, truth: np.ndarray) -> dict[str, float 
         "F": mir_eval.beat.f_measure(real, found),
         "CMLt": scores[1],
         "AMLt": scores[3],
-        "offset ms": 1000 * float(np.median(apart[np.abs(apart) < 0.07])),
         "share of length": spent / track.duration,
         "level": level(real, found),
     }
+    near = apart[np.abs(apart) < 0.07]
+    if len(near):
+        row["offset ms"] = 1000 * float(np.median(near))
     if out.shape[1] > 1:
         firsts = trim(truth[truth[:, 1] == 1, 0]), trim(out[out[:, 1] == 1, 0])
         row["downbeat F"] = mir_eval.beat.f_measure(*firsts)

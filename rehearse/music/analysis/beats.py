@@ -76,6 +76,8 @@ def follow(activation: Activation, pins: Sequence[float] = ()) -> Beats:
     """The most likely beats under an activation, with a beat at every pin."""
     path = BarPointer().decode(*_scores(activation, pins))
     times, confidence = _refined(path.frames / GRID, activation)
+    # Microseconds, as maps are written: an edge of free time must not slip past a rounded beat.
+    times = np.round(times, 6)
     for pin in pins:
         if len(times):
             times[np.argmin(np.abs(times - pin))] = pin
@@ -148,13 +150,14 @@ def _between_tempos() -> Floats:
 
 
 def free_stretches(beats: Beats, duration: float) -> tuple[tuple[float, float], ...]:
-    """Stretches of at least 3 s without a beat, in rising order: (start, end) in seconds."""
+    """Stretches of more than 3 s without a beat, in rising order: (start, end) in seconds."""
     edges = np.concatenate([[0.0], beats.times, [duration]])
     if len(beats.times) < 2:
         return ((0.0, duration),)
     gaps = [(a, b) for a, b in itertools.pairwise(edges) if b - a > 3.0]
     step = float(np.median(np.diff(beats.times)))
-    return tuple((a + (step if a > 0 else 0.0), b) for a, b in gaps)
+    starts = (a + (step if a > 0 else 0.0) for a, _ in gaps)
+    return tuple((round(float(a), 6), float(b)) for a, (_, b) in zip(starts, gaps, strict=True))
 
 
 def beats_of_file(path: str | Path) -> npt.NDArray[np.float64]:

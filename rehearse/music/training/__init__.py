@@ -9,7 +9,6 @@ fonts and a synthesizer of our own. To make the network again (`pip install .[tr
         --out weights.npz
 
 What was used, how long it took and which figures came of it: `resources/beatnet/card.md`. Both are
-seeded. The scores and the generated music come out the same each time; sums on an
-accelerator may run in another order, so that weights trained again differ in their last digits
-and figures in the third.
+seeded, and the scores and the generated music come out the same each time; sums on an accelerator
+may run in another order, so weights trained again differ, and figures by about a hundredth.
 """
