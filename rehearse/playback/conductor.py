@@ -56,27 +56,34 @@ class Conductor:
         self._starting: _Starting | None = None
 
     def play(self, passage: Passage, at: float | None, repeat: bool, keep: bool) -> None:
-        """Start a passage as soon as its first music is ready."""
+        """Start a passage as soon as its first music is ready; see `Player` for the arguments."""
         self._supply.forget()
         lap = Lap.of(passage, self._mixer.rate, again=repeat)
         j = None if at is None else min(max(0, lap.span.frame_of(at)), lap.frames - 1)
-        place = self._mixer.place
-        keep = keep and place is not None
-        if keep and place is not None:
-            j = lap.span.frame_of(place[0].span.source_of(place[2]))
-            if not 0 <= j < lap.frames or not 0 <= place[2] < place[0].frames:
-                j, keep = None, False
+        if keep:
+            j = self._place_in(lap)
         # What plays until the new music is ready must not run dry.
+        place = self._mixer.place
         self._fillings = [f for f in self._fillings if place and f.feed.reel is place[1]]
         self._laps = [lap]
-        ready = self._prepare(lap)
-        reel = lap.reel
-        if j and not ready:
-            feed = Feed(lap.span, j)
-            self._fillings.insert(0, _Filling(lap, feed))
-            reel = feed.reel
-        self._starting = _Starting(lap, reel, j, keep)
+        whole = self._prepare(lap)
+        reel = self._feed(lap, j) if j and not whole else lap.reel
+        self._starting = _Starting(lap, reel, j, keep and j is not None)
         self.step()
+
+    def _place_in(self, lap: Lap) -> int | None:
+        """The frame of a lap at which the music is now; None when it is not inside."""
+        place = self._mixer.place
+        if place is None or not 0 <= place[2] < place[0].frames:
+            return None
+        j = lap.span.frame_of(place[0].span.source_of(place[2]))
+        return j if 0 <= j < lap.frames else None
+
+    def _feed(self, lap: Lap, j: int) -> Reel:
+        """A reel that is being filled from frame `j` on, before all others."""
+        feed = Feed(lap.span, j)
+        self._fillings.insert(0, _Filling(lap, feed))
+        return feed.reel
 
     def then(self, passage: Passage | None, repeat: bool) -> None:
         """Set what follows the pass in progress."""
@@ -152,14 +159,22 @@ class Conductor:
         starting, mixer = self._starting, self._mixer
         if starting is None:
             return
+        if starting.keep:
+            self._follow_place(starting)
         lap, j = starting.lap, starting.j
-        place = mixer.place
-        if starting.keep and place is not None:
-            j = max(0, lap.span.frame_of(place[0].span.source_of(place[2])))
         needed = min(lap.frames, (j or 0) + int(_NEEDED * mixer.rate))
         if (j is None and lap.lead) or starting.reel.end >= needed:
-            mixer.commands.append(Start(lap, starting.reel, starting.j, starting.keep))
+            mixer.commands.append(Start(lap, starting.reel, j, starting.keep))
             self._starting = None
+
+    def _follow_place(self, starting: _Starting) -> None:
+        """While the music was being prepared, the place has moved on, maybe begun anew."""
+        starting.j = self._place_in(starting.lap)
+        if starting.j is None:
+            starting.keep, starting.reel = False, starting.lap.reel
+        elif starting.j < starting.reel.first:
+            starting.reel = self._feed(starting.lap, starting.j)
+            self._fill(self._fillings[0])
 
     def _improve(self) -> None:
         """Replace pieces by whole renderings for the passes to come."""

@@ -210,7 +210,7 @@ class Mixer:
         if not command.keep or old is None:
             return None
         j = lap.span.frame_of(old.lap.span.source_of(old.j))
-        if not 0 <= j < lap.frames or not 0 <= old.j < old.lap.frames:
+        if not max(0, command.reel.first) <= j < lap.frames or not 0 <= old.j < old.lap.frames:
             return None
         frozen = old.frozen
         fade = _Ramp(0.0, 0.0 if frozen else 1.0, self._fade)

@@ -193,7 +193,7 @@ class Player:
         self._tried = time.monotonic()
         if self._track is None:
             return
-        self._child = child = Child("rehearse.playback.engine:serve", alone=True)
+        self._child = child = Child("rehearse.playback.engine:serve")
         self._inbox = inbox = deque[Any]()
         self._timeline, self._line, self._heard = Timeline(), None, 0.0
         self._reader = threading.Thread(target=_listen, args=(child, inbox), name="player")

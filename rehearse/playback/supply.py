@@ -30,9 +30,8 @@ class Supply:
     def __init__(self, track: Shared, rate: int, wake: Callable[[], object]) -> None:
         self._track, self._rate, self._wake = track, rate, wake
         # Two for what must be heard at once: an opening never waits behind a longer piece.
-        # Outside the sound's session, whose part of the processors they would use up.
-        self._urgent = Workers(2, nice=0, alone=True)
-        self._later = Workers(1, nice=10, alone=True)
+        self._urgent = Workers(2, nice=0)
+        self._later = Workers(1, nice=10)
         self._urgent.warm(warm_up)
         self._later.warm(warm_up)
         self._kept: OrderedDict[Piece, Audio] = OrderedDict()

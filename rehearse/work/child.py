@@ -33,11 +33,9 @@ class Child:
     Args:
         target: what it runs, `package.module:function`; the function is given a `Channel`.
         nice: how far it steps back for others, 0..19 (POSIX).
-        alone: in a session of its own; schedulers that share the processors between sessions
-            then give it its part whatever the parent's session is busy with.
     """
 
-    def __init__(self, target: str, *, nice: int = 0, alone: bool = False) -> None:
+    def __init__(self, target: str, *, nice: int = 0) -> None:
         code = _START.format(path=[p or os.getcwd() for p in sys.path], target=target)
         environment = dict(os.environ, REHEARSE_NICE=str(nice))
         for name in _ONE_THREAD:
@@ -47,7 +45,6 @@ class Child:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             env=environment,
-            start_new_session=alone,
             creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
         )
         assert self.process.stdin is not None
@@ -149,10 +146,6 @@ def _step_back(nice: int) -> None:
         # Whatever scheduling the parent has for its own work is not for this one.
         os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
     os.nice(nice)
-    if nice and os.getsid(0) == os.getpid():
-        # Where Linux shares the processors between sessions, each has a nice value of its own.
-        with contextlib.suppress(OSError), open("/proc/self/autogroup", "w") as stream:
-            stream.write(str(nice))
 
 
 def main(target: str) -> None:

@@ -113,11 +113,10 @@ class Workers:
     Args:
         count: processes at most.
         nice: how far they step back for the window and the sound, 0..19.
-        alone: each in a session of its own, see `Child`.
     """
 
-    def __init__(self, count: int = 2, *, nice: int = 5, alone: bool = False) -> None:
-        self._count, self._nice, self._alone = count, nice, alone
+    def __init__(self, count: int = 2, *, nice: int = 5) -> None:
+        self._count, self._nice = count, nice
         self._jobs: queue.SimpleQueue[Job[Any] | None] = queue.SimpleQueue()
         self._threads: list[threading.Thread] = []
         self._children: set[Child] = set()
@@ -182,7 +181,7 @@ class Workers:
         with self._lock:
             if self._closed:
                 return None
-            child = Child("rehearse.work.pool:serve", nice=self._nice, alone=self._alone)
+            child = Child("rehearse.work.pool:serve", nice=self._nice)
             self._children.add(child)
             return child
 

@@ -105,6 +105,19 @@ def test_what_plays_goes_on_until_the_new_tempo_is_ready(stand):
     assert mixer.missing == 0
 
 
+def test_a_change_near_the_end_of_a_loop_finds_its_place_in_the_next_pass(stand):
+    mixer, supply, conductor = stand
+    conductor.play(Passage("a", 1.0, 3.0), None, True, False)
+    run(mixer, conductor, 1.9, supply)
+    conductor.play(Passage("a", 1.0, 3.0, 0.6), None, True, True)
+    run(mixer, conductor, 0.4)  # the loop begins anew before the opening is there
+    assert mixer.place[2] < RATE
+    run(mixer, conductor, 1.0, supply)
+    assert mixer.place[0].span.tempo == 0.6
+    assert mixer.missing == 0
+    assert mixer.place[0].span.source_of(mixer.place[2]) < 2.2
+
+
 def test_the_neighbouring_steps_are_prepared(stand):
     mixer, supply, conductor = stand
     conductor.play(Passage("a", 1.0, 9.0, 0.8), None, True, False)
