@@ -27,11 +27,10 @@ def main() -> int:
     environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "PYTHONDONTWRITEBYTECODE": "1"}
     failed = []
     chosen = sys.argv[1:]
-    for name, command in () if chosen else CHECKS:
+    for name, (tool, *rest) in () if chosen else CHECKS:
         print(f"== {name}", flush=True)
-        if subprocess.run(
-            [str(PYTHON), *command], cwd=ROOT, env=environment, check=False
-        ).returncode:
+        command = [str(PYTHON.with_name(tool)), *rest]
+        if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
             failed.append(name)
     print("== tests", flush=True)
     command = [str(PYTHON), "-m", "pytest", "-q", "--durations=15", *chosen]
