@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from rehearse.routine.poses import load_catalogue
 
 from rehearse.cueing.clicks import click, count_in
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, parse_position
 from rehearse.routine.model import Facing, Placed, Routine, Section
+from rehearse.routine.poses import load_catalogue
 
 BEATS = tuple(2.0 + 0.5 * k for k in range(32))
 MAP = BeatMap("h", 30.0, BEATS, tuple(k % 4 + 1 for k in range(32)), free=(Stretch(0, 2.0),))
