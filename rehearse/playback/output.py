@@ -1,4 +1,22 @@
-"""The sound device. The only file that knows the library behind it."""
+"""The sound device. The only file that knows the library behind it.
+
+How the way to the device was chosen. A window that holds the interpreter lock for 0.5–0.9 s again
+and again, all processors busy, was played through a recorded sound server (tests/bench/stall.py;
+2 cores, a load of 6–10): breaks in a steady tone, and the time from asking for a change to
+hearing it.
+
+| way, latency of the device | breaks in 20–30 s | change |
+| --- | --- | --- |
+| Python callback in the window's process, 60 ms | 32, most of the sound lost | – |
+| C callback over a ring in the window's process, 30 ms | 0 | a ring's length |
+| Python callback in a process of its own, 60 ms | 0, 0, 5 | median 76, largest 87 ms |
+| the same with real-time scheduling granted | 0 | median 71, largest 77 ms |
+| the same in a session of its own, not granted | 54–117 | median 74, largest 292 ms |
+
+A process of its own is the simpler one: changes, cross-fades and the clock's reports stay in one
+place, with the shortest response. In a session of its own it fares badly because Linux shares
+the processors between sessions and gives one that is mostly idle next to nothing.
+"""
 
 from __future__ import annotations
 

@@ -57,7 +57,7 @@ def test_after_a_peak_it_lets_go_completely():
     assert np.array_equal(out[: RATE - 500], wave[: RATE - 500])
 
 
-@settings(max_examples=20)
+@settings(max_examples=8)
 @given(st.lists(st.integers(1, 2500), min_size=1, max_size=12))
 def test_block_sizes_do_not_matter(sizes):
     wave = HOT["bursts"][: RATE // 4]

@@ -45,13 +45,13 @@ def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server, rate):
     with server.recording() as recording:
         player = playing(made(samples, rate))
         player.play(Passage("a", 1.0, 3.0, lead=0.2))
-        watch(player, 2.6, log)
+        watch(player, 1.8, log)
         player.pause()
         watch(player, 0.3, log)
         player.resume()
-        watch(player, 0.7, log)
+        watch(player, 0.5, log)
         player.change(Passage("a", 1.0, 3.0, 0.6))
-        watch(player, 2.0, log)
+        watch(player, 1.4, log)
         underruns, missing = player.underruns, player.missing
         player.close()
         time.sleep(0.2)
@@ -60,7 +60,7 @@ def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server, rate):
     errors = [_error(moment, log, times) for moment in at]
     errors = [error for error in errors if error is not None]
     assert missing == 0
-    assert len(errors) > 12
+    assert len(errors) > 7
     assert abs(np.median(errors)) < 5
     if underruns == 0:
         assert np.percentile(np.abs(errors), 90) < 10
@@ -86,7 +86,7 @@ def test_a_change_is_heard_within_150_ms_even_from_a_stalled_window(server):
         player = playing(track)
         player.play(passages[0])
         until(player, started(1))
-        for turn in range(1, 9):
+        for turn in range(1, 7):
             asked.append(time.perf_counter())
             player.play(passages[turn % 2], at=passages[turn % 2].start + 1.0)
             sorted(values)  # holds the interpreter lock
