@@ -17,20 +17,17 @@ import threading
 import time
 import traceback
 from collections import deque
-from dataclasses import dataclass
 from typing import Any
 
 from rehearse.files.fault import Fault
-from rehearse.playback.clock import Clock, Line
+from rehearse.playback.clock import Clock
 from rehearse.playback.conductor import Conductor
+from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Play, Then
 from rehearse.playback.mix import Mixer, Order, Volume
 from rehearse.playback.output import DeviceOutput
-from rehearse.playback.passage import Passage
 from rehearse.playback.silent import SilentOutput
 from rehearse.playback.supply import Supply
-from rehearse.playback.timeline import Mark
 from rehearse.work.child import Channel
-from rehearse.work.shared import Shared
 
 #: Seconds between two looks at everything.
 _TICK = 0.015
@@ -40,68 +37,6 @@ _STARTING, _GONE = 6.0, 3.0
 _LONGEST = 500_000
 #: The machine counts as having been asleep after so much (s).
 _SLEPT = 2.0
-
-
-UNEXPECTED = "The sound stopped unexpectedly – press play to go on."
-
-
-@dataclass(frozen=True)
-class Load:
-    """Open the device at the track's rate and be ready to play it; once in a process's life."""
-
-    track: Shared
-    rate: int
-    silent: bool
-
-
-@dataclass(frozen=True)
-class Play:
-    """See `Player.play`; keep: go on from where the music is."""
-
-    passage: Passage
-    at: float | None
-    repeat: bool
-    keep: bool
-
-
-@dataclass(frozen=True)
-class Then:
-    """See `Player.then`."""
-
-    passage: Passage | None
-    repeat: bool
-
-
-@dataclass(frozen=True)
-class Opened:
-    """The device is playing; its name."""
-
-    device: str
-
-
-@dataclass(frozen=True)
-class Lost:
-    """The device cannot be used (any more); this process ends. `trace` tells of an own mistake."""
-
-    sentence: str
-    trace: str = ""
-
-
-@dataclass(frozen=True)
-class Heard:
-    """What happened since the last of these.
-
-    Args:
-        marks: in order.
-        line: the clock; None while the device has not reported.
-        underruns: gaps the device told of since it was opened; missing: frames of music that
-            were not ready in time.
-    """
-
-    marks: tuple[Mark, ...]
-    line: Line | None
-    underruns: int
-    missing: int
 
 
 class Engine:

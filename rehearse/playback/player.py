@@ -23,7 +23,7 @@ from typing import Any
 from rehearse.music.track import Track
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.clock import Line
-from rehearse.playback.engine import UNEXPECTED, Heard, Load, Lost, Opened, Play, Then
+from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Play, Then
 from rehearse.playback.mix import Order, Volume
 from rehearse.playback.passage import Event, Kind, Now, OutputBack, OutputLost, Passage
 from rehearse.playback.timeline import Timeline

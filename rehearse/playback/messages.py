@@ -1,0 +1,74 @@
+"""What the window and the playback process say to each other.
+
+Besides these, the window sends the mixer's `Order` and `Volume` as they are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rehearse.playback.clock import Line
+from rehearse.playback.passage import Passage
+from rehearse.playback.timeline import Mark
+from rehearse.work.shared import Shared
+
+UNEXPECTED = "The sound stopped unexpectedly – press play to go on."
+
+
+@dataclass(frozen=True)
+class Load:
+    """Open the device at the track's rate and be ready to play it; once in a process's life."""
+
+    track: Shared
+    rate: int
+    silent: bool
+
+
+@dataclass(frozen=True)
+class Play:
+    """See `Player.play`; keep: go on from where the music is."""
+
+    passage: Passage
+    at: float | None
+    repeat: bool
+    keep: bool
+
+
+@dataclass(frozen=True)
+class Then:
+    """See `Player.then`."""
+
+    passage: Passage | None
+    repeat: bool
+
+
+@dataclass(frozen=True)
+class Opened:
+    """The device is playing; its name."""
+
+    device: str
+
+
+@dataclass(frozen=True)
+class Lost:
+    """The device cannot be used (any more); this process ends. `trace` tells of an own mistake."""
+
+    sentence: str
+    trace: str = ""
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What happened since the last of these.
+
+    Args:
+        marks: in order.
+        line: the clock; None while the device has not reported.
+        underruns: gaps the device told of since it was opened; missing: frames of music that
+            were not ready in time.
+    """
+
+    marks: tuple[Mark, ...]
+    line: Line | None
+    underruns: int
+    missing: int
