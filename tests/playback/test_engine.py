@@ -1,0 +1,70 @@
+"""The playback process's watch over its device and over the machine's sleep."""
+
+import gc
+import time
+
+import pytest
+from playback_tools import RATE
+
+from rehearse.files.fault import Fault
+from rehearse.playback import engine as module
+from rehearse.playback.engine import Engine
+from rehearse.playback.messages import Heard, Load, Opened, Play
+from rehearse.playback.passage import Passage
+from rehearse.work.shared import Shared
+
+
+class Listener:
+    """Stands for the window."""
+
+    def __init__(self):
+        self.messages = []
+
+    def send(self, message):
+        self.messages.append(message)
+
+
+@pytest.fixture
+def engine(clicks, monkeypatch):
+    # This process is not the playback process: no frozen collector, no hurry for its threads.
+    monkeypatch.setattr(module, "_hurry", lambda: None)
+    engine = Engine(Listener())
+    engine._take(Load(Shared(clicks[0].samples), RATE, silent=True))
+    yield engine
+    engine._output.close()
+    engine._supply.close()
+    gc.unfreeze()
+
+
+def test_marks_and_the_clock_are_told(engine):
+    engine._take(Play(Passage("a", 1.0, 2.0), None, True, False))
+    end = time.monotonic() + 10
+    told = engine._channel.messages
+    while not any(isinstance(m, Heard) and m.marks and m.line for m in told):
+        assert time.monotonic() < end
+        engine._tick()
+        time.sleep(0.01)
+    assert any(isinstance(m, Opened) and m.device == "silent" for m in told)
+    mark = next(m.marks[0] for m in told if isinstance(m, Heard) and m.marks)
+    assert (mark.span.key, mark.number, mark.began) == ("a", 1, True)
+
+
+def test_sleep_of_the_machine_stops_the_music_with_a_sentence(engine, monkeypatch):
+    engine._tick()
+    asleep = module._sleep()
+    monkeypatch.setattr(module, "_sleep", lambda: asleep + 600)
+    with pytest.raises(Fault, match="The machine was asleep – press play to go on"):
+        engine._tick()
+
+
+def test_a_device_that_has_stopped_asking_for_sound_counts_as_gone(engine, monkeypatch):
+    engine._tick()
+    engine._output.close()
+    engine._opened -= 60
+    engine._output.called -= 60
+    with pytest.raises(Fault, match="The sound device is gone"):
+        engine._tick()
+
+
+def test_a_request_before_a_track_does_no_harm():
+    Engine(Listener())._take(Play(Passage("a", 1.0, 2.0), None, True, False))
