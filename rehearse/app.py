@@ -26,7 +26,7 @@ from types import TracebackType
 # Qt's import hook slows down every import after it, so that what is needed anyway comes first.
 import rehearse.prelude  # isort: skip  # noqa: F401
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
 from rehearse.files.fault import Fault
@@ -90,7 +90,7 @@ def run(folder: Path | None = None) -> int:
     """Open the window, with `folder` or the routine opened last; returns the exit status."""
     gc.disable()  # nothing is thrown away before the window is up
     application = make_application(sys.argv[:1])
-    desk = Desk()
+    desk = Desk(hold_back=True)
     sys.excepthook = FaultHook(desk)
     # Ctrl-C in the terminal ends the program; Python sees signals only between its own steps.
     signal.signal(signal.SIGINT, lambda *_: application.quit())
@@ -103,6 +103,7 @@ def run(folder: Path | None = None) -> int:
     if chosen is not None:
         desk.open(chosen)
     window.painted.connect(lambda: QTimer.singleShot(0, tame_collector))
+    window.painted.connect(desk.begin_work, Qt.ConnectionType.QueuedConnection)
     window.show()
     try:
         return application.exec()

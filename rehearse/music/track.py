@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
-import numpy.typing as npt
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
-Samples = npt.NDArray[np.float32]
+    Samples = npt.NDArray[np.float32]
+else:
+    Samples = Any  # the window opens before NumPy is loaded
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +48,8 @@ def hash_samples(samples: Samples, sample_rate: int) -> str:
 
     Rounded, because decoders of different versions differ in the last float bits.
     """
+    import numpy as np
+
     digest = hashlib.sha256(f"{sample_rate}:{samples.shape}".encode())
     for start in range(0, len(samples), 1 << 20):
         block = np.clip(samples[start : start + (1 << 20)], -1.0, 1.0)

@@ -20,10 +20,11 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.routine.bones import Figure
 from rehearse.routine.limbs import arm_masses, leg_masses
 from rehearse.routine.masses import Ball, Mass
 from rehearse.routine.rotation import Array
-from rehearse.routine.skeleton import Figure, Frames
+from rehearse.routine.skeleton import Frames
 from rehearse.routine.trunk import head, trunk
 
 #: Width and height, in body heights, of a window that holds every pose at one scale.

@@ -11,27 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from rehearse.routine.rotation import Array, Vector, across, rotate_toward, unit, vector_of
-from rehearse.routine.skeleton import Figure, Limb, joints, orientation
+from rehearse.routine.bones import Figure, Limb, Vector, mirrored
+from rehearse.routine.rotation import Array, across, rotate_toward, unit, vector_of
+from rehearse.routine.skeleton import joints, orientation
 
 __all__ = ["Figure", "Limb", "between", "distance", "joints", "mirrored"]
 
 _ANGLES = ("lean", "hips", "bend", "side", "twist", "nod", "tilt", "look")
 _AMOUNTS = ("shrug", "lats", "hollow")
-
-
-def mirrored(figure: Figure) -> Figure:
-    """The same pose of the other side: left and right swapped, turned the other way."""
-    opposite = {name: -getattr(figure, name) for name in ("hips", "side", "twist", "tilt", "look")}
-    return replace(
-        figure,
-        turn=-figure.turn % 360,
-        left_arm=figure.right_arm,
-        right_arm=figure.left_arm,
-        left_leg=figure.right_leg,
-        right_leg=figure.left_leg,
-        **opposite,
-    )
 
 
 def between(a: Figure, b: Figure, t: float) -> Figure:

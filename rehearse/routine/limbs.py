@@ -10,9 +10,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from rehearse.routine.bones import Limb
 from rehearse.routine.masses import THIN, Mass, Place
 from rehearse.routine.rotation import Array
-from rehearse.routine.skeleton import Frames, Limb, bones
+from rehearse.routine.skeleton import Frames, bones
 
 
 def arm_masses(arm: Limb, frames: Frames, side: str, sign: float) -> Iterator[Mass]:

@@ -9,9 +9,8 @@ from typing import Any
 
 from rehearse.files.fault import Fault, Faults
 from rehearse.files.yamlfile import Document, Key, load_yaml
-from rehearse.routine import rotation as rot
-from rehearse.routine import skeleton as body
-from rehearse.routine.figure import Figure, Limb, mirrored
+from rehearse.routine import bones
+from rehearse.routine.bones import Figure, Limb, mirrored
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.poses import QUARTER_TURNS, Pose
 
@@ -117,7 +116,7 @@ class _Reader:
         if entry["legs"] not in self.document.data["legs"]:
             raise ValueError(f"stands on the unknown legs {entry['legs']!r}")
         stance = self.document.data["legs"][entry["legs"]]
-        pelvis = rot.tipped(amounts.get("lean", 0.0), amounts.get("hips", 0.0), 0.0)
+        pelvis = (amounts.get("lean", 0.0), amounts.get("hips", 0.0))
         limbs: dict[str, Any] = {
             "left_arm": _arm(entry.get("left arm", both), amounts.get("shrug", 0.0)),
             "right_arm": _arm(entry.get("right arm", both), amounts.get("shrug", 0.0)),
@@ -143,28 +142,33 @@ def _one_of(value: Any, allowed: Sequence[str]) -> str:
 
 def _arm(spec: Any, shrug: float) -> Limb:
     if "upper" in spec:
-        upper, lower = rot.direction(*spec["upper"]), rot.direction(*spec["lower"])
+        upper, lower = bones.direction(*spec["upper"]), bones.direction(*spec["lower"])
     else:
-        x, y, z = body.SHOULDER
+        x, y, z = bones.SHOULDER
         root = (x, y + 0.022 * shrug, z)
-        upper, lower = rot.reach(
-            root, _triple(spec["hand"]), _triple(spec["elbow"]), body.UPPER_ARM, body.FOREARM
+        upper, lower = bones.reach(
+            root, _triple(spec["hand"]), _triple(spec["elbow"]), bones.UPPER_ARM, bones.FOREARM
         )
-    end = rot.direction(*spec["palm"]) if "palm" in spec else lower
+    end = bones.direction(*spec["palm"]) if "palm" in spec else lower
     return Limb(upper, lower, end, float(spec.get("grip", 1.0)))
 
 
-def _leg(spec: Mapping[str, Any], height: float, pelvis: rot.Array, sign: float) -> Limb:
-    hip = pelvis @ rot.own(body.HIP, sign)
-    root = (sign * float(hip[0]), float(hip[1]) + height, float(hip[2]))
-    upper, lower = rot.reach(
-        root, _triple(spec["foot"]), _triple(spec["knee"]), body.THIGH, body.SHIN
+def _leg(spec: Mapping[str, Any], height: float, pelvis: tuple[float, float], sign: float) -> Limb:
+    """A leg from its hip, which the pelvis tips forward and to the left, to its foot."""
+    out, up, ahead = bones.HIP
+    forward, left = (math.radians(angle) for angle in pelvis)
+    x = math.cos(left) * sign * out + math.sin(left) * up
+    y = math.cos(left) * up - math.sin(left) * sign * out
+    rise, depth = math.cos(forward), math.sin(forward)
+    root = (sign * x, rise * y - depth * ahead + height, depth * y + rise * ahead)
+    upper, lower = bones.reach(
+        root, _triple(spec["foot"]), _triple(spec["knee"]), bones.THIGH, bones.SHIN
     )
-    end = rot.direction(*spec["toes"]) if "toes" in spec else body.AHEAD
+    end = bones.direction(*spec["toes"]) if "toes" in spec else bones.AHEAD
     return Limb(upper, lower, end, 0.0)
 
 
-def _triple(values: Any) -> rot.Vector:
+def _triple(values: Any) -> bones.Vector:
     if len(values) != 3 or not all(math.isfinite(float(v)) for v in values):
         raise ValueError(f"has {values!r} where a place [out, up, ahead] belongs")
     return (float(values[0]), float(values[1]), float(values[2]))

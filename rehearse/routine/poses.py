@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from rehearse.files.resources import resource
-from rehearse.routine.figure import Figure
+from rehearse.routine.bones import Figure
 from rehearse.routine.model import Facing, Level, OwnPose
 
 #: Facings in the order of quarter turns to the athlete's right.

@@ -11,35 +11,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-Vector = tuple[float, float, float]
+from rehearse.routine.bones import Vector
+
 Array = npt.NDArray[np.float64]
-
-
-def direction(lift: float, swing: float) -> Vector:
-    """The bone direction lifted `lift` degrees from hanging, swung `swing` degrees forward.
-
-    (0, any) hangs, (90, 0) points sideways out, (90, 90) ahead, (90, 180) across the body,
-    (90, −90) behind, (180, any) up.
-    """
-    a, b = math.radians(lift), math.radians(swing)
-    return (math.sin(a) * math.cos(b), -math.cos(a), math.sin(a) * math.sin(b))
-
-
-def reach(
-    root: Vector, target: Vector, toward: Vector, upper: float, lower: float
-) -> tuple[Vector, Vector]:
-    """Directions of two bones that lead from `root` to `target`, their joint toward `toward`.
-
-    A target out of reach is pointed at with the limb straight (two-bone inverse kinematics by
-    the law of cosines).
-    """
-    line = np.subtract(target, root)
-    span = min(max(float(np.linalg.norm(line)), abs(upper - lower) + 1e-6), upper + lower - 1e-6)
-    axis = unit(line)
-    normal = across(np.asarray(toward, dtype=np.float64), axis)
-    cosine = (upper**2 + span**2 - lower**2) / (2 * upper * span)
-    joint = upper * (cosine * axis + math.sqrt(max(0.0, 1 - cosine**2)) * normal)
-    return vector_of(unit(joint)), vector_of(unit(span * axis - joint))
 
 
 def own(vector: Vector, sign: float) -> Array:

@@ -1,89 +1,34 @@
-"""The skeleton: a body as the directions of its bones, and where that puts its joints.
+"""The skeleton: where the directions of its bones put a body's joints.
 
 Conventions: the world is x to the viewer's right, y up, z toward the viewer; a standing figure
-is 1 high and stands on y = 0. Bones are unit vectors (out, up, forward) of their own side: `out`
-is the athlete's left for a left limb and right for a right one, so that mirroring only swaps
-limbs. Arms live in the frame of the chest, legs in the upright frame the figure is turned by.
-Angles are degrees; `turn` counts to the athlete's right: 0 faces the viewer, 90 shows the left
-side, 180 the back, 270 the right side.
+is 1 high and stands on y = 0. See `routine.bones` for the bones themselves.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
-from rehearse.routine.rotation import Array, Vector, across, own, tipped, turned
-
-DOWN: Vector = (0.0, -1.0, 0.0)
-AHEAD: Vector = (0.0, 0.0, 1.0)
-
-# Segment lengths as parts of the body height. Heroic proportions of eight heads, as in figure
-# drawing; the ratios of arm and leg segments follow Drillis & Contini (1966), from memory.
-UPPER_ARM, FOREARM, HAND = 0.172, 0.148, 0.062
-THIGH, SHIN, FOOT = 0.245, 0.240, 0.105
-HIP = (0.058, -0.008, 0.0)
-WAIST = (0.0, 0.085, 0.004)
-SHOULDER = (0.132, 0.210, -0.004)
-NECK = (0.0, 0.242, -0.006)
-HEAD = (0.0, 0.088, 0.014)
-SOLE, KNEECAP = 0.020, 0.036
-
-
-@dataclass(frozen=True)
-class Limb:
-    """An arm or a leg: directions of its two bones and of its hand or foot.
-
-    Args:
-        upper, lower: unit vectors (out, up, forward) of upper arm and forearm, or thigh and shin.
-        end: unit vector of the hand, or of the foot from heel to toes.
-        grip: hand only: 0 open, 1 a fist.
-    """
-
-    upper: Vector = DOWN
-    lower: Vector = DOWN
-    end: Vector = DOWN
-    grip: float = 1.0
-
-    @property
-    def bend(self) -> float:
-        """Degrees by which elbow or knee is bent: 0 straight."""
-        cosine = sum(a * b for a, b in zip(self.upper, self.lower, strict=True))
-        return math.degrees(math.acos(max(-1.0, min(1.0, cosine))))
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One pose of the whole body.
-
-    Args:
-        turn: degrees the body is turned to the athlete's right.
-        lean, hips: pelvis tipped forward, and sideways to the athlete's left.
-        bend, side, twist: chest against pelvis: forward, to the left, turned to the right.
-        nod, tilt, look: head against chest: forward, to the left, turned to the right.
-        left_arm, right_arm, left_leg, right_leg: the limbs.
-        shrug: shoulders raised, −1..1. lats: spread of the back, 0..1.
-        hollow: belly drawn in, 0..1.
-    """
-
-    turn: float = 0.0
-    lean: float = 0.0
-    hips: float = 0.0
-    bend: float = 0.0
-    side: float = 0.0
-    twist: float = 0.0
-    nod: float = 0.0
-    tilt: float = 0.0
-    look: float = 0.0
-    shrug: float = 0.0
-    lats: float = 0.3
-    hollow: float = 0.0
-    left_arm: Limb = field(default_factory=Limb)
-    right_arm: Limb = field(default_factory=Limb)
-    left_leg: Limb = field(default_factory=lambda: Limb(end=AHEAD))
-    right_leg: Limb = field(default_factory=lambda: Limb(end=AHEAD))
+from rehearse.routine.bones import (
+    FOOT,
+    FOREARM,
+    HAND,
+    HEAD,
+    HIP,
+    KNEECAP,
+    NECK,
+    SHIN,
+    SHOULDER,
+    SOLE,
+    THIGH,
+    UPPER_ARM,
+    WAIST,
+    Figure,
+    Limb,
+    Vector,
+)
+from rehearse.routine.rotation import Array, across, own, tipped, turned
 
 
 def joints(figure: Figure) -> dict[str, Array]:

@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from rehearse.routine.bones import Figure
 from rehearse.routine.masses import THIN, Mass, Place
 from rehearse.routine.rotation import Array
-from rehearse.routine.skeleton import Figure, Frames
+from rehearse.routine.skeleton import Frames
 
 #: From this much drawn in, the belly is painted hollow under the ribs.
 HOLLOW = 0.5

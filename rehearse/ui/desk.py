@@ -15,7 +15,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QUndoStack
 
 from rehearse.files.fault import Fault
@@ -44,6 +44,7 @@ class Desk(QObject):
     Args:
         settings: this machine's settings.
         make_workers, make_player: how to make the heavy parts; None takes the real ones.
+        hold_back: no song is read before `begin_work`.
 
     Signals:
         documentChanged: routine or beat map is another one. trackChanged: the decoded song.
@@ -65,8 +66,10 @@ class Desk(QObject):
         *,
         make_workers: Callable[[], Any] | None = None,
         make_player: Callable[[], Any] | None = None,
+        hold_back: bool = False,
     ) -> None:
         super().__init__()
+        self._may_work = not hold_back
         self.settings = settings or Settings()
         self.folder: Path | None = None
         self.track: Track | None = None
@@ -163,8 +166,16 @@ class Desk(QObject):
         self.faultRaised.emit("\n".join(filter(None, warnings)))
         self.trackChanged.emit()
         self._changed()
-        QTimer.singleShot(0, self, self.decode)  # the window is painted first
+        if self._may_work:
+            self.decode()
         return True
+
+    @Slot()
+    def begin_work(self) -> None:
+        """The window has its first picture: what was held back may begin."""
+        self._may_work = True
+        if self.folder is not None and self.track is None:
+            self.decode()
 
     def decode(self) -> None:
         """Read the routine's song in a worker process; `trackChanged` tells when it is there."""

@@ -12,10 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
+from rehearse.routine.bones import FOREARM, KNEECAP, SHIN, SOLE, THIGH, UPPER_ARM, direction, reach
 from rehearse.routine.figure import Figure, between, distance, joints, mirrored
 from rehearse.routine.poses import load_catalogue
-from rehearse.routine.rotation import direction, reach
-from rehearse.routine.skeleton import FOREARM, KNEECAP, SHIN, SOLE, THIGH, UPPER_ARM
 
 CATALOGUE = load_catalogue()
 BONES = {

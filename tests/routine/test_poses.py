@@ -7,11 +7,11 @@ from itertools import combinations
 import pytest
 
 from rehearse.files.fault import Faults
+from rehearse.routine.bones import KNEECAP
 from rehearse.routine.figure import distance, joints, mirrored
 from rehearse.routine.model import Facing, Level, OwnPose
 from rehearse.routine.posefile import read_poses
 from rehearse.routine.poses import QUARTER_TURNS, load_catalogue, plain
-from rehearse.routine.skeleton import KNEECAP
 
 CATALOGUE = load_catalogue()
 PAIRS = [p for p in CATALOGUE.poses if p.name.endswith(" left")]

@@ -16,7 +16,7 @@ from rehearse.handout.sheet.eights import Cell, Eight
 from rehearse.handout.sheet.letters import STRONG, fitted
 from rehearse.handout.sheet.paper import DIM, HOLD, INK, LINE, WHITE, Paper
 from rehearse.routine.anatomy import WINDOW, figure_shapes
-from rehearse.routine.figure import Figure
+from rehearse.routine.bones import Figure
 from rehearse.routine.model import Facing
 
 #: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.

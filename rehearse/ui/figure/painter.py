@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QImage, QPainter, QPolygonF
 from shiboken6 import Shiboken
 
 from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
-from rehearse.routine.figure import Figure
+from rehearse.routine.bones import Figure
 
 _Mode = QPainter.CompositionMode
 

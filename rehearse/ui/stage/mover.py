@@ -6,7 +6,6 @@ from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.cues import Cue
-from rehearse.routine.figure import between
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.tones import INK
 
@@ -63,6 +62,8 @@ class Mover:
             painter.drawImage(QPointF(self._box.x, self._box.y), picture)
 
     def _drawn(self, cue: Cue, last: Cue | None, travel: float, accent: QColor) -> QImage:
+        # The first picture of the window is on the screen before these are loaded.
+        from rehearse.routine.figure import between
         from rehearse.ui.figure.painter import paint_figure
 
         figure = cue.pose.seen(cue.facing, cue.level)

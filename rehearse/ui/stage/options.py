@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
-
-import numpy as np
-import numpy.typing as npt
+from typing import TYPE_CHECKING, Literal
 
 from rehearse.cueing.choice import Cueing
 from rehearse.ui.stage.sight import Sight
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 #: What the rehearsal is doing: the words are those shown.
 State = Literal["ready", "playing", "count-in", "rest", "paused", "done", "no sound"]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPolygonF
 
@@ -11,6 +12,9 @@ from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.letters import draw_words
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.tones import DIM, HELD, INK, LINE, NEXT
+
+if TYPE_CHECKING:
+    import numpy as np
 
 #: Rows of the ribbon from its top, as parts of its height: names, silhouette, poses.
 _NAMES, _SHAPE, _POSES = (0.0, 0.34), (0.38, 0.74), (0.82, 1.0)
@@ -69,6 +73,8 @@ class Ribbon:
         painter.fillRect(middle, colour)
 
     def _silhouette(self, painter: QPainter, loudness: np.ndarray) -> None:
+        import numpy as np  # not needed before the song is decoded
+
         foot = self.box.y + self.box.height * _SHAPE[1]
         height = self.box.height * (_SHAPE[1] - _SHAPE[0])
         xs = np.linspace(self.box.x, self.box.right, len(loudness))

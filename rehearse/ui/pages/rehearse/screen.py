@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QWidget
 
-from rehearse.music.silhouette import silhouette
 from rehearse.ui.desk import Desk
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.sight import USUAL_PIXEL_MM, Sight
@@ -63,6 +62,8 @@ class Screen:
             return None
         shaped = (track, sheet.start, sheet.end)
         if shaped != self._shaped:
+            from rehearse.music.silhouette import silhouette
+
             self._shaped = shaped
             self._shape = silhouette(track, sheet.start, sheet.end)
         return self._shape

@@ -6,7 +6,8 @@ from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QVBoxLayout, QWidget
 
-from rehearse.routine.figure import Figure, between
+from rehearse.routine.bones import Figure
+from rehearse.routine.figure import between
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.figure.thumbs import Thumbs, height_of, width_of

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.figure import Figure
+from rehearse.routine.bones import Figure
 from rehearse.routine.model import Facing, Level, Placed, Routine
 from rehearse.routine.poses import Catalogue, Pose
 
