@@ -30,7 +30,7 @@ from rehearse.playback.supply import Supply
 from rehearse.work.child import Channel
 
 #: Seconds between two looks at everything.
-_TICK = 0.015
+_TICK = 0.03
 #: Seconds without a callback after which a device counts as gone: while it starts, and later.
 _STARTING, _GONE = 6.0, 3.0
 #: Microseconds of processor time at a stretch that real-time work may take.

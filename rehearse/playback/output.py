@@ -1,21 +1,23 @@
 """The sound device. The only file that knows the library behind it.
 
 How the way to the device was chosen. A window that holds the interpreter lock for 0.5–0.9 s again
-and again, all processors busy, was played through a recorded sound server (tests/bench/stall.py;
-2 cores, a load of 6–10): breaks in a steady tone, and the time from asking for a change to
-hearing it.
+and again was played through a recorded sound server on 2 cores, other work keeping them busy
+(load 5–8): tests/bench/stall.py. Counted are breaks in a steady tone; `change` is the time from
+asking for a change to hearing it, median and largest.
 
-| way, latency of the device | breaks in 20–30 s | change |
-| --- | --- | --- |
-| Python callback in the window's process, 60 ms | 32, most of the sound lost | – |
-| C callback over a ring in the window's process, 30 ms | 0 | a ring's length |
-| Python callback in a process of its own, 60 ms | 0, 0, 5 | median 76, largest 87 ms |
-| the same with real-time scheduling granted | 0 | median 71, largest 77 ms |
-| the same in a session of its own, not granted | 54–117 | median 74, largest 292 ms |
+| way, latency of the device | seconds | breaks | change, ms |
+| --- | --- | --- | --- |
+| Python callback in the window's process, 60 ms | 20 | 32, most of it lost | – |
+| C callback over a ring, 30 ms | 150 | 61 | a ring's length |
+| Python callback in a process of its own, 60 ms | 600 | 37 | 74 / 239 |
+| the same with real-time scheduling granted | 600 | 0 | 74 / 111 |
+| the same in a session of its own, not granted | 20 | 54–117 | 125 / 284 |
 
-A process of its own is the simpler one: changes, cross-fades and the clock's reports stay in one
-place, with the shortest response. In a session of its own it fares badly because Linux shares
-the processors between sessions and gives one that is mostly idle next to nothing.
+A process of its own is the simplest: changes, cross-fades and the clock's reports stay in one
+place, with the shortest response. No way is safe from processors that are busy beyond measure
+unless the system grants real-time scheduling, which the playback process asks for. It stays in
+the window's session: Linux shares the processors between sessions, and gives one that is mostly
+idle next to nothing when it wakes.
 """
 
 from __future__ import annotations
@@ -33,7 +35,8 @@ from rehearse.files.fault import Fault
 Pull = Callable[[int], npt.NDArray[np.float32]]
 Report = Callable[[int, float], None]
 
-#: Seconds of sound the device is asked to hold ready: the shortest that survived the stall test.
+#: Seconds of sound the device is asked to hold ready. More helps little without real-time
+#: scheduling (half the breaks at 0.1 s) and makes every change later.
 LATENCY = 0.06
 
 

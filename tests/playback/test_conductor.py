@@ -176,7 +176,7 @@ def test_a_jump_at_full_tempo_is_the_track_itself(stand, clicks):
 def test_random_wishes_never_leave_a_gap(stand):
     mixer, supply, conductor = stand
     rng = np.random.default_rng(0)
-    for _ in range(8):
+    for _ in range(6):
         start = rng.uniform(0, 8)
         tempo = round(rng.integers(8, 22) * 0.05, 2)
         lead = rng.choice([0.0, 0.3])

@@ -28,13 +28,13 @@ def watch(player, seconds, log):
         time.sleep(0.004)
 
 
-@pytest.mark.parametrize("rate", [44_100, 48_000])
-def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server, rate):
-    """Clicks of the track found in the recording, against the place the player told then.
+def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server):
+    """A track of 48 kHz on a device of 44.1 kHz: clicks of the track found in the recording, against the place the player told then.
 
     Detectable from 45 ms on (ITU-R BT.1359-1); what is left here includes about 2 ms of the
     recording's own time.
     """
+    rate = 48_000
     length, times = int(0.002 * rate), np.arange(0.5, 14, 0.25)
     samples = np.zeros(15 * rate, np.float32)
     rng = np.random.default_rng(0)
