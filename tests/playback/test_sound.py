@@ -29,9 +29,9 @@ def watch(player, seconds, log):
 
 
 def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server):
-    """A track of 48 kHz on a device of 44.1 kHz: clicks of the track found in the recording, against the place the player told then.
+    """Clicks found in the recording, against the place the player told then.
 
-    Detectable from 45 ms on (ITU-R BT.1359-1); what is left here includes about 2 ms of the
+    The track has 48 kHz, the device 44.1 kHz. Detectable from 45 ms on (ITU-R BT.1359-1); what is left here includes about 2 ms of the
     recording's own time.
     """
     rate = 48_000
