@@ -31,8 +31,8 @@ def watch(player, seconds, log):
 def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server):
     """Clicks found in the recording, against the place the player told then.
 
-    The track has 48 kHz, the device 44.1 kHz. Detectable from 45 ms on (ITU-R BT.1359-1); what is left here includes about 2 ms of the
-    recording's own time.
+    The track has 48 kHz, the device 44.1 kHz. Detectable from 45 ms on (ITU-R BT.1359-1); what
+    is left here includes about 2 ms of the recording's own time.
     """
     rate = 48_000
     length, times = int(0.002 * rate), np.arange(0.5, 14, 0.25)
