@@ -67,7 +67,8 @@ def heard_pass(server, track, one, seconds):
 
 
 def test_the_pass_heard_is_the_pass_in_the_file(material, track, server):
-    (stretch,) = plan_stretches(material, CuePlan(sections=("Opening",), tempos=(0.8,)))
+    """At full tempo, to the frame; slower, live music begins in smaller stretched pieces."""
+    (stretch,) = plan_stretches(material, CuePlan(sections=("Opening",), tempos=(1.0,)))
     stretch = replace(stretch, end=stretch.start + 4.0)
     one = passage(stretch, material.sheet, track.sample_rate, Speaker())
     expected = render(track, [one]).samples.mean(axis=1)
@@ -80,4 +81,5 @@ def test_the_pass_heard_is_the_pass_in_the_file(material, track, server):
             break
     assert len(found) > 8
     assert any(alike)
-    assert all(alike) or not whole, found
+    told = "  ".join(f"{shift} {likeness:.4f}" for shift, likeness in found)
+    assert all(alike) or not whole, told
