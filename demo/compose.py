@@ -14,10 +14,10 @@ import instruments as play
 import numpy as np
 import soundfile
 from instruments import RATE, Sound
-from rehearse.music.mapfile import save_map
 
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Part, Stretch
 from rehearse.music.decode import load_track
+from rehearse.music.mapfile import save_map
 
 FOLDER = Path(__file__).resolve().parent / "copper-lights"
 SECONDS = 75.0

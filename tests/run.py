@@ -14,8 +14,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "demo"))
 from environment import PYTHON, ROOT, TESTS, prepare
 
 CHECKS = (
-    ("format", ["ruff", "format", "--check", "--quiet", "."]),
-    ("lint", ["ruff", "check", "--quiet", "."]),
+    ("format", ["ruff", "format", "--no-cache", "--check", "--quiet", "."]),
+    ("lint", ["ruff", "check", "--no-cache", "--quiet", "."]),
     ("types", ["mypy"]),
     ("import contracts", ["lint-imports"]),
 )
