@@ -8,7 +8,6 @@ stretched in further processes, which answer here and not to the window.
 
 from __future__ import annotations
 
-import contextlib
 import gc
 import os
 import queue
@@ -28,13 +27,12 @@ from rehearse.playback.output import DeviceOutput
 from rehearse.playback.silent import SilentOutput
 from rehearse.playback.supply import Supply
 from rehearse.work.child import Channel
+from rehearse.work.urgency import hurry
 
 #: Seconds between two looks at everything.
 _TICK = 0.03
 #: Seconds without a callback after which a device counts as gone: while it starts, and later.
 _STARTING, _GONE = 6.0, 3.0
-#: Microseconds of processor time at a stretch that real-time work may take.
-_LONGEST = 500_000
 #: The machine counts as having been asleep after so much (s).
 _SLEPT = 2.0
 
@@ -101,7 +99,7 @@ class Engine:
         self._conductor = Conductor(self._mixer, self._supply, load.track.array)
         gc.collect()
         gc.freeze()
-        _hurry()
+        hurry()
 
     def _report(self, frame: int, heard: float) -> None:
         self._reports.append((frame, heard))
@@ -130,22 +128,6 @@ class Engine:
             marks.append(mixer.marks.popleft())
         line = self._clock.line(mixer.frame)
         self._channel.send(Heard(tuple(marks), line, output.underruns, mixer.missing))
-
-
-def _hurry() -> None:
-    """Ask for real-time scheduling of this process's threads, where the system grants it.
-
-    Many systems grant it to users who work with sound. Nothing here runs for long, and the limit
-    has the system end the process should it ever do.
-    """
-    if not hasattr(os, "sched_setscheduler") or not os.path.isdir("/proc/self/task"):
-        return
-    import resource
-
-    with contextlib.suppress(OSError, ValueError):
-        resource.setrlimit(resource.RLIMIT_RTTIME, (_LONGEST, _LONGEST))
-        for thread in os.listdir("/proc/self/task"):
-            os.sched_setscheduler(int(thread), os.SCHED_RR, os.sched_param(5))
 
 
 def _sleep() -> float:
