@@ -6,7 +6,7 @@ athlete's own; a facing is where the athlete looks, seen from the judges.
 
 from __future__ import annotations
 
-import secrets
+import os
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -36,7 +36,7 @@ class Level(StrEnum):
 
 def new_id() -> str:
     """A stable name for a placed pose or section: eight hex digits, random."""
-    return secrets.token_hex(4)
+    return os.urandom(4).hex()
 
 
 @dataclass(frozen=True)

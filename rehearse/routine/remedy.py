@@ -7,10 +7,11 @@ from collections.abc import Callable
 
 from rehearse.music.position import Length
 from rehearse.routine import edits
-from rehearse.routine.checks.case import Case, Shown
+from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding
 from rehearse.routine.checks.transitions import change_between
 from rehearse.routine.model import Routine, StagePart
+from rehearse.routine.shown import Shown
 from rehearse.routine.snapping import Snap, snap
 
 #: What taking a finding of a kind does, in words; kinds that are missing are only shown.

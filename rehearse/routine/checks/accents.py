@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from rehearse.music.position import Seconds
-from rehearse.routine.checks.case import Case, Shown
+from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.shown import Shown
 from rehearse.routine.snapping import place_of_accent
 
 
@@ -33,7 +34,8 @@ def _beside(case: Case, shown: Shown, times: np.ndarray) -> Finding | None:
     taken = any(abs(s.hit - accent) < case.thresholds.beside_accent for s in case.shown)
     if taken:
         return None
-    return shown.finding(
+    return Finding.about(
+        shown,
         "accent",
         Severity.HINT,
         f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} the accent",
@@ -49,7 +51,8 @@ def _off_the_beat(case: Case, shown: Shown) -> Iterator[Finding]:
     steps = (shown.hit - case.beatmap.beats[index]) / half
     off = (steps - round(steps)) * half
     if abs(off) >= case.thresholds.off_beat:
-        yield shown.finding(
+        yield Finding.about(
+            shown,
             "off the beat",
             Severity.WARNING,
             f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} "

@@ -18,21 +18,24 @@ def check(case: Case) -> Iterator[Finding]:
     for shown in case.shown:
         if shown.hit < case.stage.start - _SLACK:
             early = case.stage.start - shown.hit
-            yield shown.finding(
+            yield Finding.about(
+                shown,
                 "outside",
                 Severity.FAULT,
                 f"it is hit {early:.1f} s before {what} begins",
                 "move it later, or let the stage part begin earlier",
             )
         elif shown.hit >= end - _SLACK:
-            yield shown.finding(
+            yield Finding.about(
+                shown,
                 "outside",
                 Severity.FAULT,
                 f"it is hit when {what} is over, at {end:.1f} s",
                 "move it earlier or take it out",
             )
         elif shown.end > end + _SLACK:
-            yield shown.finding(
+            yield Finding.about(
+                shown,
                 "outside",
                 Severity.WARNING,
                 f"its hold goes on {shown.end - end:.1f} s after {what} is over",

@@ -7,37 +7,11 @@ from dataclasses import dataclass
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length
-from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.checks.thresholds import Thresholds
-from rehearse.routine.model import Facing, Level, Placed, Routine, StagePart
-from rehearse.routine.poses import Catalogue, Pose
+from rehearse.routine.model import Routine, StagePart
+from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
-
-
-@dataclass(frozen=True)
-class Shown:
-    """One placed pose with its times in seconds, its facing and its level."""
-
-    placed: Placed
-    pose: Pose
-    start: float
-    hit: float
-    end: float
-
-    @property
-    def facing(self) -> Facing:
-        """As placed, else the pose's own."""
-        return self.placed.facing or self.pose.facing
-
-    @property
-    def level(self) -> Level:
-        """As placed, else the pose's own."""
-        return self.placed.level or self.pose.level
-
-    def finding(self, kind: str, severity: Severity, why: str, do: str = "") -> Finding:
-        """A finding about this pose."""
-        place = str(self.placed.hit)
-        return Finding(kind, severity, why, do, place, self.hit, self.placed.id, self.pose.name)
+from rehearse.routine.shown import Shown, lay_out
 
 
 @dataclass(frozen=True)
@@ -89,8 +63,6 @@ def make_case(
         KeyError: a pose is in neither catalogue nor own poses, or a count not in the map.
     """
     known = catalogue.with_own(routine.own_poses) if routine.own_poses else catalogue
-    shown = tuple(
-        Shown(placed, known.find(placed.pose), *placed.times(beatmap)) for placed in routine.poses
-    )
+    shown = lay_out(routine, beatmap, known)
     stage = routine.stage or StagePart(0.0, beatmap.duration)
     return Case(routine, beatmap, rules, thresholds, stage, shown)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from rehearse.routine.shown import Shown
+
 
 class Severity(StrEnum):
     """How much a finding matters."""
@@ -48,3 +50,11 @@ class Finding:
         where = " ".join(part for part in (self.place, self.pose) if part)
         head = f"{where}: {self.why}" if where else self.why[:1].upper() + self.why[1:]
         return f"{head} – {self.do}." if self.do else f"{head}."
+
+    @staticmethod
+    def about(shown: Shown, kind: str, severity: Severity, why: str, do: str = "") -> Finding:
+        """A finding about one pose."""
+        placed = shown.placed
+        return Finding(
+            kind, severity, why, do, str(placed.hit), shown.hit, placed.id, shown.pose.name
+        )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rehearse.routine.checks.case import Case, Shown
+from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.poses import plain
 from rehearse.routine.rules import Forbidden
+from rehearse.routine.shown import Shown
 
 
 def check(case: Case) -> Iterator[Finding]:
@@ -18,10 +19,10 @@ def check(case: Case) -> Iterator[Finding]:
             if _is_meant(rule, shown):
                 why = f"{case.rules.name} forbids {rule.what}{because}"
                 do = f"take it out, or {case.rules.note}"
-                yield shown.finding("forbidden", Severity.FAULT, why, do)
+                yield Finding.about(shown, "forbidden", Severity.FAULT, why, do)
             elif _holds(shown.placed.note, rule.words):
                 why = f"the note may mean {rule.what}, which {case.rules.name} forbids{because}"
-                yield shown.finding("forbidden", Severity.WARNING, why, "look at the note")
+                yield Finding.about(shown, "forbidden", Severity.WARNING, why, "look at the note")
 
 
 def _is_meant(rule: Forbidden, shown: Shown) -> bool:

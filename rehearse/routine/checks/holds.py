@@ -15,7 +15,8 @@ def check(case: Case) -> Iterator[Finding]:
         held = shown.end - shown.hit
         if held < shortest - 1e-6:
             more = case.counts_for(shown.end, shortest - held)
-            yield shown.finding(
+            yield Finding.about(
+                shown,
                 "hold",
                 Severity.WARNING,
                 f"held {held:.1f} s, less than {shortest:g} s does not read",

@@ -16,7 +16,8 @@ def check(case: Case) -> Iterator[Finding]:
     for one, other in itertools.pairwise(case.shown):
         if one.end > other.hit + _SLACK or other.hit - one.hit < _SLACK:
             over = max(one.end, one.hit) - other.hit
-            yield other.finding(
+            yield Finding.about(
+                other,
                 "overlap",
                 Severity.FAULT,
                 f"{one.pose.name} is still held {over:.1f} s after this is hit",
@@ -24,7 +25,8 @@ def check(case: Case) -> Iterator[Finding]:
             )
         elif one.end > other.start + _SLACK:
             over = one.end - other.start
-            yield other.finding(
+            yield Finding.about(
+                other,
                 "overlap",
                 Severity.WARNING,
                 f"its transition begins {over:.1f} s before the hold of {one.pose.name} is over",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rehearse.routine.checks.case import Case, Shown
+from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.shown import Shown
 
 
 def check(case: Case) -> Iterator[Finding]:
@@ -14,7 +15,8 @@ def check(case: Case) -> Iterator[Finding]:
     for shown in case.shown:
         key = (shown.pose.name, shown.facing, shown.level)
         if key in first:
-            yield shown.finding(
+            yield Finding.about(
+                shown,
                 "repeat",
                 Severity.HINT,
                 f"it was already shown at {first[key].placed.hit}",

@@ -5,11 +5,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 
-from rehearse.routine.checks.case import Case, Shown
+from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.checks.thresholds import Thresholds
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.poses import QUARTER_TURNS
+from rehearse.routine.shown import Shown
 
 
 def check(case: Case) -> Iterator[Finding]:
@@ -19,7 +20,8 @@ def check(case: Case) -> Iterator[Finding]:
         time = other.hit - other.start
         if time < needed - 1e-6:
             more = case.counts_for(other.start, needed - time)
-            yield other.finding(
+            yield Finding.about(
+                other,
                 "transition",
                 Severity.WARNING,
                 f"{time:.1f} s for {change} from {one.pose.name}, {needed:g} s are wanted",

@@ -8,11 +8,12 @@ from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QVBoxLayout, 
 
 from rehearse.routine.bones import Figure
 from rehearse.routine.figure import between
+from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.figure.thumbs import Thumbs, height_of, width_of
 from rehearse.ui.pages.routine.choreography import Choreography
-from rehearse.ui.pages.routine.spans import Span, Spans
+from rehearse.ui.pages.routine.spans import Spans
 
 #: Height of the card from which on an empty note is shown too.
 ROOMY = 34 * theme.STEP
@@ -26,12 +27,12 @@ class FigureView(QWidget):
         self.mirrored = False
         self._thumbs = thumbs
         self.figure: Figure | None = None
-        self._pose: Span | None = None
+        self._pose: Shown | None = None
         self.setMinimumHeight(8 * theme.STEP)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAccessibleName("Figure of the pose")
 
-    def show_figure(self, figure: Figure | None, pose: Span | None = None) -> None:
+    def show_figure(self, figure: Figure | None, pose: Shown | None = None) -> None:
         """Show this body, which is in `pose` or on its way; None: nobody."""
         if figure != self.figure:
             self.figure, self._pose = figure, pose
@@ -176,7 +177,7 @@ class PoseCard(QWidget):
         else:
             self._describe(span)
 
-    def _describe(self, span: Span) -> None:
+    def _describe(self, span: Shown) -> None:
         placed = span.placed
         self.name.setText(placed.pose)
         lines = [f"{placed.hit}   {span.facing}, {span.level}"]
@@ -193,7 +194,7 @@ class PoseCard(QWidget):
             self._choreography.write(self._noted, note=text)
 
 
-def figure_at(spans: Spans, time: float) -> tuple[Figure | None, Span | None]:
+def figure_at(spans: Spans, time: float) -> tuple[Figure | None, Shown | None]:
     """The body at a time, and the pose it is in or on its way to."""
     last, coming = spans.before(time)
     if last is None:

@@ -15,12 +15,13 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelE
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.routine.poses import Pose
+from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.pages.routine import lanepaint
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import keeps
-from rehearse.ui.pages.routine.spans import Span, Spans
+from rehearse.ui.pages.routine.spans import Spans
 from rehearse.ui.wave.scale import Scale
 
 #: Pixels the pointer must go before a press is a drag, and within which an end is caught.
@@ -31,7 +32,7 @@ _numbers = count(1)
 
 @dataclass
 class _Drag:
-    span: Span
+    span: Shown
     part: str
     offset: float
     merge: str
@@ -80,16 +81,16 @@ class PoseLane(QWidget):
         self.scale = scale
         self.update()
 
-    def bar(self, span: Span) -> QRectF:
+    def bar(self, span: Shown) -> QRectF:
         """Where a pose's bar lies, from the begin of its transition to the end of its hold."""
         left, right = self.scale.x(span.start), self.scale.x(span.end)
         return QRectF(left, lanepaint.bar_top(self), max(2.0, right - left), lanepaint.BAR)
 
-    def part_at(self, point: QPointF) -> tuple[Span | None, str]:
+    def part_at(self, point: QPointF) -> tuple[Shown | None, str]:
         """The pose under a point and what of it: "start", "end" or "body"."""
         time = self.scale.time(point.x())
         margin = NEAR / self.scale.per_second
-        best: tuple[float, Span | None, str] = (1e9, None, "")
+        best: tuple[float, Shown | None, str] = (1e9, None, "")
         for span in self._spans.visible(time - 2.0, time + 2.0):
             if point.y() >= lanepaint.bar_top(self) - 4:
                 for part, edge in (("start", span.start), ("end", span.end)):

@@ -18,11 +18,12 @@ from PySide6.QtGui import (
     QPolygonF,
 )
 
+from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.choice import Choice
-from rehearse.ui.pages.routine.spans import Span, Spans
+from rehearse.ui.pages.routine.spans import Spans
 from rehearse.ui.pages.routine.steps import NO_MAP
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ class _Bars:
         self._coming: list[QLineF] = []
         self._marks: list[tuple[float, bool]] = []
 
-    def add(self, span: Span, *, clash: bool) -> None:
+    def add(self, span: Shown, *, clash: bool) -> None:
         """One more pose; `clash`: its transition begins before the last hold is over."""
         lane, scale = self._lane, self._lane.scale
         start, hit, end = scale.x(span.start), scale.x(span.hit), scale.x(span.end)
@@ -197,7 +198,7 @@ def _stage(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
         painter.drawText(QPointF(x + 6, TOP + 4), "limit")
 
 
-def _names(painter: QPainter, lane: PoseLane, shown: tuple[Span, ...], choice: Choice) -> None:
+def _names(painter: QPainter, lane: PoseLane, shown: tuple[Shown, ...], choice: Choice) -> None:
     """Each name from its hit on, past the end of the hold up to where the next pose begins."""
     scale, top = lane.scale, bar_top(lane)
     painter.setFont(face(theme.SMALL))
@@ -235,7 +236,7 @@ def _nothing_yet(painter: QPainter, lane: PoseLane, floor: int, words: str) -> N
     painter.drawText(place, Qt.AlignmentFlag.AlignCenter, words)
 
 
-def _figure(painter: QPainter, lane: PoseLane, span: Span, thumbs: Thumbs, height: int) -> None:
+def _figure(painter: QPainter, lane: PoseLane, span: Shown, thumbs: Thumbs, height: int) -> None:
     picture = thumbs.picture(
         span.pose,
         height,

@@ -10,10 +10,11 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt, Signal
 from rehearse.files.fault import Fault
 from rehearse.music.position import parse_length, parse_position
 from rehearse.routine.model import Facing, Level
+from rehearse.routine.shown import Shown
 from rehearse.ui.desk import Desk
 from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.pages.routine.choreography import Choreography
-from rehearse.ui.pages.routine.spans import Span, Spans
+from rehearse.ui.pages.routine.spans import Spans
 
 COLUMNS = ("Hit", "Pose", "Hold", "Transition", "Facing", "Level", "Spoken", "Note")
 HIT, POSE, HOLD, TRANSITION, FACING, LEVEL, SPOKEN, NOTE = range(8)
@@ -50,7 +51,7 @@ class PoseRows(QAbstractTableModel):
         super().__init__()
         self._desk, self._choreography = desk, choreography
         self._spans, self._thumbs = spans, thumbs
-        self._rows: tuple[Span, ...] = ()
+        self._rows: tuple[Shown, ...] = ()
         self.marked: dict[str, str] = {}
 
     def refresh(self) -> None:
@@ -156,7 +157,7 @@ class PoseRows(QAbstractTableModel):
         return found[0].name
 
 
-def _text(span: Span, column: int) -> str:
+def _text(span: Shown, column: int) -> str:
     placed = span.placed
     return (
         str(placed.hit),
@@ -183,7 +184,7 @@ def _capital(error: ValueError) -> str:
     return text[:1].upper() + text[1:]
 
 
-_Reader = Callable[[PoseRows, str, Span], tuple[str, Any]]
+_Reader = Callable[[PoseRows, str, Shown], tuple[str, Any]]
 _FIELDS: dict[int, _Reader] = {
     HIT: lambda _, text, __: ("hit", parse_position(text)),
     POSE: lambda rows, text, _: ("pose", rows.pose_name(text)),

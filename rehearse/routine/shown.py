@@ -1,0 +1,58 @@
+"""A placed pose laid out in seconds: what the checks and the Routine page look at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.routine.bones import Figure
+from rehearse.routine.model import Facing, Level, Placed, Routine
+from rehearse.routine.poses import Catalogue, Pose
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """A placed pose: its transition from `start` to `hit`, its hold from `hit` to `end`."""
+
+    placed: Placed
+    pose: Pose
+    start: float
+    hit: float
+    end: float
+
+    @property
+    def facing(self) -> Facing:
+        """As placed, else the pose's own."""
+        return self.placed.facing or self.pose.facing
+
+    @property
+    def level(self) -> Level:
+        """As placed, else the pose's own."""
+        return self.placed.level or self.pose.level
+
+    @cached_property
+    def figure(self) -> Figure:
+        """The body in this pose, with this facing, at this level."""
+        return self.pose.seen(self.placed.facing, self.placed.level)
+
+
+def lay_out(
+    routine: Routine, beatmap: BeatMap, catalogue: Catalogue, before: Iterable[Shown] = ()
+) -> tuple[Shown, ...]:
+    """Every pose of the routine in seconds, in the order of the hits.
+
+    Args:
+        catalogue: with the routine's own poses.
+        before: how it lay before, on the same map with the same catalogue; what did not change
+            is taken from there.
+
+    Raises:
+        KeyError: the catalogue lacks a pose, or the map a count.
+    """
+    kept = {id(shown.placed): shown for shown in before}
+    return tuple(
+        kept.get(id(placed)) or Shown(placed, catalogue.find(placed.pose), *placed.times(beatmap))
+        for placed in routine.poses
+    )
