@@ -5,9 +5,10 @@ What happens, in order:
 1. `run` makes the application, registers the bundled face and sets the style sheet.
 2. A `Desk` is made: the settings are read, nothing heavy is loaded.
 3. The routine folder is read – two small files – and the window is shown with its page.
-4. The song is decoded in a worker process meanwhile; `trackChanged` brings it.
-5. Once the first picture is on the screen the garbage collector is frozen and tamed: what lives
-   now lives to the end, and a full collection in mid-pose would stall the window.
+4. Then the song is decoded in a worker process; `trackChanged` brings it.
+5. Once the first picture is on the screen the rest of the page and the logbook follow. Then the
+   garbage collector is frozen and tamed: what lives now lives to the end, and a full collection
+   in mid-pose would stall the window.
 6. On leaving: the page stops asking the clock, the desk stops the stream and joins the render
    thread, ends the workers, closes the logbook and forgets the undo steps; the windows go last.
 
@@ -102,8 +103,8 @@ def run(folder: Path | None = None) -> int:
     chosen = folder or (Path(last) if last and Path(last).is_dir() else None)
     if chosen is not None:
         desk.open(chosen)
-    window.painted.connect(lambda: QTimer.singleShot(0, tame_collector))
     window.painted.connect(desk.begin_work, Qt.ConnectionType.QueuedConnection)
+    desk.workBegun.connect(lambda: QTimer.singleShot(0, tame_collector))
     window.show()
     try:
         return application.exec()

@@ -5,8 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import shutil
-import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -27,6 +25,8 @@ def save_atomic(path: Path, data: bytes, *, versions: Path | None = None) -> Non
     try:
         if versions is not None and path.exists() and path.read_bytes() != data:
             versions.mkdir(exist_ok=True)
+            import shutil
+
             stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
             shutil.copy2(path, versions / f"{path.stem} {stamp}{path.suffix}")
         _replace(path, data)
@@ -35,6 +35,8 @@ def save_atomic(path: Path, data: bytes, *, versions: Path | None = None) -> Non
 
 
 def _replace(path: Path, data: bytes) -> None:
+    import tempfile  # as `shutil`, not needed when the window opens
+
     handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:

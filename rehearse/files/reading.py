@@ -6,7 +6,6 @@ all that is wrong with it; `finish` then raises the lot.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from typing import Any, TypeVar
@@ -19,6 +18,8 @@ T = TypeVar("T")
 
 def nearest(word: str, words: Iterable[str]) -> str:
     """The one of `words` most like `word`, or "" when none is near (two of five letters off)."""
+    import difflib  # only for a faulty file, so not when the window opens
+
     return next(iter(difflib.get_close_matches(word.lower(), list(words), n=1, cutoff=0.6)), "")
 
 

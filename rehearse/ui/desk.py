@@ -44,13 +44,13 @@ class Desk(QObject):
     Args:
         settings: this machine's settings.
         make_workers, make_player: how to make the heavy parts; None takes the real ones.
-        hold_back: no song is read before `begin_work`.
+        hold_back: nothing but the documents is read before `begin_work`.
 
     Signals:
         documentChanged: routine or beat map is another one. trackChanged: the decoded song.
         selectionChanged: `selected`. faultRaised: one sentence for the fault line, empty clears
         it. jobChanged: `jobs` began, moved on or ended. workAsked: a drill, run-through or plan
-        (`practice.passplan.Work`) is to be rehearsed now.
+        (`practice.passplan.Work`) is to be rehearsed now. workBegun: what was held back is here.
     """
 
     documentChanged = Signal()
@@ -59,6 +59,7 @@ class Desk(QObject):
     faultRaised = Signal(str)
     jobChanged = Signal()
     workAsked = Signal(object)
+    workBegun = Signal()
 
     def __init__(
         self,
@@ -69,7 +70,7 @@ class Desk(QObject):
         hold_back: bool = False,
     ) -> None:
         super().__init__()
-        self._may_work = not hold_back
+        self.at_work = not hold_back
         self.settings = settings or Settings()
         self.folder: Path | None = None
         self.track: Track | None = None
@@ -77,6 +78,7 @@ class Desk(QObject):
         self.undo = QUndoStack(self)
         self._documents = self._saved = Documents()
         self._selected = ""
+        self._warnings: tuple[str, ...] = ()
         self._sheet: CueSheet | None = None
         self._make_workers = make_workers or _workers
         self._make_player = make_player or _player
@@ -154,7 +156,7 @@ class Desk(QObject):
             return False
         try:
             opened = open_folder(Path(folder))
-            logbook = _logbook(opened.folder)
+            logbook = _logbook(opened.folder) if self.at_work else None
         except Fault as fault:
             self.faultRaised.emit(fault.sentence)
             return False
@@ -162,20 +164,40 @@ class Desk(QObject):
         self.folder, self.logbook = opened.folder, logbook
         self._documents = self._saved = Documents(opened.routine, opened.beatmap)
         self.settings.put("folder", str(opened.folder))
-        warnings = (logbook.notice, *map(str, opened.warnings))
-        self.faultRaised.emit("\n".join(filter(None, warnings)))
+        self._warnings = opened.warnings
+        self._warn()
         self.trackChanged.emit()
         self._changed()
-        if self._may_work:
+        if self.at_work:
             self.decode()
         return True
 
     @Slot()
     def begin_work(self) -> None:
         """The window has its first picture: what was held back may begin."""
-        self._may_work = True
+        self.at_work = True
+        if self.folder is not None:
+            self._open_logbook(self.folder)
+        self.workBegun.emit()
         if self.folder is not None and self.track is None:
             self.decode()
+
+    def _open_logbook(self, folder: Path) -> None:
+        """Open the logbook of the routine that is open already, or close both."""
+        try:
+            self.logbook = _logbook(folder)
+        except Fault as fault:
+            self._leave()
+            self.folder, self._documents, self._saved = None, Documents(), Documents()
+            self._changed()
+            self.faultRaised.emit(fault.sentence)
+            return
+        self._warn()
+
+    def _warn(self) -> None:
+        """Tell what was odd about the folder but did no harm."""
+        notice = self.logbook.notice if self.logbook else ""
+        self.faultRaised.emit("\n".join(filter(None, (notice, *self._warnings))))
 
     def decode(self) -> None:
         """Read the routine's song in a worker process; `trackChanged` tells when it is there."""

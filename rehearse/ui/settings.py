@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QObject, QSettings, Signal
+from PySide6.QtCore import QObject, QSettings, QStandardPaths, Signal
 
 #: Every setting with its type and first value.
 FIRST: dict[str, Any] = {
@@ -42,9 +42,8 @@ class Settings(QObject):
     def __init__(self, path: Path | None = None) -> None:
         super().__init__()
         if path is None:
-            from platformdirs import user_config_path
-
-            path = user_config_path("rehearse") / "settings.ini"
+            place = QStandardPaths.StandardLocation.GenericConfigLocation
+            path = Path(QStandardPaths.writableLocation(place)) / "rehearse" / "settings.ini"
         self._store = QSettings(str(path), QSettings.Format.IniFormat)
 
     def get(self, name: str, first: Any = None) -> Any:

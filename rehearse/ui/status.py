@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 
+#: Milliseconds a job takes at least to be worth a line, which moves all that is above it.
+PATIENCE = 600
+
 
 class BusyLine(QWidget):
-    """The oldest job in words, how far it is, and a button that stops it; hidden when idle."""
+    """The oldest job in words, how far it is, and a button that stops it.
+
+    Hidden when idle, and for work that is done in a moment.
+    """
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -26,15 +32,21 @@ class BusyLine(QWidget):
         for widget in (self._words, self._bar, self._stop):
             row.addWidget(widget, 1 if widget is self._bar else 0)
         self._stop.clicked.connect(self._stop_first)
+        self._patience = QTimer(self, singleShot=True, interval=PATIENCE)
+        self._patience.timeout.connect(self.show)
+        self.hide()
         desk.jobChanged.connect(self._refresh)
         self._refresh()
 
     @Slot()
     def _refresh(self) -> None:
         jobs = self._desk.jobs
-        self.setVisible(bool(jobs))
         if not jobs:
+            self._patience.stop()
+            self.hide()
             return
+        if self.isHidden() and not self._patience.isActive():
+            self._patience.start()
         job = jobs[0]
         more = f"  (and {len(jobs) - 1} more)" if len(jobs) > 1 else ""
         self._words.setText(f"{job.words}{f': {job.text}' if job.text else ' …'}{more}")

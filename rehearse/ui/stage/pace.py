@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import replace
-from statistics import median
 from typing import TYPE_CHECKING
 
 from rehearse.cueing.cues import CueSheet
@@ -28,6 +27,11 @@ _PAST = 0.0006
 _KEPT, _LONGEST = 7, 0.03
 
 
+def _median(values: deque[float]) -> float:
+    # The library's costs ten times as much to import as everything here.
+    return sorted(values)[len(values) // 2]
+
+
 class Pace:
     """Learns what frames cost and plans the next."""
 
@@ -37,12 +41,12 @@ class Pace:
     @property
     def whole(self) -> float:
         """Seconds a frame of a hit takes."""
-        return median(self._whole)
+        return _median(self._whole)
 
     @property
     def part(self) -> float:
         """Seconds a frame of a count takes."""
-        return median(self._part)
+        return _median(self._part)
 
     def took(self, seconds: float, *, whole: bool) -> None:
         """A frame that was timed on its own took so long, from the question to the screen."""

@@ -1,7 +1,8 @@
 """The Rehearse page: the list and its numbers on the left, the stage on the right.
 
 One main action, under Space: begin, pause, go on. With F the stage takes the whole screen and
-everything else goes on working by its key.
+everything else goes on working by its key. When the program starts the stage is on the screen
+first; the list, the buttons and the keys follow once the desk is at work.
 """
 
 from __future__ import annotations
@@ -21,24 +22,19 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.files.fault import Fault
-from rehearse.practice.cautions import stopped
-from rehearse.practice.scope import marks_scope
 from rehearse.ui import theme
-from rehearse.ui.awake import Awake
 from rehearse.ui.desk import Desk
-from rehearse.ui.pages.rehearse.clicker import Clicker
 from rehearse.ui.pages.rehearse.conductor import Conductor
-from rehearse.ui.pages.rehearse.foot import Foot
-from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.screen import SEEN, Screen
-from rehearse.ui.pages.rehearse.side import Side
-from rehearse.ui.pages.rehearse.stretches import passes_today
 from rehearse.ui.stage.view import StageView
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
     from rehearse.session.view import View
     from rehearse.ui.pages.rehearse.setup import Setup
+
+#: The size of side and foot, kept free for them until they are there.
+_SIDE, _FOOT = 42 * theme.STEP, 14 * theme.STEP
 
 
 class RehearsePage(QWidget):
@@ -57,15 +53,40 @@ class RehearsePage(QWidget):
         self._mark: float | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.conductor = Conductor(desk)
-        self.keys = Keys(self, desk.settings)
         self.stage = StageView(self.conductor.look)
-        self.side = Side(desk, self.keys)
-        self.foot = Foot(desk, self.keys)
-        self.clicker = Clicker(self)
-        self._awake = Awake(self)
         self._screen = Screen(desk, self.stage)
         self._setup: Setup | None = None
+        self._furnished = False
         self._lay_out()
+        desk.documentChanged.connect(self._refresh)
+        desk.trackChanged.connect(self._refresh)
+        if desk.at_work:
+            self._furnish()
+        else:
+            desk.workBegun.connect(self._furnish)
+            self._refresh()
+
+    @Slot()
+    def _furnish(self) -> None:
+        """Everything beside the stage."""
+        if self._furnished:
+            return
+        from rehearse.ui.awake import Awake
+        from rehearse.ui.pages.rehearse.clicker import Clicker
+        from rehearse.ui.pages.rehearse.foot import Foot
+        from rehearse.ui.pages.rehearse.keys import Keys
+        from rehearse.ui.pages.rehearse.side import Side
+
+        self.keys = Keys(self, self._desk.settings)
+        self.side = Side(self._desk, self.keys)
+        self.foot = Foot(self._desk, self.keys)
+        self.clicker = Clicker(self)
+        self._awake = Awake(self)
+        self._row.replaceWidget(self._free[0], self.side)
+        self._column.replaceWidget(self._free[1], self.foot)
+        for widget in self._free:
+            widget.deleteLater()
+        self._furnished = True
         self._connect()
         self._connect_keys()
         self._refresh()
@@ -78,22 +99,22 @@ class RehearsePage(QWidget):
         self._front = QStackedWidget()
         self._front.addWidget(self.stage)
         self._front.addWidget(self._missing)
-        main = QVBoxLayout()
-        main.setContentsMargins(0, 0, 0, 0)
-        main.setSpacing(0)
-        main.addWidget(self._front, 1)
-        main.addWidget(self.foot)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(2 * theme.STEP)
-        row.addWidget(self.side)
-        row.addLayout(main, 1)
+        self._free = QWidget(), QWidget()
+        self._free[0].setFixedWidth(_SIDE)
+        self._free[1].setFixedHeight(_FOOT)
+        self._column = QVBoxLayout()
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(0)
+        self._column.addWidget(self._front, 1)
+        self._column.addWidget(self._free[1])
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(0, 0, 0, 0)
+        self._row.setSpacing(2 * theme.STEP)
+        self._row.addWidget(self._free[0])
+        self._row.addLayout(self._column, 1)
 
     def _connect(self) -> None:
-        desk = self._desk
-        desk.documentChanged.connect(self._refresh)
-        desk.trackChanged.connect(self._refresh)
-        desk.settings.changed.connect(self._setting_changed)
+        self._desk.settings.changed.connect(self._setting_changed)
         self.conductor.moved.connect(self._moved)
         self.conductor.logged.connect(self._refresh_log)
         self.stage.looked.connect(self._looked)
@@ -164,7 +185,8 @@ class RehearsePage(QWidget):
         """The window closes: ask the clock no more."""
         self.stage.rest()
         self.conductor.stop()
-        self._awake.set_wanted(False)
+        if self._furnished:
+            self._awake.set_wanted(False)
 
     def _step(self, by: int) -> None:
         self.side.step(by)
@@ -219,6 +241,8 @@ class RehearsePage(QWidget):
             self._mark = heard
             self._hint()
             return
+        from rehearse.practice.scope import marks_scope
+
         first, self._mark = self._mark, None
         try:
             scope = marks_scope(beatmap, first, heard)
@@ -230,6 +254,8 @@ class RehearsePage(QWidget):
 
     @Slot()
     def _stop_unwell(self) -> None:
+        from rehearse.practice.cautions import stopped
+
         self.conductor.stop_unwell()
         self.foot.say(stopped().text)
 
@@ -282,13 +308,15 @@ class RehearsePage(QWidget):
     @Slot()
     def _refresh(self) -> None:
         """Another document or another track."""
-        self.side.refresh()
+        if self._furnished:
+            self.side.refresh()
         self.stage.set_sheet(self._desk.sheet)
         self._missing.setText(self.conductor.missing)
         if self._setup is None or self._front.currentWidget() is not self._setup:
             self._front.setCurrentWidget(self._missing if self.conductor.missing else self.stage)
         self._refresh_base()
-        self.foot.refresh()
+        if self._furnished:
+            self.foot.refresh()
 
     @Slot()
     def _refresh_log(self) -> None:
@@ -296,8 +324,14 @@ class RehearsePage(QWidget):
         self._refresh_base()
 
     def _refresh_base(self) -> None:
-        self.stage.set_base(self._screen.options(self.stage.base, passes_today(self._desk)))
-        self._show_choice()
+        drilled = {}
+        if self._furnished:
+            from rehearse.ui.pages.rehearse.stretches import passes_today
+
+            drilled = passes_today(self._desk)
+        self.stage.set_base(self._screen.options(self.stage.base, drilled))
+        if self._furnished:
+            self._show_choice()
 
     @Slot(str)
     def _setting_changed(self, name: str) -> None:
@@ -368,6 +402,6 @@ class RehearsePage(QWidget):
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """The clicker's button is let go."""
-        if not event.isAutoRepeat():
+        if self._furnished and not event.isAutoRepeat():
             self.clicker.released()
         super().keyReleaseEvent(event)

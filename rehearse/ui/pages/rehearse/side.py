@@ -13,6 +13,9 @@ from rehearse.ui.pages.rehearse.form import Form
 from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.stretches import Line, StretchList, lines_of
 
+#: Pixels.
+WIDTH = 42 * theme.STEP
+
 
 class Side(QWidget):
     """The list of sections or transitions over the form of the drill.
@@ -29,7 +32,7 @@ class Side(QWidget):
         self._desk, self._keys = desk, keys
         self.list = StretchList()
         self.form = Form(load_choice(desk.settings.get("drill")))
-        self.setFixedWidth(42 * theme.STEP)
+        self.setFixedWidth(WIDTH)
         column = QVBoxLayout(self)
         column.setContentsMargins(2 * theme.STEP, 0, 0, 2 * theme.STEP)
         column.setSpacing(2 * theme.STEP)

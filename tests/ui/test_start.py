@@ -1,0 +1,96 @@
+"""The start: the stage is on the screen first, everything else follows at once and in its place."""
+
+import shutil
+import sqlite3
+import subprocess
+import sys
+
+import pytest
+
+from rehearse.practice.logbook import FILE_NAME, Logbook
+from rehearse.ui.desk import Desk
+from rehearse.ui.window import Window
+
+from .made import DEMO
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return shutil.copytree(DEMO, tmp_path / "copper-lights")
+
+
+@pytest.fixture
+def held_back(qapp, settings):
+    desk = Desk(settings, hold_back=True)
+    yield desk
+    desk.close()
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1366, 768), (1920, 1080), (2560, 1440)])
+def test_what_follows_does_not_move_the_stage(held_back, folder, qtbot, size):
+    window = Window(held_back)
+    qtbot.addWidget(window)
+    window.resize(*size)
+    assert held_back.open(folder)
+    with qtbot.waitExposed(window):
+        window.show()
+    page = window.page
+    assert page.stage.isVisible()
+    assert not hasattr(page, "side"), "nothing was held back"
+    before = page.stage.geometry()
+    held_back.begin_work()
+    # The line of work, below the page, comes and goes with the reading of the song.
+    qtbot.waitUntil(lambda: held_back.track is not None and not held_back.jobs, timeout=20_000)
+    qtbot.waitUntil(page.foot.isVisible)
+    assert page.side.isVisible()
+    assert page.stage.geometry() == before
+    page.leave()
+
+
+def test_a_window_closed_before_anything_followed_leaves_in_peace(held_back, folder, qtbot):
+    window = Window(held_back)
+    qtbot.addWidget(window)
+    held_back.open(folder)
+    window.show()
+    assert window.close()
+    assert held_back.logbook is None
+
+
+def test_a_newer_logbook_found_after_the_first_picture_closes_the_routine(held_back, folder, qtbot):
+    Logbook(folder / FILE_NAME).close()
+    with sqlite3.connect(folder / FILE_NAME) as db:
+        db.execute("PRAGMA user_version = 99")
+    db.close()
+    window = Window(held_back)
+    qtbot.addWidget(window)
+    assert held_back.open(folder)
+    held_back.begin_work()
+    assert held_back.routine is None
+    assert window.page is None
+    assert "newer version" in window.fault.text
+    assert held_back.save(), "nothing is left to be saved"
+
+
+def test_the_first_picture_needs_neither_numpy_nor_the_logbook(folder):
+    """What the window's process has imported when its first picture is painted."""
+    scene = """
+import os, sys
+from pathlib import Path
+import rehearse.app, rehearse.ui.window
+class Window(rehearse.ui.window.Window):
+    def __init__(self, desk):
+        super().__init__(desk)
+        self.painted.connect(self.tell)
+    def tell(self):
+        print(*sorted(sys.modules), flush=True)
+        os._exit(0)
+rehearse.app.Window = Window
+rehearse.app.run(Path(sys.argv[1]))
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", scene, str(folder)], capture_output=True, text=True, check=True
+    )
+    modules = set(done.stdout.split())
+    assert {"rehearse.ui.stage.paint", "rehearse.cueing.cues"} <= modules
+    late = {"numpy", "librosa", "scipy", "av", "sqlite3", "statistics", "rehearse.ui.icons"}
+    assert not modules & late
