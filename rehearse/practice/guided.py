@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rehearse.practice.passplan import PassPlan, Result, complete
+from rehearse.practice.passplan import PassPlan, Result, complete, practised
 from rehearse.practice.planline import Plan, PlanLine
 from rehearse.practice.runthrough import RunThrough
 
@@ -23,14 +23,17 @@ class Guided:
     begun gives way to the line that closes the session.
 
     Args:
+        done: passes of this plan made before, as after a restart.
         skipped: ids of lines left out while it runs.
     """
 
     plan: Plan
+    done: tuple[Result, ...] = ()
     skipped: frozenset[str] = frozenset()
 
     def upcoming(self, results: tuple[Result, ...]) -> PassPlan | None:
         """The next pass; None when every line is done."""
+        results = (*self.done, *results)
         short = self._time_is_up(results)
         for block in _blocks(self.plan.kept):
             lines = [x for x in block if x.id not in self.skipped]
@@ -39,7 +42,7 @@ class Guided:
             for line in _order(lines, results, self.plan):
                 plan = self._next_of(line, results)
                 if plan is not None:
-                    return replace(plan, line=line.id)
+                    return replace(plan, plan=self.plan.key, line=line.id)
         return None
 
     def line(self, line_id: str) -> PlanLine | None:
@@ -58,9 +61,8 @@ class Guided:
     def _time_is_up(self, results: tuple[Result, ...]) -> bool:
         if not results:
             return False
-        used = (results[-1].ended - results[0].started).total_seconds()
         closing = sum(x.seconds for x in self.plan.kept if x.group == "close")
-        return used + closing > self.plan.minutes * 60
+        return practised(results) + closing > self.plan.minutes * 60
 
 
 def _blocks(lines: Sequence[PlanLine]) -> Iterator[list[PlanLine]]:

@@ -138,6 +138,11 @@ class Logbook:
         ).fetchall()
         return self._passes(found)
 
+    def passes_of_plan(self, key: str) -> tuple[Pass, ...]:
+        """The passes that belong to one day's plan, in the order they were written."""
+        found = self.db.execute(f"{rows.SELECT_PASS} WHERE plan = ? ORDER BY n", (key,)).fetchall()
+        return self._passes(found)
+
     def get(self, pass_id: str) -> Pass:
         """One pass by its id.
 
@@ -177,6 +182,7 @@ class Logbook:
         with_spare = open_database(self._spare)
         here, self.db = self.db, with_spare.db
         kept = self.history()
+        plans = self.db.execute("SELECT key, day, minutes, lines FROM plans ORDER BY n").fetchall()
         self.db = here
         with_spare.db.close()
         self.record_all(kept)
@@ -184,6 +190,8 @@ class Logbook:
         for done in kept:
             if known[done.id].verdict != done.verdict:
                 self.judge(done.id, done.verdict, broke_at=done.broke_at)
+        with Transaction(self.db):
+            writing.write_plans(self.db, plans)
         forget_spare(self._spare)
 
     def _write(self) -> None:

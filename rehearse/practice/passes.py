@@ -63,6 +63,7 @@ class Pass:
         broke_at: where the routine broke, when the athlete said so.
         dry_run: rendered without an athlete; listed, never counted as practice.
         taken: the poses it took in, in order, up to where it was broken off.
+        plan, line: key of the day's plan it belongs to and id of its line, "" outside a plan.
     """
 
     kind: Kind
@@ -83,6 +84,8 @@ class Pass:
     broke_at: float | None = None
     dry_run: bool = False
     taken: tuple[PoseTaken, ...] = ()
+    plan: str = ""
+    line: str = ""
     id: str = field(default_factory=new_pass_id)
 
     def __post_init__(self) -> None:

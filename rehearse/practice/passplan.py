@@ -24,7 +24,7 @@ class PassPlan:
         say: what is announced before it, "" for nothing.
         number, of: which pass this is, of how many (None: until clean, or until stopped).
         asks: afterwards "where did it break?" is asked, once.
-        line: id of the line of the plan it belongs to, "" outside a plan.
+        plan, line: key of the day's plan and id of the line it belongs to, "" outside a plan.
     """
 
     kind: Kind
@@ -38,6 +38,7 @@ class PassPlan:
     number: int = 1
     of: int | None = None
     asks: bool = False
+    plan: str = ""
     line: str = ""
 
     @property
@@ -73,6 +74,23 @@ class Work(Protocol):
 
     def upcoming(self, results: tuple[Result, ...]) -> PassPlan | None:
         """The next pass; None when the work is done."""
+
+
+#: Seconds of pause from which a pause is not part of the session: a meal, a sleeping laptop.
+LONG_PAUSE = 300.0
+
+
+def practised(results: tuple[Result, ...]) -> float:
+    """Seconds from the first pass to the end of the last, without long pauses."""
+    seconds, before = 0.0, results[0].started if results else None
+    for result in results:
+        length = (result.ended - result.started).total_seconds()
+        music = result.plan.scope.length / result.plan.tempo
+        pause = (result.started - before).total_seconds() if before else 0.0
+        seconds += min(length, music) if length > music + LONG_PAUSE else length
+        seconds += pause if 0.0 < pause < LONG_PAUSE else 0.0
+        before = result.ended
+    return seconds
 
 
 def complete(results: tuple[Result, ...]) -> tuple[Result, ...]:

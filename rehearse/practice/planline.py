@@ -58,11 +58,16 @@ class PlanLine:
 
 @dataclass(frozen=True)
 class Plan:
-    """Today's plan: its lines in order, for so many minutes."""
+    """Today's plan: its lines in order, for so many minutes.
+
+    Args:
+        key: its name in the logbook, "" until it is kept there.
+    """
 
     day: date
     minutes: float
     lines: tuple[PlanLine, ...] = ()
+    key: str = ""
 
     @property
     def kept(self) -> tuple[PlanLine, ...]:
@@ -78,6 +83,17 @@ class Plan:
 def strike(plan: Plan, line_id: str, struck: bool = True) -> Plan:
     """The plan with one line struck (or put back)."""
     lines = tuple(replace(x, struck=struck) if x.id == line_id else x for x in plan.lines)
+    return replace(plan, lines=lines)
+
+
+def strike_as(plan: Plan, other: Plan) -> Plan:
+    """The plan with struck what is struck in `other`, an earlier one of the same day."""
+    ids = {x.id for x in other.lines if x.struck}
+    items = {x.item for x in other.lines if x.struck and x.group == "rotate"}
+    lines = tuple(
+        replace(x, struck=x.id in ids or (x.group == "rotate" and x.item in items))
+        for x in plan.lines
+    )
     return replace(plan, lines=lines)
 
 

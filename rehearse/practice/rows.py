@@ -13,6 +13,7 @@ Row = tuple[Any, ...]
 _FIELDS = (
     "kind", "section", "section_name", "transition", "transition_name", "start", "end", "tempo",
     "cueing", "effort", "complete", "reached", "verdict", "broke_at", "dry_run", "id",
+    "plan", "line",
 )  # fmt: skip
 _TIMES = ("started", "ended", "zone", "day")
 _NAMES = ", ".join(f'"{name}"' for name in (*_FIELDS, *_TIMES))

@@ -187,5 +187,7 @@ class Running:
             verdict=self.verdict,
             dry_run=self.dry_run,
             taken=taken_in(self.spots, scope.start, last),
+            plan=plan.plan,
+            line=plan.line,
             id=new_pass_id(),
         )

@@ -29,7 +29,7 @@ def salvage(aside: Path, db: sqlite3.Connection) -> int:
         source = sqlite3.connect(_whole_copy(aside, Path(folder)), isolation_level=None)
         try:
             db.execute("BEGIN IMMEDIATE")
-            for table in ("sessions", "passes", "taken"):
+            for table in ("sessions", "passes", "taken", "plans"):
                 for order in ("", " ORDER BY 1 DESC"):
                     _copy_rows(source, db, table, order)
             _mend_sessions(db)
@@ -62,11 +62,21 @@ def _whole_copy(aside: Path, folder: Path) -> Path:
 
 
 def _copy_rows(source: sqlite3.Connection, db: sqlite3.Connection, table: str, order: str) -> None:
-    columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
+    columns = [c for c in _columns(db, table) if c in _columns(source, table)]
+    if not columns:
+        return
     names = ", ".join(f'"{c}"' for c in columns)
     marks = ", ".join("?" * len(columns))
     insert = f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({marks})"
     _each(source, f"SELECT {names} FROM {table}{order}", lambda row: db.execute(insert, row))
+
+
+def _columns(db: sqlite3.Connection, table: str) -> list[str]:
+    """Of an older file there are fewer."""
+    try:
+        return [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
+    except sqlite3.Error:
+        return []
 
 
 def _each(source: sqlite3.Connection, select: str, take: Callable[[Row], object]) -> None:

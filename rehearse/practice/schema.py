@@ -1,8 +1,9 @@
 """The tables of practice.sqlite and the steps that lead to them.
 
 A new file goes through every step, an old one through those it lacks, so that the way up from an
-older version is the way every logbook is made. `passes` and `taken` are the record; `tally` is
-derived from them day by day, kept in the same transaction, and can be rebuilt at any time.
+older version is the way every logbook is made. `passes`, `taken` and `plans` are the record;
+`tally` is derived from them day by day, kept in the same transaction, and can be rebuilt at any
+time.
 """
 
 from __future__ import annotations
@@ -63,7 +64,19 @@ CREATE TABLE tally (
 CREATE INDEX tally_by_day ON tally (day);
 """
 
-STEPS = (_PASSES, _TALLY)
+_PLANS = """
+CREATE TABLE plans (
+  n INTEGER PRIMARY KEY,
+  key TEXT NOT NULL UNIQUE, day TEXT NOT NULL, minutes REAL NOT NULL,
+  lines TEXT NOT NULL                          -- JSON, in their order
+) STRICT;
+CREATE INDEX plans_by_day ON plans (day);
+ALTER TABLE passes ADD COLUMN plan TEXT NOT NULL DEFAULT '';
+ALTER TABLE passes ADD COLUMN line TEXT NOT NULL DEFAULT '';
+CREATE INDEX passes_by_plan ON passes (plan) WHERE plan != '';
+"""
+
+STEPS = (_PASSES, _TALLY, _PLANS)
 #: The version written by this program; a higher one is refused.
 VERSION = len(STEPS)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from rehearse.practice import rows, schema
@@ -88,6 +88,15 @@ def session_at(db: sqlite3.Connection, started: datetime, ended: datetime, *, dr
         return new_session(db, started, ended, dry_run)
     db.execute("UPDATE sessions SET ended = max(ended, ?) WHERE n = ?", (ended.timestamp(), row[0]))
     return int(row[0])
+
+
+def write_plans(db: sqlite3.Connection, plans: Iterable[rows.Row]) -> None:
+    """Write plans (key, day, minutes, lines), each in place of what its key had before."""
+    db.executemany(
+        "INSERT INTO plans (key, day, minutes, lines) VALUES (?, ?, ?, ?)"
+        " ON CONFLICT (key) DO UPDATE SET minutes = excluded.minutes, lines = excluded.lines",
+        plans,
+    )
 
 
 def _insert(db: sqlite3.Connection, done: Pass) -> Items:

@@ -144,9 +144,29 @@ def test_a_skipped_line_gives_way_at_once(week, routine, beatmap):
 
 def test_when_time_runs_out_the_closing_run_still_comes(week, routine, beatmap, spots):
     plan = plan_for(week, routine, beatmap, 20, TODAY + timedelta(days=3))
+    state, now, lines = Running(Guided(plan), spots), MONDAY, []
+    while state.upcoming is not None and len(lines) < 99:
+        lines.append(state.upcoming.line)
+        state = state.count_in().music(now)
+        now += timedelta(seconds=state.current.scope.length / state.current.tempo)
+        state, _ = state.ended(now)
+        now += timedelta(minutes=3)  # catching breath
+    assert lines[-1] == "close"
+    assert len(lines) < len(plan.lines)
+    # At most one run and the breath after it are over before the time is seen to be up.
+    assert (now - MONDAY).total_seconds() - 180 <= 20 * 60 + 180 + 80
+
+
+def test_a_long_pause_does_not_use_up_the_minutes(week, routine, beatmap, spots):
+    plan = plan_for(week, routine, beatmap, 20, TODAY + timedelta(days=3))
     state = Running(Guided(plan), spots).count_in().music(MONDAY)
-    state, _ = state.ended(MONDAY + timedelta(minutes=19))
-    assert state.upcoming.line == "close"
+    state, _ = state.ended(MONDAY + timedelta(seconds=75))
+    state = state.count_in().music(MONDAY + timedelta(hours=3))
+    state, _ = state.ended(MONDAY + timedelta(hours=3, seconds=20))
+    assert state.upcoming.line != "close"
+    state = state.count_in().music(MONDAY + timedelta(hours=3, seconds=30))
+    state, _ = state.ended(MONDAY + timedelta(hours=9))  # the laptop slept in mid-pass
+    assert state.upcoming.line != "close"
 
 
 def test_the_last_days_bring_nothing_new_and_marked_runs(book, routine, beatmap):
