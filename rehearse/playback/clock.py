@@ -42,7 +42,7 @@ class Clock:
         self._zeros: deque[float] = deque()
         self._times: deque[float] = deque()
 
-    def report(self, frame: int, time: float) -> None:
+    def report(self, frame: float, time: float) -> None:
         """The device says: `frame` will be heard at `time` seconds."""
         self._times.append(time)
         self._zeros.append(time - frame / self.rate)

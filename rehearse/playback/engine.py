@@ -47,7 +47,7 @@ class Engine:
         self._conductor: Conductor | None = None
         self._supply: Supply | None = None
         self._output: DeviceOutput | SilentOutput | None = None
-        self._reports: deque[tuple[int, float]] = deque()
+        self._reports: deque[tuple[float, float]] = deque()
         self._clock = Clock(1)
         self._opened = 0.0
         self._asleep = _sleep()
@@ -101,7 +101,7 @@ class Engine:
         gc.freeze()
         hurry()
 
-    def _report(self, frame: int, heard: float) -> None:
+    def _report(self, frame: float, heard: float) -> None:
         self._reports.append((frame, heard))
 
     def _tick(self) -> None:

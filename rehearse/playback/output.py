@@ -23,31 +23,41 @@ idle next to nothing when it wakes.
 from __future__ import annotations
 
 import contextlib
+import itertools
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from rehearse.files.fault import Fault
+from rehearse.playback.resample import Resampler
 
 Pull = Callable[[int], npt.NDArray[np.float32]]
-Report = Callable[[int, float], None]
+Report = Callable[[float, float], None]
 
 #: Seconds of sound the device is asked to hold ready. More helps little without real-time
 #: scheduling (half the breaks at 0.1 s) and makes every change later.
 LATENCY = 0.06
+#: Rates nearly every device takes, should it refuse its own too.
+_USUAL = (48_000, 44_100)
+#: The library's error for a device that someone else uses alone (`paDeviceUnavailable`).
+_TAKEN = -9985
 
 
 class DeviceOutput:
     """Plays what `pull` gives on the default sound device.
 
+    The device is opened at the track's rate with two channels, so that the samples reach it
+    untouched. One that refuses is opened at its own rate or with its own channels: what it gets
+    is then resampled, and mixed to the one channel or put on the first two.
+
     Args:
         rate: frames a second.
         pull: called on the device's thread for the next frames, float32 (frames, 2).
-        report: called there with a block's first frame and when it will be heard
-            (`time.perf_counter` seconds).
+        report: called there with a block's first frame (counted at `rate`) and when it will be
+            heard (`time.perf_counter` seconds).
 
     Raises:
         Fault: there is no device, or it cannot be opened.
@@ -57,24 +67,39 @@ class DeviceOutput:
         import sounddevice
 
         self._pull, self._report = pull, report
-        self._frame = 0
+        self._frame, self._pace = 0, 1.0
         self.underruns = 0
         self.called = time.perf_counter()
         try:
             info = sounddevice.query_devices(kind="output")
             host = sounddevice.query_hostapis(info["hostapi"])
-            self._stream = sounddevice.OutputStream(
-                samplerate=rate,
-                channels=2,
-                dtype="float32",
-                latency=LATENCY,
-                device=info["index"],
-                callback=self._callback,
-            )
+            self._stream, own_rate = self._open(info, rate)
+            if own_rate != rate:
+                self._pace, self._pull = rate / own_rate, Resampler(pull, rate, own_rate).pull
             self._stream.start()
         except (sounddevice.PortAudioError, ValueError) as error:
-            raise Fault("no sound device can be opened", do=_ADVICE) from error
+            raise _fault(error) from error
         self.name = f"{info['name']} ({host['name']})"
+
+    def _open(self, info: Any, rate: int) -> tuple[Any, int]:
+        """A stream in the first form the device accepts, and its rate."""
+        import sounddevice
+
+        refusals: list[Exception] = []
+        for own_rate, channels in _forms(info, rate):
+            try:
+                stream = sounddevice.OutputStream(
+                    samplerate=own_rate,
+                    channels=channels,
+                    dtype="float32",
+                    latency=LATENCY,
+                    device=info["index"],
+                    callback=self._callback,
+                )
+                return stream, own_rate
+            except (sounddevice.PortAudioError, ValueError) as error:
+                refusals.append(error)
+        raise refusals[0]
 
     @property
     def alive(self) -> bool:
@@ -95,10 +120,30 @@ class DeviceOutput:
             ahead = self._stream.latency
         if status.output_underflow:
             self.underruns += 1
-        out[:] = self._pull(frames)
-        self._report(self._frame, now + ahead)
+        _lay(self._pull(frames), out)
+        self._report(self._frame * self._pace, now + ahead)
         self._frame += frames
         self.called = now
 
 
-_ADVICE = "connect a speaker or headphones, or rehearse silently"
+def _forms(info: Any, rate: int) -> Iterator[tuple[int, int]]:
+    """Rates and numbers of channels to try, the best first."""
+    channels = info["max_output_channels"]
+    rates = dict.fromkeys((rate, round(info["default_samplerate"]), *_USUAL))
+    return itertools.product(rates, dict.fromkeys((min(2, channels), channels)))
+
+
+def _lay(sound: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
+    """Put two channels on as many as the device has."""
+    if out.shape[1] == 1:
+        np.mean(sound, axis=1, keepdims=True, out=out)
+    else:
+        out[:, :2], out[:, 2:] = sound, 0
+
+
+def _fault(error: Exception) -> Fault:
+    if _TAKEN in error.args:
+        advice = "close that program, or rehearse silently"
+        return Fault("another program keeps the sound device to itself", do=advice)
+    advice = "connect a speaker or headphones, or rehearse silently"
+    return Fault("no sound device can be opened", do=advice)
