@@ -57,6 +57,15 @@ class DayPlan:
         """Complete passes of a line."""
         return sum(r.complete for r in self.done if r.plan.line == line.id)
 
+    @property
+    def seconds_left(self) -> float:
+        """How long what is left should take."""
+        return sum(
+            line.seconds * max(0.0, 1.0 - self.passes_of(line) / line.passes)
+            for line in self.plan.kept
+            if not self.is_done(line)
+        )
+
     def is_done(self, line: PlanLine) -> bool:
         """Whether a line has nothing left to give."""
         own = tuple(r for r in self.done if r.plan.line == line.id)

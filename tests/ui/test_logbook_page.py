@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QAbstractSpinB
 
 from rehearse.practice.guided import Guided
 from rehearse.practice.passes import Pass
+from rehearse.practice.running import Running
 from rehearse.practice.scope import section_scope, spots_of, taken_in, whole_scope
 from rehearse.ui import theme
 from rehearse.ui.pages.logbook.page import LogbookPage
@@ -154,11 +155,89 @@ def test_what_was_struck_stays_struck_in_a_new_plan(page, opened):
     line = next(x for x in rows if x.group == "rotate")
     page.panel.list.choose(line.id)
     press(page, Qt.Key.Key_X)
+    kept = page.panel.plan
     practise(opened, NOW, section=3)
     page.refresh()
+    assert page.panel.plan == kept
+    press(page, Qt.Key.Key_Plus)
+    assert page.panel.plan != kept
     again = [x for x in page.panel.plan.lines if x.item == line.item and x.group == "rotate"]
     assert again
     assert all(x.struck for x in again)
+
+
+def again(page, desk, qtbot):
+    """The page as it is after the program was ended and started again."""
+    folder = desk.folder
+    page.hide()
+    assert desk.open(folder)
+    other = LogbookPage(desk, today=NOW.date)
+    qtbot.addWidget(other)
+    with qtbot.waitExposed(other):
+        other.show()
+    other.activateWindow()
+    other.panel.list.setFocus()
+    return other
+
+
+def test_a_plan_struck_and_moved_is_there_after_a_restart(page, opened, qtbot):
+    for _ in range(4):
+        press(page, Qt.Key.Key_Minus)
+    press(page, Qt.Key.Key_Down)
+    press(page, Qt.Key.Key_X)
+    press(page, Qt.Key.Key_Down)
+    press(page, Qt.Key.Key_Up, Qt.KeyboardModifier.ShiftModifier)
+    press(page, Qt.Key.Key_Up, Qt.KeyboardModifier.ShiftModifier)
+    changed = page.panel.plan
+    opened.settings.put("plan_minutes", 45)  # another routine was open in between
+    other = again(page, opened, qtbot)
+    assert other.panel.plan == changed
+    assert other.panel.minutes.value() == 10
+    assert [x.struck for x in other.panel.plan.lines].count(True) == 1
+
+
+def test_a_session_goes_on_after_a_restart_where_it_was(page, opened, qtbot):
+    with qtbot.waitSignal(opened.workAsked) as asked:
+        press(page, Qt.Key.Key_Space)
+    spots = spots_of(opened.routine, opened.beatmap)
+    state, at = Running(asked.args[0], spots), NOW
+    for _ in range(4):
+        state = state.count_in().music(at)
+        at += timedelta(seconds=30)
+        state, done = state.ended(at)
+        opened.logbook.record(done)
+    expected = state.upcoming
+    other = again(page, opened, qtbot)
+    assert other.panel.start.text() == "Go on with the plan   Space"
+    assert other.panel.list.lines.states[0] == "✓ done"
+    assert "left of" in other.panel.takes.text()
+    with qtbot.waitSignal(opened.workAsked) as asked:
+        press(other, Qt.Key.Key_Space)
+    found = asked.args[0].upcoming(())
+    assert (found.line, found.percent, found.number) == (
+        expected.line, expected.percent, expected.number,
+    )  # fmt: skip
+
+
+def test_after_the_end_of_a_plan_one_key_starts_another(page, opened, qtbot):
+    for _ in range(9):
+        press(page, Qt.Key.Key_Minus)
+    with qtbot.waitSignal(opened.workAsked) as asked:
+        press(page, Qt.Key.Key_Space)
+    spots = spots_of(opened.routine, opened.beatmap)
+    state, at = Running(asked.args[0], spots), NOW
+    while state.upcoming is not None:
+        state = state.count_in().music(at)
+        at += timedelta(seconds=30)
+        state, done = state.ended(at)
+        opened.logbook.record(done)
+    other = again(page, opened, qtbot)
+    assert other.panel.start.text() == "Another plan   Space"
+    assert other.panel.takes.text().startswith("done in")
+    with qtbot.waitSignal(opened.workAsked) as asked:
+        press(other, Qt.Key.Key_Space)
+    assert asked.args[0].upcoming(()).kind == "run"
+    assert other.panel.start.text() == "Start the plan   Space"
 
 
 def test_the_ribbon_shows_every_pose_in_its_place(page, opened, qtbot):
@@ -206,7 +285,7 @@ def test_every_pass_is_saved_as_a_table(page, opened, tmp_path, monkeypatch):
     page.refresh()
     target = tmp_path / "out.csv"
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.page.QFileDialog.getSaveFileName",
+        "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
         lambda *_: (str(target.with_suffix("")), ""),
     )
     press(page, Qt.Key.Key_C)
@@ -219,7 +298,7 @@ def test_the_picture_is_saved_and_holds_something(page, opened, tmp_path, monkey
     page.refresh()
     target = tmp_path / "out.png"
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.page.QFileDialog.getSaveFileName",
+        "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
         lambda *_: (str(target), ""),
     )
     press(page, Qt.Key.Key_P)
@@ -233,7 +312,7 @@ def test_a_place_that_cannot_be_written_is_one_sentence(page, opened, tmp_path, 
     told = []
     opened.faultRaised.connect(told.append)
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.page.QFileDialog.getSaveFileName",
+        "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
         lambda *_: (str(tmp_path / "missing" / "out.csv"), ""),
     )
     press(page, Qt.Key.Key_C)

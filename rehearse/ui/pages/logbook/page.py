@@ -13,7 +13,6 @@ from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QFocusEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
-    QFileDialog,
     QHBoxLayout,
     QLabel,
     QPushButton,
@@ -22,18 +21,16 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault
-from rehearse.practice.export import to_csv
-from rehearse.practice.guided import Guided
-from rehearse.practice.plan import make_plan
+from rehearse.practice.planbook import DayPlan
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.logbook.data import Overview, look, show_words
 from rehearse.ui.pages.logbook.picture import save_picture
-from rehearse.ui.pages.logbook.planpanel import PlanPanel, kept_only
+from rehearse.ui.pages.logbook.planpanel import PlanPanel
 from rehearse.ui.pages.logbook.ribbon import LEAST_HEIGHT, HeatRibbon
+from rehearse.ui.pages.logbook.saving import ask_and_save, save_table
 from rehearse.ui.pages.logbook.standings import StandingTable
+from rehearse.ui.pages.logbook.today import TodaysPlan
 from rehearse.ui.pages.logbook.weeks import WeeksView
 
 KINDS = ("Sections", "Transitions", "Poses")
@@ -54,7 +51,8 @@ class LogbookPage(QWidget):
         super().__init__()
         self._desk, self._today = desk, today
         self.overview: Overview | None = None
-        self._planned: tuple[object, ...] = ()
+        self._plans = TodaysPlan(desk)
+        self._opened: Path | None = None
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.ribbon, self.weeks = HeatRibbon(), WeeksView()
         self.table, self.panel = StandingTable(), PlanPanel(desk)
@@ -65,7 +63,8 @@ class LogbookPage(QWidget):
         desk.documentChanged.connect(self._refresh_soon)
         desk.selectionChanged.connect(self._selection_changed)
         self.ribbon.poseChosen.connect(self._choose_pose)
-        self.panel.minutesChanged.connect(self._plan_anew)
+        self.panel.minutesChanged.connect(self._show_plan)
+        self.panel.planChanged.connect(self._keep_plan)
         self.panel.start.clicked.connect(self.start_plan)
         self.csv.clicked.connect(self.export_csv)
         self.picture.clicked.connect(self.export_picture)
@@ -153,14 +152,19 @@ class LogbookPage(QWidget):
 
     @Slot()
     def start_plan(self) -> None:
-        """Run today's plan on the Rehearse page."""
-        plan = self.panel.plan
-        if plan is None or not plan.kept:
+        """Run today's plan on the Rehearse page, from where it was; after its end another one."""
+        day = self.panel.day
+        if day is None or not day.plan.kept:
             self._desk.faultRaised.emit(
                 self.missing or "Every line is struck: put one back with X."
             )
             return
-        self._desk.rehearse(Guided(kept_only(plan)))
+        if day.is_over:
+            day = self._plans.another(self._today(), self.panel.minutes.value())
+        else:
+            day = DayPlan(self._plans.keep(day.plan), day.done)
+        self.panel.show_plan(day)
+        self._desk.rehearse(day.work)
 
     @Slot()
     def next_table(self) -> None:
@@ -171,36 +175,18 @@ class LogbookPage(QWidget):
     @Slot()
     def export_csv(self) -> None:
         """Ask for a name and write every pass as CSV."""
-        self._export("practice.csv", "CSV table (*.csv)", self.write_csv)
+        self._export("practice.csv", "CSV table (*.csv)", lambda p: save_table(self._desk, p))
 
     @Slot()
     def export_picture(self) -> None:
         """Ask for a name and write the picture."""
-        self._export("practice.png", "Picture (*.png)", self.write_picture)
-
-    def write_csv(self, path: Path) -> None:
-        """Write every pass, dry runs marked, as CSV."""
-        assert self._desk.logbook is not None
-        save_atomic(path, to_csv(self._desk.logbook.history()).encode())
-
-    def write_picture(self, path: Path) -> None:
-        """Write the picture as PNG."""
-        assert self.overview is not None
-        save_picture(self.overview, path)
+        self._export("practice.png", "Picture (*.png)", lambda p: save_picture(self.overview, p))
 
     def _export(self, name: str, kind: str, write: Callable[[Path], None]) -> None:
         if self.overview is None:
             self._desk.faultRaised.emit(self.missing)
-            return
-        start = str((self._desk.folder or Path()).parent / name)
-        chosen, _ = QFileDialog.getSaveFileName(self, "Save the logbook", start, kind)
-        if not chosen:
-            return
-        path = Path(chosen)
-        try:
-            write(path if path.suffix else path.with_suffix(Path(name).suffix))
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+        else:
+            ask_and_save(self, self._desk, name, kind, write)
 
     # -- what it shows -----------------------------------------------------------------------
 
@@ -248,7 +234,11 @@ class LogbookPage(QWidget):
             self._front.setCurrentIndex(1)
             return
         self._show(self.overview)
-        self._make_plan(today)
+        if self._opened != desk.folder:
+            self._opened = desk.folder
+            if kept := self._plans.minutes_kept(today):
+                self.panel.set_minutes(kept)
+        self._show_plan()
 
     def _show(self, overview: Overview) -> None:
         self.ribbon.show_overview(overview, self._desk.selected)
@@ -259,21 +249,18 @@ class LogbookPage(QWidget):
             words = "Nothing is logged yet: press Space to start today's plan."
         self.show_line.setText(words)
 
-    def _make_plan(self, today: date) -> None:
-        """A new plan only when the log, the routine, the day or the minutes are other ones."""
-        desk, minutes = self._desk, self.panel.minutes.value()
-        assert self.overview is not None
-        passes = sum(s.passes for s in self.overview.summary.poses)
-        basis = (today, minutes, passes, desk.routine, id(desk.beatmap))
-        if basis != self._planned:
-            plan = make_plan(desk.logbook, desk.routine, desk.beatmap, minutes=minutes, today=today)
-            self._planned = basis
-            self.panel.show_plan(plan)
+    @Slot()
+    def _show_plan(self) -> None:
+        if self.overview is not None:
+            passes = sum(s.passes for s in self.overview.summary.poses)
+            minutes = self.panel.minutes.value()
+            self.panel.show_plan(self._plans.look(self._today(), minutes, passes))
 
     @Slot()
-    def _plan_anew(self) -> None:
-        if self.overview is not None:
-            self._make_plan(self._today())
+    def _keep_plan(self) -> None:
+        day = self.panel.day
+        if day is not None:
+            self.panel.show_plan(DayPlan(self._plans.keep(day.plan), day.done))
 
     @Slot()
     def _refresh_soon(self) -> None:

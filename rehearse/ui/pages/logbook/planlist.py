@@ -6,7 +6,8 @@ from PySide6.QtCore import QAbstractListModel, QModelIndex, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QResizeEvent
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
-from rehearse.practice.planline import GROUP_WORDS, Plan, PlanLine
+from rehearse.practice.planbook import DayPlan
+from rehearse.practice.planline import GROUP_WORDS, PlanLine
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 
@@ -15,11 +16,27 @@ _PAD = theme.STEP
 _LEFT, _RIGHT = 2 * theme.STEP, 13 * theme.STEP
 
 
+#: What stands beside a line that has nothing left to give.
+DONE = "✓ done"
+
+
 def passes_words(line: PlanLine) -> str:
     """How often, in words: a drill until clean has no fixed number."""
     if line.group == "new":
         return "until sound"
     return f"{line.passes} pass{'' if line.passes == 1 else 'es'}"
+
+
+def state_words(line: PlanLine, day: DayPlan | None) -> str:
+    """What became of a line, or how often it is to come."""
+    if line.struck:
+        return "struck"
+    done = day.passes_of(line) if day else 0
+    if day and done and day.is_done(line):
+        return DONE
+    if done and line.group != "new":
+        return f"{done} of {passes_words(line)}"
+    return passes_words(line)
 
 
 def reason_words(line: PlanLine) -> str:
@@ -33,10 +50,12 @@ class PlanModel(QAbstractListModel):
     def __init__(self) -> None:
         super().__init__()
         self.lines: tuple[PlanLine, ...] = ()
+        self.states: tuple[str, ...] = ()
 
-    def show(self, plan: Plan | None) -> None:
+    def show(self, day: DayPlan | None) -> None:
         """Show a plan; the place in the list stays where the lines are the same."""
-        lines = plan.lines if plan else ()
+        lines = day.plan.lines if day else ()
+        self.states = tuple(state_words(line, day) for line in lines)
         same = [x.id for x in lines] == [x.id for x in self.lines]
         if not same:
             self.beginResetModel()
@@ -60,8 +79,7 @@ class PlanModel(QAbstractListModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return line.title[:1].upper() + line.title[1:]
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            struck = "struck, " if line.struck else ""
-            return f"{struck}{line.title}, {passes_words(line)}. {reason_words(line)}"
+            return f"{line.title}, {self.states[index.row()]}. {reason_words(line)}"
         return None
 
 
@@ -94,7 +112,8 @@ class PlanDelegate(QStyledItemDelegate):
             mark = QRect(area.left(), area.top(), 4, area.height())
             focused = bool(option.state & QStyle.StateFlag.State_HasFocus)
             painter.fillRect(mark, QColor(theme.INK if focused else theme.LINE))
-        self._words(painter, area.adjusted(_LEFT, _PAD, -_PAD, -_PAD), line, str(index.data()))
+        room = area.adjusted(_LEFT, _PAD, -_PAD, -_PAD)
+        self._words(painter, room, line, str(index.data()), model.states[index.row()])
         painter.restore()
 
     def _heading(self, painter: QPainter, area: QRect, line: PlanLine) -> int:
@@ -104,18 +123,20 @@ class PlanDelegate(QStyledItemDelegate):
         painter.drawText(row, Qt.AlignmentFlag.AlignVCenter, GROUP_WORDS[line.group])
         return _LINE + _PAD + 4
 
-    def _words(self, painter: QPainter, area: QRect, line: PlanLine, title: str) -> None:
+    def _words(
+        self, painter: QPainter, area: QRect, line: PlanLine, title: str, state: str
+    ) -> None:
         font = face(theme.SMALL + 2, strong=True)
         font.setStrikeOut(line.struck)
         painter.setFont(font)
-        painter.setPen(QColor(theme.DIM if line.struck else theme.INK))
+        painter.setPen(QColor(theme.DIM if line.struck or state == DONE else theme.INK))
         name = QRect(area.left(), area.top(), area.width() - _RIGHT, _LINE)
         words = painter.fontMetrics().elidedText(title, Qt.TextElideMode.ElideRight, name.width())
         painter.drawText(name, Qt.AlignmentFlag.AlignVCenter, words)
         painter.setFont(face(theme.SMALL))
         side = QRect(area.right() - _RIGHT, area.top(), _RIGHT, _LINE)
         flag = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-        painter.drawText(side, flag, "struck" if line.struck else passes_words(line))
+        painter.drawText(side, flag, state)
         if line.struck:
             return
         painter.setPen(QColor(theme.DIM))

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import date
-
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSpinBox, QVBoxLayout, QWidget
 
 from rehearse.practice.cautions import due
+from rehearse.practice.passplan import practised
+from rehearse.practice.planbook import DayPlan
 from rehearse.practice.planline import Plan, move, strike
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
@@ -19,21 +18,19 @@ _MINUTES = "plan_minutes"
 
 
 class PlanPanel(QWidget):
-    """Shows the plan of the day and changes it; the page starts it.
-
-    What was struck stays struck when the plan is made anew on the same day.
+    """Shows the plan of the day and changes it; the page keeps and starts it.
 
     Signals:
-        minutesChanged: another length is wished.
+        minutesChanged: another length is wished. planChanged: a line was struck or moved.
     """
 
     minutesChanged = Signal()
+    planChanged = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self._desk = desk
-        self.plan: Plan | None = None
-        self._struck: set[tuple[date, str]] = set()
+        self.day: DayPlan | None = None
         self._lay_out()
         self.minutes.valueChanged.connect(self._minutes_changed)
         self.minutes.lineEdit().returnPressed.connect(self.list.setFocus)
@@ -66,7 +63,6 @@ class PlanPanel(QWidget):
         self.down.setAccessibleName("Move the line down, keys Shift and Down")
         self.start = QPushButton("Start the plan   Space")
         self.start.setProperty("role", "main")
-        self.start.setAccessibleName("Start today's plan, key Space")
         self.caution = QLabel(wordWrap=True)
         self.caution.setProperty("role", "dim")
         row = QHBoxLayout()
@@ -83,25 +79,38 @@ class PlanPanel(QWidget):
         column.addWidget(self.caution)
         column.addLayout(row)
 
-    def show_plan(self, plan: Plan | None) -> None:
-        """Show a plan just made, with what was struck today left out again."""
-        for line in plan.lines if plan else ():
-            assert plan is not None
-            if (plan.day, line.item) in self._struck and line.group == "rotate":
-                plan = strike(plan, line.id)
-        self._show(plan)
+    @property
+    def plan(self) -> Plan | None:
+        """The plan shown."""
+        return self.day.plan if self.day else None
+
+    def set_minutes(self, minutes: int) -> None:
+        """Show the length of a plan that was kept; nothing is made anew."""
+        self.minutes.blockSignals(True)
+        self.minutes.setValue(minutes)
+        self.minutes.blockSignals(False)
+
+    def show_plan(self, day: DayPlan | None) -> None:
+        """Show a plan and what was done of it."""
+        self.day = day
+        self.list.lines.show(day)
+        if self.list.chosen is None and day and day.plan.lines:
+            self.list.choose(day.plan.lines[0].id)
+        self.list.scheduleDelayedItemsLayout()
+        self.takes.setText(_takes(day) if day and day.plan.lines else "")
+        self.start.setEnabled(bool(day and day.plan.kept))
+        words = "Start the plan"
+        if day and day.is_begun:
+            words = "Another plan" if day.is_over else "Go on with the plan"
+        self.start.setText(f"{words}   Space")
+        self.start.setAccessibleName(f"{words} of today, key Space")
+        self._label()
         self._say_caution()
 
-    def _show(self, plan: Plan | None) -> None:
-        self.plan = plan
-        self.list.lines.show(plan)
-        if self.list.chosen is None and plan and plan.lines:
-            self.list.choose(plan.lines[0].id)
-        self.list.scheduleDelayedItemsLayout()
-        minutes = round(plan.seconds / 60) if plan else 0
-        self.takes.setText(f"about {minutes} of" if plan and plan.lines else "")
-        self.start.setEnabled(bool(plan and plan.kept))
-        self._label()
+    def _change(self, plan: Plan) -> None:
+        assert self.day is not None
+        self.show_plan(DayPlan(plan, self.day.done))
+        self.planChanged.emit()
 
     @Slot()
     def strike_chosen(self) -> None:
@@ -109,10 +118,7 @@ class PlanPanel(QWidget):
         line = self.list.chosen
         if self.plan is None or line is None:
             return
-        struck = not line.struck
-        key = (self.plan.day, line.item)
-        self._struck.add(key) if struck else self._struck.discard(key)
-        self._show(strike(self.plan, line.id, struck))
+        self._change(strike(self.plan, line.id, not line.struck))
 
     @Slot()
     def move_up(self) -> None:
@@ -127,7 +133,7 @@ class PlanPanel(QWidget):
     def _move(self, by: int) -> None:
         line = self.list.chosen
         if self.plan is not None and line is not None:
-            self._show(move(self.plan, line.id, by))
+            self._change(move(self.plan, line.id, by))
             self.list.choose(line.id)
 
     @Slot()
@@ -170,6 +176,10 @@ class PlanPanel(QWidget):
             self.caution.show()
 
 
-def kept_only(plan: Plan) -> Plan:
-    """The plan as it is to be run."""
-    return replace(plan, lines=plan.kept)
+def _takes(day: DayPlan) -> str:
+    """How long the plan takes, or what is left of it, before the minutes given."""
+    if day.is_over:
+        return f"done in {practised(day.done) / 60:.0f} of"
+    if day.is_begun:
+        return f"about {day.seconds_left / 60:.0f} left of"
+    return f"about {day.plan.seconds / 60:.0f} of"
