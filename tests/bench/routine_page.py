@@ -94,7 +94,7 @@ def main() -> int:
     page.show()
     app.processEvents()
     print(f"page made and painted   {(time.perf_counter() - begin) * 1000:7.1f} ms")
-    while not page.wave._pyramid.complete:
+    while not page.wave._pyramid.complete or page.thumbs.ahead:
         app.processEvents()
     worst = 0.0
     for words, stretch in (("30 s in view", 30.0), ("10 min in view", SECONDS)):

@@ -43,15 +43,12 @@ def insert(
     pose: str,
     hit: Position,
     *,
-    hold: Length | None = None,
-    transition: Length | None = None,
     pose_id: str = "",
+    **lengths: Length | None,
 ) -> Routine:
-    """Put a pose at `hit` and shift what was hit there or later by what it needs."""
+    """Put a pose at `hit`, as `place` does, and shift what was hit there or later by its need."""
     name = pose_id or new_id()
-    added = place(
-        routine, beatmap, pose, hit, hold=hold, transition=transition, pose_id=name
-    ).placed(name)
+    added = place(routine, beatmap, pose, hit, pose_id=name, **lengths).placed(name)
     room = _sum(beatmap, added)
     pushed = shift_after(routine, beatmap, hit, room)
     return ordered(pushed, beatmap, (*pushed.poses, added))

@@ -11,8 +11,6 @@ from shiboken6 import Shiboken
 from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
 from rehearse.routine.bones import Figure
 
-_Mode = QPainter.CompositionMode
-
 
 def paint_figure(
     painter: QPainter,
@@ -31,7 +29,7 @@ def paint_figure(
         figure: the pose.
         ink: the lit body; its shaded sides are a darker mixture. accent: the briefs.
         ground: what fills the gaps between limbs; None shows what was painted before, which
-            takes a layer of its own and about half as much time again.
+            takes a layer of its own.
         mirrored: as a mirror shows it; only the view changes.
     """
     if ground is not None:
@@ -48,7 +46,7 @@ def paint_figure(
     layer.fill(Qt.GlobalColor.transparent)
     brush = QPainter(layer)
     brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-    _fill(brush, rect, figure, _tones(ink, accent, None), mirrored)
+    _fill(brush, rect, figure, _tones(ink, accent, QColor(Qt.GlobalColor.transparent)), mirrored)
     brush.end()
     painter.drawImage(rect.topLeft(), layer)
 
@@ -57,18 +55,21 @@ def _fill(
     painter: QPainter,
     rect: QRectF,
     figure: Figure,
-    tones: dict[str, QColor | None],
+    tones: dict[str, QColor],
     mirrored: bool,
 ) -> None:
     painter.setPen(Qt.PenStyle.NoPen)
+    # Every tone covers or, for a gap without a ground, clears: one mode, and the painter's
+    # fastest, serves both.
+    painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_Source)
     scale = min(rect.width() / WINDOW[0], rect.height() / WINDOW[1])
     painter.translate(rect.width() / 2, rect.height() - FOOTROOM * scale)
     painter.scale(scale, -scale)
+    last = ""
     for shape in figure_shapes(figure, view_mirrored=mirrored):
-        tone = tones[shape.tone]
-        mode = _Mode.CompositionMode_DestinationOut if tone is None else None
-        painter.setCompositionMode(mode or _Mode.CompositionMode_SourceOver)
-        painter.setBrush(tone or Qt.GlobalColor.black)
+        if shape.tone != last:
+            painter.setBrush(tones[shape.tone])
+            last = shape.tone
         painter.drawPolygon(_polygon(shape.points))
 
 
@@ -81,6 +82,6 @@ def _polygon(points: npt.NDArray[np.float64]) -> QPolygonF:
     return polygon
 
 
-def _tones(ink: QColor, accent: QColor, ground: QColor | None) -> dict[str, QColor | None]:
+def _tones(ink: QColor, accent: QColor, ground: QColor) -> dict[str, QColor]:
     shade = QColor.fromRgbF(ink.redF() * 0.62, ink.greenF() * 0.60, ink.blueF() * 0.60)
     return {"ink": ink, "shade": shade, "accent": accent, "gap": ground}

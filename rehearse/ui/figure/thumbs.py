@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
-from PySide6.QtCore import QRectF, QSizeF, Qt
+from PySide6.QtCore import QObject, QPointF, QRectF, QSize, QSizeF, Qt, QTimer, Slot
 from PySide6.QtGui import QColor, QIcon, QImage, QImageReader, QPainter, QPixmap
 
 from rehearse.routine.anatomy import WINDOW
@@ -14,18 +16,48 @@ from rehearse.routine.poses import Pose
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 
-_KEPT = 600
+#: Pictures kept, and large ones that smaller ones are made of.
+_KEPT, _LARGE = 600, 96
+#: Height in device pixels of the large pictures; a figure wanted taller is painted for itself.
+TALLEST = 240
+#: Milliseconds between two pictures painted ahead.
+_PAUSE = 15
+
+_Key = tuple[object, ...]
 
 
-class Thumbs:
+class Thumbs(QObject):
     """Pictures of poses by height; the least used ones are given up.
 
-    An own pose with a photo shows the photo, found in `folder`.
+    A figure is painted once, large, and scaled down to what is asked for. An own pose with a
+    photo shows the photo, found in `folder`.
     """
 
     def __init__(self) -> None:
+        super().__init__()
         self.folder: Path | None = None
-        self._kept: OrderedDict[tuple[object, ...], QPixmap] = OrderedDict()
+        self._kept: OrderedDict[_Key, QPixmap] = OrderedDict()
+        self._large: OrderedDict[_Key, QImage] = OrderedDict()
+        self._ahead: list[Pose] = []
+        self._pause = QTimer(self, interval=_PAUSE)
+        self._pause.timeout.connect(self._paint_ahead)
+
+    def paint_ahead(self, poses: Iterable[Pose]) -> None:
+        """Paint these poses in quiet moments, so that none takes its time when it is needed."""
+        self._ahead = [pose for pose in poses if not pose.picture][::-1]
+        self._pause.start()
+
+    @property
+    def ahead(self) -> bool:
+        """Whether pictures are still to be painted ahead."""
+        return bool(self._ahead)
+
+    @Slot()
+    def _paint_ahead(self) -> None:
+        if self._ahead:
+            self._large_one(self._ahead.pop(), None, None, False)
+        else:
+            self._pause.stop()
 
     def picture(
         self,
@@ -49,15 +81,46 @@ class Thumbs:
             mirrored,
             ratio,
         )
-        kept = self._kept.pop(key, None)
+        kept = self._kept.get(key)
         if kept is None:
-            kept = self._photo(pose, height, ratio) or _painted(
+            kept = self._photo(pose, height, ratio) or self._figure(
                 pose, height, facing, level, mirrored, ratio
             )
-        self._kept[key] = kept
-        if len(self._kept) > _KEPT:
-            self._kept.popitem(last=False)
+        _keep(self._kept, key, kept, _KEPT)
         return kept
+
+    def _figure(
+        self,
+        pose: Pose,
+        height: int,
+        facing: Facing | None,
+        level: Level | None,
+        mirrored: bool,
+        ratio: float,
+    ) -> QPixmap:
+        size = QSize(round(width_of(height) * ratio), round(height * ratio))
+        if size.height() > TALLEST:
+            picture = _painted(pose, size, facing, level, mirrored)
+        else:
+            large = self._large_one(pose, facing, level, mirrored)
+            picture = large.scaled(
+                size,
+                Qt.AspectRatioMode.IgnoreAspectRatio,
+                Qt.TransformationMode.SmoothTransformation,
+            )
+        picture.setDevicePixelRatio(ratio)
+        return QPixmap.fromImage(picture)
+
+    def _large_one(
+        self, pose: Pose, facing: Facing | None, level: Level | None, mirrored: bool
+    ) -> QImage:
+        key = (pose.name, pose.facing, pose.level, facing, level, mirrored)
+        large = self._large.get(key)
+        if large is None:
+            size = QSize(width_of(TALLEST), TALLEST)
+            large = _painted(pose, size, facing, level, mirrored)
+        _keep(self._large, key, large, _LARGE)
+        return large
 
     def icon(
         self, pose: Pose, height: int, *, facing: Facing | None = None, level: Level | None = None
@@ -103,21 +166,14 @@ def height_of(width: float) -> int:
 
 
 def _painted(
-    pose: Pose,
-    height: int,
-    facing: Facing | None,
-    level: Level | None,
-    mirrored: bool,
-    ratio: float,
-) -> QPixmap:
-    width = width_of(height)
-    picture = QPixmap(round(width * ratio), round(height * ratio))
-    picture.setDevicePixelRatio(ratio)
+    pose: Pose, size: QSize, facing: Facing | None, level: Level | None, mirrored: bool
+) -> QImage:
+    picture = QImage(size, QImage.Format.Format_ARGB32_Premultiplied)
     picture.fill(Qt.GlobalColor.transparent)
     painter = QPainter(picture)
     paint_figure(
         painter,
-        QRectF(0, 0, width, height),
+        QRectF(QPointF(0, 0), QSizeF(size)),
         pose.seen(facing, level),
         ink=QColor(theme.INK),
         accent=QColor(theme.DIM),
@@ -125,3 +181,11 @@ def _painted(
     )
     painter.end()
     return picture
+
+
+def _keep(kept: OrderedDict[_Key, Any], key: _Key, value: object, most: int) -> None:
+    """Remember `value` as the one used last; the one used longest ago goes."""
+    kept[key] = value
+    kept.move_to_end(key)
+    if len(kept) > most:
+        kept.popitem(last=False)

@@ -34,6 +34,7 @@ class Choice(QObject):
         self._grid = Snap.COUNTS
         self._hand = ""
         self._chosen: tuple[str, ...] = ()
+        self._coming = ""
         desk.selectionChanged.connect(self._follow)
         desk.documentChanged.connect(self._forget)
 
@@ -57,10 +58,8 @@ class Choice(QObject):
     @property
     def selected(self) -> Placed | None:
         """The pose that gestures change; None when none is selected."""
-        if self._desk.routine is None:
-            return None
-        found = [p for p in self._desk.routine.poses if p.id == self._desk.selected]
-        return found[0] if found else None
+        poses = self._desk.routine.poses if self._desk.routine else ()
+        return next((p for p in poses if p.id == self._desk.selected), None)
 
     @property
     def chosen(self) -> tuple[str, ...]:
@@ -125,6 +124,10 @@ class Choice(QObject):
             self._chosen, self._desk.selected = (pose_id,), pose_id
         self.chosenChanged.emit()
 
+    def await_pose(self, pose_id: str) -> None:
+        """Select this pose as soon as an edit has brought it, in one step with the edit."""
+        self._coming = pose_id
+
     def hold_on(self, pose_id: str) -> None:
         """Make one of the chosen poses the selected one; the others stay chosen."""
         if pose_id in self._chosen:
@@ -158,10 +161,13 @@ class Choice(QObject):
             self.chosenChanged.emit()
 
     def _forget(self) -> None:
-        routine = self._desk.routine
+        routine, coming = self._desk.routine, self._coming
+        self._coming = ""
         ids = {p.id for p in routine.poses} if routine else set()
         kept = tuple(i for i in self._chosen if i in ids)
-        if kept != self._chosen:
+        if coming in ids:
+            self.select(coming)
+        elif kept != self._chosen:
             self._chosen = kept
             self.chosenChanged.emit()
         self.handChanged.emit()

@@ -61,11 +61,11 @@ class RoutinePage(QWidget):
         super().__init__()
         self._desk = desk
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.spans, self.thumbs = Spans(desk), Thumbs()
         self.choice = Choice(desk)
         self.choreography = Choreography(desk, self.choice)
         self.playing = Playing(desk, self.choice)
         self.findings = Findings(desk, self.choreography)
-        self.spans, self.thumbs = Spans(), Thumbs()
         self.actions_by_name = make_actions(self)
         self.ask = AskLine()
         self.bar = TopBar(self.choice, self.playing, self.actions_by_name, self.thumbs)
@@ -142,11 +142,7 @@ class RoutinePage(QWidget):
 
     @Slot()
     def _refresh(self) -> None:
-        routine, beatmap = self._desk.routine, self._desk.beatmap
-        if routine is None or beatmap is None:
-            self.spans.clear()
-        else:
-            self.spans.update(routine, beatmap, self._desk.catalogue)
+        beatmap = self._desk.beatmap
         if beatmap is not self._shown_map:
             self._shown_map = beatmap
             self.wave.set_map(beatmap if self._desk.track else None)
@@ -167,6 +163,7 @@ class RoutinePage(QWidget):
         self._refresh()
         self._show_range()
         self.findings.look()
+        self.thumbs.paint_ahead(self._desk.catalogue.poses)
 
     @Slot()
     def _show_range(self) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt, Signal
+from PySide6.QtGui import QPixmap
 
 from rehearse.files.fault import Fault
 from rehearse.music.position import parse_length, parse_position
@@ -23,16 +24,15 @@ PICTURE = 36
 
 _Index = QModelIndex
 # As plain numbers: a table asks a thousand times for each picture of it.
-_DISPLAY, _EDIT, _DECORATION, _SPOKEN_ALOUD = (
+_DISPLAY, _EDIT, _SPOKEN_ALOUD = (
     int(role)
     for role in (
         Qt.ItemDataRole.DisplayRole,
         Qt.ItemDataRole.EditRole,
-        Qt.ItemDataRole.DecorationRole,
         Qt.ItemDataRole.AccessibleTextRole,
     )
 )
-_ROLES = (_DISPLAY, _EDIT, _DECORATION, _SPOKEN_ALOUD)
+_ROLES = (_DISPLAY, _EDIT, _SPOKEN_ALOUD)
 _FLAGS = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsEditable
 
 
@@ -114,18 +114,23 @@ class PoseRows(QAbstractTableModel):
         return f"{section + 1}{sign}"
 
     def data(self, index: _Index, role: int = 0) -> Any:
-        """Text, picture, and what a screen reader says."""
+        """Text, and what a screen reader says."""
         if role not in _ROLES:
             return None
-        span, column = self._rows[index.row()], index.column()
-        if role in (_DISPLAY, _EDIT):
-            return _text(span, column)
-        if role == _SPOKEN_ALOUD:
-            return f"{COLUMNS[column]} {_text(span, column)}"
-        if column != POSE:
-            return None
+        text = self.text(index.row(), index.column())
+        return f"{COLUMNS[index.column()]} {text}" if role == _SPOKEN_ALOUD else text
+
+    def text(self, row: int, column: int) -> str:
+        """A field as it is shown and written."""
+        return _text(self._rows[row], column)
+
+    def picture(self, row: int, ratio: float) -> QPixmap:
+        """The figure of a row."""
+        span = self._rows[row]
         placed = span.placed
-        return self._thumbs.icon(span.pose, PICTURE, facing=placed.facing, level=placed.level)
+        return self._thumbs.picture(
+            span.pose, PICTURE, facing=placed.facing, level=placed.level, ratio=ratio
+        )
 
     def setData(self, index: _Index, value: Any, role: int = 0) -> bool:
         """Write a field; what cannot be read is said and changes nothing."""

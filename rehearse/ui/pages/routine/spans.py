@@ -4,29 +4,37 @@ from __future__ import annotations
 
 from bisect import bisect_right
 
+from PySide6.QtCore import QObject, Slot
+
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.model import Routine
-from rehearse.routine.poses import Catalogue
+from rehearse.routine.model import OwnPose
 from rehearse.routine.shown import Shown, lay_out
+from rehearse.ui.desk import Desk
 
 
-class Spans:
-    """The poses of the routine now open, in the order of their hits."""
+class Spans(QObject):
+    """The poses of the routine now open, in the order of their hits.
 
-    def __init__(self) -> None:
+    Made before all that looks at it, so that it follows the documents first.
+    """
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
         self.all: tuple[Shown, ...] = ()
-        self._basis: tuple[object, object] | None = None
+        self._basis: tuple[BeatMap, tuple[OwnPose, ...]] | None = None
+        desk.documentChanged.connect(self._follow)
+        self._follow()
 
-    def update(self, routine: Routine, beatmap: BeatMap, catalogue: Catalogue) -> None:
-        """Take over another state of the routine."""
-        basis = (beatmap, routine.own_poses)
-        same = self._basis is not None and self._basis[0] is beatmap and self._basis == basis
-        self._basis = basis
-        self.all = lay_out(routine, beatmap, catalogue, self.all if same else ())
-
-    def clear(self) -> None:
-        """No routine."""
-        self.all, self._basis = (), None
+    @Slot()
+    def _follow(self) -> None:
+        routine, beatmap = self._desk.routine, self._desk.beatmap
+        if routine is None or beatmap is None:
+            self.all, self._basis = (), None
+            return
+        old, self._basis = self._basis, (beatmap, routine.own_poses)
+        same = old is not None and old[0] is beatmap and old[1] == routine.own_poses
+        self.all = lay_out(routine, beatmap, self._desk.catalogue, self.all if same else ())
 
     def find(self, pose_id: str) -> Shown | None:
         """A placed pose as it lies."""

@@ -61,9 +61,9 @@ class Steps:
         except KeyError as error:
             self._say(f"The music has no {error.args[0]} – choose another place.")
             return
+        self.choice.await_pose(select)
         self._desk.edit(words, routine=routine, merge=merge)
-        if select:
-            self.choice.select(select)
+        self.choice.await_pose("")
 
     def take_back(self) -> None:
         """Undo the last step, as when a drag is given up."""

@@ -2,41 +2,20 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QSize, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
-from rehearse.ui import theme
-from rehearse.ui.figure.thumbs import width_of
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.notes import keeps
-from rehearse.ui.pages.routine.rows import NOTE, PICTURE, PoseRows
+from rehearse.ui.pages.routine.rows import NOTE, PoseRows
+from rehearse.ui.pages.routine.tablepaint import Numbers, paint_rows
 
 _KEYS = (
     *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),
     *(Qt.Key.Key_Return, Qt.Key.Key_Enter),
 )
 _WIDTHS = (72, 224, 88, 96, 80, 88, 168)
-#: A row is chosen as a whole; the field with the focus is underlined.
-_STYLE = f"""
-QTableView::item {{ border: none; padding: 4px; }}
-QTableView::item:selected {{ background: {theme.RAISED}; color: {theme.INK}; border: none; }}
-QTableView::item:focus {{ border-bottom: 2px solid {theme.NEXT}; }}
-"""
-
-
-class _Numbers(QHeaderView):
-    """Numbers of the rows, of a set size: measuring two hundred of them takes too long."""
-
-    def __init__(self) -> None:
-        super().__init__(Qt.Orientation.Vertical)
-        self.setDefaultSectionSize(PICTURE + 8)
-        self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
-        self.setFixedWidth(56)
-
-    def sizeHint(self) -> QSize:
-        """Always the same."""
-        return QSize(56, PICTURE + 8)
 
 
 class PoseTable(QTableView):
@@ -63,15 +42,13 @@ class PoseTable(QTableView):
             QAbstractItemView.EditTrigger.EditKeyPressed
             | QAbstractItemView.EditTrigger.DoubleClicked
         )
-        self.setStyleSheet(_STYLE)
         self.setTabKeyNavigation(False)
         self.setAutoScroll(False)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setShowGrid(False)
         self.setWordWrap(False)
-        self.setIconSize(QSize(width_of(PICTURE), PICTURE))
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.setVerticalHeader(_Numbers())
+        self.setVerticalHeader(Numbers(self))
         head = self.horizontalHeader()
         head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         head.setHighlightSections(False)
@@ -82,6 +59,12 @@ class PoseTable(QTableView):
         choice.chosenChanged.connect(self._follow)
         rows.refreshed.connect(self._follow)
         self._following = False
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint what is visible."""
+        painter = QPainter(self.viewport())
+        paint_rows(painter, self, self._rows, event.region())
+        painter.end()
 
     def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
         """The row with the focus becomes the selected pose."""
@@ -112,10 +95,11 @@ class PoseTable(QTableView):
         """Show what is chosen elsewhere."""
         rows = [self._rows.row_of(i) for i in self._choice.chosen]
         model = self.selectionModel()
-        if {index.row() for index in model.selectedRows()} == set(rows):
-            return
+        shown = {index.row() for index in model.selectedRows()} == set(rows)
+        if shown or min(rows, default=0) < 0:
+            return  # what the rows lack comes with their next refresh
         self._following = True
-        if not rows or min(rows) < 0:
+        if not rows:
             model.clear()
         else:
             selected = self._choice.selected

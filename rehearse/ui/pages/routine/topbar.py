@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QAction
+from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
 from rehearse.routine.snapping import Snap
@@ -15,6 +15,35 @@ from rehearse.ui.pages.routine.playing import Playing
 
 _HAND = 5 * theme.STEP
 _GRIDS = {grid: f"on {grid}" for grid in Snap} | {Snap.NOTHING: "anywhere"}
+
+
+class LastStep(QWidget):
+    """What was done last, in what room there is; unlike a label it never lays the page out anew."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._text = ""
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+
+    def text(self) -> str:
+        """The words shown."""
+        return self._text
+
+    def show_text(self, text: str) -> None:
+        """Show these words."""
+        self._text = text
+        self.setAccessibleName(f"Last step: {text or 'none'}")
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """One dim line, cut at its middle where it is too long."""
+        painter = QPainter(self)
+        painter.setPen(QColor(theme.DIM))
+        words = painter.fontMetrics().elidedText(
+            self._text, Qt.TextElideMode.ElideMiddle, self.width()
+        )
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, words)
+        painter.end()
 
 
 class TopBar(QWidget):
@@ -43,10 +72,7 @@ class TopBar(QWidget):
         row.setSpacing(theme.STEP)
         for widget in (self.play, self.place, self.slower, self.tempo, self.faster):
             row.addWidget(widget)
-        self.done = QLabel()
-        self.done.setProperty("role", "dim")
-        self.done.setAccessibleName("Last step")
-        self.done.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.done = LastStep()
         self.mirror = QLabel("mirrored view")
         self.mirror.hide()
         row.addSpacing(2 * theme.STEP)
@@ -75,7 +101,7 @@ class TopBar(QWidget):
 
     def show_step(self, words: str) -> None:
         """Show what was done last, and that it can be undone."""
-        self.done.setText(f"{words}   Ctrl+Z" if words else "")
+        self.done.show_text(f"{words}   Ctrl+Z" if words else "")
 
     def show_place(self) -> None:
         """Show the count and the seconds at the cursor."""
