@@ -25,6 +25,7 @@ from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Pl
 from rehearse.playback.mix import Mixer, Order, Volume
 from rehearse.playback.output import DeviceOutput
 from rehearse.playback.silent import SilentOutput
+from rehearse.playback.speaker import watch
 from rehearse.playback.supply import Supply
 from rehearse.work.child import Channel
 from rehearse.work.urgency import hurry
@@ -94,12 +95,17 @@ class Engine:
         # The device first: it needs a while to settle, in which the rest gets ready.
         output = SilentOutput if load.silent else DeviceOutput
         self._output = output(load.rate, self._mixer.pull, self._report)
-        self._channel.send(Opened(self._output.name))
+        self._tell(self._output.name)
+        if not load.silent:
+            threading.Thread(target=watch, args=(self._tell,), name="speaker", daemon=True).start()
         self._supply = Supply(load.track, load.rate, lambda: self._inbox.put(None))
         self._conductor = Conductor(self._mixer, self._supply, load.track.array)
         gc.collect()
         gc.freeze()
         hurry()
+
+    def _tell(self, device: str) -> None:
+        self._channel.send(Opened(device))
 
     def _report(self, frame: float, heard: float) -> None:
         self._reports.append((frame, heard))

@@ -44,7 +44,7 @@ class Then:
 
 @dataclass(frozen=True)
 class Opened:
-    """The device is playing; its name."""
+    """The device is playing, or the sound has moved to another speaker; its name."""
 
     device: str
 

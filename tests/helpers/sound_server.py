@@ -7,7 +7,8 @@
 
 It is PulseAudio with a null sink in a temporary folder; the machine's own sound server is not
 touched. `stop` and `start` play the server's death and return, `remove_sink` and
-`add_sink` a speaker unplugged and plugged in again. Recording starts before `recording()` enters.
+`add_sink` a speaker unplugged and plugged in again, `choose` the user's choice of another one.
+Recording starts before `recording()` enters.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ _BLOCK = 0.005
 class Recording:
     """What leaves the speaker, frame by frame, and when each frame left it."""
 
-    def __init__(self, server: SoundServer) -> None:
+    def __init__(self, server: SoundServer, speaker: str) -> None:
         self._rate = server.rate
         self._chunks: list[bytes] = []
         self._bytes = 0
@@ -44,7 +45,7 @@ class Recording:
         self._process = subprocess.Popen(
             [
                 "parec",
-                f"--device={server.sink}.monitor",
+                f"--device={speaker}.monitor",
                 "--format=float32le",
                 f"--rate={server.rate}",
                 "--channels=2",
@@ -115,7 +116,7 @@ class SoundServer:
             self.environment[name] = str(path)
         self.environment["PULSE_SERVER"] = f"unix:{self.folder}/native"
         self._process: subprocess.Popen[bytes] | None = None
-        self._sink_module = ""
+        self._sinks: dict[str, str] = {}  # modules by name
 
     def __enter__(self) -> SoundServer:
         self.start()
@@ -169,20 +170,27 @@ class SoundServer:
             self._process.wait()
             self._process = None
 
-    def add_sink(self) -> None:
-        """Plug the speaker in."""
-        name = f"sink_name={self.sink}"
-        done = self._pactl("load-module", "module-null-sink", name, f"rate={self.rate}")
-        self._sink_module = done.stdout.strip()
+    def add_sink(self, name: str = "") -> None:
+        """Plug a speaker in, by default the first one."""
+        name = name or self.sink
+        done = self._pactl(
+            "load-module", "module-null-sink", f"sink_name={name}", f"rate={self.rate}",
+            f"sink_properties=device.description={name}",
+        )  # fmt: skip
+        self._sinks[name] = done.stdout.strip()
 
     def remove_sink(self) -> None:
-        """Unplug the speaker."""
-        self._pactl("unload-module", self._sink_module)
+        """Unplug the first speaker."""
+        self._pactl("unload-module", self._sinks.pop(self.sink))
+
+    def choose(self, name: str) -> None:
+        """Make a speaker the default, as its user would in the system's settings."""
+        self._pactl("set-default-sink", name)
 
     @contextlib.contextmanager
-    def recording(self):
-        """Record what leaves the speaker."""
-        recording = Recording(self)
+    def recording(self, speaker: str = ""):
+        """Record what leaves a speaker, by default the first one."""
+        recording = Recording(self, speaker or self.sink)
         try:
             yield recording
         finally:

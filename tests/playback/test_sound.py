@@ -4,8 +4,12 @@ import time
 
 import numpy as np
 import pytest
-from playback_tools import RATE, find_breaks, kinds, made, onsets, started, tone, until
+from playback_tools import RATE, find_breaks, kinds, lap_of, made, onsets, started, tone, until
 
+from rehearse.playback.calibrate import Delays
+from rehearse.playback.clock import Clock
+from rehearse.playback.mix import Mixer, Start
+from rehearse.playback.output import DeviceOutput
 from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded
 from rehearse.playback.player import Player
 
@@ -151,6 +155,76 @@ def test_an_unplugged_speaker_is_noticed(server, clicks):
         until(player, started(1))
     finally:
         player.close()
+
+
+def test_another_speaker_chosen_while_playing_goes_on_there_with_its_own_delay(
+    server, clicks, tmp_path
+):
+    server.add_sink("headphones")
+    server.choose(server.sink)
+    delays = Delays(tmp_path / "speakers.json")
+    delays.set("headphones", 0.2)
+    player, log = Player(delays=delays), []
+    with server.recording("headphones") as recording:
+        player.load(clicks[0])
+        until(player, lambda events: player.device == server.sink)
+        player.play(Passage("a", 1.0, 11.0))
+        until(player, lambda e: player.now().source > 1.5)
+        assert player.latency == 0
+        server.choose("headphones")
+        events = until(player, lambda e: player.device == "headphones", 5.0)
+        assert events == []  # nothing was broken off
+        assert player.latency == 0.2
+        player.latency = 0.0  # this speaker is not really late
+        watch(player, 1.5, [])
+        watch(player, 2.5, log)
+        missing, reached = player.missing, player.now().source
+        player.close()
+        time.sleep(0.2)
+    assert missing == 0
+    assert reached > 5.0
+    assert delays.of("headphones") == 0.0
+    heard = onsets(recording.samples, server.rate, least=0.05)
+    at = [recording.time_of(round(second * server.rate)) for second in heard]
+    errors = [e for moment in at if (e := _error(moment, log, clicks[1])) is not None]
+    assert len(errors) > 3
+    assert abs(np.median(errors)) < 5
+
+
+def test_a_device_that_refuses_the_rate_plays_in_tune_and_in_time(server, clicks, monkeypatch):
+    """The real device, made to take 48 kHz only; the track has 44.1 kHz."""
+    import sounddevice
+
+    class Picky(sounddevice.OutputStream):
+        def __init__(self, *, samplerate, **rest):
+            if samplerate == RATE:
+                raise sounddevice.PortAudioError("Invalid sample rate", -9997)
+            super().__init__(samplerate=samplerate, **rest)
+
+    monkeypatch.setattr(sounddevice, "OutputStream", Picky)
+    mixer, clock, reports = Mixer(RATE), Clock(RATE), []
+    lap = lap_of(clicks[0], Passage("a", 1.0, 11.0))
+    with server.recording() as recording:
+        device = DeviceOutput(RATE, mixer.pull, lambda *report: reports.append(report))
+        time.sleep(2.0)
+        mixer.commands.append(Start(lap, lap.reel))
+        time.sleep(4.0)
+        device.close()
+        time.sleep(0.2)
+    for report in reports[-len(reports) // 2 :]:
+        clock.report(*report)
+    line, (mark, *_) = clock.line(mixer.frame), mixer.marks
+    times = clicks[1]
+    errors = []
+    for second in onsets(recording.samples, server.rate, least=0.05):
+        moment = recording.time_of(round(second * server.rate))
+        source = mark.now(line.frame_at(moment)).source
+        if source > 1.3:
+            errors.append(1000 * (source - times[np.argmin(np.abs(times - source))]))
+    assert len(errors) > 5
+    assert abs(np.median(errors)) < 5
+    if device.underruns == 0:
+        assert np.ptp(errors) < 5
 
 
 def test_without_a_device_one_sentence_offers_silence(server, clicks):
