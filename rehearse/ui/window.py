@@ -13,21 +13,15 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QEvent, Qt, Signal, Slot
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QFileDialog,
-    QHBoxLayout,
-    QLabel,
-    QMenu,
-    QPushButton,
     QStackedWidget,
-    QToolButton,
     QVBoxLayout,
     QWidget,
 )
 
-from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
+from rehearse.ui.head import Deed, Head
 from rehearse.ui.status import BusyLine, FaultLine
 
 if TYPE_CHECKING:
@@ -68,7 +62,8 @@ class Window(QWidget):
         self._empty.zipAsked.connect(self.choose_zip)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._empty)
-        self._head = self._make_head()
+        self._head = Head(tuple(word for word, _, _ in PAGES), self._deeds())
+        self._head.pageAsked.connect(self.show_page)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
@@ -101,7 +96,7 @@ class Window(QWidget):
             self._pages[index] = page
             self._stack.addWidget(page)
         self._stack.setCurrentWidget(self._pages[index])
-        self._words.button(index).setChecked(True)
+        self._head.mark(index)
         self._pages[index].setFocus()
 
     def show_flow(self, flow: Flow) -> None:
@@ -118,7 +113,7 @@ class Window(QWidget):
         if self._flow is None:
             return
         self._drop_flow()
-        index = self._words.checkedId()
+        index = self._head.marked
         if self._desk.routine is None:
             self._stack.setCurrentWidget(self._empty)
             self._empty.setFocus()
@@ -197,17 +192,7 @@ class Window(QWidget):
         if ROUTINE in self._pages:
             self._pages[ROUTINE].actions_by_name["suggestions"].trigger()
 
-    def _make_opener(self) -> QToolButton:
-        menu = QMenu(self)
-        for words, keys, slot in self._openers():
-            menu.addAction(words, slot).setShortcut(QKeySequence(keys))
-        opener = QToolButton(text="More …", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
-        opener.setProperty("role", "plain")
-        opener.setAccessibleName("More: new routine, open, show and rules, take along")
-        opener.setMenu(menu)
-        return opener
-
-    def _openers(self) -> tuple[tuple[str, str, object], ...]:
+    def _deeds(self) -> tuple[Deed, ...]:
         return (
             ("New routine", "Ctrl+N", self.new_routine),
             ("Open a routine folder", "Ctrl+O", self.choose_folder),
@@ -216,26 +201,6 @@ class Window(QWidget):
             ("Take along: sheet, cue track, stage music, zip", "Ctrl+P", self.take_along),
             ("Own voice: record names and counts", "Ctrl+Shift+P", self.own_voice),
         )
-
-    def _make_head(self) -> QWidget:
-        head = QWidget()
-        row = QHBoxLayout(head)
-        row.setContentsMargins(3 * theme.STEP, theme.STEP, 2 * theme.STEP, theme.STEP)
-        row.setSpacing(2 * theme.STEP)
-        self._title = QLabel()
-        self._title.setProperty("role", "body")
-        row.addWidget(self._title)
-        row.addWidget(self._make_opener())
-        row.addStretch(1)
-        self._words = QButtonGroup(self)
-        for index, (word, _, _) in enumerate(PAGES):
-            button = QPushButton(f"{index + 1}  {word}", checkable=True)
-            button.setProperty("role", "plain")
-            button.setAccessibleName(f"{word} page, key {index + 1}")
-            self._words.addButton(button, index)
-            row.addWidget(button)
-        self._words.idClicked.connect(self.show_page)
-        return head
 
     def _make_keys(self) -> None:
         keys = {
@@ -247,7 +212,7 @@ class Window(QWidget):
             QShortcut(sequence, self, activated=slot)
         for index in range(len(PAGES)):
             key = QShortcut(QKeySequence(str(index + 1)), self)
-            key.activated.connect(self._words.button(index).click)
+            key.activated.connect(self._head.buttons[index].click)
 
     @Slot()
     def _refresh(self) -> None:
@@ -257,7 +222,7 @@ class Window(QWidget):
             self._stack.setCurrentWidget(self._empty)
             self._empty.setFocus()
             return
-        self._title.setText(routine.title)
+        self._head.title.setText(routine.title)
         self.setWindowTitle(f"{routine.title} – Rehearse")
         if self.page is None:
             self.show_page(REHEARSE if self._desk.beatmap and routine.poses else 0)

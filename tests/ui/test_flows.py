@@ -86,7 +86,7 @@ def test_a_new_routine_by_keys_alone(qtbot, window, desk, place, song, monkeypat
     press(qtbot, Qt.Key.Key_Down)  # open, 90 s
     press(qtbot, Qt.Key.Key_Return)
     assert desk.folder == place / "First try"
-    assert window._words.checkedId() == ROUTINE
+    assert window._head.marked == ROUTINE
     opened = open_folder(desk.folder)
     assert (opened.routine.title, opened.routine.rules) == ("First try", "open-90")
     assert opened.routine.stage is None  # 75 s within 90 s
@@ -200,7 +200,7 @@ def test_another_page_leaves_the_flow(qtbot, window, desk, tmp_path, song):
     assert window.page is before
     press(qtbot, Qt.Key.Key_N, Qt.KeyboardModifier.ControlModifier)
     drop(flow_of(window), song)
-    qtbot.mouseClick(window._words.button(2), Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(window._head.buttons[2], Qt.MouseButton.LeftButton)
     assert window.page is before
     assert not [job for job in desk.jobs if job.words == "Making the beat map"]
 

@@ -43,7 +43,7 @@ def test_what_follows_does_not_move_the_stage(held_back, folder, qtbot, size):
     qtbot.waitUntil(lambda: held_back.track is not None and not held_back.jobs, timeout=20_000)
     qtbot.waitUntil(page.foot.isVisible)
     assert page.side.isVisible()
-    assert page.stage.geometry() == before
+    qtbot.waitUntil(lambda: page.stage.geometry() == before)
     page.leave()
 
 
