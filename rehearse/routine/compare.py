@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.model import Placed, Routine, Section
+from rehearse.routine.model import Placed, Routine
 from rehearse.routine.pairing import Pair, pair
+from rehearse.routine.pieces import pieces
 from rehearse.routine.wording import changes, moved_by
 
-Kind = Literal["moved", "added", "removed", "changed", "swapped", "heading", "section"]
+Kind = Literal["moved", "added", "removed", "changed", "swapped", "heading", "section", "own pose"]
 
 #: From this many poses on, moves by the same amount are told as one.
 _TOGETHER = 3
@@ -45,11 +46,15 @@ def compare(
         beatmap: the map of `old`. new_map: that of `new`; None: the same one.
     """
     pairs = pair(old, new, beatmap, new_map or beatmap)
+    told: dict[str, list[Difference]] = {"heading": [], "section": [], "own pose": []}
+    for piece in pieces(old, new):
+        ids = (piece.name,) if piece.kind == "section" else ()
+        told[piece.kind].append(Difference(piece.kind, piece.text, ids))
     return (
-        *_headings(old, new),
+        *told["heading"],
         *_poses(pairs, beatmap, new_map or beatmap),
-        *_sections(old, new),
-        *_own_poses(old, new),
+        *told["section"],
+        *told["own pose"],
     )
 
 
@@ -107,68 +112,3 @@ def _moves(
             continue
         for old, new in poses:
             yield Difference("moved", f"{old.pose} moved from {old.hit} to {new.hit}", (new.id,))
-
-
-def _headings(old: Routine, new: Routine) -> Iterator[Difference]:
-    names = {
-        "title": "title",
-        "track": "song",
-        "show": "show",
-        "division": "division",
-        "show_date": "date of the show",
-        "rules": "rule set",
-    }
-    for field, name in names.items():
-        before, after = getattr(old, field), getattr(new, field)
-        if before != after:
-            yield Difference(
-                "heading", f"{name} is now {after or 'empty'}, was {before or 'empty'}"
-            )
-    if old.stage != new.stage:
-        if new.stage is None:
-            yield Difference("heading", "the whole song is used on stage")
-        else:
-            was = f", was {old.stage.length:.1f} s" if old.stage else ""
-            yield Difference(
-                "heading",
-                f"stage part is {new.stage.start:.1f}–{new.stage.end:.1f} s of the song, "
-                f"{new.stage.length:.1f} s long{was}",
-            )
-
-
-def _sections(old: Routine, new: Routine) -> Iterator[Difference]:
-    before = {s.id: s for s in old.sections}
-    by_name = {s.name: s for s in old.sections if s.id not in {n.id for n in new.sections}}
-    seen: set[str] = set()
-    for section in new.sections:
-        was = before.get(section.id) or by_name.get(section.name)
-        if was is None:
-            text = f"section {section.name} added, {section.start} to {section.end}"
-            yield Difference("section", text, (section.id,))
-            continue
-        seen.add(was.id)
-        if words := _section_changes(was, section):
-            yield Difference("section", f"section {was.name} {words}", (section.id,))
-    for section in old.sections:
-        if section.id not in seen:
-            yield Difference("section", f"section {section.name} taken out", (section.id,))
-
-
-def _section_changes(old: Section, new: Section) -> str:
-    words = []
-    if old.name != new.name:
-        words.append(f"is now called {new.name}")
-    if (old.start, old.end) != (new.start, new.end):
-        words.append(f"now from {new.start} to {new.end}, was {old.start} to {old.end}")
-    return ", ".join(words)
-
-
-def _own_poses(old: Routine, new: Routine) -> Iterator[Difference]:
-    before, after = ({o.name: o for o in r.own_poses} for r in (old, new))
-    for name in sorted(before.keys() | after.keys()):
-        if name not in before:
-            yield Difference("heading", f"own pose {name} added")
-        elif name not in after:
-            yield Difference("heading", f"own pose {name} taken out")
-        elif before[name] != after[name]:
-            yield Difference("heading", f"own pose {name} changed")

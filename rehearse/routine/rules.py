@@ -14,6 +14,7 @@ from pathlib import Path
 
 import platformdirs
 
+from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.fault import Fault
 from rehearse.files.reading import Reading, nearest
 from rehearse.files.resources import resource
@@ -109,6 +110,23 @@ def load_rules(key: str, folder: Path | None = None) -> RuleSet:
 def own_rules_folder() -> Path:
     """Where the athlete's own rule sets lie, on this machine."""
     return Path(platformdirs.user_config_path("rehearse", appauthor=False)) / "rules"
+
+
+def bring_rules(key: str, source: Path, folder: Path) -> None:
+    """Copy a rule set from another routine's folder where this one's does not know it.
+
+    Raises:
+        Fault: the folder cannot be written.
+    """
+    there = {path.stem: path for path in (source / "rules").glob("*.yaml")}.get(key)
+    if there is None or key in {path.stem for path in _files(folder)}:
+        return
+    here = folder / "rules" / there.name
+    try:
+        here.parent.mkdir(exist_ok=True)
+        save_atomic(here, there.read_bytes())
+    except OSError as error:
+        raise fault_of(error, here) from error
 
 
 def _files(folder: Path | None) -> Iterator[Path]:

@@ -180,8 +180,13 @@ def test_own_poses(routine, song):
     two = edits.add_own(renamed, OwnPose("Other"))
     with pytest.raises(Fault, match="already a pose"):
         edits.change_own(two, "Other", name="slow TWIST")
+    with pytest.raises(Fault, match="already a pose"):
+        edits.change_own(renamed, "Slow twist", name="Crucifix")  # the trade's, in the routine
     with pytest.raises(Fault, match="no name"):
         edits.add_own(routine, OwnPose(" – "))
+    with pytest.raises(Fault, match="no name"):
+        edits.change_own(renamed, "Slow twist", name=" ")
+    assert edits.change_own(renamed, "Slow twist", name=" Turn ").placed("own").pose == "Turn"
 
 
 def test_describing(routine):

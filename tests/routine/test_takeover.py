@@ -11,8 +11,9 @@ from rehearse.files.fault import Fault
 from rehearse.music.position import Count, Length
 from rehearse.routine import edits
 from rehearse.routine.folder import Opened, open_folder, save_folder, save_routine
-from rehearse.routine.model import OwnPose
-from rehearse.routine.takeover import bring_pictures, common_save, offers, take
+from rehearse.routine.model import Facing, OwnPose, Section, StagePart
+from rehearse.routine.rules import load_rules
+from rehearse.routine.takeover import bring_files, common_save, offers, take
 
 
 @pytest.fixture
@@ -101,6 +102,92 @@ def test_copies_without_common_saves_have_none(copies, routine, song, tmp_path):
     assert common_save(copies[0], copies[1], song) == routine
 
 
+def pieces_of(found):
+    return {o.label: o for o in found if o.piece is not None}
+
+
+def change_everything_beside(routine, song):
+    """Title, show, date, rules, stage cut, sections and own poses as a coach would change them."""
+    coach = edits.describe(
+        routine, title="Night Lanterns", show="Quay Cup", show_date="2027-06-01", rules="open-90"
+    )
+    coach = edits.set_stage(coach, song, StagePart(1.0, 58.0, 0.5, 2.0))
+    coach = edits.rename_section(coach, "bb01", "Rise")
+    coach = edits.remove_section(coach, "bb02")
+    coach = edits.add_section(coach, song, "End", Count(8, 1), Count(9, 1), "cc01")
+    return edits.add_own(coach, OwnPose("slow twist", Facing.BACK))
+
+
+def test_everything_beside_the_poses_is_offered_and_taken_piece_by_piece(routine, song, tmp_path):
+    coach = change_everything_beside(routine, song)
+    theirs = Opened(tmp_path, coach, song)
+    found = pieces_of(offers(routine, song, theirs))
+    assert list(found) == [
+        *("title", "show", "date of the show", "rule set", "stage part"),
+        *("section Opening", "section End", "section Turn to the back", "own pose slow twist"),
+    ]
+    merged = routine
+    for number, offer in enumerate(found.values(), start=1):
+        merged = take(merged, song, [offer], theirs)
+        assert len(offers(merged, song, theirs)) == len(found) - number
+    assert merged == coach
+
+
+def test_the_common_save_tells_whose_a_piece_is(copies, routine, song):
+    coach = edits.describe(routine, title="Night Lanterns", show="Quay Cup")
+    coach = edits.rename_section(coach, "bb01", "Rise")
+    mine = edits.describe(routine, title="My Lanterns", division="Masters")
+    mine, theirs = both(copies, song, mine, coach)
+    found = pieces_of(offers(mine, song, theirs, common_save(copies[0], copies[1], song)))
+    assert {label: o.by for label, o in found.items()} == {
+        "title": "both",
+        "show": "theirs",
+        "division": "mine",
+        "section Opening": "theirs",
+    }
+
+
+def test_the_song_may_be_called_otherwise_in_the_copy(routine, song, tmp_path):
+    theirs = Opened(tmp_path, replace(routine, track="coach.ogg"), song)
+    assert offers(routine, song, theirs) == ()
+
+
+def test_an_own_pose_still_shown_stays_until_its_poses_are_taken(routine, song, tmp_path):
+    mine = edits.place(
+        edits.add_own(routine, OwnPose("slow twist")), song, "slow twist", Count(9, 1)
+    )
+    theirs = Opened(tmp_path, routine, song)
+    found = offers(mine, song, theirs)
+    gone = pieces_of(found)["own pose slow twist"]
+    assert gone.text == "own pose slow twist taken out"
+    assert take(mine, song, [gone], theirs) == mine
+    assert take(mine, song, found, theirs) == routine
+
+
+def test_a_section_taken_over_keeps_my_id_and_its_place(routine, song, tmp_path):
+    # The coach wrote the sections anew, by hand, on a map that begins an eight later.
+    other = replace(song, beats=song.beats[8:], places=song.places[8:])
+    section = Section("99", "Turn to the back", Count(3, 1), Count(6, 1))
+    coach = replace(routine, poses=(), sections=(section,))
+    theirs = Opened(tmp_path, coach, other)
+    offer = pieces_of(offers(routine, song, theirs))["section Turn to the back"]
+    taken = take(routine, song, [offer], theirs).section("bb02")
+    assert (str(taken.start), str(taken.end)) == ("4:1", "7:1")
+
+
+def test_a_rule_set_of_the_coach_comes_along(routine, song, tmp_path):
+    mine, coach = tmp_path / "mine", tmp_path / "coach"
+    mine.mkdir()
+    (coach / "rules").mkdir(parents=True)
+    (coach / "rules" / "club.yaml").write_text("format: 1\nname: Club night\n")
+    theirs = Opened(coach, edits.describe(routine, rules="club"), song)
+    bring_files(theirs.routine, mine, theirs)
+    assert load_rules("club", mine).name == "Club night"
+    (mine / "rules" / "club.yaml").write_text("format: 1\nname: Mine\n")
+    bring_files(theirs.routine, mine, theirs)
+    assert load_rules("club", mine).name == "Mine"
+
+
 def test_pictures_come_along_and_mine_stay(routine, tmp_path, song):
     mine, coach = tmp_path / "mine", tmp_path / "coach"
     (coach / "pictures").mkdir(parents=True)
@@ -109,8 +196,8 @@ def test_pictures_come_along_and_mine_stay(routine, tmp_path, song):
     own = (OwnPose("slow twist", picture="pictures/twist.jpg"), OwnPose("x", picture="none.jpg"))
     theirs = Opened(coach, replace(routine, own_poses=own), song)
     for _ in range(2):
-        bring_pictures(theirs.routine, mine, theirs)
+        bring_files(theirs.routine, mine, theirs)
         assert (mine / "pictures" / "twist.jpg").read_bytes() == b"theirs"
     (mine / "pictures" / "twist.jpg").write_bytes(b"mine")
-    bring_pictures(theirs.routine, mine, theirs)
+    bring_files(theirs.routine, mine, theirs)
     assert (mine / "pictures" / "twist.jpg").read_bytes() == b"mine"

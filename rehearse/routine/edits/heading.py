@@ -67,13 +67,15 @@ def change_own(routine: Routine, own: str, /, **changes: Any) -> Routine:
 
     Raises:
         KeyError: there is none of that name.
-        Fault: another own pose has the new name.
+        Fault: the new name is empty, or another own pose or one in the routine has it.
     """
     old = next((o for o in routine.own_poses if o.name == own), None)
     if old is None:
         raise KeyError(own)
     new = replace(old, **changes)
-    if any(plain(o.name) == plain(new.name) and o.name != own for o in routine.own_poses):
+    new = replace(new, name=new.name.strip())
+    others = {o.name for o in routine.own_poses} | {p.pose for p in routine.poses}
+    if plain(new.name) in {plain(name) for name in others - {own}}:
         raise Fault(f"there is already a pose called {new.name}", do="choose another name")
     poses = tuple(replace(p, pose=new.name) if p.pose == own else p for p in routine.poses)
     rest = tuple(o for o in routine.own_poses if o.name != own)

@@ -1,22 +1,18 @@
-"""Table, checks, suggestions, versions, the coach's copy, own poses, and hearing it."""
+"""Table, checks, suggestions, versions, and hearing it."""
 
 from __future__ import annotations
 
-import shutil
-
 import pytest
 from PySide6.QtCore import QCoreApplication, Qt
-from PySide6.QtGui import QImage
 
 from rehearse.music.position import Count, Length
 from rehearse.playback.passage import PassEnded
-from rehearse.routine import edits
-from rehearse.routine.folder import open_folder, save_folder
+from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Facing
 from rehearse.ui.pages.routine.rows import FACING, HIT, HOLD, NOTE, POSE, SPOKEN
 from rehearse.ui.pages.routine.side import CHECKS, SUGGESTIONS
 
-from .conftest import hits, names
+from .conftest import hits
 
 K = Qt.Key
 
@@ -137,71 +133,6 @@ def test_a_version_is_kept_compared_and_restored(page, desk, press, write):
     assert desk.routine == kept
     desk.undo.undo()
     assert hits(desk)[0] == "2:2"
-
-
-def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, desk, press, folder, tmp_path):
-    other = tmp_path / "coach"
-    shutil.copytree(folder, other)
-    theirs = open_folder(other)
-    changed = edits.move_to(theirs.routine, theirs.beatmap, "aaaaaaaa", Count(2, 5))
-    changed = edits.change(changed, theirs.beatmap, "cccccccc", note="slower")
-    save_folder(other, changed, theirs.beatmap)
-    page.side.copy.open(other)
-    press(K.Key_O)
-    notes = page.side.copy.list.notes
-    assert [n.data.by for n in notes] == ["theirs", "theirs"]
-    press(K.Key_Return)
-    assert hits(desk) == ["2:5", "4:1", "6:1"]
-    assert len(page.side.copy.list.notes) == 1
-    page.side.copy.all.click()
-    assert desk.routine.placed("cccccccc").note == "slower"
-    assert "no pose differs" in page.side.copy.told.text()
-
-
-def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(page, desk, folder, tmp_path):
-    archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
-    page.side.copy.open(tmp_path / archive)
-    assert "no pose differs" in page.side.copy.told.text()
-    broken = tmp_path / "broken.zip"
-    broken.write_bytes(b"no zip")
-    page.side.copy.open(broken)
-    assert "is no zip that can be read" in desk.faults[-1]
-
-
-def test_an_own_pose_with_a_photo_is_kept_in_the_folder(page, desk, press, write, folder, tmp_path):
-    photo = QImage(40, 60, QImage.Format.Format_RGB32)
-    photo.fill(0xFF336699)
-    photo.save(str(tmp_path / "mine.png"))
-    press(K.Key_P)
-    write("starlight")
-    page.picker._own.click()
-    assert page.own.name.text() == "starlight"
-    page.own._take_photo(tmp_path / "mine.png")
-    press(K.Key_Return)
-    assert "starlight" in names(desk)
-    own = desk.routine.own_poses[0]
-    assert (folder / own.picture).is_file()
-    assert own.picture.startswith("pictures/")
-    page.own._take_photo(folder / "routine.yaml")
-    assert "is no picture that can be read" in desk.faults[-1]
-
-
-def test_an_own_pose_is_taken_out_once_the_routine_does_not_show_it(page, desk, press, write):
-    press(K.Key_P)
-    page.picker._own.click()
-    write("starlight")
-    press(K.Key_Return)
-    press(K.Key_P)
-    press(K.Key_End)
-    page.picker._mark(page.picker.poses.row_of("starlight"))
-    press(K.Key_Delete)
-    assert desk.faults[-1].startswith("Starlight is still in the routine")
-    press(K.Key_Escape)
-    press(K.Key_Delete)
-    press(K.Key_P)
-    page.picker._mark(page.picker.poses.row_of("starlight"))
-    press(K.Key_Delete)
-    assert desk.routine.own_poses == ()
 
 
 def test_space_plays_from_the_cursor_and_stops_there(page, press, clock):

@@ -1,4 +1,4 @@
-"""A copy from the coach: what differs, in words, taken over pose by pose."""
+"""A copy from the coach: what differs, in words, taken over pose by pose and piece by piece."""
 
 from __future__ import annotations
 
@@ -9,25 +9,21 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.fault import Fault
-from rehearse.music.beatmap import BeatMap
 from rehearse.routine.bundle import open_bundle
-from rehearse.routine.compare import compare
 from rehearse.routine.folder import Opened, open_folder
 from rehearse.routine.model import Routine
 from rehearse.routine.takeover import (
     Offer,
-    bring_pictures,
+    bring_files,
     common_save,
     offers,
-    on_my_map,
     take,
 )
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.notes import Note, NoteList
 
-#: Differences beside the poses told one by one; the rest are counted.
-_TOLD = 4
+STILL_SHOWN = "The routine still shows this pose – take over the poses first."
 _BY = {
     "theirs": "Changed there.",
     "mine": "Changed here; taking it over puts it back.",
@@ -107,10 +103,13 @@ class CopyPanel(QWidget):
         routine, beatmap = self._desk.routine, self._desk.beatmap
         if routine is None or beatmap is None or self._theirs is None or not chosen:
             return
-        words = chosen[0].text if len(chosen) == 1 else f"{len(chosen)} poses of the copy"
+        words = chosen[0].text if len(chosen) == 1 else f"{len(chosen)} changes of the copy"
         new = take(routine, beatmap, chosen, self._theirs)
+        if new == routine:
+            self._desk.faultRaised.emit(STILL_SHOWN)
+            return
         try:
-            bring_pictures(new, self._desk.folder, self._theirs)
+            bring_files(new, self._desk.folder, self._theirs)
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
             return
@@ -131,8 +130,8 @@ class CopyPanel(QWidget):
         self.list.show_notes([_note(offer) for offer in found])
         self.all.setEnabled(any(offer.wanted for offer in found))
         many = "1 difference" if len(found) == 1 else f"{len(found)} differences"
-        told = f"{theirs.folder.name}: {many if found else 'no pose differs any more'}"
-        self.told.setText(f"{told}{_beside(theirs, routine, beatmap)}")
+        told = f"{theirs.folder.name}: {many if found else 'nothing differs any more'}"
+        self.told.setText(f"{told}.")
 
     @Slot()
     def _choose_folder(self) -> None:
@@ -146,21 +145,7 @@ class CopyPanel(QWidget):
             self.open(Path(name))
 
 
-def _beside(theirs: Opened, routine: Routine, beatmap: BeatMap) -> str:
-    """What else differs: title, rules, stage part, sections; to be changed by hand."""
-    try:
-        other = on_my_map(theirs, beatmap)
-    except Fault:
-        return ""
-    found = compare(routine, other, beatmap)
-    told = [d.text for d in found if d.kind in ("heading", "section")]
-    more = f" and {len(told) - _TOLD} more" if len(told) > _TOLD else ""
-    return f"\nAlso different there: {'; '.join(told[:_TOLD])}{more}." if told else ""
-
-
 def _note(offer: Offer) -> Note:
-    placed = offer.theirs or offer.mine
-    assert placed is not None
     sign = {"theirs": "◆", "both": "△"}.get(offer.by, "·")
     text = f"{offer.text[:1].upper()}{offer.text[1:]}. {_BY[offer.by]}".strip()
-    return Note(sign, f"{placed.hit} {placed.pose}", text, offer, "take over")
+    return Note(sign, offer.label, text, offer, "take over")

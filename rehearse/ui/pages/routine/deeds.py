@@ -30,8 +30,10 @@ class Deeds(QObject):
         page.picker.taken.connect(self._taken)
         page.picker.left.connect(page.show_overview)
         page.picker.ownWanted.connect(self._ask_own)
+        page.picker.ownChanged.connect(self._change_own)
         page.picker.ownUnwanted.connect(self._remove_own)
         page.own.added.connect(self._taken)
+        page.own.changed.connect(self._own_changed)
         page.own.left.connect(page.show_overview)
         page.lane.placeWanted.connect(self._put_at)
         page.lane.exchangeWanted.connect(self._exchange)
@@ -129,6 +131,16 @@ class Deeds(QObject):
     def _ask_own(self, name: str) -> None:
         self._page.lower.setCurrentWidget(self._page.own)
         self._page.own.ask(name)
+
+    @Slot(str)
+    def _change_own(self, name: str) -> None:
+        self._page.lower.setCurrentWidget(self._page.own)
+        self._page.own.change(name)
+
+    @Slot(str)
+    def _own_changed(self, name: str) -> None:
+        self._page.lower.setCurrentWidget(self._page.picker)
+        self._page.picker.show_again(name)
 
     @Slot(str)
     def _remove_own(self, name: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
     QGridLayout,
+    QHBoxLayout,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -18,74 +19,109 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
 from rehearse.routine import edits
-from rehearse.routine.model import Facing, Level, OwnPose
+from rehearse.routine.model import Facing, Level, OwnPose, Routine
+from rehearse.routine.pictures import keep_picture
+from rehearse.routine.poses import plain
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 
-PICTURES = "pictures"
+_LONGEST_NAME = 60
 
 
 class OwnPosePanel(QWidget):
-    """The form; Return adds the pose, Escape leaves.
+    """The form of a new own pose, or of one that is changed; Return writes it, Escape leaves.
 
     Signals:
-        added: name of the new pose. left: nothing was added.
+        added: name of the new pose. changed: name of the changed one. left: nothing was done.
     """
 
     added = Signal(str)
+    changed = Signal(str)
     left = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self._desk = desk
+        self._old: OwnPose | None = None
         self._photo: Path | None = None
-        title = QLabel("Own pose")
-        title.setProperty("role", "body")
-        self.name, self.say = QLineEdit(), QLineEdit()
+        self._picture = ""
+        self._title = QLabel()
+        self._title.setProperty("role", "body")
+        self.name, self.say = QLineEdit(maxLength=_LONGEST_NAME), QLineEdit()
         self.say.setPlaceholderText("as the voice says it; empty: the name")
         self.facing, self.level = QComboBox(), QComboBox()
         self.facing.addItems([str(f) for f in Facing])
         self.level.addItems([str(v) for v in Level])
-        self.photo = QPushButton("Photo …")
-        self.add = QPushButton("Add it   Return")
-        self.add.setProperty("role", "main")
+        self.photo, self.no_photo = QPushButton(), QPushButton("No photo")
+        self.write = QPushButton()
+        self.write.setProperty("role", "main")
+        self._lay_out()
+        self._begin(None, "Own pose", "Add it   Return", OwnPose(""))
+        self.photo.clicked.connect(self._choose_photo)
+        self.no_photo.clicked.connect(self._drop_photo)
+        self.write.clicked.connect(self._write)
+        self.name.returnPressed.connect(self._write)
+        self.say.returnPressed.connect(self._write)
+
+    def _lay_out(self) -> None:
         form = QGridLayout()
         form.setHorizontalSpacing(2 * theme.STEP)
         form.setVerticalSpacing(theme.STEP)
+        photo = QHBoxLayout()
+        photo.setSpacing(theme.STEP)
+        photo.addWidget(self.photo, 1)
+        photo.addWidget(self.no_photo)
         fields = (
             ("Name", self.name, 0, 0),
             ("Spoken", self.say, 0, 2),
             ("Facing", self.facing, 1, 0),
             ("Level", self.level, 1, 2),
-            ("Photo", self.photo, 2, 0),
         )
         for words, field, row, column in fields:
             field.setAccessibleName(f"{words} of the own pose")
             form.addWidget(QLabel(words), row, column)
             form.addWidget(field, row, column + 1)
-        form.addWidget(self.add, 2, 3)
+        form.addWidget(QLabel("Photo"), 2, 0)
+        form.addLayout(photo, 2, 1)
+        form.addWidget(self.write, 2, 3)
         form.setColumnStretch(1, 1)
         form.setColumnStretch(3, 1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)
         layout.setSpacing(theme.STEP)
-        layout.addWidget(title)
+        layout.addWidget(self._title)
         layout.addLayout(form)
         layout.addStretch(1)
-        self.photo.clicked.connect(self._choose_photo)
-        self.add.clicked.connect(self._add)
-        self.name.returnPressed.connect(self._add)
-        self.say.returnPressed.connect(self._add)
 
     def ask(self, name: str) -> None:
-        """Begin anew with this name."""
-        self.name.setText(name)
-        self.say.clear()
-        self._take_photo(None)
+        """Begin a new pose with this name."""
+        self._begin(None, "Own pose", "Add it   Return", OwnPose(name))
+        self._listen()
+
+    def change(self, name: str) -> None:
+        """Change the own pose of this name; where it stands in the routine it stays."""
+        routine = self._desk.routine
+        own = next((o for o in routine.own_poses if o.name == name), None) if routine else None
+        if own is not None:
+            self._begin(own, f"Change {own.name}", "Change it   Return", own)
+            self._listen()
+
+    def _begin(self, old: OwnPose | None, title: str, words: str, own: OwnPose) -> None:
+        self._old = old
+        self._title.setText(title)
+        self.write.setText(words)
+        self.name.setText(own.name)
+        self.say.setText(own.say)
+        self.facing.setCurrentText(str(own.facing))
+        self.level.setCurrentText(str(own.level))
+        self._photo, self._picture = None, own.picture
+        self._show_photo()
+
+    def _listen(self) -> None:
         self.name.setFocus()
+        self.name.selectAll()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Escape leaves."""
@@ -101,49 +137,57 @@ class OwnPosePanel(QWidget):
         if name:
             self._take_photo(Path(name))
 
-    def _take_photo(self, photo: Path | None) -> None:
-        if photo is not None and not QImageReader(str(photo)).canRead():
+    @Slot()
+    def _drop_photo(self) -> None:
+        self._photo, self._picture = None, ""
+        self._show_photo()
+
+    def _take_photo(self, photo: Path) -> None:
+        if not QImageReader(str(photo)).canRead():
             self._desk.faultRaised.emit(
                 f"{photo.name}: is no picture that can be read – choose another one."
             )
             return
         self._photo = photo
-        self.photo.setText(photo.name if photo else "Photo …")
+        self._show_photo()
+
+    def _show_photo(self) -> None:
+        name = self._photo.name if self._photo else Path(self._picture).name
+        self.photo.setText(name or "Photo …")
+        self.photo.setAccessibleName(f"Photo of the own pose: {name or 'none'}")
+        self.no_photo.setVisible(bool(name))
 
     @Slot()
-    def _add(self) -> None:
-        routine = self._desk.routine
+    def _write(self) -> None:
+        routine, old = self._desk.routine, self._old
         if routine is None:
             return
-        name = self.name.text().strip()
+        own = OwnPose(
+            self.name.text().strip(),
+            Facing(self.facing.currentText()),
+            Level(self.level.currentText()),
+            self._picture,
+            self.say.text().strip(),
+        )
         try:
-            own = OwnPose(
-                name,
-                Facing(self.facing.currentText()),
-                Level(self.level.currentText()),
-                self._kept(name),
-                self.say.text().strip(),
-            )
-            changed = edits.add_own(routine, own)
+            changed = self._edited(routine, own)
+            if self._photo is not None and self._desk.folder is not None:
+                picture = keep_picture(self._desk.folder, self._photo, own.name)
+                changed = self._edited(routine, replace(own, picture=picture))
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
             return
-        self._desk.edit(f"add own pose {own.name}", routine=changed)
-        self.added.emit(own.name)
+        self._desk.edit(
+            f"change own pose {old.name}" if old else f"add own pose {own.name}", routine=changed
+        )
+        (self.changed if old else self.added).emit(own.name)
 
-    def _kept(self, name: str) -> str:
-        """Copy the photo into the routine's folder; its name there."""
-        if self._photo is None or self._desk.folder is None or not name:
-            return ""
-        folder = self._desk.folder / PICTURES
-        plain = "".join(c if c.isalnum() else "-" for c in name)[:40]
-        target, number = folder / f"{plain}{self._photo.suffix.lower()}", 2
-        try:
-            folder.mkdir(exist_ok=True)
-            while target.exists():
-                target = folder / f"{plain}-{number}{self._photo.suffix.lower()}"
-                number += 1
-            shutil.copyfile(self._photo, target)
-        except OSError as error:
-            raise fault_of(error, folder) from error
-        return f"{PICTURES}/{target.name}"
+    def _edited(self, routine: Routine, own: OwnPose) -> Routine:
+        if self._old is not None:
+            return edits.change_own(routine, self._old.name, **vars(own))
+        if plain(own.name) in {plain(other.name) for other in routine.own_poses}:
+            raise Fault(
+                f"there is already an own pose {own.name}",
+                do="choose another name, or change that one",
+            )
+        return edits.add_own(routine, own)

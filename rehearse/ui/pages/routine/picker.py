@@ -11,6 +11,7 @@ from PySide6.QtCore import (
     QSize,
     Qt,
     Signal,
+    Slot,
 )
 from PySide6.QtGui import QColor, QKeyEvent, QPainter
 from PySide6.QtWidgets import (
@@ -77,7 +78,7 @@ class PoseList(QAbstractListModel):
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return f"{pose.name}, {pose.facing}, {pose.level}"
         if role == Qt.ItemDataRole.ToolTipRole:
-            own = ("own pose, Delete takes it out",) if pose.own else ()
+            own = ("own pose, F2 changes it, Delete takes it out",) if pose.own else ()
             return ", ".join((pose.name, *pose.synonyms, *own))
         if role == Qt.ItemDataRole.DecorationRole:
             return self._thumbs.icon(pose, PICTURE)
@@ -111,16 +112,18 @@ class _Cell(QStyledItemDelegate):
 class PosePicker(QWidget):
     """Search line over a grid of figures.
 
-    Return takes the marked pose, Escape leaves, the arrows move, every letter searches.
+    Return takes the marked pose, Escape leaves, the arrows move, every letter searches. An own
+    pose is changed by F2, and taken out by Delete with nothing written.
 
     Signals:
         taken: name of the pose. left: nothing was taken. ownWanted: add a pose of one's own.
-        ownUnwanted: take this own pose out (Delete on it, with nothing written).
+        ownChanged: change this own pose. ownUnwanted: take this own pose out.
     """
 
     taken = Signal(str)
     left = Signal()
     ownWanted = Signal(str)
+    ownChanged = Signal(str)
     ownUnwanted = Signal(str)
 
     def __init__(self, desk: Desk, thumbs: Thumbs) -> None:
@@ -133,6 +136,7 @@ class PosePicker(QWidget):
         self.search.setAccessibleName("Search poses")
         self._own = QPushButton("Own pose …")
         self._own.setAccessibleName("Add a pose of your own")
+        self.change = QPushButton("Change own pose   F2")
         self.grid = self._make_grid()
         self._nothing = QLabel("No pose is called that – shorten it, or add it as your own.")
         self._nothing.setProperty("role", "dim")
@@ -140,6 +144,7 @@ class PosePicker(QWidget):
         row.setSpacing(2 * theme.STEP)
         row.addWidget(self._title)
         row.addWidget(self.search, 1)
+        row.addWidget(self.change)
         row.addWidget(self._own)
         column = QVBoxLayout(self)
         column.setContentsMargins(3 * theme.STEP, 2 * theme.STEP, 3 * theme.STEP, theme.STEP)
@@ -150,11 +155,16 @@ class PosePicker(QWidget):
         self.search.textChanged.connect(self._narrow)
         self.search.installEventFilter(self)
         self._own.clicked.connect(self._ask_own)
+        self.change.clicked.connect(self._change_own)
         self.grid.clicked.connect(self._take_index)
 
     def ask(self, title: str, name: str = "") -> None:
         """Begin anew, with `name` marked."""
         self._title.setText(title)
+        self.show_again(name)
+
+    def show_again(self, name: str) -> None:
+        """Search anew under the same title, with `name` marked."""
         self.search.clear()
         self._narrow("")
         self._mark(self.poses.row_of(name) if name else 0)
@@ -198,6 +208,8 @@ class PosePicker(QWidget):
             self._take_index(self.grid.currentIndex())
         elif key == Qt.Key.Key_Escape:
             self.left.emit()
+        elif key == Qt.Key.Key_F2:
+            self._change_own()
         elif key == Qt.Key.Key_Delete and not self.search.text() and self.poses.is_own(row):
             self.ownUnwanted.emit(self.poses.name(row))
             self._narrow("")
@@ -215,10 +227,18 @@ class PosePicker(QWidget):
         index = self.poses.index(row, 0)
         self.grid.setCurrentIndex(index)
         self.grid.scrollTo(index)
+        self.change.setVisible(self.poses.is_own(row))
 
     def _take_index(self, index: QModelIndex) -> None:
         if name := self.poses.name(index.row()):
             self.taken.emit(name)
 
+    @Slot()
+    def _change_own(self) -> None:
+        row = self.grid.currentIndex().row()
+        if self.poses.is_own(row):
+            self.ownChanged.emit(self.poses.name(row))
+
+    @Slot()
     def _ask_own(self) -> None:
         self.ownWanted.emit(self.search.text().strip())

@@ -1,0 +1,163 @@
+"""What stands above and beside the poses, piece by piece: headings, sections, own poses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.routine.model import OwnPose, Routine, Section, StagePart
+
+Kind = Literal["heading", "section", "own pose"]
+
+#: What stands above the poses, and what it is called.
+_HEADINGS = {
+    "title": "title",
+    "track": "song",
+    "show": "show",
+    "division": "division",
+    "show_date": "date of the show",
+    "rules": "rule set",
+    "stage": "stage part",
+}
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece in which two routines differ, told from the first to the second.
+
+    Args:
+        kind: what sort it is. name: field of the heading, id of the section in the routine that
+            has it (the second's where both do), name of the own pose.
+        label: what it is called. old, new: its value in each, None where a section or an own
+            pose is lacking. text: a clause that starts with what it is about.
+    """
+
+    kind: Kind
+    name: str
+    label: str
+    old: Any
+    new: Any
+    text: str
+
+
+def pieces(old: Routine, new: Routine) -> Iterator[Piece]:
+    """Every piece but the poses in which two routines differ."""
+    yield from _headings(old, new)
+    yield from _sections(old, new)
+    yield from _own_poses(old, new)
+
+
+def piece_in(routine: Routine, piece: Piece) -> Any:
+    """What `routine` has in the place of a piece; None where it lacks it."""
+    if piece.kind == "heading":
+        return getattr(routine, piece.name)
+    if piece.kind == "section":
+        ids = {side.id for side in (piece.old, piece.new) if side is not None}
+        return next((s for s in routine.sections if s.id in ids), None)
+    return next((o for o in routine.own_poses if o.name == piece.name), None)
+
+
+def put_piece(routine: Routine, beatmap: BeatMap, piece: Piece) -> Routine:
+    """`routine` with a piece as the second routine has it.
+
+    A section keeps the id it had; an own pose that is still shown is not taken out.
+    """
+    if piece.kind == "heading":
+        return replace(routine, **{piece.name: piece.new})
+    if piece.kind == "section":
+        return _put_section(routine, beatmap, piece.old, piece.new)
+    if piece.new is None and any(p.pose == piece.name for p in routine.poses):
+        return routine
+    rest = [o for o in routine.own_poses if o.name != piece.name]
+    own = [*rest, piece.new] if piece.new is not None else rest
+    return replace(routine, own_poses=tuple(sorted(own, key=lambda o: o.name)))
+
+
+def _put_section(
+    routine: Routine, beatmap: BeatMap, old: Section | None, new: Section | None
+) -> Routine:
+    rest = [s for s in routine.sections if old is None or s.id != old.id]
+    if new is not None:
+        rest.append(replace(new, id=old.id) if old is not None else new)
+    by_start = sorted(rest, key=lambda s: beatmap.time_of(s.start))
+    return replace(routine, sections=tuple(by_start))
+
+
+def _headings(old: Routine, new: Routine) -> Iterator[Piece]:
+    for field, label in _HEADINGS.items():
+        before, after = getattr(old, field), getattr(new, field)
+        if before == after:
+            continue
+        text = f"{label} is now {after or 'empty'}, was {before or 'empty'}"
+        if field == "stage":
+            text = _stage_words(before, after)
+        yield Piece("heading", field, label, before, after, text)
+
+
+def _stage_words(old: StagePart | None, new: StagePart | None) -> str:
+    if new is None:
+        return "the whole song is used on stage"
+    was = f", was {old.length:.1f} s" if old else ""
+    part = f"stage part is {new.start:.1f}–{new.end:.1f} s of the song, {new.length:.1f} s long"
+    if old and (old.start, old.end) == (new.start, new.end):
+        was = f", fading over {new.fade_in:.1f} and {new.fade_out:.1f} s"
+    return part + was
+
+
+def _sections(old: Routine, new: Routine) -> Iterator[Piece]:
+    before = {s.id: s for s in old.sections}
+    by_name = {s.name: s for s in old.sections if s.id not in {n.id for n in new.sections}}
+    seen: set[str] = set()
+    for section in new.sections:
+        label = f"section {section.name}"
+        was = before.get(section.id) or by_name.get(section.name)
+        if was is None:
+            text = f"{label} added, {section.start} to {section.end}"
+            yield Piece("section", section.id, label, None, section, text)
+            continue
+        seen.add(was.id)
+        if words := _section_words(was, section):
+            text = f"section {was.name} {words}"
+            yield Piece("section", section.id, f"section {was.name}", was, section, text)
+    for section in old.sections:
+        if section.id not in seen:
+            label = f"section {section.name}"
+            yield Piece("section", section.id, label, section, None, f"{label} taken out")
+
+
+def _section_words(old: Section, new: Section) -> str:
+    words = []
+    if old.name != new.name:
+        words.append(f"is now called {new.name}")
+    if (old.start, old.end) != (new.start, new.end):
+        words.append(f"now from {new.start} to {new.end}, was {old.start} to {old.end}")
+    return ", ".join(words)
+
+
+def _own_poses(old: Routine, new: Routine) -> Iterator[Piece]:
+    before, after = ({o.name: o for o in r.own_poses} for r in (old, new))
+    for name in sorted(before.keys() | after.keys()):
+        was, now = before.get(name), after.get(name)
+        if was == now:
+            continue
+        if was is None or now is None:
+            words = "taken out" if now is None else "added"
+        else:
+            words = _own_words(was, now)
+        label = f"own pose {name}"
+        yield Piece("own pose", name, label, was, now, f"{label} {words}")
+
+
+def _own_words(old: OwnPose, new: OwnPose) -> str:
+    words = []
+    if old.facing != new.facing:
+        words.append(f"faces {new.facing}")
+    if old.level != new.level:
+        words.append(f"is {new.level}")
+    if old.picture != new.picture:
+        words.append("has another photo" if new.picture else "has no photo")
+    if old.say != new.say:
+        words.append(f"is spoken as “{new.say}”" if new.say else "is spoken as it is called")
+    return ", ".join(words)

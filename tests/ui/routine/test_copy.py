@@ -1,0 +1,88 @@
+"""The coach's copy: compared, and taken over pose by pose and piece by piece."""
+
+from __future__ import annotations
+
+import shutil
+
+from PySide6.QtCore import Qt
+
+from rehearse.music.position import Count
+from rehearse.routine import edits
+from rehearse.routine.folder import open_folder, save_folder
+from rehearse.routine.model import OwnPose, StagePart
+
+from .conftest import hits
+
+K = Qt.Key
+
+
+def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, desk, press, folder, tmp_path):
+    other = tmp_path / "coach"
+    shutil.copytree(folder, other)
+    theirs = open_folder(other)
+    changed = edits.move_to(theirs.routine, theirs.beatmap, "aaaaaaaa", Count(2, 5))
+    changed = edits.change(changed, theirs.beatmap, "cccccccc", note="slower")
+    save_folder(other, changed, theirs.beatmap)
+    page.side.copy.open(other)
+    press(K.Key_O)
+    notes = page.side.copy.list.notes
+    assert [n.data.by for n in notes] == ["theirs", "theirs"]
+    press(K.Key_Return)
+    assert hits(desk) == ["2:5", "4:1", "6:1"]
+    assert len(page.side.copy.list.notes) == 1
+    page.side.copy.all.click()
+    assert desk.routine.placed("cccccccc").note == "slower"
+    assert "nothing differs" in page.side.copy.told.text()
+
+
+def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
+    page, desk, press, folder, tmp_path
+):
+    other = tmp_path / "coach"
+    shutil.copytree(folder, other)
+    theirs = open_folder(other)
+    changed = edits.describe(theirs.routine, title="Coach's cut", rules="open-60")
+    changed = edits.set_stage(changed, theirs.beatmap, StagePart(0.0, 60.0))
+    changed = edits.rename_section(changed, "dddddddd", "Rise")
+    save_folder(other, changed, theirs.beatmap)
+    before = desk.routine
+    page.side.copy.open(other)
+    press(K.Key_O)
+    heads = ["title", "rule set", "stage part", "section Opening"]
+    assert [n.head for n in page.side.copy.list.notes] == heads
+    assert page.side.copy.list.notes[0].text == (
+        "Title is now Coach's cut, was Made. Changed there."
+    )
+    for _ in heads:
+        press(K.Key_Return)
+    assert desk.routine == changed
+    for _ in heads:
+        desk.undo.undo()
+    assert desk.routine == before
+    page.side.copy.all.click()
+    assert desk.routine == changed
+    assert desk.undo.undoText() == "take over 4 changes of the copy"
+
+
+def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, desk, press, folder, tmp_path):
+    other = tmp_path / "coach"
+    shutil.copytree(folder, other)
+    mine = edits.add_own(desk.routine, OwnPose("starlight"))
+    desk.edit("add", routine=edits.place(mine, desk.beatmap, "starlight", Count(8, 1)))
+    page.side.copy.open(other)
+    press(K.Key_O)
+    last = len(page.side.copy.list.notes) - 1
+    page.side.copy.list.setCurrentIndex(page.side.copy.list.model().index(last, 0))
+    press(K.Key_Return)
+    assert "take over the poses first" in desk.faults[-1]
+    assert desk.routine.own_poses
+
+
+def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(page, desk, folder, tmp_path):
+    archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
+    page.side.copy.open(tmp_path / archive)
+    assert "nothing differs" in page.side.copy.told.text()
+    broken = tmp_path / "broken.zip"
+    broken.write_bytes(b"no zip")
+    page.side.copy.open(broken)
+    assert "is no zip that can be read" in desk.faults[-1]

@@ -1,0 +1,117 @@
+"""Poses of one's own: added, changed, taken out, with a photo."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QImage
+
+from rehearse.routine.model import Facing, Level
+
+from .conftest import names
+
+K = Qt.Key
+
+
+def test_an_own_pose_with_a_photo_is_kept_in_the_folder(page, desk, press, write, folder, tmp_path):
+    photo = QImage(40, 60, QImage.Format.Format_RGB32)
+    photo.fill(0xFF336699)
+    photo.save(str(tmp_path / "mine.png"))
+    press(K.Key_P)
+    write("starlight")
+    page.picker._own.click()
+    assert page.own.name.text() == "starlight"
+    page.own._take_photo(tmp_path / "mine.png")
+    press(K.Key_Return)
+    assert "starlight" in names(desk)
+    own = desk.routine.own_poses[0]
+    assert (folder / own.picture).is_file()
+    assert own.picture.startswith("pictures/")
+    page.own._take_photo(folder / "routine.yaml")
+    assert "is no picture that can be read" in desk.faults[-1]
+
+
+def add_own_pose(page, press, write, name):
+    press(K.Key_P)
+    page.picker._own.click()
+    write(name)
+    press(K.Key_Return)
+
+
+def test_an_own_pose_is_renamed_and_its_places_stay(page, desk, press, write):
+    add_own_pose(page, press, write, "starlight")
+    put = desk.selected
+    press(K.Key_Return)  # another pose instead: the picker, with this one marked
+    assert page.picker.change.isVisible()
+    press(K.Key_F2)
+    assert page.own.name.text() == "starlight"
+    write("moonrise")  # the old name is marked: writing replaces it
+    page.own.facing.setCurrentText("back")
+    page.own.level.setCurrentText("kneeling")
+    press(K.Key_Return)
+    assert page.lower.currentWidget() is page.picker
+    assert page.picker.poses.name(page.picker.grid.currentIndex().row()) == "moonrise"
+    press(K.Key_Escape)
+    placed, (own,) = desk.routine.placed(put), desk.routine.own_poses
+    assert (placed.pose, own.facing, own.level) == ("moonrise", Facing.BACK, Level.KNEELING)
+    assert page.spans.find(put).figure.turn == 180
+    assert desk.undo.undoText() == "change own pose starlight"
+    desk.undo.undo()
+    assert desk.routine.placed(put).pose == "starlight"
+    assert page.spans.find(put).figure.turn == 0
+
+
+def test_the_photo_of_an_own_pose_is_changed_and_dropped(
+    page, desk, press, write, folder, tmp_path
+):
+    add_own_pose(page, press, write, "starlight")
+    for colour in ("red", "blue"):
+        photo = QImage(40, 60, QImage.Format.Format_RGB32)
+        photo.fill(colour)
+        photo.save(str(tmp_path / f"{colour}.png"))
+        press(K.Key_Return)
+        page.picker.change.click()
+        page.own._take_photo(tmp_path / f"{colour}.png")
+        page.own.write.click()
+        press(K.Key_Escape)
+    assert desk.routine.own_poses[0].picture == "pictures/starlight-2.png"
+    assert (folder / "pictures" / "starlight.png").is_file(), "an earlier save may show it"
+    press(K.Key_Return)
+    press(K.Key_F2)
+    assert page.own.photo.text() == "starlight-2.png"
+    page.own.no_photo.click()
+    page.own.write.click()
+    assert desk.routine.own_poses[0].picture == ""
+    desk.undo.undo()
+    assert desk.routine.own_poses[0].picture == "pictures/starlight-2.png"
+
+
+def test_an_own_pose_takes_no_name_that_is_used(page, desk, press, write):
+    add_own_pose(page, press, write, "starlight")
+    before = desk.routine
+    press(K.Key_Return)
+    press(K.Key_F2)
+    write("Side chest left")
+    press(K.Key_Return)
+    assert "already a pose called Side chest left" in desk.faults[-1]
+    press(K.Key_Escape)
+    add_own_pose(page, press, write, "Starlight")
+    assert "already an own pose" in desk.faults[-1]
+    assert desk.routine == before
+
+
+def test_an_own_pose_is_taken_out_once_the_routine_does_not_show_it(page, desk, press, write):
+    press(K.Key_P)
+    page.picker._own.click()
+    write("starlight")
+    press(K.Key_Return)
+    press(K.Key_P)
+    press(K.Key_End)
+    page.picker._mark(page.picker.poses.row_of("starlight"))
+    press(K.Key_Delete)
+    assert desk.faults[-1].startswith("Starlight is still in the routine")
+    press(K.Key_Escape)
+    press(K.Key_Delete)
+    press(K.Key_P)
+    page.picker._mark(page.picker.poses.row_of("starlight"))
+    press(K.Key_Delete)
+    assert desk.routine.own_poses == ()
