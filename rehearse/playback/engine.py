@@ -28,6 +28,7 @@ from rehearse.playback.silent import SilentOutput
 from rehearse.playback.speaker import watch
 from rehearse.playback.supply import Supply
 from rehearse.work.child import Channel
+from rehearse.work.shared import loads
 from rehearse.work.urgency import hurry
 
 #: Seconds between two looks at everything.
@@ -73,7 +74,7 @@ class Engine:
 
     def _listen(self) -> None:
         while True:
-            self._inbox.put(self._channel.receive())
+            self._inbox.put(loads(*self._channel.receive()))
 
     def _take(self, request: Any) -> None:
         if isinstance(request, Load):

@@ -128,7 +128,7 @@ class Mixer:
         lap, rate = command.lap, self.rate
         if command.j is not None:
             return Voice(lap, command.reel, command.j - int(FADE * rate), Ramp(0.0, 1.0, rate))
-        j = -lap.lead if lap.lead else -int(SEAM * rate)
+        j = -max(lap.lead, int(SEAM * rate))
         return Voice(lap, command.reel, j, Ramp(1.0, 1.0, rate))
 
     def _kept(self, command: Start) -> Voice | None:

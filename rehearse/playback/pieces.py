@@ -18,6 +18,7 @@ from rehearse.playback.lap import AHEAD, Audio, Lap, Reel
 from rehearse.playback.stretch import stretch
 from rehearse.playback.timeline import Span
 from rehearse.work.shared import Shared
+from rehearse.work.urgency import hurry
 
 #: Seconds of the track in a piece of the grid, in an opening, and in what leads from there to
 #: the grid when the present piece of it is nearly over.
@@ -100,6 +101,12 @@ def render_shared(track: Shared, rate: int, piece: Piece, report: object = None)
 def warm_up(report: object = None) -> None:
     """Load what stretching needs in a worker process."""
     stretch(np.zeros((4_096, 2), np.float32), 8_000, 0.9)
+
+
+def warm_up_quickly(report: object = None) -> None:
+    """The same where the music is waited for: next in turn after the sound device itself."""
+    warm_up()
+    hurry(behind=1)
 
 
 def plain_reel(samples: Audio, lap: Lap) -> Reel:

@@ -28,7 +28,7 @@ from rehearse.playback.mix import Order, Volume
 from rehearse.playback.passage import Event, Kind, Now, OutputBack, OutputLost, Passage
 from rehearse.playback.timeline import Timeline
 from rehearse.work.child import Child
-from rehearse.work.shared import Shared
+from rehearse.work.shared import Shared, dumps
 
 _log = logging.getLogger(__name__)
 #: Seconds between two tries to find a sound device again.
@@ -185,8 +185,9 @@ class Player:
         self._send(play)
 
     def _send(self, request: Any) -> None:
+        # Long clips go through shared memory: a small message is in the pipe at once.
         if self._child is not None:
-            self._child.send(request)
+            self._child.send(dumps(request))
 
     def _launch(self) -> None:
         """Start a playback process; what it says is read by a thread of its own."""
@@ -199,9 +200,9 @@ class Player:
         self._reader = threading.Thread(target=_listen, args=(child, inbox), name="player")
         self._reader.daemon = True
         self._reader.start()
-        child.send(Load(self._track, self._rate, self._silent))
+        self._send(Load(self._track, self._rate, self._silent))
         for kind, gain in self._volumes.items():
-            child.send(Volume(kind, gain))
+            self._send(Volume(kind, gain))
 
     def _end(self) -> None:
         if self._child is not None:

@@ -7,7 +7,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 
 from rehearse.playback.lap import Audio
-from rehearse.playback.pieces import Piece, render_shared, warm_up
+from rehearse.playback.pieces import Piece, render_shared, warm_up, warm_up_quickly
 from rehearse.work.pool import Job, Workers
 from rehearse.work.shared import Shared
 
@@ -29,15 +29,16 @@ class Supply:
 
     def __init__(self, track: Shared, rate: int, wake: Callable[[], object]) -> None:
         self._track, self._rate, self._wake = track, rate, wake
-        # Two for what must be heard at once: an opening never waits behind a longer piece.
-        self._urgent = Workers(2, nice=0)
+        # One each, so that an opening, heard at once, never waits behind a longer piece.
+        self._quick, self._soon = Workers(1, nice=0), Workers(1, nice=0)
         self._later = Workers(1, nice=10)
-        self._urgent.warm(warm_up)
+        self._quick.warm(warm_up_quickly)
+        self._soon.warm(warm_up)
         self._later.warm(warm_up)
         self._kept: OrderedDict[Piece, Audio] = OrderedDict()
         self._bytes = 0
         self._jobs: dict[tuple[Piece, bool], Job[Audio]] = {}
-        self._done: queue.SimpleQueue[tuple[Piece, bool]] = queue.SimpleQueue()
+        self._done: queue.SimpleQueue[tuple[Piece, bool, Job[Audio]]] = queue.SimpleQueue()
 
     def get(self, piece: Piece) -> Audio | None:
         """The rendered piece if it is ready."""
@@ -51,11 +52,15 @@ class Supply:
         """The rendered piece, or None for now and have it made."""
         audio = self.get(piece)
         if audio is None and (piece, True) not in self._jobs and (piece, urgent) not in self._jobs:
-            workers = self._urgent if urgent else self._later
-            job = workers.submit(render_shared, self._track, self._rate, piece)
+            job = self._workers(piece, urgent).submit(render_shared, self._track, self._rate, piece)
             self._jobs[piece, urgent] = job
-            job.add_done_callback(lambda _: self._finish((piece, urgent)))
+            job.add_done_callback(lambda _: self._finish(piece, urgent, job))
         return audio
+
+    def _workers(self, piece: Piece, urgent: bool) -> Workers:
+        if not urgent:
+            return self._later
+        return self._quick if piece.kind == "opening" else self._soon
 
     def waiting(self, *, urgent: bool) -> int:
         """Number of pieces being made."""
@@ -64,23 +69,25 @@ class Supply:
 
     def forget(self) -> None:
         """Other music is wanted now: give up what has not been begun."""
-        for job in self._jobs.values():
+        for key, job in list(self._jobs.items()):
             if not job.running():
                 job.cancel()
+                del self._jobs[key]  # asked for again, it must not wait for this one's turn
 
     def close(self) -> None:
         """End the worker processes."""
-        self._urgent.close()
-        self._later.close()
+        for workers in (self._quick, self._soon, self._later):
+            workers.close()
 
-    def _finish(self, key: tuple[Piece, bool]) -> None:
-        self._done.put(key)
+    def _finish(self, piece: Piece, urgent: bool, job: Job[Audio]) -> None:
+        self._done.put((piece, urgent, job))
         self._wake()
 
     def _collect(self) -> None:
         while not self._done.empty():
-            piece, urgent = self._done.get()
-            job = self._jobs.pop((piece, urgent))
+            piece, urgent, job = self._done.get()
+            if self._jobs.get((piece, urgent)) is job:
+                del self._jobs[piece, urgent]
             # Stopped, or its process died: whoever still needs it asks again.
             if job.exception() is None:
                 self._keep(piece, job.result())

@@ -1,8 +1,9 @@
 """One run of passes being played: its music with seams, its clips, its ducking, its fade.
 
-How passes meet: in the last 8 ms of a pass its music is faded out while the music that lies just
-before the start of the next is faded in, so that the next pass begins with its first attack
-untouched. The same happens at the end of a count-in. Every other change is a cross-fade of 20 ms.
+How passes meet: in the last 8 ms of a pass (all of one that is even shorter) its music is faded
+out while the music that lies just before the start of the next is faded in, so that the next pass
+begins with its first attack untouched. The same happens at the end of a count-in. Every other
+change is a cross-fade of 20 ms.
 """
 
 from __future__ import annotations
@@ -23,10 +24,9 @@ def _smooth(x: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     return x * x * (3 - 2 * x)
 
 
-@functools.cache
-def _rise(rate: int) -> Audio:
+@functools.lru_cache
+def _rise(frames: int) -> Audio:
     """The fade-in of a seam, (frames, 1)."""
-    frames = int(SEAM * rate)
     return _smooth((np.arange(frames) + 0.5) / frames).astype(np.float32)[:, None]
 
 
@@ -87,6 +87,7 @@ class Voice:
 
     def __post_init__(self) -> None:
         self.follow = self.lap.follower
+        self._seam = int(SEAM * self.lap.span.rate)  # frames in which the lap is faded in
         self._enter()
 
     @property
@@ -150,6 +151,7 @@ class Voice:
             self.mark(frame, "stopped", ended=True)
             return
         lap, reel = upcoming
+        self._seam = self._seam_to(lap)
         self.number = self.number + 1 if lap.span.key == self.lap.span.key else 1
         self.lap, self.reel, self._coming = lap, reel, None
         if self.follow is lap:
@@ -164,34 +166,38 @@ class Voice:
         self.mark(frame, "paused")
 
     def _add_music(self, out: Audio) -> None:
-        self._add(self.lap, self.reel, self.j, out)
-        reach = len(out) + int(SEAM * self.lap.span.rate)
-        if self._left <= reach and self._coming is None and self.follow:
+        seam = int(SEAM * self.lap.span.rate)
+        self._add(self.lap, self.reel, self.j, out, (self._seam, min(seam, self.lap.frames)))
+        if self._left <= len(out) + seam and self._coming is None and self.follow:
             # From here on it is heard, so it must not be exchanged any more.
             self._coming = (self.follow, self.follow.reel)
         if self._coming is not None:
-            following, reel = self._coming
-            self._add(following, reel, -(self._left + following.lead), out)
+            lap, reel = self._coming
+            self._add(lap, reel, -(self._left + lap.lead), out, (self._seam_to(lap), 0))
 
-    def _add(self, lap: Lap, reel: Reel, j: int, out: Audio) -> None:
-        """Add frames j .. of a lap's music with its fades in and out."""
-        rise = _rise(lap.span.rate)
-        seam = len(rise)
-        a, b = max(j, -seam), min(j + len(out), lap.frames)
+    def _seam_to(self, following: Lap) -> int:
+        """Frames in which a following lap is faded in: not before the present one has begun."""
+        frames = self.lap.frames + self.lap.rest + following.lead
+        return min(int(SEAM * self.lap.span.rate), frames)
+
+    def _add(self, lap: Lap, reel: Reel, j: int, out: Audio, seams: tuple[int, int]) -> None:
+        """Add frames j .. of a lap, faded over `seams` frames before its start and at its end."""
+        first, last = seams
+        a, b = max(j, -first), min(j + len(out), lap.frames)
         if a >= b:
             return
         music, missing = reel.read(a, b - a)
         if a >= 0:  # before the track's first frame there is nothing to miss
             self.missing += missing
-        tail = lap.frames - seam
+        tail = lap.frames - last
         if a < 0 or b > tail:
             music = music.copy()
             if a < 0:
                 n = min(b, 0) - a
-                music[:n] *= rise[a + seam : a + seam + n]
+                music[:n] *= _rise(first)[a + first : a + first + n]
             if b > tail:
                 n = max(a, tail)
-                music[n - a :] *= rise[::-1][n - tail : b - tail]
+                music[n - a :] *= _rise(last)[::-1][n - tail : b - tail]
         out[a - j : b - j] += music
 
     def _add_clips(self, out: Audio, gains: Gains, offset: int) -> None:
