@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from rehearse.files.yamlfile import Document, Key, load_yaml
 from rehearse.routine import bones
 from rehearse.routine.bones import Figure, Limb, mirrored
 from rehearse.routine.model import Facing, Level
-from rehearse.routine.poses import QUARTER_TURNS, Pose
+from rehearse.routine.pose import LEGS_OF, QUARTER_TURNS, Pose
 
 FORMAT = 1
 _AMOUNTS = (
@@ -47,7 +48,12 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
     poses = tuple(reader.poses())
     if reader.faults:
         raise Faults(reader.faults)
-    return poses
+    legs = {
+        level: (pose.figure.left_leg, pose.figure.right_leg)
+        for level, name in LEGS_OF.items()
+        if (pose := reader.known.get(name)) is not None
+    }
+    return tuple(replace(pose, legs=legs) for pose in poses)
 
 
 class _Reader:

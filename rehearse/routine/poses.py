@@ -8,55 +8,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from rehearse.files.resources import resource
-from rehearse.routine.bones import Figure
-from rehearse.routine.model import Facing, Level, OwnPose
+from rehearse.routine.model import OwnPose
+from rehearse.routine.pose import QUARTER_TURNS, Pose
+from rehearse.routine.posefile import read_poses
 
-#: Facings in the order of quarter turns to the athlete's right.
-QUARTER_TURNS = (Facing.FRONT, Facing.LEFT, Facing.BACK, Facing.RIGHT)
-
-#: The pose whose legs carry any other one that is done at this level.
-LEGS_OF = {
-    Level.STANDING: "front stance",
-    Level.LUNGE: "lunge double biceps left",
-    Level.KNEELING: "kneeling double biceps",
-}
-
-
-@dataclass(frozen=True)
-class Pose:
-    """One pose of the trade, or one of the athlete's own.
-
-    Args:
-        name: as in the trade, lower case.
-        facing: which of the athlete's sides the judges see. level: how high the body is.
-        side: "left", "right" or "" when the pose has no side; always the athlete's own.
-        kind: "mandatory" or "free".
-        synonyms: other names it is found by. say: short form for the spoken cue.
-        figure: the body in this pose.
-        picture: the athlete's own photo in `pictures/`, or empty. own: added by the athlete.
-    """
-
-    name: str
-    facing: Facing
-    level: Level
-    side: str
-    kind: str
-    synonyms: tuple[str, ...]
-    say: str
-    figure: Figure
-    picture: str = ""
-    own: bool = False
-
-    def seen(self, facing: Facing | None = None, level: Level | None = None) -> Figure:
-        """The figure when the pose is done with another facing or at another level."""
-        figure = self.figure
-        if facing is not None and facing is not self.facing:
-            turns = QUARTER_TURNS.index(facing) - QUARTER_TURNS.index(self.facing)
-            figure = replace(figure, turn=(figure.turn + 90 * turns) % 360)
-        if level is not None and level is not self.level:
-            legs = load_catalogue().find(LEGS_OF[level]).figure
-            figure = replace(figure, left_leg=legs.left_leg, right_leg=legs.right_leg)
-        return figure
+__all__ = ["QUARTER_TURNS", "Catalogue", "Pose", "load_catalogue", "plain"]
 
 
 @dataclass(frozen=True)
@@ -64,6 +20,10 @@ class Catalogue:
     """All poses that can be placed, found by name or synonym in any spelling."""
 
     poses: tuple[Pose, ...]
+
+    @cached_property
+    def _with(self) -> dict[tuple[OwnPose, ...], Catalogue]:
+        return {}
 
     @cached_property
     def _index(self) -> dict[str, Pose]:
@@ -96,9 +56,15 @@ class Catalogue:
 
     def with_own(self, own_poses: Iterable[OwnPose]) -> Catalogue:
         """This catalogue and the athlete's own poses; an own one takes the place of its name."""
-        own = tuple(_own_pose(pose, self) for pose in own_poses)
-        names = {plain(pose.name) for pose in own}
-        return Catalogue(tuple(p for p in self.poses if plain(p.name) not in names) + own)
+        wanted = tuple(own_poses)
+        if wanted not in self._with:
+            # A routine's own poses seldom change, and every look-up asks for them.
+            self._with.clear()
+            own = tuple(_own_pose(pose, self) for pose in wanted)
+            names = {plain(pose.name) for pose in own}
+            rest = tuple(p for p in self.poses if plain(p.name) not in names)
+            self._with[wanted] = Catalogue(rest + own)
+        return self._with[wanted]
 
 
 @lru_cache(maxsize=4096)
@@ -116,8 +82,6 @@ def load_catalogue() -> Catalogue:
     Raises:
         Faults: the file is damaged; all its faults at once.
     """
-    from rehearse.routine.posefile import read_poses
-
     return Catalogue(read_poses(resource("poses.yaml")))
 
 

@@ -212,7 +212,7 @@ def test_g_steps_through_the_grids(page, press):
 def test_m_only_changes_the_view(page, desk, press):
     before = page.lane.grab().toImage()
     press(K.Key_M)
-    assert page.lane.mirrored
+    assert page.lane.scene.mirrored
     assert page.lane.grab().toImage() != before
     assert not desk.undo.canUndo()
     press(K.Key_M)

@@ -29,11 +29,11 @@ def x(lane, time):
 
 
 def bar_y(lane):
-    return lanepaint.bar_top(lane) + lanepaint.BAR / 2
+    return lanepaint.bar_top(lane.scene) + lanepaint.BAR / 2
 
 
 def figure_y(lane):
-    return lanepaint.bar_top(lane) - 40
+    return lanepaint.bar_top(lane.scene) - 40
 
 
 def test_a_click_on_a_figure_or_bar_selects(qtbot, lane, desk):
@@ -98,11 +98,11 @@ def test_chosen_poses_are_dragged_together(page, lane, desk, drag, qtbot):
 
 
 def test_the_limit_shows_where_music_goes_on_past_it(page, lane, desk):
-    assert lane.limit is None
+    assert lane.scene.limit is None
     desk.edit("rules", routine=replace(desk.routine, rules="open-60"))
     page.findings.look()
     # The stage part begins at 0 s and lasts 78 s; 60 s are allowed.
-    assert lane.limit == pytest.approx(60.0)
+    assert lane.scene.limit == pytest.approx(60.0)
 
 
 def test_a_press_that_hardly_moves_is_no_drag(lane, desk, drag):

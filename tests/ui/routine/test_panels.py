@@ -74,7 +74,7 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
     note = next(n for n in page.side.checks.notes if n.data.kind == "hold")
     assert note.head == "2:1 front double biceps"
     assert "less than 2 s does not read – hold it 2 counts longer" in note.text
-    assert page.lane.marked["aaaaaaaa"] == "warning"
+    assert page.lane.scene.marked["aaaaaaaa"] == "warning"
     press(K.Key_C)
     assert page.side.panel == CHECKS
     page.side.checks.setCurrentIndex(
@@ -82,7 +82,7 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
     )
     press(K.Key_Return)
     assert desk.routine.placed("aaaaaaaa").hold == Length(4)
-    assert "aaaaaaaa" not in page.lane.marked
+    assert "aaaaaaaa" not in page.lane.scene.marked
 
 
 def test_the_usual_caution_comes_with_kneeling_poses(page, desk, press):
@@ -107,7 +107,7 @@ def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
     press(K.Key_S)
     assert page.side.panel == SUGGESTIONS
     offered = [s for s in page.findings.suggestions if s.poses]
-    assert [time for time, _ in page.lane.offered] == [s.time for s in offered]
+    assert [time for time, _ in page.lane.scene.offered] == [s.time for s in offered]
     rising = next(k for k, s in enumerate(page.findings.suggestions) if s.kind == "build")
     assert page.side.suggestions.notes[rising].text.startswith("The music rises from")
     page.side.suggestions.setCurrentIndex(page.side.suggestions.model().index(rising, 0))

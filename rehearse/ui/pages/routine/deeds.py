@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Slot
 
 from rehearse.routine import edits
 from rehearse.routine.snapping import Snap, snap
 from rehearse.ui.pages.routine import side
-
-if TYPE_CHECKING:
-    from rehearse.ui.pages.routine.page import RoutinePage
+from rehearse.ui.pages.routine.frame import Frame
 
 #: The tempo changes by this part of the music's own.
 TEMPO = 0.05
@@ -21,7 +18,7 @@ TEMPO = 0.05
 class Deeds(QObject):
     """Joins the page's actions to the choreography."""
 
-    def __init__(self, page: RoutinePage) -> None:
+    def __init__(self, page: Frame) -> None:
         super().__init__(page)
         self._page = page
         self._pick: Callable[[str], None] = page.choreography.put
@@ -207,10 +204,10 @@ class Deeds(QObject):
 
     def _mirror(self) -> None:
         page = self._page
-        page.lane.mirrored = page.card.figure.mirrored = not page.lane.mirrored
+        page.lane.scene.mirrored = page.card.figure.mirrored = not page.lane.scene.mirrored
         page.lane.update()
         page.card.figure.update()
-        page.bar.mirror.setVisible(page.lane.mirrored)
+        page.bar.mirror.setVisible(page.lane.scene.mirrored)
 
     def _panel(self, index: int) -> None:
         self._page.side.show_panel(index)

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from itertools import count
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QWheelEvent
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from rehearse.routine.poses import Pose
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs
@@ -58,11 +57,7 @@ class PoseLane(QWidget):
         super().__init__()
         self._choreography, self._choice = choreography, choreography.choice
         self._spans, self._thumbs = spans, thumbs
-        self.scale = Scale(0.0, 60.0, 1.0, 1.0)
-        self.marked: dict[str, str] = {}
-        self.limit: float | None = None
-        self.offered: tuple[tuple[float, Pose], ...] = ()
-        self.mirrored = self.playing = False
+        self.scene = lanepaint.Scene()
         self._drag: _Drag | None = None
         self._cursor_x, self._around = -10, ("", "")
         self.setMouseTracking(True)
@@ -76,15 +71,25 @@ class PoseLane(QWidget):
         """Tall enough for a figure, its bar and its name."""
         return QSize(600, 22 * theme.STEP)
 
+    @property
+    def scale(self) -> Scale:
+        """The stretch in view."""
+        return self.scene.scale
+
     def show_scale(self, scale: Scale) -> None:
         """Show the stretch the waveform above shows."""
-        self.scale = scale
+        self.scene.scale = scale
         self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The scene is as large as the lane."""
+        self.scene.width, self.scene.height = self.width(), self.height()
+        super().resizeEvent(event)
 
     def bar(self, span: Shown) -> QRectF:
         """Where a pose's bar lies, from the begin of its transition to the end of its hold."""
         left, right = self.scale.x(span.start), self.scale.x(span.end)
-        return QRectF(left, lanepaint.bar_top(self), max(2.0, right - left), lanepaint.BAR)
+        return QRectF(left, lanepaint.bar_top(self.scene), max(2.0, right - left), lanepaint.BAR)
 
     def part_at(self, point: QPointF) -> tuple[Shown | None, str]:
         """The pose under a point and what of it: "start", "end" or "body"."""
@@ -92,14 +97,14 @@ class PoseLane(QWidget):
         margin = NEAR / self.scale.per_second
         best: tuple[float, Shown | None, str] = (1e9, None, "")
         for span in self._spans.visible(time - 2.0, time + 2.0):
-            if point.y() >= lanepaint.bar_top(self) - 4:
+            if point.y() >= lanepaint.bar_top(self.scene) - 4:
                 for part, edge in (("start", span.start), ("end", span.end)):
                     if abs(edge - time) <= margin and abs(edge - time) < best[0]:
                         best = (abs(edge - time), span, part)
                 if span.start <= time <= span.end and best[1] is None:
                     best = (margin, span, "body")
             else:
-                half = lanepaint.figure_height(self, self._spans) * 0.33
+                half = lanepaint.figure_height(self.scene, self._spans) * 0.33
                 far = abs(self.scale.x(span.hit) - point.x())
                 if far <= half and far < best[0]:
                     best = (far, span, "body")
@@ -110,7 +115,8 @@ class PoseLane(QWidget):
         painter = QPainter(self)
         try:
             painter.setClipRect(event.rect())
-            lanepaint.paint(painter, self, self._spans, self._thumbs, self._choice)
+            self.scene.ratio = self.devicePixelRatioF()
+            lanepaint.paint(painter, self.scene, self._spans, self._thumbs, self._choice)
         finally:
             painter.end()  # a painter left open by a fault would take the program with it
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import statistics
+from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QPolygonF,
 )
 
+from rehearse.routine.poses import Pose
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs, width_of
@@ -25,9 +26,7 @@ from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.spans import Spans
 from rehearse.ui.pages.routine.steps import NO_MAP
-
-if TYPE_CHECKING:
-    from rehearse.ui.pages.routine.lane import PoseLane
+from rehearse.ui.wave.scale import Scale
 
 #: Heights of a figure go in steps, so that few pictures are painted; less shows nothing.
 STEP, SHORTEST = 16, 40
@@ -52,14 +51,36 @@ _INK, _DIM, _LINE, _GROUND, _RAISED, _NEXT, _HELD, _FAULT = (
 )
 
 
-def bar_top(lane: PoseLane) -> int:
+@dataclass
+class Scene:
+    """What the lane shows beside the poses themselves.
+
+    Args:
+        scale: the stretch in view. width, height: of the lane, in pixels. ratio: device pixels in
+            one. marked: "fault" or "warning" by a pose's id. limit: seconds of the track at which
+            the rules' time is over. offered: times and poses that might stand there.
+        mirrored: as a mirror shows the figures. playing: whether the music plays.
+    """
+
+    scale: Scale = field(default_factory=lambda: Scale(0.0, 60.0, 1.0, 1.0))
+    width: int = 1
+    height: int = 1
+    ratio: float = 1.0
+    marked: dict[str, str] = field(default_factory=dict)
+    limit: float | None = None
+    offered: tuple[tuple[float, Pose], ...] = ()
+    mirrored: bool = False
+    playing: bool = False
+
+
+def bar_top(scene: Scene) -> int:
     """Where the bars begin; the floor the figures stand on is just above."""
-    return lane.height() - BAR - theme.STEP
+    return scene.height - BAR - theme.STEP
 
 
-def figure_height(lane: PoseLane, spans: Spans) -> int:
+def figure_height(scene: Scene, spans: Spans) -> int:
     """Height of the figures: as tall as the usual distance of two hits allows, 0 for none."""
-    scale, tallest = lane.scale, bar_top(lane) - TOP
+    scale, tallest = scene.scale, bar_top(scene) - TOP
     hits = [s.hit for s in spans.visible(scale.start, scale.end)]
     if len(hits) < 2:
         return tallest
@@ -69,44 +90,44 @@ def figure_height(lane: PoseLane, spans: Spans) -> int:
     return int(min(tallest, max(SHORTEST, room * 1.1)) // STEP * STEP)
 
 
-def paint(painter: QPainter, lane: PoseLane, spans: Spans, thumbs: Thumbs, choice: Choice) -> None:
+def paint(painter: QPainter, scene: Scene, spans: Spans, thumbs: Thumbs, choice: Choice) -> None:
     """Paint the lane as it is now."""
-    scale = lane.scale
+    scale = scene.scale
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.fillRect(lane.rect(), _GROUND)
+    painter.fillRect(0, 0, scene.width, scene.height, _GROUND)
     if choice.ready:
-        _eights(painter, lane, choice)
-        _stage(painter, lane, choice)
-    height, floor = figure_height(lane, spans), bar_top(lane) - 4
+        _eights(painter, scene, choice)
+        _stage(painter, scene, choice)
+    height, floor = figure_height(scene, spans), bar_top(scene) - 4
     painter.setPen(QPen(_LINE, 1))
-    painter.drawLine(0, floor, lane.width(), floor)
+    painter.drawLine(0, floor, scene.width, floor)
     half = width_of(height) / 2 / scale.per_second if height else 0.0
     shown = spans.visible(scale.start - half, scale.end + half)
-    ratio = lane.devicePixelRatioF()
-    for time, pose in lane.offered:
+    ratio = scene.ratio
+    for time, pose in scene.offered:
         if scale.start - half <= time <= scale.end + half:
-            _offer(painter, lane, thumbs.picture(pose, height or SHORTEST, ratio=ratio), time)
-    bars = _Bars(lane, choice)
+            _offer(painter, scene, thumbs.picture(pose, height or SHORTEST, ratio=ratio), time)
+    bars = _Bars(scene, choice)
     for before, span in zip((None, *shown), shown, strict=False):
         bars.add(span, clash=before is not None and before.end > span.start + 0.02)
     bars.paint(painter)
-    _names(painter, lane, shown, choice)
+    _names(painter, scene, shown, choice)
     if height:
         for span in shown:
-            _figure(painter, lane, span, thumbs, height)
+            _figure(painter, scene, span, thumbs, height)
     if not spans.all:
-        _nothing_yet(painter, lane, floor, NO_POSE_YET if choice.ready else NO_MAP)
+        _nothing_yet(painter, scene, floor, NO_POSE_YET if choice.ready else NO_MAP)
     x = round(scale.x(choice.cursor)) + 0.5
     painter.setPen(QPen(_INK, 2))
-    painter.drawLine(QPointF(x, 0), QPointF(x, lane.height()))
+    painter.drawLine(QPointF(x, 0), QPointF(x, scene.height))
 
 
 class _Bars:
     """Transitions, holds, hits and marks, gathered by colour: each colour is painted once."""
 
-    def __init__(self, lane: PoseLane, choice: Choice) -> None:
-        self._lane, self._chosen, self._now = lane, set(choice.chosen), choice.cursor
-        self._top = bar_top(lane)
+    def __init__(self, scene: Scene, choice: Choice) -> None:
+        self._scene, self._chosen, self._now = scene, set(choice.chosen), choice.cursor
+        self._top = bar_top(scene)
         self._wedges: dict[bool, list[QPolygonF]] = {False: [], True: []}
         self._clashes: list[QPolygonF] = []
         self._holds: dict[str, list[QRectF]] = {"held": [], "chosen": [], "": []}
@@ -116,11 +137,11 @@ class _Bars:
 
     def add(self, span: Shown, *, clash: bool) -> None:
         """One more pose; `clash`: its transition begins before the last hold is over."""
-        lane, scale = self._lane, self._lane.scale
+        scene, scale = self._scene, self._scene.scale
         start, hit, end = scale.x(span.start), scale.x(span.hit), scale.x(span.end)
         top, bottom = self._top, self._top + BAR
         chosen = span.placed.id in self._chosen
-        held = lane.playing and span.hit <= self._now < span.end
+        held = scene.playing and span.hit <= self._now < span.end
         # The transition rises to the hit, the hold stays level.
         wedge = QPolygonF([QPointF(start, bottom), QPointF(hit, top), QPointF(hit, bottom)])
         self._wedges[chosen].append(wedge)
@@ -131,7 +152,7 @@ class _Bars:
         line = QLineF(hit, top - 4, hit, bottom + 4)
         first = span.hit > self._now and not self._coming
         (self._coming if first else self._hits).append(line)
-        if mark := lane.marked.get(span.placed.id):
+        if mark := scene.marked.get(span.placed.id):
             self._mark(hit, mark == "fault")
 
     def _mark(self, x: float, fault: bool) -> None:
@@ -170,8 +191,8 @@ class _Bars:
             painter.drawPolygon(QPolygonF(roof))
 
 
-def _eights(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
-    beatmap, scale = choice.beatmap, lane.scale
+def _eights(painter: QPainter, scene: Scene, choice: Choice) -> None:
+    beatmap, scale = choice.beatmap, scene.scale
     first, last = np.searchsorted(beatmap.times, (scale.start, scale.end))
     ones = [k for k in range(first, last) if beatmap.counts[k].count == 1]
     if len(ones) * 24 > scale.width:
@@ -179,31 +200,31 @@ def _eights(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
     painter.setPen(QPen(_RAISED, 2))
     for k in ones:
         x = round(scale.x(beatmap.beats[k]))
-        painter.drawLine(x, 0, x, lane.height())
+        painter.drawLine(x, 0, x, scene.height)
 
 
-def _stage(painter: QPainter, lane: PoseLane, choice: Choice) -> None:
+def _stage(painter: QPainter, scene: Scene, choice: Choice) -> None:
     """What lies outside the part used on stage is hatched; past the limit a line says so."""
-    scale, stage, height = lane.scale, choice.routine.stage, lane.height()
+    scale, stage, height = scene.scale, choice.routine.stage, scene.height
     if stage is not None:
         hatch = QBrush(_LINE, Qt.BrushStyle.BDiagPattern)
         left, right = scale.x(stage.start), scale.x(stage.end)
         painter.fillRect(QRectF(0, 0, max(0.0, left), height), hatch)
         painter.fillRect(QRectF(right, 0, max(0.0, scale.width - right), height), hatch)
-    if lane.limit is not None:
-        x = scale.x(lane.limit)
+    if scene.limit is not None:
+        x = scale.x(scene.limit)
         painter.setPen(QPen(_FAULT, 2, Qt.PenStyle.DashLine))
         painter.drawLine(QPointF(x, 0), QPointF(x, height))
         painter.setFont(face(theme.SMALL))
         painter.drawText(QPointF(x + 6, TOP + 4), "limit")
 
 
-def _names(painter: QPainter, lane: PoseLane, shown: tuple[Shown, ...], choice: Choice) -> None:
+def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], choice: Choice) -> None:
     """Each name from its hit on, past the end of the hold up to where the next pose begins."""
-    scale, top = lane.scale, bar_top(lane)
+    scale, top = scene.scale, bar_top(scene)
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
-    ends = [scale.x(later.start) for later in shown[1:]] + [float(lane.width())]
+    ends = [scale.x(later.start) for later in shown[1:]] + [float(scene.width)]
     for span, end in zip(shown, ends, strict=False):
         hit, last = scale.x(span.hit), scale.x(span.end)
         if end - hit < 32:
@@ -213,7 +234,7 @@ def _names(painter: QPainter, lane: PoseLane, shown: tuple[Shown, ...], choice: 
         if metrics.horizontalAdvance(name) > room.width():
             short = span.placed.say or span.pose.say
             name = metrics.elidedText(short, Qt.TextElideMode.ElideRight, room.width())
-        held = lane.playing and span.hit <= choice.cursor < span.end
+        held = scene.playing and span.hit <= choice.cursor < span.end
         painter.setPen(_INK)
         painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)
         if held or span.placed.id in choice.chosen:
@@ -227,31 +248,31 @@ def _names(painter: QPainter, lane: PoseLane, shown: tuple[Shown, ...], choice: 
             painter.restore()
 
 
-def _nothing_yet(painter: QPainter, lane: PoseLane, floor: int, words: str) -> None:
+def _nothing_yet(painter: QPainter, scene: Scene, floor: int, words: str) -> None:
     painter.setFont(face(theme.SMALL))
     painter.setPen(_INK)
-    place = lane.rect().adjusted(0, floor, 0, 0)
+    place = QRect(0, floor, scene.width, scene.height - floor)
     box = painter.fontMetrics().boundingRect(place, Qt.AlignmentFlag.AlignCenter, words)
     painter.fillRect(box.adjusted(-8, 0, 8, 0), _GROUND)
     painter.drawText(place, Qt.AlignmentFlag.AlignCenter, words)
 
 
-def _figure(painter: QPainter, lane: PoseLane, span: Shown, thumbs: Thumbs, height: int) -> None:
+def _figure(painter: QPainter, scene: Scene, span: Shown, thumbs: Thumbs, height: int) -> None:
     picture = thumbs.picture(
         span.pose,
         height,
         facing=span.placed.facing,
         level=span.placed.level,
-        mirrored=lane.mirrored,
-        ratio=lane.devicePixelRatioF(),
+        mirrored=scene.mirrored,
+        ratio=scene.ratio,
     )
-    x = lane.scale.x(span.hit) - width_of(height) / 2
-    painter.drawPixmap(QPointF(x, bar_top(lane) - 4 - height), picture)
+    x = scene.scale.x(span.hit) - width_of(height) / 2
+    painter.drawPixmap(QPointF(x, bar_top(scene) - 4 - height), picture)
 
 
-def _offer(painter: QPainter, lane: PoseLane, picture: QPixmap, time: float) -> None:
+def _offer(painter: QPainter, scene: Scene, picture: QPixmap, time: float) -> None:
     """A pose that might stand here: faint, on a dashed line."""
-    x, floor = lane.scale.x(time), bar_top(lane) - 4
+    x, floor = scene.scale.x(time), bar_top(scene) - 4
     size = picture.deviceIndependentSize()
     painter.setOpacity(0.45)
     painter.drawPixmap(QPointF(x - size.width() / 2, floor - size.height()), picture)

@@ -1,0 +1,161 @@
+"""What the Routine page is made of, and how it fills a window of any size."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QComboBox,
+    QHBoxLayout,
+    QLineEdit,
+    QPlainTextEdit,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.figure.thumbs import Thumbs
+from rehearse.ui.pages.routine.askline import AskLine
+from rehearse.ui.pages.routine.card import PoseCard
+from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.findings import Findings
+from rehearse.ui.pages.routine.keys import make_actions
+from rehearse.ui.pages.routine.lane import PoseLane
+from rehearse.ui.pages.routine.ownpose import OwnPosePanel
+from rehearse.ui.pages.routine.picker import PosePicker
+from rehearse.ui.pages.routine.playing import Playing
+from rehearse.ui.pages.routine.rows import PoseRows
+from rehearse.ui.pages.routine.sections import SectionStrip
+from rehearse.ui.pages.routine.side import SUGGESTIONS, Side
+from rehearse.ui.pages.routine.spans import Spans
+from rehearse.ui.pages.routine.table import PoseTable
+from rehearse.ui.pages.routine.topbar import TopBar
+from rehearse.ui.wave.scale import CERTAINTY, PARTS
+from rehearse.ui.wave.view import WaveView
+
+#: Below this height of the page the wave goes without parts and certainty.
+LOW = 640
+#: Below this height the pose lane makes room for the choice of a pose.
+ROOMY = 900
+
+
+class _Lower(QStackedWidget):
+    """What lies under the lane, one at a time; it takes what room there is."""
+
+    def hasHeightForWidth(self) -> bool:
+        """Wrapped texts inside never ask the music above to make room."""
+        return False
+
+
+class Frame(QWidget):
+    """The parts of the page in their places; what happens between them is the page's."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._lean: bool | None = None
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.spans, self.thumbs = Spans(desk), Thumbs()
+        self.choice = Choice(desk)
+        self.choreography = Choreography(desk, self.choice)
+        self.playing = Playing(desk, self.choice)
+        self.findings = Findings(desk, self.choreography)
+        self.actions_by_name = make_actions(self)
+        self.ask = AskLine()
+        self.bar = TopBar(self.choice, self.playing, self.actions_by_name, self.thumbs)
+        self.wave = WaveView()
+        self.strip = SectionStrip(self.choreography, self.spans)
+        self.lane = PoseLane(self.choreography, self.spans, self.thumbs)
+        self.rows = PoseRows(desk, self.choreography, self.spans, self.thumbs)
+        self.table = PoseTable(self.rows, self.choice)
+        self.card = PoseCard(self.choreography, self.spans, self.thumbs)
+        self.side = Side(desk, self.findings, self.ask)
+        self.picker = PosePicker(desk, self.thumbs)
+        self.own = OwnPosePanel(desk)
+        self._lay_out()
+
+    @property
+    def desk(self) -> Desk:
+        """The open routine."""
+        return self._desk
+
+    def _lay_out(self) -> None:
+        overview = QWidget()
+        row = QHBoxLayout(overview)
+        row.setContentsMargins(0, theme.STEP, 0, 0)
+        row.setSpacing(theme.STEP)
+        row.addWidget(self.card)
+        row.addWidget(self.table, 1)
+        row.addWidget(self.side)
+        self.lower = _Lower()
+        for widget in (overview, self.picker, self.own):
+            self.lower.addWidget(widget)
+        self._overview = overview
+        self.lower.setMinimumHeight(15 * theme.STEP)
+        self.lower.currentChanged.connect(self.fit)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        for widget in (self.bar, self.strip, self.wave, self.lane, self.ask):
+            column.addWidget(widget)
+        column.addWidget(self.lower, 1)
+
+    def show_overview(self) -> None:
+        """Bring the table back after a pose was picked, or not."""
+        self.lower.setCurrentWidget(self._overview)
+        self.setFocus()
+
+    def show_offers(self) -> None:
+        """Suggestions stand in the lane while their list is up."""
+        offers = self.findings.suggestions if self.side.panel == SUGGESTIONS else ()
+        find = self._desk.catalogue.find
+        self.lane.scene.offered = tuple((s.time, find(s.poses[0])) for s in offers if s.poses)
+        self.lane.update()
+
+    def show_map(self, beatmap: BeatMap | None) -> None:
+        """Show this map over the wave, all of it or what a low page has room for."""
+        if beatmap is not None and self._lean:
+            beatmap = replace(beatmap, parts=(), confidence=())
+        self.wave.set_map(beatmap if self._desk.track else None)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fill the new size."""
+        self.fit()
+        super().resizeEvent(event)
+
+    def fit(self) -> None:
+        """Share the room out: low pages keep it for the lists, large ones show larger figures."""
+        width, height, step = self.width(), self.height(), theme.STEP
+        low, narrow = height < LOW, width < 1100
+        self.card.setFixedWidth(step * (17 if narrow else max(26, width // 60)))
+        self.side.setFixedWidth(step * max(44, width // 40))
+        lane = 14 if low else max(22, height // 48)
+        self.lane.setFixedHeight(step * lane)
+        self.lane.setVisible(height > ROOMY or self.lower.currentWidget() is self._overview)
+        # The wave keeps its height while a question or sections come and go beneath it.
+        rest = (height - 33 * step) * 2 // 5
+        self.wave.setFixedHeight(14 * step if low else max(24 * step, rest))
+        self.bar.done.setVisible(not narrow)
+        if low is not self._lean:
+            self._lean = low
+            # Two bands fewer below the wave: it begins where they would.
+            self.wave.below = -(CERTAINTY + PARTS) if low else 0.0
+            self.show_map(self._desk.beatmap)
+
+    def event(self, event: QEvent) -> bool:
+        """Where text is written, letters and Return belong to the text, not to the gestures."""
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            focus = self.window().focusWidget()
+            writing = isinstance(focus, QLineEdit | QPlainTextEdit | QComboBox)
+            pressing = isinstance(focus, QAbstractButton) and event.key() == Qt.Key.Key_Space
+            if writing or pressing:
+                event.accept()
+                return True
+        return super().event(event)
