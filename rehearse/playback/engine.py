@@ -51,7 +51,7 @@ class Engine:
         self._output: DeviceOutput | SilentOutput | None = None
         self._reports: deque[tuple[float, float]] = deque()
         self._clock = Clock(1)
-        self._opened = 0.0
+        self._opened = self._ticked = 0.0
         self._asleep = _sleep()
 
     def run(self) -> None:
@@ -104,6 +104,7 @@ class Engine:
         gc.collect()
         gc.freeze()
         hurry()
+        self._ticked = time.perf_counter()
 
     def _tell(self, device: str) -> None:
         self._channel.send(Opened(device))
@@ -117,6 +118,9 @@ class Engine:
         self._conductor.step()
         self._send_heard()
         now = time.perf_counter()
+        before, self._ticked = self._ticked, now
+        if now - before > _GONE:  # not the device, this process stood still
+            raise Fault("the sound was held up", do="press play to go on")
         patience = _GONE if now - self._opened > _STARTING else _STARTING
         if not self._output.alive or now - self._output.called > patience:
             raise Fault("the sound device is gone", do="connect it again and press play")

@@ -33,6 +33,9 @@ from rehearse.work.shared import Shared, dumps
 _log = logging.getLogger(__name__)
 #: Seconds between two tries to find a sound device again.
 _RETRY = 3.0
+#: Seconds after which a playback process that says nothing counts as stuck, and the most that
+#: one look at it counts: when this process stood still too, the other was not silent.
+_PATIENCE, _LOOK = 3.0, 0.1
 
 
 class Player:
@@ -64,7 +67,7 @@ class Player:
         self._events: list[Event] = []
         self._lost: Now | None = None
         self._before = Now()  # until something is heard
-        self._tried = 0.0
+        self._tried = self._polled = self._quiet = 0.0
         self.underruns = self.missing = 0
 
     # What to play
@@ -133,6 +136,7 @@ class Player:
     def poll(self) -> tuple[Event, ...]:
         """What has happened, as far as it has been heard, since the last call."""
         self._read()
+        self._watch()
         if self._lost is None:
             self._events += self._timeline.events(self._frame())
         elif not self._child and time.monotonic() - self._tried > _RETRY:
@@ -211,7 +215,19 @@ class Player:
             self._reader.join()
         self._child = self._reader = None
 
+    def _watch(self) -> None:
+        """Give a playback process up that has said nothing for long since its device plays."""
+        now = time.monotonic()
+        self._quiet += min(now - self._polled, _LOOK)
+        self._polled = now
+        if self._line is None:  # a device may take its time to open
+            self._quiet = 0.0
+        elif self._child is not None and self._quiet > _PATIENCE:
+            self._lose(UNEXPECTED)
+
     def _read(self) -> None:
+        if self._inbox:
+            self._quiet = 0.0
         while self._inbox:
             with contextlib.suppress(IndexError):
                 self._take(self._inbox.popleft())

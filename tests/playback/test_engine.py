@@ -4,7 +4,6 @@ import gc
 import time
 
 import pytest
-from playback_tools import RATE
 
 from rehearse.files.fault import Fault
 from rehearse.playback import engine as module
@@ -12,6 +11,7 @@ from rehearse.playback.engine import Engine
 from rehearse.playback.messages import Heard, Load, Opened, Play
 from rehearse.playback.passage import Passage
 from rehearse.work.shared import Shared
+from tests.helpers.playback_tools import RATE
 
 
 class Listener:
@@ -54,6 +54,14 @@ def test_sleep_of_the_machine_stops_the_music_with_a_sentence(engine, monkeypatc
     asleep = module._sleep()
     monkeypatch.setattr(module, "_sleep", lambda: asleep + 600)
     with pytest.raises(Fault, match="The machine was asleep – press play to go on"):
+        engine._tick()
+
+
+def test_a_process_that_stood_still_does_not_blame_the_device(engine):
+    engine._tick()
+    engine._ticked -= 4.0
+    engine._output.called -= 4.0
+    with pytest.raises(Fault, match="The sound was held up – press play to go on"):
         engine._tick()
 
 
