@@ -149,6 +149,8 @@ class Running:
     ) -> tuple[Running, Pass | None]:
         """Dizzy, cramp or pain: stop, mark nothing as missed, ask and announce nothing after."""
         quiet = replace(self, verdict=None, unwell=True)
+        if self.phase is Phase.OVER:
+            return replace(quiet, open_question=""), None
         state, done = quiet.stop(at, reached=reached)
         return replace(state, open_question=""), done
 

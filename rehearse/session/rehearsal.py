@@ -114,6 +114,8 @@ class Rehearsal:
 
     def stop_unwell(self) -> None:
         """Dizzy, cramp or pain: stop at once, mark nothing as missed, prompt nothing after."""
+        if self._running is not None and not self.busy:
+            self._running, _ = self._running.stop_unwell(self._clock())
         self._halt(Running.stop_unwell)
         if self._running is not None:
             self._noting(lambda book: book.end_session(self._clock(), unwell=True))

@@ -39,6 +39,7 @@ class View:
         heard: second of the track that is heard now.
         lead: seconds of output until the music of the pass begins; 0 once it has.
         sentence: why the sound stopped, if it did; empty otherwise.
+        unwell: it was stopped for dizziness, cramp or pain; nothing is to be prompted.
     """
 
     state: State = "idle"
@@ -50,6 +51,7 @@ class View:
     heard: float = 0.0
     lead: float = 0.0
     sentence: str = ""
+    unwell: bool = False
 
 
 def view_of(running: Running, score: Score, now: Now | None) -> View:
@@ -63,6 +65,7 @@ def view_of(running: Running, score: Score, now: Now | None) -> View:
         verdict=running.verdict if in_music else last.verdict if last else None,
         asks=bool(running.open_question),
         heard=now.source if now else plan.start if plan else 0.0,
+        unwell=running.unwell,
     )
     if in_music:
         return replace(view, moment=sheet.at(view.heard))

@@ -155,6 +155,18 @@ def test_stopped_unwell_marks_nothing_and_asks_nothing(room, score):
     assert [p.verdict for p in room.book.history()] == [None]
 
 
+def test_unwell_right_after_a_run_takes_its_question_away(room, score):
+    room.rehearsal.start(RunThrough(whole_scope(score.routine, score.sheet.beatmap)))
+    assert room.until("over").asks
+    room.rehearsal.stop_unwell()
+    view = room.run(0.1)
+    assert (view.asks, view.unwell) == (False, True)
+    room.rehearsal.judge("missed")
+    (run,) = room.book.history()
+    assert run.verdict is None
+    assert room.book.db.execute("SELECT stopped FROM sessions").fetchall() == [("unwell",)]
+
+
 def test_a_run_asks_once_where_it_broke(room, score):
     whole = whole_scope(score.routine, score.sheet.beatmap)
     room.rehearsal.start(RunThrough(whole))

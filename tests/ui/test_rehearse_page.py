@@ -7,9 +7,11 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from rehearse.music.position import Count
+from rehearse.practice.cautions import stopped
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.model import StagePart
 from rehearse.ui.pages.rehearse.choice import Choice, dump_choice, load_choice
+from rehearse.ui.stage.showing import options_for
 from rehearse.ui.window import REHEARSE, Window
 
 from .made import fast_folder
@@ -197,7 +199,12 @@ def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbo
     assert not page.foot.question.asking
     with Logbook(desk.folder / "practice.sqlite") as book:
         assert book.history()[-1].verdict is None
-    assert "Nothing counts as missed" in page.foot.hint.text()
+    told = stopped().text
+    assert page.foot.hint.text() == told
+    assert page.foot.hint.isVisible()
+    options = options_for(page.conductor.view, page.stage.base)
+    assert options.question == told  # in large letters, also where the foot is hidden
+    assert options.words == ""
 
 
 def test_two_marks_drill_what_lies_between(page, qtbot):

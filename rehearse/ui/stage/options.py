@@ -27,7 +27,8 @@ class StageOptions:
         sight: distance and size of the screen.
         cueing: how much to show.
         state: what the rehearsal is doing. words: what follows, one line ("Space goes on").
-        question: what is asked after a run, in place of the state; empty for nothing.
+        question: what is asked after a run, or told after a stop for dizziness, cramp or pain, in
+            place of the state; empty for nothing.
         tempo: 0.4–1.05 of the music's own.
         passes: the pass under way ("3/8"); empty for none.
         verdict: "clean" or "missed" once one was taken, else empty.

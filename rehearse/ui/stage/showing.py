@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from rehearse.practice.cautions import stopped
 from rehearse.ui.stage.options import StageOptions
 
 if TYPE_CHECKING:
@@ -28,14 +29,20 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
     return replace(
         base,
         state="no sound" if view.sentence else _STATES[view.state],
-        words="" if view.asks else _words(view),
-        question=(base.question or "Where did it break?") if view.asks else "",
+        words="" if view.asks or view.unwell else _words(view),
+        question=_question(view, base),
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=passes_of(plan) if view.state not in ("idle", "over") else "",
         verdict=(view.verdict or "") if view.state in ("rest", "count-in") else "",
         rest=float(math.ceil(view.rest)),
     )
+
+
+def _question(view: View, base: StageOptions) -> str:
+    if view.unwell:
+        return stopped().text
+    return (base.question or "Where did it break?") if view.asks else ""
 
 
 def _words(view: View) -> str:

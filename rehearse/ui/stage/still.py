@@ -74,8 +74,10 @@ def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
     _paint_lines(painter, layout, sentence(cue.name), HELD)
 
 
-def _paint_lines(painter: QPainter, layout: Layout, text: str, colour: QColor) -> None:
-    """A text on two lines where the held pose stands."""
+def _paint_lines(
+    painter: QPainter, layout: Layout, text: str, colour: QColor, lines: int = 2
+) -> None:
+    """A text on a few lines where the held pose stands."""
     box = layout.held
     place = Box(box.x, box.y, box.width, box.height - 5.2 * layout.unit)
     fitted = fit(
@@ -85,14 +87,14 @@ def _paint_lines(painter: QPainter, layout: Layout, text: str, colour: QColor) -
         least=0.55 * min(layout.small_cap, place.height / 1.4),
         most=layout.small_cap,
         advance=advance,
-        lines=2,
+        lines=lines,
     )
     draw_lines(painter, place, fitted, colour)
 
 
 def _paint_state(painter: QPainter, layout: Layout, words: str, options: StageOptions) -> None:
     if options.question:
-        _paint_lines(painter, layout, sentence(words), INK)
+        _paint_lines(painter, layout, sentence(words), INK, lines=3)
         return
     box, top = layout.held, layout.numeral.y
     cap = layout.small_cap
