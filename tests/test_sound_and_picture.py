@@ -72,8 +72,8 @@ def keys_for(section: int, tempo: int) -> list[str]:
     return ["Right"] * section + ["minus"] * ((100 - tempo) // 5) + ["f", "space"]
 
 
-def measured(folder: Path, section: int, tempo: int) -> np.ndarray:
-    """Milliseconds by which each flash came after its beat.
+def measured(folder: Path, section: int, tempo: int, program: str = "rehearse") -> np.ndarray:
+    """Milliseconds by which each flash came after its beat; `program`: the module that is run.
 
     Raises AssertionError when a flash or a beat was not found.
     """
@@ -88,7 +88,7 @@ def measured(folder: Path, section: int, tempo: int) -> np.ndarray:
     passage = Passage("x", scope.start, scope.end, tempo / 100)
     with SoundServer() as server, Screen(1280, 720) as screen, Listener(server) as listener:
         environment = {**os.environ, **server.environment, **screen.environment}
-        command = [sys.executable, "-m", "rehearse", "open", str(folder)]
+        command = [sys.executable, "-m", program, "open", str(folder)]
         with subprocess.Popen(command, env=environment) as app:
             try:
                 screen.focus("Rehearse")
@@ -100,7 +100,7 @@ def measured(folder: Path, section: int, tempo: int) -> np.ndarray:
             finally:
                 app.terminate()
                 app.wait(20)
-    assert len(flashes) == len(hits)
+    assert len(flashes) == len(hits), f"{len(flashes)} flashes were seen for {len(hits)} hits"
     track = load_track(folder / routine.track)
     return 1000 * differences(flashes, hits, passage, track, listener)
 

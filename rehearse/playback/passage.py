@@ -7,6 +7,7 @@ the music's own. A pass is one time through a passage.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -61,7 +62,7 @@ class Passage:
     rest: float = 0.0
 
     def __post_init__(self) -> None:
-        if not 0 <= self.start < self.end:
+        if not 0 <= self.start < self.end < math.inf:
             raise ValueError(f"a passage cannot run from {self.start} s to {self.end} s")
         if not SLOWEST <= self.tempo <= FASTEST:
             raise ValueError(f"tempo {self.tempo} is outside {SLOWEST}–{FASTEST}")

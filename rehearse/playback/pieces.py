@@ -110,11 +110,15 @@ def warm_up_quickly(report: object = None) -> None:
 
 
 def plain_reel(samples: Audio, lap: Lap) -> Reel:
-    """The music of a pass at its own tempo: the track's samples, uncopied and unchanged."""
+    """The music of a pass at its own tempo: the track's samples, uncopied and unchanged.
+
+    Beyond the end of the track there is silence.
+    """
     span = lap.span
     ahead = min(span.first, round(AHEAD * span.rate))
     reel = Reel(-ahead)
     reel.append(samples[span.first - ahead : span.last])
+    reel.append(np.broadcast_to(np.float32(0), (max(0, span.frames - reel.end), 2)))
     return reel
 
 

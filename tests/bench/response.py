@@ -1,6 +1,6 @@
 """How long until a wish is heard: tempo, section, jump, count-in, on a real sound server.
 
-    python tests/bench/response.py [--changes 100] [--hogs 0]
+    python -m tests.bench.response [--changes 100] [--hogs 0]
 
 Each wish is made at a random moment of a playing song; the time until it is audible is taken from
 the player's clock (which the recorded speaker confirms within 2 ms, see the playback tests).
@@ -13,20 +13,14 @@ from __future__ import annotations
 import argparse
 import multiprocessing
 import os
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "helpers")]
-
-from playback_tools import RATE, made  # noqa: E402
-from sound_server import SoundServer  # noqa: E402
-
-from rehearse.playback.passage import Passage  # noqa: E402
-from rehearse.playback.player import Player  # noqa: E402
+from rehearse.playback.passage import Passage
+from rehearse.playback.player import Player
+from tests.helpers.playback_tools import RATE, made
+from tests.helpers.sound_server import SoundServer
 
 
 def main() -> None:

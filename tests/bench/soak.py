@@ -1,7 +1,7 @@
 """Hours of looping with random changes: memory, gaps, clock.
 
-    python tests/bench/soak.py --minutes 20        in real time on a private sound server
-    python tests/bench/soak.py --hours 2           accelerated: as fast as the mixer can
+    python -m tests.bench.soak --minutes 20        in real time on a private sound server
+    python -m tests.bench.soak --hours 2           accelerated: as fast as the mixer can
 
 Real time: the player loops a clicking track with random tempo, section, jump, pause; the speaker
 is recorded in stretches and each click compared with what the clock said. Accelerated: conductor,
@@ -21,12 +21,9 @@ from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "helpers")]
-
-from playback_tools import RATE, made, onsets  # noqa: E402
-
-from rehearse.playback.passage import Clip, OutputLost, Passage  # noqa: E402
+from rehearse.playback.passage import Clip, OutputLost, Passage
+from tests.helpers.playback_tools import RATE, clicking, onsets
+from tests.helpers.sound_server import SoundServer
 
 SECTIONS = [(1.0, 9.0), (5.0, 17.0), (20.0, 26.5), (26.5, 45.0), (2.0, 75.0)]
 CLICK = np.concatenate([np.linspace(0.3, 0, 300), np.zeros(100)]).astype(np.float32)
@@ -43,20 +40,6 @@ def main() -> None:
         accelerated(options.hours, options.seed)
     else:
         real_time(options.minutes or 1, options.seed)
-
-
-def song() -> tuple[object, np.ndarray]:
-    """Eighty seconds of chord and irregular clicks, and the clicks' times."""
-    rng = np.random.default_rng(0)
-    time_ = np.arange(80 * RATE) / RATE
-    samples = sum(0.02 * np.sin(2 * np.pi * f * time_) for f in (220.0, 277.2, 330.0))
-    times, at, length = [], 0.5, int(0.002 * RATE)
-    while at < 79.5:
-        start = round(at * RATE)
-        samples[start : start + length] += 0.5 * rng.uniform(-1, 1, length)
-        times.append(start / RATE)
-        at += rng.uniform(0.3, 0.5)
-    return made(samples), np.array(times)
 
 
 def wish(rng: np.random.Generator) -> tuple[str, Passage, float | None]:
@@ -103,11 +86,10 @@ def family(pid: int) -> list[int]:
 
 def real_time(minutes: float, seed: int) -> None:
     """Play in real time on a private sound server."""
-    from sound_server import SoundServer
 
     from rehearse.playback.player import Player
 
-    track, times = song()
+    track, times = clicking(80, seed=0)
     rng = np.random.default_rng(seed)
     with SoundServer(RATE) as server:
         os.environ.update(server.environment)
@@ -183,7 +165,7 @@ def accelerated(hours: float, seed: int) -> None:
     from rehearse.work.shared import Shared
 
     gc.disable()  # as in the playback process
-    track, _ = song()
+    track, _ = clicking(80, seed=0)
     rng = np.random.default_rng(seed)
     shared = Shared(track.samples)
     supply = Supply(shared, RATE, lambda: None)

@@ -1,6 +1,6 @@
 """Does the sound survive a window that hangs? Gaps counted in what left a real sound server.
 
-    python tests/bench/stall.py [--seconds 60] [--hogs 2] [--only process] [--plain]
+    python -m tests.bench.stall [--seconds 60] [--hogs 2] [--only process] [--plain]
 
 A main process plays a steady tone in a loop while its main thread, again and again, holds the
 interpreter lock for half a second and more (sorting, YAML, full garbage collection) and other
@@ -17,15 +17,11 @@ import multiprocessing
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
 
-ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT / "tests" / "helpers"))
-sys.path.insert(0, str(ROOT))
-
-from playback_tools import RATE, find_breaks, tone  # noqa: E402
+from tests.helpers.playback_tools import RATE, find_breaks, tone
+from tests.helpers.sound_server import SoundServer
 
 
 def main() -> None:
@@ -50,8 +46,6 @@ def main() -> None:
 
 def measure(name: str, options: argparse.Namespace) -> str:
     """Record one candidate and describe what was heard."""
-    from sound_server import SoundServer
-
     arguments = ["--scene", name, "--seconds", str(options.seconds), "--hogs", str(options.hogs)]
     if options.latency is not None:
         arguments += ["--latency", str(options.latency)]
@@ -59,7 +53,7 @@ def measure(name: str, options: argparse.Namespace) -> str:
     before = ["setpriv", "--bounding-set", "-sys_nice"] if options.plain else []
     with SoundServer(RATE) as server, server.recording() as recording:
         done = subprocess.run(
-            [*before, sys.executable, __file__, *arguments],
+            [*before, sys.executable, "-m", "tests.bench.stall", *arguments],
             env=server.environment,
             capture_output=True,
             text=True,

@@ -24,6 +24,23 @@ def made(samples, rate=RATE, name="made"):
     return Track(samples, rate, name, name)
 
 
+def clicking(seconds, seed):
+    """Two-millisecond bursts of noise at irregular known times over a quiet chord.
+
+    Returns: track, times of the bursts (s).
+    """
+    rng = np.random.default_rng(seed)
+    moment = np.arange(seconds * RATE) / RATE
+    samples = sum(0.03 * np.sin(2 * np.pi * f * moment) for f in (220.0, 277.2, 440.0))
+    times, at, length = [], 0.5, int(0.002 * RATE)
+    while at < seconds - 0.5:
+        start = round(at * RATE)
+        samples[start : start + length] += 0.4 * rng.uniform(-1, 1, length)
+        times.append(start / RATE)
+        at += rng.uniform(0.3, 0.5)
+    return made(samples), np.array(times)
+
+
 def lap_of(track, passage, again=True):
     """A passage with its music, rendered here and now."""
     lap = Lap.of(passage, track.sample_rate, again=again)

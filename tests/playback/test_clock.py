@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from playback_tools import RATE
 
 from rehearse.playback.clock import Clock
 from rehearse.playback.lap import Lap, Reel
 from rehearse.playback.mix import Mixer, Order, Start
 from rehearse.playback.passage import Passage
 from rehearse.playback.timeline import Timeline
+from tests.helpers.playback_tools import RATE
 
 
 class Device:

@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from playback_tools import RATE
 
 from rehearse.playback.conductor import Conductor
 from rehearse.playback.mix import Mixer
 from rehearse.playback.passage import Passage
 from rehearse.playback.pieces import chunk_at, render_piece
+from tests.helpers.playback_tools import RATE
 
 
 class SlowSupply:

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from playback_tools import RATE, true_peak_db
 
 from rehearse.playback.limiter import CEILING, Limiter, true_peaks
+from tests.helpers.playback_tools import RATE, true_peak_db
 
 
 def limited(samples, sizes=None):

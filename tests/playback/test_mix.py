@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from playback_tools import RATE, lap_of, made, true_peak_db
 
 from rehearse.playback.lap import DUCKED, FADE, SEAM, Lap
 from rehearse.playback.mix import Follow, Mixer, Order, Start, Volume
@@ -12,6 +11,7 @@ from rehearse.playback.passage import Clip, Passage
 from rehearse.playback.pieces import plain_reel
 from rehearse.playback.render import render
 from rehearse.playback.timeline import Timeline
+from tests.helpers.playback_tools import RATE, lap_of, made, true_peak_db
 
 SEAM_FRAMES, FADE_FRAMES = int(SEAM * RATE), int(FADE * RATE)
 

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from playback_tools import RATE, made, onsets
 
 from rehearse.playback.lap import AHEAD, Lap, Reel
 from rehearse.playback.passage import Passage
@@ -18,6 +17,7 @@ from rehearse.playback.pieces import (
     whole_of,
 )
 from rehearse.playback.timeline import Span
+from tests.helpers.playback_tools import RATE, made, onsets
 
 
 def lap_at(tempo, start=1.0, end=11.0):

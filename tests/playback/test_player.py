@@ -9,11 +9,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from playback_tools import kinds, made, started, until
 
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded, PassStarted
 from rehearse.playback.player import Player
+from tests.helpers.playback_tools import kinds, made, started, until
 
 
 @pytest.fixture

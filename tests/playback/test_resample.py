@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from playback_tools import true_peak_db
 
 from rehearse.playback.resample import Resampler
+from tests.helpers.playback_tools import true_peak_db
 
 PAIRS = [
     (44_100, 48_000), (48_000, 44_100), (44_100, 96_000), (96_000, 44_100), (96_000, 48_000),

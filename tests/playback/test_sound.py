@@ -4,7 +4,6 @@ import time
 
 import numpy as np
 import pytest
-from playback_tools import RATE, find_breaks, kinds, lap_of, made, onsets, started, tone, until
 
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.clock import Clock
@@ -12,6 +11,17 @@ from rehearse.playback.mix import Mixer, Start
 from rehearse.playback.output import DeviceOutput
 from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded
 from rehearse.playback.player import Player
+from tests.helpers.playback_tools import (
+    RATE,
+    find_breaks,
+    kinds,
+    lap_of,
+    made,
+    onsets,
+    started,
+    tone,
+    until,
+)
 
 pytestmark = pytest.mark.sound
 

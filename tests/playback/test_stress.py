@@ -7,7 +7,6 @@ how busy this machine is. How soon a wish is heard is measured by tests/bench/re
 import time
 
 import numpy as np
-from playback_tools import RATE, made, onsets
 
 from rehearse.playback.conductor import Conductor
 from rehearse.playback.mix import Mixer, Order
@@ -16,6 +15,7 @@ from rehearse.playback.stretch import stretch
 from rehearse.playback.supply import Supply
 from rehearse.playback.timeline import Timeline
 from rehearse.work.shared import Shared
+from tests.helpers.playback_tools import RATE, made, onsets
 
 LENGTH, BLOCK = 12.0, 700
 #: Below these even a whole chord comes out of the stretch with some roughness of its own.

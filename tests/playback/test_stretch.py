@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from playback_tools import RATE, frequency, onsets
 
 from rehearse.playback.stretch import stretch
+from tests.helpers.playback_tools import RATE, frequency, onsets
 
 
 @settings(max_examples=25, deadline=None)

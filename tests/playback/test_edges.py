@@ -1,0 +1,143 @@
+"""What hardly anyone asks for: tiny passages, the track's edges, odd rates, wish upon wish."""
+
+import numpy as np
+import pytest
+
+from rehearse.playback.conductor import Conductor
+from rehearse.playback.mix import Mixer, Order
+from rehearse.playback.passage import Clip, Passage
+from rehearse.playback.render import render
+from rehearse.playback.stretch import FASTEST, SLOWEST
+from rehearse.playback.supply import Supply
+from rehearse.work.shared import Shared
+from tests.helpers.playback_tools import RATE, frequency, made
+
+
+def sine(rate, seconds=3.0, pitch=440.0):
+    return made(0.3 * np.sin(2 * np.pi * pitch * np.arange(int(seconds * rate)) / rate), rate)
+
+
+@pytest.mark.parametrize("rate", [8_000, 11_025, 96_000, 192_000])
+@pytest.mark.parametrize("tempo", [SLOWEST, 1.0, FASTEST])
+def test_tracks_of_any_rate_sound_at_their_pitch_and_length(rate, tempo):
+    """A4 = 440 Hz (ISO 16)."""
+    track = sine(rate)
+    result = render(track, [Passage("a", 0.5, 2.5, tempo)] * 2)
+    period = round(2.0 / tempo * rate)
+    begin, again = (round(start * rate) for start in result.starts)
+    assert again - begin == period
+    inside = result.samples[begin + period // 4 : begin + 3 * period // 4, 0]
+    assert frequency(inside, rate) == pytest.approx(440.0, abs=0.1)
+    assert np.abs(inside).max() == pytest.approx(0.3, abs=0.03)
+
+
+@pytest.mark.parametrize("frames", [0.2, 1, 2, 100, 352, 353])
+def test_passages_shorter_than_a_seam_loop_without_a_step(frames):
+    """No step of the sound is larger than the tone's own where passes cross."""
+    track = sine(RATE, pitch=100.0)
+    passage = Passage("a", 1.0, 1.0 + frames / RATE)
+    result = render(track, [passage] * 50)
+    periods = np.diff(np.round(np.array(result.starts) * RATE))
+    assert set(periods.tolist()) == {max(1.0, float(round(frames)))}
+    steps = np.abs(np.diff(result.samples[: round(result.starts[-1] * RATE), 0]))
+    largest_rise = 0.6 * 1.5 / max(2, min(352, round(frames)))  # of a fade over the whole pass
+    assert steps.max() < 0.3 * 2 * np.pi * 100 / RATE + largest_rise
+
+
+def test_a_passage_beyond_the_end_of_the_track_is_silent_there():
+    track = sine(RATE, seconds=2.0)
+    for tempo in (1.0, 0.5):
+        result = render(track, [Passage("a", 1.5, 3.0, tempo)])
+        begin = round(result.starts[0] * RATE)
+        assert np.abs(result.samples[begin : begin + int(0.3 * RATE / tempo)]).max() > 0.25
+        assert not result.samples[begin + int(0.8 * RATE / tempo) :].any()
+        far = render(track, [Passage("a", 60.0, 61.0, tempo)])
+        assert not far.samples.any()
+        assert len(far.samples) == pytest.approx(RATE / tempo, abs=400)
+
+
+@pytest.fixture
+def stand():
+    track = sine(RATE, seconds=6.0)
+    shared, mixer = Shared(track.samples), Mixer(RATE)
+    supply = Supply(shared, RATE, lambda: None)
+    yield mixer, Conductor(mixer, supply, shared.array), supply
+    supply.close()
+
+
+def hear(stand, seconds):
+    mixer, conductor, supply = stand
+    blocks = []
+    for _ in range(round(seconds * RATE / 512)):
+        conductor.step()
+        while supply.waiting(urgent=True):
+            pass
+        conductor.step()
+        blocks.append(mixer.pull(512))
+    return np.concatenate(blocks)
+
+
+def test_beyond_the_end_nothing_counts_as_missing(stand):
+    mixer, conductor, _ = stand
+    for tempo in (1.0, 0.7):
+        conductor.play(Passage("a", 5.5, 8.0, tempo), None, False, False)
+        hear(stand, 1.5)
+    assert mixer.missing == 0
+
+
+def test_the_last_of_several_followers_counts(stand):
+    mixer, conductor, _ = stand
+    conductor.play(Passage("a", 1.0, 1.5), None, True, False)
+    hear(stand, 0.1)
+    for key in ("b", "c", "d"):
+        conductor.then(Passage(key, 2.0, 2.3, 0.9), False)
+    hear(stand, 1.2)
+    assert [mark.span.key for mark in mixer.marks if mark.began] == ["a", "d"]
+    assert mixer.place is None
+
+
+def test_a_follower_may_be_taken_back(stand):
+    mixer, conductor, _ = stand
+    conductor.play(Passage("a", 1.0, 1.5), None, True, False)
+    hear(stand, 0.1)
+    conductor.then(Passage("b", 2.0, 2.3), False)
+    conductor.then(None, False)
+    hear(stand, 0.8)
+    assert mixer.place is None
+    assert [mark.span.key for mark in mixer.marks if mark.began] == ["a"]
+
+
+def test_orders_without_anything_playing_do_no_harm(stand):
+    mixer, conductor, _ = stand
+    mixer.commands.extend([Order("pause"), Order("resume"), Order("stop")])
+    conductor.then(Passage("a", 1.0, 2.0), True)
+    assert not hear(stand, 0.1).any()
+    assert mixer.place is None
+
+
+def test_a_clip_longer_than_its_loop_and_one_before_its_lead_do_no_harm():
+    track = made(np.zeros(3 * RATE, np.float32))
+    long = Clip(0.0, np.full(RATE, 0.05, np.float32))
+    early = Clip(-2.0, np.full(100, 0.05, np.float32))
+    empty = Clip(0.1, np.zeros(0, np.float32))
+    result = render(track, [Passage("a", 1.0, 1.25, lead=0.1, clips=(long, early, empty))] * 4)
+    assert np.isfinite(result.samples).all()
+    assert np.abs(result.samples).max() == pytest.approx(0.05 * 3, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("span", "words"),
+    [
+        ({"start": 2.0, "end": 2.0}, "cannot run"),
+        ({"start": 2.0, "end": 1.0}, "cannot run"),
+        ({"start": -1.0, "end": 1.0}, "cannot run"),
+        ({"start": float("nan"), "end": 1.0}, "cannot run"),
+        ({"start": 0.0, "end": float("inf")}, "cannot run"),
+        ({"start": 0.0, "end": 1.0, "tempo": 0.39}, "outside"),
+        ({"start": 0.0, "end": 1.0, "tempo": 1.06}, "outside"),
+        ({"start": 0.0, "end": 1.0, "lead": -0.1}, "negative"),
+    ],
+)
+def test_what_cannot_be_played_is_refused_with_a_reason(span, words):
+    with pytest.raises(ValueError, match=words):
+        Passage("a", **span)
