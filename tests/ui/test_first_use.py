@@ -1,4 +1,7 @@
-"""Someone who has never seen the program: from nothing to five poses on the beat, by keys."""
+"""Someone who has never seen the program: from nothing to five poses on the beat.
+
+Every gesture is a real event: keys where the focus is, the pointer where things lie.
+"""
 
 from __future__ import annotations
 
@@ -7,72 +10,120 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from rehearse.routine.folder import open_folder
+from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.side import SUGGESTIONS
 from rehearse.ui.window import Window
 
+from .routine.conftest import HandClock
+
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
 PATIENCE = 30_000
+K = Qt.Key
 
 
 class Hands:
-    """Presses real keys where the focus is, and counts them."""
+    """Presses, clicks and writes, and counts: a name written is one gesture."""
 
-    def __init__(self, qtbot):
-        self.qtbot, self.gestures = qtbot, 0
+    def __init__(self):
+        self.gestures = 0
 
     def press(self, *keys):
         for key in keys:
             self.gestures += 1
-            self.qtbot.keyClick(QApplication.focusWidget(), key)
+            QTest.keyClick(QApplication.focusWidget(), key)
+
+    def click(self, widget, x, y):
+        self.gestures += 1
+        QTest.mouseClick(widget, Qt.MouseButton.LeftButton, pos=QPoint(round(x), round(y)))
+
+    def choose_file(self, path):
+        """Answer the system's own dialog, which no test can press keys in: a name and Return."""
+        self.gestures += 2
+        return str(path), ""
 
 
 @pytest.fixture
-def window(qtbot, desk, settings, tmp_path, monkeypatch):
+def clock():
+    return HandClock()
+
+
+@pytest.fixture
+def desk(qapp, settings, clock):
+    desk = Desk(settings, make_player=lambda: clock)
+    yield desk
+    desk.close()
+
+
+@pytest.fixture
+def hands():
+    return Hands()
+
+
+@pytest.fixture
+def page(qtbot, desk, settings, tmp_path, hands, monkeypatch):
+    """The Routine page after: N, Space, the song's name, Return; Return once it is mapped."""
     settings.put("routines", str(tmp_path / "routines"))
     song = tmp_path / "lanterns.ogg"
     shutil.copy(DEMO / "track.ogg", song)
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(song), ""))
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: hands.choose_file(song))
     window = Window(desk)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     window.show()
     qtbot.waitExposed(window)
     window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
     window._empty.setFocus()
-    return window
-
-
-def test_five_poses_on_the_beat_in_few_gestures(qtbot, window, desk):
-    hands = Hands(qtbot)
-    hands.press(Qt.Key.Key_N, Qt.Key.Key_Space)
+    hands.press(K.Key_N)
+    hands.press(K.Key_Space)
     qtbot.waitUntil(window.page.main.isEnabled, timeout=PATIENCE)
-    hands.press(Qt.Key.Key_Return)
-    page = window.page
-    assert page.side.panel == SUGGESTIONS
-    qtbot.waitUntil(lambda: len(page.findings.suggestions) > 0, timeout=PATIENCE)
+    hands.press(K.Key_Return)
     qtbot.waitUntil(lambda: desk.track is not None, timeout=PATIENCE)
-    hands.press(Qt.Key.Key_S, Qt.Key.Key_Return)  # the first suggestion
-    assert len(desk.routine.poses) == 1
-    hands.press(Qt.Key.Key_Escape)
-    first = desk.beatmap.time_of(desk.routine.poses[0].hit)
-    for eight in range(4):  # and one every eight counts after it, at the cursor
-        page.choice.select("")
-        page.choice.cursor = first + 0.05 + 4.0 * (eight + 1)
-        hands.press(Qt.Key.Key_P)
-        if page.lower.currentWidget() is page.picker:
-            hands.press(Qt.Key.Key_Return)
-    poses = desk.routine.poses
-    assert len(poses) == 5
-    hits = np.array([desk.beatmap.time_of(p.hit) for p in poses])
-    # The first suggestion may be an accent before the beat begins; the rest are on the beat.
-    accents = np.array([a.time for a in desk.beatmap.accents])
-    off = np.abs(desk.beatmap.times[None, :] - hits[:, None]).min(axis=1)
-    assert min(off[0], np.abs(accents - hits[0]).min()) < 0.01
-    assert off[1:].max() < 0.001
-    assert hands.gestures <= 20
+    yield window.page
+    window.page.leave()
+
+
+def off_the_beat(desk) -> np.ndarray:
+    """Seconds from every hit to the nearest beat."""
+    hits = np.array([desk.beatmap.time_of(p.hit) for p in desk.routine.poses])
+    return np.abs(desk.beatmap.times[None, :] - hits[:, None]).min(axis=1)
+
+
+def test_five_poses_tapped_while_the_music_plays(page, desk, hands, clock):
+    hands.press(K.Key_Space)
+    first = desk.beatmap.beats[0]
+    for eight in range(5):
+        clock.source = first + 4.0 * eight + 0.07  # a hand is late
+        hands.press(K.Key_B)
+    hands.press(K.Key_Space)
+    assert len(desk.routine.poses) == 5
+    assert off_the_beat(desk).max() < 0.001
+    assert hands.gestures == 12
     assert desk.save()
-    assert len(open_folder(desk.folder).routine.poses) == 5
+    assert open_folder(desk.folder).routine == desk.routine
+
+
+def test_five_poses_by_suggestion_and_pointer(page, desk, hands):
+    assert page.side.panel == SUGGESTIONS
+    first = page.findings.suggestions[0]
+    hands.press(K.Key_Return)  # the first suggestion is marked
+    assert [p.hit for p in desk.routine.poses] == [first.hit]
+    beats = [b for b in desk.beatmap.beats if b > first.time + 3.0]
+    for eight in range(4):
+        x = page.wave.scale.x(beats[8 * eight]) + 3  # the pointer is a little beside it
+        hands.click(page.wave, x, page.wave.scale.wave.center().y())
+        hands.press(K.Key_P, K.Key_Return)
+    assert len(desk.routine.poses) == 5
+    assert off_the_beat(desk)[1:].max() < 0.001
+    assert hands.gestures == 18
+
+
+def test_five_suggestions_taken_one_after_the_other(page, desk, hands):
+    hands.press(*[K.Key_Return] * 5)
+    assert len(desk.routine.poses) == 5
+    assert hands.gestures == 10

@@ -128,7 +128,7 @@ def test_a_version_is_kept_compared_and_restored(page, desk, press, write):
     press(K.Key_V)
     notes = page.side.versions.list.notes
     assert notes[0].head == "after Tuesday"
-    assert "front double biceps moved from 2:1 to 2:2" in page.side.versions.told.text()
+    assert "front double biceps moved from 2:1 to 2:2" in page.side.versions.list.notes[0].text
     press(K.Key_Return)
     assert desk.routine == kept
     desk.undo.undo()

@@ -147,7 +147,8 @@ class PoseCard(QWidget):
         super().resizeEvent(event)
 
     def _make_room(self) -> None:
-        self.note.setVisible(self.note.hasFocus() or self.height() > ROOMY)
+        roomy = bool(self._noted) and self.height() > ROOMY
+        self.note.setVisible(self.note.hasFocus() or roomy)
         self.place.setVisible(self.height() > ROOMY * 0.6)
 
     def refresh(self) -> None:

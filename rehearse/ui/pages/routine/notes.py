@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from PySide6.QtCore import QAbstractListModel, QEvent, QModelIndex, QRect, QSize, Qt, Signal
@@ -56,6 +56,13 @@ class _Notes(QAbstractListModel):
         self.notes = tuple(notes)
         self.endResetModel()
 
+    def retell(self, row: int, text: str) -> None:
+        """Another text for the note in a row."""
+        changed = list(self.notes)
+        changed[row] = replace(changed[row], text=text)
+        self.notes = tuple(changed)
+        self.dataChanged.emit(self.index(row, 0), self.index(row, 0))
+
     def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
         """How many."""
         return len(self.notes)
@@ -72,7 +79,11 @@ class _Notes(QAbstractListModel):
 
 
 class _Painter(QStyledItemDelegate):
-    """Two voices: the head in ink, the rest dimmer and wrapped."""
+    """Two voices: the head in ink, the rest dimmer and wrapped.
+
+    The marked note says what Return does to it, beside its head or, where both have no room
+    there, in a line of its own.
+    """
 
     PAD = theme.STEP
     SIGN = 3 * theme.STEP
@@ -81,9 +92,11 @@ class _Painter(QStyledItemDelegate):
         """As tall as the text wraps."""
         note = index.data(Qt.ItemDataRole.UserRole)
         width = option.widget.viewport().width() if option.widget else 300
-        height = self._text_box(width, note).height()
         line = QFontMetrics(face(theme.SMALL, strong=True)).height()
-        return QSize(width, line + height + 2 * self.PAD)
+        marked = option.widget is not None and index == option.widget.currentIndex()
+        lines = 2 if marked and self._act_apart(width, note) else 1
+        height = self._text_box(width, note).height()
+        return QSize(width, lines * line + height + 2 * self.PAD)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         """Sign, head, text, and for the marked one what Return does."""
@@ -102,11 +115,7 @@ class _Painter(QStyledItemDelegate):
         head = sign.translated(self.SIGN, 0)
         head.setRight(box.right() - self.PAD)
         if marked and note.act:
-            act = f"Return: {note.act}"
-            wide = painter.fontMetrics().horizontalAdvance(act)
-            painter.setPen(QColor(theme.NEXT))
-            painter.drawText(head, Qt.AlignmentFlag.AlignRight, act)
-            head.setRight(head.right() - wide - self.PAD)
+            self._paint_act(painter, head, box, note)
         painter.setPen(QColor(theme.INK))
         name = painter.fontMetrics().elidedText(
             note.head, Qt.TextElideMode.ElideRight, head.width()
@@ -117,12 +126,30 @@ class _Painter(QStyledItemDelegate):
         text = self._text_box(box.width(), note).translated(box.left(), box.top() + self.PAD + line)
         painter.drawText(text, Qt.TextFlag.TextWordWrap, note.text)
 
+    def _paint_act(self, painter: QPainter, head: QRect, box: QRect, note: Note) -> None:
+        room = QRect(head)
+        if self._act_apart(box.width(), note):
+            room.moveBottom(box.bottom() - self.PAD)
+        painter.setPen(QColor(theme.NEXT))
+        painter.drawText(room, Qt.AlignmentFlag.AlignRight, _act(note))
+
+    def _act_apart(self, width: int, note: Note) -> bool:
+        """Whether head and act have no room beside each other."""
+        metrics = QFontMetrics(face(theme.SMALL, strong=True))
+        room = width - 3 * self.PAD - 4 - self.SIGN
+        both = metrics.horizontalAdvance(note.head) + metrics.horizontalAdvance(_act(note))
+        return bool(note.act) and both > room
+
     def _text_box(self, width: int, note: Note) -> QRect:
         left = self.PAD + 4 + self.SIGN
         room = QRect(left, 0, max(40, width - left - self.PAD), 10_000)
         flags = int(Qt.TextFlag.TextWordWrap)
         text = QFontMetrics(face(theme.SMALL)).boundingRect(room, flags, note.text)
         return QRect(left, 0, room.width(), text.height() if note.text else 0)
+
+
+def _act(note: Note) -> str:
+    return f"Return: {note.act}"
 
 
 class NoteList(QListView):
@@ -169,9 +196,15 @@ class NoteList(QListView):
             self.setCurrentIndex(self._notes.index(min(row, len(notes) - 1), 0))
             self.blockSignals(blocked)
 
+    def retell(self, row: int, text: str) -> None:
+        """Give the note in a row another text."""
+        self._notes.retell(row, text)
+        self.scheduleDelayedItemsLayout()
+
     def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
         """Tell which note is marked."""
         super().currentChanged(current, previous)
+        self.scheduleDelayedItemsLayout()  # the marked note is taller
         if current.isValid():
             self.marked.emit(self._notes.notes[current.row()])
 

@@ -10,10 +10,11 @@ from PySide6.QtCore import (
     QRect,
     QSize,
     Qt,
+    QTimer,
     Signal,
     Slot,
 )
-from PySide6.QtGui import QColor, QKeyEvent, QPainter
+from PySide6.QtGui import QColor, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -185,6 +186,14 @@ class PosePicker(QWidget):
         grid.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         grid.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         return grid
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The marked pose stays in sight."""
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self.grid, self._show_mark)
+
+    def _show_mark(self) -> None:
+        self.grid.scrollTo(self.grid.currentIndex())
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """The search line's arrows, Return and Escape work the grid."""

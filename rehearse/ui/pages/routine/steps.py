@@ -21,6 +21,9 @@ NO_POSE = "No pose is chosen – choose one with the up and down keys."
 #: Counts of one step on each grid; off the grid a step is a hundredth of a second.
 STEPS = {Snap.COUNTS: 1.0, Snap.HALVES: 0.5, Snap.QUARTERS: 0.25, Snap.ACCENTS: 1.0}
 
+#: Two poses cannot be hit within this many seconds: the second one is asked for by mistake.
+_SAME_HIT = 0.05
+
 
 class Steps:
     """Edits of the routine through the desk, said and undoable.
@@ -70,6 +73,13 @@ class Steps:
         self._desk.undo.undo()
 
     def _place(self, name: str, hit: Position) -> None:
+        time = self.beatmap.time_of(hit)
+        for other in self.routine.poses:
+            if abs(self.beatmap.time_of(other.hit) - time) < _SAME_HIT:
+                self.choice.select(other.id)
+                name = other.pose[:1].upper() + other.pose[1:]
+                self._say(f"{name} is hit at {other.hit} – press Return for another pose.")
+                return
         pose_id = new_id()
         self.edit(
             f"put {name} at {hit}",

@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.rows import NOTE, PoseRows
-from rehearse.ui.pages.routine.tablepaint import Numbers, paint_rows
+from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, paint_nothing, paint_rows
 
 _KEYS = (
     *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),
     *(Qt.Key.Key_Return, Qt.Key.Key_Enter),
 )
-_WIDTHS = (72, 224, 88, 96, 80, 88, 168)
+#: Widths of the fields before the note, and from this width of the table on wider ones.
+_WIDTHS, _WIDER, _WIDE = (64, 208, 80, 88, 80, 80, 136), (72, 224, 88, 96, 80, 88, 168), 960
+
+#: What to do while there is no pose, and its keys.
+BEGIN = (
+    ("S", "see what the music asks for; Return takes it"),
+    ("Space", "play, and B on the beat puts the pose in hand there"),
+    ("P", "put a pose at the cursor"),
+    ("?", "all keys"),
+)
 
 
 class PoseTable(QTableView):
@@ -49,21 +58,30 @@ class PoseTable(QTableView):
         self.setWordWrap(False)
         self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setVerticalHeader(Numbers(self))
+        self.setHorizontalHeader(Fields(self))
         head = self.horizontalHeader()
         head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         head.setHighlightSections(False)
-        for column, width in enumerate(_WIDTHS):
-            self.setColumnWidth(column, width)
         head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
         head.setMinimumSectionSize(64)
         choice.chosenChanged.connect(self._follow)
         rows.refreshed.connect(self._follow)
+        rows.refreshed.connect(self._show_head)
         self._following = False
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fields are as wide as there is room for."""
+        for column, width in enumerate(_WIDER if self.width() > _WIDE else _WIDTHS):
+            self.setColumnWidth(column, width)
+        super().resizeEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint what is visible."""
         painter = QPainter(self.viewport())
-        paint_rows(painter, self, self._rows, event.region())
+        if self._rows.rowCount():
+            paint_rows(painter, self, self._rows, event.region())
+        else:
+            paint_nothing(painter, self.viewport().rect(), BEGIN)
         painter.end()
 
     def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
@@ -90,6 +108,10 @@ class PoseTable(QTableView):
 
     def keyboardSearch(self, search: str) -> None:
         """Letters are the page's keys, not a search."""
+
+    def _show_head(self) -> None:
+        """Names of fields only where there are any."""
+        self.horizontalHeader().setVisible(self._rows.rowCount() > 0)
 
     def _follow(self) -> None:
         """Show what is chosen elsewhere."""

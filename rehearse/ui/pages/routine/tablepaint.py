@@ -5,6 +5,8 @@ A row is chosen as a whole; the field with the focus is underlined.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QRect, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QRegion
 from PySide6.QtWidgets import QHeaderView, QTableView, QWidget
@@ -12,11 +14,13 @@ from PySide6.QtWidgets import QHeaderView, QTableView, QWidget
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import width_of
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.routine.rows import PICTURE, POSE, PoseRows
+from rehearse.ui.pages.routine.rows import NOTE, PICTURE, POSE, PoseRows
 
 #: Height of a row, and room to the left and right of a text.
 ROW, PAD = PICTURE + 8, 4
-_CHOSEN, _INK, _DIM, _FOCUS = (QColor(c) for c in (theme.RAISED, theme.INK, theme.DIM, theme.NEXT))
+_CHOSEN, _INK, _DIM, _FOCUS, _FAULT = (
+    QColor(c) for c in (theme.RAISED, theme.INK, theme.DIM, theme.NEXT, theme.FAULT)
+)
 
 
 def paint_rows(painter: QPainter, table: QTableView, rows: PoseRows, region: QRegion) -> None:
@@ -29,6 +33,7 @@ def paint_rows(painter: QPainter, table: QTableView, rows: PoseRows, region: QRe
     columns = [
         (k, table.columnViewportPosition(k), table.columnWidth(k))
         for k in range(rows.columnCount())
+        if is_whole(table, k)
     ]
     for row in range(max(0, first), last + 1):
         y = table.rowViewportPosition(row)
@@ -40,6 +45,25 @@ def paint_rows(painter: QPainter, table: QTableView, rows: PoseRows, region: QRe
     if focus.isValid() and table.hasFocus():
         box = table.visualRect(focus)
         painter.fillRect(box.left(), box.bottom() - 1, box.width(), 2, _FOCUS)
+
+
+def paint_nothing(painter: QPainter, box: QRect, keys: Sequence[tuple[str, str]]) -> None:
+    """While there are no rows: keys, and what each begins."""
+    painter.setFont(face(theme.SMALL))
+    line = painter.fontMetrics().height() + theme.STEP
+    for number, (key, words) in enumerate(keys):
+        top = box.top() + theme.STEP + number * line
+        painter.setPen(_FOCUS)
+        painter.drawText(QRect(0, top, 8 * theme.STEP, line), Qt.AlignmentFlag.AlignRight, key)
+        painter.setPen(_INK)
+        room = QRect(10 * theme.STEP, top, box.width(), line)
+        painter.drawText(room, Qt.AlignmentFlag.AlignLeft, words)
+
+
+def is_whole(table: QTableView, column: int) -> bool:
+    """Whether a column shows as a whole, or may be cut; words are never cut at the edge."""
+    right = table.columnViewportPosition(column) + table.columnWidth(column)
+    return column == NOTE or right <= table.viewport().width()
 
 
 def _paint_field(painter: QPainter, rows: PoseRows, row: int, column: int, box: QRect) -> None:
@@ -74,6 +98,26 @@ class Numbers(QHeaderView):
     def paintSection(self, painter: QPainter, rect: QRect, index: int) -> None:
         """The number, and a triangle where something is amiss."""
         words = self.model().headerData(index, self.orientation(), Qt.ItemDataRole.DisplayRole)
+        number, _, sign = words.partition(" ")
         painter.setFont(face(theme.SMALL))
+        room = rect.adjusted(8, 0, -8, 0)
         painter.setPen(_DIM)
-        painter.drawText(rect.adjusted(8, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
+        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, number)
+        painter.setPen(_FAULT)
+        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, sign)
+
+
+class Fields(QHeaderView):
+    """Names of the fields; like the fields they are shown whole or not at all."""
+
+    def __init__(self, table: QTableView) -> None:
+        super().__init__(Qt.Orientation.Horizontal, table)
+        self._table = table
+
+    def paintSection(self, painter: QPainter, rect: QRect, index: int) -> None:
+        """The name over the texts of its column."""
+        if is_whole(self._table, index):
+            words = self.model().headerData(index, self.orientation(), Qt.ItemDataRole.DisplayRole)
+            painter.setFont(face(theme.SMALL))
+            painter.setPen(_DIM)
+            painter.drawText(rect.adjusted(PAD, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.fault import Fault
 from rehearse.files.yamlfile import load_yaml
@@ -20,10 +21,12 @@ from rehearse.ui.pages.routine.notes import Note, NoteList
 
 #: Differences told one by one; the rest are counted.
 _TOLD = 8
+#: Height from which on list and button both have room.
+_ROOM = 18 * theme.STEP
 
 
 class VersionPanel(QWidget):
-    """Versions, newest first; under the marked one what has changed since."""
+    """Versions, newest first; the marked one tells what has changed since."""
 
     def __init__(self, desk: Desk, ask: AskLine) -> None:
         super().__init__()
@@ -31,17 +34,24 @@ class VersionPanel(QWidget):
         self.keep = QPushButton("Keep as …  K")
         self.keep.setAccessibleName("Keep this state under a name, key K")
         self.list = NoteList("Versions")
-        self.told = QLabel(wordWrap=True)
+        self.told = QLabel(
+            "No earlier saves yet – every change is kept here by itself.", wordWrap=True
+        )
         self.told.setProperty("role", "dim")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP)
         column.addWidget(self.keep)
+        column.addWidget(self.told)
         column.addWidget(self.list, 1)
-        column.addWidget(_scrolled(self.told), 1)
         self.keep.clicked.connect(self.ask_name)
         self.list.marked.connect(self._tell)
         self.list.taken.connect(self._restore)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where there is hardly room for the list, its key alone keeps a state."""
+        self.keep.setVisible(self.height() > _ROOM)
+        super().resizeEvent(event)
 
     @Slot()
     def refresh(self) -> None:
@@ -55,9 +65,7 @@ class VersionPanel(QWidget):
             self._desk.faultRaised.emit(fault.sentence)
             return
         self.list.show_notes([_note(v) for v in versions])
-        self.told.setText(
-            "" if versions else "No earlier saves yet – every change is kept here by itself."
-        )
+        self.told.setVisible(not versions)
         if self.list.note is not None:
             self._tell(self.list.note)
 
@@ -79,12 +87,14 @@ class VersionPanel(QWidget):
         now, beatmap = self._desk.routine, self._desk.beatmap
         then = self._read(note.data)
         if then is None or now is None or beatmap is None:
-            self.told.clear()
             return
         changes = [difference.text for difference in compare(then, now, beatmap)]
         more = len(changes) - _TOLD
         lines = changes[:_TOLD] + ([f"and {more} more"] if more > 0 else [])
-        self.told.setText("\n".join(["Since then:", *lines] if lines else ["The same as now."]))
+        told = ["Since then:", *(f"– {line}" for line in lines)] if lines else ["The same as now."]
+        row = next((k for k, n in enumerate(self.list.notes) if n.data == note.data), -1)
+        if row >= 0:
+            self.list.retell(row, "\n".join([_note(note.data).text, *told]))
 
     def _restore(self, note: Note) -> None:
         then = self._read(note.data)
@@ -100,17 +110,6 @@ class VersionPanel(QWidget):
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
             return None
-
-
-def _scrolled(label: QLabel) -> QScrollArea:
-    """Long differences are scrolled, never cut."""
-    label.setAlignment(Qt.AlignmentFlag.AlignTop)
-    area = QScrollArea(widgetResizable=True)
-    area.setFrameShape(QFrame.Shape.NoFrame)
-    area.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-    area.setAccessibleName("What has changed since the marked version")
-    area.setWidget(label)
-    return area
 
 
 def _note(version: Version) -> Note:
