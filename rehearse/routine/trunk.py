@@ -150,11 +150,11 @@ def _front(figure: Figure, frames: Frames, sign: float) -> Iterator[Mass]:
     yield Mass(
         (
             c(0.070, 0.062, 0.004, 0.016),
-            c(0.060, 0.020, 0.016, 0.026),
-            h(0.070, 0.070, 0.010, 0.020),
-            h(0.054, 0.060, 0.020, 0.018),
+            c(0.058, 0.022, 0.012, 0.026),
+            h(0.064, 0.066, 0.006, 0.020),
+            h(0.052, 0.058, 0.014, 0.018),
         ),
-        gap=THIN,
+        gap=0,
     )
 
 
@@ -169,7 +169,8 @@ def _back(figure: Figure, frames: Frames, sign: float) -> Iterator[Mass]:
             c(0.072 + wide * 0.8, 0.110, -0.020, 0.038),
             c(0.046 + wide * 0.2, 0.035, -0.014, 0.032),
             c(0.030, 0.010, -0.012, 0.030),
-        )
+        ),
+        gap=THIN,
     )
     # Trapezius, shoulder blade, and the long muscles beside the spine.
     yield Mass(
