@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
 from rehearse.music.position import Count
@@ -187,6 +187,77 @@ def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, desk, qtbot)
     assert run.kind == "run"
     assert run.verdict == "missed"
     assert run.broke_at == pytest.approx(desk.sheet.cues[2].hit)
+
+
+@pytest.fixture
+def asked(page, desk, qtbot):
+    """A short run is over and it is asked where it broke."""
+    start = desk.beatmap.time_of(Count(3, 1))
+    desk.edit("shorten", routine=replace(desk.routine, stage=StagePart(start, start + 2.0)))
+    page.side.form.set_choice(replace(Choice(), way="run", count_in=0))
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: page.foot.question.asking, timeout=12_000)
+    page.stage.refresh()
+    return page
+
+
+def last_run(desk):
+    with Logbook(desk.folder / "practice.sqlite") as book:
+        return book.history()[-1]
+
+
+def test_where_it_broke_is_answered_by_tapping_the_ribbon(asked, desk, qtbot):
+    cue = desk.sheet.cues[1]
+    ribbon = asked.stage._stage.ribbon
+    place = QPoint(round(ribbon.x(cue.hit)), round(ribbon.box.y + ribbon.box.height / 2))
+    above = QPoint(place.x(), round(ribbon.box.y - 30))
+    qtbot.mouseClick(asked.stage, Qt.MouseButton.LeftButton, pos=above)
+    assert asked.foot.question.asking  # the stage itself is not the ribbon
+    qtbot.mouseClick(asked.stage, Qt.MouseButton.LeftButton, pos=place)
+    assert not asked.foot.question.asking
+    run = last_run(desk)
+    assert run.verdict == "missed"
+    assert run.broke_at == pytest.approx(cue.hit, abs=0.05)
+    assert options_for(asked.conductor.view, asked.stage.base).question == ""
+    qtbot.mouseClick(asked.stage, Qt.MouseButton.LeftButton, pos=place + QPoint(40, 0))
+    assert last_run(desk).broke_at == run.broke_at  # asked once
+
+
+def test_a_number_that_no_pose_has_is_asked_again(asked, desk, qtbot):
+    field = asked.window().focusWidget()
+    QTest.keyClicks(field, "99")
+    QTest.keyClick(field, Qt.Key.Key_Return)
+    assert asked.foot.question.asking
+    last = len(desk.sheet.cues)
+    assert asked.foot.question._words.text() == f"There is no pose 99; the last is {last}."
+    field.clear()
+    QTest.keyClicks(field, "2")
+    QTest.keyClick(field, Qt.Key.Key_Return)
+    assert last_run(desk).broke_at == pytest.approx(desk.sheet.cues[1].hit)
+
+
+def test_nowhere_is_one_key_and_counts_as_clean(asked, desk, qtbot):
+    QTest.keyClick(asked.window().focusWidget(), Qt.Key.Key_Return)
+    assert not asked.foot.question.asking
+    run = last_run(desk)
+    assert (run.verdict, run.broke_at) == ("clean", None)
+
+
+def test_the_clicker_points_back_pose_by_pose(asked, desk, qtbot):
+    key(asked, Qt.Key.Key_PageUp)
+    key(asked, Qt.Key.Key_PageUp)
+    last = len(desk.sheet.cues)
+    cue = desk.sheet.cues[last - 2]
+    assert f"{last - 1}: {cue.name}" in asked.stage.base.question
+    key(asked, Qt.Key.Key_PageDown)
+    assert last_run(desk).broke_at == pytest.approx(cue.hit)
+
+
+def test_the_question_lapses_when_the_next_run_begins(asked, desk, qtbot):
+    asked.setFocus()
+    key(asked, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: not asked.foot.question.asking, timeout=5000)
+    assert last_run(desk).verdict is None
 
 
 def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbot):

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QFormLayout, QLabel, QPushButton, QSpinBox, QWidget
 
 from rehearse.files.fault import Fault
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 
-#: Seconds from click to click, how many there are, and the silence before the first.
-_STEP, _CLICKS, _BEFORE = 0.75, 14, 1.5
+#: Seconds from click to click, how many there are, the silence before the first, and after the
+#: last the time for the latest speaker.
+_STEP, _CLICKS, _BEFORE, _AFTER = 0.75, 10, 1.5, 1.5
+_KEY = "delay"
 
 
 class DelayPanel(QWidget):
-    """Plays a steady click and takes a tap for each; the median counts."""
+    """Plays a steady click and takes a tap for each; the median counts.
+
+    Signals:
+        began: clicks are about to be played; whatever plays is to stop.
+    """
+
+    began = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -22,6 +30,8 @@ class DelayPanel(QWidget):
         self._taps: list[float] = []
         self._clicks: tuple[float, ...] = ()
         self._before = 0.0
+        self._looking = QTimer(self, interval=100)
+        self._looking.timeout.connect(self._end_after_the_last)
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
@@ -70,16 +80,24 @@ class DelayPanel(QWidget):
         if track is None:
             self._desk.faultRaised.emit("Open a routine first: its song's device is measured.")
             return
-        lead = _BEFORE + _STEP * _CLICKS
-        self._clicks = tuple(_BEFORE + _STEP * k - lead for k in range(_CLICKS - 4))
+        self.began.emit()
+        lead = _BEFORE + _STEP * _CLICKS + _AFTER
+        self._clicks = tuple(_BEFORE + _STEP * k - lead for k in range(_CLICKS))
+        self._looking.start()
         self._before, player.latency, self._taps = player.latency, 0.0, []
         sound = click(track.sample_rate, strong=True)
         clips = tuple(Clip(at, sound, "click") for at in self._clicks)
         end = min(0.1, track.duration)
-        player.play(Passage("delay", 0.0, end, lead=lead, clips=clips), repeat=False)
+        player.play(Passage(_KEY, 0.0, end, lead=lead, clips=clips), repeat=False)
         self.tap.setText("Tap")
         self.words.setText("Tap on each click you hear, as exactly as you can.")
         self.tap.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @Slot()
+    def _end_after_the_last(self) -> None:
+        now = self._desk.player.now()
+        if now.key == _KEY and now.state != "lead":
+            self._measure()
 
     def _measure(self) -> None:
         from rehearse.playback.calibrate import measure_delay
@@ -97,6 +115,7 @@ class DelayPanel(QWidget):
         self.words.setText(f"Set to {found.seconds * 1000:.0f} ms; {spread}.{doubt}")
 
     def _end(self, seconds: float) -> None:
+        self._looking.stop()
         self._clicks = ()
         self.tap.setText("Find it by tapping")
         self._store(seconds)

@@ -290,6 +290,7 @@ class RehearsePage(QWidget):
 
             self._setup = Setup(self._desk, self.keys)
             self._setup.closed.connect(self._close_setup)
+            self._setup.delay.began.connect(self.conductor.stop)
             self._front.addWidget(self._setup)
         if self._front.currentWidget() is self._setup:
             self._close_setup()

@@ -35,7 +35,6 @@ class Question(QWidget):
         row.addWidget(self._number)
         row.addWidget(self._nowhere)
         row.addStretch(1)
-        self._number.returnPressed.connect(self._typed)
         self._nowhere.clicked.connect(self._answer_nowhere)
         self.hide()
 
@@ -76,7 +75,6 @@ class Question(QWidget):
         hint = "" if self._pointed is not None else " Click in the ribbon, or type its number:"
         self._words.setText(self.words + hint)
 
-    @Slot()
     def _typed(self) -> None:
         text = self._number.text().strip()
         if not text:
@@ -93,6 +91,6 @@ class Question(QWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter answers from anywhere in the line."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.confirm()
+            self._typed()
         else:
             super().keyPressEvent(event)

@@ -1,0 +1,101 @@
+"""The speakers' delay found by tapping, with real keys; the player keeps time without a device."""
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from rehearse.ui.window import REHEARSE, Window
+
+from .made import fast_folder
+
+DELAY = 0.18
+
+
+@pytest.fixture
+def page(desk, tmp_path, qtbot):
+    desk.settings.put("silent", True)
+    desk.player.silent = True
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    assert desk.open(fast_folder(tmp_path / "fast"))
+    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
+    window.show_page(REHEARSE)
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    yield window.page
+    window.close()
+
+
+@pytest.fixture
+def panel(page, qtbot):
+    QTest.keyClick(page, Qt.Key.Key_U)
+    panel = page._setup.delay
+    panel.tap.setFocus(Qt.FocusReason.TabFocusReason)
+    return panel
+
+
+def space(page):
+    QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Space)
+
+
+def tap_along(page, panel, qtbot, number, errors=(0.0,)):
+    """Press Space so long after each click as a late speaker and a human hand make it."""
+    player = page._desk.player
+    qtbot.waitUntil(lambda: player.now().key == "delay", timeout=12_000)
+    for k, click in enumerate(panel._clicks[:number]):
+        wanted = click + DELAY + errors[k % len(errors)]
+        qtbot.waitUntil(lambda at=wanted: player.now().elapsed >= at, timeout=20_000)
+        space(page)
+
+
+def test_tapping_to_every_click_sets_the_delay(page, panel, qtbot):
+    space(page)
+    assert panel.measuring
+    assert panel.tap.text() == "Tap"
+    tap_along(page, panel, qtbot, 10, errors=(-0.02, 0.0, 0.02))
+    assert not panel.measuring
+    found = page._desk.player.latency
+    assert found == pytest.approx(DELAY, abs=0.05)
+    assert panel.delay.value() == round(1000 * found)
+    assert panel.words.text().startswith(f"Set to {1000 * found:.0f} ms; your taps lay within")
+
+
+def test_eight_taps_are_enough_and_it_ends_by_itself(page, panel, qtbot):
+    space(page)
+    tap_along(page, panel, qtbot, 8)
+    assert panel.measuring
+    qtbot.waitUntil(lambda: not panel.measuring, timeout=20_000)
+    assert page._desk.player.latency == pytest.approx(DELAY, abs=0.05)
+
+
+def test_too_few_taps_change_nothing_and_say_what_to_do(page, panel, qtbot):
+    panel.delay.setValue(120)
+    space(page)
+    tap_along(page, panel, qtbot, 3)
+    qtbot.waitUntil(lambda: not panel.measuring, timeout=20_000)
+    assert panel.words.text() == "Only 3 taps fit the clicks – tap to 8 clicks again."
+    assert page._desk.player.latency == pytest.approx(0.12)
+    assert panel.delay.value() == 120
+
+
+def test_leaving_stops_the_clicks_and_keeps_what_was_set(page, panel, qtbot):
+    panel.delay.setValue(95)
+    space(page)
+    QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Escape)
+    assert not panel.measuring
+    assert page._desk.player.latency == pytest.approx(0.095)
+    assert page._front.currentWidget() is page.stage
+
+
+def test_a_drill_under_way_is_stopped_before_the_clicks(page, qtbot):
+    QTest.keyClick(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: page.conductor.view.state == "music", timeout=12_000)
+    QTest.keyClick(page, Qt.Key.Key_U)
+    panel = page._setup.delay
+    panel.tap.setFocus(Qt.FocusReason.TabFocusReason)
+    space(page)
+    assert panel.measuring
+    assert not page.conductor.busy
+    assert not page._desk.logbook.history()[-1].complete
