@@ -70,7 +70,7 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
         builds=builds,
         quiets=find_quiets(curves),
         parts=find_parts(curves, bars, duration),
-        confidence=confidence_stretches(times, beats.confidence[kept], duration),
+        confidence=confidence_stretches(times, (beats.confidence * beats.sure)[kept], duration),
     )
 
 
@@ -85,10 +85,11 @@ def _with_awaited(
 def confidence_stretches(
     times: tuple[float, ...], confidence: npt.NDArray[np.float64], duration: float
 ) -> tuple[Confidence, ...]:
-    """Confidence of every eight beats: how sure they are, less for an uneven step.
+    """Confidence of every eight beats: how sure they and their 1 are, less for an uneven step.
 
-    The mean of the beats' own confidence times the share of intervals within 12 % of their
-    median; the share lets a jump between two grids show as doubt.
+    The mean of the beats' own confidence (that a beat is there, times that it has its place in
+    the bar) times the share of intervals within 12 % of their median; the share lets a jump
+    between two grids show as doubt.
     """
     if len(times) < 2:
         return ()

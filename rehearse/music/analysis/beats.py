@@ -1,4 +1,4 @@
-"""Beats and bars of a song: band energies, beat activations, and the best path under them.
+"""Beats and bars of a song: band energies, beat activations, the best path, and its bars.
 
 Conventions: times are seconds of the track, activations are probabilities per frame, `FPS`
 frames a second, frame k centred on second k / `FPS`.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from rehearse.music.analysis import network
 from rehearse.music.analysis.barpointer import GRID, INTERVALS, BarPointer
+from rehearse.music.analysis.bars import find_bars
 from rehearse.music.analysis.features import FPS, band_energies
 from rehearse.music.analysis.network import Activation, activation_of
 
@@ -39,13 +40,15 @@ class Beats:
     Args:
         times: seconds, strictly rising, shape (n,).
         places: place in the bar of each beat, 1 = first, shape (n,).
-        confidence: how sure each beat is, 0..1, shape (n,).
+        confidence: how sure it is that a beat is there, 0..1, shape (n,).
+        sure: how sure its place is, 0..1, shape (n,).
         activation: what they were found from.
     """
 
     times: Times
     places: npt.NDArray[np.int64]
     confidence: Times
+    sure: Times
     activation: Activation
 
 
@@ -67,13 +70,22 @@ def find_beats(
     energies = band_energies(samples, sample_rate, lambda done: tell(0.5 * done, "listening"))
     activation = activation_of(energies)
     tell(0.6, "following the beat")
-    beats = follow(activation, pins)
+    beats = in_bars(follow(activation, pins), energies)
     tell(1.0, "beats found")
     return beats
 
 
+def in_bars(beats: Beats, energies: Floats) -> Beats:
+    """The beats with places that all there is to hear speaks for, not the activation alone."""
+    bars = find_bars(energies, beats.activation, beats.times)
+    return beats if bars is None else replace(beats, places=bars.places, sure=bars.sure)
+
+
 def follow(activation: Activation, pins: Sequence[float] = ()) -> Beats:
-    """The most likely beats under an activation, with a beat at every pin."""
+    """The most likely beats under an activation, with a beat at every pin.
+
+    Places are those of the best path, each taken to be right by half.
+    """
     path = BarPointer().decode(*_scores(activation, pins))
     times, confidence = _refined(path.frames / GRID, activation)
     # Microseconds, as maps are written: an edge of free time must not slip past a rounded beat.
@@ -81,7 +93,7 @@ def follow(activation: Activation, pins: Sequence[float] = ()) -> Beats:
     for pin in pins:
         if len(times):
             times[np.argmin(np.abs(times - pin))] = pin
-    return Beats(times, path.places, confidence, activation)
+    return Beats(times, path.places, confidence, np.full(len(times), 0.5), activation)
 
 
 def _scores(activation: Activation, pins: Sequence[float]) -> tuple[Floats, Floats, Floats, Floats]:

@@ -24,8 +24,8 @@ FPS = RATE / HOP
 # The long window hears nothing above 1.6 kHz, so a third of the rate is enough for it.
 _THIRD = 3
 _SHORT, _LONG = 1024, 1350
-_SHORT_BANDS, _LONG_BANDS = 48, 40
-BANDS = _SHORT_BANDS + _LONG_BANDS
+SHORT_BANDS, _LONG_BANDS = 48, 40
+BANDS = SHORT_BANDS + _LONG_BANDS
 _BLOCK = 500
 _GAIN = 1000.0
 
@@ -54,8 +54,8 @@ def energies_of_mono(mono: Floats, progress: Callable[[float], None] | None = No
     whole, low = _padded(mono, _SHORT, HOP), _padded(_third(mono), _LONG, HOP // _THIRD)
     for first in range(0, frames, _BLOCK):
         last = min(first + _BLOCK, frames)
-        out[first:last, :_SHORT_BANDS] = _bands(whole, first, last, _SHORT, HOP)
-        out[first:last, _SHORT_BANDS:] = _bands(low, first, last, _LONG, HOP // _THIRD)
+        out[first:last, :SHORT_BANDS] = _bands(whole, first, last, _SHORT, HOP)
+        out[first:last, SHORT_BANDS:] = _bands(low, first, last, _LONG, HOP // _THIRD)
         if progress is not None:
             progress(last / frames)
     return out
@@ -116,7 +116,7 @@ def _bank(size: int) -> tuple[Floats, Floats]:
     window /= window.sum() / 2
     if size == _SHORT:
         low_mel, high_mel = (2595 * np.log10(1 + hertz / 700) for hertz in (30.0, 10000.0))
-        mel = np.linspace(low_mel, high_mel, _SHORT_BANDS + 2)
+        mel = np.linspace(low_mel, high_mel, SHORT_BANDS + 2)
         edges = 700 * (10 ** (mel / 2595) - 1)
     else:
         edges = np.geomspace(57.0, 1600.0, _LONG_BANDS + 2)

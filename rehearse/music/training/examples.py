@@ -125,7 +125,7 @@ def _music(rng: Rng, scores: Sequence[Score], fonts: Fonts) -> Take:
         piece = arrange(rng, scores[int(rng.integers(len(scores)))], SECONDS + 6)
     if piece is None:
         piece = compose(rng, SECONDS + 6)
-    sound = _play(rng, piece, fonts)
+    sound = play_piece(rng, piece, fonts)
     if rng.random() < 0.05:
         sound = _pumped(sound, piece.beats, rng)
     last = piece.beats[-1]
@@ -135,7 +135,8 @@ def _music(rng: Rng, scores: Sequence[Score], fonts: Fonts) -> Take:
     return take.then(_free(rng, fonts, missing)) if missing > 3 else take
 
 
-def _play(rng: Rng, piece: Piece, fonts: Fonts) -> Floats:
+def play_piece(rng: Rng, piece: Piece, fonts: Fonts) -> Floats:
+    """The piece as mono sound, by sound fonts, the synthesizer or both."""
     kind = rng.random()
     if kind < 0.72:
         return fonts.play(piece, rng)

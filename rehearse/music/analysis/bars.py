@@ -1,0 +1,134 @@
+"""Which beat is the 1: bars laid over beats that are already known.
+
+Every beat's evidence (`evidence.py`) is weighed for each place it could have in a bar of four or
+of three, and the best row of places is found over the whole song at once: a linear-chain
+conditional random field over beats (Lafferty, McCallum & Pereira, ICML 2001; for downbeats Durand
+& Essid, "Downbeat detection with conditional random fields and deep learned features", ISMIR
+2016; both from memory). Places normally count on from beat to beat. A beat dropped or put in, and
+another meter, cost; less where the step from beat to beat is uneven, as at a change of tempo;
+nothing after a gap, where counting starts anew. So the evidence of a whole stretch between two
+real changes decides together, which no single bar could.
+
+Weights and costs were fitted on made music by `rehearse/music/training/bar_fit.py`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.music.analysis.evidence import WITNESSES, Curve, Floats, evidence
+from rehearse.music.analysis.network import Activation
+
+#: Beats in the bar and place of each state.
+STATES = ((4, 1), (4, 2), (4, 3), (4, 4), (3, 1), (3, 2), (3, 3))
+#: Fewest beats that are laid in bars anew.
+FEWEST = 8
+
+# A step this much longer or shorter (natural logarithm) than those around is uneven, one this many
+# times the usual is a gap; beats around that are looked at.
+_UNEVEN, _GAP, _AROUND = 0.12, 2.5, 8
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What departing from even counting costs, in natural logarithms, ≥ 0.
+
+    Args:
+        jump: another place than the next one.
+        meter: another meter at a bar line; elsewhere two more.
+        relief: taken off both where the step is uneven.
+    """
+
+    jump: float = 7.0
+    meter: float = 9.0
+    relief: float = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Bars:
+    """Place in the bar of each beat, 1 = first, and the probability of that place, shape (n,)."""
+
+    places: npt.NDArray[np.int64]
+    sure: Curve
+
+
+def find_bars(energies: Floats, activation: Activation, times: Curve) -> Bars | None:
+    """Bars over the beats at `times`; None when there are too few to tell.
+
+    Args:
+        energies: band energies of the song, shape (t, bands).
+        activation: what the network made of them.
+        times: seconds of the beats, rising, shape (n,).
+    """
+    if len(times) < FEWEST:
+        return None
+    scores = evidence(energies, activation, times).astype(np.float64) @ load_weights()
+    return best_bars(scores, moves(times))
+
+
+@cache
+def load_weights() -> Curve:
+    """Weight of each witness for each of `STATES`, shape (witnesses, 7)."""
+    from rehearse.files.resources import resource
+
+    lines = resource("beatnet/bars.tsv").read_text("utf-8").splitlines()
+    rows = {name: cells for name, *cells in (line.split("\t") for line in lines[1:])}
+    return np.array([rows[name] for name in WITNESSES], np.float64)
+
+
+def moves(times: Curve, costs: Costs | None = None) -> Curve:
+    """Score of going from each state to each at every beat but the first, shape (n − 1, 7, 7)."""
+    costs = costs or Costs()
+    bar, place = np.array(STATES).T
+    counted = (bar[:, None] == bar) & (place[:, None] % bar[:, None] + 1 == place)
+    new_bar = (place == bar)[:, None] & (place == 1)
+    another = np.where(new_bar, costs.meter, costs.meter + 2.0)
+    cost = np.where(counted, 0.0, np.where(bar[:, None] == bar, costs.jump, another))
+    step = np.diff(times)
+    usual = np.array(
+        [np.median(step[max(0, k - _AROUND) : k + _AROUND + 1]) for k in range(len(step))]
+    )
+    uneven = np.abs(np.log(step / usual)) > _UNEVEN
+    uneven[1:] |= np.abs(np.log(step[1:] / step[:-1])) > _UNEVEN
+    eased = np.where(counted, 0.0, np.maximum(0.0, cost - costs.relief))
+    result: Curve = -np.where(uneven[:, None, None], eased, cost)
+    result[step > _GAP * usual] = 0.0
+    return result
+
+
+def best_bars(scores: Curve, between: Curve) -> Bars:
+    """The best row of states under scores of shape (n, 7) and moves of shape (n − 1, 7, 7).
+
+    The row is found by Viterbi's algorithm, the probabilities by the forward-backward algorithm
+    (Rabiner, Proceedings of the IEEE 77(2), 1989; from memory).
+    """
+    count = len(scores)
+    best, came = scores[0], np.zeros((count, len(STATES)), np.int64)
+    for k in range(1, count):
+        reached = best[:, None] + between[k - 1]
+        came[k] = reached.argmax(axis=0)
+        best = reached.max(axis=0) + scores[k]
+    states = np.zeros(count, np.int64)
+    states[-1] = best.argmax()
+    for k in range(count - 1, 0, -1):
+        states[k - 1] = came[k, states[k]]
+    places = np.array([place for _, place in STATES])
+    chance = _chances(scores, between)
+    same = places[states][:, None] == places
+    return Bars(places[states], np.minimum(1.0, (chance * same).sum(axis=1)))
+
+
+def _chances(scores: Curve, between: Curve) -> Curve:
+    """Probability of every state at every beat, shape (n, 7)."""
+    ahead, back = scores.copy(), np.zeros_like(scores)
+    for k in range(1, len(scores)):
+        ahead[k] += np.logaddexp.reduce(ahead[k - 1][:, None] + between[k - 1], axis=0)
+    for k in range(len(scores) - 2, -1, -1):
+        back[k] = np.logaddexp.reduce(between[k] + (scores[k + 1] + back[k + 1])[None, :], axis=1)
+    both = ahead + back
+    result: Curve = np.exp(both - np.logaddexp.reduce(both, axis=1)[:, None])
+    return result

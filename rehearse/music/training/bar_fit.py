@@ -1,0 +1,186 @@
+"""Fit the weights by which the 1 of the bar is found, and measure them on songs held back.
+
+    python -m rehearse.music.training.bar_fit --scores scores.npz --fonts a.sf3 b.sf2 \
+        --held-fonts c.sf3 --out bars.tsv
+
+A song counts on evenly or is cut to its longest stretch that does; then only seven ways to lay
+bars over it are left (four in bars of four, three in bars of three), each with a score linear in
+the weights, and the weights are those of a multinomial logistic regression over these ways. Of
+bars of two any whole number of beats apart is right. Every song is shown twice, once without the
+network's own opinion: it knows such music better than any that it will meet, and the others must
+learn to do without it. The costs of a change (`bars.Costs`) are then tried out on whole songs.
+
+Songs held back (every fourth score, another seed, other sound fonts) are decoded from their sound
+as a user's are. Nothing else was looked at when witnesses and strengths were chosen.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.music.analysis.bars import STATES, Costs, best_bars, moves
+from rehearse.music.analysis.beats import follow
+from rehearse.music.analysis.evidence import WITNESSES, evidence
+from rehearse.music.analysis.features import energies_of_mono
+from rehearse.music.analysis.network import activation_of
+from rehearse.music.training.arrange import can_play
+from rehearse.music.training.bar_songs import bar_song
+from rehearse.music.training.render import Fonts
+from rehearse.music.training.scores import Score, load_scores
+
+Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.int64]
+
+#: Ways to lay bars over a song: beats in the bar, and how far into one the first beat lies.
+_WAYS = tuple((4, k) for k in range(4)) + tuple((3, k) for k in range(3))
+_FEWEST, _STRENGTH, _HELD_SEED = 24, 0.1, 1000
+_JUMPS, _METERS, _RELIEFS = (5.0, 7.0, 9.0, 12.0), (7.0, 9.0, 12.0), (0.0, 3.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Song:
+    """Beats of a song in seconds, their places, and what is witnessed at each."""
+
+    times: Floats
+    places: Places
+    seen: Floats
+
+
+def songs(seed: int, count: int, scores: Sequence[Score], fonts: Fonts) -> Iterator[Song]:
+    """Made songs with the evidence at their true beats."""
+    for number in range(count):
+        take = bar_song(np.random.default_rng((seed, number)), scores, fonts)
+        if len(take.beats) >= _FEWEST:
+            energies = energies_of_mono(take.sound)
+            seen = evidence(energies, activation_of(energies), take.beats)
+            yield Song(take.beats, take.places, seen.astype(np.float64))
+
+
+def even_part(places: Places) -> slice:
+    """The longest stretch in which every place follows the one before."""
+    breaks = np.flatnonzero(places[1:] != places[:-1] % places.max() + 1) + 1
+    edges = [0, *breaks.tolist(), len(places)]
+    return slice(*max(itertools.pairwise(edges), key=lambda pair: pair[1] - pair[0]))
+
+
+def ways(song: Song) -> tuple[Floats, npt.NDArray[np.bool_]]:
+    """Evidence summed by state for each way, shape (7, witnesses, 7), and which ways are right."""
+    part = even_part(song.places)
+    places, seen = song.places[part], song.seen[part]
+    sums = np.zeros((len(_WAYS), seen.shape[1], len(STATES)))
+    right = np.zeros(len(_WAYS), np.bool_)
+    meter = int(song.places.max())
+    for k, (bar, into) in enumerate(_WAYS):
+        place = (np.arange(len(seen)) + into) % bar + 1
+        for state, wanted in enumerate(STATES):
+            if wanted[0] == bar:
+                sums[k, :, state] = seen[place == wanted[1]].sum(axis=0)
+        if bar == (4 if meter == 2 else meter):
+            right[k] = bool((place[0] - places[0]) % meter == 0)
+    return sums, right
+
+
+def fit(made: Sequence[Song]) -> Floats:
+    """Weights of shape (witnesses, 7): most likely, with a penalty on their squares."""
+    from scipy.optimize import minimize
+
+    pairs = [ways(song) for song in made]
+    sums = np.array([s for s, right in pairs if right.any()])
+    right = np.array([right for _, right in pairs if right.any()])
+    deaf = sums.copy()
+    deaf[:, :, WITNESSES.index("network")] = 0.0
+    sums = np.concatenate([sums, deaf]).reshape(2 * len(right), len(_WAYS), -1)
+    right = np.concatenate([right, right])
+
+    def loss(weights: Floats) -> tuple[float, Floats]:
+        score = sums @ weights
+        total = np.logaddexp.reduce(score, axis=1)
+        good = np.logaddexp.reduce(np.where(right, score, -1e9), axis=1)
+        excess = np.exp(score - total[:, None])
+        excess -= np.where(right, np.exp(score - good[:, None]), 0.0)
+        slope = np.einsum("nw,nwf->f", excess, sums) / len(sums) + 2 * _STRENGTH * weights
+        return float(np.mean(total - good) + _STRENGTH * weights @ weights), slope
+
+    found = minimize(loss, np.zeros(sums.shape[2]), jac=True, method="L-BFGS-B")
+    weights: Floats = found.x.reshape(len(WITNESSES), len(STATES))
+    return weights
+
+
+def tried_costs(made: Sequence[Song], weights: Floats) -> Costs:
+    """The costs under which most places are right, in songs in three and four."""
+    made = [song for song in made if song.places.max() > 2]
+
+    def share(costs: Costs) -> float:
+        rows = (best_bars(s.seen @ weights, moves(s.times, costs)).places for s in made)
+        return float(np.mean([np.mean(r == s.places) for r, s in zip(rows, made, strict=True)]))
+
+    tries = [Costs(*values) for values in itertools.product(_JUMPS, _METERS, _RELIEFS)]
+    shares = [share(costs) for costs in tries]
+    for costs, value in zip(tries, shares, strict=True):
+        print(f"{costs}: {value:.4f}", flush=True)
+    return tries[int(np.argmax(shares))]
+
+
+def measure(count: int, scores: Sequence[Score], fonts: Fonts, weights: Floats) -> None:
+    """Downbeat F (±70 ms, first 5 s left out) of songs decoded from sound, before and after."""
+    import mir_eval
+
+    trim = mir_eval.beat.trim_beats
+    rows = []
+    for number in range(count):
+        take = bar_song(np.random.default_rng((_HELD_SEED, number)), scores, fonts)
+        energies = energies_of_mono(take.sound)
+        activation = activation_of(energies)
+        beats = follow(activation)
+        if len(take.beats) < _FEWEST or len(beats.times) < _FEWEST:
+            continue
+        seen = evidence(energies, activation, beats.times)
+        bars = best_bars(seen @ weights, moves(beats.times))
+        truth = trim(take.beats[take.places == 1])
+        found = [trim(beats.times[places == 1]) for places in (beats.places, bars.places)]
+        rows.append((take.places.max(), *(mir_eval.beat.f_measure(truth, f) for f in found)))
+    table = np.array(rows)
+    for meter in (2, 3, 4):
+        print(f"bars of {meter}: before, after", table[table[:, 0] == meter, 1:].mean(axis=0))
+    print("all: before, after", table[:, 1:].mean(axis=0))
+
+
+def save(weights: Floats, out: Path) -> None:
+    """Write the table of weights, three digits each."""
+    head = "\t".join(["witness", *(f"{place} of {bar}" for bar, place in STATES)])
+    rows = (
+        "\t".join([name, *(f"{w:.3f}" for w in row)])
+        for name, row in zip(WITNESSES, weights, strict=True)
+    )
+    out.write_text("\n".join([head, *rows, ""]), "utf-8")
+
+
+def main() -> None:
+    """Command line: see the module's text."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--scores", required=True, type=Path)
+    parser.add_argument("--fonts", nargs="+", required=True, type=Path)
+    parser.add_argument("--held-fonts", nargs="+", required=True, type=Path)
+    parser.add_argument("--out", required=True, type=Path)
+    parser.add_argument("--songs", type=int, default=1200)
+    parser.add_argument("--held", type=int, default=150)
+    parser.add_argument("--seed", type=int, default=2)
+    given = parser.parse_args()
+    scores = [s for s in load_scores(given.scores) if can_play(s)]
+    shown = [s for k, s in enumerate(scores) if k % 4]
+    made = list(songs(given.seed, given.songs, shown, Fonts(given.fonts, 22050)))
+    weights = fit(made)
+    save(weights, given.out)
+    print(f"{len(made)} songs; best:", tried_costs(made[: given.held * 2], weights))
+    measure(given.held, scores[::4], Fonts(given.held_fonts, 22050), weights)
+
+
+if __name__ == "__main__":
+    main()
