@@ -59,8 +59,9 @@ def report(opened: Opened, rules: str | None = None) -> Report:
 def as_table(report: Report) -> str:
     """The report as text: a head, one finding a paragraph, the rule set's origin."""
     rules = report.rules
+    poses = "1 pose" if report.poses == 1 else f"{report.poses} poses"
     lines = [
-        f"{report.title}: {report.length:.1f} s, {report.poses} poses",
+        f"{report.title}: {report.length:.1f} s, {poses}",
         f"Rules: {rules.name}",
         "",
     ]
@@ -71,7 +72,9 @@ def as_table(report: Report) -> str:
         text = f"{what} – {finding.do}." if finding.do else f"{what}."
         indent = " " * len(head)
         lines += textwrap.wrap(head + text, _WIDTH, subsequent_indent=indent)
-    if not report.findings:
+    if not report.findings and not report.poses:
+        lines.append("Nothing to check yet: it has no pose.")
+    elif not report.findings:
         lines.append("Nothing to say: no fault, no warning.")
     else:
         lines += ["", _sum(report)]

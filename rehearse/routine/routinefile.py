@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
+from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
 from rehearse.files.reading import Reading, iso_date, nearest
 from rehearse.files.yamlfile import Document
@@ -64,6 +65,12 @@ def read_routine(
         Fault: written by a newer version.
         Faults: all that is wrong with it.
     """
+    if not isinstance(document.data, dict):
+        raise Fault(
+            "is not written as names and values",
+            where=document.where(),
+            do="write format: and a value",
+        )
     top = Reading(document, _TOP)
     top.check_format(FORMAT)
     own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN))
@@ -123,7 +130,7 @@ def _own_pose(item: Reading, folder: Path) -> OwnPose:
 def _refuse_twice(top: Reading, name: str, values: list[str], do: str) -> None:
     seen: set[str] = set()
     for index, value in enumerate(values):
-        if value in seen:
+        if value and value in seen:
             key = "id" if name != "own_poses" else "name"
             item = Reading(top.document, (*_POSE, *_OWN, *_SECTION), (name, index), top.faults)
             item.fault(key, f"{value!r} is used twice", do)
@@ -156,7 +163,8 @@ class _Reader:
             start=self._position(item, "start"),
             end=self._position(item, "end"),
         )
-        if self.beatmap and not self._time(section.start) < self._time(section.end):
+        both = item.has("start") and item.has("end")
+        if both and self.beatmap and not self._time(section.start) < self._time(section.end):
             item.fault("end", "the section ends before it starts", "write a later end")
         return section
 

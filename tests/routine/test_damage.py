@@ -77,3 +77,32 @@ def test_values_of_any_kind_in_a_pose(saved, routine, key, value):
     data = routine_data(routine)
     data["poses"][1][key] = value
     look(folder, dump_yaml(data))
+
+
+HEAD = "format: 1\ntitle: Hand\ntrack: song.wav\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "sentences"),
+    [
+        ("", ["Routine.yaml, line 1: is not written as names and values"]),
+        ("- a list\n", ["Routine.yaml, line 1: is not written as names and values"]),
+        (f"{HEAD}poses: []\nown_poses:\n- {{facing: back}}\n- {{facing: front}}\n",
+         ["line 6: name is missing", "line 7: name is missing"]),
+        (f"{HEAD}poses: []\nsections:\n- {{name: A, start: 2:1}}\n", ["line 6: end is missing"]),
+        (f"{HEAD}poses: []\nsections:\n- {{name: A, start: 5:1, end: 2:1}}\n",
+         ["line 6: the section ends before it starts"]),
+    ],
+)  # fmt: skip
+def test_one_mistake_by_hand_is_one_sentence(saved, text, sentences):
+    folder, raw = saved
+    (folder / "routine.yaml").write_text(text)
+    try:
+        with pytest.raises(Fault) as caught:
+            open_folder(folder)
+    finally:
+        (folder / "routine.yaml").write_bytes(raw)
+    told = caught.value.sentence.splitlines()
+    assert len(told) == len(sentences)
+    for line, sentence in zip(told, sentences, strict=True):
+        assert sentence.lower() in line.lower()

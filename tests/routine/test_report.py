@@ -52,3 +52,12 @@ def test_the_json_is_for_scripts(opened):
 def test_an_unknown_rule_set_is_refused(opened):
     with pytest.raises(Fault, match="There is no rule set"):
         report(opened, "nobody")
+
+
+def test_no_pose_and_one_pose_are_said_rightly(opened):
+    none = replace(opened, routine=replace(opened.routine, poses=()))
+    text = as_table(report(none))
+    assert "60.0 s, 0 poses" in text
+    assert "Nothing to check yet: it has no pose." in text
+    one = replace(opened, routine=replace(opened.routine, poses=opened.routine.poses[:1]))
+    assert "60.0 s, 1 pose\n" in as_table(report(one))

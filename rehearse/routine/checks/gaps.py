@@ -10,18 +10,23 @@ from rehearse.routine.checks.finding import Finding, Severity
 
 
 def check(case: Case) -> Iterator[Finding]:
-    """From the start of the music to the first hit, between hits, and to the end."""
+    """From the start of the stage part to the first hit in it, between hits, and to its end."""
     if not case.shown:
         return
-    end = min(case.stage.end, case.beatmap.duration)
-    times = [case.stage.start, *(s.hit for s in case.shown), end]
+    first, end = case.stage.start, min(case.stage.end, case.beatmap.duration)
+    times = [first, *(s.hit for s in case.shown if first <= s.hit <= end), end]
     for start, stop in itertools.pairwise(times):
         if stop - start > case.thresholds.longest_gap + 1e-6:
+            other = "make the hold before it worth looking at"
+            if start == first:
+                other = "begin the stage part later"
+            elif stop == end:
+                other = "end the stage part earlier"
             yield Finding(
                 "gap",
                 Severity.WARNING,
                 f"no hit for {stop - start:.1f} s, from here to {case.place(stop)}",
-                "put a pose in, or make the hold before it worth looking at",
+                f"put a pose in, or {other}",
                 case.place(start),
                 start,
             )
