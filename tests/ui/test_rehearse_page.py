@@ -223,6 +223,21 @@ def test_where_it_broke_is_answered_by_tapping_the_ribbon(asked, desk, qtbot):
     assert last_run(desk).broke_at == run.broke_at  # asked once
 
 
+def test_in_full_screen_the_number_is_typed_too(asked, desk, qtbot):
+    asked.setFocus()
+    key(asked, Qt.Key.Key_F)
+    assert asked.foot.isVisible()
+    asked.main_action()
+    qtbot.waitUntil(lambda: state(asked) == "music", timeout=12_000)
+    assert not asked.foot.isVisible()
+    qtbot.waitUntil(lambda: asked.foot.question.asking, timeout=12_000)
+    QTest.keyClicks(asked.window().focusWidget(), "2")
+    QTest.keyClick(asked.window().focusWidget(), Qt.Key.Key_Return)
+    assert last_run(desk).broke_at == pytest.approx(desk.sheet.cues[1].hit)
+    assert asked.window().isFullScreen()
+    assert not asked.foot.isVisible()
+
+
 def test_a_number_that_no_pose_has_is_asked_again(asked, desk, qtbot):
     field = asked.window().focusWidget()
     QTest.keyClicks(field, "99")
@@ -274,8 +289,8 @@ def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbo
     assert page.foot.hint.text() == told
     assert page.foot.hint.isVisible()
     options = options_for(page.conductor.view, page.stage.base)
-    assert options.question == told  # in large letters, also where the foot is hidden
-    assert options.words == ""
+    # Nothing else is shown, also where the foot is hidden.
+    assert (options.state, options.words, options.question) == ("stopped", told, "")
 
 
 def test_two_marks_drill_what_lies_between(page, qtbot):

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
 #: What the rehearsal is doing: the words are those shown.
-State = Literal["ready", "playing", "count-in", "rest", "paused", "done", "no sound"]
+State = Literal["ready", "playing", "count-in", "rest", "paused", "done", "no sound", "stopped"]
 
 #: States in which time runs on the display.
 LIVE = ("playing", "count-in")
@@ -26,9 +26,9 @@ class StageOptions:
     Args:
         sight: distance and size of the screen.
         cueing: how much to show.
-        state: what the rehearsal is doing. words: what follows, one line ("Space goes on").
-        question: what is asked after a run, or told after a stop for dizziness, cramp or pain, in
-            place of the state; empty for nothing.
+        state: what the rehearsal is doing. words: what follows, one line ("Space goes on"); after a
+            stop for dizziness, cramp or pain ("stopped") all there is.
+        question: what is asked after a run, in place of the state; empty for nothing.
         tempo: 0.4–1.05 of the music's own.
         passes: the pass under way ("3/8"); empty for none.
         verdict: "clean" or "missed" once one was taken, else empty.

@@ -131,7 +131,8 @@ class Stage:
         """Paint ahead of time what the next hit will need, so that its frame is not late."""
         if moment.next is None or self.options.cueing == "memory":
             return
-        after = replace(self.options, state="playing", verdict="")
+        verdict = self.options.verdict if self.options.state == "playing" else ""
+        after = replace(self.options, state="playing", verdict=verdict)
         self._still_picture(self.sheet.at(moment.next.hit), after)
         if self.options.cueing == "all":
             self._mover.prepare(moment.next, NEXT)
@@ -189,6 +190,8 @@ class Stage:
         cue = moment.next or moment.held
         if cue is None or self.plain or self.options.cueing != "all":
             return ()
+        if self.options.state == "stopped":
+            return ()
         moving = moment.next and cue.index and not moment.count_in
         last = self.sheet.cues[cue.index - 1] if moving else None
         travel = 1.0 if self.options.reduced_motion else moment.travel
@@ -199,7 +202,9 @@ class Stage:
         options = self.options
         if options.state == "rest":
             return str(math.ceil(options.rest)) if options.rest > 0 else ""
-        return "" if options.state == "done" else moment.count_in or moment.numeral
+        if options.state in ("ready", "done", "stopped"):
+            return ""
+        return moment.count_in or moment.numeral
 
     def _counted(self, moment: Moment) -> str:
         """The count of the eight that is marked; in free time its words."""

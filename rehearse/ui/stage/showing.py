@@ -7,13 +7,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from rehearse.practice.cautions import stopped
-from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage.options import StageOptions, State
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import PassPlan
     from rehearse.session.view import View
 
-_STATES = {
+_STATES: dict[str, State] = {
     "idle": "ready",
     "count-in": "count-in",
     "music": "playing",
@@ -23,32 +23,38 @@ _STATES = {
 }
 
 
+#: What Space does, where nothing else says so.
+_KEYS = {"idle": "Space begins", "paused": "Space goes on", "over": "Space begins again"}
+
+
 def options_for(view: View, base: StageOptions) -> StageOptions:
     """`base` with everything that follows from `view`; equal views give equal options."""
     plan = view.plan
     return replace(
         base,
-        state="no sound" if view.sentence else _STATES[view.state],
-        words="" if view.asks or view.unwell else _words(view),
-        question=_question(view, base),
+        state=_state(view),
+        words="" if view.asks else _words(view),
+        question=(base.question or "Where did it break?") if view.asks else "",
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=passes_of(plan) if view.state not in ("idle", "over") else "",
-        verdict=(view.verdict or "") if view.state in ("rest", "count-in") else "",
+        verdict=(view.verdict or "") if view.state in ("music", "rest", "count-in") else "",
         rest=float(math.ceil(view.rest)),
     )
 
 
-def _question(view: View, base: StageOptions) -> str:
+def _state(view: View) -> State:
     if view.unwell:
-        return stopped().text
-    return (base.question or "Where did it break?") if view.asks else ""
+        return "stopped"
+    return "no sound" if view.sentence else _STATES[view.state]
 
 
 def _words(view: View) -> str:
+    if view.unwell:
+        return stopped().text
     if view.sentence:
         return "Space tries again, N goes on in silence"
-    return {"paused": "Space goes on", "over": "Space begins again"}.get(view.state, "")
+    return _KEYS.get(view.state, "")
 
 
 def passes_of(plan: PassPlan | None) -> str:

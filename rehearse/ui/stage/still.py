@@ -13,15 +13,16 @@ from rehearse.ui.stage.sign import draw_sign
 from rehearse.ui.stage.tones import DIM, FAULT, HELD, INK, LINE, NEXT
 
 _MARKS = {"clean": "✓ ", "missed": "✕ ", "no sound": "▲ "}
+_TOLD_LINES = 4
 
 
 def state_words(moment: Moment, options: StageOptions) -> str:
     """What the rehearsal is doing, where that is not plain to see."""
     if options.question:
         return options.question
-    if options.verdict or options.state != "playing":
-        return options.verdict or options.state
-    return "count-in" if moment.count_in else ""
+    if options.state == "playing":  # a verdict is a mark beside the pass, the pose stays
+        return "count-in" if moment.count_in else ""
+    return options.verdict or options.state
 
 
 def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
@@ -34,11 +35,15 @@ def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
         options.cueing,
         options.tempo,
         options.passes,
+        options.verdict,
     )
 
 
 def paint_still(painter: QPainter, moment: Moment, layout: Layout, options: StageOptions) -> None:
     """Paint all of it."""
+    if options.state == "stopped":
+        _paint_told(painter, layout, options.words)
+        return
     words = state_words(moment, options)
     if options.cueing == "all":
         if moment.next:
@@ -52,6 +57,16 @@ def paint_still(painter: QPainter, moment: Moment, layout: Layout, options: Stag
     if words:
         _paint_state(painter, layout, words, options)
     _paint_corner(painter, layout, options)
+
+
+def _paint_told(painter: QPainter, layout: Layout, text: str) -> None:
+    """Nothing but a sentence, as large as there is room."""
+    box = Box(layout.name.x, layout.name.y, layout.sign.right - layout.name.x, layout.held.bottom)
+    least, most = layout.least_cap if layout.legible else layout.small_cap, layout.name_cap
+    fitted = fit(
+        text, box.width, box.height, least=least, most=most, advance=advance, lines=_TOLD_LINES
+    )
+    draw_lines(painter, box, fitted, INK)
 
 
 def _paint_name(painter: QPainter, layout: Layout, cue: Cue, *, upcoming: bool) -> None:
@@ -74,10 +89,8 @@ def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
     _paint_lines(painter, layout, sentence(cue.name), HELD)
 
 
-def _paint_lines(
-    painter: QPainter, layout: Layout, text: str, colour: QColor, lines: int = 2
-) -> None:
-    """A text on a few lines where the held pose stands."""
+def _paint_lines(painter: QPainter, layout: Layout, text: str, colour: QColor) -> None:
+    """A text on two lines where the held pose stands."""
     box = layout.held
     place = Box(box.x, box.y, box.width, box.height - 5.2 * layout.unit)
     fitted = fit(
@@ -87,14 +100,14 @@ def _paint_lines(
         least=0.55 * min(layout.small_cap, place.height / 1.4),
         most=layout.small_cap,
         advance=advance,
-        lines=lines,
+        lines=2,
     )
     draw_lines(painter, place, fitted, colour)
 
 
 def _paint_state(painter: QPainter, layout: Layout, words: str, options: StageOptions) -> None:
     if options.question:
-        _paint_lines(painter, layout, sentence(words), INK, lines=3)
+        _paint_lines(painter, layout, sentence(words), INK)
         return
     box, top = layout.held, layout.numeral.y
     cap = layout.small_cap
@@ -113,10 +126,11 @@ def _paint_corner(painter: QPainter, layout: Layout, options: StageOptions) -> N
     left = Box(box.x, box.y, box.width * 0.62, box.height)
     right = Box(box.x + box.width * 0.66, box.y, box.width * 0.34, box.height)
     entries = [(left, "tempo", f"{round(options.tempo * 100)} %")]
-    if options.passes:
-        entries.append((right, "pass", options.passes))
+    mark = _MARKS.get(options.verdict, "").strip() if options.state == "playing" else ""
+    if options.passes or mark:
+        entries.append((right, "pass", f"{options.passes} {mark}".strip()))
     for place, label, text in entries:
-        draw_words(painter, place, text, layout.small_cap, DIM)
+        draw_words(painter, place, text, layout.small_cap, INK if mark in text and mark else DIM)
         foot = Box(place.x, place.y, place.width, place.height + 3.4 * layout.unit)
         draw_words(painter, foot, label, 1.8 * layout.unit, DIM)
 

@@ -25,7 +25,7 @@ class Foot(QWidget):
     def __init__(self, desk: Desk, keys: Keys) -> None:
         super().__init__()
         self._desk, self._keys = desk, keys
-        self._busy = False
+        self._busy = self._alone = False
         self.transport = Transport(keys)
         self.question = Question()
         self.caution = CautionLine(desk)
@@ -55,14 +55,21 @@ class Foot(QWidget):
             self.transport.tempo.setText(f"{view.plan.percent} %")
         asking = self.question.asking
         if view.asks and not asking and self._desk.sheet is not None:
+            self.show()  # the number is typed, also where the stage has the whole screen
             self.question.ask(self._desk.sheet.cues)
         elif not view.asks and asking:
             self.question.hide()
+            self.setVisible(not self._alone)
         changed = busy != self._busy or asking != self.question.asking
         self._busy = busy
         if changed:
             self._arrange()
         return asking and not self.question.asking
+
+    def set_alone(self, alone: bool) -> None:
+        """Leave the screen to the stage, but for a question."""
+        self._alone = alone
+        self.setVisible(not alone or self.question.asking)
 
     def say(self, words: str) -> None:
         """Put a sentence into the line."""

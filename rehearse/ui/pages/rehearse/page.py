@@ -277,7 +277,7 @@ class RehearsePage(QWidget):
         self._close_setup()
         self._alone = alone
         self.side.setVisible(not alone)
-        self.foot.setVisible(not alone)
+        self.foot.set_alone(alone)
         self.alone.emit(alone)
         self.setFocus()
 
