@@ -8,13 +8,13 @@ from collections.abc import Callable
 from rehearse.music.position import Length
 from rehearse.routine import edits
 from rehearse.routine.checks.case import Case
-from rehearse.routine.checks.finding import Finding
+from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.checks.transitions import change_between
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.shown import Shown
 from rehearse.routine.snapping import Snap, snap
 
-#: What taking a finding of a kind does, in words; kinds that are missing are only shown.
+#: What taking a finding of a kind does, in words.
 ACTS = {
     "length": "end it in time",
     "hold": "hold it longer",
@@ -24,6 +24,12 @@ ACTS = {
     "off the beat": "onto the beat",
     "outside": "shorten the hold",
 }
+
+
+def act_of(finding: Finding) -> str:
+    """What `remedy` does to a finding, in words; empty where there is no single way."""
+    outside = finding.kind == "outside" and finding.severity is Severity.FAULT
+    return "" if outside else ACTS.get(finding.kind, "")
 
 
 def remedy(case: Case, finding: Finding) -> Routine | None:

@@ -9,7 +9,7 @@ import pytest
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine.checks import check, load_thresholds, make_case
 from rehearse.routine.model import Routine, StagePart
-from rehearse.routine.remedy import ACTS, remedy
+from rehearse.routine.remedy import ACTS, act_of, remedy
 from rehearse.routine.rules import load_rules
 
 from .conftest import pose
@@ -79,3 +79,13 @@ def test_what_takes_a_choice_is_left_to_the_athlete(song, catalogue):
     found, case = findings(routine, song, catalogue)
     repeat = next(f for f in found if f.kind == "repeat")
     assert remedy(case, repeat) is None
+
+
+def test_a_pose_after_the_end_has_no_single_way(song, catalogue):
+    # It can be moved or taken out; a shorter hold would not help.
+    routine = made(pose("a", FRONT, Count(2, 1)), pose("b", SIDE, Seconds(75.0)))
+    found, case = findings(routine, song, catalogue)
+    outside = next(f for f in found if f.kind == "outside")
+    assert act_of(outside) == ""
+    assert remedy(case, outside) is None
+    assert all(act_of(f) for f in found if remedy(case, f) is not None)

@@ -254,3 +254,13 @@ def test_every_gesture_has_its_words_in_the_key_list(page, press):
     shown = page.side.stack.currentWidget().widget().text()
     for deed in DEEDS:
         assert deed.words in shown
+
+
+def test_no_second_pose_is_put_where_one_is_hit(page, desk, press, clock):
+    press(K.Key_Space)
+    clock.source = 12.04
+    for _ in range(3):
+        press(K.Key_B)
+    press(K.Key_Space)
+    assert len(names(desk)) == 4
+    assert "is hit at 3:1 – press Return for another pose" in desk.faults[-1]

@@ -10,6 +10,7 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication
 
 from rehearse.music.position import Count, Length, Seconds
+from rehearse.routine import edits
 from rehearse.routine.snapping import Snap
 from rehearse.ui.pages.routine import lanepaint
 
@@ -209,3 +210,12 @@ def test_a_stretch_selected_in_the_music_becomes_a_section(
     press(Qt.Key.Key_Return)
     section = next(s for s in desk.routine.sections if s.name == "Middle")
     assert (section.start, section.end) == (Count(4, 1), Count(5, 1))
+
+
+def test_of_sections_in_each_other_the_one_on_top_is_chosen(page, desk, qtbot):
+    inner = edits.add_section(desk.routine, desk.beatmap, "Inner", Count(2, 1), Count(2, 5), "in")
+    desk.edit("section", routine=inner)
+    lane = page.lane
+    for time, chosen in ((5.0, "dddddddd"), (9.0, "in"), (11.0, "dddddddd")):
+        qtbot.mouseClick(page.strip, LEFT, pos=QPoint(round(x(lane, time)), 12))
+        assert page.strip.selected == chosen

@@ -11,7 +11,7 @@ from rehearse.practice.cautions import Caution, due
 from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
 from rehearse.routine.model import new_id
 from rehearse.routine.poses import load_catalogue
-from rehearse.routine.remedy import ACTS, remedy
+from rehearse.routine.remedy import act_of, remedy
 from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.desk import Desk
@@ -92,10 +92,10 @@ class Findings(QObject):
         return tuple(
             Note(
                 SIGNS[f.severity],
-                " ".join(part for part in (f.place, f.pose) if part) or f.kind,
+                " ".join(part for part in (f.place, f.pose) if part) or f.kind.capitalize(),
                 _sentence(f.why, f.do),
                 f,
-                ACTS.get(f.kind, "go there" if f.time >= 0 else ""),
+                act_of(f) or ("go there" if f.time >= 0 else ""),
             )
             for f in self.findings
         )
@@ -127,8 +127,8 @@ class Findings(QObject):
             self._choreography.choice.select(finding.pose_id)
         better = remedy(self._case(), finding)
         if better is not None:
-            words = ACTS[finding.kind]
-            self._choreography.edit(f"{finding.pose} {words}".strip(), lambda: better)
+            words = f"{finding.pose} {act_of(finding)}".strip()
+            self._choreography.edit(words, lambda: better)
         self.look()
 
     def _take_suggestion(self, suggestion: Suggestion) -> None:

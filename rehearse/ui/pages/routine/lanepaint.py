@@ -216,7 +216,9 @@ def _stage(painter: QPainter, scene: Scene, choice: Choice) -> None:
         painter.setPen(QPen(_FAULT, 2, Qt.PenStyle.DashLine))
         painter.drawLine(QPointF(x, 0), QPointF(x, height))
         painter.setFont(face(theme.SMALL))
-        painter.drawText(QPointF(x + 6, TOP + 4), "limit")
+        word = painter.fontMetrics().boundingRect("limit").translated(round(x) + 6, 2 * TOP)
+        painter.fillRect(word.adjusted(-2, 0, 2, 0), _GROUND)
+        painter.drawText(QPointF(x + 6, 2 * TOP), "limit")
 
 
 def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], choice: Choice) -> None:

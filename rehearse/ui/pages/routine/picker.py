@@ -38,6 +38,8 @@ from rehearse.ui.fonts import face
 #: Height of a figure and width of its cell, in pixels.
 PICTURE, CELL = 88, 160
 CELL_HEIGHT = PICTURE + 8 * theme.STEP
+#: Most room of the title, which leaves the search its own.
+_TITLE = 60 * theme.STEP
 
 
 class PoseList(QAbstractListModel):
@@ -161,7 +163,8 @@ class PosePicker(QWidget):
 
     def ask(self, title: str, name: str = "") -> None:
         """Begin anew, with `name` marked."""
-        self._title.setText(title)
+        fits = self._title.fontMetrics().elidedText
+        self._title.setText(fits(title, Qt.TextElideMode.ElideRight, _TITLE))
         self.show_again(name)
 
     def show_again(self, name: str) -> None:

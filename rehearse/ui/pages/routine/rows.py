@@ -9,7 +9,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt, Signal
 from PySide6.QtGui import QPixmap
 
 from rehearse.files.fault import Fault
-from rehearse.music.position import parse_length, parse_position
+from rehearse.music.position import Seconds, parse_length, parse_position
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.shown import Shown
 from rehearse.ui.desk import Desk
@@ -121,8 +121,15 @@ class PoseRows(QAbstractTableModel):
         return f"{COLUMNS[index.column()]} {text}" if role == _SPOKEN_ALOUD else text
 
     def text(self, row: int, column: int) -> str:
-        """A field as it is shown and written."""
+        """A field as it is written, whole."""
         return _text(self._rows[row], column)
+
+    def short(self, row: int, column: int) -> str:
+        """A field as it is shown: seconds with two digits say enough."""
+        hit = self._rows[row].placed.hit
+        if column == HIT and isinstance(hit, Seconds):
+            return f"{hit.value:.2f} s"
+        return self.text(row, column)
 
     def picture(self, row: int, ratio: float) -> QPixmap:
         """The figure of a row."""

@@ -71,7 +71,9 @@ class SectionStrip(QWidget):
             return
         painter = QPainter(self)
         painter.setFont(face(theme.SMALL))
-        for section in self._choice.routine.sections:
+        sections = self._choice.routine.sections
+        starts = [*(self.scale.x(self.bounds(later)[0]) for later in sections[1:]), 1e9]
+        for section, cover in zip(sections, starts, strict=False):
             start, end = self.bounds(section)
             if not self.scale.shows(start, end):
                 continue
@@ -82,9 +84,9 @@ class SectionStrip(QWidget):
             painter.setPen(QPen(QColor(theme.DIM), 2))
             painter.drawLine(box.topLeft(), box.bottomLeft())
             painter.setPen(QColor(theme.GROUND if chosen else theme.INK))
-            text = painter.fontMetrics().elidedText(
-                section.name, Qt.TextElideMode.ElideRight, int(box.width()) - 2 * theme.STEP
-            )
+            # A section that begins inside this one covers the rest of its name.
+            free = int(min(box.right(), cover) - box.left()) - 2 * theme.STEP
+            text = painter.fontMetrics().elidedText(section.name, Qt.TextElideMode.ElideRight, free)
             room = box.adjusted(theme.STEP, 0, 0, 0)
             painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
         painter.end()
@@ -93,7 +95,7 @@ class SectionStrip(QWidget):
         """The section under a point and what of it: "start", "end" or "body"."""
         if not self._choice.ready:
             return None, ""
-        for section in self._choice.routine.sections:
+        for section in reversed(self._choice.routine.sections):  # what lies on top first
             left, right = (self.scale.x(t) for t in self.bounds(section))
             if left - NEAR <= point.x() <= right + NEAR:
                 if abs(point.x() - left) <= NEAR:

@@ -72,7 +72,7 @@ def _paint_field(painter: QPainter, rows: PoseRows, row: int, column: int, box: 
         ratio = painter.device().devicePixelRatioF()
         painter.drawPixmap(room.left(), box.top() + 4, rows.picture(row, ratio))
         room.setLeft(room.left() + width_of(PICTURE) + PAD)
-    words = rows.text(row, column)
+    words = rows.short(row, column)
     metrics = painter.fontMetrics()
     if metrics.horizontalAdvance(words) > room.width():
         words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room.width())
