@@ -46,7 +46,7 @@ def closing(whole: Scope, last: str, *, marked: bool) -> PlanLine:
 def between(whole: Scope, show: BeforeShow) -> PlanLine:
     """A run in the middle of the session."""
     reason = "A run between keeps the parts in the whole."
-    if show.days is not None and show.days <= 14:
+    if show.days is not None and 0 < show.days <= 14:
         reason = f"{_days(show.days)} to the show: one more run, names only on the hit."
     return _run("run", whole, "names", reason, _TRADE, False)
 

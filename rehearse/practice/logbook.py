@@ -2,15 +2,15 @@
 
 Durability: WAL with `synchronous = FULL` syncs the log at each commit, so a pass whose `record`
 returned survives a killed process and a pulled plug (SQLite, "Write-Ahead Logging", 2 and 4).
-A pass that cannot be written (the disk is full) waits in memory and is written with the next one
-that can; in a folder that cannot be written, a copy on this machine takes the passes until it
-can. Use a logbook from the thread that opened it.
+A pass that cannot be written (the disk is full, the folder is gone or locked) waits and is written
+with the next one that can; meanwhile this machine keeps it in a file of its own, from which it is
+taken home when the logbook is next opened. Use a logbook from the thread that opened it.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -26,7 +26,7 @@ from rehearse.practice.opening import (
     set_aside,
 )
 from rehearse.practice.passes import Pass, Verdict
-from rehearse.practice.spare import forget_spare, open_spare, spare_path
+from rehearse.practice.spare import forget_spare, open_spare, set_by, spare_path
 from rehearse.practice.writing import Transaction
 
 FILE_NAME = "practice.sqlite"
@@ -50,8 +50,10 @@ class Logbook:
         self.path = path
         self._spare = spare or spare_path(path)
         self._waiting: list[Pass] = []
+        self._is_set_by = False
         opened = self._open()
         self.db, self.notice = opened.db, opened.notice
+        self._file = _file_at(path)
         if not self.is_away and self._spare.exists():
             self._take_home()
 
@@ -110,6 +112,7 @@ class Logbook:
                 writing.set_verdict(self.db, rows.number(row), done, verdict, broke_at)
         except sqlite3.DatabaseError as error:
             raise fault_of(error, self.path) from error
+        self._check_place()
 
     def begin_session(self, at: datetime, *, dry_run: bool = False) -> int:
         """Begin a session now, whatever the pause since the last one. Returns its number."""
@@ -188,7 +191,7 @@ class Logbook:
         self.record_all(kept)
         known = {done.id: done for done in self.history()}
         for done in kept:
-            if known[done.id].verdict != done.verdict:
+            if done.verdict is not None and known[done.id].verdict != done.verdict:
                 self.judge(done.id, done.verdict, broke_at=done.broke_at)
         with Transaction(self.db):
             writing.write_plans(self.db, plans)
@@ -203,6 +206,21 @@ class Logbook:
             self._start_afresh()
             self._write_waiting()
         self._waiting.clear()
+        self._check_place()
+        if self._is_set_by:
+            self._is_set_by = False
+            forget_spare(self._spare)
+
+    def _check_place(self) -> None:
+        # A file whose folder was removed takes every write, and is gone when the program ends.
+        if self.is_away or _file_at(self.path) == self._file:
+            return
+        self._set_by(self.history())
+        raise Fault(
+            "the routine's folder is gone",
+            where=self.path.parent.name,
+            do="bring it back, passes are kept on this machine meanwhile",
+        )
 
     def _write_waiting(self) -> None:
         with Transaction(self.db):
@@ -212,7 +230,15 @@ class Logbook:
         fault = fault_of(error, self.path)
         count = len(self._waiting)
         kept = f"{count} pass{'es wait' if count > 1 else ' waits'} in memory"
+        if self._set_by(self._waiting):
+            kept = f"{count} pass{'es are' if count > 1 else ' is'} kept on this machine meanwhile"
         return Fault(fault.what, where=fault.where, do=f"{fault.do}, {kept}")
+
+    def _set_by(self, passes: Sequence[Pass]) -> bool:
+        """Keep passes on this machine until they are at home; False when that cannot be either."""
+        done = not self.is_away and set_by(self._spare, passes)
+        self._is_set_by = self._is_set_by or done
+        return done
 
     def _start_afresh(self) -> None:
         # The file broke under us. Everything readable and everything waiting goes into a new one.
@@ -223,3 +249,13 @@ class Logbook:
             set_aside(self.path)
             opened = open_database(self.path)
         self.db, self.notice = opened.db, opened.notice
+        self._file = _file_at(self.path)
+
+
+def _file_at(path: Path) -> tuple[int, int]:
+    """What tells the file at `path` from any other; zeros for none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return 0, 0
+    return found.st_dev, found.st_ino

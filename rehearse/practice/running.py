@@ -109,6 +109,7 @@ class Running:
         """
         if self.phase is not Phase.MUSIC or self.current is None or self.started is None:
             raise ValueError(f"no pass to end in phase {self.phase.value}")
+        at = max(at, self.started)  # the clock may have been set back
         done = self._pass(self.current, self.started, at, complete, reached)
         result = Result(done.id, self.current, self.started, at, complete, done.verdict)
         question = done.id if complete and self.current.asks and done.verdict != "clean" else ""

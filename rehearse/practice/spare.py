@@ -9,10 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from collections.abc import Sequence
 from pathlib import Path
 
 from rehearse.files.fault import Fault
 from rehearse.practice.opening import Opened, open_database, open_for_reading
+from rehearse.practice.passes import Pass
+from rehearse.practice.writing import Transaction, write
 
 
 def spare_path(path: Path) -> Path:
@@ -41,6 +44,28 @@ def open_spare(path: Path, spare: Path) -> Opened:
         do="passes are kept on this machine and go into it when it can be",
     ).sentence
     return Opened(open_database(spare).db, sentence)
+
+
+def set_by(spare: Path, passes: Sequence[Pass]) -> bool:
+    """Keep passes, with their newest verdicts, in the stand-in; False when it cannot either."""
+    try:
+        spare.parent.mkdir(parents=True, exist_ok=True)
+        db = open_database(spare).db
+    except (OSError, Fault):
+        return False
+    try:
+        with Transaction(db):
+            write(db, passes)
+            for done in passes:
+                db.execute(
+                    "UPDATE passes SET verdict = ?, broke_at = ? WHERE id = ?",
+                    (done.verdict, done.broke_at, done.id),
+                )
+    except sqlite3.DatabaseError:
+        return False
+    finally:
+        db.close()
+    return True
 
 
 def forget_spare(spare: Path) -> None:

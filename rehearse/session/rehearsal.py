@@ -135,10 +135,14 @@ class Rehearsal:
     def set_percent(self, percent: int) -> None:
         """Another tempo at once, the place in the music kept; the pass goes on."""
         running = self._running
-        if running is None or running.current is None:
+        if running is None:
+            return
+        work = at_tempo(running.work, percent)
+        if running.current is None:  # in the rest: from the next pass on
+            self._running = replace(running, work=work)
+            self._line_up()
             return
         plan = replace(running.current, percent=percent)
-        work = at_tempo(running.work, percent)
         self._running = replace(running, current=plan, work=work)
         slowest = min(self._slowest, plan.tempo)
         passage = self._passage(plan)

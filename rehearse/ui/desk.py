@@ -51,6 +51,7 @@ class Desk(QObject):
         selectionChanged: `selected`. faultRaised: one sentence for the fault line, empty clears
         it. jobChanged: `jobs` began, moved on or ended. workAsked: a drill, run-through or plan
         (`practice.passplan.Work`) is to be rehearsed now. workBegun: what was held back is here.
+        leaving: the open routine is about to be closed; its logbook can still be written.
     """
 
     documentChanged = Signal()
@@ -60,6 +61,7 @@ class Desk(QObject):
     jobChanged = Signal()
     workAsked = Signal(object)
     workBegun = Signal()
+    leaving = Signal()
 
     def __init__(
         self,
@@ -285,6 +287,7 @@ class Desk(QObject):
         self.settings.sync()
 
     def _leave(self) -> None:
+        self.leaving.emit()
         self._jobs.stop_all()
         if "player" in self.__dict__:
             self.player.stop()

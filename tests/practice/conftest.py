@@ -25,5 +25,5 @@ def spots(routine, beatmap):
 
 @pytest.fixture
 def book(tmp_path):
-    with Logbook(tmp_path / "practice.sqlite") as opened:
+    with Logbook(tmp_path / "practice.sqlite", tmp_path / "spare.sqlite") as opened:
         yield opened

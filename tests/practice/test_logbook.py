@@ -1,5 +1,6 @@
 """The logbook keeps every finished pass exactly once, whatever happens to the file."""
 
+import shutil
 import sqlite3
 import struct
 from dataclasses import replace
@@ -194,17 +195,59 @@ def test_an_older_damaged_logbook_is_read_too(tmp_path):
         assert len(book.history()) >= 100
 
 
-def test_a_pass_that_cannot_be_written_waits_and_goes_with_the_next(book):
-    book.db.execute("PRAGMA query_only = ON")
+@pytest.mark.parametrize("where", ["waits in memory", "is kept on this machine meanwhile"])
+def test_a_pass_that_cannot_be_written_waits_and_goes_with_the_next(tmp_path, where):
+    spare = tmp_path / "machine" / "spare.sqlite"
+    if "memory" in where:
+        spare.parent.touch()  # nothing can be kept there either
+    with Logbook(tmp_path / "practice.sqlite", spare) as book:
+        book.db.execute("PRAGMA query_only = ON")
+        first, second = make_pass(), make_pass(MONDAY + timedelta(minutes=1))
+        with pytest.raises(Fault, match=f"1 pass {where}"):
+            book.record(first)
+        with pytest.raises(Fault, match=where):
+            book.judge(first.id, "missed")
+        book.db.execute("PRAGMA query_only = OFF")
+        book.record(second)
+        assert [p.id for p in book.history()] == [first.id, second.id]
+        assert book.history()[0].verdict == "missed"
+        assert not spare.exists()
+
+
+def test_what_could_not_be_written_survives_a_kill_and_goes_home(tmp_path):
+    path, spare = tmp_path / "practice.sqlite", tmp_path / "machine" / "spare.sqlite"
+    killed = Logbook(path, spare)
+    killed.db.execute("PRAGMA query_only = ON")
+    done = make_pass()
+    with pytest.raises(Fault, match="kept on this machine"):
+        killed.record(done)
+    with pytest.raises(Fault, match="kept on this machine"):
+        killed.judge(done.id, "missed", broke_at=3.0)
+    killed.db.close()  # and nothing more is written
+    with Logbook(path, spare) as book:
+        (home,) = book.history()
+    assert (home.id, home.verdict, home.broke_at) == (done.id, "missed", 3.0)
+    assert not spare.exists()
+
+
+def test_a_folder_removed_while_it_is_open_loses_nothing(tmp_path):
+    folder, spare = tmp_path / "routine", tmp_path / "machine" / "spare.sqlite"
+    folder.mkdir()
+    book = Logbook(folder / "practice.sqlite", spare)
     first, second = make_pass(), make_pass(MONDAY + timedelta(minutes=1))
-    with pytest.raises(Fault, match="1 pass waits in memory"):
-        book.record(first)
-    with pytest.raises(Fault, match="waits in memory"):
-        book.judge(first.id, "missed")
-    book.db.execute("PRAGMA query_only = OFF")
-    book.record(second)
-    assert [p.id for p in book.history()] == [first.id, second.id]
-    assert book.history()[0].verdict == "missed"
+    book.record(first)
+    shutil.rmtree(folder)
+    with pytest.raises(Fault, match="folder is gone – bring it back"):
+        book.record(second)
+    with pytest.raises(Fault, match="folder is gone"):
+        book.judge(second.id, "clean")
+    book.db.close()
+    folder.mkdir()
+    with Logbook(folder / "practice.sqlite", spare) as again:
+        assert [(p.id, p.verdict) for p in again.history()] == [
+            (first.id, None),
+            (second.id, "clean"),
+        ]
 
 
 def fill(book):

@@ -22,7 +22,7 @@ _LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
 
 def cells(standing: Standing, today: date) -> tuple[str, ...]:
     """One row of words under `HEADINGS`."""
-    days = None if standing.last is None else (today - standing.last.date()).days
+    days = None if standing.last is None else max(0, (today - standing.last.date()).days)
     share = standing.clean_share
     name = standing.name[:1].upper() + standing.name[1:]
     return (

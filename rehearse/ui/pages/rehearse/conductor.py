@@ -39,6 +39,7 @@ class Conductor(QObject):
         self._last: View | None = None
         self._wanted: Work | None = None
         self.judged = False
+        desk.leaving.connect(self.stop)
         desk.documentChanged.connect(self._forget)
         desk.trackChanged.connect(self._forget)
 

@@ -39,7 +39,7 @@ def drilled_words(passes: int, last: datetime | None, now: datetime) -> str:
     """ "12 passes, last today 18:04": how often and when last."""
     if last is None or passes == 0:
         return "not drilled yet"
-    days = (now.date() - last.date()).days
+    days = max(0, (now.date() - last.date()).days)  # a clock may have been set back
     clock = f"{last:%H:%M}"
     when = {0: f"today {clock}", 1: f"yesterday {clock}"}.get(days, f"{days} days ago")
     return f"{passes} pass{'' if passes == 1 else 'es'}, last {when}"
