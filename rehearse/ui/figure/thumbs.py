@@ -134,13 +134,16 @@ class Thumbs(QObject):
     def _photo(self, pose: Pose, height: int, ratio: float) -> QPixmap | None:
         if not pose.picture or self.folder is None:
             return None
-        reader = QImageReader(str(self.folder / pose.picture))
-        reader.setAutoTransform(True)
-        photo = reader.read()
-        return None if photo.isNull() else _fitted(photo, height, ratio)
+        return photo_of(self.folder / pose.picture, height, ratio)
 
 
-def _fitted(photo: QImage, height: int, ratio: float) -> QPixmap:
+def photo_of(path: Path, height: int, ratio: float = 1.0) -> QPixmap | None:
+    """The photo in a file, upright, fitted into a figure's window; None where there is none."""
+    reader = QImageReader(str(path))
+    reader.setAutoTransform(True)
+    photo = reader.read()
+    if photo.isNull():
+        return None
     size = QSizeF(width_of(height), height) * ratio
     picture = QPixmap(size.toSize())
     picture.fill(Qt.GlobalColor.transparent)

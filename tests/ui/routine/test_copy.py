@@ -48,7 +48,7 @@ def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
     before = desk.routine
     page.side.copy.open(other)
     press(K.Key_O)
-    heads = ["title", "rule set", "stage part", "section Opening"]
+    heads = ["Title", "Rule set", "Stage part", "Section Opening"]
     assert [n.head for n in page.side.copy.list.notes] == heads
     assert page.side.copy.list.notes[0].text == (
         "Title is now Coach's cut, was Made. Changed there."

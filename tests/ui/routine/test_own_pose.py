@@ -78,6 +78,8 @@ def test_the_photo_of_an_own_pose_is_changed_and_dropped(
     press(K.Key_Return)
     press(K.Key_F2)
     assert page.own.photo.text() == "starlight-2.png"
+    shown = page.own.preview.pixmap().toImage()
+    assert shown.pixelColor(shown.width() // 2, shown.height() - 10).name() == "#0000ff"
     page.own.no_photo.click()
     page.own.write.click()
     assert desk.routine.own_poses[0].picture == ""

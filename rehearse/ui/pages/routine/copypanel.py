@@ -147,5 +147,5 @@ class CopyPanel(QWidget):
 
 def _note(offer: Offer) -> Note:
     sign = {"theirs": "◆", "both": "△"}.get(offer.by, "·")
-    text = f"{offer.text[:1].upper()}{offer.text[1:]}. {_BY[offer.by]}".strip()
-    return Note(sign, offer.label, text, offer, "take over")
+    label, text = (words[:1].upper() + words[1:] for words in (offer.label, offer.text))
+    return Note(sign, label, f"{text.rstrip('.')}. {_BY[offer.by]}".strip(), offer, "take over")

@@ -26,8 +26,11 @@ from rehearse.routine.pictures import keep_picture
 from rehearse.routine.poses import plain
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.figure.thumbs import photo_of
 
 _LONGEST_NAME = 60
+#: Height of the photo shown in the form, in pixels.
+_PREVIEW = 16 * theme.STEP
 
 
 class OwnPosePanel(QWidget):
@@ -55,6 +58,8 @@ class OwnPosePanel(QWidget):
         self.facing.addItems([str(f) for f in Facing])
         self.level.addItems([str(v) for v in Level])
         self.photo, self.no_photo = QPushButton(), QPushButton("No photo")
+        self.preview = QLabel()
+        self.preview.setAccessibleName("The photo")
         self.write = QPushButton()
         self.write.setProperty("role", "main")
         self._lay_out()
@@ -93,6 +98,7 @@ class OwnPosePanel(QWidget):
         layout.setSpacing(theme.STEP)
         layout.addWidget(self._title)
         layout.addLayout(form)
+        layout.addWidget(self.preview)
         layout.addStretch(1)
 
     def ask(self, name: str) -> None:
@@ -156,6 +162,16 @@ class OwnPosePanel(QWidget):
         self.photo.setText(name or "Photo …")
         self.photo.setAccessibleName(f"Photo of the own pose: {name or 'none'}")
         self.no_photo.setVisible(bool(name))
+        self._preview()
+
+    def _preview(self) -> None:
+        photo = self._photo
+        if photo is None and self._picture and self._desk.folder is not None:
+            photo = self._desk.folder / self._picture
+        picture = photo_of(photo, _PREVIEW) if photo else None
+        self.preview.setVisible(picture is not None)
+        if picture is not None:
+            self.preview.setPixmap(picture)
 
     @Slot()
     def _write(self) -> None:
