@@ -68,17 +68,19 @@ class Scope:
 
 
 def spots_of(routine: Routine, beatmap: BeatMap) -> tuple[Spot, ...]:
-    """Every pose of the routine in the order of the hits.
+    """Every pose of the routine in the order of the hits; no hold outlasts the music.
 
     Raises:
         KeyError: the beat map lacks a count that the routine uses.
     """
     timed = sorted(((p, p.times(beatmap)) for p in routine.poses), key=lambda item: item[1][1])
     result: list[Spot] = []
+    last = whole_scope(routine, beatmap).end
     for placed, (start, hit, end) in timed:
         before = result[-1] if result else None
         origin = (before.pose, before.name) if before else ("", "")
-        result.append(Spot(placed.id, placed.pose, start, hit, end, *origin))
+        held = min(end, last) if hit < last else end
+        result.append(Spot(placed.id, placed.pose, start, hit, held, *origin))
     return tuple(result)
 
 
