@@ -75,6 +75,33 @@ def _hand(arm: Limb, wrist: Array, hand: Array) -> Mass:
     return Mass(balls, bias=0.044, gap=0.0035)
 
 
+#: The muscles of a thigh, each of balls (to the back of the leg, along the bone, to the outside,
+#: radius): outer, middle and inner one before, outer and inner one behind.
+_THIGH = (
+    (
+        (-0.020, 0.085, 0.026, 0.040),
+        (-0.014, 0.140, 0.026, 0.036),
+        (-0.008, 0.208, 0.014, 0.022),
+    ),
+    (
+        (-0.030, 0.070, 0.004, 0.032),
+        (-0.028, 0.130, 0.004, 0.030),
+        (-0.018, 0.205, 0.002, 0.018),
+    ),
+    (
+        (-0.018, 0.130, -0.016, 0.034),
+        (-0.014, 0.190, -0.018, 0.026),
+        (-0.010, 0.214, -0.014, 0.022),
+    ),
+    ((0.020, 0.080, 0.014, 0.038), (0.018, 0.150, 0.014, 0.030), (0.012, 0.228, 0.014, 0.014)),
+    (
+        (0.020, 0.080, -0.016, 0.036),
+        (0.018, 0.150, -0.014, 0.028),
+        (0.012, 0.228, -0.014, 0.014),
+    ),
+)
+
+
 def leg_masses(leg: Limb, frames: Frames, side: str, sign: float) -> Iterator[Mass]:
     """Thigh, knee, calf and foot."""
     p = frames.points
@@ -83,30 +110,7 @@ def leg_masses(leg: Limb, frames: Frames, side: str, sign: float) -> Iterator[Ma
     s = Place(p[f"{side} knee"], lower)
     # Here `out` runs to the back of the leg, `up` along the bone, `forward` to the outside.
     yield Mass((t(0.004, 0.0, 0.006, 0.058), t(0.0, 0.11, 0.002, 0.056), t(0, 0.235, 0, 0.034)))
-    sweeps = (
-        (
-            (-0.020, 0.085, 0.026, 0.040),
-            (-0.014, 0.140, 0.026, 0.036),
-            (-0.008, 0.208, 0.014, 0.022),
-        ),
-        (
-            (-0.030, 0.070, 0.004, 0.032),
-            (-0.028, 0.130, 0.004, 0.030),
-            (-0.018, 0.205, 0.002, 0.018),
-        ),
-        (
-            (-0.018, 0.130, -0.016, 0.034),
-            (-0.014, 0.190, -0.018, 0.026),
-            (-0.010, 0.214, -0.014, 0.022),
-        ),
-        ((0.020, 0.080, 0.014, 0.038), (0.018, 0.150, 0.014, 0.030), (0.012, 0.228, 0.014, 0.014)),
-        (
-            (0.020, 0.080, -0.016, 0.036),
-            (0.018, 0.150, -0.014, 0.028),
-            (0.012, 0.228, -0.014, 0.014),
-        ),
-    )
-    for balls in sweeps:
+    for balls in _THIGH:
         yield Mass(tuple(t(*ball) for ball in balls), gap=THIN)
     yield Mass((t(-0.016, 0.236, 0, 0.020), s(-0.014, 0.012, 0, 0.020)), gap=THIN, bias=0.006)
     yield Mass(
