@@ -23,6 +23,7 @@ class NotingPlayer:
 
     def __init__(self):
         self.source, self.playing, self.passages, self.starts = 0.0, False, [], []
+        self.events = []
 
     def load(self, track):
         self.track = track
@@ -41,7 +42,8 @@ class NotingPlayer:
         return Now(source=self.source, key=self.passages[-1].key, pass_number=1, state="music")
 
     def poll(self):
-        return ()
+        events, self.events = tuple(self.events), []
+        return events
 
     def stop(self):
         self.playing = False

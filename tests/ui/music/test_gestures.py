@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
+from rehearse.playback.passage import OutputLost
 from tests.ui.music.conftest import map_of
 
 CTRL, SHIFT, ALT = (
@@ -216,6 +217,20 @@ def test_the_clicks_follow_the_map_while_it_is_heard(open_page, qtbot):
     assert desk.player.passages[-1].clips == ()
     hand.key(Qt.Key.Key_Space)
     assert not desk.player.playing
+
+
+def test_a_lost_speaker_stops_the_music_where_it_was_and_space_tries_again(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.key(Qt.Key.Key_Space)
+    desk.player.source = 7.25
+    with qtbot.waitSignal(desk.faultRaised) as told:
+        desk.player.events.append(OutputLost("The speaker is gone."))
+    assert told.args == ["The speaker is gone."]
+    assert page.view.cursor == pytest.approx(7.25)
+    hand.key(Qt.Key.Key_Space)
+    assert desk.player.starts[-1] == pytest.approx(7.25)
 
 
 def test_a_selected_stretch_goes_round(open_page, qtbot):

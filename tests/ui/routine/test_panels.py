@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import QCoreApplication, Qt
 
 from rehearse.music.position import Count, Length
-from rehearse.playback.passage import PassEnded
+from rehearse.playback.passage import OutputLost, PassEnded
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Facing
 from rehearse.ui.pages.routine.rows import FACING, HIT, HOLD, NOTE, POSE, SPOKEN
@@ -144,6 +144,20 @@ def test_space_plays_from_the_cursor_and_stops_there(page, press, clock):
     press(K.Key_Space)
     assert not clock.playing
     assert page.choice.cursor == pytest.approx(12.5)
+
+
+def test_a_lost_speaker_stops_the_music_where_it_was_and_space_tries_again(
+    page, press, clock, qtbot
+):
+    press(K.Key_Space)
+    clock.source = 12.5
+    with qtbot.waitSignal(page.desk.faultRaised) as told:
+        clock.events.append(OutputLost("The speaker is gone."))
+    assert told.args == ["The speaker is gone."]
+    assert not page.playing.on
+    assert page.choice.cursor == pytest.approx(12.5)
+    press(K.Key_Space)
+    assert clock.passages[-1][1] == pytest.approx(12.5)
 
 
 def test_slower_music_goes_on_where_it_was(page, press, clock):

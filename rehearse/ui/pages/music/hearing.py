@@ -115,7 +115,10 @@ class Hearing(QObject):
                     self.stop()
                     return
             elif isinstance(event, OutputLost):
+                self._view.set_cursor(self.now())
+                self.stop()  # the next press of Space looks for a device again
                 self._desk.faultRaised.emit(event.sentence)
+                return
         if self._desk.player.now().key not in ("", KEY):
             # Another page plays now; its music is not ours to stop.
             self._timer.stop()

@@ -103,7 +103,9 @@ class Playing(QObject):
                 self.stop()
                 return
             if isinstance(event, OutputLost):
+                self.stop()  # the next press of Play looks for a device again
                 self._desk.faultRaised.emit(event.sentence)
+                return
         if self._desk.player.now().key not in ("", KEY):
             self._timer.stop()  # another page plays now
             self.changed.emit()
