@@ -45,6 +45,20 @@ def test_every_thread_has_what_was_granted():
         assert all(policy == 0 for policy, _ in threads), "not granted, so nothing changed"
 
 
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="Linux only")
+def test_who_stands_behind_another_has_the_lower_priority():
+    code = (
+        "import os; from rehearse.work.urgency import hurry\n"
+        "print(hurry(), os.sched_getparam(0).sched_priority, end=' ')\n"
+        "print(hurry(behind=1), os.sched_getparam(0).sched_priority)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    if not done.stdout.startswith("real time"):
+        pytest.skip("this system does not grant real time")
+    first, second = (int(word) for word in done.stdout.split() if word.isdigit())
+    assert second == first - 1
+
+
 @pytest.mark.skipif(not shutil.which("setpriv"), reason="needs a way to give up rights")
 def test_without_rights_the_turns_become_short():
     granted, threads = scene("setpriv", "--bounding-set", "-sys_nice")
