@@ -80,11 +80,20 @@ def nudge(beatmap: BeatMap, seconds: float, stretch: Stretch | None = None) -> B
 
 
 def set_one(beatmap: BeatMap, time: float) -> BeatMap:
-    """Make the beat closest to `time` a first of the bar; bars run on from it both ways."""
+    """Make the beat closest to `time` a first of the bar; bars run on from it both ways.
+
+    Certainty is that of the beats times that of their places. With the places settled, their half
+    of the doubt goes: the square root is left.
+    """
     index = grid.nearest_beat(beatmap, time)
     first, last = grid.run_of(beatmap, index)
     bar = grid.bar_length(beatmap, first, last)
-    return _with_places(beatmap, first, last, index, bar)
+    low, high = beatmap.beats[first], beatmap.beats[last - 1]
+    settled = tuple(
+        replace(c, value=round(math.sqrt(c.value), 4)) if c.start <= high and c.end > low else c
+        for c in beatmap.confidence
+    )
+    return replace(_with_places(beatmap, first, last, index, bar), confidence=settled)
 
 
 def set_bar(beatmap: BeatMap, beats: int, stretch: Stretch | None = None) -> BeatMap:

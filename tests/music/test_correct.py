@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from rehearse.files.fault import Fault
 from rehearse.music import correct
-from rehearse.music.beatmap import Accent, BeatMap, Build, Stretch
+from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Stretch
 
 
 def song(bpm: float = 120.0, start: float = 0.5, beats: int = 64, bar: int = 4) -> BeatMap:
@@ -81,6 +81,20 @@ def test_a_nudge_follows_the_tempo_of_nothing_but_the_clock():
 def test_the_one_is_set_for_the_whole_run():
     wrong = correct.shift_beats(song(), 1)
     assert correct.set_one(wrong, 0.52).places == song().places
+
+
+def test_setting_the_one_settles_half_the_doubt_of_its_run():
+    doubtful = replace(
+        song(),
+        free=(Stretch(16.0, 20.0),),
+        beats=tuple(t for t in song().beats if not 16.0 <= t < 20.0),
+        places=tuple(
+            p for t, p in zip(song().beats, song().places, strict=True) if not 16 <= t < 20
+        ),
+        confidence=(Confidence(0.5, 16.0, 0.36), Confidence(20.5, 32.0, 0.36)),
+    )
+    settled = correct.set_one(doubtful, 1.0)
+    assert [c.value for c in settled.confidence] == [0.6, 0.36]
 
 
 def test_bars_of_three():

@@ -18,7 +18,7 @@ from rehearse.music.training.scores import Score
 
 #: Seconds of a song; shares of scores among them, of songs with an odd bar, of late starts.
 SHORTEST, LONGEST = 45.0, 90.0
-_SCORES, _ODD, _LATE = 0.42, 0.12, 0.5
+_SCORES, _ODD, _LATE = 0.38, 0.12, 0.5
 
 
 def bar_song(rng: Rng, scores: Sequence[Score], fonts: Fonts) -> Take:
