@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QAbstractButton,
     QHBoxLayout,
@@ -400,6 +400,12 @@ class RehearsePage(QWidget):
         if self._mark is not None:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
         self.foot.hint.setText(words)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Another page comes up: the whole screen is given back."""
+        super().hideEvent(event)
+        if self._alone and self.window().isVisible():
+            self._set_alone(False)
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """The clicker's button is let go."""

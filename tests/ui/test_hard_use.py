@@ -1,0 +1,172 @@
+"""Keys pressed fast, held down and at random; the routine changed or gone while it is drilled."""
+
+import random
+import shutil
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from rehearse.practice.logbook import Logbook
+from rehearse.ui.pages.logbook.page import LogbookPage
+from rehearse.ui.pages.rehearse.choice import Choice
+from rehearse.ui.window import REHEARSE, Window
+
+from .made import fast_folder
+
+
+@pytest.fixture
+def page(desk, tmp_path, qtbot, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "machine"))
+    desk.settings.put("silent", True)
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    assert desk.open(fast_folder(tmp_path / "fast"))
+    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
+    window.show_page(REHEARSE)
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    page = window.page
+    page.side.form.set_choice(replace(Choice(), count_in=1))
+    yield page
+    window.close()
+
+
+def key(page, name):
+    QTest.keyClick(page.window().focusWidget() or page.window(), name)
+
+
+def playing(page, qtbot):
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: page.conductor.view.state == "music", timeout=12_000)
+
+
+def history(folder):
+    with Logbook(folder / "practice.sqlite") as book:
+        return book.history()
+
+
+KEYS = [
+    *(Qt.Key.Key_Space, Qt.Key.Key_S, Qt.Key.Key_C, Qt.Key.Key_X, Qt.Key.Key_Right),
+    *(Qt.Key.Key_Left, Qt.Key.Key_Minus, Qt.Key.Key_Plus, Qt.Key.Key_M, Qt.Key.Key_D),
+    *(Qt.Key.Key_N, Qt.Key.Key_F, Qt.Key.Key_U, Qt.Key.Key_PageDown, Qt.Key.Key_PageUp),
+    *(Qt.Key.Key_Escape, Qt.Key.Key_3),
+]
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_any_keys_in_any_order_leave_a_page_that_works(page, desk, qtbot, seed):
+    draw = random.Random(seed)
+    for _ in range(80):
+        key(page, draw.choice(KEYS))
+        if draw.random() < 0.2:
+            qtbot.wait(draw.randrange(200))
+    for name in (Qt.Key.Key_Escape, Qt.Key.Key_Escape, Qt.Key.Key_3, Qt.Key.Key_S):
+        key(page, name)
+    page.setFocus()
+    page.conductor.stop()
+    page.side.form.set_choice(replace(Choice(), count_in=1))
+    before = len(history(desk.folder))
+    playing(page, qtbot)
+    key(page, Qt.Key.Key_S)
+    passes = history(desk.folder)
+    assert len(passes) == before + 1
+    assert len({p.id for p in passes}) == len(passes)
+    assert not QApplication.activeModalWidget()
+
+
+def test_a_clicker_button_held_down_counts_once(page, desk, qtbot):
+    page.side.form.set_choice(replace(Choice(), way="steps", count_in=1))
+    playing(page, qtbot)
+    judged = []
+    judge = page.conductor.judge
+    page.conductor.judge = lambda verdict: (judged.append(verdict), judge(verdict))
+    for k in range(8):
+        for kind in (QEvent.Type.KeyPress, QEvent.Type.KeyRelease):
+            repeated = k > 0 if kind == QEvent.Type.KeyPress else k < 7
+            none = Qt.KeyboardModifier.NoModifier
+            event = QKeyEvent(kind, Qt.Key.Key_PageUp, none, "", repeated)
+            QApplication.sendEvent(page.window().focusWidget(), event)
+    QTest.keyRelease(page, Qt.Key.Key_PageUp)
+    assert len(judged) <= 1
+    assert page.conductor.busy
+
+
+def test_the_pose_being_drilled_is_taken_out(page, desk, qtbot):
+    page.side._kinds[1].setChecked(True)
+    page.side.step(1)
+    playing(page, qtbot)
+    pose = page.side.line.scope.item.partition(">")[2]
+    poses = tuple(p for p in desk.routine.poses if p.id != pose)
+    desk.edit("take out", routine=replace(desk.routine, poses=poses))
+    assert not page.conductor.busy
+    (broken,) = history(desk.folder)
+    assert (broken.transition, broken.complete) == (pose, False)
+    playing(page, qtbot)  # and the next line is drilled
+    desk.edit("take all out", routine=replace(desk.routine, poses=()))
+    key(page, Qt.Key.Key_Space)
+    assert page.conductor.missing
+    desk.undo.undo()
+    desk.undo.undo()
+    assert len(desk.routine.poses) == len(poses) + 1
+    playing(page, qtbot)
+
+
+def test_another_routine_opened_in_mid_pass_keeps_the_pass(page, desk, qtbot, tmp_path):
+    told = []
+    desk.faultRaised.connect(lambda sentence: sentence and told.append(sentence))
+    first = desk.folder
+    playing(page, qtbot)
+    assert desk.open(fast_folder(tmp_path / "other"))
+    assert told == []
+    (broken,) = history(first)
+    assert not broken.complete
+
+
+def test_a_folder_removed_in_mid_pass_is_told_and_play_goes_on(page, desk, qtbot):
+    told = []
+    desk.faultRaised.connect(lambda sentence: sentence and told.append(sentence))
+    folder = desk.folder
+    page.side.step(1)
+    playing(page, qtbot)
+    aside = folder.with_name("aside")
+    shutil.copytree(folder, aside)
+    shutil.rmtree(folder)
+    qtbot.waitUntil(lambda: bool(told), timeout=12_000)
+    assert told[0].endswith("bring it back, passes are kept on this machine meanwhile.")
+    assert page.conductor.busy
+    number = page.conductor.view.plan.number
+    qtbot.waitUntil(lambda: page.conductor.view.plan.number > number, timeout=12_000)
+    key(page, Qt.Key.Key_S)
+    page.window().close()
+    desk.close()
+    shutil.copytree(aside, folder)
+    assert sum(p.complete for p in history(folder)) >= 2
+
+
+def test_two_windows_on_one_folder_keep_every_pass(page, desk, qtbot):
+    other = Logbook(desk.folder / "practice.sqlite")
+    page.side.step(1)
+    playing(page, qtbot)
+    from tests.practice.made import make_pass
+
+    other.record(make_pass())
+    qtbot.waitUntil(lambda: page.conductor.view.plan.number > 1, timeout=12_000)
+    key(page, Qt.Key.Key_S)
+    other.close()
+    passes = history(desk.folder)
+    assert "Opening" in {p.section_name for p in passes}
+    assert sum(p.complete for p in passes) >= 2
+
+
+def test_the_logbook_in_full_screen_is_no_dead_end(page, qtbot):
+    key(page, Qt.Key.Key_F)
+    key(page, Qt.Key.Key_4)
+    window = page.window()
+    assert isinstance(window.page, LogbookPage)
+    assert window._head.isVisible()
