@@ -41,7 +41,7 @@ Places = npt.NDArray[np.int64]
 #: Ways to lay bars over a song: beats in the bar, and how far into one the first beat lies.
 _WAYS = tuple((4, k) for k in range(4)) + tuple((3, k) for k in range(3))
 _FEWEST, _STRENGTH, _HELD_SEED = 24, 0.1, 778
-_JUMPS = (4.0, 5.0, 7.0, 9.0, 12.0)
+_JUMPS = (5.0, 7.0, 9.0, 12.0)
 
 
 @dataclass(frozen=True, eq=False)
