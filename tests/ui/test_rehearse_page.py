@@ -227,7 +227,7 @@ def test_in_full_screen_the_number_is_typed_too(asked, desk, qtbot):
     asked.setFocus()
     key(asked, Qt.Key.Key_F)
     assert asked.foot.isVisible()
-    asked.main_action()
+    asked.deeds.main_action()
     qtbot.waitUntil(lambda: state(asked) == "music", timeout=12_000)
     assert not asked.foot.isVisible()
     qtbot.waitUntil(lambda: asked.foot.question.asking, timeout=12_000)

@@ -6,7 +6,6 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from rehearse.practice.cautions import stopped
 from rehearse.ui.stage.options import StageOptions, State
 
 if TYPE_CHECKING:
@@ -51,6 +50,8 @@ def _state(view: View) -> State:
 
 def _words(view: View) -> str:
     if view.unwell:
+        from rehearse.practice.cautions import stopped
+
         return stopped().text
     if view.sentence:
         return "Space tries again, N goes on in silence"

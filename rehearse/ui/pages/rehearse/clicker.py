@@ -39,11 +39,11 @@ class Clicker(QObject):
         if page.foot.question.asking:
             page.foot.question.confirm()
         elif not page.conductor.busy or page.conductor.paused:
-            page.main_action()
+            page.deeds.main_action()
         elif page.conductor.judged:
             page.conductor.judge("clean")
         else:
-            page.next_section()
+            page.deeds.next_section()
 
     @Slot()
     def back(self) -> None:
@@ -53,7 +53,7 @@ class Clicker(QObject):
             page.foot.question.point_back()
             page.show_question()
         elif not page.conductor.busy:
-            page.section_before()
+            page.deeds.section_before()
         elif page.conductor.judged:
             self._holding.start()  # what it means shows when it is let go
         else:

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QAbstractButton,
     QHBoxLayout,
     QLabel,
     QStackedWidget,
@@ -21,7 +20,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.files.fault import Fault
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.rehearse.conductor import Conductor
@@ -50,7 +48,6 @@ class RehearsePage(QWidget):
         super().__init__()
         self._desk = desk
         self._alone = False
-        self._mark: float | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.conductor = Conductor(desk)
         self.stage = StageView(self.conductor.look)
@@ -73,6 +70,7 @@ class RehearsePage(QWidget):
             return
         from rehearse.ui.awake import Awake
         from rehearse.ui.pages.rehearse.clicker import Clicker
+        from rehearse.ui.pages.rehearse.deeds import Deeds
         from rehearse.ui.pages.rehearse.foot import Foot
         from rehearse.ui.pages.rehearse.keys import Keys
         from rehearse.ui.pages.rehearse.side import Side
@@ -80,6 +78,7 @@ class RehearsePage(QWidget):
         self.keys = Keys(self, self._desk.settings)
         self.side = Side(self._desk, self.keys)
         self.foot = Foot(self._desk, self.keys)
+        self.deeds = Deeds(self, self._desk)
         self.clicker = Clicker(self)
         self._awake = Awake(self)
         self._row.replaceWidget(self._free[0], self.side)
@@ -122,21 +121,22 @@ class RehearsePage(QWidget):
         self.foot.question.answered.connect(self._answered)
         self.side.changed.connect(self._show_choice)
         self.side.chosen.connect(self._chosen)
-        self.side.list.activated.connect(self._begin_chosen)
+        self.side.list.activated.connect(self.deeds.begin_chosen)
         self.keys.changed.connect(self._hint)
+        self.deeds.marked.connect(self._hint)
 
     def _connect_keys(self) -> None:
         deeds = {
-            "begin": self.main_action,
+            "begin": self.deeds.main_action,
             "stop": self.conductor.stop,
-            "clean": self._clean,
-            "missed": self._missed,
-            "next": self.next_section,
-            "back": self.section_before,
-            "slower": self._slower,
-            "faster": self._faster,
-            "mark": self._mark_here,
-            "unwell": self._stop_unwell,
+            "clean": self.deeds.clean,
+            "missed": self.deeds.missed,
+            "next": self.deeds.next_section,
+            "back": self.deeds.section_before,
+            "slower": self.deeds.slower,
+            "faster": self.deeds.faster,
+            "mark": self.deeds.mark_here,
+            "unwell": self.deeds.stop_unwell,
             "silent": self.conductor.go_on_silently,
             "full": self._toggle_full,
             "setup": self._toggle_setup,
@@ -157,107 +157,12 @@ class RehearsePage(QWidget):
         self.conductor.begin(work)
         self.stage.run()
 
-    @Slot()
-    def main_action(self) -> None:
-        """Space: begin what is chosen, pause it, let it go on.
-
-        A box or button reached with Tab keeps Space for itself, as everywhere.
-        """
-        focus = self.focusWidget()
-        if isinstance(focus, QAbstractButton):
-            focus.click()
-        elif self.conductor.busy:
-            self.conductor.pause_or_resume()
-        else:
-            self._begin_chosen()
-
-    @Slot()
-    def next_section(self) -> None:
-        """Choose the next line; while something plays, go on with it at once."""
-        self._step(1)
-
-    @Slot()
-    def section_before(self) -> None:
-        """Choose the line before; while something plays, go back to it at once."""
-        self._step(-1)
-
     def leave(self) -> None:
         """The window closes: ask the clock no more."""
         self.stage.rest()
         self.conductor.stop()
         if self._furnished:
             self._awake.set_wanted(False)
-
-    def _step(self, by: int) -> None:
-        self.side.step(by)
-        if self.conductor.busy:
-            self._begin_chosen()
-
-    @Slot()
-    def _begin_chosen(self) -> None:
-        choice = self.side.form.choice
-        if choice.way == "run" and self.side.line is not None:
-            self.side.list.choose(0)  # a run-through is of the whole
-        line = self.side.line
-        if line is None or self.conductor.missing:
-            self._desk.faultRaised.emit(self.conductor.missing or "Choose what to rehearse first.")
-            return
-        self.begin(choice.work(line.scope))
-
-    @Slot()
-    def _clean(self) -> None:
-        self.conductor.judge("clean")
-
-    @Slot()
-    def _missed(self) -> None:
-        self.conductor.judge("missed")
-
-    @Slot()
-    def _slower(self) -> None:
-        self._change_tempo(-5)
-
-    @Slot()
-    def _faster(self) -> None:
-        self._change_tempo(5)
-
-    def _change_tempo(self, by: int) -> None:
-        form, plan = self.side.form, self.conductor.view.plan
-        if not self.conductor.busy or plan is None:
-            form.set_choice(form.choice.stepped(by))
-            return
-        percent = min(105, max(40, plan.percent + by))
-        self.conductor.set_percent(percent)
-        if form.choice.way != "steps":
-            form.set_choice(replace(form.choice, percent=percent))
-
-    @Slot()
-    def _mark_here(self) -> None:
-        """The first mark is remembered, the second drills what lies between."""
-        heard, beatmap = self.conductor.view.heard, self._desk.beatmap
-        if not self.conductor.busy or beatmap is None:
-            self._desk.faultRaised.emit("Marks are set while the music plays.")
-            return
-        if self._mark is None:
-            self._mark = heard
-            self._hint()
-            return
-        from rehearse.practice.scope import marks_scope
-
-        first, self._mark = self._mark, None
-        try:
-            scope = marks_scope(beatmap, first, heard)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
-            return
-        choice = self.side.form.choice
-        self.begin(replace(choice, way="steps" if choice.way == "steps" else "loop").work(scope))
-
-    @Slot()
-    def _stop_unwell(self) -> None:
-        from rehearse.practice.cautions import stopped
-
-        self.conductor.stop_unwell()
-        self.foot.say(stopped().text)
 
     @Slot()
     def _toggle_full(self) -> None:
@@ -397,7 +302,7 @@ class RehearsePage(QWidget):
     @Slot()
     def _hint(self) -> None:
         words = self.clicker.words()
-        if self._mark is not None:
+        if self.deeds.has_mark:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
         self.foot.hint.setText(words)
 

@@ -1,0 +1,139 @@
+"""What the page's keys and buttons do: begin, judge, change the tempo, mark, step, stop."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtWidgets import QAbstractButton
+
+from rehearse.files.fault import Fault
+from rehearse.ui.desk import Desk
+
+if TYPE_CHECKING:
+    from rehearse.ui.pages.rehearse.page import RehearsePage
+
+
+class Deeds(QObject):
+    """The deeds that go to the rehearsal.
+
+    Signals:
+        marked: the first of two marks was set.
+    """
+
+    marked = Signal()
+
+    def __init__(self, page: RehearsePage, desk: Desk) -> None:
+        super().__init__(page)
+        self._page, self._desk = page, desk
+        self._mark: float | None = None
+        self._tell = desk.faultRaised.emit
+
+    @property
+    def has_mark(self) -> bool:
+        """Whether the first of two marks is set."""
+        return self._mark is not None
+
+    @Slot()
+    def main_action(self) -> None:
+        """Space: begin what is chosen, pause it, let it go on.
+
+        A box or button reached with Tab keeps Space for itself, as everywhere.
+        """
+        focus = self._page.focusWidget()
+        if isinstance(focus, QAbstractButton):
+            focus.click()
+        elif self._page.conductor.busy:
+            self._page.conductor.pause_or_resume()
+        else:
+            self.begin_chosen()
+
+    @Slot()
+    def next_section(self) -> None:
+        """Choose the next line; while something plays, go on with it at once."""
+        self._step(1)
+
+    @Slot()
+    def section_before(self) -> None:
+        """Choose the line before; while something plays, go back to it at once."""
+        self._step(-1)
+
+    def _step(self, by: int) -> None:
+        self._page.side.step(by)
+        if self._page.conductor.busy:
+            self.begin_chosen()
+
+    @Slot()
+    def begin_chosen(self) -> None:
+        """Begin what is chosen in the list and the form."""
+        choice = self._page.side.form.choice
+        if choice.way == "run" and self._page.side.line is not None:
+            self._page.side.list.choose(0)  # a run-through is of the whole
+        line = self._page.side.line
+        if line is None or self._page.conductor.missing:
+            self._tell(self._page.conductor.missing or "Choose what to rehearse first.")
+            return
+        self._page.begin(choice.work(line.scope))
+
+    @Slot()
+    def clean(self) -> None:
+        """The pass was clean."""
+        self._page.conductor.judge("clean")
+
+    @Slot()
+    def missed(self) -> None:
+        """The pass was missed."""
+        self._page.conductor.judge("missed")
+
+    @Slot()
+    def slower(self) -> None:
+        """Five percent slower."""
+        self._change_tempo(-5)
+
+    @Slot()
+    def faster(self) -> None:
+        """Five percent faster."""
+        self._change_tempo(5)
+
+    def _change_tempo(self, by: int) -> None:
+        form, plan = self._page.side.form, self._page.conductor.view.plan
+        if not self._page.conductor.busy or plan is None:
+            form.set_choice(form.choice.stepped(by))
+            return
+        percent = min(105, max(40, plan.percent + by))
+        self._page.conductor.set_percent(percent)
+        if form.choice.way != "steps":
+            form.set_choice(replace(form.choice, percent=percent))
+
+    @Slot()
+    def mark_here(self) -> None:
+        """The first mark is remembered, the second drills what lies between."""
+        heard, beatmap = self._page.conductor.view.heard, self._desk.beatmap
+        if not self._page.conductor.busy or beatmap is None:
+            self._tell("Marks are set while the music plays.")
+            return
+        if self._mark is None:
+            self._mark = heard
+            self.marked.emit()
+            return
+        from rehearse.practice.scope import marks_scope
+
+        first, self._mark = self._mark, None
+        try:
+            scope = marks_scope(beatmap, first, heard)
+        except Fault as fault:
+            self._tell(fault.sentence)
+            return
+        choice = self._page.side.form.choice
+        self._page.begin(
+            replace(choice, way="steps" if choice.way == "steps" else "loop").work(scope)
+        )
+
+    @Slot()
+    def stop_unwell(self) -> None:
+        """Dizzy, cramp or pain: stop at once and say what is to be said."""
+        from rehearse.practice.cautions import stopped
+
+        self._page.conductor.stop_unwell()
+        self._page.foot.say(stopped().text)
