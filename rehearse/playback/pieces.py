@@ -24,7 +24,7 @@ from rehearse.work.urgency import hurry
 #: the grid when the present piece of it is nearly over.
 CHUNK, OPENING, BRIDGE = 3.0, 0.4, 1.0
 #: Seconds of music given to the stretch on either side of a piece.
-CONTEXT = {"whole": 1.0, "chunk": 0.35, "opening": 0.2}
+CONTEXT = {"whole": 1.0, "chunk": 0.35, "opening": 0.12}
 #: Seconds heard in a cross-fade between pieces; a piece has `AHEAD` seconds beyond its ends.
 JOIN = 0.03
 #: Frames a piece holds more than must be, because places in the track are rounded to frames.

@@ -63,7 +63,7 @@ def stretch(audio: Audio, sample_rate: int, tempo: float) -> Audio:
         return np.zeros((frames, audio.shape[1]), np.float32)
     if not np.isfinite(audio).all():
         raise ValueError("audio has samples that are not finite numbers")
-    planes = _split(audio, tail=int(_TAIL * sample_rate))
+    planes = _split(audio, tail=min(int(_TAIL * sample_rate), len(audio) // 8))
     width = _width(planes)
     late = int(_LATE * np.clip(1 / tempo - 1, 0, 1) * sample_rate)
     if tempo < _CLEAN:
