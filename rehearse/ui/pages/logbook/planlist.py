@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QAbstractListModel, QModelIndex, QRect, QSize, Qt
+from PySide6.QtCore import QModelIndex, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QResizeEvent
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
@@ -10,6 +10,7 @@ from rehearse.practice.planbook import DayPlan
 from rehearse.practice.planline import GROUP_WORDS, PlanLine
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
+from rehearse.ui.lines import LineModel
 
 _LINE = 22
 _PAD = theme.STEP
@@ -44,30 +45,18 @@ def reason_words(line: PlanLine) -> str:
     return f"{line.reason} ({line.source})"
 
 
-class PlanModel(QAbstractListModel):
-    """The lines of a plan as Qt wants them."""
+class PlanModel(LineModel):
+    """The lines of a plan."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self.lines: tuple[PlanLine, ...] = ()
+        super().__init__(lambda line: line.id)
         self.states: tuple[str, ...] = ()
 
     def show(self, day: DayPlan | None) -> None:
-        """Show a plan; the place in the list stays where the lines are the same."""
+        """Show a plan and what became of its lines."""
         lines = day.plan.lines if day else ()
         self.states = tuple(state_words(line, day) for line in lines)
-        same = [x.id for x in lines] == [x.id for x in self.lines]
-        if not same:
-            self.beginResetModel()
-        self.lines = lines
-        if same and lines:
-            self.dataChanged.emit(self.index(0), self.index(len(lines) - 1))
-        elif not same:
-            self.endResetModel()
-
-    def rowCount(self, parent: QModelIndex | None = None) -> int:
-        """One row a line."""
-        return len(self.lines)
+        self.put(lines)
 
     def begins_group(self, row: int) -> bool:
         """Whether a heading stands over this line."""

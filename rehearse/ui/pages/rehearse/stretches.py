@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from PySide6.QtCore import QAbstractListModel, QModelIndex, QRect, QSize, Qt
+from PySide6.QtCore import QModelIndex, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QPainter
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
@@ -20,6 +20,7 @@ from rehearse.practice.summary import Standing, summarise
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.fonts import face
+from rehearse.ui.lines import LineModel
 
 
 @dataclass(frozen=True)
@@ -83,27 +84,11 @@ def _known(standings: tuple[Standing, ...]) -> dict[str, Standing]:
     return {standing.item: standing for standing in standings if not standing.gone}
 
 
-class StretchModel(QAbstractListModel):
-    """The lines as Qt wants them."""
+class StretchModel(LineModel):
+    """The lines by what they drill."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self.lines: tuple[Line, ...] = ()
-
-    def show(self, lines: tuple[Line, ...]) -> None:
-        """Show other lines; when only what the logbook says has changed, the choice stays."""
-        same = [line.scope for line in lines] == [line.scope for line in self.lines]
-        if not same:
-            self.beginResetModel()
-        self.lines = lines
-        if same and lines:
-            self.dataChanged.emit(self.index(0), self.index(len(lines) - 1))
-        elif not same:
-            self.endResetModel()
-
-    def rowCount(self, parent: QModelIndex | None = None) -> int:
-        """One row a line."""
-        return len(self.lines)
+        super().__init__(lambda line: line.scope)
 
     def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         """Name for the eye, name and history for a screen reader."""
