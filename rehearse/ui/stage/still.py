@@ -127,8 +127,10 @@ def _paint_corner(painter: QPainter, layout: Layout, options: StageOptions) -> N
     right = Box(box.x + box.width * 0.66, box.y, box.width * 0.34, box.height)
     entries = [(left, "tempo", f"{round(options.tempo * 100)} %")]
     mark = _MARKS.get(options.verdict, "").strip() if options.state == "playing" else ""
-    if options.passes or mark:
-        entries.append((right, "pass", f"{options.passes} {mark}".strip()))
+    # Beside a verdict there is no room for how many there are to be, only for which one it is.
+    passes = f"{options.passes.partition('/')[0]} {mark}" if mark else options.passes
+    if passes.strip():
+        entries.append((right, "pass", passes.strip()))
     for place, label, text in entries:
         draw_words(painter, place, text, layout.small_cap, INK if mark in text and mark else DIM)
         foot = Box(place.x, place.y, place.width, place.height + 3.4 * layout.unit)
