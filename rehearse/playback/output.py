@@ -1,23 +1,24 @@
 """The sound device. The only file that knows the library behind it.
 
 How the way to the device was chosen. A window that holds the interpreter lock for 0.5–0.9 s again
-and again was played through a recorded sound server on 2 cores, other work keeping them busy
-(load 5–8): tests/bench/stall.py. Counted are breaks in a steady tone; `change` is the time from
-asking for a change to hearing it, median and largest.
+and again was played through a recorded sound server on 2 cores, two other processes keeping them
+busy: tests/bench/stall.py. Counted are breaks in a steady tone; `change` is the time from asking
+for a change to hearing it, median and largest.
 
 | way, latency of the device | seconds | breaks | change, ms |
 | --- | --- | --- | --- |
-| Python callback in the window's process, 60 ms | 20 | 32, most of it lost | – |
-| C callback over a ring, 30 ms | 150 | 61 | a ring's length |
-| Python callback in a process of its own, 60 ms | 600 | 37 | 74 / 239 |
-| the same with real-time scheduling granted | 600 | 0 | 74 / 111 |
-| the same in a session of its own, not granted | 20 | 54–117 | 125 / 284 |
+| Python callback in the window's process, 60 ms, load 5–8 | 20 | 32, most lost | – |
+| C callback over a ring, 30 ms, load 5–8 | 150 | 61 | a ring's length |
+| Python callback in a process of its own, 60 ms, load 5–8 | 600 | 37 | 74 / 239 |
+| the same with real-time scheduling granted, load 5–8 | 600 | 0 | 74 / 111 |
+| the same, not granted but with short turns, nothing else running | 600 | 1 | 74 / 86 |
+| the same in a session of its own, not granted, load 5–8 | 20 | 54–117 | 125 / 284 |
 
 A process of its own is the simplest: changes, cross-fades and the clock's reports stay in one
 place, with the shortest response. No way is safe from processors that are busy beyond measure
-unless the system grants real-time scheduling, which the playback process asks for. It stays in
-the window's session: Linux shares the processors between sessions, and gives one that is mostly
-idle next to nothing when it wakes.
+unless the system grants real-time scheduling, which the playback process asks for, and else for
+short turns (`work.urgency`). It stays in the window's session: Linux shares the processors
+between sessions, and gives one that is mostly idle next to nothing when it wakes.
 """
 
 from __future__ import annotations
@@ -37,9 +38,9 @@ from rehearse.playback.resample import Resampler
 Pull = Callable[[int], npt.NDArray[np.float32]]
 Report = Callable[[float, float], None]
 
-#: Seconds of sound the device is asked to hold ready. More helps little without real-time
-#: scheduling (half the breaks at 0.1 s) and makes every change later.
-LATENCY = 0.06
+#: Seconds of sound the device is asked to hold ready: as much as keeps every change within 150 ms
+#: (at 75 ms the largest of 300 was heard after 133 ms).
+LATENCY = 0.075
 #: Rates nearly every device takes, should it refuse its own too.
 _USUAL = (48_000, 44_100)
 #: The library's error for a device that someone else uses alone (`paDeviceUnavailable`).
