@@ -54,7 +54,8 @@ class Supply:
         if audio is None and (piece, True) not in self._jobs and (piece, urgent) not in self._jobs:
             job = self._workers(piece, urgent).submit(render_shared, self._track, self._rate, piece)
             self._jobs[piece, urgent] = job
-            job.add_done_callback(lambda _: self._finish(piece, urgent, job))
+            # The job is not named in here: it would hold itself, and nothing collects cycles.
+            job.add_done_callback(lambda done: self._finish(piece, urgent, done))
         return audio
 
     def _workers(self, piece: Piece, urgent: bool) -> Workers:

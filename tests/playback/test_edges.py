@@ -1,14 +1,19 @@
 """What hardly anyone asks for: tiny passages, the track's edges, odd rates, wish upon wish."""
 
+import gc
+from collections import Counter
+
 import numpy as np
 import pytest
 
 from rehearse.playback.conductor import Conductor
+from rehearse.playback.lap import Lap, Reel
 from rehearse.playback.mix import Mixer, Order
 from rehearse.playback.passage import Clip, Passage
 from rehearse.playback.render import render
 from rehearse.playback.stretch import FASTEST, SLOWEST
 from rehearse.playback.supply import Supply
+from rehearse.work.pool import Job
 from rehearse.work.shared import Shared
 from tests.helpers.playback_tools import RATE, frequency, made
 
@@ -83,6 +88,26 @@ def test_beyond_the_end_nothing_counts_as_missing(stand):
         conductor.play(Passage("a", 5.5, 8.0, tempo), None, False, False)
         hear(stand, 1.5)
     assert mixer.missing == 0
+
+
+def test_what_was_played_is_let_go_without_a_collector(stand):
+    """The playback process collects no cycles: whatever is part of one would stay for good."""
+    _, conductor, _ = stand
+    gc.collect()
+    gc.disable()
+    try:
+        for turn in range(30):
+            start = 0.1 * (turn % 7)
+            conductor.play(
+                Passage("a", start, start + 3.0, 0.5 + 0.02 * (turn % 15)), None, True, False
+            )
+            hear(stand, 0.1)
+        left = Counter(type(each) for each in gc.get_objects())
+    finally:
+        gc.enable()
+    assert left[Job] <= 12
+    assert left[Lap] <= 6
+    assert left[Reel] <= 12
 
 
 def test_the_last_of_several_followers_counts(stand):
