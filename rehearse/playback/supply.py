@@ -5,6 +5,7 @@ from __future__ import annotations
 import queue
 from collections import OrderedDict
 from collections.abc import Callable
+from concurrent.futures import Future
 
 from rehearse.playback.lap import Audio
 from rehearse.playback.pieces import Piece, render_shared, warm_up, warm_up_quickly
@@ -38,7 +39,7 @@ class Supply:
         self._kept: OrderedDict[Piece, Audio] = OrderedDict()
         self._bytes = 0
         self._jobs: dict[tuple[Piece, bool], Job[Audio]] = {}
-        self._done: queue.SimpleQueue[tuple[Piece, bool, Job[Audio]]] = queue.SimpleQueue()
+        self._done: queue.SimpleQueue[tuple[Piece, bool, Future[Audio]]] = queue.SimpleQueue()
 
     def get(self, piece: Piece) -> Audio | None:
         """The rendered piece if it is ready."""
@@ -80,7 +81,7 @@ class Supply:
         for workers in (self._quick, self._soon, self._later):
             workers.close()
 
-    def _finish(self, piece: Piece, urgent: bool, job: Job[Audio]) -> None:
+    def _finish(self, piece: Piece, urgent: bool, job: Future[Audio]) -> None:
         self._done.put((piece, urgent, job))
         self._wake()
 
