@@ -11,7 +11,8 @@ for a change to hearing it, median and largest.
 | C callback over a ring, 30 ms, load 5–8 | 150 | 61 | a ring's length |
 | Python callback in a process of its own, 60 ms, load 5–8 | 600 | 37 | 74 / 239 |
 | the same with real-time scheduling granted, load 5–8 | 600 | 0 | 74 / 111 |
-| the same, not granted but with short turns, nothing else running | 600 | 1 | 74 / 86 |
+| the same, short turns instead, beside another rehearsal | 600 | 1 | 74 / 86 |
+| the same at 75 ms | 220 | 0 | 91 / 102 |
 | the same in a session of its own, not granted, load 5–8 | 20 | 54–117 | 125 / 284 |
 
 A process of its own is the simplest: changes, cross-fades and the clock's reports stay in one

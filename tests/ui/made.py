@@ -69,3 +69,19 @@ def fast_folder(path, bpm=300.0, seconds=14.0):
     )
     save_folder(path, replace(made, sections=short), beatmap)
     return path
+
+
+def rehearsing(desk, folder, qtbot):
+    """The real window with the folder open, on its Rehearse page, the song read."""
+    from rehearse.ui.window import REHEARSE, Window
+
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    assert desk.open(folder)
+    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
+    window.show_page(REHEARSE)
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    return window

@@ -4,9 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from rehearse.ui.window import REHEARSE, Window
-
-from .made import fast_folder
+from .made import fast_folder, rehearsing
 
 DELAY = 0.18
 
@@ -15,15 +13,7 @@ DELAY = 0.18
 def page(desk, tmp_path, qtbot):
     desk.settings.put("silent", True)
     desk.player.silent = True
-    window = Window(desk)
-    qtbot.addWidget(window)
-    window.resize(1366, 768)
-    window.show()
-    assert desk.open(fast_folder(tmp_path / "fast"))
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
-    window.show_page(REHEARSE)
-    window.activateWindow()
-    qtbot.waitUntil(window.isActiveWindow)
+    window = rehearsing(desk, fast_folder(tmp_path / "fast"), qtbot)
     yield window.page
     window.close()
 

@@ -13,24 +13,15 @@ from PySide6.QtWidgets import QApplication
 from rehearse.practice.logbook import Logbook
 from rehearse.ui.pages.logbook.page import LogbookPage
 from rehearse.ui.pages.rehearse.choice import Choice
-from rehearse.ui.window import REHEARSE, Window
 
-from .made import fast_folder
+from .made import fast_folder, rehearsing
 
 
 @pytest.fixture
 def page(desk, tmp_path, qtbot, monkeypatch):
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "machine"))
     desk.settings.put("silent", True)
-    window = Window(desk)
-    qtbot.addWidget(window)
-    window.resize(1366, 768)
-    window.show()
-    assert desk.open(fast_folder(tmp_path / "fast"))
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
-    window.show_page(REHEARSE)
-    window.activateWindow()
-    qtbot.waitUntil(window.isActiveWindow)
+    window = rehearsing(desk, fast_folder(tmp_path / "fast"), qtbot)
     page = window.page
     page.side.form.set_choice(replace(Choice(), count_in=1))
     yield page

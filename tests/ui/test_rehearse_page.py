@@ -12,9 +12,8 @@ from rehearse.practice.logbook import Logbook
 from rehearse.routine.model import StagePart
 from rehearse.ui.pages.rehearse.choice import Choice, dump_choice, load_choice
 from rehearse.ui.stage.showing import options_for
-from rehearse.ui.window import REHEARSE, Window
 
-from .made import fast_folder
+from .made import fast_folder, rehearsing
 
 
 @pytest.fixture
@@ -27,15 +26,7 @@ def page(desk, folder, qtbot):
     desk.settings.put("silent", True)
     desk.settings.put("cautions/warm up", "always")
     desk.settings.put("cautions/ask", "always")
-    window = Window(desk)
-    qtbot.addWidget(window)
-    window.resize(1366, 768)
-    window.show()
-    assert desk.open(folder)
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
-    window.show_page(REHEARSE)
-    window.activateWindow()
-    qtbot.waitUntil(window.isActiveWindow)
+    window = rehearsing(desk, folder, qtbot)
     page = window.page
     yield page
     window.close()
@@ -303,6 +294,17 @@ def test_two_marks_drill_what_lies_between(page, qtbot):
     key(page, Qt.Key.Key_M)
     assert page.conductor.view.plan.scope.kind == "marks"
     assert page.conductor.view.plan.scope.length >= 1.0
+
+
+def test_a_first_mark_means_nothing_in_another_routine(page, desk, tmp_path, qtbot):
+    set_up(page, percent=100)
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_M)
+    assert page.deeds.has_mark
+    assert desk.open(fast_folder(tmp_path / "other"))
+    assert not page.deeds.has_mark
+    assert "First mark" not in page.foot.hint.text()
 
 
 def test_any_key_can_be_given_to_a_deed_by_pressing_it(page, qtbot):

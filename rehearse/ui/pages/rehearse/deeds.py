@@ -29,6 +29,7 @@ class Deeds(QObject):
         self._page, self._desk = page, desk
         self._mark: float | None = None
         self._tell = desk.faultRaised.emit
+        desk.leaving.connect(self._forget_mark)
 
     @property
     def has_mark(self) -> bool:
@@ -129,6 +130,11 @@ class Deeds(QObject):
         self._page.begin(
             replace(choice, way="steps" if choice.way == "steps" else "loop").work(scope)
         )
+
+    @Slot()
+    def _forget_mark(self) -> None:
+        """Another routine is opened: a place in this song means nothing there."""
+        self._mark = None
 
     @Slot()
     def stop_unwell(self) -> None:
