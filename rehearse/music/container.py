@@ -1,26 +1,29 @@
-"""What a song file says about itself: is it protected, and is all of it there?
+"""What a song file says about its own length: is all of it there?
 
-Read from the bytes, because a demuxer keeps quiet about both: it shortens a cut-off wav or ogg
-silently and hands out the packets of a protected file as noise. Sources: ISO/IEC 14496-12 (boxes,
-sample entries), RFC 3533 (Ogg page header), the RIFF/WAVE chunk layout (Microsoft/IBM 1991), and
-the "Xing"/"Info"/"VBRI" frame of MP3 encoders (common practice, no standard).
+Read from the bytes, because a demuxer shortens a cut-off wav or ogg silently. Sources: RFC 3533
+(Ogg page header), RFC 8794 (EBML, of which Matroska and WebM are made), the RIFF/WAVE chunk layout
+(Microsoft/IBM 1991), and the "Xing"/"Info"/"VBRI" frame of MP3 encoders (common practice, no
+standard).
 """
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterator
 from pathlib import Path
 
-_PROTECTED = (b"drms", b"drmi", b"enca", b"aavd")
-_TO_ENTRIES = (b"moov", b"trak", b"mdia", b"minf", b"stbl")
+from rehearse.music import mp4
+
 _END_OF_STREAM = 0x04
+#: Demuxers that read other files, named in a list, instead of the one given.
+_LISTS = ("concat", "hls", "dash", "imf")
+#: Seconds that may be missing against the stated length: encoders pad and trim their ends, and
+#: formats that count every sample do not.
+_PADDED, _EXACT = 0.5, 0.05
 
 
-def is_protected(path: Path) -> bool:
-    """Whether an MP4 file's sound is encrypted (its sample entry says so)."""
-    data = _boxes_data(path)
-    return any(entry in _PROTECTED for entry in _sample_entries(data, 0, len(data), 0))
+def is_list(container: str) -> bool:
+    """Whether a file of this container is only a list of other files."""
+    return any(name in _LISTS for name in container.split(","))
 
 
 def is_cut_off(path: Path, container: str) -> bool:
@@ -28,42 +31,39 @@ def is_cut_off(path: Path, container: str) -> bool:
 
     Args:
         path: the song.
-        container: FFmpeg's name of the container ("wav", "ogg", "mov,mp4,…"); others: False.
+        container: FFmpeg's name of the container ("wav", "ogg", "matroska,webm" …); of MP4 and
+            unknown ones: False.
     """
     if container == "wav":
         return _wav_is_short(path)
     if container == "ogg":
         return _ogg_is_short(path)
-    return "mp4" in container and mp4_is_short(path)
+    return "matroska" in container and _matroska_is_short(path)
 
 
-def states_length(path: Path, container: str) -> bool:
-    """Whether the container's length is written down rather than guessed from a bit rate."""
-    if container == "mp3":
-        with path.open("rb") as file:
-            head = file.read(10)
-            if head[:3] == b"ID3" and len(head) == 10:
-                size = head[6] << 21 | head[7] << 14 | head[8] << 7 | head[9]
-                file.seek(10 + size)
-            else:
-                file.seek(0)
-            first = file.read(4096)
-        return any(mark in first for mark in (b"Xing", b"Info", b"VBRI"))
-    return container in ("flac", "aiff") or "mp4" in container or "matroska" in container
+def allowance(path: Path, container: str) -> float | None:
+    """Seconds by which the sound of a whole file may stay under the length it states.
+
+    None where the length is guessed from a bit rate, or is that of a film's pictures.
+    """
+    if container in ("flac", "aiff", "wav", "au", "tta", "wv"):
+        return _EXACT
+    if "mp4" in container:
+        # Cut in the cover art behind the sound, a song is still whole.
+        return _EXACT if mp4.is_short(path) else _PADDED
+    return _PADDED if container == "mp3" and _has_length_frame(path) else None
 
 
-def mp4_is_short(path: Path) -> bool:
-    """Whether a box of an MP4 file reaches beyond the end of the file, or its index is missing."""
-    size = path.stat().st_size
-    names: set[bytes] = set()
+def _has_length_frame(path: Path) -> bool:
     with path.open("rb") as file:
-        for name, _, end in _boxes_in_file(file.fileno(), size):
-            if not names and name != b"ftyp":
-                return False
-            names.add(name)
-            if end > size:
-                return True
-    return bool(names) and b"moov" not in names
+        head = file.read(10)
+        if head[:3] == b"ID3" and len(head) == 10:
+            size = head[6] << 21 | head[7] << 14 | head[8] << 7 | head[9]
+            file.seek(10 + size)
+        else:
+            file.seek(0)
+        first = file.read(4096)
+    return any(mark in first for mark in (b"Xing", b"Info", b"VBRI"))
 
 
 def _wav_is_short(path: Path) -> bool:
@@ -96,51 +96,23 @@ def _ogg_is_short(path: Path) -> bool:
     return not (whole and tail[page + 5] & _END_OF_STREAM)
 
 
-def _boxes_in_file(handle: int, size: int) -> Iterator[tuple[bytes, int, int]]:
-    with open(handle, "rb", closefd=False) as file:
-        at = 0
-        while at + 8 <= size:
-            file.seek(at)
-            length, name = struct.unpack(">I4s", file.read(8))
-            if length == 1:
-                length = int.from_bytes(file.read(8), "big")
-            end = size if length == 0 else at + length
-            yield name, at, end
-            if end <= at:
-                return
-            at = end
-
-
-def _boxes_data(path: Path) -> bytes:
+def _matroska_is_short(path: Path) -> bool:
+    """Whether the segment, which holds all the sound, reaches beyond the end of the file."""
     size = path.stat().st_size
     with path.open("rb") as file:
-        for name, start, end in _boxes_in_file(file.fileno(), size):
-            if name == b"moov" and end - start < 50_000_000:
-                file.seek(start)
-                return file.read(end - start)
-    return b""
+        head = file.read(4096)
+    at = 4 + _vint(head, 4)[1] + _vint(head, 4)[0]  # behind the EBML header
+    if head[at : at + 4] != b"\x18\x53\x80\x67":
+        return False
+    length, width = _vint(head, at + 4)
+    # All ones: a live recording, whose length was not known when it began.
+    unknown = length == (1 << 7 * width) - 1
+    return not unknown and at + 4 + width + length > size
 
 
-def _sample_entries(data: bytes, start: int, end: int, depth: int) -> Iterator[bytes]:
-    at = start
-    while at + 8 <= end:
-        length, name = struct.unpack_from(">I4s", data, at)
-        length = length or end - at
-        if length < 8:
-            return
-        stop = min(at + length, end)
-        if depth == len(_TO_ENTRIES) and name == b"stsd":
-            # Version, flags and a count come before the entries.
-            yield from _names(data, at + 16, stop)
-        elif depth < len(_TO_ENTRIES) and name == _TO_ENTRIES[depth]:
-            yield from _sample_entries(data, at + 8, stop, depth + 1)
-        at = stop
-
-
-def _names(data: bytes, at: int, end: int) -> Iterator[bytes]:
-    while at + 8 <= end:
-        length, name = struct.unpack_from(">I4s", data, at)
-        yield name
-        if length < 8:
-            return
-        at += length
+def _vint(data: bytes, at: int) -> tuple[int, int]:
+    """A number of variable width at `at`, and its width in bytes (RFC 8794, section 4)."""
+    first = data[at] if at < len(data) else 0xFF
+    width = 9 - first.bit_length() if first else 8
+    value = int.from_bytes(data[at : at + width], "big")
+    return value & ((1 << 7 * width) - 1), width

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+import struct
 import subprocess
 import sys
 
@@ -21,6 +22,7 @@ FORMATS = {
     "pcm16.wav": [],
     "pcm24.wav": ["-c:a", "pcm_s24le"],
     "float.wav": ["-c:a", "pcm_f32le"],
+    "pcm64.wav": ["-c:a", "pcm_s64le"],
     "double.wav": ["-c:a", "pcm_f64le"],
     "plain.aiff": [],
     "plain.flac": [],
@@ -103,6 +105,17 @@ def test_any_number_of_channels_becomes_two(layout, channels, ffmpeg, tmp_path):
     )
 
 
+@pytest.mark.parametrize("name", ["song.opus", "song.ogg", "song.m4a"])
+def test_eight_channels_in_planes_of_their_own(name, ffmpeg, tmp_path):
+    # Lossy decoders hand out a plane a channel; behind the eighth there is no ninth.
+    path = tmp_path / name
+    tones = "|".join(["0.2*sin(880*PI*t)"] + ["0"] * 7)
+    ffmpeg("-f", "lavfi", "-i", f"aevalsrc={tones}:c=7.1:s=48000:d=3", path)
+    samples = load_track(path).samples
+    assert np.abs(samples[4800:-4800, 0]).max() == pytest.approx(0.2, abs=0.02)
+    assert np.abs(samples[4800:-4800, 1]).max() < 0.02
+
+
 def test_five_channels_mix_as_the_standard_says():
     # ITU-R BS.775-4, annex 4, table 2 (two channels from 3/2): centre and surround at 0.7071.
     weights = stereo_weights(("FL", "FR", "FC", "LFE", "SL", "SR"))
@@ -118,6 +131,27 @@ def test_a_loud_mix_is_turned_down_not_cut(ffmpeg, tmp_path):
     samples = load_track(path).samples
     assert np.abs(samples).max() == pytest.approx(1.0, abs=1e-3)
     assert np.mean(np.abs(samples) > 0.999) < 0.05
+
+
+def test_a_float_file_of_a_wrong_scale_is_turned_down(tmp_path):
+    wave = np.sin(np.arange(2 * RATE) * 0.05) * 32767.0
+    soundfile.write(tmp_path / "loud.wav", wave, RATE, subtype="FLOAT")
+    assert np.abs(load_track(tmp_path / "loud.wav").samples).max() == pytest.approx(1.0)
+
+
+def test_a_film_may_go_on_after_its_music(tone, ffmpeg, tmp_path):
+    for name, codec in (("film.mp4", "mpeg4"), ("film.webm", "libvpx")):
+        pictures = ["-f", "lavfi", "-i", "testsrc=s=64x64:r=5:d=9"]
+        ffmpeg(*pictures, "-i", tone, "-c:v", codec, tmp_path / name)
+        assert load_track(tmp_path / name).duration == pytest.approx(6.0, abs=0.1)
+
+
+def test_a_name_with_a_colon_is_no_address(tone, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "Part 2: Rise.wav").write_bytes(tone.read_bytes())
+    (tmp_path / "data:song.wav").write_bytes(tone.read_bytes())
+    assert load_track("Part 2: Rise.wav").duration == pytest.approx(6.0)
+    assert load_track("data:song.wav").duration == pytest.approx(6.0)
 
 
 def test_cover_art_and_odd_tags_do_no_harm(tone, ffmpeg, tmp_path):
@@ -146,6 +180,16 @@ def test_the_hash_names_the_sound_not_the_file(tone, ffmpeg, tmp_path):
     ffmpeg("-i", tone, "-af", "volume=0.99", other)
     assert load_track(one).content_hash == load_track(same).content_hash
     assert load_track(one).content_hash != load_track(other).content_hash
+
+
+def test_a_tag_behind_the_sound_changes_no_hash(tone, ffmpeg, tmp_path):
+    plain, tagged = tmp_path / "plain.mp3", tmp_path / "tagged.mp3"
+    ffmpeg("-i", tone, "-write_xing", "0", plain)
+    # An APE tag, version 2: one item, then the footer.
+    item = struct.pack("<II", 3, 0) + b"Title\0abc"
+    footer = b"APETAGEX" + struct.pack("<IIII8x", 2000, len(item) + 32, 1, 0)
+    tagged.write_bytes(plain.read_bytes() + item + footer)
+    assert load_track(tagged).content_hash == load_track(plain).content_hash
 
 
 def test_decoding_twice_is_the_same_to_the_bit(tone, ffmpeg, tmp_path):
@@ -177,6 +221,22 @@ def test_what_is_no_song_says_so(name, content, sentence, tmp_path):
     assert re.search(sentence, _fault(path))
 
 
+def test_a_song_of_more_than_half_an_hour_says_so_at_once(ffmpeg, tmp_path):
+    path = tmp_path / "long.flac"
+    ffmpeg("-f", "lavfi", "-i", "anoisesrc=a=0.1:r=8000:d=1900", path)
+    told = []
+    with pytest.raises(Fault, match="longer than 30 minutes"):
+        load_track(path, lambda fraction, text: told.append(fraction))
+    assert not told
+
+
+@pytest.mark.parametrize("named", ["song.wav", "gone.wav"])
+def test_a_list_of_other_files_is_no_song(named, tone, tmp_path):
+    (tmp_path / "song.wav").write_bytes(tone.read_bytes())
+    (tmp_path / "list.mp3").write_text(f"ffconcat version 1.0\nfile '{named}'\n")
+    assert "list.mp3: is not a song" in _fault(tmp_path / "list.mp3")
+
+
 def test_a_missing_file_and_a_folder_say_so(tmp_path):
     assert "no such file" in _fault(tmp_path / "gone.mp3")
     assert "folder" in _fault(tmp_path)
@@ -202,6 +262,30 @@ def test_a_cut_off_file_says_how_much_is_left(name, tone, ffmpeg, tmp_path):
     sentence = _fault(path)
     assert "is cut off" in sentence
     assert re.search(r"only \d\.\d s|nothing can be read", sentence)
+
+
+@pytest.mark.parametrize("name", ["plain.aiff", "plain.flac", "plain.webm", "early index.m4a"])
+def test_a_lost_fraction_of_a_second_is_noticed(name, tone, ffmpeg, tmp_path):
+    path = tmp_path / name
+    ffmpeg("-i", tone, *FORMATS[name], path)
+    path.write_bytes(path.read_bytes()[: int(path.stat().st_size * 0.96)])
+    assert "is cut off" in _fault(path)
+
+
+def test_a_file_cut_off_in_its_head_says_so(tone, ffmpeg, tmp_path):
+    path = tmp_path / "song.mka"
+    ffmpeg("-i", tone, "-c:a", "libvorbis", path)
+    path.write_bytes(path.read_bytes()[:1000])
+    assert "song.mka: is cut off: nothing can be read" in _fault(path)
+
+
+def test_cut_off_in_the_cover_art_a_song_is_still_whole(tone, ffmpeg, tmp_path):
+    picture, path = tmp_path / "cover.png", tmp_path / "song.m4a"
+    ffmpeg("-f", "lavfi", "-i", "mandelbrot=s=400x400", "-frames:v", "1", picture)
+    art = ["-map", "0", "-map", "1", "-c:v", "copy", "-disposition:v", "attached_pic"]
+    ffmpeg("-i", tone, "-i", picture, *art, "-c:a", "aac", path)
+    path.write_bytes(path.read_bytes()[:-1000])
+    assert load_track(path).duration == pytest.approx(6.0, abs=0.06)
 
 
 def test_a_recorder_that_never_wrote_its_size_is_not_cut_off(tone, tmp_path):
@@ -235,10 +319,12 @@ def test_a_protected_file_says_so(tone, ffmpeg, tmp_path):
 
 
 def test_silence_and_a_blip_say_so(ffmpeg, tmp_path):
-    silent, short = tmp_path / "silent.mp3", tmp_path / "short.wav"
+    silent, short, offset = (tmp_path / n for n in ("silent.mp3", "short.wav", "offset.wav"))
     ffmpeg("-f", "lavfi", "-i", "anullsrc", "-t", "6", silent)
     ffmpeg("-f", "lavfi", "-i", "sine=440:d=0.4", short)
     assert "is silent" in _fault(silent)
+    soundfile.write(offset, np.full(RATE * 2, 0.3), RATE)
+    assert "is silent" in _fault(offset)
     assert "less than a second" in _fault(short)
 
 
