@@ -3,12 +3,16 @@
 It is not thread-safe, so one lock spans choosing a voice and rendering. That is enough here:
 a cue takes 0.3–2 ms on one core, ctypes lets go of the interpreter lock for it, and every text
 is rendered once and then read from disk. Asked not to, the library never ends the process.
+
+While it speaks it tells when each of its sounds begins; kept of that is where the first stressed
+vowel does, which is where a word is heard to begin (see `onset`).
 """
 
 from __future__ import annotations
 
 import ctypes
 import threading
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +21,50 @@ import numpy.typing as npt
 
 from rehearse.files.fault import Fault
 
-_SYNCHRONOUS, _DO_NOT_EXIT = 2, 0x8000  # AUDIO_OUTPUT_SYNCHRONOUS, espeakINITIALIZE_DONT_EXIT
+_SYNCHRONOUS = 2  # AUDIO_OUTPUT_SYNCHRONOUS
+_PHONEME_EVENTS, _DO_NOT_EXIT = 0x0001, 0x8000  # espeakINITIALIZE_PHONEME_EVENTS, …_DONT_EXIT
 _UTF8, _RATE = 1, 1  # espeakCHARS_UTF8, espeakRATE
+_END, _PHONEME = 0, 7  # espeakEVENT_LIST_TERMINATED, espeakEVENT_PHONEME
+_STRESSED = b"'"  # how the library's name of a vowel with the main stress begins
+#: How its names of sounds between consonant and vowel begin: l, r, w, j.
+_GLIDES = tuple(bytes([c]) for c in b"lrRwj")
 _CLICKS = "the cues go on with clicks; reinstall the program to get the voice back"
 
+
+class _Event(ctypes.Structure):
+    """espeak_EVENT of speak_lib.h; `name` is its union, read as the name of a sound."""
+
+    _fields_ = (
+        ("type", ctypes.c_int),
+        ("message", ctypes.c_uint),
+        ("text_position", ctypes.c_int),
+        ("length", ctypes.c_int),
+        ("milliseconds", ctypes.c_int),
+        ("sample", ctypes.c_int),
+        ("user_data", ctypes.c_void_p),
+        ("name", ctypes.c_char * 8),
+    )
+
+
 _Callback = ctypes.CFUNCTYPE(
-    ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p
+    ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.POINTER(_Event)
 )
+
+
+@dataclass(frozen=True, eq=False)
+class Rendering:
+    """What the library said.
+
+    Args:
+        samples: shape (n,), full scale ±1.
+        sample_rate: of the samples.
+        stress: seconds between which the stressed syllable is heard to begin: the start of the
+            glide before its vowel (without one, the vowel's) and the vowel's; None unknown.
+    """
+
+    samples: npt.NDArray[np.float32]
+    sample_rate: int
+    stress: tuple[float, float] | None = None
 
 
 class Espeak:
@@ -35,6 +76,7 @@ class Espeak:
 
     def __init__(self, library: str = "", data: str = "") -> None:
         self._blocks: list[npt.NDArray[np.int16]] = []
+        self._phonemes: list[tuple[float, bytes]] = []
         self._library = _load(library)
         self._callback = _Callback(self._take)
         try:
@@ -42,7 +84,8 @@ class Espeak:
             # Asked to start without its data, the library ends the process or answers as if well.
             if not (Path(path) / "phontab").is_file():
                 raise Fault("the voice's data cannot be read", do=_CLICKS)
-            rate = self._library.espeak_Initialize(_SYNCHRONOUS, 0, path.encode(), _DO_NOT_EXIT)
+            options = _PHONEME_EVENTS | _DO_NOT_EXIT
+            rate = self._library.espeak_Initialize(_SYNCHRONOUS, 0, path.encode(), options)
         except (AttributeError, RuntimeError) as error:
             raise Fault("the voice cannot be loaded", do=_CLICKS) from error
         if rate <= 0:
@@ -50,13 +93,18 @@ class Espeak:
         self.sample_rate = int(rate)
         self._library.espeak_SetSynthCallback(self._callback)
 
-    def _take(self, samples: Any, count: int, _events: Any) -> int:
+    def _take(self, samples: Any, count: int, events: Any) -> int:
         if samples and count > 0:
             self._blocks.append(np.ctypeslib.as_array(samples, (count,)).copy())
+        k = 0
+        while events and events[k].type != _END:
+            if events[k].type == _PHONEME:
+                self._phonemes.append((events[k].milliseconds / 1000, events[k].name))
+            k += 1
         return 0
 
-    def render(self, text: str, code: str, words_a_minute: int) -> npt.NDArray[np.float32]:
-        """`text` as sound: shape (n,), full scale ±1, at `sample_rate`.
+    def render(self, text: str, code: str, words_a_minute: int) -> Rendering:
+        """`text` as sound.
 
         Raises:
             Fault: the library has no voice `code` or refuses the text.
@@ -66,11 +114,24 @@ class Espeak:
             raise Fault(f"the voice {code!r} is not installed", do="choose another voice")
         self._library.espeak_SetParameter(_RATE, words_a_minute, 0)
         self._blocks.clear()
+        self._phonemes.clear()
         status = self._library.espeak_Synth(raw, len(raw) + 1, 0, 1, 0, _UTF8, None, None)
         self._library.espeak_Synchronize()
         if status != 0 or not self._blocks:
             raise Fault("the voice says nothing", where=text, do="set a short form for it")
-        return np.concatenate(self._blocks).astype(np.float32) / 32768.0
+        samples = np.concatenate(self._blocks).astype(np.float32) / 32768.0
+        return Rendering(samples, self.sample_rate, _stress(self._phonemes))
+
+
+def _stress(phonemes: list[tuple[float, bytes]]) -> tuple[float, float] | None:
+    stressed = (k for k, (_, name) in enumerate(phonemes) if name.startswith(_STRESSED))
+    vowel = next(stressed, None)
+    if vowel is None:
+        return None
+    first = vowel
+    while first > 0 and phonemes[first - 1][1].startswith(_GLIDES):
+        first -= 1
+    return phonemes[first][0], phonemes[vowel][0]
 
 
 def _packaged(function: str) -> str:
@@ -90,8 +151,8 @@ _lock = threading.Lock()
 _loaded: list[Espeak] = []
 
 
-def render(text: str, code: str, words_a_minute: int) -> tuple[npt.NDArray[np.float32], int]:
-    """Render `text` from any thread: samples of shape (n,) and their rate.
+def render(text: str, code: str, words_a_minute: int) -> Rendering:
+    """Render `text` from any thread.
 
     Raises:
         Fault: see `Espeak`.
@@ -99,4 +160,4 @@ def render(text: str, code: str, words_a_minute: int) -> tuple[npt.NDArray[np.fl
     with _lock:
         if not _loaded:
             _loaded.append(Espeak())
-        return _loaded[0].render(text, code, words_a_minute), _loaded[0].sample_rate
+        return _loaded[0].render(text, code, words_a_minute)

@@ -7,9 +7,10 @@ close to the onset of the stressed vowel; it is taken here as the moment of fast
 envelope (the centre of its steepest part) in the band of the vowels' formants: the procedure of
 Cummins & Port 1998 (Journal of Phonetics 26, 145–171, after Scott's model), with the fastest
 rise instead of the middle of the rise, as in Rathcke et al. 2024 (J. Acoust. Soc. Am. 155(4),
-2698–2706). "One", which glides in, is uncertain by some 60 ms; every other count is not. The
-correction is `Utterance.onset`: the clip is laid so that this moment, not its first sample, is
-on the beat.
+2698–2706). A rendered text brings along where its stressed vowel begins: the measure is held to
+that, since in "sieben" or "siete" the fastest rise lies in another sound. "One" and "three",
+which glide into their vowel, stay uncertain by some 60 ms. The correction is `Utterance.onset`:
+the clip is laid so that this moment, not its first sample, is on the beat.
 """
 
 from __future__ import annotations
@@ -56,16 +57,22 @@ class Utterance:
         return len(self.samples) / self.sample_rate
 
 
-def utterance(text: str, samples: npt.NDArray[np.float32], sample_rate: int) -> Utterance:
+def utterance(
+    text: str,
+    samples: npt.NDArray[np.float32],
+    sample_rate: int,
+    stress: tuple[float, float] | None = None,
+) -> Utterance:
     """Trim, level and measure a rendered or recorded text.
 
     Args:
         samples: shape (n,).
+        stress: seconds of `samples` between which the stressed syllable is known to begin.
 
     Raises:
         ValueError: the samples are silent.
     """
-    voiced = _trim(np.asarray(samples, np.float32), sample_rate)
+    first, voiced = _trim(np.asarray(samples, np.float32), sample_rate)
     loud = np.sort(np.abs(voiced))[len(voiced) // 2 :]
     gain = min(_LEVEL / float(np.sqrt(np.mean(loud**2))), _PEAK / float(loud[-1]))
     shaped = voiced * np.float32(gain)
@@ -73,7 +80,11 @@ def utterance(text: str, samples: npt.NDArray[np.float32], sample_rate: int) -> 
     ramp = np.linspace(0.0, 1.0, edge, dtype=np.float32)
     shaped[:edge] *= ramp
     shaped[len(shaped) - edge :] *= ramp[::-1]
-    return Utterance(text, shaped, sample_rate, stressed_onset(shaped, sample_rate))
+    onset = stressed_onset(shaped, sample_rate)
+    if stress is not None:
+        earliest, latest = (min(max(0.0, s - first), len(shaped) / sample_rate) for s in stress)
+        onset = min(max(onset, earliest), latest)
+    return Utterance(text, shaped, sample_rate, onset)
 
 
 def _smooth(values: npt.NDArray[np.float32], length: int) -> npt.NDArray[np.float64]:
@@ -82,12 +93,15 @@ def _smooth(values: npt.NDArray[np.float32], length: int) -> npt.NDArray[np.floa
     return np.convolve(values.astype(np.float64), window / window.sum(), "same")
 
 
-def _trim(samples: npt.NDArray[np.float32], sample_rate: int) -> npt.NDArray[np.float32]:
+def _trim(
+    samples: npt.NDArray[np.float32], sample_rate: int
+) -> tuple[float, npt.NDArray[np.float32]]:
+    """Seconds of silence before what is heard, and what is heard."""
     power = _smooth(samples**2, max(3, int(0.005 * sample_rate)))
     if not len(power) or power.max() < 1e-9:
         raise ValueError("nothing is heard")
     heard = np.flatnonzero(power > power.max() * _SILENCE**2)
-    return samples[heard[0] : heard[-1] + 1].copy()
+    return heard[0] / sample_rate, samples[heard[0] : heard[-1] + 1].copy()
 
 
 def stressed_onset(samples: npt.NDArray[np.float32], sample_rate: int) -> float:

@@ -135,9 +135,9 @@ class Speaker:
     def _render(self, said: str, text: str, speed: int) -> Utterance:
         if self._kept and (found := store.load(self._kept, said, self.voice.code, speed)):
             return Utterance(text, found.samples, found.sample_rate, found.onset)
-        samples, rate = espeak.render(said, self.voice.code, speed)
+        rendered = espeak.render(said, self.voice.code, speed)
         try:
-            spoken = utterance(said, samples, rate)
+            spoken = utterance(said, rendered.samples, rendered.sample_rate, rendered.stress)
         except ValueError as error:
             raise Fault("comes out silent", where=text, do="set a short form for it") from error
         if self._kept:

@@ -15,7 +15,7 @@ from rehearse.cueing.voice.onset import Utterance
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 
-_VERSION = 2  # raise it when rendering, trimming or the onset's measure changes
+_VERSION = 3  # raise it when rendering, trimming or the onset's measure changes
 
 
 def default_store() -> Path:
