@@ -1,8 +1,8 @@
 """What is seen agrees with what is heard: a real window, a real sound server, both recorded.
 
 ITU-R BT.1359-1 (1998): a difference is detectable from 45 ms (sound early) or 125 ms (sound
-late) on. The athlete drills to it for hours, so it must stay far below: the median within 10 ms,
-95 % within 25 ms.
+late) on. The athlete drills to it for hours, so it must stay far below: the median within 8 ms,
+95 % within 20 ms.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from rehearse.playback.render import render
 from rehearse.practice.scope import section_scope, whole_scope
 from rehearse.routine.folder import open_folder
 from rehearse.routine.poses import load_catalogue
-from tests.helpers.listener import Listener, heard_at
+from tests.helpers.heard import heard_at
 from tests.helpers.screen import Screen
 from tests.helpers.sound_server import SoundServer
 
@@ -50,12 +50,12 @@ def watch(screen: Screen, flashes: int, timeout: float) -> list[float]:
     return seen
 
 
-def differences(flashes, hits, passage, track, listener):
+def differences(flashes, hits, passage, track, recording):
     """Seconds by which each flash was painted after its beat left the speaker."""
     rate = track.sample_rate
     rendered = render(track, [passage])
     music = rendered.samples.mean(axis=1)[-rendered.marks[0].j :]
-    heard, began = listener.samples, listener.began
+    heard, began = recording.samples.mean(axis=1), recording.time_of(0)
     result = []
     for seen, hit in zip(flashes, hits, strict=True):
         at = round((hit - passage.start) / passage.tempo * rate)
@@ -64,7 +64,7 @@ def differences(flashes, hits, passage, track, listener):
         around = round((seen - began) * rate) - before
         frame, likeness = heard_at(heard, expected, around, int(REACH * rate))
         assert likeness > 0.6, f"the beat at {hit} s was not heard near its flash"
-        result.append(seen - (began + (frame + before) / rate))
+        result.append(seen - recording.time_of(frame + before))
     return np.array(result)
 
 
@@ -86,7 +86,11 @@ def measured(folder: Path, section: int, tempo: int, program: str = "rehearse") 
     sheet = CueSheet.compile(routine, beatmap, load_catalogue())
     hits = [c.hit for c in sheet.cues if scope.start - 1e-6 <= c.hit < scope.end]
     passage = Passage("x", scope.start, scope.end, tempo / 100)
-    with SoundServer() as server, Screen(1280, 720) as screen, Listener(server) as listener:
+    with (
+        SoundServer() as server,
+        Screen(1280, 720) as screen,
+        server.recording() as recording,
+    ):
         environment = {**os.environ, **server.environment, **screen.environment}
         command = [sys.executable, "-m", program, "open", str(folder)]
         with subprocess.Popen(command, env=environment) as app:
@@ -102,11 +106,11 @@ def measured(folder: Path, section: int, tempo: int, program: str = "rehearse") 
                 app.wait(20)
     assert len(flashes) == len(hits), f"{len(flashes)} flashes were seen for {len(hits)} hits"
     track = load_track(folder / routine.track)
-    return 1000 * differences(flashes, hits, passage, track, listener)
+    return 1000 * differences(flashes, hits, passage, track, recording)
 
 
 def within(late: np.ndarray) -> bool:
-    return bool(abs(np.median(late)) <= 10.0 and np.percentile(np.abs(late), 95) <= 25.0)
+    return bool(abs(np.median(late)) <= 8.0 and np.percentile(np.abs(late), 95) <= 20.0)
 
 
 @pytest.mark.sound

@@ -25,7 +25,7 @@ from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Pl
 from rehearse.playback.mix import Mixer, Order, Volume
 from rehearse.playback.output import DeviceOutput
 from rehearse.playback.silent import SilentOutput
-from rehearse.playback.speaker import watch
+from rehearse.playback.speaker import Speaker, watch
 from rehearse.playback.supply import Supply
 from rehearse.work.child import Channel
 from rehearse.work.shared import loads
@@ -53,6 +53,7 @@ class Engine:
         self._clock = Clock(1)
         self._opened = self._ticked = 0.0
         self._asleep = _sleep()
+        self._bereft = False
 
     def run(self) -> None:
         """Serve until the device is lost or the parent gone."""
@@ -68,7 +69,7 @@ class Engine:
                 self._tick()
         except Fault as fault:
             self._send_heard()
-            self._channel.send(Lost(fault.sentence))
+            self._channel.send(Lost(fault.sentence, bereft=self._bereft))
         except Exception:
             self._channel.send(Lost(UNEXPECTED, traceback.format_exc()))
 
@@ -77,6 +78,9 @@ class Engine:
             self._inbox.put(loads(*self._channel.receive()))
 
     def _take(self, request: Any) -> None:
+        if request is Speaker.NONE:
+            self._bereft = True
+            raise _gone()
         if isinstance(request, Load):
             self._load(request)
         if self._mixer is None or self._conductor is None:
@@ -96,15 +100,23 @@ class Engine:
         # The device first: it needs a while to settle, in which the rest gets ready.
         output = SilentOutput if load.silent else DeviceOutput
         self._output = output(load.rate, self._mixer.pull, self._report)
-        self._tell(self._output.name)
+        if load.silent or not load.bereft:
+            self._tell(self._output.name)
         if not load.silent:
-            threading.Thread(target=watch, args=(self._tell,), name="speaker", daemon=True).start()
+            about = (self._speaker, load.bereft)
+            threading.Thread(target=watch, args=about, name="speaker", daemon=True).start()
         self._supply = Supply(load.track, load.rate, lambda: self._inbox.put(None))
         self._conductor = Conductor(self._mixer, self._supply, load.track.array)
         gc.collect()
         gc.freeze()
         hurry()
         self._ticked = time.perf_counter()
+
+    def _speaker(self, name: str | Speaker) -> None:
+        if isinstance(name, Speaker):
+            self._inbox.put(name)
+        else:
+            self._tell(name)
 
     def _tell(self, device: str) -> None:
         self._channel.send(Opened(device))
@@ -123,7 +135,7 @@ class Engine:
             raise Fault("the sound was held up", do="press play to go on")
         patience = _GONE if now - self._opened > _STARTING else _STARTING
         if not self._output.alive or now - self._output.called > patience:
-            raise Fault("the sound device is gone", do="connect it again and press play")
+            raise _gone()
         if _sleep() - self._asleep > _SLEPT:
             raise Fault("the machine was asleep", do="press play to go on")
 
@@ -139,6 +151,10 @@ class Engine:
             marks.append(mixer.marks.popleft())
         line = self._clock.line(mixer.frame)
         self._channel.send(Heard(tuple(marks), line, output.underruns, mixer.missing))
+
+
+def _gone() -> Fault:
+    return Fault("the sound device is gone", do="connect it again and press play")
 
 
 def _sleep() -> float:

@@ -17,11 +17,16 @@ UNEXPECTED = "The sound stopped unexpectedly – press play to go on."
 
 @dataclass(frozen=True)
 class Load:
-    """Open the device at the track's rate and be ready to play it; once in a process's life."""
+    """Open the device at the track's rate and be ready to play it; once in a process's life.
+
+    Args:
+        bereft: the sound server had no speaker left, so that it opens counts for nothing yet.
+    """
 
     track: Shared
     rate: int
     silent: bool
+    bereft: bool = False
 
 
 @dataclass(frozen=True)
@@ -51,10 +56,16 @@ class Opened:
 
 @dataclass(frozen=True)
 class Lost:
-    """The device cannot be used (any more); this process ends. `trace` tells of an own mistake."""
+    """The device cannot be used (any more); this process ends.
+
+    Args:
+        trace: tells of an own mistake.
+        bereft: the sound server has no speaker left.
+    """
 
     sentence: str
     trace: str = ""
+    bereft: bool = False
 
 
 @dataclass(frozen=True)

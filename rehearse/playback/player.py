@@ -204,7 +204,7 @@ class Player:
         self._reader = threading.Thread(target=_listen, args=(child, inbox), name="player")
         self._reader.daemon = True
         self._reader.start()
-        self._send(Load(self._track, self._rate, self._silent))
+        self._send(Load(self._track, self._rate, self._silent, self._bereft))
         for kind, gain in self._volumes.items():
             self._send(Volume(kind, gain))
 
@@ -243,17 +243,18 @@ class Player:
         elif isinstance(message, Lost):
             if message.trace:
                 _log.error("the playback process failed\n%s", message.trace)
+            self._bereft |= message.bereft
             self._lose(message.sentence)
 
     def _opened(self, device: str) -> None:
-        self.device = device
+        self.device, self._bereft = device, False
         if self._delays is not None:
             self._latency = self._delays.of(device)
         if self._told:
             self._events.append(OutputBack(device))
             self._told = False
 
-    _told = False
+    _told = _bereft = False
 
     def _lose(self, sentence: str) -> None:
         self._break_off()

@@ -179,6 +179,10 @@ class SoundServer:
         )  # fmt: skip
         self._sinks[name] = done.stdout.strip()
 
+    def never_without(self) -> None:
+        """Have a sink that leads nowhere while there is no speaker, as desktops do."""
+        self._pactl("load-module", "module-always-sink")
+
     def remove_sink(self) -> None:
         """Unplug the first speaker."""
         self._pactl("unload-module", self._sinks.pop(self.sink))

@@ -167,6 +167,28 @@ def test_an_unplugged_speaker_is_noticed(server, clicks):
         player.close()
 
 
+def test_music_does_not_play_on_where_nobody_hears_it(server, clicks):
+    """Without any speaker left, the server plays on into a sink that leads nowhere."""
+    server.never_without()
+    player = playing(clicks[0])
+    try:
+        until(player, lambda events: player.device == server.sink)
+        player.play(Passage("a", 1.0, 9.0))
+        until(player, lambda e: player.now().source > 1.2)
+        server.remove_sink()
+        events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
+        assert isinstance(events[-2], PassEnded)
+        with pytest.raises(AssertionError, match="not within"):
+            until(player, lambda events: events, 4.5)  # that it opens there counts for nothing
+        server.add_sink()
+        events = until(player, lambda e: any(isinstance(x, OutputBack) for x in e))
+        assert events[-1].device == server.sink
+        player.resume()
+        until(player, started(1))
+    finally:
+        player.close()
+
+
 def test_another_speaker_chosen_while_playing_goes_on_there_with_its_own_delay(
     server, clicks, tmp_path
 ):

@@ -19,7 +19,7 @@ from rehearse.practice.summary import summarise
 from rehearse.routine.folder import open_folder
 from rehearse.session.dry_run import dry_run
 from rehearse.ui.stage.pictures import StagePictures
-from tests.helpers.listener import heard_at
+from tests.helpers.heard import heard_at
 
 ROOT = Path(__file__).resolve().parents[2]
 
