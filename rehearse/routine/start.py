@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 import tempfile
 from pathlib import Path
@@ -12,6 +11,7 @@ import platformdirs
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.bring import UNSAFE
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.rules import RuleSet
@@ -20,8 +20,6 @@ from rehearse.routine.rules import RuleSet
 _FADE = 2.0
 #: Shorter than the limit by less than this, the whole song is used, in seconds.
 _SLACK = 0.001
-#: What no file system takes in a name.
-_UNSAFE = re.compile(r'[/\\:*?"<>|\x00-\x1f\x7f]+')
 
 
 def routines_folder() -> Path:
@@ -51,7 +49,7 @@ def start_routine(into: Path, song: Path, beatmap: BeatMap, rules: RuleSet, titl
     title = " ".join(title.split())
     if not 0 < len(title) <= 80:
         raise Fault("the routine has no title", do="write a few words, 80 letters at most")
-    track = _UNSAFE.sub(" ", song.name)
+    track = UNSAFE.sub(" ", song.name)
     routine = Routine(title, track, rules=rules.key, stage=stage_part(beatmap, rules))
     try:
         into.mkdir(parents=True, exist_ok=True)
@@ -69,7 +67,7 @@ def start_routine(into: Path, song: Path, beatmap: BeatMap, rules: RuleSet, titl
 
 def free_name(into: Path, name: str) -> Path:
     """A path in `into` that nothing has yet, called `name` as far as files can be."""
-    plain = " ".join(_UNSAFE.sub(" ", name).split())[:60].strip(" .") or "routine"
+    plain = " ".join(UNSAFE.sub(" ", name).split())[:60].strip(" .") or "routine"
     free, number = into / plain, 2
     while free.exists():
         free, number = into / f"{plain} {number}", number + 1

@@ -82,6 +82,8 @@ class Desk(QObject):
         self._selected = ""
         self._warnings: tuple[str, ...] = ()
         self._sheet: CueSheet | None = None
+        self._song = ""
+        self._reading: Running | None = None
         self._make_workers = make_workers or _workers
         self._make_player = make_player or _player
         self._jobs = Jobs(lambda: self.workers, self)
@@ -205,9 +207,18 @@ class Desk(QObject):
         """Read the routine's song in a worker process; `trackChanged` tells when it is there."""
         from rehearse.music.decode import load_track
 
-        if self.folder and self.routine and self.routine.track:
-            song = self.folder / self.routine.track
-            self.run_job("Reading the song", load_track, song, done=self._decoded)
+        if self._reading is not None:
+            self.stop_job(self._reading)
+        self._song = self.routine.track if self.routine else ""
+        if self.folder and self._song:
+            song = self.folder / self._song
+            self._reading = self.run_job("Reading the song", load_track, song, done=self._decoded)
+
+    def use_song(self, routine: Routine, track: Track) -> None:
+        """Go on with `routine`, whose song is another one that is decoded already; one step."""
+        self._song = routine.track
+        self.edit(f"use {routine.track}", routine=routine)
+        self._decoded(track)
 
     def edit(
         self,
@@ -296,6 +307,12 @@ class Desk(QObject):
         self.undo.clear()
         self.track, self._selected = None, ""
 
+    def _drop_track(self) -> None:
+        if "player" in self.__dict__:
+            self.player.stop()
+        self.track = None
+        self.trackChanged.emit()
+
     def _decoded(self, track: Track) -> None:
         self.track = track
         if "player" in self.__dict__:
@@ -307,6 +324,10 @@ class Desk(QObject):
         if not self._saving.isActive():
             self._saving.start(SAVE_AFTER)
         self._changed()
+        if documents.routine is not None and documents.routine.track != self._song:
+            # Undone or done again: the song that sounds is no longer the routine's.
+            self._drop_track()
+            self.decode()
 
     def _changed(self) -> None:
         self._sheet = None

@@ -25,12 +25,9 @@ from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import place_of
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.jobs import Running
+from rehearse.ui.songs import SONGS
 from rehearse.ui.wave.view import WaveView
 
-_SONGS = (
-    "Songs (*.mp3 *.m4a *.aac *.wav *.flac *.ogg *.opus *.aiff *.aif *.wma *.webm *.mp4)"
-    ";;All files (*)"
-)
 #: The rule set chosen at first.
 _FIRST_RULES = "open-60"
 
@@ -98,7 +95,7 @@ class NewRoutine(Flow):
     @Slot()
     def ask_song(self) -> None:
         """Ask for the song's file."""
-        name, _ = QFileDialog.getOpenFileName(self, "Choose a song", "", _SONGS)
+        name, _ = QFileDialog.getOpenFileName(self, "Choose a song", "", SONGS)
         if name:
             self.take_path(Path(name))
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
@@ -56,7 +57,10 @@ class PromptWorkers:
     """Does the work at once, in this process."""
 
     def submit(self, function, *args, on_progress=None):
-        return PromptJob(function(*args, report=lambda fraction, text: None))
+        try:
+            return PromptJob(function(*args, report=lambda fraction, text: None))
+        except Fault as fault:
+            return PromptJob(fault)
 
     def close(self):
         pass
@@ -70,6 +74,8 @@ class PromptJob:
         function(self)
 
     def result(self, timeout=None):
+        if isinstance(self.value, Fault):
+            raise self.value
         return self.value
 
     def done(self):

@@ -12,10 +12,11 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QAbstractSpinBox, QCheckBox, QPushButton
 
 from rehearse.music.beatmap import Confidence, Stretch
-from rehearse.routine.model import Routine
+from rehearse.routine.model import Routine, StagePart
 from rehearse.ui.desk import Desk
 from rehearse.ui.edits import Documents
 from rehearse.ui.pages.music.page import MusicPage
+from rehearse.ui.pages.music.songfile import fit_stage
 from tests.ui.music.conftest import RATE, NotingPlayer, PromptWorkers, drums, map_of
 
 TRUTH = [0.5 + 0.5 * k for k in range(40)]
@@ -58,6 +59,67 @@ def test_a_swapped_song_is_told_and_not_mapped_over(open_page, qtbot, tmp_path):
     assert (desk.folder / "song.wav").exists()
     desk.undo.undo()
     assert desk.routine.track == "song.wav"
+    qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration > 20)
+    assert page.main.text().startswith("Hear it")
+    desk.undo.redo()
+    qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration < 18)
+
+
+def test_what_is_no_song_changes_nothing(open_page, qtbot, tmp_path):
+    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    (tmp_path / "letter.mp3").write_text("Dear coach,\n" * 50)
+    files, routine, track = sorted(desk.folder.iterdir()), desk.routine, desk.track
+    with qtbot.waitSignal(
+        desk.faultRaised, check_params_cb=lambda words: words.startswith("letter.mp3: is not a")
+    ):
+        page.files.use_song(tmp_path / "letter.mp3")
+    assert (desk.routine, desk.track) == (routine, track)
+    assert sorted(desk.folder.iterdir()) == files
+    assert page.main.text().startswith("Hear it")
+
+
+def test_a_song_that_cannot_be_read_is_said_and_read_again_by_space(open_page, qtbot):
+    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    song = desk.folder / "song.wav"
+    sound = song.read_bytes()
+    song.write_bytes(b"")
+    other = Desk(desk.settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    page = MusicPage(other)
+    qtbot.addWidget(page)
+    with qtbot.waitSignal(other.faultRaised, check_params_cb=lambda words: "is empty" in words):
+        other.open(desk.folder)
+    assert page.place.text() == "The song is not read. Space tries again, G chooses another one."
+    song.write_bytes(sound)
+    page.main.click()
+    qtbot.waitUntil(lambda: other.track is not None)
+    assert page.main.text().startswith("Hear it")
+    other.close()
+
+
+def test_a_shorter_song_takes_the_stage_part_along(open_page, qtbot, tmp_path):
+    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    page.view.set_cursor(2.0)
+    page.stage.begin_here()
+    page.stage.fade_out.setValue(3.0)
+    other = tmp_path / "other.wav"
+    soundfile.write(other, drums(TRUTH[:10], 8.0), RATE)
+    page.files.use_song(other)
+    qtbot.waitUntil(lambda: desk.routine.track == "other.wav")
+    assert desk.routine.stage == StagePart(2.0, 8.0, 0.0, 3.0)
+    assert page.stage.length.text().startswith("6.0 s on stage")
+
+
+@pytest.mark.parametrize(
+    ("stage", "fitted"),
+    [
+        (None, None),
+        (StagePart(0.0, 8.0), StagePart(0.0, 8.0)),
+        (StagePart(1.0, 20.0, 6.0, 4.0), StagePart(1.0, 10.0, 6.0, 3.0)),
+        (StagePart(9.5, 20.0), None),
+    ],
+)
+def test_a_stage_part_is_fitted_into_ten_seconds(stage, fitted):
+    assert fit_stage(stage, 10.0) == fitted
 
 
 def test_a_song_of_the_same_name_overwrites_nothing(open_page, qtbot, tmp_path):
@@ -66,7 +128,7 @@ def test_a_song_of_the_same_name_overwrites_nothing(open_page, qtbot, tmp_path):
     other = tmp_path / "song.wav"
     soundfile.write(other, drums(TRUTH[:20], 12.0), RATE)
     page.files.use_song(other)
-    assert desk.routine.track == "song 2.wav"
+    qtbot.waitUntil(lambda: desk.routine.track == "song 2.wav")
     assert (desk.folder / "song.wav").read_bytes() == before
 
 

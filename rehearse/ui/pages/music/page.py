@@ -167,7 +167,7 @@ class MusicPage(QWidget):
     @Slot()
     def _refresh(self) -> None:
         beatmap = self._desk.beatmap if self.mapping.fits else None
-        self.view.set_map(beatmap)
+        self.view.set_map(beatmap if self._desk.track else None)
         self.words.setText(summary(beatmap) if beatmap else "")
         self._tell()
 
@@ -186,9 +186,22 @@ class MusicPage(QWidget):
             )
             self.scope.setText(f"Counts from {a} to {b}, {selected.end - selected.start:.1f} s")
 
+    @property
+    def _busy(self) -> frozenset[str]:
+        """What is being done to the song, in words."""
+        return frozenset(job.words for job in self._desk.jobs)
+
+    @property
+    def _unread(self) -> bool:
+        """Whether the routine's song is not here and not on its way: a fault, or stopped."""
+        desk = self._desk
+        return desk.at_work and desk.track is None and "Reading the song" not in self._busy
+
     def _main_words(self) -> str:
         if self._desk.routine is None or not self._desk.routine.track:
             return "Choose a song"
+        if self._unread:
+            return "Read the song"
         if not self.mapping.fits:
             return "Map the song"
         return "Stop" if self.hearing.on else "Hear it"
@@ -197,14 +210,19 @@ class MusicPage(QWidget):
         if self.tapping.waiting:
             return _TAPPING
         if self._desk.routine is None or not self._desk.routine.track:
+            if "Reading the song" in self._busy:
+                return "Reading the song …"
             return "No song yet. Press Space to choose one, or drop it here."
+        if self._unread:
+            return "The song is not read. Space tries again, G chooses another one."
         if self._desk.track is None:
             return "Reading the song …"
         if self._desk.beatmap is not None and not self.mapping.fits:
             return "The beat map belongs to another song. Press Space to map this one."
         if self._desk.beatmap is None:
-            busy = any(job.words == "Mapping the song" for job in self._desk.jobs)
-            return "Mapping the song …" if busy else "No beat map yet. Press Space to map the song."
+            if "Mapping the song" in self._busy:
+                return "Mapping the song …"
+            return "No beat map yet. Press Space to map the song."
         return self.view.place_in_words(self.view.cursor)
 
     # -- what is done ---------------------------------------------------------------------
@@ -213,6 +231,8 @@ class MusicPage(QWidget):
         words = self._main_words()
         if words == "Choose a song":
             self.files.choose_song()
+        elif words == "Read the song":
+            self._desk.decode()
         elif words == "Map the song":
             self.mapping.map_song()
         else:

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
-from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
 from rehearse.music.beatlist import export_beats, import_beats
+from rehearse.music.bring import bring_song
+from rehearse.music.track import Track
+from rehearse.music.trim import SHORTEST, fit_fades
+from rehearse.routine.model import StagePart
 from rehearse.ui.desk import Desk
+from rehearse.ui.jobs import Running
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
+from rehearse.ui.songs import SONGS
 
-_SONGS = (
-    "Songs (*.wav *.aif *.aiff *.flac *.ogg *.opus *.mp3 *.m4a *.aac *.mp4 *.webm);;All files (*)"
-)
 _LISTS = "Beat lists (*.beats *.txt);;All files (*)"
 
 
@@ -25,29 +26,32 @@ class SongFile:
 
     def __init__(self, desk: Desk, window: QWidget, corrections: Corrections) -> None:
         self._desk, self._window, self._corrections = desk, window, corrections
+        self._reading: Running | None = None
 
     def choose_song(self) -> None:
         """Ask for a song and use it in this routine."""
-        path, _ = QFileDialog.getOpenFileName(self._window, "Choose a song", self._start(), _SONGS)
+        path, _ = QFileDialog.getOpenFileName(self._window, "Choose a song", self._start(), SONGS)
         if path:
             self.use_song(Path(path))
 
     def use_song(self, song: Path) -> None:
-        """Copy `song` into the routine's folder and read it."""
-        folder, routine = self._desk.folder, self._desk.routine
-        if folder is None or routine is None:
+        """Read `song` and copy it into the routine's folder; only then it is the routine's."""
+        folder = self._desk.folder
+        if folder is None or self._desk.routine is None:
             return
-        target = folder / song.name
-        try:
-            if song.resolve() != target.resolve():
-                if target.exists():
-                    target = _free(target)
-                shutil.copyfile(song, target)
-        except OSError as error:
-            self._desk.faultRaised.emit(fault_of(error, song).sentence)
-            return
-        self._desk.edit(f"use {target.name}", routine=replace(routine, track=target.name))
-        self._desk.decode()
+        if self._reading is not None:
+            self._desk.stop_job(self._reading)
+        self._desk.faultRaised.emit("")
+        self._reading = self._desk.run_job(
+            "Reading the song", bring_song, song, folder, done=self._brought
+        )
+
+    def _brought(self, brought: tuple[str, Track]) -> None:
+        name, track = brought
+        routine = self._desk.routine
+        if routine is not None:
+            stage = fit_stage(routine.stage, track.duration)
+            self._desk.use_song(replace(routine, track=name, stage=stage), track)
 
     def read_beats(self) -> None:
         """Ask for a beat list and take its beats."""
@@ -81,8 +85,11 @@ class SongFile:
         return str(self._desk.folder or "")
 
 
-def _free(path: Path) -> Path:
-    number = 2
-    while (free := path.with_name(f"{path.stem} {number}{path.suffix}")).exists():
-        number += 1
-    return free
+def fit_stage(stage: StagePart | None, duration: float) -> StagePart | None:
+    """The stage part as far as a song of `duration` seconds has it; None: all of the song."""
+    if stage is None or stage.end <= duration:
+        return stage
+    if stage.start > duration - SHORTEST:
+        return None
+    fades = fit_fades(duration - stage.start, stage.fade_in, stage.fade_out)
+    return StagePart(stage.start, round(duration, 6), *fades)

@@ -1,0 +1,61 @@
+"""Bringing a song into a routine's folder: read first, then copied, and nothing is written over."""
+
+from __future__ import annotations
+
+import filecmp
+import os
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+from rehearse.files.atomic import fault_of
+from rehearse.music.track import Track
+
+Report = Callable[[float, str], None]
+
+#: What no file system takes in a name.
+UNSAFE = re.compile(r'[/\\:*?"<>|\x00-\x1f\x7f]+')
+#: Bytes copied between two chances to stop.
+_CHUNK = 1 << 22
+
+
+def bring_song(song: Path, folder: Path, report: Report) -> tuple[str, Track]:
+    """Decode `song` and put a copy of it into `folder`, unless it is there already.
+
+    Args:
+        report: told how far it is; may raise to stop, then nothing is left behind.
+
+    Returns:
+        The name of the song's file in `folder`, and the track.
+
+    Raises:
+        Fault: it is no song (see `load_track`), or the copy cannot be written.
+    """
+    from rehearse.music.decode import load_track  # NumPy is not needed when the window opens
+
+    track = load_track(song, report)
+    name = UNSAFE.sub(" ", song.name)
+    number = 2
+    try:
+        while (target := folder / name).exists():
+            if filecmp.cmp(song, target, shallow=False):
+                return name, track
+            name = UNSAFE.sub(" ", f"{song.stem} {number}{song.suffix}")
+            number += 1
+        _copy(song, target, report)
+    except OSError as error:
+        raise fault_of(error, Path(error.filename or folder)) from error
+    return name, track
+
+
+def _copy(song: Path, target: Path, report: Report) -> None:
+    """Whole or not at all."""
+    scratch = target.with_name(f".{target.name}.part")
+    try:
+        with song.open("rb") as source, scratch.open("wb") as copy:
+            while chunk := source.read(_CHUNK):
+                copy.write(chunk)
+                report(1.0, "Copying the song")
+        os.replace(scratch, target)
+    finally:
+        scratch.unlink(missing_ok=True)
