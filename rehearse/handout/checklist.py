@@ -26,12 +26,13 @@ def checklist(
         ending: of the file. labelled: whether name or number stands in its name.
         silence: seconds before the music.
     """
+    more = f" (the file with its silence: {length + silence:.1f} s)" if silence else ""
     if limit is None:
-        fits = Item(f"Length: the music is {length:.1f} s; compare it with your show's limit")
+        fits = Item(f"Length: the music is {length:.1f} s{more}; compare it with the show's limit")
     else:
         within = round(length - limit, 3) <= 0
         words = "within" if within else "over"
-        fits = Item(f"Length: {length:.1f} s, {words} the limit of {limit:g} s", within)
+        fits = Item(f"Length: {length:.1f} s, {words} the limit of {limit:g} s{more}", within)
     return (
         fits,
         Item(f"Format: {ending}; mp3 is what event pages ask most often", ending == "mp3" or None),

@@ -23,7 +23,8 @@ TARGET, CEILING = -16.0, -1.0
 _BLOCK = 1 << 15
 _OVERSAMPLING = 4  # BS.1770-4 annex 2
 _LOOK_AHEAD = 0.005
-_QUIETEST = -60.0
+#: LUFS under which sound counts as not measurable, and is left as it is.
+MEASURABLE = -60.0
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ def mastered(
     if report:
         report(0.0, "measuring the loudness")
     level = measure(samples, sample_rate, peak=False).integrated
-    if level < _QUIETEST:
+    if level < MEASURABLE:
         return samples
     peaks = true_peaks(samples, sample_rate)
     gain, top = target - level, ceiling

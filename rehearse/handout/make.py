@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,16 +13,23 @@ from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 from rehearse.handout.bundle import write_bundle
 from rehearse.handout.checklist import as_text, checklist
-from rehearse.handout.cue_track import CuePlan, words_of, write_cue_track
+from rehearse.handout.cue_track import CuePlan, find_section, words_of, write_cue_track
 from rehearse.handout.encode import AudioFormat, Label, format_of
 from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material, load_material
-from rehearse.handout.naming import file_name, length_words, safe_name, target
-from rehearse.handout.options import KINDS, HandoutOptions
+from rehearse.handout.naming import ending_of, file_name, length_words, safe_name, target
+from rehearse.handout.options import KINDS, HandoutOptions, misplaced
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
 from rehearse.handout.sheet.words import limit_of
 from rehearse.handout.stage_music import StageMusic, write_stage_music
 from rehearse.routine.model import StagePart
+
+#: How the sentence about each kind of sheet begins.
+_SAID = {
+    "pages": "The routine sheet is",
+    "wallet": "The cards for the wallet are",
+    "wall": "The large print for the wall is",
+}
 
 
 @dataclass(frozen=True)
@@ -41,48 +48,48 @@ def make(
     makers = {"sheet": _sheet, "cue-track": _cue_track, "stage-music": _stage_music, "zip": _zip}
     if kind not in makers:
         raise Fault(f"there is no handout {kind!r}", do=f"choose one of: {', '.join(KINDS)}")
+    if not isinstance(options, HandoutOptions) and (wrong := misplaced(options, kind)):
+        raise Fault(f"{wrong} is for another kind than {kind}", do="leave it out")
     chosen = HandoutOptions.of(options) if options is not None else HandoutOptions()
     material = load_material(Path(folder))
     return makers[kind](material, out, chosen, report)
 
 
 def _sheet(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
-    ending = options.format or out.suffix.lstrip(".").lower() or "pdf"
+    ending = options.format or ending_of(out) or "pdf"
     if ending not in ("pdf", "png"):
         raise Fault(f"a sheet cannot be written as {ending!r}", do="choose pdf or png")
     sheet = make_sheet(material, style=options.style, paper=options.paper, report=report)
-    name = f"{_title(material)} {STYLES[options.style].split(',')[0]}"
-    path = target(out, safe_name(name), ending)
-    if ending == "pdf":
-        save_atomic(path, sheet.pdf)
-        return Made((path,), f"The {STYLES[options.style]} is in {path.name}.", sheet.warnings)
-    pictures = sheet_pictures(sheet.pdf)
-    paths = [path]
-    if len(pictures) > 1:
-        paths = [path.with_name(f"{path.stem} {k}.png") for k in range(1, len(pictures) + 1)]
-    for where, picture in zip(paths, pictures, strict=True):
-        save_atomic(where, picture)
-    return Made(tuple(paths), f"The sheet is in {len(paths)} pictures.", sheet.warnings)
+    name, said = STYLES[options.style].split(",")[0], _SAID[options.style]
+    pages = (sheet.pdf,) if ending == "pdf" else sheet_pictures(sheet.pdf)
+    beside = [f" page {k}" for k in range(1, len(pages) + 1)] if len(pages) > 1 else [""]
+    first = target(out, safe_name(f"{_title(material)} {name}"), ending, beside)
+    paths = [first.with_name(f"{first.stem}{more}{first.suffix}") for more in beside]
+    for path, page in zip(paths, pages, strict=True):
+        save_atomic(path, page)
+    where = paths[0].name if len(paths) == 1 else f"{len(paths)} pictures, {paths[0].name} and on"
+    return Made(tuple(paths), f"{said} in {where}.", sheet.warnings)
 
 
 def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
-    return format_of(options.format or out.suffix or "mp3")
+    return format_of(options.format or ending_of(out) or "mp3")
 
 
 def _cue_track(
     material: Material, out: Path, options: HandoutOptions, report: Report | None
 ) -> Made:
     form = _sound_format(out, options)
-    plan = CuePlan(options.section, options.tempos, options.rest, options.choice)
+    sections = tuple(find_section(material, name).section.name for name in options.section)
+    plan = CuePlan(sections, options.tempos, options.rest, options.choice)
     path = target(out, safe_name(f"{_title(material)} cues {words_of(plan)}"), form.key)
     own = material.folder / FOLDER
     speaker = Speaker(options.voice_setting, kept=default_store(), recordings=own)
     track = material.song()
     written = write_cue_track(material, track, path, plan, speaker, form=form, report=report)
-    sentence = (
-        f"The cue track is in {path.name}: {written.length:.0f} s, "
-        f"{written.loudness.integrated:.1f} LUFS, {len(written.chapters)} chapters."
-    )
+    chapters = len(written.chapters) if form.extras else 0
+    several = {0: "no chapters", 1: "1 chapter"}.get(chapters, f"{chapters} chapters")
+    loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
+    sentence = f"The cue track is in {path.name}: {written.length:.0f} s, {loud} LUFS, {several}."
     return Made((path,), sentence, written.warnings)
 
 
@@ -92,6 +99,7 @@ def _stage_music(
     form = _sound_format(out, options)
     routine, track = material.routine, material.song()
     part = routine.stage or StagePart(0.0, track.duration)
+    part = replace(part, end=min(part.end, track.duration))
     values = {
         "number": options.number,
         "name": options.name,
@@ -100,7 +108,8 @@ def _stage_music(
         "title": routine.title,
         "show": routine.show,
     }
-    path = target(out, file_name(options.pattern, values, _title(material)), form.key)
+    name = file_name(options.pattern, values, _title(material))
+    path = target(out, name, form.key)
     label = Label(title=options.name or routine.title, album=routine.show)
     made = write_stage_music(
         track, part, path, form=form, silence=options.silence, label=label, report=report
@@ -113,13 +122,16 @@ def _stage_music(
         labelled=bool(options.name or options.number or values["class"]),
         silence=options.silence,
     )
-    notes = path.with_name(f"{path.stem} checklist.txt")
+    # An earlier checklist may have its boxes ticked: it is left alone.
+    notes = target(path.parent, f"{path.stem} checklist", "txt")
     save_atomic(notes, as_text(items, path.name).encode())
-    return Made((path, notes), _checked(made), _over(part.length, limit))
+    taken = out.is_dir() and path.stem != name
+    kept = (f"An earlier {name}.{form.key} is kept; the new one is {path.name}.",) if taken else ()
+    return Made((path, notes), _checked(made), (*kept, *_over(part.length, limit)))
 
 
 def _checked(made: StageMusic) -> str:
-    words = f"{made.path.name} decodes to {made.frames} frames ({made.length:.3f} s), as set"
+    words = f"{made.path.name} was decoded again: {made.length:.3f} s, as set"
     if made.lowered > 0.005:
         words += f"; turned down by {made.lowered:.1f} dB so that nothing clips"
     return f"{words}."

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import string
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
+from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
 
 PATTERN = "{number} {name} {class} {length}"
@@ -14,7 +16,8 @@ PATTERN = "{number} {name} {class} {length}"
 FIELDS = ("number", "name", "class", "length", "title", "show")
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f\x7f]+')
 _RESERVED = re.compile(r"^(?:con|prn|aux|nul|com[1-9]|lpt[1-9])$", re.IGNORECASE)
-_LONGEST = 100
+#: Characters, and bytes of their UTF-8: file systems take 255, and some more is put behind.
+_LONGEST, _MOST_BYTES = 100, 200
 
 
 def length_words(seconds: float) -> str:
@@ -32,32 +35,69 @@ def file_name(pattern: str, values: Mapping[str, str], fallback: str) -> str:
         Fault: the pattern is not one, or names an unknown field.
     """
     try:
-        fields = [name for _, name, _, _ in string.Formatter().parse(pattern) if name is not None]
+        parts = tuple(string.Formatter().parse(pattern))
     except ValueError as error:
         raise _bad(pattern) from error
-    if any(name not in FIELDS for name in fields):
-        raise _bad(pattern)
+    for _, name, format_spec, conversion in parts:
+        if name is not None and (name not in FIELDS or format_spec or conversion):
+            raise _bad(pattern)
     filled = pattern.format_map({name: values.get(name, "") for name in FIELDS})
     return safe_name(filled) or safe_name(fallback) or "routine"
 
 
 def safe_name(text: str) -> str:
     """`text` without what file systems refuse, at most 100 characters; may be empty."""
-    plain = " ".join(_FORBIDDEN.sub(" ", text).split()).strip(" .-–_")[:_LONGEST].rstrip(" .")
+    plain = " ".join(_FORBIDDEN.sub(" ", text).split()).strip(" .-–_")[:_LONGEST]
+    plain = plain.encode()[:_MOST_BYTES].decode(errors="ignore").rstrip(" .")
     return f"{plain} file" if _RESERVED.match(plain) else plain
 
 
-def target(out: Path, name: str, ending: str) -> Path:
-    """The file to write: `out` itself, or `name` in it when it is a folder or has no ending.
+def ending_of(out: Path) -> str:
+    """How the file `out` ends ("mp3"); empty when it does not say, or is a folder.
 
     Raises:
-        Fault: the folder it should lie in does not exist.
+        Fault: it cannot be the name of a file.
     """
+    try:
+        return "" if out.is_dir() else out.suffix.removeprefix(".").lower()
+    except OSError as error:  # such as a name that is too long
+        raise fault_of(error, Path(out.name[:40] + "…")) from error
+
+
+def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> Path:
+    """The file to write: `out` itself, or a free `name` in it when it is a folder.
+
+    In a folder nothing is replaced: a taken name gets the next free number. A file that was
+    named is replaced, once the new one is whole.
+
+    Args:
+        out: without an ending it gets `ending`.
+        beside: what is written behind the name, where that is several files (" page 1", …).
+
+    Raises:
+        Fault: the folder it should lie in does not exist, or `out` ends otherwise.
+    """
+    given = ending_of(out)
     if out.is_dir():
-        return out / f"{name}.{ending}"
+        return next(p for p in _numbered(out, name, ending) if not _taken(p, beside))
     if not out.parent.is_dir():
         raise Fault("there is no such folder", where=out.parent, do="make it or choose another")
-    return out if out.suffix else out.with_name(f"{out.name}.{ending}")
+    if given and given != ending:
+        raise Fault(
+            f"the name ends in {given}, but {ending} is written",
+            where=out.name,
+            do=f"let it end in .{ending}, or ask for another format",
+        )
+    return out if given else out.with_name(f"{out.name}.{ending}")
+
+
+def _numbered(folder: Path, name: str, ending: str) -> Iterator[Path]:
+    yield folder / f"{name}.{ending}"
+    yield from (folder / f"{name} {k}.{ending}" for k in itertools.count(2))
+
+
+def _taken(path: Path, beside: Sequence[str]) -> bool:
+    return any(path.with_name(f"{path.stem}{more}{path.suffix}").exists() for more in beside)
 
 
 def _bad(pattern: str) -> Fault:

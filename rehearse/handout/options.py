@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -20,6 +21,16 @@ KINDS = {
     "zip": "zip for the coach",
 }
 _LOUD = tuple(level.value for level in Loudness)
+#: Which options a kind of handout reads, beside `format`; the zip has no format.
+_READ = {
+    "sheet": ("style", "paper"),
+    "cue-track": (
+        *("section", "tempos", "rest", "cueing", "names", "counts", "clicks", "turns"),
+        *("counting", "count_in", "voice", "name_speed", "count_speed"),
+    ),
+    "stage-music": ("silence", "pattern", "number", "name", "division"),
+    "zip": ("music", "log"),
+}
 
 
 @dataclass(frozen=True)
@@ -85,15 +96,31 @@ class HandoutOptions:
         return VoiceSetting(self.voice, self.name_speed, self.count_speed)
 
 
+def misplaced(given: Any, kind: str) -> str:
+    """An option given that only another kind of handout reads ("--silence"); empty: none."""
+    for other, names in _READ.items():
+        for name in names:
+            value = getattr(given, name, None)
+            if other != kind and value is not None and value is not False:
+                return f"--{name.replace('_', '-')}"
+    return ""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add `--kind`, `--out` and every option of `HandoutOptions` to a command."""
+    # Every option would be a screenful above the one sentence of a fault.
+    parser.usage = "%(prog)s FOLDER --kind KIND --out PATH [option ...]"
     parser.add_argument("--kind", choices=tuple(KINDS), required=True, help="what to make")
     parser.add_argument("--out", required=True, metavar="PATH", help="a folder or a file")
-    parser.add_argument("--format", choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav"))
+    parser.add_argument(
+        "--format",
+        choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav"),
+        help="default: as the file's name ends, else pdf or mp3",
+    )
     _sheet(parser.add_argument_group("sheet"))
     _sound(parser.add_argument_group("cue track"))
     stage = parser.add_argument_group("stage music")
-    stage.add_argument("--silence", type=_seconds, metavar="SECONDS", help="before the music, 0–10")
+    stage.add_argument("--silence", type=_silence, metavar="SECONDS", help="before the music, 0–10")
     stage.add_argument("--pattern", help=f"of the file's name, from {' '.join(FIELDS)}")
     stage.add_argument("--number", help="your number at the show")
     stage.add_argument("--name", help="your name as it shall stand in the file's name")
@@ -104,8 +131,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _sheet(group: argparse._ArgumentGroup) -> None:
-    group.add_argument("--style", choices=("pages", "wallet", "wall"))
-    group.add_argument("--paper", choices=("a4", "letter"))
+    style = "every pose with its eights; cards to cut out; large print"
+    group.add_argument("--style", choices=("pages", "wallet", "wall"), help=style)
+    group.add_argument("--paper", choices=("a4", "letter"), help="default: a4")
 
 
 def _sound(group: argparse._ArgumentGroup) -> None:
@@ -116,9 +144,10 @@ def _sound(group: argparse._ArgumentGroup) -> None:
         "--tempos", type=_tempos, metavar="LIST", help="percent, a pass each: 60,70,80,100"
     )
     group.add_argument("--rest", type=_seconds, metavar="SECONDS", help="between passes, 0–60")
-    group.add_argument("--cueing", choices=tuple(CUEINGS))
+    cueing = "; ".join(CUEINGS.values())
+    group.add_argument("--cueing", choices=tuple(CUEINGS), help=cueing)
     for what in ("names", "counts", "clicks"):
-        group.add_argument(f"--{what}", choices=_LOUD)
+        group.add_argument(f"--{what}", choices=_LOUD, help=f"how loud the {what} are")
     group.add_argument("--turns", action="store_true", help="say facing and level, too")
     group.add_argument("--counting", choices=("in", "eights"), help="5 6 7 8, or the eight's own")
     group.add_argument("--count-in", type=int, choices=range(9), metavar="COUNTS", help="0–8")
@@ -128,21 +157,33 @@ def _sound(group: argparse._ArgumentGroup) -> None:
 
 
 def _tempos(text: str) -> tuple[float, ...]:
-    values = tuple(float(word.strip().rstrip("%")) / 100 for word in text.split(","))
+    values = tuple(_number(word.strip().rstrip("%")) / 100 for word in text.split(","))
     if not all(0.4 <= v <= 1.05 for v in values) or len(values) > 40:
         raise argparse.ArgumentTypeError(f"{text} is not a list of percents from 40 to 105")
     return values
 
 
-def _seconds(text: str) -> float:
-    value = float(text.removesuffix("s"))
-    if not 0 <= value <= 60:
-        raise argparse.ArgumentTypeError(f"{text} is not between 0 and 60 seconds")
+def _seconds(text: str, most: float = 60.0) -> float:
+    value = _number(text.strip().removesuffix("s"))
+    if not 0 <= value <= most:
+        raise argparse.ArgumentTypeError(f"{text} is not between 0 and {most:g} seconds")
     return value
+
+
+def _silence(text: str) -> float:
+    return _seconds(text, 10.0)
 
 
 def _speed(text: str) -> int:
-    value = int(text)
+    value = _number(text)
     if not 110 <= value <= 320:
-        raise argparse.ArgumentTypeError(f"{text} is not between 110 and 320")
-    return value
+        raise argparse.ArgumentTypeError(f"{text} is not between 110 and 320 words a minute")
+    return round(value)
+
+
+def _number(text: str) -> float:
+    """A number, or what lies outside every range."""
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
+from rehearse.handout.again import decoded, refuse_nothing
 from rehearse.handout.encode import AudioFormat, Label, encode, format_of, resampled
 from rehearse.handout.loudness import Report
-from rehearse.music.decode import load_track
 from rehearse.music.track import Samples, Track
 from rehearse.music.trim import cut_part
 from rehearse.routine.model import StagePart
@@ -81,11 +80,12 @@ def write_stage_music(
         report: told how far it is; may raise to stop, then nothing is written.
 
     Raises:
-        Fault: the part lies outside the song, the disk is full, or the written file does not
-            decode to what was put in.
+        Fault: the part lies outside the song or is silent, the disk is full, or the written
+            file does not decode to what was put in.
     """
     form = form or format_of("mp3")
     sound = stage_sound(track, part, silence)
+    refuse_nothing(sound, RATE, "the stage music", "set the stage part's ends on the Music page")
     peak = float(np.abs(sound).max(initial=0.0))
     gain = min(1.0, _FULL / max(peak, 1e-9))
     for _ in range(3):
@@ -110,7 +110,7 @@ def _check(data: bytes, form: AudioFormat, sound: Samples) -> tuple[int, float]:
     Raises:
         Fault: it does not decode to the length and the sound that were put in.
     """
-    again = _decoded(data, form.key)
+    again = decoded(data, form)
     padding = again.frames - len(sound)
     wrong = Fault("the written file does not match the music", do="choose another format")
     if not 0 <= padding <= _PADDED.get(form.key, 0) or again.sample_rate != RATE:
@@ -123,13 +123,3 @@ def _check(data: bytes, form: AudioFormat, sound: Samples) -> tuple[int, float]:
     if form.lossy and float(np.mean(error**2)) > 0.5 * float(np.mean(sound**2)) + 1e-9:
         raise wrong
     return padding, float(np.abs(again.samples).max())
-
-
-def _decoded(data: bytes, ending: str) -> Track:
-    try:
-        with tempfile.TemporaryDirectory(prefix="rehearse-") as folder:
-            copy = Path(folder) / f"check.{ending}"
-            copy.write_bytes(data)
-            return load_track(copy)
-    except OSError as error:
-        raise fault_of(error, Path(tempfile.gettempdir())) from error

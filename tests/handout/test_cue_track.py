@@ -135,6 +135,38 @@ def test_the_file_has_its_loudness_peaks_title_chapters_and_cover(
     assert pictures[0]["width"] == 600
 
 
+@pytest.mark.parametrize("key", ["mp3", "m4a"])
+def test_what_the_encoder_takes_from_the_loudness_is_given_back(
+    material, track, speaker, tmp_path, key
+):
+    # Half of white noise lies above what a lossy encoder keeps: −17.1 LUFS, once.
+    noise = 0.3 * np.random.default_rng(1).standard_normal(track.samples.shape)
+    song = Track(noise.astype(np.float32), track.sample_rate, "noise")
+    plan = CuePlan(("Back",), choice=SpeechChoice("memory"))
+    made = write_cue_track(
+        material, song, tmp_path / f"a.{key}", plan, speaker, form=format_of(key)
+    )
+    again = load_track(tmp_path / f"a.{key}")
+    found = pyloudnorm.Meter(again.sample_rate).integrated_loudness(
+        again.samples.astype(np.float64)
+    )
+    assert found == pytest.approx(-16.0, abs=0.5)
+    assert made.warnings == ()
+
+
+def test_music_no_gain_brings_to_its_loudness_is_told(material, track, speaker, tmp_path):
+    clicks = np.zeros_like(track.samples)
+    clicks[:: track.sample_rate] = 1.0
+    song = Track(clicks, track.sample_rate, "clicks")
+    plan = CuePlan(("Back",), choice=SpeechChoice("memory"))
+    made = write_cue_track(material, song, tmp_path / "a.flac", plan, speaker)
+    assert made.loudness.true_peak <= -1.0
+    assert "LUFS loud: its music is too quiet or too uneven" in made.warnings[0]
+    silent = Track(np.zeros_like(clicks), track.sample_rate, "silent")
+    with pytest.raises(Fault, match="Nothing would be heard in the cue track"):
+        write_cue_track(material, silent, tmp_path / "b.flac", plan, speaker)
+
+
 def test_what_is_written_is_what_was_rendered(material, track, speaker, tmp_path):
     choice = SpeechChoice(levels=SPOKEN)
     plan = CuePlan(choice=choice)

@@ -50,12 +50,64 @@ def test_arguments_become_options():
         ("--rest", "61"),
         ("--name-speed", "900"),
         ("--kind", "poster"),
+        ("--tempos", ","),
+        ("--tempos", "nan"),
+        ("--rest", "long"),
+        ("--silence", "11"),
+        ("--count-speed", "fast"),
+        ("--count-in", "9"),
     ],
 )
-def test_wrong_arguments_are_refused(words, capsys):
+def test_wrong_arguments_are_refused_in_plain_words(words, capsys):
     with pytest.raises(SystemExit):
         parsed("--kind", "sheet", "--out", "x", *words)
-    assert words[0] in capsys.readouterr().err
+    usage, sentence = capsys.readouterr().err.strip().splitlines()
+    assert "[option ...]" in usage
+    assert words[0] in sentence
+    assert "invalid _" not in sentence  # the name of a function
+
+
+@pytest.mark.parametrize(
+    ("kind", "words", "wrong"),
+    [
+        ("sheet", ("--section", "Back"), "--section"),
+        ("zip", ("--silence", "0"), "--silence"),
+        ("stage-music", ("--turns",), "--turns"),
+        ("cue-track", ("--log",), "--log"),
+    ],
+)
+def test_an_option_of_another_kind_is_told_and_never_left_out_silently(
+    folder, tmp_path, kind, words, wrong
+):
+    given = parsed("--kind", kind, "--out", str(tmp_path), *words)
+    with pytest.raises(Fault, match=f"{wrong} is for another kind"):
+        make(folder, kind, tmp_path, given)
+
+
+def test_a_name_and_a_format_that_disagree_are_one_sentence(folder, tmp_path):
+    for kind, name, form in (
+        *(("sheet", "x.pdf", "png"), ("cue-track", "x.mp3", "flac")),
+        *(("stage-music", "x.aac", ""), ("zip", "x.rar", "")),
+    ):
+        with pytest.raises(Fault, match="let it end in"):
+            make(folder, kind, tmp_path / name, HandoutOptions(format=form))
+
+
+def test_what_lies_in_the_folder_is_never_replaced(folder, tmp_path):
+    out = tmp_path / "Show 1.2"
+    out.mkdir()
+    for name in ("Test Night Übung.zip", "Open class 30s.wav", "Open class 30s 2 checklist.txt"):
+        (out / name).write_text("earlier")
+    (path,) = make_handout(folder, "zip", out)
+    assert path.name == "Test Night Übung 2.zip"
+    made = make(folder, "stage-music", out, HandoutOptions(format="wav"))
+    assert [p.name for p in made.paths] == [
+        *("Open class 30s 2.wav", "Open class 30s 2 checklist 2.txt"),
+    ]
+    assert "An earlier Open class 30s.wav is kept" in made.warnings[0]
+    assert sum(p.read_bytes() == b"earlier" for p in out.iterdir()) == 3
+    first, _ = make_handout(folder, "sheet", out, HandoutOptions(format="png", style="wall"))
+    assert first.name == "Test Night Übung large print for the wall page 1.png"
 
 
 def test_the_command_makes_every_kind_into_a_folder(folder, tmp_path, capsys):
@@ -81,7 +133,7 @@ def test_a_file_name_decides_the_format_and_pictures_are_numbered(folder, tmp_pa
     (path,) = make_handout(folder, "sheet", tmp_path / "card.png", HandoutOptions(style="wallet"))
     assert path.read_bytes().startswith(b"\x89PNG")
     paths = make_handout(folder, "sheet", tmp_path / "wall.png", HandoutOptions(style="wall"))
-    assert [p.name for p in paths] == ["wall 1.png", "wall 2.png"]
+    assert [p.name for p in paths] == ["wall page 1.png", "wall page 2.png"]
     stage, notes = make_handout(folder, "stage-music", tmp_path / "own.wav")
     assert stage.read_bytes()[:4] == b"RIFF"
     assert "[ ] Length: the music is 30.0 s" in notes.read_text()

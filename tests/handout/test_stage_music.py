@@ -94,6 +94,16 @@ def test_a_part_outside_the_song_is_one_sentence(track, tmp_path):
     assert not list(tmp_path.iterdir())
 
 
+def test_a_silent_part_and_one_too_short_are_one_sentence(tmp_path):
+    quiet = Track(np.zeros((44100 * 3, 2), np.float32), 44100, "x")
+    with pytest.raises(Fault, match="Nothing would be heard in the stage music"):
+        write_stage_music(quiet, StagePart(0, 3), tmp_path / "a.mp3")
+    loud = Track(np.full((44100 * 3, 2), 0.5, np.float32), 44100, "x")
+    with pytest.raises(Fault, match="shorter than a second"):
+        write_stage_music(loud, StagePart(0, 0.5), tmp_path / "a.mp3")
+    assert not list(tmp_path.iterdir())
+
+
 def test_stopping_leaves_nothing_behind(track, tmp_path):
     class Halt(Exception):
         pass
@@ -115,13 +125,17 @@ def test_stopping_leaves_nothing_behind(track, tmp_path):
         ("{name}", {"name": 'a\\b:c*?"<>|\n'}, "a b c"),
         ("{name}", {"name": "con"}, "con file"),
         ("{name}", {"name": "x" * 300}, "x" * 100),
+        # UTF-8 takes three bytes for each of these, and file systems 255 for a name.
+        ("{name}", {"name": "夜" * 300}, "夜" * 66),
     ],
 )
 def test_names_by_pattern_are_safe(pattern, values, name):
     assert file_name(pattern, values, "fallback") == name
 
 
-@pytest.mark.parametrize("pattern", ["{name", "{0}", "{weight}", "{name.upper}"])
+@pytest.mark.parametrize(
+    "pattern", ["{name", "{0}", "{weight}", "{name.upper}", "{name!r}", "{name:>50}"]
+)
 def test_a_wrong_pattern_is_one_sentence(pattern):
     with pytest.raises(Fault, match="write it with"):
         file_name(pattern, {}, "x")
@@ -135,10 +149,25 @@ def test_lengths_in_names():
 
 def test_the_target_is_a_file_or_a_name_in_a_folder(tmp_path):
     assert target(tmp_path, "name", "mp3") == tmp_path / "name.mp3"
-    assert target(tmp_path / "own.wav", "name", "mp3") == tmp_path / "own.wav"
+    assert target(tmp_path / "own.wav", "name", "wav") == tmp_path / "own.wav"
     assert target(tmp_path / "own", "name", "mp3") == tmp_path / "own.mp3"
     with pytest.raises(Fault, match="no such folder"):
-        target(tmp_path / "no" / "own.wav", "name", "mp3")
+        target(tmp_path / "no" / "own.wav", "name", "wav")
+    with pytest.raises(Fault, match=r"ends in wav, but mp3 is written"):
+        target(tmp_path / "own.wav", "name", "mp3")
+    with pytest.raises(Fault, match="name too long"):
+        target(tmp_path / ("x" * 300), "name", "mp3")
+    (tmp_path / "Show v1.2").mkdir()
+    assert target(tmp_path / "Show v1.2", "name", "mp3").parent.name == "Show v1.2"
+
+
+def test_a_taken_name_in_a_folder_is_left_alone(tmp_path):
+    (tmp_path / "name.zip").write_text("what the coach sent back")
+    (tmp_path / "sheet page 2.png").write_text("of an earlier sheet")
+    assert target(tmp_path, "name", "zip").name == "name 2.zip"
+    (tmp_path / "name 2.zip").write_text("")
+    assert target(tmp_path, "name", "zip").name == "name 3.zip"
+    assert target(tmp_path, "sheet", "png", [" page 1", " page 2"]).name == "sheet 2.png"
 
 
 def test_the_checklist_keeps_the_limit_to_the_tenth():
@@ -149,6 +178,8 @@ def test_the_checklist_keeps_the_limit_to_the_tenth():
     text = as_text(items, "12 Kim.mp3")
     assert "[!] Length: 60.1 s, over the limit of 60 s" in text
     assert "Profanity" in text
+    waiting = checklist(length=59.5, limit=60, ending="mp3", labelled=True, silence=2)
+    assert "within the limit of 60 s (the file with its silence: 61.5 s)" in waiting[0].text
     unknown = checklist(length=70, limit=None, ending="wav", labelled=False, silence=2)
     assert unknown[0].met is None
     assert unknown[2].met is False

@@ -59,7 +59,7 @@ def voice_of(key: str) -> VoiceChoice:
     for voice in VOICES:
         if voice.key.casefold() == key.casefold():
             return voice
-    names = ", ".join(v.key for v in VOICES)
+    names = "; ".join(v.key for v in VOICES)
     raise Fault(f"there is no voice {key!r}", do=f"choose one of: {names}")
 
 
