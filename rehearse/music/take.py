@@ -90,7 +90,7 @@ class Take:
         if second >= self.told + 2:
             self.told = second
             whole = max(self.stated, second + 1.0)
-            self.report(min(1.0, second / whole), "Reading the song")
+            self.report(min(1.0, second / whole), "")
 
     def finish(self) -> tuple[Samples, int]:
         """All samples, shape (frames, 2), and their rate.

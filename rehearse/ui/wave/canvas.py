@@ -233,6 +233,8 @@ class WaveCanvas(QWidget):
             self.painted.emit()
         painter = QPainter(self)
         painter.drawPixmap(0, 0, self._picture)
+        if self._pyramid is None:
+            return
         scale = self.scale
         if self._selection is not None:
             left, right = scale.x(self._selection.start), scale.x(self._selection.end)

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
 
 from rehearse.music.beatmap import Accent, BeatMap, Stretch
@@ -115,24 +115,25 @@ def _paint_beats(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
         return
     apart = scale.width / max(1, last - first)
     eights, bars = _starts(beatmap)
-    wave, top = scale.wave, scale.eights.bottom() - 8
-    edge = min(32.0, wave.height() * 0.12)
+    wave, top = scale.wave.toRect(), round(scale.eights.bottom()) - 8
+    edge = min(32, round(wave.height() * 0.12))
     thin, bold = [], []
     for k in range(first, last) if apart >= LINES_APART else _within(bars, first, last):
-        x = round(scale.x(beatmap.beats[k])) + 0.5
+        x = round(scale.x(beatmap.beats[k]))
         if beatmap.places[k] == 1:
             if apart * 4 >= LINES_APART:
-                thin.append(QLineF(x, wave.top(), x, wave.bottom()))
+                thin.append(QRect(x, wave.top(), 1, wave.height()))
         else:
-            thin.append(QLineF(x, wave.bottom() - edge, x, wave.bottom()))
-            thin.append(QLineF(x, wave.top(), x, wave.top() + edge))
+            thin.append(QRect(x, wave.bottom() - edge + 1, 1, edge))
+            thin.append(QRect(x, wave.top(), 1, edge))
     for k in _within(eights, first, last) if apart * 8 >= LINES_APART else ():
-        x = round(scale.x(beatmap.beats[k])) + 0.5
-        bold.append(QLineF(x, top, x, wave.bottom()))
-    painter.setPen(QPen(tint(theme.DIM, 0.55), 1))
-    painter.drawLines(thin)
-    painter.setPen(QPen(tint(theme.INK, 0.8), 1))
-    painter.drawLines(bold)
+        bold.append(QRect(round(scale.x(beatmap.beats[k])), top, 1, wave.bottom() - top + 1))
+    # Narrow rectangles are filled several times faster than lines are drawn.
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(tint(theme.DIM, 0.55))
+    painter.drawRects(thin)
+    painter.setBrush(tint(theme.INK, 0.8))
+    painter.drawRects(bold)
     _paint_counts(painter, scale, beatmap, (first, last), apart)
 
 
@@ -164,7 +165,7 @@ def _paint_counts(
         eight = beatmap.counts[k].eight
         if eight % every == 0 or every == 1:
             text = f"{eight}:1" if roomy else str(eight)
-            painter.drawText(QPointF(scale.x(beatmap.beats[k]) + 4, base), text)
+            _number(painter, scale, QPointF(scale.x(beatmap.beats[k]) + 4, base), text)
     painter.setFont(face(theme.SMALL))
     painter.setPen(QColor(theme.DIM))
     # Next to a number of two or three figures there is no room for the 2 of a narrow count.
@@ -172,7 +173,13 @@ def _paint_counts(
     for k in range(*span) if roomy else ():
         if beatmap.counts[k].count >= least:
             at = QPointF(scale.x(beatmap.beats[k]) + 4, base)
-            painter.drawText(at, str(beatmap.counts[k].count))
+            _number(painter, scale, at, str(beatmap.counts[k].count))
+
+
+def _number(painter: QPainter, scale: Scale, at: QPointF, text: str) -> None:
+    """A number, unless the edge of the view would cut it."""
+    if at.x() + painter.fontMetrics().horizontalAdvance(text) <= scale.width:
+        painter.drawText(at, text)
 
 
 def _paint_accents(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:

@@ -29,10 +29,10 @@ class Overview(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """The song's outline, the part in view framed."""
-        painter = QPainter(self)
-        painter.drawImage(self.rect(), self._view.outline(self.width(), self.height()))
         if not self._view.duration:
             return
+        painter = QPainter(self)
+        painter.drawImage(self.rect(), self._view.outline(self.width(), self.height()))
         scale = self._view.scale
         per_second = self.width() / self._view.duration
         left, right = scale.start * per_second, scale.end * per_second

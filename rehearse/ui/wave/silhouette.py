@@ -9,6 +9,7 @@ import itertools
 from functools import cache
 
 import numpy as np
+import numpy.typing as npt
 from PySide6.QtGui import QColor, QImage
 
 from rehearse.ui import theme
@@ -26,12 +27,9 @@ def silhouette(peak: Floats, root: Floats, height: int) -> QImage:
         height: pixels.
     """
     half = height // 2
-    from_middle = np.arange(half, dtype=np.float32)[:, np.newaxis] + 0.5
-    filled = np.zeros((half, len(peak)), np.float32)
+    lower = np.zeros((half, len(peak)), np.uint8)
     for share in (peak, root):
-        reach = np.minimum(share, 1.0) * (half - 2) + 1.0
-        filled += np.clip(reach[np.newaxis, :] - from_middle + 0.5, 0.0, 1.0)
-    lower = (filled * _STEPS).astype(np.uint8)
+        _fill(lower, np.minimum(share, 1.0) * (half - 2) + 1.0)
     whole = np.ascontiguousarray(np.concatenate([lower[::-1], lower]))
     image = QImage(
         whole.data, whole.shape[1], whole.shape[0], whole.strides[0], QImage.Format.Format_Indexed8
@@ -39,6 +37,16 @@ def silhouette(peak: Floats, root: Floats, height: int) -> QImage:
     image.setColorTable(_colours())
     # A copy, because the picture would otherwise look at an array that is gone.
     return image.copy()
+
+
+def _fill(lower: npt.NDArray[np.uint8], reach: Floats) -> None:
+    """Add `_STEPS` to the topmost `reach` pixels of every column, their last one in part."""
+    full = reach.astype(np.int16)
+    rows = np.arange(len(lower), dtype=np.int16)[:, np.newaxis]
+    lower += (rows < full) * np.uint8(_STEPS)
+    columns = np.flatnonzero(full < len(lower))
+    part = (reach - full) * _STEPS
+    lower[full[columns], columns] += part[columns].astype(np.uint8)
 
 
 @cache

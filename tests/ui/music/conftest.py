@@ -49,6 +49,9 @@ class NotingPlayer:
     def stop(self):
         self.playing = False
 
+    def volume(self, kind, gain):
+        pass
+
     def close(self):
         pass
 

@@ -132,17 +132,19 @@ def test_a_song_of_the_same_name_overwrites_nothing(open_page, qtbot, tmp_path):
     assert (desk.folder / "song.wav").read_bytes() == before
 
 
-def test_doubtful_stretches_are_visited_in_turn(open_page, qtbot):
+def test_doubtful_stretches_are_counted_and_selected_in_turn(open_page, qtbot):
     def doubtful(track):
         sure = tuple(
-            Confidence(4.0 * k, 4.0 * k + 4, 0.2 if k in (1, 3) else 0.9) for k in range(5)
+            Confidence(2.0 * k, 2.0 * k + 2, 0.2 if k in (2, 3, 6) else 0.9) for k in range(10)
         )
         return replace(map_of(track, TRUTH), confidence=sure)
 
     _, page = open_page(TRUTH, 21.0, doubtful)
-    for expected in (4.0, 12.0, 4.0):
+    assert page.words.text().endswith("5 eights · 2 in doubt")
+    for start, end in ((4.0, 8.0), (12.0, 14.0), (4.0, 8.0)):
         qtbot.keyClick(page.view, Qt.Key.Key_J)
-        assert page.view.cursor == expected
+        assert page.view.cursor == start
+        assert page.view.selection == Stretch(start, end)
 
 
 def test_every_control_has_a_name_and_is_reached_by_keyboard(open_page, qtbot):

@@ -10,7 +10,7 @@ import numpy as np
 from rehearse.files.fault import Fault
 from rehearse.music import correct
 from rehearse.music.analysis.again import onset_near
-from rehearse.music.beatmap import BeatMap
+from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.trim import nearest
 from rehearse.routine.rebase import rebase
 from rehearse.ui.desk import Desk
@@ -112,22 +112,38 @@ class Corrections:
         self.apply(words, function, *args, follow=FOLLOW)
 
     def doubt(self) -> None:
-        """Select the next stretch whose beats are in doubt."""
-        beatmap = self._desk.beatmap
-        doubtful = [c for c in beatmap.confidence if c.value < DOUBT] if beatmap else []
-        if not doubtful:
+        """Select the next stretch whose beats are in doubt, so that corrections mean it alone."""
+        stretches = doubts(self._desk.beatmap) if self._desk.beatmap else []
+        if not stretches:
             self._desk.faultRaised.emit("No stretch is in doubt.")
             return
-        after = [c for c in doubtful if c.start > self._view.cursor + 1e-3]
-        self._view.set_cursor((after or doubtful)[0].start)
+        after = [s for s in stretches if s.start > self._view.cursor + 1e-3]
+        stretch = (after or stretches)[0]
+        self._view.set_cursor(stretch.start)
+        self._view.select(stretch)
+
+
+def doubts(beatmap: BeatMap) -> list[Stretch]:
+    """The stretches whose beats are in doubt; those that touch are one."""
+    found: list[Stretch] = []
+    for each in beatmap.confidence:
+        if each.value >= DOUBT:
+            continue
+        if found and each.start <= found[-1].end + 1e-3:
+            found[-1] = Stretch(found[-1].start, each.end)
+        else:
+            found.append(Stretch(each.start, each.end))
+    return found
 
 
 def summary(beatmap: BeatMap) -> str:
-    """The map in a line: tempo, bar, eights."""
+    """The map in a line: tempo, bar, eights, doubt."""
     if len(beatmap.beats) < 2:
         return "no beats"
     steps = np.diff(beatmap.times)
     tempo = round(60.0 / float(np.median(steps)))
     bar = max(beatmap.places)
     eights = beatmap.counts[-1].eight
-    return f"{tempo} counts a minute · {bar} in a bar · {eights} eights"
+    words = f"{tempo} counts a minute · {bar} in a bar · {eights} eights"
+    number = len(doubts(beatmap))
+    return f"{words} · {number} in doubt" if number else words

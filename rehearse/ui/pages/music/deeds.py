@@ -28,7 +28,7 @@ COUNTS = (
     Deed("tap", "Tap along", "T", "Tap every beat with this key, the first tap on a 1"),
     Deed("pin", "Pin a beat here", "P", "There is a beat at the cursor: find the rest around it"),
     Deed("again", "Find beats again", "R", "Find the beats of the selected stretch anew"),
-    Deed("doubt", "Next doubt", "J", "Go to the next stretch whose beats are not sure"),
+    Deed("doubt", "Next doubt", "J", "Select the next stretch whose beats are not sure"),
 )
 SHIFTS = (
     (

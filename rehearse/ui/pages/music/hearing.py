@@ -32,6 +32,7 @@ class Hearing(QObject):
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._tick)
         desk.documentChanged.connect(self._map_changed)
+        desk.musicAsked.connect(self._give_way)
 
     @property
     def on(self) -> bool:
@@ -40,7 +41,9 @@ class Hearing(QObject):
 
     def now(self) -> float:
         """Seconds of the track heard at this very moment; the cursor while nothing plays."""
-        return float(self._desk.player.now().source) if self.on else self._view.cursor
+        now = self._desk.player.now() if self.on else None
+        # For a moment the player still tells what was heard before.
+        return float(now.source) if now and now.key == KEY else self._view.cursor
 
     @Slot()
     def toggle(self) -> None:
@@ -61,6 +64,7 @@ class Hearing(QObject):
         selected = self._view.selection
         at = None if selected is not None else start
         self._heard = start
+        self._desk.musicAsked.emit(self)
         self._desk.player.play(self._passage(), at=at, repeat=selected is not None)
         self._timer.start()
         self.changed.emit()
@@ -72,6 +76,11 @@ class Hearing(QObject):
             self._desk.player.stop()
             self._view.set_playhead(None)
             self.changed.emit()
+
+    @Slot(object)
+    def _give_way(self, other: object) -> None:
+        if other is not self:
+            self.stop()
 
     @Slot(bool)
     def set_clicks(self, on: bool) -> None:
@@ -119,12 +128,6 @@ class Hearing(QObject):
                 self.stop()  # the next press of Space looks for a device again
                 self._desk.faultRaised.emit(event.sentence)
                 return
-        if self._desk.player.now().key not in ("", KEY):
-            # Another page plays now; its music is not ours to stop.
-            self._timer.stop()
-            self._view.set_playhead(None)
-            self.changed.emit()
-            return
         time, scale = self.now(), self._view.scale
         self._view.set_playhead(time)
         # Whoever scrolls away while listening wants to look elsewhere.

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rehearse.ui.pages.music.stage import StageLine
     from rehearse.ui.pages.music.tapping import Tapping
 
+_ON_STAGE = "on stage"
 #: Height of the stage band; pixels within which one of its ends is caught.
 BAND, CATCH = 5 * theme.STEP, 12.0
 
@@ -99,7 +100,8 @@ class StageLayer:
         )
         painter.setFont(face(theme.SMALL, strong=True))
         painter.setPen(QColor(theme.INK))
-        painter.drawText(seen.adjusted(12, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, "on stage")
+        if seen.width() > painter.fontMetrics().horizontalAdvance(_ON_STAGE) + 24:
+            painter.drawText(seen.adjusted(12, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, _ON_STAGE)
 
     def press(self, point: QPointF, scale: Scale) -> bool:
         """Take the nearer end when the press is on it."""
