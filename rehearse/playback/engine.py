@@ -29,7 +29,7 @@ from rehearse.playback.speaker import Speaker, watch
 from rehearse.playback.supply import Supply
 from rehearse.work.child import Channel
 from rehearse.work.shared import loads
-from rehearse.work.urgency import hurry
+from rehearse.work.urgency import hurry, threads
 
 #: Seconds between two looks at everything.
 _TICK = 0.03
@@ -105,11 +105,12 @@ class Engine:
         if not load.silent:
             about = (self._speaker, load.bereft)
             threading.Thread(target=watch, args=about, name="speaker", daemon=True).start()
+        vital = threads()
         self._supply = Supply(load.track, load.rate, lambda: self._inbox.put(None))
         self._conductor = Conductor(self._mixer, self._supply, load.track.array)
         gc.collect()
         gc.freeze()
-        hurry()
+        hurry(vital=vital)
         self._ticked = time.perf_counter()
 
     def _speaker(self, name: str | Speaker) -> None:

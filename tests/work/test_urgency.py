@@ -1,7 +1,7 @@
 """Quick scheduling: what the system says it granted is what the threads have.
 
 Source: the manual page sched(7) and sched_setattr(2) of Linux; a turn's length for ordinary
-scheduling is honoured since 6.12.
+scheduling is honoured since 6.12; the interface RealtimeKit1 describes on the message bus itself.
 """
 
 import os
@@ -23,6 +23,7 @@ for thread in sorted(map(int, os.listdir("/proc/self/task"))):
     ctypes.CDLL(None).syscall(number, thread, got, 48, 0)
     print(os.sched_getscheduler(thread), struct.unpack("=IIQiIQQQ", got.raw)[5])
 """
+GIVEN_UP = ("setpriv", "--bounding-set", "-sys_nice")
 
 
 def scene(*before):
@@ -61,7 +62,7 @@ def test_who_stands_behind_another_has_the_lower_priority():
 
 @pytest.mark.skipif(not shutil.which("setpriv"), reason="needs a way to give up rights")
 def test_without_rights_the_turns_become_short():
-    granted, threads = scene("setpriv", "--bounding-set", "-sys_nice")
+    granted, threads = scene(*GIVEN_UP)
     if not granted:
         pytest.skip("this system knows no turns of one's own length")
     if granted == "real time":
@@ -71,3 +72,58 @@ def test_without_rights_the_turns_become_short():
     version = tuple(int(n) for n in os.uname().release.split(".")[:2])
     if version >= (6, 12):
         assert all(turn == 100_000 for _, turn in threads)
+
+
+ASKING = """
+from rehearse.work.urgency import hurry, threads
+import threading
+vital = threads()
+threading.Thread(target=threading.Event().wait, daemon=True).start()
+print(*vital, hurry(vital=vital))
+"""
+
+
+@pytest.mark.skipif(not shutil.which("setpriv"), reason="needs a way to give up rights")
+@pytest.mark.parametrize("answer", [0, 1])
+def test_the_desktops_service_is_asked_for_the_vital_threads_alone(tmp_path, answer):
+    asked = tmp_path / "asked"
+    stand_in = tmp_path / "busctl"
+    stand_in.write_text(f'#!/bin/sh\necho "$@" >> {asked}\nexit {answer}\n')
+    stand_in.chmod(0o755)
+    path = {**os.environ, "PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}"}
+    command = [*GIVEN_UP, sys.executable, "-c", ASKING]
+    done = subprocess.run(command, env=path, capture_output=True, text=True, check=True)
+    thread, granted = done.stdout.strip().split(" ", 1)
+    if not asked.exists():
+        pytest.skip("this system grants real time to everyone")
+    kit = "org.freedesktop.RealtimeKit1"
+    words = f"--system call {kit} /org/freedesktop/RealtimeKit1 {kit} MakeThreadRealtimeWithPID ttu"
+    assert asked.read_text() == f"{words} {thread} {thread} 5\n"
+    assert granted == "real time" if answer == 0 else granted != "real time"
+
+
+def kit_is_there():
+    call = ["busctl", "--system", "status", "org.freedesktop.RealtimeKit1"]
+    return bool(shutil.which("busctl")) and not subprocess.run(call, capture_output=True).returncode
+
+
+@pytest.mark.skipif(not shutil.which("setpriv"), reason="needs a way to give up rights")
+@pytest.mark.skipif(not kit_is_there(), reason="RealtimeKit is not running here")
+def test_the_desktops_service_grants_real_time():
+    code = ASKING + "import os; print(os.sched_getscheduler(vital[0]) & 0xff)"
+    command = [*GIVEN_UP, sys.executable, "-c", code]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert done.stdout.split()[-3:] == ["real", "time", "2"]  # SCHED_RR
+
+
+def test_who_runs_too_long_is_held_up_rather_than_ended():
+    code = """if True:
+        import time; from rehearse.work.urgency import hurry
+        granted, began = hurry(), time.process_time()
+        while time.process_time() < began + 0.7: pass
+        print(granted, 'alive')
+    """
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    if "real time" not in done.stdout:
+        pytest.skip("this system does not grant real time")
+    assert done.stdout.endswith("alive\n")
