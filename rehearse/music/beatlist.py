@@ -5,6 +5,7 @@ A list without places (time only) is read as well; its places are counted in fou
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +15,11 @@ from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.fault import Fault, Faults
 from rehearse.music import maprows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap, Confidence
+
+#: Wrong lines that are told one by one.
+TOLD = 3
+#: What parts two cells; a comma followed by a blank parts them, one between figures is decimal.
+_PARTED = re.compile(r"\s*[\t;]\s*|,?\s+")
 
 
 def export_beats(path: Path, beatmap: BeatMap) -> None:
@@ -29,11 +35,12 @@ def export_beats(path: Path, beatmap: BeatMap) -> None:
 def import_beats(path: Path, beatmap: BeatMap) -> BeatMap:
     """`beatmap` with its beats replaced by those of a plain list; free time they fill is lifted.
 
-    Blank lines and lines that begin with `#` are skipped.
+    Blank lines, comments from a `#` on and a heading are skipped. Time and place may also be
+    parted by a semicolon, blanks or a comma; where they are not, a comma is a decimal one.
 
     Raises:
         Fault: unreadable, or no beat in it.
-        Faults: every row that is wrong, with its line.
+        Faults: the first rows that are wrong, each with its line, and how many more there are.
     """
     rows = _read(path, beatmap.duration)
     times = tuple(time for time, _ in rows)
@@ -52,16 +59,11 @@ def import_beats(path: Path, beatmap: BeatMap) -> BeatMap:
 
 
 def _read(path: Path, duration: float) -> list[tuple[float, int]]:
-    try:
-        text = path.read_text("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise Fault("is not a beat list", where=path.name, do="choose a text file") from error
-    except OSError as error:
-        raise fault_of(error, path) from error
-    faults, rows = [], list[tuple[float, int]]()
-    for number, line in enumerate(text.splitlines(), start=1):
-        cells = line.split()
-        if not cells or cells[0].startswith("#"):
+    faults: list[Fault] = []
+    rows: list[tuple[float, int]] = []
+    for number, line in enumerate(_text(path).splitlines(), start=1):
+        cells = _cells(line)
+        if not cells or (not rows and not faults and _is_heading(cells)):
             continue
         try:
             time, place = _row(cells, duration)
@@ -72,6 +74,9 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
             what, _, do = str(error).partition("; ")
             what, do = (what, do) if do else ("cannot be read", "write time, tab, place in the bar")
             faults.append(Fault(what, where=f"{path.name}, line {number}", do=do))
+    if len(faults) > TOLD:
+        more = f"{len(faults) - TOLD} more lines are wrong"
+        faults[TOLD:] = [Fault(more, where=path.name, do="check that the list is this song's")]
     if faults:
         raise Faults(faults)
     if not rows:
@@ -79,7 +84,30 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
     return rows
 
 
+def _text(path: Path) -> str:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise fault_of(error, path) from error
+    if b"\0" in data:
+        raise Fault("is not a beat list", where=path.name, do="choose a text file")
+    # Only comments and headings hold more than figures, and those are not read.
+    return data.decode("utf-8-sig", errors="replace")
+
+
+def _cells(line: str) -> list[str]:
+    """What stands in a line before any `#`, parted by tabs, semicolons, commas or blanks."""
+    line = line.partition("#")[0].strip()
+    if _PARTED.search(line):
+        return [cell.replace(",", ".") for cell in _PARTED.split(line) if cell]
+    return [cell for cell in line.split(",") if cell]
+
+
+def _is_heading(cells: list[str]) -> bool:
+    return not any(figure in cell for cell in cells for figure in "0123456789")
+
+
 def _row(cells: list[str], duration: float) -> tuple[float, int]:
     if len(cells) == 1:
         return maprows.time(cells, duration), 0
-    return maprows.beat(cells, duration)
+    return maprows.beat([cells[0], *(cell.removesuffix(".0") for cell in cells[1:])], duration)

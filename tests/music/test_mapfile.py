@@ -179,6 +179,36 @@ def test_a_list_of_times_alone_is_counted_in_fours(tmp_path):
     assert import_beats(path, BeatMap("x", 10.0)).places == (1, 2, 3, 4, 1, 2)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0.5\t1\r\n1.25\t2\r\n2\t3\r\n",
+        "\ufefftime\tplace\n0.5\t1\n1.25\t2\n\n2\t3\n",
+        "0.5,1\n1.25,2\n2.0,3",
+        "0.5, 1\n1.25, 2\n2.0, 3\n",
+        "0,5;1\n1,25;2\n2,0;3\n",
+        "0,5\t1\n1,25\t2\n2,0\t3\n",
+        "# the coach's\n 0.5   1  # here\n1.25 2.0\n  2.0 3.0  \n",
+        b"# f\xfcr Anna\n0.5 1\n1.25 2\n2.0 3\n",
+    ],
+)
+def test_lists_from_elsewhere_are_read(text, tmp_path):
+    path = tmp_path / "song.txt"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    beatmap = import_beats(path, BeatMap("x", 10.0))
+    assert (beatmap.beats, beatmap.places) == ((0.5, 1.25, 2.0), (1, 2, 3))
+
+
+def test_the_list_of_another_song_is_refused_in_a_few_lines(tmp_path):
+    path = tmp_path / "song.txt"
+    path.write_text("".join(f"{20 + k / 2}\t{k % 4 + 1}\n" for k in range(400)))
+    with pytest.raises(Fault) as caught:
+        import_beats(path, BeatMap("x", 10.0))
+    lines = caught.value.sentence.splitlines()
+    assert len(lines) == 4
+    assert lines[-1] == "song.txt: 397 more lines are wrong – check that the list is this song's."
+
+
 def test_free_time_gives_way_to_imported_beats(tmp_path):
     path = tmp_path / "song.txt"
     path.write_text("1.0 1\n2.0 2\n")
@@ -193,6 +223,9 @@ def test_free_time_gives_way_to_imported_beats(tmp_path):
         ("1.0 1\n0.5 2\n", r"line 2.*put the beats in order"),
         ("1.0 1\nx 2\n", r"line 2.*write time, tab"),
         ("99 1\n", r"line 1.*outside the song"),
+        ("1.0 1\n2.0 0\n", r"line 2.*a whole number from 1"),
+        ("1.0 1 x\n", r"line 1.*write time, tab"),
+        ("PK\0\3", "is not a beat list"),
     ],
 )
 def test_a_faulty_beat_list_says_where(text, sentence, tmp_path):

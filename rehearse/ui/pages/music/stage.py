@@ -107,6 +107,8 @@ class StageLine(QWidget):
     def _fade(self, words: str) -> QDoubleSpinBox:
         box = QDoubleSpinBox(decimals=1, singleStep=FADE_STEP, maximum=30.0, suffix=" s")
         box.setAccessibleName(words)
+        # Without arrows the style sheet's padding is not heeded.
+        box.lineEdit().setTextMargins(6, 0, 0, 0)
         box.setKeyboardTracking(False)
         box.valueChanged.connect(self._fades_changed)
         return box
