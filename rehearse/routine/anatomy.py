@@ -63,7 +63,9 @@ def figure_shapes(figure: Figure, *, view_mirrored: bool = False) -> tuple[Shape
     return shapes
 
 
-@lru_cache(maxsize=512)
+# The outlines of one figure take 180 KB and 1.4 ms: a routine has hundreds on its ways from pose to
+# pose, and in two hours 512 of them took 90 MB. So many as stand on one page are enough.
+@lru_cache(maxsize=64)
 def _shapes(figure: Figure) -> tuple[Shape, ...]:
     frames = Frames.of(figure)
     parts = list(_masses(figure, frames))

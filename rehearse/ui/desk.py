@@ -21,6 +21,7 @@ from PySide6.QtGui import QUndoStack
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Routine
+from rehearse.ui import heavy
 from rehearse.ui.edits import Documents, Swap
 from rehearse.ui.jobs import Jobs, Running
 from rehearse.ui.settings import Settings
@@ -49,7 +50,8 @@ class Desk(QObject):
     Signals:
         documentChanged: routine or beat map is another one. trackChanged: the decoded song.
         selectionChanged: `selected`. faultRaised: one sentence for the fault line, empty clears
-        it. jobChanged: `jobs` began, moved on or ended. workAsked: a drill, run-through or plan
+        it. musicAsked: a part of the window, itself given, is about to play: every other one stops.
+        jobChanged: `jobs` began, moved on or ended. workAsked: a drill, run-through or plan
         (`practice.passplan.Work`) is to be rehearsed now. workBegun: what was held back is here.
         leaving: the open routine is about to be closed; its logbook can still be written.
     """
@@ -58,6 +60,7 @@ class Desk(QObject):
     trackChanged = Signal()
     selectionChanged = Signal()
     faultRaised = Signal(str)
+    musicAsked = Signal(object)
     jobChanged = Signal()
     workAsked = Signal(object)
     workBegun = Signal()
@@ -84,11 +87,12 @@ class Desk(QObject):
         self._sheet: CueSheet | None = None
         self._song = ""
         self._reading: Running | None = None
-        self._make_workers = make_workers or _workers
-        self._make_player = make_player or _player
+        self._make_workers = make_workers or heavy.make_workers
+        self._make_player = make_player or heavy.make_player
         self._jobs = Jobs(lambda: self.workers, self)
         self._jobs.changed.connect(self.jobChanged)
         self._jobs.failed.connect(self.faultRaised)
+        self.settings.changed.connect(self._setting_changed)
         self._saving = QTimer(self, singleShot=True)
         self._saving.timeout.connect(self._autosave)
 
@@ -127,9 +131,20 @@ class Desk(QObject):
     def player(self) -> Player:
         """The player, loaded with the open track."""
         player = self._make_player()
+        heavy.set_sound(player, self.settings)
         if self.track is not None:
             player.load(self.track)
         return player
+
+    def set_sound(self) -> None:
+        """Whether there is to be sound, and how loud, as it is set on this machine now."""
+        if "player" in self.__dict__:
+            heavy.set_sound(self.player, self.settings)
+
+    @Slot(str)
+    def _setting_changed(self, name: str) -> None:
+        if name.startswith("volume_") or name == "silent":
+            self.set_sound()
 
     @cached_property
     def _poses(self) -> Catalogue:
@@ -160,7 +175,7 @@ class Desk(QObject):
             return False
         try:
             opened = open_folder(Path(folder))
-            logbook = _logbook(opened.folder) if self.at_work else None
+            logbook = heavy.open_logbook(opened.folder) if self.at_work else None
         except Fault as fault:
             self.faultRaised.emit(fault.sentence)
             return False
@@ -189,7 +204,7 @@ class Desk(QObject):
     def _open_logbook(self, folder: Path) -> None:
         """Open the logbook of the routine that is open already, or close both."""
         try:
-            self.logbook = _logbook(folder)
+            self.logbook = heavy.open_logbook(folder)
         except Fault as fault:
             self._leave()
             self.folder, self._documents, self._saved = None, Documents(), Documents()
@@ -336,22 +351,3 @@ class Desk(QObject):
     def _autosave(self) -> None:
         if not self.save():
             self._saving.start(RETRY_AFTER)
-
-
-def _workers() -> Workers:
-    from rehearse.work.pool import Workers
-
-    return Workers()
-
-
-def _player() -> Player:
-    from rehearse.playback.calibrate import Delays
-    from rehearse.playback.player import Player
-
-    return Player(delays=Delays())
-
-
-def _logbook(folder: Path) -> Logbook:
-    from rehearse.practice.logbook import FILE_NAME, Logbook
-
-    return Logbook(folder / FILE_NAME)

@@ -42,6 +42,9 @@ class Nothing:
     def load(self, track: Track) -> None:
         """Take no notice."""
 
+    def volume(self, kind: str, gain: float) -> None:
+        """Take no notice."""
+
     def now(self) -> Now:
         """Nothing is heard."""
         return Now()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -259,3 +260,16 @@ def test_most_muscular_brings_the_hands_together_low_in_front(name):
     assert np.linalg.norm(points["left hand"] - points["right hand"]) < 0.12
     assert points["left wrist"][2] > points["waist"][2] + 0.1
     assert points["left wrist"][1] < points["left elbow"][1] + 0.02
+
+
+def test_figures_on_their_way_do_not_pile_up():
+    # A session of two hours draws hundreds of them, 180 KB each.
+    one, other = figure("front double biceps"), figure("side chest left")
+    tracemalloc.start()
+    try:
+        for step in range(200):
+            figure_shapes(between(one, other, step / 200))
+        held, _ = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert held < 16e6

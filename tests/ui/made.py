@@ -8,8 +8,8 @@ import soundfile
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
-from rehearse.music.track import hash_samples
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine, Section
 from rehearse.routine.poses import load_catalogue
@@ -57,10 +57,11 @@ def renamed(cue_sheet, index, name):
 def fast_folder(path, bpm=300.0, seconds=14.0):
     """A routine folder whose counts are so short that a whole drill fits into a test."""
     path.mkdir()
-    wave = np.sign(np.sin(np.arange(round(seconds * 44_100)) / 40)) / 16  # 16 bits hold it exactly
+    wave = np.sign(np.sin(np.arange(round(seconds * 44_100)) / 40)) / 16
     samples = np.repeat(wave[:, None], 2, axis=1).astype(np.float32)
     soundfile.write(path / "track.wav", samples, 44_100, subtype="PCM_16")
-    beatmap = replace(steady(bpm, seconds), track_hash=hash_samples(samples, 44_100))
+    track_hash = load_track(path / "track.wav").content_hash
+    beatmap = replace(steady(bpm, seconds), track_hash=track_hash)
     made = routine(beatmap, hold=1, transition=1)
     short = (
         Section("5ec70001", "Short", Count(3, 1), Count(3, 2)),

@@ -170,6 +170,9 @@ def test_it_is_left_in_order(qapp, settings):
         def __init__(self, name):
             self.name = name
 
+        def volume(self, kind, gain):
+            pass
+
         def close(self):
             order.append(self.name)
 

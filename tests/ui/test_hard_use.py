@@ -161,3 +161,42 @@ def test_the_logbook_in_full_screen_is_no_dead_end(page, qtbot):
     window = page.window()
     assert isinstance(window.page, LogbookPage)
     assert window._head.isVisible()
+
+
+@pytest.mark.parametrize("number", [Qt.Key.Key_1, Qt.Key.Key_2])
+@pytest.mark.parametrize("stopped", [True, False])
+def test_the_first_press_on_another_page_plays_there(page, qtbot, number, stopped):
+    playing(page, qtbot)
+    if stopped:
+        key(page, Qt.Key.Key_S)
+    key(page, number)
+    there = page.window().page
+    key(there, Qt.Key.Key_Space)
+    hears = there.hearing if number == Qt.Key.Key_1 else there.playing
+    qtbot.waitUntil(lambda: 0.5 < hears.now() < 2.0, timeout=12_000)
+    assert hears.on
+    assert not page.conductor.busy
+
+
+def test_no_sound_is_asked_for_on_any_page_where_none_is_wanted(page, desk):
+    assert desk.player.silent
+    desk.settings.put("silent", False)
+    assert not desk.player.silent
+    desk.settings.put("silent", True)
+    assert desk.player.silent
+
+
+def test_after_going_on_silently_the_next_begin_looks_for_the_speaker(page, desk, qtbot):
+    desk.settings.put("silent", False)
+    lost = page.conductor
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: bool(lost.view.sentence) or lost.view.state == "music", timeout=20_000)
+    if not lost.view.sentence:
+        pytest.skip("this machine has a speaker")
+    key(page, Qt.Key.Key_N)
+    assert desk.player.silent
+    qtbot.waitUntil(lambda: lost.view.state == "music", timeout=12_000)
+    key(page, Qt.Key.Key_S)
+    key(page, Qt.Key.Key_Space)
+    assert not desk.player.silent
+    qtbot.waitUntil(lambda: bool(lost.view.sentence), timeout=12_000)

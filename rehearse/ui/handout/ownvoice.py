@@ -142,6 +142,7 @@ class OwnVoice(Flow):
         lead = len(samples) / track.sample_rate
         # Heard in the lead, before the shortest piece of music.
         clip = Clip(-lead, samples, "speech")
+        self.desk.musicAsked.emit(self)
         self.desk.player.play(Passage("own voice", 0.0, 0.01, 1.0, lead, (clip,)), repeat=False)
 
     @Slot()

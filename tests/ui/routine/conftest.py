@@ -44,6 +44,9 @@ class HandClock:
     def stop(self):
         self.playing = False
 
+    def volume(self, kind, gain):
+        pass
+
     def now(self):
         return Now(source=self.source, key=self.key, state="music" if self.playing else "stopped")
 

@@ -180,15 +180,26 @@ def test_the_end_of_the_music_stops_it(page, press, clock, qtbot):
     qtbot.waitUntil(lambda: not page.playing.on)
 
 
-def test_another_page_takes_the_music_over(page, press, clock, qtbot):
+def test_another_page_takes_the_music_over(page, press, clock):
     press(K.Key_Space)
-    clock.key = "drill"
-    qtbot.waitUntil(lambda: not page.playing.on)
-    assert clock.playing, "the other page's music goes on"
+    page.desk.musicAsked.emit(None)
+    assert not page.playing.on
     press(K.Key_Space)
     page.hide()
     assert not page.playing.on
     assert not clock.playing
+
+
+def test_what_another_page_played_before_is_not_ours_yet(page, press, clock, qtbot):
+    clock.key, clock.source = "drill", 50.0
+    clock.play = lambda passage, **_: clock.passages.append((passage, None))  # heard in a moment
+    page.choice.cursor = 8.0
+    press(K.Key_Space)
+    qtbot.wait(50)
+    assert page.playing.on
+    assert page.playing.now() == 8.0
+    clock.key, clock.source = "making", 9.5
+    qtbot.waitUntil(lambda: page.choice.cursor == 9.5)
 
 
 def test_the_figure_moves_with_the_music(page, press, clock, qtbot):

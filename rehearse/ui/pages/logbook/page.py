@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 from rehearse.practice.planbook import DayPlan
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.missing import missing
 from rehearse.ui.pages.logbook.data import Overview, look, show_words
 from rehearse.ui.pages.logbook.picture import save_picture
 from rehearse.ui.pages.logbook.planpanel import PlanPanel
@@ -193,12 +194,9 @@ class LogbookPage(QWidget):
     @property
     def missing(self) -> str:
         """What must be there first, as one sentence with its key; empty: nothing."""
-        desk = self._desk
-        if desk.beatmap is None or not desk.beatmap.duration:
-            return "This song has no beat map yet: press 1 and map it on the Music page."
-        if desk.routine is None or not desk.routine.poses:
-            return "No pose is placed yet: press 2 and put the first one on the music."
-        if desk.logbook is None:
+        if said := missing(self._desk):
+            return said
+        if self._desk.logbook is None:
             return "The logbook of this routine cannot be read; nothing is lost, see below."
         return ""
 
@@ -227,12 +225,7 @@ class LogbookPage(QWidget):
             self.panel.show_plan(None)
             return
         desk, today = self._desk, self._today()
-        try:
-            self.overview = look(desk.logbook, desk.routine, desk.beatmap, today)
-        except KeyError:
-            self._missing.setText("A pose stands on a count that the music no longer has: press 2.")
-            self._front.setCurrentIndex(1)
-            return
+        self.overview = look(desk.logbook, desk.routine, desk.beatmap, today)
         self._show(self.overview)
         if self._opened != desk.folder:
             self._opened = desk.folder

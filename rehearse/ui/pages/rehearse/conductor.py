@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.files.fault import Fault
 from rehearse.ui.desk import Desk
+from rehearse.ui.missing import NO_POSE, missing
 from rehearse.ui.pages.rehearse.sound import speaker_for, speech_choice
 
 if TYPE_CHECKING:
@@ -38,8 +39,9 @@ class Conductor(QObject):
         self._stale = True
         self._last: View | None = None
         self._wanted: Work | None = None
-        self.judged = False
+        self.judged = self._is_silent_for_now = False
         desk.leaving.connect(self.stop)
+        desk.musicAsked.connect(self._give_way)
         desk.documentChanged.connect(self._forget)
         desk.trackChanged.connect(self._forget)
 
@@ -65,12 +67,9 @@ class Conductor(QObject):
     @property
     def missing(self) -> str:
         """What must be there before anything can be rehearsed, as one sentence; empty: nothing."""
-        desk = self._desk
-        if desk.sheet is None or not desk.beatmap or not desk.beatmap.duration:
-            return "This song has no beat map yet: press 1 and map it on the Music page."
-        if not desk.sheet.cues:
-            return "No pose is placed yet: press 2 and put the first one on the music."
-        return ""
+        if said := missing(self._desk):
+            return said
+        return "" if self._desk.sheet and self._desk.sheet.cues else NO_POSE
 
     def look(self) -> View:
         """What is going on now; called before each frame."""
@@ -96,6 +95,10 @@ class Conductor(QObject):
             return
         self._wanted = None
         self.judged = _is_judged(work)
+        self._desk.musicAsked.emit(self)
+        if self._is_silent_for_now:
+            self._is_silent_for_now = False
+            self._desk.set_sound()
         try:
             self._ready().start(work)
         except Fault as fault:
@@ -124,6 +127,12 @@ class Conductor(QObject):
             self.look()
             self.logged.emit()
 
+    @Slot(object)
+    def _give_way(self, other: object) -> None:
+        """Another page is about to play."""
+        if other is not self and self.busy:
+            self.stop()
+
     @Slot()
     def stop_unwell(self) -> None:
         """Dizzy, cramp or pain: silence at once, nothing marked, nothing asked."""
@@ -134,9 +143,9 @@ class Conductor(QObject):
 
     @Slot()
     def go_on_silently(self) -> None:
-        """Keep time without a sound device; only while the sound is lost."""
+        """Keep time without a sound device while the sound is lost; the next begin tries again."""
         if self._rehearsal is not None and self.view.sentence:
-            self._desk.player.silent = True
+            self._desk.player.silent = self._is_silent_for_now = True
             self.pause_or_resume()
 
     def judge(self, verdict: Verdict) -> None:
@@ -159,14 +168,6 @@ class Conductor(QObject):
             self._rehearsal.set_percent(percent)
             self.look()
 
-    @Slot()
-    def set_sound(self) -> None:
-        """Volumes, and whether there is to be sound at all, as they are set now."""
-        if self._rehearsal is not None:
-            self._desk.player.silent = self._desk.settings.get("silent")
-            for kind in ("music", "click", "speech"):
-                self._desk.player.volume(kind, self._desk.settings.get(f"volume_{kind}"))
-
     def _ready(self) -> Rehearsal:
         from rehearse.session.rehearsal import Rehearsal
         from rehearse.session.score import Score
@@ -174,7 +175,6 @@ class Conductor(QObject):
         desk = self._desk
         if self._rehearsal is None:
             self._rehearsal = Rehearsal(desk.player, on_fault=desk.faultRaised.emit)
-            self.set_sound()
         if self._stale:
             assert desk.track is not None
             assert desk.routine is not None

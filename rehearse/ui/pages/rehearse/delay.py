@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtWidgets import QFormLayout, QLabel, QPushButton, QSpinBox, QWidget
 
 from rehearse.files.fault import Fault
@@ -16,13 +16,7 @@ _KEY = "delay"
 
 
 class DelayPanel(QWidget):
-    """Plays a steady click and takes a tap for each; the median counts.
-
-    Signals:
-        began: clicks are about to be played; whatever plays is to stop.
-    """
-
-    began = Signal()
+    """Plays a steady click and takes a tap for each; the median counts."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -80,7 +74,7 @@ class DelayPanel(QWidget):
         if track is None:
             self._desk.faultRaised.emit("Open a routine first: its song's device is measured.")
             return
-        self.began.emit()
+        self._desk.musicAsked.emit(self)
         lead = _BEFORE + _STEP * _CLICKS + _AFTER
         self._clicks = tuple(_BEFORE + _STEP * k - lead for k in range(_CLICKS))
         self._looking.start()

@@ -195,7 +195,6 @@ class RehearsePage(QWidget):
 
             self._setup = Setup(self._desk, self.keys)
             self._setup.closed.connect(self._close_setup)
-            self._setup.delay.began.connect(self.conductor.stop)
             self._front.addWidget(self._setup)
         if self._front.currentWidget() is self._setup:
             self._close_setup()
@@ -243,8 +242,6 @@ class RehearsePage(QWidget):
     def _setting_changed(self, name: str) -> None:
         if name.startswith("say_") or name == "voice":
             self.conductor.forget_speech()
-        elif name.startswith("volume_") or name == "silent":
-            self.conductor.set_sound()
         elif name in SEEN:
             self._refresh_base()
 

@@ -21,6 +21,7 @@ from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.fonts import face
 from rehearse.ui.lines import LineModel
+from rehearse.ui.missing import NO_POSE, missing
 
 
 @dataclass(frozen=True)
@@ -47,9 +48,9 @@ def drilled_words(passes: int, last: datetime | None, now: datetime) -> str:
 
 
 def lines_of(desk: Desk, *, transitions: bool) -> tuple[Line, ...]:
-    """The whole routine, then its sections or its transitions; empty while nothing is open."""
+    """The whole routine, then its sections or its transitions; empty where it lacks its music."""
     routine, beatmap = desk.routine, desk.beatmap
-    if routine is None or beatmap is None:
+    if routine is None or beatmap is None or missing(desk) not in ("", NO_POSE):
         return ()
     spots = spots_of(routine, beatmap)
     today = datetime.now().astimezone().date()

@@ -31,6 +31,7 @@ class Playing(QObject):
         self._timer = QTimer(self, interval=16)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._tick)
+        desk.musicAsked.connect(self._give_way)
 
     @property
     def on(self) -> bool:
@@ -53,9 +54,9 @@ class Playing(QObject):
 
     def now(self) -> float:
         """Seconds of the track heard at this very moment, or the cursor while nothing plays."""
-        if not self.on:
-            return self._choice.cursor
-        return float(self._desk.player.now().source)
+        now = self._desk.player.now() if self.on else None
+        # For a moment the player still tells what was heard before.
+        return float(now.source) if now and now.key == KEY else self._choice.cursor
 
     @Slot()
     def toggle(self) -> None:
@@ -65,6 +66,7 @@ class Playing(QObject):
         elif self._desk.track is None:
             self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
         else:
+            self._desk.musicAsked.emit(self)
             self._begin(self._choice.cursor)
             self._timer.start()
             self.changed.emit()
@@ -76,6 +78,11 @@ class Playing(QObject):
             self._timer.stop()
             self._desk.player.stop()
             self.changed.emit()
+
+    @Slot(object)
+    def _give_way(self, other: object) -> None:
+        if other is not self:
+            self.stop()
 
     def go(self, time: float) -> None:
         """Put the cursor there; music that plays goes on from there."""
@@ -106,9 +113,5 @@ class Playing(QObject):
                 self.stop()  # the next press of Play looks for a device again
                 self._desk.faultRaised.emit(event.sentence)
                 return
-        if self._desk.player.now().key not in ("", KEY):
-            self._timer.stop()  # another page plays now
-            self.changed.emit()
-            return
         self._choice.cursor = self.now()
         self.ticked.emit()

@@ -1,0 +1,46 @@
+"""The desk's heavy parts, imported and made when they are first used."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rehearse.ui.settings import Settings
+
+if TYPE_CHECKING:
+    from rehearse.playback.player import Player
+    from rehearse.practice.logbook import Logbook
+    from rehearse.work.pool import Workers
+
+
+def make_workers() -> Workers:
+    """The worker processes."""
+    from rehearse.work.pool import Workers
+
+    return Workers()
+
+
+def make_player() -> Player:
+    """A player that knows the delays found on this machine."""
+    from rehearse.playback.calibrate import Delays
+    from rehearse.playback.player import Player
+
+    return Player(delays=Delays())
+
+
+def set_sound(player: Player, settings: Settings) -> None:
+    """Whether there is to be sound, and how loud, as it is set on this machine now."""
+    player.silent = settings.get("silent")
+    for kind in ("music", "click", "speech"):
+        player.volume(kind, settings.get(f"volume_{kind}"))
+
+
+def open_logbook(folder: Path) -> Logbook:
+    """The logbook of a routine folder.
+
+    Raises:
+        Fault: written by a newer version.
+    """
+    from rehearse.practice.logbook import FILE_NAME, Logbook
+
+    return Logbook(folder / FILE_NAME)
