@@ -11,22 +11,25 @@ import itertools
 import random
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from rehearse.files.fault import Fault
-from rehearse.handout.material import material_of
+from rehearse.handout.material import load_material, material_of
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
 from rehearse.handout.sheet import paper as paper_module
+from rehearse.handout.sheet.direction import printed
 from rehearse.handout.sheet.eights import cue_eights, eights
 from rehearse.handout.sheet.words import clock, place
 from rehearse.music.beatmap import Accent, BeatMap, Stretch
 from rehearse.music.position import Length, Seconds
-from rehearse.routine.model import OwnPose, Placed, Routine
+from rehearse.routine.model import OwnPose, Placed, Routine, Section
 from rehearse.routine.poses import load_catalogue
 
+DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
 WORD = re.compile(
     r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">(.*?)</word>'
 )
@@ -66,7 +69,15 @@ def many(poses, folder, seed=1, tempo=0.5):
         )
         index += chance.choice([8, 9])
     title = "A title that is rather long for one line of a sheet, as some are"
-    routine = Routine(title, "t.ogg", show="Harbour Classic", poses=tuple(placed))
+    parts = [*placed[::5], placed[-1]]
+    sections = tuple(
+        Section(f"{k:08x}", f"Part {k + 1}", one.hit, other.hit)
+        for k, (one, other) in enumerate(itertools.pairwise(parts))
+        if one is not other
+    )
+    routine = Routine(
+        title, "t.ogg", show="Harbour Classic", poses=tuple(placed), sections=sections
+    )
     return material_of(folder, routine, beatmap)
 
 
@@ -113,6 +124,9 @@ def test_the_demo_like_routine_reads_as_a_choreographer_writes_it(material, tmp_
         "0:04.0",
         "The whole in eights",
         "6 poses",
+        "17 April 2027",
+        "Opening 2:1",
+        "Back 4:5",
         "120 beats a minute",
     ):
         assert words in text, words
@@ -208,6 +222,52 @@ def test_sizes_of_type_as_printed(material, tmp_path, tool):
         assert max(heights) >= largest
 
 
+def test_the_cards_cut_no_name_and_spread_the_poses_evenly(tmp_path, tool):
+    demo = load_material(DEMO)
+    sheet = make_sheet(demo, style="wallet")
+    (words,) = words_of(sheet.pdf, tmp_path, tool)
+    shown = " ".join(w[4] for w in words)
+    assert all(cue.name in shown for cue in demo.sheet.cues)
+    middle = 210 * 72 / 25.4 / 2
+    places = [w for w in words if re.fullmatch(r"\d+:\d|\d+\.\d+", w[4]) and w[1] > 50]
+    holds = [w for w in words if w[4] == "hold"]
+    assert len(holds) == 16
+    assert sum(w[0] < middle for w in holds) == 8
+    assert max(w[3] for w in places) < 62 * 72 / 25.4  # two cards side by side
+
+
+def test_the_whole_in_eights_has_poses_in_free_time_at_their_place(tmp_path, tool):
+    demo = load_material(DEMO)
+    path = tmp_path / "demo.pdf"
+    path.write_bytes(make_sheet(demo).pdf)
+    text = tool("pdftotext", "-layout", "-f", "2", str(path), "-")
+    whole = text[text.index("The whole in eights") :]
+    assert "3.10 s, free time" in whole
+    assert "45.30 s, free time" in whole
+    assert all(f"#{k}" in whole for k in range(1, 17))
+
+
+def test_the_file_says_what_it_is_and_nothing_else(material, tmp_path, tool):
+    path = tmp_path / "sheet.pdf"
+    path.write_bytes(make_sheet(material).pdf)
+    told = tool("pdfinfo", str(path))
+    assert re.search(r"Title:\s+Test Night / Übung", told)
+    assert re.search(r"Subject:\s+Harbour Classic", told)
+    assert "anonymous" not in told
+    assert "unspecified" not in told
+
+
+def test_what_is_read_from_the_right_is_printed_so():
+    # Forms by the Unicode Standard's chart Arabic Presentation Forms-B: "house" is beh initial,
+    # yeh medial, teh final; alef and reh join only to what comes before them.
+    assert printed("بيت") == "\ufe96\ufef4\ufe91"
+    assert printed("دار") == "\ufead\ufe8d\ufea9"
+    assert printed("שלום") == "םולש"
+    assert printed("front שלום (שם) 12") == "front (םש) םולש 12"
+    assert printed("שלום 12 שם") == "םש 12 םולש"
+    assert printed("Übung – side (left)") == "Übung – side (left)"
+
+
 def test_pictures_are_one_a_page_and_show_ink(material):
     for picture in sheet_pictures(make_sheet(material, style="wall").pdf, 60):
         image = Image.open(io.BytesIO(picture))
@@ -235,6 +295,21 @@ def test_an_own_photo_stands_in_for_the_figure_and_a_bad_one_is_named(made, mate
     page = np.asarray(Image.open(io.BytesIO(sheet_pictures(sheet.pdf, 72)[0])))
     photo = (page > 70) & (page < 110)  # that red in grey
     assert photo.sum() > 500
+
+
+def test_a_clear_picture_shows_the_paper_and_not_what_lies_under_its_clearness(material, tmp_path):
+    (tmp_path / "pictures").mkdir()
+    clear = Image.new("RGBA", (300, 300), (0, 0, 0, 0))
+    clear.paste((0, 0, 0, 255), (140, 140, 160, 160))
+    clear.save(tmp_path / "pictures/own.png")
+    pose = replace(material.routine.poses[0], pose="mine")
+    routine = replace(
+        material.routine, own_poses=(OwnPose("mine", picture="pictures/own.png"),), poses=(pose,)
+    )
+    sheet = make_sheet(material_of(tmp_path, routine, material.beatmap))
+    page = np.asarray(Image.open(io.BytesIO(sheet_pictures(sheet.pdf, 72)[0])))
+    figure = page[100:200, 75:150]
+    assert (figure < 128).mean() < 0.1
 
 
 def test_letters_no_face_has_are_named_in_one_sentence(material):

@@ -9,6 +9,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 from rehearse.files.resources import resource
+from rehearse.handout.sheet.direction import printed
 
 MM = 72 / 25.4
 
@@ -33,10 +34,10 @@ def load_faces() -> dict[str, frozenset[int]]:
 
 
 def runs(text: str, font: str) -> Iterator[tuple[str, str]]:
-    """`text` in pieces that one face can print each: (font, piece)."""
+    """`text` as printed from the left, in pieces that one face can print each: (font, piece)."""
     covered = load_faces()
     piece, current = "", font
-    for character in text:
+    for character in printed(text):
         if ord(character) in covered[font]:
             wanted, shown = font, character
         elif ord(character) in covered[OTHER]:
@@ -55,7 +56,7 @@ def unprintable(text: str) -> str:
     """The characters of `text` that neither face has."""
     covered = load_faces()
     known = covered[REGULAR] | covered[OTHER]
-    lost = (c for c in text if ord(c) not in known and c.isprintable())
+    lost = (c for c in printed(text) if ord(c) not in known and c.isprintable())
     return "".join(dict.fromkeys(lost))
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from rehearse.files.fault import Fault
 from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material
+from rehearse.handout.sheet import words
 from rehearse.handout.sheet.letters import unprintable
 from rehearse.handout.sheet.pages import draw_pages
 from rehearse.handout.sheet.paper import PAPERS, Paper
@@ -47,25 +48,21 @@ def make_sheet(
         raise Fault(f"there is no sheet {style!r} on {paper!r}", do=f"choose from: {known}")
     if not material.sheet.cues:
         raise Fault("the routine has no poses yet", do="place one on the Routine page first")
-    document = Paper(PAPERS[paper], material.routine.title or "Routine")
+    document = Paper(PAPERS[paper], material.routine.title or "Routine", words.occasion(material))
     warnings = dict.fromkeys(_lost(material))
 
     def told(fraction: float) -> None:
         if report:
             report(fraction, "page by page")
 
+    def warn(sentence: str) -> None:
+        warnings[sentence] = None
+
     if style == "wallet":
-        draw_wallet(document, material)
+        draw_wallet(document, material, warn)
     else:
-        row = PAGES if style == "pages" else WALL
-        draw_pages(
-            document,
-            material,
-            row,
-            lambda s: warnings.update({s: None}),
-            told,
-            with_chart=style == "pages",
-        )
+        rows = PAGES if style == "pages" else WALL
+        draw_pages(document, material, rows, warn, told, with_chart=style == "pages")
     return Sheet(document.finish(), tuple(warnings))
 
 

@@ -68,12 +68,14 @@ def _photo(folder: Path, name: str) -> ImageReader:
         try:
             with Image.open(inside(folder, name)) as opened:
                 opened.draft("RGB", (_PICTURE_PIXELS, _PICTURE_PIXELS))
-                image = ImageOps.exif_transpose(opened).convert("RGB")
+                image = ImageOps.exif_transpose(opened).convert("RGBA")
         except (Image.DecompressionBombError, SyntaxError) as error:
             raise ValueError("not a picture") from error
     image.thumbnail((_PICTURE_PIXELS, _PICTURE_PIXELS))
+    paper = Image.new("RGBA", image.size, "white")  # shows through where the picture is clear
+    paper.alpha_composite(image)
     data = io.BytesIO()
-    image.save(data, "JPEG", quality=85)
+    paper.convert("RGB").save(data, "JPEG", quality=85)
     data.seek(0)
     return ImageReader(data)
 

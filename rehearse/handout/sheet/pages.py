@@ -48,7 +48,7 @@ def draw_pages(
         report(number / len(pages))
         y = _MARGIN
         if number == 1:
-            _draw_head(paper, material, _MARGIN, y, width)
+            _draw_head(paper, material, _MARGIN, y, width, page.top / _HEAD)
             if with_chart:
                 _draw_legend(paper, _MARGIN + width - 54, y + 3.0)
         y += page.top
@@ -65,30 +65,40 @@ def _fewest(
     paper: Paper, material: Material, styles: Sequence[RowStyle], width: float, with_chart: bool
 ) -> list[_Page]:
     enough = -(-len(material.sheet.cues) // 8)
-    for style in styles:
-        pages = _lay_out(paper, material, style, width, with_chart)
-        if len(pages) <= enough:
-            return pages
-    return _lay_out(paper, material, styles[0], width, with_chart)
+    for named in (True, False) if with_chart else (False,):
+        for style in styles:
+            pages = _lay_out(paper, material, style, width, with_chart, named)
+            if len(pages) <= enough:
+                return pages
+    return _lay_out(paper, material, styles[0], width, with_chart, named=with_chart)
 
 
 def _lay_out(
-    paper: Paper, material: Material, style: RowStyle, width: float, with_chart: bool
+    paper: Paper,
+    material: Material,
+    style: RowStyle,
+    width: float,
+    with_chart: bool,
+    named: bool,
 ) -> list[_Page]:
+    """The pages in one style; `named`: a section's name stands above its first pose."""
     room = paper.height - 2 * _MARGIN - _FOOT
-    pages = [_Page(_HEAD, used=_HEAD)]
+    head = _HEAD * style.head
+    pages = [_Page(head, used=head)]
+    section = ""
     for cue in material.sheet.cues:
-        row = lay_row(material, cue, style, width)
+        before, section = section, words.section_of(material, cue) if named else ""
+        row = lay_row(material, cue, style, width, section if section != before else "")
         if pages[-1].used + row.height > room and pages[-1].rows:
             pages.append(_Page(_NEXT_HEAD, used=_NEXT_HEAD))
         pages[-1].rows.append(row)
         pages[-1].used += row.height
-    lines = chart.all_eights(material.sheet) if with_chart else ()
+    lines = chart.all_lines(material.sheet) if with_chart else ()
     first = True
     while lines:
         piece, later = chart.part(lines, width, room - pages[-1].used, first=first)
         # A few lines at the foot of a page help nobody: begin on a new one.
-        if piece.eights and (not later or piece.rows >= 6 or not pages[-1].rows):
+        if piece.lines and (not later or piece.rows >= 6 or not pages[-1].rows):
             pages[-1].chart, lines, first = piece, later, False
             pages[-1].used = room
         if lines:
@@ -96,13 +106,18 @@ def _lay_out(
     return pages
 
 
-def _draw_head(paper: Paper, material: Material, x: float, y: float, width: float) -> None:
+def _draw_head(
+    paper: Paper, material: Material, x: float, y: float, width: float, times: float
+) -> None:
+    """Title, occasion and facts, `times` as large as on the routine sheet."""
+    room = width * 0.62 if times == 1.0 else width
     title = material.routine.title or "Routine"
-    size = fitted(title, 26, width * 0.62, STRONG, 15)
-    paper.text(x, y + 8.0, shortened(title, size, width * 0.62, STRONG), size, font=STRONG)
-    occasion = words.occasion(material)
-    paper.text(x, y + 14.0, shortened(occasion, 11, width * 0.62), 11)
-    paper.text(x, y + 19.5, words.facts(material), 11, grey=DIM)
+    size = fitted(title, 26 * times, room, STRONG, 15 * times)
+    paper.text(x, y + 8.0 * times, shortened(title, size, room, STRONG), size, font=STRONG)
+    body = 11 * times
+    occasion, facts = words.occasion(material), words.facts(material)
+    paper.text(x, y + 14.0 * times, shortened(occasion, body, room), body)
+    paper.text(x, y + 19.5 * times, shortened(facts, body, width), body, grey=DIM)
 
 
 def _draw_legend(paper: Paper, x: float, y: float) -> None:

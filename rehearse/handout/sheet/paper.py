@@ -26,10 +26,10 @@ class Paper:
 
     Args:
         size: width and height in mm.
-        title: of the document.
+        title: of the document. subject: what it is about.
     """
 
-    def __init__(self, size: tuple[float, float], title: str) -> None:
+    def __init__(self, size: tuple[float, float], title: str, subject: str = "") -> None:
         load_faces()
         rl_config.useA85 = 0  # binary streams: a fifth smaller, no slower to open
         self.width, self.height = size
@@ -43,6 +43,8 @@ class Paper:
             initialFontName=REGULAR,  # type: ignore[arg-type]
         )
         self._canvas.setTitle(title)
+        self._canvas.setSubject(subject)
+        self._canvas.setAuthor("")
         self._canvas.setCreator("Rehearse")
         self._forms: set[str] = set()
 

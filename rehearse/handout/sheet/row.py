@@ -10,7 +10,7 @@ from rehearse.cueing.cues import Cue
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
 from rehearse.handout.sheet.eights import Eight, cue_eights
-from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, text_width, wrap
+from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, shortened, text_width, wrap
 from rehearse.handout.sheet.marks import draw_body, draw_eight, draw_facing
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
 
@@ -32,6 +32,7 @@ class RowStyle:
     height: float
     cell: float
     gap: float = 3.0
+    head: float = 1.0  # how many times as large the head of the first page is
 
 
 #: From roomy to tight: the first with which eight poses fit a page, on average, is taken.
@@ -41,7 +42,11 @@ PAGES = (
     RowStyle(count=19, name=13, body=9, note=8, figure=20, height=18.5, cell=4.6, gap=2.0),
 )
 #: Read from across a room: no eights, everything else three times as large.
-WALL = (RowStyle(count=54, name=33, body=21, note=15, figure=54, height=52, cell=0.0, gap=5.0),)
+WALL = (
+    RowStyle(
+        count=54, name=33, body=21, note=15, figure=54, height=50, cell=0.0, gap=4.5, head=1.2
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,7 @@ class PoseRow:
     style: RowStyle
     width: float
     height: float
+    section: str
     name: tuple[str, ...]
     spans: tuple[str, ...]
     note: tuple[str, ...]
@@ -64,8 +70,10 @@ class PoseRow:
         return self.material.folder
 
 
-def lay_row(material: Material, cue: Cue, style: RowStyle, width: float) -> PoseRow:
-    """Wrap the words of one pose into a row of `width` mm."""
+def lay_row(
+    material: Material, cue: Cue, style: RowStyle, width: float, section: str = ""
+) -> PoseRow:
+    """Wrap the words of one pose into a row of `width` mm; a `section` stands above it."""
     room = _text_width(style, width)
     name = wrap(cue.name, style.name, room, STRONG, most=3)
     spans = _spans(material, cue, style, room)
@@ -75,8 +83,12 @@ def lay_row(material: Material, cue: Cue, style: RowStyle, width: float) -> Pose
         len(name) * style.name + (1 + len(spans)) * style.body + len(note) * style.note
     ) * LEADING + 0.1 * style.body
     strip = (len(eights) * 1.35 + 0.6) * style.cell
-    height = max(style.height, high, strip) + style.gap
-    return PoseRow(material, cue, style, width, height, name, spans, note, eights)
+    height = max(style.height, high, strip) + style.gap + (_head(style) if section else 0.0)
+    return PoseRow(material, cue, style, width, height, section, name, spans, note, eights)
+
+
+def _head(style: RowStyle) -> float:
+    return style.body * LEADING + style.gap / 2
 
 
 def _spans(material: Material, cue: Cue, style: RowStyle, room: float) -> tuple[str, ...]:
@@ -106,10 +118,16 @@ def draw_row(paper: Paper, row: PoseRow, x: float, y: float, warn: Callable[[str
     """Draw the row with its top left at (x, y)."""
     style, cue = row.style, row.cue
     figure, text, strip, _ = _columns(style, row.width)
+    height = row.height
+    if row.section:
+        head, size = _head(style), style.body + 1
+        name = shortened(row.section, size, row.width, STRONG)
+        paper.text(x, y + head - style.gap / 3, name, size, font=STRONG)
+        y, height = y + head, height - head
     paper.line([(x, y), (x + row.width, y)], grey=LINE, thick=0.15)
     y += style.gap / 2
     _draw_count(paper, row, x, y)
-    tall = min(row.height - style.gap, style.height)
+    tall = min(height - style.gap, style.height)
     sentence = draw_body(paper, cue, row.folder, x + figure, y, style.figure, tall)
     if sentence:
         warn(sentence)

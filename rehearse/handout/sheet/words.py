@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import calendar
+import datetime
 import statistics
 
 from rehearse.cueing.cues import Cue
@@ -41,8 +43,9 @@ def facts(material: Material) -> str:
     """Length against the limit, number of poses, tempo: one line."""
     words = [f"{clock(material.length)} on stage"]
     if (limit := limit_of(material)) is not None:
-        words.append(f"limit {limit:g} s")
-    words.append(f"{len(material.sheet.cues)} poses")
+        words.append(f"limit {clock(limit)}")
+    poses = len(material.sheet.cues)
+    words.append("1 pose" if poses == 1 else f"{poses} poses")
     if (tempo := beats_a_minute(material)) is not None:
         words.append(f"{tempo:.0f} beats a minute")
     return "  ·  ".join(words)
@@ -51,7 +54,23 @@ def facts(material: Material) -> str:
 def occasion(material: Material) -> str:
     """Show, division and date, as far as they are known."""
     routine = material.routine
-    return "  ·  ".join(w for w in (routine.show, routine.division, routine.show_date) if w)
+    words = (routine.show, routine.division, day(routine.show_date))
+    return "  ·  ".join(w for w in words if w)
+
+
+def day(date: str) -> str:
+    """An ISO 8601 date in words, "22 May 2027"; what is none stays as it is."""
+    try:
+        found = datetime.date.fromisoformat(date)
+    except ValueError:
+        return date
+    return f"{found.day} {calendar.month_name[found.month]} {found.year}"
+
+
+def section_of(material: Material, cue: Cue) -> str:
+    """The name of the section a pose is hit in; of several the one that began last."""
+    inside = [s for s in material.sheet.sections if s.start - 0.001 <= cue.hit < s.end - 0.001]
+    return max(inside, key=lambda s: s.start).section.name if inside else ""
 
 
 def limit_of(material: Material) -> float | None:
