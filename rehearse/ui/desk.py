@@ -23,6 +23,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Routine
 from rehearse.ui import heavy
 from rehearse.ui.edits import Documents, Swap
+from rehearse.ui.hint import Hint
 from rehearse.ui.jobs import Jobs, Running
 from rehearse.ui.settings import Settings
 
@@ -93,6 +94,7 @@ class Desk(QObject):
         self._jobs.changed.connect(self.jobChanged)
         self._jobs.failed.connect(self.faultRaised)
         self.settings.changed.connect(self._setting_changed)
+        self.hint = Hint(self)
         self._saving = QTimer(self, singleShot=True)
         self._saving.timeout.connect(self._autosave)
 
@@ -254,6 +256,7 @@ class Desk(QObject):
         now = self._documents
         after = Documents(routine or now.routine, beatmap or now.beatmap)
         if after != now:
+            self.hint.drop()
             self.undo.push(Swap(words, now, after, self._show, merge))
 
     def run_job(

@@ -2,44 +2,41 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
 
 
 class EmptyState(QWidget):
-    """Open a routine (Space, or drop it), or begin one (N).
+    """Begin a routine (Space), open one (O, Z), or drop either.
 
     Signals:
-        newAsked: begin a new routine. zipAsked: open a zipped one.
+        newAsked: begin a new routine. openAsked: open a folder. zipAsked: open a zipped one.
     """
 
     newAsked = Signal()
+    openAsked = Signal()
     zipAsked = Signal()
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self) -> None:
         super().__init__()
-        self._desk = desk
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         words = QLabel("No routine yet")
         words.setProperty("role", "display")
-        how = QLabel("Press N to begin with a song, Space to open a routine, or drop either here.")
+        how = QLabel("Press Space to begin with a song, O to open a routine, or drop either here.")
         how.setProperty("role", "body")
-        self.open = QPushButton("Open a routine   Space")
-        self.open.setProperty("role", "main")
-        self.open.setAccessibleName("Open a routine folder, key Space")
+        self.new = QPushButton("New routine   Space")
+        self.new.setProperty("role", "main")
+        self.new.setAccessibleName("New routine, key Space")
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
-        self.new = QPushButton("New routine   N")
-        self.new.setAccessibleName("New routine, key N")
+        self.open = QPushButton("Open a routine   O")
+        self.open.setAccessibleName("Open a routine folder, key O")
         self.zip = QPushButton("Open a zip   Z")
         self.zip.setAccessibleName("Open a zipped routine, key Z")
-        for button in (self.open, self.new, self.zip):
+        for button in (self.new, self.open, self.zip):
             row.addWidget(button)
         row.addStretch(1)
         column = QVBoxLayout(self)
@@ -50,16 +47,22 @@ class EmptyState(QWidget):
         column.addWidget(how)
         column.addLayout(row)
         column.addStretch(2)
-        self.open.clicked.connect(self.choose)
+        self.open.clicked.connect(self.openAsked)
         self.new.clicked.connect(self.newAsked)
         self.zip.clicked.connect(self.zipAsked)
-        for name, slot in (("Space", self.choose), ("N", self.newAsked), ("Z", self.zipAsked)):
+        keys = {
+            "Space": self.main_action,
+            "N": self.newAsked,
+            "O": self.openAsked,
+            "Z": self.zipAsked,
+        }
+        for name, slot in keys.items():
             key = QShortcut(QKeySequence(name), self)
             key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             key.activated.connect(slot)
 
     @Slot()
-    def choose(self) -> None:
-        """Ask for a folder."""
-        if folder := QFileDialog.getExistingDirectory(self, "Open a routine folder"):
-            self._desk.open(Path(folder))
+    def main_action(self) -> None:
+        """Space: a new routine; a button reached with Tab keeps Space for itself."""
+        focus = self.focusWidget()
+        focus.click() if isinstance(focus, QPushButton) else self.newAsked.emit()

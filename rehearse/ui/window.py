@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.head import Deed, Head
+from rehearse.ui.places import downloads_folder
 from rehearse.ui.status import BusyLine, FaultLine
 
 if TYPE_CHECKING:
@@ -57,8 +58,9 @@ class Window(QWidget):
         self.setMinimumSize(960, 600)
         self.fault = FaultLine()
         self._busy = BusyLine(desk)
-        self._empty = EmptyState(desk)
+        self._empty = EmptyState()
         self._empty.newAsked.connect(self.new_routine)
+        self._empty.openAsked.connect(self.choose_folder)
         self._empty.zipAsked.connect(self.choose_zip)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._empty)
@@ -137,7 +139,9 @@ class Window(QWidget):
     @Slot()
     def choose_folder(self) -> None:
         """Ask for a routine folder and open it."""
-        start = str(self._desk.folder.parent) if self._desk.folder else ""
+        from rehearse.ui.flows.opening import place_of
+
+        start = str(self._desk.folder.parent if self._desk.folder else place_of(self._desk))
         if folder := QFileDialog.getExistingDirectory(self, "Open a routine folder", start):
             self._desk.open(Path(folder))
 
@@ -146,7 +150,8 @@ class Window(QWidget):
         """Ask for a zipped routine folder and open it."""
         from rehearse.ui.flows.opening import open_routine
 
-        name, _ = QFileDialog.getOpenFileName(self, "Open a zipped routine", "", "Zip (*.zip)")
+        ask = QFileDialog.getOpenFileName
+        name, _ = ask(self, "Open a zipped routine", downloads_folder(), "Zip (*.zip)")
         if name:
             open_routine(self._desk, Path(name))
 

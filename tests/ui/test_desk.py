@@ -183,3 +183,15 @@ def test_it_is_left_in_order(qapp, settings):
     desk.close()
     assert order == ["player", "workers", "logbook"]
     assert desk.undo.count() == 0
+
+
+def test_why_a_gesture_did_nothing_is_said_until_one_does_something(opened):
+    said = []
+    opened.faultRaised.connect(said.append)
+    opened.hint.say("There is no pose here.")
+    opened.edit("name it", routine=replace(opened.routine, title="A"))
+    assert said == ["There is no pose here.", ""]
+    opened.hint.say("There is no pose here.")
+    opened.faultRaised.emit("Not saved: the disk is full.")
+    opened.edit("name it", routine=replace(opened.routine, title="B"))
+    assert said[-1] == "Not saved: the disk is full."

@@ -66,7 +66,7 @@ def hands():
 
 @pytest.fixture
 def page(qtbot, desk, settings, tmp_path, hands, monkeypatch):
-    """The Routine page after: N, Space, the song's name, Return; Return once it is mapped."""
+    """The Routine page after: Space, Space, the song's name, Return; Return once it is mapped."""
     settings.put("routines", str(tmp_path / "routines"))
     song = tmp_path / "lanterns.ogg"
     shutil.copy(DEMO / "track.ogg", song)
@@ -79,7 +79,7 @@ def page(qtbot, desk, settings, tmp_path, hands, monkeypatch):
     window.activateWindow()
     qtbot.waitUntil(window.isActiveWindow)
     window._empty.setFocus()
-    hands.press(K.Key_N)
+    hands.press(K.Key_Space)
     hands.press(K.Key_Space)
     qtbot.waitUntil(window.page.main.isEnabled, timeout=PATIENCE)
     hands.press(K.Key_Return)

@@ -70,7 +70,7 @@ def test_a_new_routine_by_keys_alone(qtbot, window, desk, place, song, monkeypat
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(song), ""))
     window.activateWindow()
     window._empty.setFocus()
-    press(qtbot, Qt.Key.Key_N)
+    press(qtbot, Qt.Key.Key_Space)
     flow = flow_of(window)
     assert not flow.main.isVisible()
     press(qtbot, Qt.Key.Key_Space)
@@ -265,3 +265,11 @@ def test_a_rule_set_from_another_machine_is_kept(qtbot, window, desk, tmp_path):
 )  # fmt: skip
 def test_days_left(show, words):
     assert days_left(show, date(2027, 4, 1)) == words
+
+
+def test_rules_of_no_body_name_none():
+    from rehearse.routine.rules import list_rules
+    from rehearse.ui.flows.rulebox import tell_rules
+
+    told = [line for rules in list_rules() for line in tell_rules(rules)]
+    assert not [line for line in told if "none" in line.casefold()]

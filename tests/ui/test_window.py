@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QAbstractButton, QLabel
+from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
 
 from rehearse.app import FaultHook
 from rehearse.files.fault import Fault
@@ -41,14 +41,12 @@ def texts(widget):
 
 def test_the_empty_window_says_what_to_do_with_its_key(window):
     assert window.page is None
-    assert "Space to open a routine" in texts(window)
+    assert "Space to begin with a song" in texts(window)
 
 
-def test_space_asks_for_a_folder(window, folder, qtbot, monkeypatch):
-    from rehearse.ui import empty
-
-    monkeypatch.setattr(empty.QFileDialog, "getExistingDirectory", lambda *_: str(folder))
-    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_Space)
+def test_o_asks_for_a_folder(window, folder, qtbot, monkeypatch):
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(folder))
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_O)
     assert window.page is not None
     assert window.windowTitle().startswith("Copper Lights")
 

@@ -25,6 +25,7 @@ from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import place_of
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.jobs import Running
+from rehearse.ui.places import music_folder
 from rehearse.ui.songs import SONGS
 from rehearse.ui.wave.view import WaveView
 
@@ -95,8 +96,10 @@ class NewRoutine(Flow):
     @Slot()
     def ask_song(self) -> None:
         """Ask for the song's file."""
-        name, _ = QFileDialog.getOpenFileName(self, "Choose a song", "", SONGS)
+        last = self.desk.settings.get("songs", "") or music_folder()
+        name, _ = QFileDialog.getOpenFileName(self, "Choose a song", last, SONGS)
         if name:
+            self.desk.settings.put("songs", str(Path(name).parent))
             self.take_path(Path(name))
 
     @Slot()

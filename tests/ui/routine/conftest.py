@@ -118,10 +118,32 @@ def clock() -> HandClock:
     return HandClock()
 
 
+def decoded_as(track: Track):
+    """`Desk.decode` without a worker process: the song is `track`, at once."""
+
+    def decode(desk):
+        desk._song = desk.routine.track
+        desk._decoded(track)
+
+    return decode
+
+
+def shown(qtbot, desk, width, height) -> RoutinePage:
+    """The page in a window of its own that has the keyboard."""
+    page = RoutinePage(desk)
+    qtbot.addWidget(page)
+    page.resize(width, height)
+    page.show()
+    page.activateWindow()
+    qtbot.waitUntil(page.isActiveWindow)
+    page.setFocus()
+    return page
+
+
 @pytest.fixture
 def desk(qapp, settings, folder, clock, monkeypatch):
     """The folder open, its song read without a worker process."""
-    monkeypatch.setattr(Desk, "decode", lambda self: self._decoded(TRACK))
+    monkeypatch.setattr(Desk, "decode", decoded_as(TRACK))
     desk = Desk(settings, make_player=lambda: clock)
     faults: list[str] = []
     desk.faultRaised.connect(faults.append)
@@ -134,13 +156,7 @@ def desk(qapp, settings, folder, clock, monkeypatch):
 
 @pytest.fixture
 def page(qtbot, desk):
-    page = RoutinePage(desk)
-    qtbot.addWidget(page)
-    page.resize(1280, 720)
-    page.show()
-    page.activateWindow()
-    qtbot.waitUntil(page.isActiveWindow)
-    page.setFocus()
+    page = shown(qtbot, desk, 1280, 720)
     yield page
     page.leave()
 

@@ -263,4 +263,4 @@ def test_no_second_pose_is_put_where_one_is_hit(page, desk, press, clock):
         press(K.Key_B)
     press(K.Key_Space)
     assert len(names(desk)) == 4
-    assert "is hit at 3:1 – press Return for another pose" in desk.faults[-1]
+    assert "is hit at 3:1 – press Enter for another pose" in desk.faults[-1]

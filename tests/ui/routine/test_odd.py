@@ -16,7 +16,8 @@ from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose, Placed, Routine, Section, StagePart
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui.desk import Desk
-from rehearse.ui.pages.routine.page import RoutinePage
+
+from .conftest import decoded_as, shown
 
 RATE = 4000
 K = Qt.Key
@@ -87,18 +88,12 @@ def odd(request, qtbot, settings, tmp_path, clock, monkeypatch):
     beatmap = BeatMap(track.content_hash, float(seconds), **beats)
     made = Routine(**{"title": "Odd", "track": "song.wav", "rules": "open-60", **routine})
     save_folder(tmp_path, made, beatmap)
-    monkeypatch.setattr(Desk, "decode", lambda self: self._decoded(track))
+    monkeypatch.setattr(Desk, "decode", decoded_as(track))
     broken: list[BaseException] = []
     monkeypatch.setattr(sys, "excepthook", lambda kind, error, trace: broken.append(error))
     desk = Desk(settings, make_player=lambda: clock)
     assert desk.open(tmp_path)
-    page = RoutinePage(desk)
-    qtbot.addWidget(page)
-    page.resize(960, 504)  # what the smallest window leaves while a fault is shown
-    page.show()
-    page.activateWindow()
-    qtbot.waitUntil(page.isActiveWindow)
-    page.setFocus()
+    page = shown(qtbot, desk, 960, 504)  # what the smallest window leaves while a fault is shown
     yield page
     page.leave()
     desk.save()

@@ -89,7 +89,7 @@ def show_words(show: BeforeShow) -> str:
     if show.runs == 0:
         done = "no run so far"
     if show.days is None:
-        return done
+        return f"{done[:1].upper()}{done[1:]}"
     if show.days < 0:
         return f"The show is over  ·  {done}"
     days = f"{show.days} day{'' if show.days == 1 else 's'} to the show"

@@ -107,7 +107,9 @@ def _name(painter: QPainter, row: QRectF, heat: Heat) -> None:
     painter.setPen(QColor(theme.INK if cold else theme.DIM))
     painter.setFont(face(theme.SMALL, strong=cold))
     foot = QPointF(row.left(), row.top() + metrics.ascent() + 2 * (_LINE - 1))
-    painter.drawText(foot, short_ago(heat.days_ago))
+    ago = short_ago(heat.days_ago)
+    if painter.fontMetrics().horizontalAdvance(ago) <= row.width():
+        painter.drawText(foot, ago)
 
 
 def short_ago(days: int | None) -> str:

@@ -88,13 +88,14 @@ class Conductor(QObject):
         While the song is still being read it waits for that.
         """
         if self.missing:
-            self._desk.faultRaised.emit(self.missing)
+            self._desk.hint.say(self.missing)
             return
         if self._desk.track is None:
             self._wanted = work
             return
         self._wanted = None
         self.judged = _is_judged(work)
+        self._desk.hint.drop()
         self._desk.musicAsked.emit(self)
         if self._is_silent_for_now:
             self._is_silent_for_now = False

@@ -28,7 +28,7 @@ class Deeds(QObject):
         super().__init__(page)
         self._page, self._desk = page, desk
         self._mark: float | None = None
-        self._tell = desk.faultRaised.emit
+        self._tell = desk.hint.say
         desk.leaving.connect(self._forget_mark)
 
     @property

@@ -22,6 +22,7 @@ from rehearse.routine.takeover import (
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.notes import Note, NoteList
+from rehearse.ui.places import downloads_folder
 
 STILL_SHOWN = "The routine still shows this pose – take over the poses first."
 _BY = {
@@ -140,7 +141,9 @@ class CopyPanel(QWidget):
 
     @Slot()
     def _choose_zip(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(self, "Compare with a zip", "", "Zip (*.zip)")
+        name, _ = QFileDialog.getOpenFileName(
+            self, "Compare with a zip", downloads_folder(), "Zip (*.zip)"
+        )
         if name:
             self.open(Path(name))
 

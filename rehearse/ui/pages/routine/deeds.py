@@ -168,7 +168,7 @@ class Deeds(QObject):
         page = self._page
         stretch = page.wave.selection
         if stretch is None and not page.choice.chosen:
-            page.desk.faultRaised.emit(
+            page.desk.hint.say(
                 "Nothing is chosen – choose poses with Shift and the arrow keys, then press E."
             )
             return

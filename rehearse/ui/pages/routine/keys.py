@@ -61,7 +61,15 @@ DEEDS = (
     Deed("keys", "All keys", ("?",)),
     Deed("leave", "Nothing chosen", ("Escape",)),
 )
-_PRINTED = {"Left": "←", "Right": "→", "Up": "↑", "Down": "↓", "Delete": "Del", "-": "−"}
+_PRINTED = {
+    "Left": "←",
+    "Right": "→",
+    "Up": "↑",
+    "Down": "↓",
+    "Delete": "Del",
+    "-": "−",
+    "Return": "Enter",
+}
 
 
 def make_actions(page: QWidget) -> dict[str, QAction]:

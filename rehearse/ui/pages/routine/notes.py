@@ -149,7 +149,7 @@ class _Painter(QStyledItemDelegate):
 
 
 def _act(note: Note) -> str:
-    return f"Return: {note.act}"
+    return f"Enter: {note.act}"
 
 
 class NoteList(QListView):

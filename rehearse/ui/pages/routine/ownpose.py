@@ -27,6 +27,7 @@ from rehearse.routine.poses import plain
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.figure.thumbs import photo_of
+from rehearse.ui.places import pictures_folder
 
 _LONGEST_NAME = 60
 #: Height of the photo shown in the form, in pixels.
@@ -63,7 +64,7 @@ class OwnPosePanel(QWidget):
         self.write = QPushButton()
         self.write.setProperty("role", "main")
         self._lay_out()
-        self._begin(None, "Own pose", "Add it   Return", OwnPose(""))
+        self._begin(None, "Own pose", "Add it   Enter", OwnPose(""))
         self.photo.clicked.connect(self._choose_photo)
         self.no_photo.clicked.connect(self._drop_photo)
         self.write.clicked.connect(self._write)
@@ -103,7 +104,7 @@ class OwnPosePanel(QWidget):
 
     def ask(self, name: str) -> None:
         """Begin a new pose with this name."""
-        self._begin(None, "Own pose", "Add it   Return", OwnPose(name))
+        self._begin(None, "Own pose", "Add it   Enter", OwnPose(name))
         self._listen()
 
     def change(self, name: str) -> None:
@@ -111,7 +112,7 @@ class OwnPosePanel(QWidget):
         routine = self._desk.routine
         own = next((o for o in routine.own_poses if o.name == name), None) if routine else None
         if own is not None:
-            self._begin(own, f"Change {own.name}", "Change it   Return", own)
+            self._begin(own, f"Change {own.name}", "Change it   Enter", own)
             self._listen()
 
     def _begin(self, old: OwnPose | None, title: str, words: str, own: OwnPose) -> None:
@@ -139,7 +140,9 @@ class OwnPosePanel(QWidget):
     @Slot()
     def _choose_photo(self) -> None:
         kinds = " ".join(f"*.{bytes(k).decode()}" for k in QImageReader.supportedImageFormats())
-        name, _ = QFileDialog.getOpenFileName(self, "Photo of the pose", "", f"Pictures ({kinds})")
+        name, _ = QFileDialog.getOpenFileName(
+            self, "Photo of the pose", pictures_folder(), f"Pictures ({kinds})"
+        )
         if name:
             self._take_photo(Path(name))
 

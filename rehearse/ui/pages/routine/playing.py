@@ -64,8 +64,9 @@ class Playing(QObject):
         if self.on:
             self.stop()
         elif self._desk.track is None:
-            self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
+            self._desk.hint.say("The song is not read yet – wait a moment and press again.")
         else:
+            self._desk.hint.drop()
             self._desk.musicAsked.emit(self)
             self._begin(self._choice.cursor)
             self._timer.start()

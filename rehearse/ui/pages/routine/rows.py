@@ -148,7 +148,7 @@ class PoseRows(QAbstractTableModel):
             field, new = _FIELDS[index.column()](self, str(value).strip(), span)
         except (Fault, ValueError) as error:
             sentence = error.sentence if isinstance(error, Fault) else f"{_capital(error)}."
-            self._desk.faultRaised.emit(sentence)
+            self._desk.hint.say(sentence)
             return False
         self._choreography.write(span.placed.id, **{field: new})
         return True
@@ -165,7 +165,7 @@ class PoseRows(QAbstractTableModel):
         except KeyError:
             found = catalogue.search(text) if text else ()
         if not found:
-            raise Fault(f"there is no pose called {text}", do="press Return and look for it")
+            raise Fault(f"there is no pose called {text}", do="press Enter and look for it")
         return found[0].name
 
 

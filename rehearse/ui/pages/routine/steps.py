@@ -78,7 +78,7 @@ class Steps:
             if abs(self.beatmap.time_of(other.hit) - time) < _SAME_HIT:
                 self.choice.select(other.id)
                 name = other.pose[:1].upper() + other.pose[1:]
-                self._say(f"{name} is hit at {other.hit} – press Return for another pose.")
+                self._say(f"{name} is hit at {other.hit} – press Enter for another pose.")
                 return
         pose_id = new_id()
         self.edit(
@@ -137,4 +137,4 @@ class Steps:
         return self.choice.selected.pose if self.choice.selected else ""
 
     def _say(self, sentence: str) -> None:
-        self._desk.faultRaised.emit(sentence)
+        self._desk.hint.say(sentence)

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.notes import keeps
-from rehearse.ui.pages.routine.rows import NOTE, PoseRows
+from rehearse.ui.pages.routine.rows import NOTE, POSE, PoseRows
 from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, paint_nothing, paint_rows
 
 _KEYS = (
@@ -20,7 +20,7 @@ _WIDTHS, _WIDER, _WIDE = (64, 208, 80, 88, 80, 80, 136), (72, 224, 88, 96, 80, 8
 
 #: What to do while there is no pose, and its keys.
 BEGIN = (
-    ("S", "see what the music asks for; Return takes it"),
+    ("S", "see what the music asks for; Enter takes it"),
     ("Space", "play, and B on the beat puts the pose in hand there"),
     ("P", "put a pose at the cursor"),
     ("?", "all keys"),
@@ -70,8 +70,13 @@ class PoseTable(QTableView):
         self._following = False
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Fields are as wide as there is room for."""
-        for column, width in enumerate(_WIDER if self.width() > _WIDE else _WIDTHS):
+        """Fields are as wide as there is room for; what the last whole one leaves is the pose's."""
+        widths = [*(_WIDER if self.width() > _WIDE else _WIDTHS)]
+        room = self.viewport().width()
+        left = room - max(sum(widths[:k]) for k in range(len(widths)) if sum(widths[:k]) <= room)
+        if sum(widths) > room:  # else the note takes it
+            widths[POSE] += left
+        for column, width in enumerate(widths):
             self.setColumnWidth(column, width)
         super().resizeEvent(event)
 
