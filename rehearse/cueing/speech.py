@@ -167,16 +167,25 @@ def _ends(lines: Sequence[Line]) -> float:
     return max((line.end for line in lines), default=-_BEFORE_MUSIC)
 
 
-def _texts(this: _Pass, cue: Cue, before: Cue | None) -> list[str]:
-    short = cue.placed.say or cue.pose.say
-    texts = [cue.name, short] if short else [cue.name]
-    if not this.choice.turns:
-        return texts
+def short_form(cue: Cue) -> str:
+    """What is said where the name has no room: the athlete's own, or the pose's; may be empty."""
+    return cue.placed.say or cue.pose.say
+
+
+def turns_of(cue: Cue, before: Cue | None = None) -> list[str]:
+    """Facing and level as they are said, as far as they differ from the pose `before`."""
     turns = []
     if before is None or cue.facing is not before.facing:
         turns.append(_TURNS[cue.facing])
     if before is None or cue.level is not before.level:
         turns.append(_LEVELS[cue.level])
+    return turns
+
+
+def _texts(this: _Pass, cue: Cue, before: Cue | None) -> list[str]:
+    """What could be said for a pose, the fullest first."""
+    texts = [text for text in (cue.name, short_form(cue)) if text]
+    turns = turns_of(cue, before) if this.choice.turns else []
     return [", ".join([cue.name, *turns]), *texts] if turns else texts
 
 
@@ -202,7 +211,7 @@ def _name_on_hit(this: _Pass, cue: Cue, limit: float) -> list[Line]:
     if this.choice.levels.names is Loudness.OFF:
         return []
     hit = this.out(cue.hit)
-    for text in _texts(this, cue, None)[-2:]:
+    for text in filter(None, (cue.name, short_form(cue))):
         sound = this.measure(text, "name")
         if sound and hit + sound.after <= limit - AFTER_HIT:
             return [Line(hit - sound.before, hit, hit + sound.after, "name", text)]

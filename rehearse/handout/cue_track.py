@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from rehearse.cueing.clicks import count_in
 from rehearse.cueing.cues import TimedSection
 from rehearse.cueing.speech import SpeechChoice
 from rehearse.cueing.voice import Speaker
@@ -152,6 +153,20 @@ def plan_stretches(material: Material, plan: CuePlan) -> list[Stretch]:
         )
         for k, (name, start, end, tempo) in enumerate(passes)
     ]
+
+
+def planned_length(material: Material, plan: CuePlan) -> float:
+    """Seconds of the cue track, give or take what is said before its count-ins.
+
+    Raises:
+        Fault: as `plan_stretches`.
+    """
+    seconds = 0.0
+    for one in plan_stretches(material, plan):
+        counted = count_in(material.beatmap, one.start, one.tempo, one.choice.counts)
+        lead = -counted[0].at if counted else 0.0
+        seconds += lead + (one.end - one.start) / one.tempo + one.rest
+    return seconds
 
 
 def find_section(material: Material, name: str) -> TimedSection:

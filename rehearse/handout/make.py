@@ -13,7 +13,7 @@ from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 from rehearse.handout.bundle import write_bundle
 from rehearse.handout.checklist import as_text, checklist
-from rehearse.handout.cue_track import CuePlan, find_section, words_of, write_cue_track
+from rehearse.handout.cue_track import find_section, words_of, write_cue_track
 from rehearse.handout.encode import AudioFormat, Label, format_of
 from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material, load_material
@@ -80,7 +80,7 @@ def _cue_track(
 ) -> Made:
     form = _sound_format(out, options)
     sections = tuple(find_section(material, name).section.name for name in options.section)
-    plan = CuePlan(sections, options.tempos, options.rest, options.choice)
+    plan = replace(options.cue_plan, sections=sections)
     path = target(out, safe_name(f"{_title(material)} cues {words_of(plan)}"), form.key)
     own = material.folder / FOLDER
     speaker = Speaker(options.voice_setting, kept=default_store(), recordings=own)
@@ -149,7 +149,9 @@ def _over(length: float, limit: float | None) -> tuple[str, ...]:
 def _zip(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
     path = target(out, safe_name(_title(material)), "zip")
     write_bundle(material, path, music=options.music, log=options.log, report=report)
-    return Made((path,), f"{path.name} opens on another machine as it is.")
+    song = material.routine.track
+    words = "" if options.music else f", once its song, {song}, lies in its folder there"
+    return Made((path,), f"{path.name} opens on another machine as it is{words}.")
 
 
 def _title(material: Material) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import math
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rehearse.cueing.choice import CUEINGS, Cueing
 from rehearse.cueing.leadin import Counting
@@ -13,6 +13,9 @@ from rehearse.cueing.levels import Levels, Loudness
 from rehearse.cueing.speech import SpeechChoice
 from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.naming import FIELDS, PATTERN
+
+if TYPE_CHECKING:
+    from rehearse.handout.cue_track import CuePlan
 
 KINDS = {
     "sheet": "routine sheet",
@@ -89,6 +92,14 @@ class HandoutOptions:
         """What is said, counted and clicked."""
         levels = Levels(Loudness(self.names), Loudness(self.counts), Loudness(self.clicks))
         return SpeechChoice(self.cueing, levels, self.turns, self.counting, self.count_in)
+
+    @property
+    def cue_plan(self) -> CuePlan:
+        """What the cue track holds."""
+        # Here, because every command reads these options and few make a sound.
+        from rehearse.handout.cue_track import CuePlan
+
+        return CuePlan(self.section, self.tempos, self.rest, self.choice)
 
     @property
     def voice_setting(self) -> VoiceSetting:

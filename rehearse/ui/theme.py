@@ -59,7 +59,7 @@ QLabel[role="title"] {{ font-size: {TITLE}px; font-weight: 600; }}
 QLabel[role="display"] {{ font-size: {DISPLAY}px; font-weight: 600; }}
 QLabel[role="fault"] {{ color: {FAULT}; }}
 QPushButton, QToolButton {{ background: {RAISED}; color: {INK}; border: 2px solid {RAISED};
-    border-radius: 4px; padding: 6px 12px; min-height: 24px; }}
+    border-radius: 4px; padding: 6px 12px; min-height: 24px; outline: none; }}
 QPushButton:hover, QToolButton:hover {{ border-color: {LINE}; }}
 QPushButton:focus, QToolButton:focus, QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus,
 QAbstractSpinBox:focus, QAbstractItemView:focus {{ border-color: {NEXT}; }}

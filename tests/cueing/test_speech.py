@@ -169,6 +169,14 @@ def test_names_on_the_hit_are_said_on_the_hit():
     ]
 
 
+def test_names_on_the_hit_are_said_without_their_turns():
+    back = {"facing": Facing.BACK}
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2, back))
+    choice = SpeechChoice("names", turns=True)
+    texts = [n.text for n in said(plan_speech(sheet, 4.0, 40.0, voice, choice=choice))]
+    assert texts == ["vacuum", "crucifix"]
+
+
 @pytest.mark.parametrize("what", ["names", "counts", "clicks"])
 def test_each_kind_can_be_turned_off_or_down_by_itself(what):
     sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))

@@ -222,6 +222,8 @@ def test_the_zip_leaves_music_and_log_out_unless_wished(folder, tmp_path):
     (path,) = make_handout(folder, "zip", tmp_path)
     with zipfile.ZipFile(path) as archive:
         assert len(archive.namelist()) == 2
+    made = make(folder, "zip", tmp_path)
+    assert made.sentence.endswith("as it is, once its song, song.wav, lies in its folder there.")
 
 
 def test_a_limit_overrun_is_said(folder, tmp_path):

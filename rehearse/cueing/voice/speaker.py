@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.cueing.voice import espeak, store
-from rehearse.cueing.voice.onset import Utterance, utterance
+from rehearse.cueing.voice.onset import Utterance, at_rate, joined, utterance
 from rehearse.cueing.voice.recordings import find_recordings, load_recording, plain
 from rehearse.cueing.voice.voices import VOICES, unreadable, voice_of
 from rehearse.files.fault import Fault
@@ -110,18 +110,15 @@ class Speaker:
         Raises:
             Fault: as `say`.
         """
-        spoken = self.say(text, kind)
-        if spoken.sample_rate == sample_rate:
-            return spoken.samples
-        import soxr
-
-        moved = soxr.resample(spoken.samples, spoken.sample_rate, sample_rate)
-        return np.ascontiguousarray(moved, np.float32)
+        return at_rate(self.say(text, kind), sample_rate)
 
     def _find(self, text: str, kind: Kind) -> Utterance:
         recording = self._own.get(plain(text))
         if recording is not None:
             return load_recording(recording, text)
+        parts = text.split(", ")
+        if len(parts) > 1 and any(plain(part) in self._own for part in parts):
+            return joined(text, [self.say(part, kind) for part in parts])
         said = self.voice.half if text == "and" else text
         if reason := unreadable(said, self.voice):
             do = "set a short form it can say, record it, or choose another voice"

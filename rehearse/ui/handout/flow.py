@@ -20,7 +20,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from rehearse.cueing.choice import Cueing
 from rehearse.files.fault import Fault
+from rehearse.handout.cue_track import planned_length
 from rehearse.handout.make import Made, make
 from rehearse.handout.material import Material, material_of
 from rehearse.handout.options import KINDS, HandoutOptions
@@ -49,6 +51,15 @@ _MAKE = {
     "cue-track": "Make the cue track",
     "stage-music": "Make the stage music",
     "zip": "Make the zip",
+}
+_OWN = "Names and counts recorded as your own voice are used instead of the voice chosen."
+#: What is heard of each choice of cues.
+_HEARD: dict[Cueing, str] = {
+    "all": "The name of each pose is said before its transition, then the counts on the beats "
+    f"before its hit. {_OWN}",
+    "names": f"The name of each pose is said on its hit. {_OWN}",
+    "counts": f"The counts are said on the beats before each hit. {_OWN}",
+    "memory": "Nothing is said or counted: the music alone, after the length of a count-in.",
 }
 #: Milliseconds after the last change before the preview is drawn again.
 _SETTLE = 250
@@ -207,13 +218,13 @@ class TakeAlong(Flow):
                 "zip, changes what is to be changed, and sends it back; what differs is then "
                 "told in words and taken over pose by pose."
             )
-        assert isinstance(self.form, CueForm)
-        tempos = ", ".join(f"{t * 100:.0f} %" for t in self.form.tempos())
-        return (
-            f"Passes at {tempos}. The name of each pose is said before its transition, then "
-            "5, 6, 7, 8 on the beats before its hit. Own recordings in the routine's voice "
-            "folder, named after what they say, are used instead of the voice."
-        )
+        options = HandoutOptions(**self.form.options())
+        tempos = ", ".join(dict.fromkeys(f"{t * 100:.0f} %" for t in options.tempos))
+        try:
+            minutes, seconds = divmod(round(planned_length(material, options.cue_plan)), 60)
+        except Fault as fault:
+            return fault.sentence
+        return f"About {minutes}:{seconds:02d} long, at {tempos}. {_HEARD[options.cueing]}"
 
     def do_main(self) -> None:
         """Make it in a worker process; the window shows how far it is."""

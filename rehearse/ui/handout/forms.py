@@ -7,6 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
+    QAbstractSpinBox,
     QCheckBox,
     QComboBox,
     QDoubleSpinBox,
@@ -30,6 +31,10 @@ _PAPERS = {"a4": "A4", "letter": "Letter"}
 _SOUNDS = {key: key for key in FORMATS}
 #: No section can be called so.
 _EVERY = "\n"
+_COUNTED: dict[str, str] = {
+    "in": "5, 6, 7, 8 before each hit",
+    "eights": "as the counts stand in the eight",
+}
 _STEPS = {"1": "one pass", "3": "3 passes", "5": "5 passes", "8": "8 passes"}
 
 
@@ -58,6 +63,8 @@ class Form(QWidget):
     def add(self, words: str, field: QWidget, signal: Any) -> Any:
         """Put a field under the others; `words` name it on screen and to a reader."""
         field.setAccessibleName(words.replace("&", ""))
+        if isinstance(field, QAbstractSpinBox):  # its style leaves no room before the number
+            field.lineEdit().setTextMargins(theme.STEP, 0, 0, 0)
         self._rows.addRow(words, field)
         signal.connect(self.changed)
         return field
@@ -118,6 +125,7 @@ class CueForm(Form):
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
         self.add("First &tempo", self.tempo, self.tempo.valueChanged)
         self.cueing = self.pick("&Cues", dict(CUEINGS))
+        self.counting = self.pick("Co&unted", _COUNTED)
         self.loud = {what: self._loudness(what) for what in ("names", "counts", "clicks")}
         self._beside("Loudness", self.loud.values())
         self.turns = self.check("Say &facing and level", bool(desk.settings.get("say_turns")))
@@ -167,6 +175,7 @@ class CueForm(Form):
             "section": chosen,
             "tempos": self.tempos(),
             "cueing": self.cueing.currentData(),
+            "counting": self.counting.currentData(),
             **{what: box.currentData() for what, box in self.loud.items()},
             "turns": self.turns.isChecked(),
             "voice": self.voice.currentData(),

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QFocusEvent, QKeySequence
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton
 
+from rehearse.cueing.speech import short_form, turns_of
 from rehearse.cueing.voice.recordings import FOLDER, find_recordings, load_recording, plain
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
@@ -20,6 +21,8 @@ from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import Running
 
 _COUNTS = ("5", "6", "7", "8", "and")
+#: Seconds counted down where nothing beats before a hit.
+_SECONDS = ("3", "2", "1")
 _VERSIONS = "versions"
 
 
@@ -32,6 +35,7 @@ class OwnVoice(Flow):
         self.list = QListWidget()
         self.list.setAccessibleName("What can be recorded")
         self.list.setWordWrap(False)
+        self.list.setStyleSheet(f"font-size: {theme.BODY}px")  # read standing, at a microphone
         self.listen = QPushButton("Listen   L")
         self.listen.setAccessibleName("Listen to the recording, key L")
         self.drop = QPushButton("Take out   Del")
@@ -56,10 +60,17 @@ class OwnVoice(Flow):
         return str(item.data(Qt.ItemDataRole.UserRole)) if item else ""
 
     def texts(self) -> tuple[str, ...]:
-        """Every name said in this routine, then the counts."""
+        """Every name said in this routine with its short form, then the counts.
+
+        Where facing and level are said, too, they follow the names.
+        """
         sheet = self.desk.sheet
-        names = [cue.name for cue in sheet.cues] if sheet else []
-        return (*dict.fromkeys(names), *_COUNTS)
+        cues = sheet.cues if sheet else ()
+        said = [text for cue in cues for text in (cue.name, short_form(cue)) if text]
+        if self.desk.settings.get("say_turns"):
+            said += [turn for cue in cues for turn in turns_of(cue)]
+        free = sheet and any(sheet.beatmap.phase_at(cue.hit) is None for cue in cues)
+        return (*dict.fromkeys(said), *_COUNTS, *(_SECONDS if free else ()))
 
     def recording(self) -> Path | None:
         """The file recorded for the text chosen."""

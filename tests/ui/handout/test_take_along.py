@@ -147,6 +147,19 @@ def test_tempos_rise_evenly_to_full(qtbot, flow):
     assert options.section == ("Opening", "Front and sides", "Back", "Quiet", "Finale")
     form.what.setCurrentIndex(3)
     assert form.options()["section"] == ("Back",)
+    form.counting.setCurrentIndex(1)
+    assert form.options()["counting"] == "eights"
+
+
+def test_what_the_cue_track_will_be_is_told_before_it_is_made(qtbot, flow):
+    choose(qtbot, flow, "cue-track")
+    # The stage part of 75 s, four counts of half a second and the half second it rings out in.
+    qtbot.waitUntil(lambda: flow.side.words.text().startswith("About 1:"), timeout=5000)
+    assert "long, at 100 %. The name of each pose" in flow.side.words.text()
+    flow.form.passes.setCurrentIndex(1)
+    flow.form.cueing.setCurrentIndex(flow.form.cueing.findData("memory"))
+    qtbot.waitUntil(lambda: "Nothing is said" in flow.side.words.text(), timeout=5000)
+    assert flow.side.words.text().startswith("About 4:")
 
 
 def test_the_keys_of_the_settings_begin_the_loudness(qtbot, window, desk, settings):
