@@ -117,3 +117,35 @@ def test_an_own_pose_is_taken_out_once_the_routine_does_not_show_it(page, desk, 
     page.picker._mark(page.picker.poses.row_of("starlight"))
     press(K.Key_Delete)
     assert desk.routine.own_poses == ()
+
+
+def test_enter_adds_it_and_no_gesture_is_made_wherever_the_focus_is(page, desk, press, write):
+    poses = len(desk.routine.poses)
+    press(K.Key_P)
+    page.picker._own.setFocus()
+    press(K.Key_D)  # would show the chosen pose once more
+    assert len(desk.routine.poses) == poses
+    press(K.Key_Space)
+    write("starlight")
+    page.own.photo.setFocus()
+    press(K.Key_H)
+    press(K.Key_Return)
+    assert "starlight" in names(desk)
+    assert len(desk.routine.poses) == poses + 1
+
+
+def test_form_and_picker_are_left_by_escape_or_their_button(page, desk, press, write):
+    press(K.Key_P)
+    page.picker._own.click()
+    page.own.photo.setFocus()
+    press(K.Key_Escape)
+    assert page.lower.currentWidget() is not page.own
+    press(K.Key_P)
+    page.picker._own.setFocus()
+    press(K.Key_Escape)
+    assert page.lower.currentWidget() is page._overview
+    press(K.Key_P)
+    page.picker._own.click()
+    page.own.back.click()
+    assert page.lower.currentWidget() is not page.own
+    assert not desk.routine.own_poses

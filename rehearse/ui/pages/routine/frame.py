@@ -44,6 +44,8 @@ from rehearse.ui.wave.view import WaveView
 LOW = 640
 #: Below this height the pose lane makes room for the choice of a pose.
 ROOMY = 900
+#: The window's own keys, which no form takes from it.
+_PAGE_KEYS = (Qt.Key.Key_1, Qt.Key.Key_2, Qt.Key.Key_3, Qt.Key.Key_4)
 
 
 class _Lower(QStackedWidget):
@@ -155,7 +157,8 @@ class Frame(QWidget):
             focus = self.window().focusWidget()
             writing = isinstance(focus, QLineEdit | QPlainTextEdit | QComboBox)
             pressing = isinstance(focus, QAbstractButton) and event.key() == Qt.Key.Key_Space
-            if writing or pressing:
+            asked = self.picker.isAncestorOf(focus) or self.own.isAncestorOf(focus)
+            if writing or pressing or (asked and event.key() not in _PAGE_KEYS):
                 event.accept()
                 return True
         return super().event(event)

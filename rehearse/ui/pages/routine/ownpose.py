@@ -63,13 +63,14 @@ class OwnPosePanel(QWidget):
         self.preview.setAccessibleName("The photo")
         self.write = QPushButton()
         self.write.setProperty("role", "main")
+        self.back = QPushButton("Back   Esc")
+        self.back.setAccessibleName("Back, key Escape")
         self._lay_out()
         self._begin(None, "Own pose", "Add it   Enter", OwnPose(""))
         self.photo.clicked.connect(self._choose_photo)
         self.no_photo.clicked.connect(self._drop_photo)
         self.write.clicked.connect(self._write)
-        self.name.returnPressed.connect(self._write)
-        self.say.returnPressed.connect(self._write)
+        self.back.clicked.connect(self.left)
 
     def _lay_out(self) -> None:
         form = QGridLayout()
@@ -97,7 +98,10 @@ class OwnPosePanel(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)
         layout.setSpacing(theme.STEP)
-        layout.addWidget(self._title)
+        head = QHBoxLayout()
+        head.addWidget(self._title, 1)
+        head.addWidget(self.back)
+        layout.addLayout(head)
         layout.addLayout(form)
         layout.addWidget(self.preview)
         layout.addStretch(1)
@@ -131,9 +135,11 @@ class OwnPosePanel(QWidget):
         self.name.selectAll()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Escape leaves."""
+        """Enter writes it from wherever the focus is, Escape leaves."""
         if event.key() == Qt.Key.Key_Escape:
             self.left.emit()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._write()
         else:
             super().keyPressEvent(event)
 
@@ -162,7 +168,7 @@ class OwnPosePanel(QWidget):
 
     def _show_photo(self) -> None:
         name = self._photo.name if self._photo else Path(self._picture).name
-        self.photo.setText(name or "Photo …")
+        self.photo.setText(name or "Choose a photo")
         self.photo.setAccessibleName(f"Photo of the own pose: {name or 'none'}")
         self.no_photo.setVisible(bool(name))
         self._preview()

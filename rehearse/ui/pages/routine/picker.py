@@ -140,6 +140,8 @@ class PosePicker(QWidget):
         self._own = QPushButton("Own pose …")
         self._own.setAccessibleName("Add a pose of your own")
         self.change = QPushButton("Change own pose   F2")
+        back = QPushButton("Back   Esc")
+        back.setAccessibleName("Back, key Escape")
         self.grid = self._make_grid()
         self._nothing = QLabel("No pose is called that – shorten it, or add it as your own.")
         self._nothing.setProperty("role", "dim")
@@ -149,6 +151,7 @@ class PosePicker(QWidget):
         row.addWidget(self.search, 1)
         row.addWidget(self.change)
         row.addWidget(self._own)
+        row.addWidget(back)
         column = QVBoxLayout(self)
         column.setContentsMargins(3 * theme.STEP, 2 * theme.STEP, 3 * theme.STEP, theme.STEP)
         column.setSpacing(theme.STEP)
@@ -159,6 +162,7 @@ class PosePicker(QWidget):
         self.search.installEventFilter(self)
         self._own.clicked.connect(self._ask_own)
         self.change.clicked.connect(self._change_own)
+        back.clicked.connect(self.left)
         self.grid.clicked.connect(self._take_index)
 
     def ask(self, title: str, name: str = "") -> None:
@@ -203,6 +207,11 @@ class PosePicker(QWidget):
         if watched is self.search and event.type() == QEvent.Type.KeyPress:
             return self._work(event)
         return super().eventFilter(watched, event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """The same from a button that has the focus."""
+        if not self._work(event):
+            super().keyPressEvent(event)
 
     def _work(self, event: QKeyEvent) -> bool:
         across = max(1, self.grid.viewport().width() // CELL)
