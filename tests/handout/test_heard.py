@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.signal import fftconvolve
 
 from rehearse.cueing.voice import Speaker
-from rehearse.handout.cue_track import CuePlan, plan_stretches
+from rehearse.handout.cue_track import CuePlan, plan_stretches, write_cue_track
+from rehearse.handout.encode import format_of
+from rehearse.music.decode import load_track
 from rehearse.playback.player import Player
-from rehearse.playback.render import render
 from rehearse.session.passages import passage
 from tests.helpers.sound_server import SoundServer, available
 
@@ -66,17 +66,23 @@ def heard_pass(server, track, one, seconds):
     return recording.samples.mean(axis=1), whole
 
 
-def test_the_pass_heard_is_the_pass_in_the_file(material, track, server):
-    """At full tempo, to the frame; slower, live music begins in smaller stretched pieces."""
-    (stretch,) = plan_stretches(material, CuePlan(sections=("Opening",), tempos=(1.0,)))
-    stretch = replace(stretch, end=stretch.start + 4.0)
-    one = passage(stretch, material.sheet, track.sample_rate, Speaker())
-    expected = render(track, [one]).samples.mean(axis=1)
+def test_the_pass_heard_is_the_pass_in_the_file(material, track, server, tmp_path):
+    """At full tempo, to the frame; slower, live music begins in smaller stretched pieces.
+
+    The file is louder as a whole and limited where it peaks: both hardly change the likeness.
+    """
+    plan, speaker = CuePlan(sections=("Back",), tempos=(1.0,)), Speaker()
+    written = write_cue_track(
+        material, track, tmp_path / "cues.flac", plan, speaker, form=format_of("flac")
+    )
+    expected = load_track(written.path).samples.mean(axis=1)
+    (stretch,) = plan_stretches(material, plan)
+    one = passage(stretch, material.sheet, track.sample_rate, speaker)
     rate = track.sample_rate
     for _ in range(3):  # a sound server that stumbles on a busy machine is not what is measured
         heard, whole = heard_pass(server, track, one, len(expected) / rate)
         found = pieces_beside(heard, expected, rate)
-        alike = [abs(shift) <= 1 and likeness > 0.999 for shift, likeness in found]
+        alike = [abs(shift) <= 1 and likeness > 0.998 for shift, likeness in found]
         if whole and all(alike):
             break
     assert len(found) > 8
