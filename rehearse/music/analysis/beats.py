@@ -29,7 +29,7 @@ _FIRST_WEIGHT, _FREE_WEIGHT, _TEMPO_WEIGHT = 0.5, 0.05, 0.8
 # Log odds under which a peak is none.
 _FAINT = -1.5
 # Score of a pinned beat; frames of the grid next to it that hold no other; seconds it reaches.
-_PIN, _PIN_ROOM, _PIN_REACH = 60.0, 12, 5.0
+_PIN, _PIN_ROOM, _PIN_REACH = 60.0, 12, 3.0
 Report = Callable[[float, str], None]
 
 

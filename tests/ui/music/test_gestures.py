@@ -87,6 +87,33 @@ def test_a_missed_tempo_change_is_right_after_six_gestures_at_most(open_page, qt
         assert new == pytest.approx(old, abs=0.06)
 
 
+def test_behind_a_missed_tempo_change_the_map_is_right_to_the_end(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(40)]
+    while truth[-1] < 97.0:
+        truth.append(truth[-1] + 60 / 156)
+    wrong = [0.5 + 0.5 * k for k in range(194)]
+    desk, page = open_page(truth, 98.0, lambda t: map_of(t, wrong))
+    hand = Hand(qtbot, page)
+    for beat in (46, 66):
+        # A second pin, 8 s on, where the map is right by now, must not spoil it.
+        page.view.set_range(truth[beat] - 5, truth[beat] + 5)
+        hand.click(truth[beat])
+        hand.key(Qt.Key.Key_P)
+        found = np.asarray(desk.beatmap.beats)
+        assert mir_eval.beat.f_measure(np.asarray(truth), found, 0.025) >= 0.97
+    assert hand.gestures <= 6
+
+
+def test_a_pin_goes_to_the_onset_that_the_hand_can_mean(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    _, page = open_page(truth, 31.0, lambda t: map_of(t, [b + 0.2 for b in truth]))
+    page.view.set_cursor(12.54)
+    assert page.corrections.exact_cursor() == pytest.approx(12.5, abs=0.003)
+    # From near, 40 ms are a distance that no hand overlooks.
+    page.view.set_range(12.0, 13.0)
+    assert page.corrections.exact_cursor() == pytest.approx(12.54, abs=0.016)
+
+
 def test_a_stretch_is_found_again_in_two_gestures(open_page, qtbot):
     truth = [0.5 + 0.5 * k for k in range(60)]
     wrong = [t + (0.21 if 10 < t < 20 else 0.0) for t in truth]

@@ -20,6 +20,9 @@ from rehearse.ui.wave.view import WaveView
 #: Seconds of one nudge, and by how much a pose may go along with a beat that is nudged.
 NUDGE, FOLLOW = 0.005, 0.06
 
+#: How far a hand misses what it means: pixels, but at least and at most these seconds.
+HAND, NEAREST, FARTHEST = 3.0, 0.015, 0.05
+
 
 class Corrections:
     """Corrections of the selected stretch (the whole song without one) or at the cursor."""
@@ -85,7 +88,8 @@ class Corrections:
         time, track, beatmap = self._view.cursor, self._desk.track, self._desk.beatmap
         if track is None or (beatmap and nearest(beatmap.beats, time, 0.001) is not None):
             return time
-        return onset_near(track.samples, track.sample_rate, time)
+        reach = min(max(HAND / self._view.scale.per_second, NEAREST), FARTHEST)
+        return onset_near(track.samples, track.sample_rate, time, reach)
 
     def accent(self) -> None:
         """An accent at the cursor."""

@@ -14,7 +14,8 @@ from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
 from rehearse.ui.wave.view import WaveView
 
 #: Seconds on either side of a pin that are listened to again, and around a stretch, to settle in.
-AROUND, MARGIN = 40.0, 4.0
+#: All of most songs: where a tempo change was missed, the map is wrong to the end.
+AROUND, MARGIN = 150.0, 4.0
 
 
 class Mapping:
