@@ -14,9 +14,10 @@ from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
 from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material
+from rehearse.handout.naming import safe_name
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
-_LOG = "practice.sqlite"
+_LOG, _CHECKS = "practice.sqlite", "checks.yaml"
 _FOLDERS = ("pictures", "voice", "rules")
 
 
@@ -24,14 +25,24 @@ def bundle_files(material: Material, *, music: bool, log: bool) -> list[Path]:
     """What goes into the zip, relative to the routine's folder, in the order it is written."""
     folder = material.folder
     names = [Path("routine.yaml"), Path("beats.yaml")]
+    found = [folder / _CHECKS, *(folder / p.picture for p in material.routine.own_poses)]
     for room in _FOLDERS:
-        inner = (folder / room).rglob("*") if (folder / room).is_dir() else ()
-        names += sorted(p.relative_to(folder) for p in inner if _is_own(folder, p))
+        found += sorted((folder / room).rglob("*"))
+    names += [p.relative_to(folder) for p in found if _is_own(folder, p)]
     if music:
         names.append(Path(material.routine.track))
     if log and (folder / _LOG).is_file():
         names.append(Path(_LOG))
-    return names
+    return list(dict.fromkeys(names))
+
+
+def missing_pictures(material: Material) -> tuple[str, ...]:
+    """A sentence for each own picture that the routine names and its folder lacks."""
+    named = dict.fromkeys(p.picture for p in material.routine.own_poses if p.picture)
+    lost = [name for name in named if not _is_own(material.folder, material.folder / name)]
+    return tuple(
+        f"The picture {name} is not in the folder, and so not in the zip." for name in lost
+    )
 
 
 def _is_own(folder: Path, path: Path) -> bool:
@@ -43,12 +54,13 @@ def _is_own(folder: Path, path: Path) -> bool:
 def write_bundle(
     material: Material, path: Path, *, music: bool, log: bool, report: Report | None = None
 ) -> None:
-    """Write the zip; in it one folder, named as the zip, which opens as it is.
+    """Write the zip; in it one folder, named as the zip where it can be, which opens as it is.
 
     Raises:
         Fault: a file of the routine cannot be read, or the zip not be written.
     """
     names = bundle_files(material, music=music, log=log)
+    root = safe_name(path.stem) or "routine"
     data = io.BytesIO()
     with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED) as archive:
         for k, name in enumerate(names):
@@ -57,7 +69,7 @@ def write_bundle(
             packed = name.suffix.lower() in _PACKED
             method = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
             content = _content(material.folder, name)
-            archive.writestr(f"{path.stem}/{name.as_posix()}", content, method)
+            archive.writestr(f"{root}/{name.as_posix()}", content, method)
     save_atomic(path, data.getvalue())
 
 

@@ -11,7 +11,7 @@ from rehearse.cueing.voice.recordings import FOLDER
 from rehearse.cueing.voice.store import default_store
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
-from rehearse.handout.bundle import write_bundle
+from rehearse.handout.bundle import missing_pictures, write_bundle
 from rehearse.handout.checklist import as_text, checklist
 from rehearse.handout.cue_track import find_section, words_of, write_cue_track
 from rehearse.handout.encode import AudioFormat, Label, format_of
@@ -151,7 +151,8 @@ def _zip(material: Material, out: Path, options: HandoutOptions, report: Report 
     write_bundle(material, path, music=options.music, log=options.log, report=report)
     song = material.routine.track
     words = "" if options.music else f", once its song, {song}, lies in its folder there"
-    return Made((path,), f"{path.name} opens on another machine as it is{words}.")
+    sentence = f"{path.name} opens on another machine as it is{words}."
+    return Made((path,), sentence, missing_pictures(material))
 
 
 def _title(material: Material) -> str:

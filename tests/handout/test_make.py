@@ -8,6 +8,7 @@ import os
 import sqlite3
 import tempfile
 import zipfile
+from dataclasses import replace
 
 import pytest
 
@@ -17,7 +18,8 @@ from rehearse.handout import make_handout
 from rehearse.handout.make import make
 from rehearse.handout.options import KINDS, HandoutOptions, add_arguments
 from rehearse.routine.bundle import open_bundle
-from rehearse.routine.folder import open_folder
+from rehearse.routine.folder import open_folder, save_folder
+from rehearse.routine.model import OwnPose
 
 
 def parsed(*words):
@@ -216,6 +218,24 @@ def test_the_zip_opens_elsewhere_as_it_is(folder, tmp_path):
     copy = sqlite3.connect(tmp_path / "elsewhere" / "coach" / "practice.sqlite")
     assert copy.execute("SELECT n FROM passes").fetchall() == [(7,)]
     copy.close()
+
+
+def test_the_zip_holds_what_the_routine_names_wherever_it_lies(folder, tmp_path):
+    (folder / "photos").mkdir()
+    (folder / "photos" / "lean.jpg").write_bytes(b"picture")
+    (folder / "photos" / "other.jpg").write_bytes(b"not named")
+    (folder / "checks.yaml").write_text("format: 1\n")
+    own = (OwnPose("lean", picture="photos/lean.jpg"), OwnPose("bow", picture="photos/gone.jpg"))
+    opened = open_folder(folder)
+    save_folder(folder, replace(opened.routine, own_poses=own), opened.beatmap)
+    made = make(folder, "zip", tmp_path / "Show: one.zip")
+    assert made.warnings == (
+        "The picture photos/gone.jpg is not in the folder, and so not in the zip.",
+    )
+    (tmp_path / "elsewhere").mkdir()
+    there = open_bundle(made.paths[0], tmp_path / "elsewhere")
+    inside = sorted(p.relative_to(there).as_posix() for p in there.rglob("*") if p.is_file())
+    assert inside == ["beats.yaml", "checks.yaml", "photos/lean.jpg", "routine.yaml"]
 
 
 def test_the_zip_leaves_music_and_log_out_unless_wished(folder, tmp_path):
