@@ -49,6 +49,8 @@ _NAMED = 3
 _NEAR, _FAR = 0.5, 1.0
 #: Times the file is written at most until its loudness and its peaks are as they should be.
 _TRIES = 4
+#: Seconds of the longest cue track: it is made in memory, and takes 1.2 MB a second there.
+LONGEST = 2400.0
 _TAIL = 0.5  # s kept after the last music, so that the last sound rings out
 
 
@@ -97,11 +99,13 @@ def write_cue_track(
         report: told how far it is; may raise to stop, then nothing is written.
 
     Raises:
-        Fault: an unknown section, nothing to be heard, or the file cannot be written.
+        Fault: an unknown section, nothing to be heard, more than 40 minutes, or the file cannot
+            be written.
     """
     form = form or format_of("mp3")
     told = report or (lambda fraction, text: None)
     stretches = plan_stretches(material, plan)
+    _refuse_endless(planned_length(material, plan))
     passages = [passage(s, material.sheet, track.sample_rate, speaker) for s in stretches]
     sound, starts = _rendered(track, passages, told)
     chapters = plan_chapters(material, stretches, starts, len(sound) / track.sample_rate)
@@ -120,6 +124,13 @@ def write_cue_track(
     save_atomic(path, data)
     warnings = (*(speaker.faults if speaker else ()), *_beside_target(found))
     return CueTrack(path, found, len(sound) / rate, chapters, warnings)
+
+
+def _refuse_endless(seconds: float) -> None:
+    if seconds > LONGEST:
+        minutes = f"{seconds / 60:.0f} minutes, and {LONGEST / 60:.0f} are the most"
+        do = "choose fewer passes, or a section"
+        raise Fault(f"the cue track would last {minutes}", do=do)
 
 
 def _beside_target(found: Loudness) -> tuple[str, ...]:

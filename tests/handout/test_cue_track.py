@@ -215,6 +215,9 @@ def test_a_failing_voice_leaves_clicks_and_one_sentence(material, track, tmp_pat
 def test_a_wish_that_cannot_be_met_is_one_sentence(material, track, speaker, tmp_path):
     with pytest.raises(Fault, match="choose one of: Opening, Back"):
         write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(("Nine",)), speaker)
+    endless = CuePlan(tempos=(0.4,) * 40)  # 40 times 75 s, 5 s of counts, 2 s of rest
+    with pytest.raises(Fault, match="would last 55 minutes, and 40 are the most"):
+        write_cue_track(material, track, tmp_path / "a.mp3", endless, speaker)
     with pytest.raises(Fault, match="at least one tempo"):
         plan_stretches(material, CuePlan(tempos=()))
 
