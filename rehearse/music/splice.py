@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
@@ -30,16 +31,17 @@ def splice_around(beatmap: BeatMap, found: Sequence[Row], pin: float, within: St
     inside = (times >= within.start) & (times < within.end)
     rows = [row for row, keep in zip(found, inside.tolist(), strict=True) if keep]
     same = [_stands(beatmap, row[0]) for row in rows]
-    at = int(np.searchsorted([row[0] for row in rows], pin - SAME))
+    at = min(int(np.searchsorted([row[0] for row in rows], pin - SAME)), max(0, len(rows) - 1))
     first, last = _disagreement(same, at)
-    start = within.start if first == 0 else rows[first][0] - SAME
-    end = within.end if last >= len(rows) else rows[last][0] - SAME
-    return splice(beatmap, rows[first:last], Stretch(start, end))
+    # Between a beat that stays and one that moves, so that no beat stands twice.
+    start = within.start if first == 0 else (rows[first - 1][0] + rows[first][0]) / 2
+    end = within.end if last >= len(rows) else (rows[last - 1][0] + rows[last][0]) / 2
+    return splice(beatmap, found, Stretch(start, end))
 
 
 def splice(beatmap: BeatMap, found: Sequence[Row], stretch: Stretch) -> BeatMap:
     """The map with the beats of `stretch` as found; bars count on from the beat before."""
-    rows = [row for row in found if row[0] in stretch]
+    rows = _between(found, beatmap, stretch)
     before = int(np.searchsorted(beatmap.times, stretch.start)) - 1
     places = [row[1] for row in rows]
     if rows and before >= 0:
@@ -48,6 +50,26 @@ def splice(beatmap: BeatMap, found: Sequence[Row], stretch: Stretch) -> BeatMap:
             bar = max(beatmap.places)
             places = [(beatmap.places[before] + k) % bar + 1 for k in range(len(rows))]
     return take_beats(beatmap, stretch, [row[0] for row in rows], places)
+
+
+def _between(found: Sequence[Row], beatmap: BeatMap, stretch: Stretch) -> list[Row]:
+    """The rows of `stretch`, at its ends so that no beat stands twice and none is missing.
+
+    A beat kept outside takes the place of a row less than half a step from it; a row that lies
+    less than half a step outside fills the gap to the beat kept there.
+    """
+    inside = [row[0] for row in found if row[0] in stretch]
+    if len(inside) < 2:
+        return [row for row in found if row[0] in stretch]
+    close = 0.5 * float(np.median(np.diff(inside)))
+    kept = [*beatmap.beats[: bisect_left(beatmap.beats, stretch.start)][-1:]]
+    kept += beatmap.beats[bisect_left(beatmap.beats, stretch.end) :][:1]
+    return [
+        row
+        for row in found
+        if stretch.start - close < row[0] < stretch.end + close
+        and all(abs(row[0] - time) >= close for time in kept)
+    ]
 
 
 def _octave(found: Sequence[Row], beatmap: BeatMap, pin: float) -> list[Row]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 
 from rehearse.music.beatmap import BeatMap, Stretch
@@ -37,12 +39,33 @@ def test_a_find_that_goes_wrong_elsewhere_does_no_harm_there():
     assert new.beats[:40] == song().beats[:40]
 
 
+def test_no_beat_stands_twice_where_old_and_new_meet():
+    # From 10 s on the find is 40 ms later: more than "the same", far less than a beat.
+    found = [(t + (0.04 if t > 10 else 0.0), 1, 0.9) for t in song().beats]
+    for new in (
+        splice_around(song(), found, 15.04, Stretch(0.0, 40.0)),
+        splice_around(song(), found, 15.04, Stretch(12.52, 18.02)),
+        splice(song(), found, Stretch(12.52, 18.02)),
+    ):
+        steps = [b - a for a, b in itertools.pairwise(new.beats)]
+        assert min(steps) > 0.4
+        assert max(steps) < 0.6
+
+
+def test_a_pin_behind_all_that_was_found_changes_nothing_before():
+    found = [(t, p, 0.9) for t, p in zip(song().beats, song().places, strict=True) if t < 30]
+    new = splice_around(song(), found, 39.5, Stretch(0.0, 40.0))
+    assert new.beats[:59] == song().beats[:59]
+
+
 def test_a_stretch_is_taken_as_found_and_its_bars_count_on():
     found = [(t, 4, 0.9) for t, _, _ in truth()]
     new = splice(song(), found, Stretch(21.0, 25.0))
-    assert [b for b in new.beats if b < 21.0] == [b for b in song().beats if b < 21.0]
+    assert new.beats[:41] == song().beats[:41]
+    # The find goes on from the beat that is kept, at 20.5 s, without leaving one out.
+    assert new.beats[41] == pytest.approx(20.857143)
     inside = [k for k, b in enumerate(new.beats) if 21.0 <= b < 25.0]
-    assert [new.places[k] for k in inside[:5]] == [2, 3, 4, 1, 2]
+    assert [new.places[k] for k in inside[:5]] == [3, 4, 1, 2, 3]
     assert max(c.value for c in new.confidence) == 1.0
 
 
