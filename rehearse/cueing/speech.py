@@ -21,9 +21,10 @@ from typing import Literal
 
 from rehearse.cueing.choice import Cueing
 from rehearse.cueing.clicks import count_in
-from rehearse.cueing.cues import Cue, CueSheet
+from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.leadin import Counting, lead_in
 from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.moment import Cue
 from rehearse.cueing.voice import Sounding
 from rehearse.routine.model import Facing, Level
 

@@ -13,7 +13,8 @@ from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 from rehearse.handout.bundle import missing_pictures, write_bundle
 from rehearse.handout.checklist import as_text, checklist
-from rehearse.handout.cue_track import find_section, words_of, write_cue_track
+from rehearse.handout.cue_plan import find_section, words_of
+from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.encode import AudioFormat, Label, format_of
 from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material, load_material

@@ -15,7 +15,7 @@ from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.naming import FIELDS, PATTERN
 
 if TYPE_CHECKING:
-    from rehearse.handout.cue_track import CuePlan
+    from rehearse.handout.cue_plan import CuePlan
 
 KINDS = {
     "sheet": "routine sheet",
@@ -97,7 +97,7 @@ class HandoutOptions:
     def cue_plan(self) -> CuePlan:
         """What the cue track holds."""
         # Here, because every command reads these options and few make a sound.
-        from rehearse.handout.cue_track import CuePlan
+        from rehearse.handout.cue_plan import CuePlan
 
         return CuePlan(self.section, self.tempos, self.rest, self.choice)
 

@@ -18,7 +18,8 @@ from typing import Protocol
 import soundfile
 
 from rehearse.cueing.clicks import count_length
-from rehearse.cueing.cues import Cue, CueSheet, Moment
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Cue, Moment
 from rehearse.cueing.voice import Speaker
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.fault import Fault

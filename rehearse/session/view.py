@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rehearse.cueing.clicks import count_length
-from rehearse.cueing.cues import CueSheet, Moment
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Moment
 from rehearse.playback.passage import Now
 from rehearse.practice.passes import Verdict
 from rehearse.practice.passplan import PassPlan

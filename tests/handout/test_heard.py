@@ -9,7 +9,8 @@ import pytest
 from scipy.signal import fftconvolve
 
 from rehearse.cueing.voice import Speaker
-from rehearse.handout.cue_track import CuePlan, plan_stretches, write_cue_track
+from rehearse.handout.cue_plan import CuePlan, plan_stretches
+from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.encode import format_of
 from rehearse.music.decode import load_track
 from rehearse.playback.player import Player

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rehearse.cueing.cues import Cue, CueSheet
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Cue
 from rehearse.handout.sheet.eights import Cell, Eight, eights
 from rehearse.handout.sheet.letters import STRONG
 from rehearse.handout.sheet.marks import draw_cell, draw_eight

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from rehearse.cueing.cues import Cue, CueSheet
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Cue
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import QUARTERS, Count
 

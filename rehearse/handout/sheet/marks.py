@@ -10,7 +10,7 @@ from pathlib import Path
 
 from reportlab.lib.utils import ImageReader
 
-from rehearse.cueing.cues import Cue
+from rehearse.cueing.moment import Cue
 from rehearse.files.inside import inside
 from rehearse.handout.sheet.eights import Cell, Eight
 from rehearse.handout.sheet.letters import STRONG, fitted

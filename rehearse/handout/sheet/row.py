@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from rehearse.cueing.cues import Cue
+from rehearse.cueing.moment import Cue
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
 from rehearse.handout.sheet.eights import Eight, cue_eights

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from rehearse.cueing.cues import Cue
+from rehearse.cueing.moment import Cue
 from rehearse.files.fault import Fault
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words

@@ -6,7 +6,7 @@ import calendar
 import datetime
 import statistics
 
-from rehearse.cueing.cues import Cue
+from rehearse.cueing.moment import Cue
 from rehearse.files.fault import Fault
 from rehearse.handout.material import Material
 from rehearse.music.beatmap import BeatMap

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from rehearse.cueing.cues import Moment
+from rehearse.cueing.moment import Moment
 from rehearse.ui.stage.edge import Edge
 from rehearse.ui.stage.layout import Box, Layout
 

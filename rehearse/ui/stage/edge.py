@@ -14,7 +14,8 @@ import math
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from rehearse.cueing.cues import Cue, CueSheet, Moment
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Cue, Moment
 
 #: Shortest time between the beginnings of two flashes, in seconds.
 APART = 1 / 3

@@ -13,7 +13,8 @@ from dataclasses import replace
 from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
-from rehearse.cueing.cues import CueSheet, Moment
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Moment
 from rehearse.ui.stage.changes import WIDER, Look, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
 from rehearse.ui.stage.layout import Box, Layout, lay_out

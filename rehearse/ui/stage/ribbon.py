@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPolygonF
 
-from rehearse.cueing.cues import Cue, CueSheet, Moment
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Cue, Moment
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.letters import draw_words
 from rehearse.ui.stage.options import StageOptions

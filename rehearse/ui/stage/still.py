@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtGui import QColor, QPainter
 
-from rehearse.cueing.cues import Cue, Moment
+from rehearse.cueing.moment import Cue, Moment
 from rehearse.ui.stage.fit import fit
 from rehearse.ui.stage.layout import Box, Layout
 from rehearse.ui.stage.letters import advance, draw_lines, draw_words

@@ -15,7 +15,8 @@ from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QRegion, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from rehearse.cueing.cues import CueSheet, Moment
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.moment import Moment
 from rehearse.ui.stage.changes import Look, changed
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.options import StageOptions

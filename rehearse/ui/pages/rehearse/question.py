@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
 
-from rehearse.cueing.cues import Cue
+from rehearse.cueing.moment import Cue
 from rehearse.ui import theme
 
 
