@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 
 from rehearse.playback.passage import OutputLost
+from rehearse.routine.model import StagePart
 from tests.ui.music.conftest import map_of
 
 CTRL, SHIFT, ALT = (
@@ -217,6 +218,24 @@ def test_the_stage_part_is_set_and_its_overrun_told(open_page, qtbot):
     assert "over" not in page.stage.length.text()
 
 
+def test_a_stage_part_keeps_a_second_and_room_for_its_fades(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    page.stage.fade_in.setValue(10.0)
+    page.stage.fade_out.setValue(15.0)
+    page.view.set_cursor(20.0)
+    page.stage.end_here()
+    assert desk.routine.stage == StagePart(0.0, 20.0, 10.0, 10.0)
+    for time in (19.5, 20.0, 25.0):
+        page.view.set_cursor(time)
+        with qtbot.waitSignal(desk.faultRaised) as told:
+            page.stage.begin_here()
+        assert told.args == ["The part would be shorter than a second – move its other end first."]
+    assert desk.routine.stage.start == 0.0
+    page.stage.whole()
+    assert desk.routine.stage == StagePart(0.0, 31.0, 10.0, 10.0)
+
+
 def test_an_end_of_the_stage_part_is_dragged_onto_a_beat(open_page, qtbot):
     truth = [0.5 + 0.5 * k for k in range(60)]
     desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
@@ -225,11 +244,12 @@ def test_an_end_of_the_stage_part_is_dragged_onto_a_beat(open_page, qtbot):
     y = round(scale.layers.center().y())
     start = QPoint(round(scale.x(31.0)) - 2, y)
     qtbot.mousePress(view, left, Qt.KeyboardModifier.NoModifier, start)
-    for time in (28.0, 26.0, 25.1):
+    page.stage.fade_out.setValue(4.0)
+    for time in (28.0, 2.0, 25.1):
         qtbot.mouseMove(view, QPoint(round(scale.x(time)), y))
     qtbot.mouseRelease(view, left, Qt.KeyboardModifier.NoModifier, QPoint(round(scale.x(25.1)), y))
-    assert desk.routine.stage.end == 25.0
-    assert desk.undo.count() == 1
+    assert desk.routine.stage == StagePart(0.0, 25.0, 0.0, 4.0)
+    assert desk.undo.count() == 2
 
 
 def test_the_clicks_follow_the_map_while_it_is_heard(open_page, qtbot):

@@ -25,6 +25,7 @@ class StageLine(QWidget):
     def __init__(self, desk: Desk, view: WaveView) -> None:
         super().__init__()
         self._desk, self._view = desk, view
+        self._drag, self._fades = "", (0.0, 0.0)
         self.length = QLabel()
         self.length.setAccessibleName("Length on stage against the limit")
         self.fade_in, self.fade_out = self._fade("Fade in"), self._fade("Fade out")
@@ -56,10 +57,16 @@ class StageLine(QWidget):
         time = self._view.caught(time, reach)
         ends = (time, part.end) if end == "start" else (part.start, time)
         if ends[1] - ends[0] < trim.SHORTEST:
-            self._desk.faultRaised.emit("The part would end before it begins – move the other end.")
+            self._desk.faultRaised.emit(
+                "The part would be shorter than a second – move its other end first."
+            )
             return
         start, stop = trim.fit_part(*ends, self._view.duration)
-        self._set(replace(part, start=round(start, 6), end=round(stop, 6)), merge)
+        moved = replace(part, start=round(start, 6), end=round(stop, 6))
+        if not merge or merge != self._drag:
+            # Of the part as the drag found it: on its way it may have room for less.
+            self._drag, self._fades = merge, (part.fade_in, part.fade_out)
+        self._set(_faded(moved, *self._fades), merge)
 
     def begin_here(self) -> None:
         """The part begins at the cursor."""
@@ -71,8 +78,9 @@ class StageLine(QWidget):
 
     def whole(self) -> None:
         """Use the whole song."""
-        if self.part is not None:
-            self._set(StagePart(0.0, self._view.duration))
+        part = self.part
+        if part is not None:
+            self._set(replace(part, start=0.0, end=round(self._view.duration, 6)))
 
     @Slot()
     def refresh(self) -> None:
@@ -117,10 +125,15 @@ class StageLine(QWidget):
     def _fades_changed(self) -> None:
         part = self.part
         if part is not None:
-            fades = trim.fit_fades(part.length, self.fade_in.value(), self.fade_out.value())
-            self._set(replace(part, fade_in=fades[0], fade_out=fades[1]))
+            self._set(_faded(part, self.fade_in.value(), self.fade_out.value()))
 
     def _set(self, part: StagePart, merge: str = "") -> None:
         routine = self._desk.routine
         if routine is not None:
             self._desk.edit("set the stage part", routine=replace(routine, stage=part), merge=merge)
+
+
+def _faded(part: StagePart, fade_in: float, fade_out: float) -> StagePart:
+    """The part with these fades, as far as they fit into it."""
+    fades = trim.fit_fades(part.length, fade_in, fade_out)
+    return replace(part, fade_in=round(fades[0], 3), fade_out=round(fades[1], 3))
