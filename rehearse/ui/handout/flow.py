@@ -20,9 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.cueing.choice import Cueing
 from rehearse.files.fault import Fault
-from rehearse.handout.cue_track import planned_length
 from rehearse.handout.make import Made, make
 from rehearse.handout.material import Material, material_of
 from rehearse.handout.options import KINDS, HandoutOptions
@@ -32,6 +30,7 @@ from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.handout.forms import CueForm, Form, SheetForm, StageForm, ZipForm
 from rehearse.ui.handout.side import DOTS, Side
+from rehearse.ui.handout.words import MAKE, WORDS, outline
 from rehearse.ui.jobs import Running
 
 _FORMS: dict[str, type[Form]] = {
@@ -39,27 +38,6 @@ _FORMS: dict[str, type[Form]] = {
     "cue-track": CueForm,
     "stage-music": StageForm,
     "zip": ZipForm,
-}
-_WORDS = {
-    "sheet": "Every pose with its count, figure, facing, level and hold, to print or to look at.",
-    "cue-track": "The music with names, counts and count-in for the phone.",
-    "stage-music": "The file the show's desk plays: the stage part as set, nothing added.",
-    "zip": "The routine for another machine; it opens there as it is.",
-}
-_MAKE = {
-    "sheet": "Make the sheet",
-    "cue-track": "Make the cue track",
-    "stage-music": "Make the stage music",
-    "zip": "Make the zip",
-}
-_OWN = "Names and counts recorded as your own voice are used instead of the voice chosen."
-#: What is heard of each choice of cues.
-_HEARD: dict[Cueing, str] = {
-    "all": "The name of each pose is said before its transition, then the counts on the beats "
-    f"before its hit. {_OWN}",
-    "names": f"The name of each pose is said on its hit. {_OWN}",
-    "counts": f"The counts are said on the beats before each hit. {_OWN}",
-    "memory": "Nothing is said or counted: the music alone, after the length of a count-in.",
 }
 #: Milliseconds after the last change before the preview is drawn again.
 _SETTLE = 250
@@ -101,6 +79,9 @@ class TakeAlong(Flow):
         """The form of the kind chosen."""
         return self.forms.currentWidget().widget()
 
+    def _options(self) -> HandoutOptions:
+        return HandoutOptions(**self.form.options())
+
     def _first_place(self) -> str:
         folder = self.desk.folder.parent if self.desk.folder else Path.home()
         return str(self.desk.settings.get("handout_place", "") or folder)
@@ -110,7 +91,7 @@ class TakeAlong(Flow):
         left.setSpacing(theme.STEP)
         for number, (key, words) in enumerate(KINDS.items()):
             button = QPushButton(words[:1].upper() + words[1:], checkable=True)
-            button.setAccessibleName(f"{words}: {_WORDS[key]}")
+            button.setAccessibleName(f"{words}: {WORDS[key]}")
             self.kinds.addButton(button, number)
             left.addWidget(button)
             self._add_form(_FORMS[key](self.desk))
@@ -168,8 +149,8 @@ class TakeAlong(Flow):
     def _changed(self) -> None:
         self.made = None
         self.find.setVisible(False)
-        self.say(_WORDS[self.kind])
-        self.offer(_MAKE[self.kind], ready=self._running is None and self._material() is not None)
+        self.say(WORDS[self.kind])
+        self.offer(MAKE[self.kind], ready=self._running is None and self._material() is not None)
         self._settle.start()
 
     def _material(self) -> Material | None:
@@ -200,7 +181,7 @@ class TakeAlong(Flow):
                 failed=lambda fault: self._looked(fault),
             )
         else:
-            self.side.say(self._outline(material))
+            self.side.say(outline(self.kind, material, self._options()))
 
     def _looked(self, result: bytes | Fault) -> None:
         self._looking = None
@@ -211,27 +192,12 @@ class TakeAlong(Flow):
         else:
             self.side.show_page(result)
 
-    def _outline(self, material: Material) -> str:
-        if self.kind == "zip":
-            return (
-                "In it: routine, beat map, own pictures and own recordings. The coach opens the "
-                "zip, changes what is to be changed, and sends it back; what differs is then "
-                "told in words and taken over pose by pose."
-            )
-        options = HandoutOptions(**self.form.options())
-        tempos = ", ".join(dict.fromkeys(f"{t * 100:.0f} %" for t in options.tempos))
-        try:
-            minutes, seconds = divmod(round(planned_length(material, options.cue_plan)), 60)
-        except Fault as fault:
-            return fault.sentence
-        return f"About {minutes}:{seconds:02d} long, at {tempos}. {_HEARD[options.cueing]}"
-
     def do_main(self) -> None:
         """Make it in a worker process; the window shows how far it is."""
         folder = self.desk.folder
         if folder is None or self._running is not None or not self.desk.save():
             return
-        options = HandoutOptions(**self.form.options())
+        options = self._options()
         place = Path(self.place.text()).expanduser()
         if not place.is_dir():
             self.desk.faultRaised.emit(
@@ -242,18 +208,18 @@ class TakeAlong(Flow):
         self.desk.settings.put("handout_place", str(place))
         self.desk.faultRaised.emit("")
         self._running = self.desk.run_job(
-            _MAKE[self.kind].replace("Make", "Making"),
+            MAKE[self.kind].replace("Make", "Making"),
             make,
             *(folder, self.kind, place, options),
             done=self._done,
             failed=self._failed,
         )
-        self.offer(_MAKE[self.kind], ready=False)
+        self.offer(MAKE[self.kind], ready=False)
         self.say("It is being made; Esc or Stop ends it and leaves nothing behind.")
 
     def _done(self, made: Made) -> None:
         self._running, self.made = None, made
-        self.offer(_MAKE[self.kind])
+        self.offer(MAKE[self.kind])
         self.say(made.sentence)
         self.find.setVisible(True)
         self.find.setAccessibleName(f"Show {made.paths[0].name} in its folder")
