@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Signal
-from PySide6.QtGui import QKeySequence
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
     QLabel,
     QMenu,
     QPushButton,
+    QSizePolicy,
     QToolButton,
     QWidget,
 )
@@ -20,6 +21,46 @@ from rehearse.ui import theme
 
 #: A line of the menu: its words, its keys, what it does.
 Deed = tuple[str, str, Callable[[], object]]
+
+
+class Title(QLabel):
+    """The title of the routine; where it is too long it ends in dots and is told in full."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setProperty("role", "body")
+        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
+        self._whole = ""
+
+    def setText(self, text: str) -> None:
+        """Show another title."""
+        self._whole = text
+        super().setText(text)
+        self.setToolTip(text)
+        self.updateGeometry()
+        self._fit()
+
+    def sizeHint(self) -> QSize:
+        """Room for all of it, where there is any."""
+        self.ensurePolished()
+        width = self.fontMetrics().horizontalAdvance(self._whole) + 2
+        return QSize(width, super().sizeHint().height())
+
+    def minimumSizeHint(self) -> QSize:
+        """Room for its beginning."""
+        return QSize(min(self.sizeHint().width(), 12 * theme.STEP), super().sizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """As much of it as there is room for."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        words = self.fontMetrics().elidedText(
+            self._whole, Qt.TextElideMode.ElideRight, self.width()
+        )
+        if words != self.text():
+            super().setText(words)
 
 
 class Head(QWidget):
@@ -37,8 +78,7 @@ class Head(QWidget):
 
     def __init__(self, pages: tuple[str, ...], deeds: tuple[Deed, ...]) -> None:
         super().__init__()
-        self.title = QLabel()
-        self.title.setProperty("role", "body")
+        self.title = Title()
         self._group = QButtonGroup(self)
         row = QHBoxLayout(self)
         row.setContentsMargins(3 * theme.STEP, theme.STEP, 2 * theme.STEP, theme.STEP)

@@ -200,3 +200,20 @@ def test_after_going_on_silently_the_next_begin_looks_for_the_speaker(page, desk
     key(page, Qt.Key.Key_Space)
     assert not desk.player.silent
     qtbot.waitUntil(lambda: bool(lost.view.sentence), timeout=12_000)
+
+
+def test_space_begins_although_a_number_was_just_typed(page, qtbot):
+    _, tempo = page.side.form._numbers["percent"]
+    tempo.setFocus()
+    qtbot.waitUntil(lambda: tempo.lineEdit().hasSelectedText())
+    QTest.keyClicks(tempo, "85")
+    assert page.side.form.choice.percent == 85
+    playing(page, qtbot)
+    assert page.conductor.view.plan.percent == 85
+    key(page, Qt.Key.Key_Minus)
+    assert page.conductor.view.plan.percent == 80
+    key(page, Qt.Key.Key_S)
+    assert not page.conductor.busy
+    tempo.setFocus()
+    key(page, Qt.Key.Key_Return)
+    assert page.hasFocus()

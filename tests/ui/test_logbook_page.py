@@ -7,20 +7,23 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QRectF, Qt
-from PySide6.QtGui import QImage
+from PySide6.QtGui import QImage, QPainter
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QAbstractSpinBox, QWidget
 
 from rehearse.practice.guided import Guided
+from rehearse.practice.heat import Heat
 from rehearse.practice.passes import Pass
 from rehearse.practice.running import Running
 from rehearse.practice.scope import section_scope, spots_of, taken_in, whole_scope
 from rehearse.ui import theme
 from rehearse.ui.pages.logbook.page import LogbookPage
-from rehearse.ui.pages.logbook.ribbon import bars, blend, two_lines
+from rehearse.ui.pages.logbook.ribbon import bars, blend, paint_ribbon, two_lines
 from rehearse.ui.window import Window
 
 DEMO = Path(__file__).parents[2] / "demo" / "copper-lights"
@@ -172,6 +175,7 @@ def again(page, desk, qtbot):
     page.hide()
     assert desk.open(folder)
     other = LogbookPage(desk, today=NOW.date)
+    other.resize(1366, 700)
     qtbot.addWidget(other)
     with qtbot.waitExposed(other):
         other.show()
@@ -422,3 +426,16 @@ def test_a_damaged_logbook_is_told_on_opening_and_the_page_works(
     page.show()
     assert page.panel.plan.lines
     assert list((tmp_path / "routine").glob("practice damaged *"))
+
+
+def test_narrow_bars_of_a_full_routine_carry_no_dots(qapp):
+    # 200 poses in 1366 pixels are 7 pixels each: no name is read there, only its ribbon.
+    heats = tuple(Heat(f"p{k}", "side chest left", k, k + 1.0, 0.5, 12, 1) for k in range(200))
+    overview = SimpleNamespace(start=0.0, end=200.0, sections=(), heat=heats)
+    image = QImage(1366, 176, QImage.Format.Format_RGB32)
+    image.fill(0)
+    painter = QPainter(image)
+    paint_ribbon(painter, QRectF(0, 0, 1366, 176), overview)
+    painter.end()
+    below = image.copy(0, 176 - 66, 1366, 66)
+    assert not (np.frombuffer(below.constBits(), np.uint32) & 0xFFFFFF).any()

@@ -4,12 +4,14 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtTest import QTest
 
 from rehearse.music.position import Count
 from rehearse.practice.cautions import stopped
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.model import StagePart
+from rehearse.ui.fonts import face
 from rehearse.ui.pages.rehearse.choice import Choice, dump_choice, load_choice
 from rehearse.ui.stage.showing import options_for
 
@@ -349,3 +351,19 @@ def test_damaged_settings_give_the_first_choice(text):
 def test_a_choice_survives_the_settings():
     choice = replace(Choice(), way="steps", first=45, rest=12)
     assert load_choice(dump_choice(choice)) == choice
+
+
+def test_names_of_the_list_are_read_whole_and_the_chosen_line_stays_in_sight(page, qtbot):
+    page.side._kinds[1].setChecked(True)
+    choices = page.side.list
+    metrics = QFontMetrics(face(choices.itemDelegate().size, strong=True))
+    names = [choices.lines.index(k).data() for k in range(choices.lines.rowCount())]
+    assert max(map(metrics.horizontalAdvance, names)) <= choices.viewport().width() - 24
+    choices.choose(len(names) - 1)
+    page.side.form.set_choice(replace(page.side.form.choice, way="steps"))  # a higher form
+
+    def in_sight():
+        line = choices.visualRect(choices.currentIndex())
+        return choices.viewport().rect().contains(line)
+
+    qtbot.waitUntil(in_sight)

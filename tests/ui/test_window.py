@@ -3,10 +3,11 @@
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtCore import QCoreApplication, QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
 
@@ -120,6 +121,7 @@ def test_every_control_in_sight_has_a_name(window, desk, folder):
 
 IMPORTS = """
 import sys
+from dataclasses import replace
 from pathlib import Path
 from PySide6.QtCore import QTimer
 import rehearse.app, rehearse.ui.window
@@ -149,3 +151,36 @@ def test_nothing_heavy_is_imported_when_the_window_opens(folder, tmp_path, monke
     assert "PySide6" in there
     heavy = {"librosa", "scipy", "av", "sounddevice", "soundfile", "numba", "pyqtgraph", "sklearn"}
     assert not there & heavy
+
+
+def cut(widget):
+    """The words of buttons that are narrower than these."""
+    return [
+        b.text()
+        for b in widget.findChildren(QAbstractButton)
+        if b.isVisible() and b.width() < b.sizeHint().width()
+    ]
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1366, 768), (2560, 1440)])
+@pytest.mark.parametrize("number", [1, 2, 3])
+def test_no_button_is_cut_at_any_size(window, desk, folder, qtbot, size, number):
+    assert desk.open(folder)
+    window.resize(*size)
+    window.show_page(number)
+    QCoreApplication.processEvents()
+    assert cut(window) == []
+
+
+def test_a_long_title_ends_in_dots_and_is_told_in_full(window, desk, folder):
+    assert desk.open(folder)
+    long = "A very long evening of copper lights and lanterns over the old harbour, part two"
+    desk.edit("name it", routine=replace(desk.routine, title=long))
+    window.resize(960, 600)
+    QCoreApplication.processEvents()
+    title = window._head.title
+    assert title.text().endswith("…")
+    assert title.toolTip() == long
+    window.resize(2560, 1440)
+    QCoreApplication.processEvents()
+    assert title.text() == long

@@ -35,6 +35,10 @@ from rehearse.ui.pages.logbook.today import TodaysPlan
 from rehearse.ui.pages.logbook.weeks import WeeksView
 
 KINDS = ("Sections", "Transitions", "Poses")
+#: Pixels from which the buttons have room for all their words.
+_WIDE = 136 * theme.STEP
+#: Pixels from which there is room for the calendar beneath the table.
+_HIGH = 75 * theme.STEP
 
 
 def _today() -> date:
@@ -205,8 +209,12 @@ class LogbookPage(QWidget):
         self.panel.list.setFocus()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """The ribbon takes its share of a larger window."""
+        """The ribbon takes its share of a larger window; a low one keeps the table."""
         super().resizeEvent(event)
+        tight = self.width() < _WIDE
+        for button, words in ((self.csv, "Table   C"), (self.picture, "Picture   P")):
+            button.setText(words if tight else f"Save {words.lower()[:-1]}{words[-1]}")
+        self.weeks.setVisible(self.height() >= _HIGH)
         self.ribbon.setFixedHeight(max(LEAST_HEIGHT, round(0.22 * self.height())))
 
     def showEvent(self, event: QShowEvent) -> None:

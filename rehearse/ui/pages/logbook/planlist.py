@@ -115,11 +115,13 @@ class PlanDelegate(QStyledItemDelegate):
     def _words(
         self, painter: QPainter, area: QRect, line: PlanLine, title: str, state: str
     ) -> None:
+        name = QRect(area.left(), area.top(), area.width() - _RIGHT, _LINE)
         font = face(theme.SMALL + 2, strong=True)
+        if QFontMetrics(font).horizontalAdvance(title) > name.width():
+            font = face(theme.SMALL, strong=True)
         font.setStrikeOut(line.struck)
         painter.setFont(font)
         painter.setPen(QColor(theme.DIM if line.struck or state == DONE else theme.INK))
-        name = QRect(area.left(), area.top(), area.width() - _RIGHT, _LINE)
         words = painter.fontMetrics().elidedText(title, Qt.TextElideMode.ElideRight, name.width())
         painter.drawText(name, Qt.AlignmentFlag.AlignVCenter, words)
         painter.setFont(face(theme.SMALL))

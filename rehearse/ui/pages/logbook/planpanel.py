@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.practice.cautions import due
 from rehearse.practice.passplan import practised
@@ -11,10 +12,13 @@ from rehearse.practice.planbook import DayPlan
 from rehearse.practice.planline import Plan, move, strike
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.logbook.planlist import PlanList
 
 LEAST, MOST, STEP = 5, 120, 5
 _MINUTES = "plan_minutes"
+#: Pixels from which the buttons have room for all their words.
+_WIDE = 66 * theme.STEP
 
 
 class PlanPanel(QWidget):
@@ -31,9 +35,9 @@ class PlanPanel(QWidget):
         super().__init__()
         self._desk = desk
         self.day: DayPlan | None = None
+        self._tight = False
         self._lay_out()
         self.minutes.valueChanged.connect(self._minutes_changed)
-        self.minutes.lineEdit().returnPressed.connect(self.list.setFocus)
         self.strike.clicked.connect(self.strike_chosen)
         self.up.clicked.connect(self.move_up)
         self.down.clicked.connect(self.move_down)
@@ -43,7 +47,7 @@ class PlanPanel(QWidget):
     def _lay_out(self) -> None:
         title = QLabel("Today's plan")
         title.setProperty("role", "body")
-        self.minutes = QSpinBox(minimum=LEAST, maximum=MOST, singleStep=STEP, suffix=" min")
+        self.minutes = NumberField(minimum=LEAST, maximum=MOST, singleStep=STEP, suffix=" min")
         self.minutes.setAccessibleName("Minutes for today, keys minus and plus")
         self.minutes.setValue(self._desk.settings.get(_MINUTES, 30))
         self.minutes.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -58,7 +62,7 @@ class PlanPanel(QWidget):
         head.addWidget(self.minutes)
         self.list = PlanList()
         self.strike = QPushButton("Strike   X")
-        self.up, self.down = QPushButton("Up   Shift ↑"), QPushButton("Down   Shift ↓")
+        self.up, self.down = QPushButton(), QPushButton()
         self.up.setAccessibleName("Move the line up, keys Shift and Up")
         self.down.setAccessibleName("Move the line down, keys Shift and Down")
         self.start = QPushButton("Start the plan   Space")
@@ -84,6 +88,14 @@ class PlanPanel(QWidget):
         """The plan shown."""
         return self.day.plan if self.day else None
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fewer words on the buttons where there is no room for all."""
+        super().resizeEvent(event)
+        tight = self.width() < _WIDE
+        if tight != self._tight:
+            self._tight = tight
+            self.show_plan(self.day)
+
     def set_minutes(self, minutes: int) -> None:
         """Show the length of a plan that was kept; nothing is made anew."""
         self.minutes.blockSignals(True)
@@ -102,7 +114,7 @@ class PlanPanel(QWidget):
         words = "Start the plan"
         if day and day.is_begun:
             words = "Another plan" if day.is_over else "Go on with the plan"
-        self.start.setText(f"{words}   Space")
+        self.start.setText(f"{words.split()[0] if self._tight else words}   Space")
         self.start.setAccessibleName(f"{words} of today, key Space")
         self._label()
         self._say_caution()
@@ -155,6 +167,8 @@ class PlanPanel(QWidget):
     def _label(self) -> None:
         line = self.list.chosen
         words = "Put back" if line is not None and line.struck else "Strike"
+        self.up.setText("Shift ↑" if self._tight else "Up   Shift ↑")
+        self.down.setText("Shift ↓" if self._tight else "Down   Shift ↓")
         self.strike.setText(f"{words}   X")
         self.strike.setAccessibleName(f"{words} this line of the plan, key X")
         for button in (self.strike, self.up, self.down):

@@ -21,6 +21,8 @@ from rehearse.ui.pages.logbook.data import Overview, ago_words
 COLD = 4
 _LINE = 22
 _GAP = 3.0
+#: A bar narrower than this has no room for the beginning of a name.
+_LEAST_NAME = 26.0
 #: Pixels that sections, numbers, bars and names need at least.
 LEAST_HEIGHT = 176
 
@@ -89,14 +91,17 @@ def _pose(painter: QPainter, place: QRectF, heat: Heat, chosen: bool) -> None:
     painter.setFont(face(theme.SMALL, strong=True))
     painter.setPen(QColor(theme.INK))
     number = QRectF(place.left(), bar.top() - _LINE - 2, place.width(), _LINE)
-    if heat.passes:
-        painter.drawText(number, Qt.AlignmentFlag.AlignLeft, str(heat.passes))
+    passes = str(heat.passes)
+    if heat.passes and painter.fontMetrics().horizontalAdvance(passes) <= place.width() + _GAP:
+        painter.drawText(number, Qt.AlignmentFlag.AlignLeft, passes)
     if chosen:
         painter.fillRect(QRectF(place.left(), foot + 2, place.width(), 3), QColor(theme.INK))
     _name(painter, QRectF(place.left(), foot + 6, place.width(), 3 * _LINE), heat)
 
 
 def _name(painter: QPainter, row: QRectF, heat: Heat) -> None:
+    if row.width() < _LEAST_NAME:
+        return  # pointed at, it tells its name
     painter.setFont(face(theme.SMALL))
     metrics = painter.fontMetrics()
     painter.setPen(QColor(theme.DIM))

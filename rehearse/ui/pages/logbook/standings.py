@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableView
 
 from rehearse.practice.summary import Standing
@@ -16,6 +16,8 @@ HEADINGS = ("", "Passes", "Last", "Best clean", "Clean at 100 %", "Trend")
 _TREND = {"rising": "↗ rising", "falling": "↘ falling", "steady": "→ steady", "too few": "–"}
 #: Pixels a row is high: lower than elsewhere, so that a routine's sections show without scrolling.
 _ROW = 28
+#: Best tempo and trend are left out where the table is narrower than this.
+_FIRST_TO_GO, _WIDE = (3, 5), 70 * theme.STEP
 _RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
 _LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
 
@@ -102,3 +104,9 @@ class StandingTable(QTableView):
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         self.setAccessibleName("How sections, transitions and poses stand")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """What matters least makes way for the names."""
+        super().resizeEvent(event)
+        for column in _FIRST_TO_GO:
+            self.setColumnHidden(column, self.width() < _WIDE)

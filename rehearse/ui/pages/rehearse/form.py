@@ -13,7 +13,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QSpinBox,
     QVBoxLayout,
     QWidget,
 )
@@ -21,6 +20,7 @@ from PySide6.QtWidgets import (
 from rehearse.cueing.choice import CUEINGS
 from rehearse.practice.steps import FASTEST, SLOWEST
 from rehearse.ui import theme
+from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.rehearse.choice import WAYS, Choice
 
 #: Field, its words, least, most, step, ending, what 0 is called; and the ways that use it.
@@ -51,7 +51,7 @@ class Form(QWidget):
     def __init__(self, choice: Choice) -> None:
         super().__init__()
         self._choice = choice
-        self._numbers: dict[str, tuple[QLabel, QSpinBox]] = {}
+        self._numbers: dict[str, tuple[QLabel, NumberField]] = {}
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP)
@@ -61,7 +61,7 @@ class Form(QWidget):
         self._grid.setVerticalSpacing(theme.STEP // 2)
         column.addLayout(self._grid)
         for name, words, least, most, step, ending, zero, _ in _NUMBERS:
-            spin = QSpinBox(self, minimum=least, maximum=most, singleStep=step, suffix=ending)
+            spin = NumberField(self, minimum=least, maximum=most, singleStep=step, suffix=ending)
             spin.setSpecialValueText(zero)
             spin.setAccessibleName(words)
             spin.lineEdit().setTextMargins(6, 0, 0, 0)

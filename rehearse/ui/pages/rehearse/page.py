@@ -84,6 +84,7 @@ class RehearsePage(QWidget):
         self._row.replaceWidget(self._free[0], self.side)
         self._column.replaceWidget(self._free[1], self.foot)
         for widget in self._free:
+            widget.hide()
             widget.deleteLater()
         self._furnished = True
         self._connect()

@@ -28,9 +28,12 @@ from rehearse.ui.pages.rehearse.delay import DelayPanel
 from rehearse.ui.pages.rehearse.keys import DEEDS, Keys, key_of
 from rehearse.ui.settings import Settings
 
+#: Most pixels of a column: further apart, words and what they name are no longer read as one.
+_COLUMN = 80 * theme.STEP
+
 
 class Setup(QScrollArea):
-    """Three columns: screen, sound, keys; everything is stored as it is changed.
+    """Screen and sound to the left, keys to the right; everything is stored as it is changed.
 
     Signals:
         closed: back to the stage.
@@ -66,8 +69,13 @@ class Setup(QScrollArea):
         right.addSpacing(2 * theme.STEP)
         right.addWidget(done)
         right.addStretch(1)
-        row.addLayout(left, 1)
-        row.addLayout(right, 1)
+        for column in (left, right):
+            side = QWidget()
+            side.setMaximumWidth(_COLUMN)
+            side.setLayout(column)
+            column.setContentsMargins(0, 0, 0, 0)
+            row.addWidget(side, 1)
+        row.addStretch(0)
         self.setWidget(inside)
 
 

@@ -53,7 +53,7 @@ class Side(QWidget):
     def refresh(self) -> None:
         """Show the document and the logbook as they are now; the choice stays where it can."""
         row = self.list.currentIndex().row()
-        self.list.lines.put(lines_of(self._desk, transitions=self._kinds[1].isChecked()))
+        self.list.put(lines_of(self._desk, transitions=self._kinds[1].isChecked()))
         if self.list.currentIndex().row() < 0:
             self.list.choose(max(0, row))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from rehearse.ui import theme
@@ -32,6 +33,10 @@ _DRAWN = ("←", "→", "−", "+")
 _BEGIN = {"music": "Pause", "count-in": "Pause", "rest": "Pause", "paused": "Go on"}
 
 
+#: On a narrow page only the first button keeps its word, and all stand closer.
+_TIGHT = "QPushButton { padding: 6px; }"
+
+
 class Transport(QWidget):
     """Buttons for the deeds; the first one says what Space does now."""
 
@@ -41,6 +46,7 @@ class Transport(QWidget):
         self._buttons: dict[str, QPushButton] = {}
         self.tempo = QLabel()
         self.tempo.setMinimumWidth(7 * theme.STEP)
+        self._tight = False
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(theme.STEP)
@@ -64,6 +70,17 @@ class Transport(QWidget):
         keys.changed.connect(self._label)
         self._state = "idle"
         self._label()
+        self._wide = self.minimumSizeHint().width()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Words only where there is room for them."""
+        super().resizeEvent(event)
+        tight = self.width() < self._wide
+        if tight != self._tight:
+            self._tight = tight
+            self.setStyleSheet(_TIGHT if tight else "")
+            self.layout().setSpacing(theme.STEP // 2 if tight else theme.STEP)
+            self._label()
 
     def show_view(self, view: View) -> None:
         """Say what can be done now."""
@@ -84,7 +101,9 @@ class Transport(QWidget):
             if name == "begin":
                 button.setIcon(icon("pause" if words == "Pause" else "begin", theme.GROUND))
             key = self._keys.label(name)
-            if words:
+            if self._tight and name != "begin":
+                button.setText("" if key in _DRAWN else key)
+            elif words:
                 button.setText(f"{words}  {key}")
             elif key not in _DRAWN:  # the icon alone is what is printed on the key
                 button.setText(key)
