@@ -107,7 +107,7 @@ def drums(beats, seconds, ones=4):
 @pytest.fixture
 def open_page(qapp, settings, qtbot, tmp_path):
     """Open a page on a song with these beats and this map: `open_page(beats, seconds, map)`."""
-    desks = []
+    desks, pages = [], []
 
     def open_it(beats, seconds, make_map):
         folder = tmp_path / "routine"
@@ -125,6 +125,8 @@ def open_page(qapp, settings, qtbot, tmp_path):
         desks.append(desk)
         assert desk.open(folder)
         page = MusicPage(desk)
+        # Held until the last event is done: else the collector may take it away while it paints.
+        pages.append(page)
         qtbot.addWidget(page)
         page.resize(1366, 680)
         page.show()

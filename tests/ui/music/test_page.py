@@ -55,6 +55,12 @@ def test_a_swapped_song_is_told_and_not_mapped_over(open_page, qtbot, tmp_path):
     qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration < 18)
     assert "belongs to another song" in page.place.text()
     assert page.main.text().startswith("Map the song")
+    before = desk.beatmap
+    for key in (Qt.Key.Key_D, Qt.Key.Key_P, Qt.Key.Key_A):
+        with qtbot.waitSignal(desk.faultRaised) as told:
+            qtbot.keyClick(page.view, key)
+        assert "belongs to another song – press Space" in told.args[0]
+    assert desk.beatmap is before
     assert (desk.folder / "other.wav").exists()
     assert (desk.folder / "song.wav").exists()
     desk.undo.undo()

@@ -40,8 +40,8 @@ class Corrections:
     ) -> None:
         """Swap in `function(map, *args)` as one step; a fault is told and changes nothing."""
         old = self._desk.beatmap
-        if old is None:
-            self._desk.faultRaised.emit("There is no beat map yet – press Space to map the song.")
+        if old is None or self.hindrance:
+            self._desk.faultRaised.emit(self.hindrance)
             return
         try:
             new = function(old, *args)
@@ -53,6 +53,18 @@ class Corrections:
             routine = rebase(routine, old, new, follow=follow)
         self._desk.faultRaised.emit("")
         self._desk.edit(words, routine=routine, beatmap=new, merge=merge)
+
+    @property
+    def hindrance(self) -> str:
+        """Why the map cannot be corrected now, in a sentence; empty when it can."""
+        beatmap, track = self._desk.beatmap, self._desk.track
+        if beatmap is None:
+            return "There is no beat map yet – press Space to map the song."
+        if track is None:
+            return "The song is not read yet – wait a moment and press again."
+        if beatmap.track_hash != track.content_hash:
+            return "The beat map belongs to another song – press Space to map this one."
+        return ""
 
     def twice(self) -> None:
         """Twice as many counts."""

@@ -50,6 +50,9 @@ class Mapping:
 
     def pin(self) -> None:
         """Pin a beat at the cursor, or pull the pin there; find the beats around it again."""
+        if self._corrections.hindrance:
+            self._desk.faultRaised.emit(self._corrections.hindrance)
+            return
         time = self._corrections.exact_cursor()
         near = [p for p in self.pins if abs(p - time) < 0.03]
         if near:
@@ -91,8 +94,8 @@ class Mapping:
         )
 
     def _listen(self, words: str, stretch: Stretch, done: object) -> None:
-        if self._desk.track is None or self._desk.beatmap is None:
-            self._desk.faultRaised.emit("There is no beat map yet – press Space to map the song.")
+        if self._corrections.hindrance:
+            self._desk.faultRaised.emit(self._corrections.hindrance)
             return
         wide = self._inside(Stretch(stretch.start - MARGIN, stretch.end + MARGIN))
         samples, rate, offset = self._cut(wide)

@@ -134,7 +134,9 @@ class MusicPage(QWidget):
         make = self.controls
         self.scope = QLabel()
         shifts = make.shifts(deeds.SHIFTS)
-        bars = [(f"&{n} counts in a bar", "", partial(self._bar, n)) for n in range(2, 8)]
+        bars = [
+            (f"&{n} counts in a bar", "", partial(self.corrections.bar, n)) for n in range(2, 8)
+        ]
         shifts.insertWidget(shifts.count() - 1, make.menu(deeds.BAR, bars))
         acts = self._acts()
         lists = [(deed.words, deed.key, acts[deed.name]) for deed in deeds.LISTS]
@@ -149,9 +151,6 @@ class MusicPage(QWidget):
         row.addLayout(group(QLabel("Song"), song))
         row.addStretch(1)
         return row
-
-    def _bar(self, beats: int) -> None:
-        self.corrections.bar(beats)
 
     # -- what is shown --------------------------------------------------------------------
     @Slot()
