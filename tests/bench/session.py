@@ -1,6 +1,6 @@
 """A hands-off session: today's plan is started by one key, then nothing is touched.
 
-    python tests/bench/session.py --minutes 120
+    python -m tests.bench.session --minutes 120
 
 The real window on a virtual screen of its own, the real sound path on a private sound server, a
 copy of the demo routine with a week of practice behind it. When a plan ends before the time the
@@ -137,7 +137,7 @@ class Watch:
 
 def session(watch: Watch, screen: object, minutes: float) -> float:
     """Start, look on, start again when a plan is over; returns the growth of memory in MB."""
-    from soak import memory
+    from tests.bench.soak import memory
 
     screen.focus("Rehearse")
     while not watch.last.get("ready"):
