@@ -136,6 +136,8 @@ def test_keys_zoom_scroll_and_show_the_whole(view, qtbot):
     assert length < 30
     qtbot.keyClick(view, Qt.Key.Key_PageDown)
     assert view.scale.start == pytest.approx(0.8 * length)
+    qtbot.keyClick(view, Qt.Key.Key_Minus, Qt.KeyboardModifier.KeypadModifier)
+    assert view.scale.end - view.scale.start > 1.5 * length
     qtbot.keyClick(view, Qt.Key.Key_0)
     assert (view.scale.start, view.scale.end) == (0.0, 60.0)
 
@@ -213,6 +215,15 @@ def test_every_kind_of_mark_changes_the_picture(view):
     assert view.grab().toImage() != before
     view.set_map(BeatMap("x", 60.0, whole.beats, whole.places))
     assert view.grab().toImage() != before
+
+
+def test_no_number_is_cut_off_at_the_edge(view):
+    # Eight 8 begins at 28.5 s: the picture ends 8 pixels later, and its number 4 pixels after it.
+    view.set_range(0, 28.5 * 800 / 792)
+    picture = view.grab().toImage()
+    rows = range(int(view.scale.eights.bottom()) - 24, int(view.scale.eights.bottom()) - 9)
+    edge = {picture.pixel(x, y) for y in rows for x in range(795, 800)}
+    assert len(edge) == 1
 
 
 def test_the_overview_shows_and_moves_what_is_in_view(view, qtbot):

@@ -82,8 +82,10 @@ class WaveView(WaveCanvas):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Left and right step by beats, up and down by bars (Shift selects), + and − zoom."""
-        extend = event.modifiers() == Qt.KeyboardModifier.ShiftModifier
-        if event.modifiers() and not extend:
+        # The number pad's own + and − zoom as well.
+        held = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+        extend = held == Qt.KeyboardModifier.ShiftModifier
+        if held and not extend:
             super().keyPressEvent(event)
             return
         actions = {
