@@ -72,6 +72,11 @@ FORMATS: dict[str, AudioFormat] = {
 }
 
 
+def between(report: Report, first: float, last: float) -> Report:
+    """A report of a part of the work, told on as lying between `first` and `last` of the whole."""
+    return lambda fraction, words: report(first + (last - first) * fraction, words)
+
+
 def format_of(key: str) -> AudioFormat:
     """The format called `key`; "aac" is an m4a.
 

@@ -10,7 +10,7 @@ import numpy as np
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 from rehearse.handout.again import decoded, refuse_nothing
-from rehearse.handout.encode import AudioFormat, Label, encode, format_of, resampled
+from rehearse.handout.encode import AudioFormat, Label, between, encode, format_of, resampled
 from rehearse.handout.loudness import Report
 from rehearse.music.track import Samples, Track
 from rehearse.music.trim import cut_part
@@ -91,7 +91,8 @@ def write_stage_music(
     for _ in range(3):
         if report:
             report(0.2, "writing the stage music")
-        data = encode(sound * np.float32(gain), RATE, form, label=label)
+        told = between(report, 0.2, 0.7) if report else None
+        data = encode(sound * np.float32(gain), RATE, form, label=label, report=told)
         if report:
             report(0.7, "checking it by decoding it again")
         padding, found = _check(data, form, sound * np.float32(gain))

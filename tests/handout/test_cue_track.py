@@ -6,6 +6,7 @@ which shares nothing with the product's own measure.
 
 from __future__ import annotations
 
+import contextlib
 import json
 
 import librosa
@@ -224,17 +225,25 @@ def test_a_wish_that_cannot_be_met_is_one_sentence(material, track, speaker, tmp
 
 
 def test_it_can_be_stopped_and_reports_on_the_way(material, track, speaker, tmp_path):
-    told = []
-
     class Halt(Exception):
         pass
 
-    def report(fraction, text):
-        told.append(fraction)
-        if len(told) == 3:
-            raise Halt
+    def made(stop):
+        told = []
 
-    with pytest.raises(Halt):
-        write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(), speaker, report=report)
-    assert told == sorted(told)
-    assert not list(tmp_path.iterdir())
+        def report(fraction, text):
+            told.append(fraction)
+            if len(told) == stop:
+                raise Halt
+
+        with contextlib.suppress(Halt):
+            write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(), speaker, report=report)
+        assert told == sorted(told)
+        return told
+
+    # At the rendering, the loudness, in the midst of the writing, and at the check.
+    for stop in (1, 2, 10, 24):
+        assert len(made(stop)) == stop
+        assert not list(tmp_path.iterdir())
+    assert max(np.diff(made(0))) < 0.51
+    assert list(tmp_path.iterdir())
