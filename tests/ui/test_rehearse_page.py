@@ -13,7 +13,10 @@ from rehearse.practice.logbook import Logbook
 from rehearse.routine.model import StagePart
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.rehearse.choice import Choice, dump_choice, load_choice
+from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.showing import options_for
+from rehearse.ui.stage.sight import Sight
+from rehearse.ui.stage.still import fit_told
 
 from .made import fast_folder, rehearsing
 
@@ -284,6 +287,30 @@ def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbo
     options = options_for(page.conductor.view, page.stage.base)
     # Nothing else is shown, also where the foot is hidden.
     assert (options.state, options.words, options.question) == ("stopped", told, "")
+
+
+def test_what_is_said_after_that_stays_although_a_caution_is_due(page, desk, qtbot):
+    desk.settings.put("cautions/warm up", "")
+    page.foot.refresh()
+    assert page.foot.caution.isVisible()
+    set_up(page)
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_D)
+    qtbot.wait(100)
+    assert page.foot.hint.text() == stopped().text
+    assert page.foot.hint.isVisible()
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_S)
+    qtbot.waitUntil(page.foot.caution.isVisible)
+
+
+@pytest.mark.parametrize("size", [(480, 300), (600, 380), (980, 620), (1366, 768), (2560, 1440)])
+@pytest.mark.parametrize("metres", [1.0, 4.0, 8.0])
+def test_what_is_said_after_that_is_never_cut(qapp, size, metres):
+    layout = lay_out(*size, Sight(metres, 0.23))
+    assert " ".join(fit_told(layout, stopped().text).lines) == stopped().text
 
 
 def test_two_marks_drill_what_lies_between(page, qtbot):

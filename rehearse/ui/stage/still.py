@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtGui import QColor, QPainter
 
 from rehearse.cueing.moment import Cue, Moment
-from rehearse.ui.stage.fit import fit
+from rehearse.ui.stage.fit import Fitted, fit
 from rehearse.ui.stage.layout import Box, Layout
 from rehearse.ui.stage.letters import advance, draw_lines, draw_words
 from rehearse.ui.stage.options import StageOptions
@@ -61,12 +61,26 @@ def paint_still(painter: QPainter, moment: Moment, layout: Layout, options: Stag
 
 def _paint_told(painter: QPainter, layout: Layout, text: str) -> None:
     """Nothing but a sentence, as large as there is room."""
-    box = Box(layout.name.x, layout.name.y, layout.sign.right - layout.name.x, layout.held.bottom)
-    least, most = layout.least_cap if layout.legible else layout.small_cap, layout.name_cap
-    fitted = fit(
-        text, box.width, box.height, least=least, most=most, advance=advance, lines=_TOLD_LINES
+    box = _told_box(layout)
+    draw_lines(painter, box, fit_told(layout, text), INK)
+
+
+def _told_box(layout: Layout) -> Box:
+    return Box(layout.name.x, layout.name.y, layout.sign.right - layout.name.x, layout.held.bottom)
+
+
+def fit_told(layout: Layout, text: str) -> Fitted:
+    """How a sentence is set that stands alone: smaller rather than cut, its end may be help."""
+    box = _told_box(layout)
+    return fit(
+        text,
+        box.width,
+        box.height,
+        least=0.4 * layout.small_cap,
+        most=layout.name_cap,
+        advance=advance,
+        lines=_TOLD_LINES,
     )
-    draw_lines(painter, box, fitted, INK)
 
 
 def _paint_name(painter: QPainter, layout: Layout, cue: Cue, *, upcoming: bool) -> None:

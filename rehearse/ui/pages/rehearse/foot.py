@@ -25,7 +25,7 @@ class Foot(QWidget):
     def __init__(self, desk: Desk, keys: Keys) -> None:
         super().__init__()
         self._desk, self._keys = desk, keys
-        self._busy = self._alone = False
+        self._busy = self._alone = self._said = False
         self.transport = Transport(keys)
         self.question = Question()
         self.caution = CautionLine(desk)
@@ -62,6 +62,7 @@ class Foot(QWidget):
             self.setVisible(not self._alone)
         changed = busy != self._busy or asking != self.question.asking
         self._busy = busy
+        self._said = self._said and not busy
         if changed:
             self._arrange()
         return asking and not self.question.asking
@@ -72,9 +73,10 @@ class Foot(QWidget):
         self.setVisible(not alone or self.question.asking)
 
     def say(self, words: str) -> None:
-        """Put a sentence into the line."""
+        """Put a sentence into the line; it stays until something is begun."""
         self.hint.setText(words)
-        self._arrange(said=True)
+        self._said = True
+        self._arrange()
 
     def refresh(self) -> None:
         """The document is another one."""
@@ -82,10 +84,10 @@ class Foot(QWidget):
         self._arrange()
 
     @Slot()
-    def _arrange(self, *_: object, said: bool = False) -> None:
+    def _arrange(self, *_: object) -> None:
         """One thing at a time: what is asked, else a caution that is due, else the hint."""
         asking = self.question.asking
-        cautious = self.caution.is_due and not (asking or self._busy or said)
+        cautious = self.caution.is_due and not (asking or self._busy or self._said)
         self.caution.setVisible(cautious)
         self.hint.setVisible(not asking and not cautious)
 
