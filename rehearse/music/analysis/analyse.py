@@ -14,6 +14,7 @@ from rehearse.music.analysis.freetime import GAP, find_free
 from rehearse.music.analysis.parts import find_parts
 from rehearse.music.analysis.quiets import find_quiets
 from rehearse.music.analysis.spectrum import Curves, listen
+from rehearse.music.analysis.unheld import without_beat
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Stretch
 from rehearse.music.track import Track
 
@@ -53,6 +54,7 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
         beats.times.tolist(),
         beats.confidence.tolist(),
         free_stretches(beats, duration),
+        without_beat(beats, duration),
     )
     kept = _outside(beats, free, duration)
     times = tuple(round(float(t), 6) for t in beats.times[kept])

@@ -1,7 +1,7 @@
 """Free time: stretches in which no beat can be followed, and none is invented.
 
-Two witnesses are heard. The bar-pointer model leaves gaps where it finds nothing to follow. And
-the pulse itself is measured: the autocorrelation of the onset curve over 8 s, the better of every
+Three witnesses are heard. The bar-pointer model leaves gaps where it finds nothing to follow. The
+beats that it did lay may hang together by nothing (`unheld.py`). And the pulse itself is measured: the autocorrelation of the onset curve over 8 s, the better of every
 beat period from 40 to 240 BPM, where a period counts by the weaker of its own peak and the one at
 its double (a lone coincidence has no double). Autocorrelation as pulse clarity: Lartillot et al.,
 "Multi-feature modeling of pulse clarity" (ISMIR 2008).
@@ -40,6 +40,7 @@ def find_free(
     times: Sequence[float],
     confidence: Sequence[float],
     gaps: Sequence[tuple[float, float]],
+    unheld: Sequence[tuple[float, float]] = (),
 ) -> tuple[Stretch, ...]:
     """Stretches of free time in order; beats inside them are to be left out.
 
@@ -47,6 +48,7 @@ def find_free(
         curves: of the whole song.
         times, confidence: of the beats that were found.
         gaps: stretches (start, end) that the beat finder already left free.
+        unheld: stretches over which the beats found mean nothing.
     """
     found = list(gaps) + _holes(times)
     beats, sure = np.asarray(times), np.asarray(confidence)
@@ -54,6 +56,7 @@ def find_free(
         inside = (beats >= start) & (beats < end)
         if not inside.any() or float(sure[inside].mean()) < FOLLOWED:
             found.append(_widened(start, end, beats, sure))
+    found += [_widened(start, end, beats, sure) for start, end in unheld]
     return tuple(Stretch(a, b) for a, b in _joined(found, curves.duration))
 
 

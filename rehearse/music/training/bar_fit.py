@@ -20,6 +20,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -30,10 +31,11 @@ from rehearse.music.analysis.beats import follow
 from rehearse.music.analysis.evidence import WITNESSES, evidence
 from rehearse.music.analysis.features import energies_of_mono
 from rehearse.music.analysis.network import activation_of
-from rehearse.music.training.arrange import can_play
 from rehearse.music.training.bar_songs import bar_song
+from rehearse.music.training.piece import Rng
+from rehearse.music.training.pool import made
 from rehearse.music.training.render import Fonts
-from rehearse.music.training.scores import Score, load_scores
+from rehearse.music.training.scores import Score
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
@@ -58,14 +60,19 @@ class Song:
         return bool(np.all(self.places[1:] == self.places[:-1] % self.places.max() + 1))
 
 
-def songs(seed: int, count: int, scores: Sequence[Score], fonts: Fonts) -> Iterator[Song]:
+def songs(seed: int, count: int, scores: Path, fonts: Sequence[Path]) -> Iterator[Song]:
     """Made songs with the evidence at their true beats."""
-    for number in range(count):
-        take = bar_song(np.random.default_rng((seed, number)), scores, fonts)
-        if len(take.beats) >= _FEWEST:
-            energies = energies_of_mono(take.sound)
-            seen = evidence(energies, activation_of(energies), take.beats)
-            yield Song(take.beats, take.places, seen.astype(np.float64))
+    jobs = ((seed, number) for number in range(count))
+    return (song for song in made(_song, jobs, scores, fonts) if song is not None)
+
+
+def _song(rng: Rng, scores: Sequence[Score], fonts: Fonts) -> Song | None:
+    take = bar_song(rng, [s for k, s in enumerate(scores) if k % 4], fonts)
+    if len(take.beats) < _FEWEST:
+        return None
+    energies = energies_of_mono(take.sound)
+    seen = evidence(energies, activation_of(energies), take.beats)
+    return Song(take.beats, take.places, seen.astype(np.float64))
 
 
 def ways(song: Song) -> tuple[Floats, npt.NDArray[np.bool_]]:
@@ -84,11 +91,11 @@ def ways(song: Song) -> tuple[Floats, npt.NDArray[np.bool_]]:
     return sums, right
 
 
-def fit(made: Sequence[Song]) -> Floats:
+def fit(shown: Sequence[Song]) -> Floats:
     """Weights of shape (witnesses, 7): most likely, with a penalty on their squares."""
     from scipy.optimize import minimize
 
-    pairs = [ways(song) for song in made]
+    pairs = [ways(song) for song in shown]
     sums = np.array([s for s, right in pairs if right.any()])
     right = np.array([right for _, right in pairs if right.any()])
     deaf = sums.copy()
@@ -110,41 +117,50 @@ def fit(made: Sequence[Song]) -> Floats:
     return weights
 
 
-def tried_jumps(made: Sequence[Song], weights: Floats) -> float:
+def tried_jumps(shown: Sequence[Song], weights: Floats) -> float:
     """The cost of a jump under which most places are right, in songs in three and four."""
-    made = [song for song in made if song.places.max() > 2]
+    shown = [song for song in shown if song.places.max() > 2]
     shares = []
     for jump in _JUMPS:
         costs = Costs(jump=jump)
-        rows = (best_bars(s.seen @ weights, moves(s.times, costs)).places for s in made)
-        right = [np.mean(row == s.places) for row, s in zip(rows, made, strict=True)]
+        rows = (best_bars(s.seen @ weights, moves(s.times, costs)).places for s in shown)
+        right = [np.mean(row == s.places) for row, s in zip(rows, shown, strict=True)]
         shares.append(float(np.mean(right)))
         print(f"a jump costs {jump}: {shares[-1]:.4f} of the places right", flush=True)
     return _JUMPS[int(np.argmax(shares))]
 
 
-def measure(count: int, scores: Sequence[Score], fonts: Fonts, weights: Floats) -> None:
+def measure(count: int, scores: Path, fonts: Sequence[Path], weights: Floats) -> None:
     """Downbeat F (±70 ms, first 5 s left out) of songs decoded from sound, before and after."""
-    import mir_eval
-
-    trim = mir_eval.beat.trim_beats
-    rows = []
-    for number in range(count):
-        take = bar_song(np.random.default_rng((_HELD_SEED, number)), scores, fonts)
-        energies = energies_of_mono(take.sound)
-        activation = activation_of(energies)
-        beats = follow(activation)
-        if len(take.beats) < _FEWEST or len(beats.times) < _FEWEST:
-            continue
-        seen = evidence(energies, activation, beats.times)
-        bars = best_bars(seen @ weights, moves(beats.times))
-        truth = trim(take.beats[take.places == 1])
-        found = [trim(beats.times[places == 1]) for places in (beats.places, bars.places)]
-        rows.append((take.places.max(), *(mir_eval.beat.f_measure(truth, f) for f in found)))
-    table = np.array(rows)
+    jobs = ((_HELD_SEED, number) for number in range(count))
+    rows = made(partial(_measured, weights=weights), jobs, scores, fonts)
+    table = np.array([row for row in rows if row is not None])
     for meter in (2, 3, 4):
         print(f"bars of {meter}: before, after", table[table[:, 0] == meter, 1:].mean(axis=0))
     print("all: before, after", table[:, 1:].mean(axis=0))
+
+
+def _measured(
+    rng: Rng, scores: Sequence[Score], fonts: Fonts, weights: Floats
+) -> tuple[float, float, float] | None:
+    """Beats in the bar of a song, and its downbeat F before and after."""
+    import mir_eval
+
+    take = bar_song(rng, scores[::4], fonts)
+    energies = energies_of_mono(take.sound)
+    activation = activation_of(energies)
+    beats = follow(activation)
+    if len(take.beats) < _FEWEST or len(beats.times) < _FEWEST:
+        return None
+    seen = evidence(energies, activation, beats.times)
+    bars = best_bars(seen @ weights, moves(beats.times))
+    trim = mir_eval.beat.trim_beats
+    truth = trim(take.beats[take.places == 1])
+    before, after = (
+        float(mir_eval.beat.f_measure(truth, trim(beats.times[places == 1])))
+        for places in (beats.places, bars.places)
+    )
+    return float(take.places.max()), before, after
 
 
 def save(weights: Floats, out: Path) -> None:
@@ -168,13 +184,11 @@ def main() -> None:
     parser.add_argument("--held", type=int, default=120)
     parser.add_argument("--seed", type=int, default=777)
     given = parser.parse_args()
-    scores = [s for s in load_scores(given.scores) if can_play(s)]
-    shown = [s for k, s in enumerate(scores) if k % 4]
-    made = list(songs(given.seed, given.songs, shown, Fonts(given.fonts, 22050)))
-    weights = fit([song for song in made if song.even])
+    known = list(songs(given.seed, given.songs, given.scores, given.fonts))
+    weights = fit([song for song in known if song.even])
     save(weights, given.out)
-    print(f"{len(made)} songs; a jump had best cost", tried_jumps(made, weights), flush=True)
-    measure(given.held, scores[::4], Fonts(given.held_fonts, 22050), weights)
+    print(f"{len(known)} songs; a jump had best cost", tried_jumps(known, weights), flush=True)
+    measure(given.held, given.scores, given.held_fonts, weights)
 
 
 if __name__ == "__main__":

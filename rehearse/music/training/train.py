@@ -11,11 +11,9 @@ from __future__ import annotations
 
 import argparse
 import copy
-import multiprocessing
-import os
 import time
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import torch
@@ -24,25 +22,18 @@ from torch.nn import functional
 
 from rehearse.music.analysis.features import BANDS, FPS
 from rehearse.music.analysis.network import INTERVALS
-from rehearse.music.training.arrange import can_play
 from rehearse.music.training.examples import FRAMES, MOST_BEATS, Example, example, make_take
 from rehearse.music.training.model import BeatNetwork
+from rehearse.music.training.piece import Rng
+from rehearse.music.training.pool import made
 from rehearse.music.training.render import Fonts
-from rehearse.music.training.scores import Score, load_scores
+from rehearse.music.training.scores import Score
 
 _SHOWN = 2560
-_worker: dict[str, Any] = {}
 
 
-def _start_worker(scores: str, fonts: list[str]) -> None:
-    _worker["scores"] = [s for s in load_scores(Path(scores)) if can_play(s)]
-    _worker["fonts"] = Fonts([Path(f) for f in fonts], 22050)
-
-
-def _make(job: tuple[int, int]) -> Example:
-    rng = np.random.default_rng(job)
-    scores: list[Score] = _worker["scores"]
-    return example(make_take(rng, scores, _worker["fonts"]))
+def _make(rng: Rng, scores: Sequence[Score], fonts: Fonts) -> Example:
+    return example(make_take(rng, scores, fonts))
 
 
 class Store:
@@ -64,21 +55,19 @@ class Store:
 
 def fill(store: Store, given: argparse.Namespace) -> int:
     """Make examples on all processors, as many as asked for or as the time allows."""
-    context = multiprocessing.get_context("spawn")
     began = time.monotonic()
     jobs = [(given.seed, k) for k in range(given.examples)]
-    made = 0
-    with context.Pool(os.cpu_count(), _start_worker, (given.scores, given.fonts)) as pool:
-        for item in pool.imap(_make, jobs, chunksize=2):
-            store.put(made, item)
-            made += 1
-            spent = time.monotonic() - began
-            if made % 1000 == 0:
-                print(f"{made} examples in {spent:.0f} s", flush=True)
-            if spent > given.making:
-                break
-    print(f"{made} examples", flush=True)
-    return made
+    count = 0
+    for item in made(_make, jobs, given.scores, given.fonts):
+        store.put(count, item)
+        count += 1
+        spent = time.monotonic() - began
+        if count % 1000 == 0:
+            print(f"{count} examples in {spent:.0f} s", flush=True)
+        if spent > given.making:
+            break
+    print(f"{count} examples", flush=True)
+    return count
 
 
 def stretched(
@@ -249,8 +238,8 @@ def save(network: BeatNetwork, out: Path, store: Store) -> None:
 def main() -> None:
     """Command line: see the module's text."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scores", required=True)
-    parser.add_argument("--fonts", nargs="+", required=True)
+    parser.add_argument("--scores", required=True, type=Path)
+    parser.add_argument("--fonts", nargs="+", required=True, type=Path)
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--examples", type=int, default=7758)
     parser.add_argument("--held", type=int, default=300)
@@ -261,8 +250,8 @@ def main() -> None:
     given = parser.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
     store = Store(given.examples, device)
-    made = fill(store, given)
-    network = train(store, made, given.held, given.steps, given.seed, given.budget)
+    count = fill(store, given)
+    network = train(store, count, given.held, given.steps, given.seed, given.budget)
     save(network, given.out, store)
 
 
