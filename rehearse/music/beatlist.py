@@ -40,7 +40,7 @@ def import_beats(path: Path, beatmap: BeatMap) -> BeatMap:
 
     Raises:
         Fault: unreadable, or no beat in it.
-        Faults: the first rows that are wrong, each with its line, and how many more there are.
+        Faults: the rows that are wrong, each with its line; of many only the first.
     """
     rows = _read(path, beatmap.duration)
     times = tuple(time for time, _ in rows)
@@ -75,8 +75,12 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
             what, do = (what, do) if do else ("cannot be read", "write time, tab, place in the bar")
             faults.append(Fault(what, where=f"{path.name}, line {number}", do=do))
     if len(faults) > TOLD:
-        more = f"{len(faults) - TOLD} more lines are wrong"
-        faults[TOLD:] = [Fault(more, where=path.name, do="check that the list is this song's")]
+        first = faults[0]
+        raise Fault(
+            f"{len(faults)} lines are wrong, the first of them {first.what}",
+            where=first.where,
+            do="check that the list is this song's",
+        )
     if faults:
         raise Faults(faults)
     if not rows:
