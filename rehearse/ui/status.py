@@ -91,7 +91,7 @@ class FaultLine(QWidget):
     def show_fault(self, sentence: str) -> None:
         """Say one sentence; an empty one clears the line."""
         lines = sentence.strip().splitlines()
-        more = f"  ({len(lines) - 1} more in the same folder)" if len(lines) > 1 else ""
+        more = f"  (and {len(lines) - 1} more)" if len(lines) > 1 else ""
         self._words.setText(f"▲ {lines[0]}{more}" if lines else "")
         self._words.setToolTip("\n".join(lines))
         self.setAccessibleName(lines[0] if lines else "")
