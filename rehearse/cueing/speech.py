@@ -25,8 +25,8 @@ from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.leadin import Counting, lead_in
 from rehearse.cueing.levels import Levels, Loudness
 from rehearse.cueing.moment import Cue
+from rehearse.cueing.texts import short_form, turns_of
 from rehearse.cueing.voice import Sounding
-from rehearse.routine.model import Facing, Level
 
 LineKind = Literal["name", "count", "click"]
 Measure = Callable[[str, Literal["name", "count"]], Sounding | None]
@@ -39,9 +39,6 @@ _BREATH = 0.02  # s between two counts
 _BEFORE_MUSIC = 0.1  # s before the music at which the count-in has been said
 _SHORTEST = 0.16  # s of a count that can still be understood; closer counts are left out
 _FOREVER = float("inf")
-
-_TURNS = {f: f.value for f in Facing}
-_LEVELS = {Level.STANDING: "stand", Level.LUNGE: "lunge", Level.KNEELING: "kneel"}
 
 
 @dataclass(frozen=True)
@@ -166,21 +163,6 @@ def _beside(name: Line, counts: Sequence[Line]) -> list[Line]:
 
 def _ends(lines: Sequence[Line]) -> float:
     return max((line.end for line in lines), default=-_BEFORE_MUSIC)
-
-
-def short_form(cue: Cue) -> str:
-    """What is said where the name has no room: the athlete's own, or the pose's; may be empty."""
-    return cue.placed.say or cue.pose.say
-
-
-def turns_of(cue: Cue, before: Cue | None = None) -> list[str]:
-    """Facing and level as they are said, as far as they differ from the pose `before`."""
-    turns = []
-    if before is None or cue.facing is not before.facing:
-        turns.append(_TURNS[cue.facing])
-    if before is None or cue.level is not before.level:
-        turns.append(_LEVELS[cue.level])
-    return turns
 
 
 def _texts(this: _Pass, cue: Cue, before: Cue | None) -> list[str]:

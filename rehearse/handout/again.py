@@ -9,7 +9,7 @@ import numpy as np
 
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
-from rehearse.handout.encode import AudioFormat
+from rehearse.handout.formats import AudioFormat
 from rehearse.music.decode import SHORTEST, SILENT, load_track
 from rehearse.music.track import Samples, Track
 

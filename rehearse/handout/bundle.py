@@ -12,9 +12,9 @@ from pathlib import Path
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
-from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material
 from rehearse.handout.naming import safe_name
+from rehearse.handout.report import Report
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
 _LOG, _CHECKS = "practice.sqlite", "checks.yaml"

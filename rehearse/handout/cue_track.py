@@ -21,26 +21,18 @@ from rehearse.handout.cue_plan import (
     refuse_endless,
     words_of,
 )
-from rehearse.handout.encode import (
-    AudioFormat,
-    Chapter,
-    Label,
-    between,
-    carried_rate,
-    encode,
-    format_of,
-    resampled,
-)
+from rehearse.handout.encode import Chapter, Label, encode, resampled
+from rehearse.handout.formats import AudioFormat, carried_rate, format_of
 from rehearse.handout.loudness import (
     CEILING,
     MEASURABLE,
     TARGET,
     Loudness,
-    Report,
     mastered,
     measure,
 )
 from rehearse.handout.material import Material
+from rehearse.handout.report import Report, between
 from rehearse.music.track import Samples, Track
 from rehearse.playback.passage import Passage
 from rehearse.session.passages import passage

@@ -6,7 +6,6 @@ down only around what exceeds the ceiling and leaves everything else as it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -14,9 +13,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.handout.report import Report
 from rehearse.music.track import Samples
-
-Report = Callable[[float, str], None]
 
 #: What a cue track is brought to: integrated loudness in LUFS, true peak in dBTP.
 TARGET, CEILING = -16.0, -1.0

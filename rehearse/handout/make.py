@@ -15,11 +15,12 @@ from rehearse.handout.bundle import missing_pictures, write_bundle
 from rehearse.handout.checklist import as_text, checklist
 from rehearse.handout.cue_plan import find_section, words_of
 from rehearse.handout.cue_track import write_cue_track
-from rehearse.handout.encode import AudioFormat, Label, format_of
-from rehearse.handout.loudness import Report
+from rehearse.handout.encode import Label
+from rehearse.handout.formats import AudioFormat, format_of
 from rehearse.handout.material import Material, load_material
 from rehearse.handout.naming import ending_of, file_name, length_words, safe_name, target
 from rehearse.handout.options import KINDS, HandoutOptions, misplaced
+from rehearse.handout.report import Report
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
 from rehearse.handout.sheet.words import limit_of
 from rehearse.handout.stage_music import StageMusic, write_stage_music

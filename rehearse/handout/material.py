@@ -8,9 +8,9 @@ from pathlib import Path
 from rehearse.cueing.cues import CueSheet
 from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
+from rehearse.handout.report import Report
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
-from rehearse.music.take import Report
 from rehearse.music.track import Track
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine

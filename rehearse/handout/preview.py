@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material
+from rehearse.handout.report import Report
 from rehearse.handout.sheet import make_sheet, sheet_pictures
 
 

@@ -10,8 +10,9 @@ import numpy as np
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 from rehearse.handout.again import decoded, refuse_nothing
-from rehearse.handout.encode import AudioFormat, Label, between, encode, format_of, resampled
-from rehearse.handout.loudness import Report
+from rehearse.handout.encode import Label, encode, resampled
+from rehearse.handout.formats import AudioFormat, format_of
+from rehearse.handout.report import Report, between
 from rehearse.music.track import Samples, Track
 from rehearse.music.trim import cut_part
 from rehearse.routine.model import StagePart

@@ -21,7 +21,7 @@ from rehearse.cueing.speech import SpeechChoice, plan_speech
 from rehearse.cueing.voice import VOICES, Speaker, VoiceSetting
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
 from rehearse.handout.cue_track import write_cue_track
-from rehearse.handout.encode import FORMATS
+from rehearse.handout.formats import FORMATS
 from rehearse.handout.loudness import measure
 from rehearse.handout.material import load_material
 from rehearse.handout.sheet import make_sheet

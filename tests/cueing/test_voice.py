@@ -13,7 +13,8 @@ import soundfile
 from rehearse.cueing.voice import VOICES, Speaker, VoiceSetting, espeak, store
 from rehearse.cueing.voice.onset import stressed_onset, utterance
 from rehearse.files.fault import Fault
-from rehearse.handout.encode import encode, format_of
+from rehearse.handout.encode import encode
+from rehearse.handout.formats import format_of
 
 ENGLISH = [v.key for v in VOICES if v.key.startswith("English")]
 

@@ -20,7 +20,7 @@ from rehearse.cueing.voice import Speaker
 from rehearse.files.fault import Fault
 from rehearse.handout.cue_plan import CuePlan, plan_stretches, words_of
 from rehearse.handout.cue_track import write_cue_track
-from rehearse.handout.encode import FORMATS, format_of
+from rehearse.handout.formats import FORMATS, format_of
 from rehearse.handout.loudness import measure
 from rehearse.music.decode import load_track
 from rehearse.music.track import Track

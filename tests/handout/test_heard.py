@@ -11,7 +11,7 @@ from scipy.signal import fftconvolve
 from rehearse.cueing.voice import Speaker
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
 from rehearse.handout.cue_track import write_cue_track
-from rehearse.handout.encode import format_of
+from rehearse.handout.formats import format_of
 from rehearse.music.decode import load_track
 from rehearse.playback.player import Player
 from rehearse.session.passages import passage

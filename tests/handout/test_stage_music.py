@@ -10,7 +10,8 @@ import soundfile
 
 from rehearse.files.fault import Fault
 from rehearse.handout.checklist import as_text, checklist
-from rehearse.handout.encode import FORMATS, Label, format_of, resampled
+from rehearse.handout.encode import Label, resampled
+from rehearse.handout.formats import FORMATS, format_of
 from rehearse.handout.naming import file_name, length_words, safe_name, target
 from rehearse.handout.stage_music import stage_sound, write_stage_music
 from rehearse.music.decode import load_track

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rehearse.files.fault import Fault
-from rehearse.handout.loudness import Report
 from rehearse.handout.material import Material
+from rehearse.handout.report import Report
 from rehearse.handout.sheet import words
 from rehearse.handout.sheet.letters import unprintable
 from rehearse.handout.sheet.pages import draw_pages

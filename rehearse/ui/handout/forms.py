@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 from rehearse.cueing.choice import CUEINGS
 from rehearse.cueing.levels import Loudness
 from rehearse.cueing.voice import VOICES, VoiceSetting
-from rehearse.handout.encode import FORMATS
+from rehearse.handout.formats import FORMATS
 from rehearse.handout.naming import FIELDS, PATTERN
 from rehearse.handout.sheet import STYLES
 from rehearse.ui import theme

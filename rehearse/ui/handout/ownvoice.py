@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QFocusEvent, QKeySequence
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton
 
-from rehearse.cueing.speech import short_form, turns_of
+from rehearse.cueing.texts import short_form, turns_of
 from rehearse.cueing.voice.recordings import FOLDER, find_recordings, load_recording, plain
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault

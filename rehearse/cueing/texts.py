@@ -1,0 +1,24 @@
+"""The words said for a pose beside its name: its short form, and where it turns."""
+
+from __future__ import annotations
+
+from rehearse.cueing.moment import Cue
+from rehearse.routine.model import Facing, Level
+
+_TURNS = {f: f.value for f in Facing}
+_LEVELS = {Level.STANDING: "stand", Level.LUNGE: "lunge", Level.KNEELING: "kneel"}
+
+
+def short_form(cue: Cue) -> str:
+    """What is said where the name has no room: the athlete's own, or the pose's; may be empty."""
+    return cue.placed.say or cue.pose.say
+
+
+def turns_of(cue: Cue, before: Cue | None = None) -> list[str]:
+    """Facing and level as they are said, as far as they differ from the pose `before`."""
+    turns = []
+    if before is None or cue.facing is not before.facing:
+        turns.append(_TURNS[cue.facing])
+    if before is None or cue.level is not before.level:
+        turns.append(_LEVELS[cue.level])
+    return turns
