@@ -9,13 +9,15 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, NoReturn, TypeAlias, TypeVar
 
 from rehearse import __version__
 from rehearse.files.fault import Fault
 
+_Number = TypeVar("_Number", int, float)
+
 if TYPE_CHECKING:
-    _Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+    _Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
 
 EXAMPLES = """examples:
   rehearse open my-routine                      the window, with this routine
@@ -25,6 +27,15 @@ EXAMPLES = """examples:
   rehearse beats song.mp3                       time and place in the bar, a beat a line
   rehearse handout my-routine --kind sheet --out .
 """
+
+
+class _Parser(argparse.ArgumentParser):
+    """Wrong options are one line that says what is wrong and where help is."""
+
+    def error(self, message: str) -> NoReturn:
+        """Leave with status 2."""
+        message = message.removeprefix("argument ")
+        self.exit(2, f"{self.prog}: {message} – see {self.prog} --help.\n")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -46,7 +57,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="rehearse",
         description="Rehearse a free posing routine: cues, slow loops and a logbook.",
         epilog=EXAMPLES,
@@ -98,7 +109,9 @@ def _add_dry_run(commands: _Commands) -> None:
     dry = _add(commands, "dry-run", "rehearse without screen and sound, into files", _dry_run)
     _folder(dry)
     dry.add_argument("--section", metavar="NAME", help="one section instead of the whole routine")
-    dry.add_argument("--tempo", type=_percent, default=1.0, metavar="PERCENT", help="40 to 105")
+    dry.add_argument(
+        "--tempo", type=_percent, default=1.0, metavar="PERCENT", help="40 to 105, default 100"
+    )
     dry.add_argument("--passes", type=_passes, default=1, metavar="N", help="1 to 99, default 1")
     dry.add_argument("--out", type=Path, required=True, metavar="DIR", help="where the files go")
 
@@ -112,16 +125,20 @@ def _add_handout(commands: _Commands) -> None:
 
 
 def _percent(text: str) -> float:
-    value = float(text.rstrip("%"))
-    if not 40 <= value <= 105:
-        raise argparse.ArgumentTypeError(f"{text} is not between 40 and 105")
-    return value / 100
+    return _number(float, text.rstrip("%"), 40, 105) / 100
 
 
 def _passes(text: str) -> int:
-    value = int(text)
-    if not 1 <= value <= 99:
-        raise argparse.ArgumentTypeError(f"{text} is not between 1 and 99")
+    return _number(int, text, 1, 99)
+
+
+def _number(kind: Callable[[str], _Number], text: str, least: int, most: int) -> _Number:
+    try:
+        value = kind(text)
+    except ValueError:
+        value = None
+    if value is None or not least <= value <= most:
+        raise argparse.ArgumentTypeError(f"{text} is not a number from {least} to {most}")
     return value
 
 

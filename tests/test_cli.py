@@ -102,3 +102,22 @@ def test_a_dry_run_logs_its_passes_as_such(folder, capsys, qapp):
     assert [(r["what"], r["tempo"], r["dry run"]) for r in rows] == [
         ("Opening", "80 %", "dry run")
     ] * 2
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["dry-run", "x", "--out", "y", "--tempo", "fast"], "fast is not a number from 40 to 105"),
+        (["dry-run", "x", "--out", "y", "--tempo", "nan"], "nan is not a number from 40 to 105"),
+        (["dry-run", "x", "--out", "y", "--passes", "1.5"], "1.5 is not a number from 1 to 99"),
+        (["dry-run", "x"], "the following arguments are required: --out"),
+    ],
+)
+def test_wrong_options_are_one_line(capsys, arguments, told):
+    with pytest.raises(SystemExit) as left:
+        main(arguments)
+    said = capsys.readouterr().err
+    assert left.value.code == 2
+    assert told in said
+    assert said.endswith("– see rehearse dry-run --help.\n")
+    assert said.count("\n") == 1

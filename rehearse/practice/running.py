@@ -180,7 +180,7 @@ class Running:
             ended=at,
             tempo=plan.tempo,
             section=scope.item if scope.kind == "section" else None,
-            section_name=scope.name if scope.kind == "section" else "",
+            section_name=scope.name if scope.kind in ("section", "whole") else "",
             transition=scope.item.split(">")[1] if scope.kind == "transition" else None,
             transition_name=scope.name if scope.kind == "transition" else "",
             cueing=plan.cueing,

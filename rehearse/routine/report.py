@@ -79,8 +79,7 @@ def as_table(report: Report) -> str:
     else:
         lines += ["", _sum(report)]
     lines += ["", *(f"Remember: {text}." for text in rules.remember)]
-    origin = [p for p in (rules.body, rules.event, rules.date, rules.source) if p]
-    lines += textwrap.wrap(f"Rule set: {'; '.join(origin)}.", _WIDTH)
+    lines += textwrap.wrap(f"Rule set: {rules.origin or rules.name}.", _WIDTH)
     lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
     return "\n".join(lines) + "\n"
 

@@ -78,6 +78,12 @@ class RuleSet:
     remember: tuple[str, ...] = ()
     note: str = CHECK_YOUR_SHEET
 
+    @property
+    def origin(self) -> str:
+        """Where it comes from, in words; a set of no body (`none`) names none. May be empty."""
+        body = "" if self.body == "none" else self.body
+        return "; ".join(part for part in (body, self.event, self.date, self.source) if part)
+
 
 def list_rules(folder: Path | None = None) -> tuple[RuleSet, ...]:
     """All rule sets by name, the own ones included.

@@ -91,6 +91,18 @@ def test_a_section_loops_and_every_pass_is_logged_at_once(page, desk, qtbot):
     assert "today" in page.side.line.words
 
 
+def test_a_loop_of_the_whole_is_called_so_in_the_log_and_is_no_run(page, desk, qtbot):
+    set_up(page, percent=100)
+    assert page.side.line.words == "no run yet"
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    key(page, Qt.Key.Key_S)
+    with Logbook(desk.folder / "practice.sqlite") as book:
+        (done,) = book.history()
+    assert (done.kind, done.what) == ("drill", "whole routine")
+    assert page.side.line.words == "no run yet"
+
+
 def test_tempo_goes_in_steps_of_five_and_keeps_for_the_passes_that_follow(page, qtbot):
     set_up(page, percent=100)
     choose(page, "Short")

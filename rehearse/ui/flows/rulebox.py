@@ -55,9 +55,7 @@ def tell_rules(rules: RuleSet) -> list[str]:
     if rules.forbidden:
         lines.append(f"Forbidden: {', '.join(f.what for f in rules.forbidden)}.")
     lines += [f"{text[:1].upper()}{text[1:]}." for text in rules.remember]
-    body = "" if rules.body == "none" else rules.body
-    origin = [part for part in (body, rules.event, rules.date, rules.source) if part]
-    if origin:
-        lines.append(f"From: {'; '.join(origin)}.")
+    if rules.origin:
+        lines.append(f"From: {rules.origin}.")
     lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
     return lines

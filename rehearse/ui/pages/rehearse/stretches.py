@@ -35,17 +35,19 @@ class Line:
     @property
     def words(self) -> str:
         """How often and when last, in words."""
-        return drilled_words(self.standing.passes, self.standing.last, datetime.now().astimezone())
+        standing, now = self.standing, datetime.now().astimezone()
+        return drilled_words(standing.passes, standing.last, now, run=self.scope.kind == "whole")
 
 
-def drilled_words(passes: int, last: datetime | None, now: datetime) -> str:
-    """ "12 passes, last today 18:04": how often and when last."""
+def drilled_words(passes: int, last: datetime | None, now: datetime, *, run: bool = False) -> str:
+    """ "12 passes, last today 18:04": how often and when last; of the whole its runs count."""
     if last is None or passes == 0:
-        return "not drilled yet"
+        return "no run yet" if run else "not drilled yet"
     days = max(0, (now.date() - last.date()).days)  # a clock may have been set back
     clock = f"{last:%H:%M}"
     when = {0: f"today {clock}", 1: f"yesterday {clock}"}.get(days, f"{days} days ago")
-    return f"{passes} pass{'' if passes == 1 else 'es'}, last {when}"
+    one, more = ("run", "runs") if run else ("pass", "passes")
+    return f"{passes} {one if passes == 1 else more}, last {when}"
 
 
 def lines_of(desk: Desk, *, transitions: bool) -> tuple[Line, ...]:
