@@ -18,7 +18,7 @@ class AudioFormat:
         rates: sample rates it can carry.
         extras: whether players find chapters and a cover in it.
         muxer: the container's options.
-        thorough, quick: the encoder's options for the best sound, and for three times the speed.
+        thorough, quick: the encoder's options for the best sound, and for more speed.
     """
 
     key: str
@@ -44,7 +44,8 @@ FORMATS: dict[str, AudioFormat] = {
     for f in (
         AudioFormat(
             *("mp3", "mp3", "libmp3lame", "fltp", 320_000, _MPEG),
-            thorough=(("compression_level", "2"),),
+            # The encoder's own choice; "2" takes twice as long for the same error at 320 kbit/s.
+            thorough=(("compression_level", "5"),),
             quick=(("compression_level", "7"),),
         ),
         AudioFormat(

@@ -89,13 +89,14 @@ def write_stage_music(
     refuse_nothing(sound, RATE, "the stage music", "set the stage part's ends on the Music page")
     peak = float(np.abs(sound).max(initial=0.0))
     gain = min(1.0, _FULL / max(peak, 1e-9))
+    told = report or (lambda fraction, text: None)
+    done = 0.1
     for _ in range(3):
-        if report:
-            report(0.2, "writing the stage music")
-        told = between(report, 0.2, 0.7) if report else None
-        data = encode(sound * np.float32(gain), RATE, form, label=label, report=told)
-        if report:
-            report(0.7, "checking it by decoding it again")
+        begun, done = done, done + 0.6 * (1.0 - done)
+        checking = begun + 0.8 * (done - begun)
+        writing = between(told, begun, checking)
+        data = encode(sound * np.float32(gain), RATE, form, label=label, report=writing)
+        told(checking, "checking it by decoding it again")
         padding, found = _check(data, form, sound * np.float32(gain))
         if found <= 1.0:
             save_atomic(path, data)

@@ -223,6 +223,9 @@ def test_an_own_recording_is_taken_instead_and_trimmed(tmp_path):
     assert said.onset < 0.02
     assert speaker.say("5", "count").length == pytest.approx(0.5, abs=0.02)
     assert speaker.say("6", "count").sample_rate == 22050
+    # A name as one system writes it, "U" and its dots two characters, and as it is typed.
+    soundfile.write(tmp_path / "U\u0308bung.wav", padded, rate)
+    assert Speaker(recordings=tmp_path).say("\u00dcbung").sample_rate == rate
 
 
 @pytest.mark.parametrize("ending", ["wav", "flac", "mp3", "ogg", "m4a"])

@@ -6,6 +6,7 @@ and hyphens make no difference.
 
 from __future__ import annotations
 
+import unicodedata
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,9 @@ _LONGEST = 15.0
 
 def plain(text: str) -> str:
     """`text` as recordings are matched: letters and digits in lower case, single spaces."""
-    kept = "".join(c if c.isalnum() else " " for c in text.casefold())
+    # Some systems keep names with every accent as a character of its own.
+    whole = unicodedata.normalize("NFC", text.casefold())
+    kept = "".join(c if c.isalnum() else " " for c in whole)
     return " ".join(kept.split())
 
 

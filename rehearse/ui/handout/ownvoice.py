@@ -70,6 +70,7 @@ class OwnVoice(Flow):
         if self.desk.settings.get("say_turns"):
             said += [turn for cue in cues for turn in turns_of(cue)]
         free = sheet and any(sheet.beatmap.phase_at(cue.hit) is None for cue in cues)
+        said = [text for text in said if plain(text)]  # a file has to be named after it
         return (*dict.fromkeys(said), *_COUNTS, *(_SECONDS if free else ()))
 
     def recording(self) -> Path | None:
