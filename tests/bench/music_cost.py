@@ -1,12 +1,16 @@
-"""What mapping a song costs: time against its length, and the process's memory at its highest.
+"""What mapping a song costs: time against its length, memory, and the window's patience.
 
-    python tests/bench/music_cost.py
+    python -m tests.bench.music_cost
 
-Each line is a process of its own that decodes an mp3 and analyses it, as a worker does.
+Each line is a process of its own. The first kind decodes an mp3 and analyses it, as a worker does;
+the memory is the process's at its highest. The second opens the window's page for a new routine,
+chooses the song and waits for its map, nothing loaded before: how long that takes, and the longest
+time between two turns of the window's event loop meanwhile and in the seconds after it.
 """
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import tempfile
@@ -35,6 +39,44 @@ print(f"{track.duration:8.0f} s   decoded {decoded - began:5.2f} s   mapped cold
       f" of its length   {peak:5.0f} MB at most")
 """
 
+_WINDOW = """
+import sys, time
+began = time.perf_counter()
+from pathlib import Path
+import rehearse.prelude
+from PySide6.QtCore import QTimer, Qt
+from rehearse.app import make_application, tame_collector
+from rehearse.ui.desk import Desk
+from rehearse.ui.flows.new_routine import NewRoutine
+application = make_application(["window"])
+desk = Desk()
+flow = NewRoutine(desk)
+flow.resize(1366, 768)
+flow.show()
+application.processEvents()
+tame_collector()
+turns, mapped = [], []
+def turn():
+    turns.append(time.perf_counter())
+    if flow._beatmap is not None and not mapped:
+        mapped.append(turns[-1])
+        QTimer.singleShot(3000, application.quit)
+timer = QTimer(interval=2)
+timer.setTimerType(Qt.TimerType.PreciseTimer)
+timer.timeout.connect(turn)
+timer.start()
+opened = time.perf_counter()
+flow.take_path(Path(sys.argv[1]))
+application.exec()
+desk.close()
+end = mapped[0] + 0.5
+gaps = [(b - a, b) for a, b in zip(turns, turns[1:])]
+work, rest = ([gap for gap, at in gaps if (at <= end) == early] for early in (True, False))
+print(f"      new song to map, cold {mapped[0] - opened:5.2f} s   window stood still "
+      f"{1000 * max(work):.0f} ms at most, {sum(gap > 0.05 for gap in work)} times over 50 ms   "
+      f"(afterwards {1000 * max(rest):.0f} ms)")
+"""
+
 
 def main() -> None:
     """Measure songs of 1, 4 and 30 minutes."""
@@ -42,7 +84,10 @@ def main() -> None:
         for minutes in (1, 4, 30):
             path = Path(folder) / f"{minutes}.mp3"
             _write(path, minutes * 60)
-            subprocess.run([sys.executable, "-c", _WORK, str(path)], check=True, cwd=ROOT)
+            for script in (_WORK, _WINDOW):
+                command = [sys.executable, "-c", script, str(path)]
+                environment = {"QT_QPA_PLATFORM": "offscreen", **os.environ, "HOME": folder}
+                subprocess.run(command, check=True, cwd=ROOT, env=environment)
 
 
 def _write(path: Path, seconds: int) -> None:
