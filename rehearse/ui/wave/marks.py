@@ -7,35 +7,23 @@ stretches brackets, free time hatching, doubt gaps in the line of certainty.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
-import numpy as np
-import numpy.typing as npt
-from PySide6.QtCore import QLineF, QPointF, QRect, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
 
 from rehearse.music.beatmap import Accent, BeatMap, Stretch
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
+from rehearse.ui.wave.beatlines import paint_beats
 from rehearse.ui.wave.scale import Scale
+from rehearse.ui.wave.tint import tint
 
-#: Least pixels between two lines of a kind, and between two numbers.
-LINES_APART, COUNTS_APART, NUMBERS_APART = 7.0, 22.0, 44.0
 #: Pixels within which only the strongest accent is shown.
 ACCENTS_APART = 8.0
 #: Certainty below which a stretch is shown as doubtful.
 DOUBT = 0.5
 
-Indices = npt.NDArray[np.int64]
-
 _STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600)
-
-
-def tint(colour: str, alpha: float) -> QColor:
-    """`colour` at `alpha` 0..1."""
-    result = QColor(colour)
-    result.setAlphaF(alpha)
-    return result
 
 
 def paint_map(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
@@ -46,7 +34,7 @@ def paint_map(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
         _paint_quiet(painter, scale, stretch)
     for build in beatmap.builds:
         _paint_build(painter, scale, build.start, build.end)
-    _paint_beats(painter, scale, beatmap)
+    paint_beats(painter, scale, beatmap)
     _paint_accents(painter, scale, beatmap)
     _paint_certainty(painter, scale, beatmap)
     _paint_parts(painter, scale, beatmap)
@@ -107,79 +95,6 @@ def _paint_build(painter: QPainter, scale: Scale, start: float, end: float) -> N
     painter.drawLine(ramp[0], ramp[2])
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     _word(painter, QRectF(band.left(), band.bottom() - 26, band.width(), 22), "build")
-
-
-def _paint_beats(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
-    first, last = (int(k) for k in np.searchsorted(beatmap.times, (scale.start, scale.end)))
-    if last <= first:
-        return
-    apart = scale.width / max(1, last - first)
-    eights, bars = _starts(beatmap)
-    wave, top = scale.wave.toRect(), round(scale.eights.bottom()) - 8
-    edge = min(32, round(wave.height() * 0.12))
-    thin, bold = [], []
-    for k in range(first, last) if apart >= LINES_APART else _within(bars, first, last):
-        x = round(scale.x(beatmap.beats[k]))
-        if beatmap.places[k] == 1:
-            if apart * 4 >= LINES_APART:
-                thin.append(QRect(x, wave.top(), 1, wave.height()))
-        else:
-            thin.append(QRect(x, wave.bottom() - edge + 1, 1, edge))
-            thin.append(QRect(x, wave.top(), 1, edge))
-    for k in _within(eights, first, last) if apart * 8 >= LINES_APART else ():
-        bold.append(QRect(round(scale.x(beatmap.beats[k])), top, 1, wave.bottom() - top + 1))
-    # Narrow rectangles are filled several times faster than lines are drawn.
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(tint(theme.DIM, 0.55))
-    painter.drawRects(thin)
-    painter.setBrush(tint(theme.INK, 0.8))
-    painter.drawRects(bold)
-    _paint_counts(painter, scale, beatmap, (first, last), apart)
-
-
-@lru_cache(maxsize=4)
-def _starts(beatmap: BeatMap) -> tuple[Indices, Indices]:
-    """Indices of the beats that begin an eight, and of those that begin a bar."""
-    eights = np.flatnonzero([c.count == 1 for c in beatmap.counts])
-    return eights, np.flatnonzero(np.asarray(beatmap.places) == 1)
-
-
-def _within(indices: Indices, first: int, last: int) -> list[int]:
-    low, high = np.searchsorted(indices, (first, last))
-    result: list[int] = indices[low:high].tolist()
-    return result
-
-
-def _paint_counts(
-    painter: QPainter, scale: Scale, beatmap: BeatMap, span: tuple[int, int], apart: float
-) -> None:
-    """Eights by their number; within them the counts 2 to 8 where there is room."""
-    every = 1
-    while apart * 8 * every < NUMBERS_APART:
-        every *= 2
-    base = scale.eights.bottom() - 10
-    roomy = apart >= COUNTS_APART
-    painter.setFont(face(theme.SMALL, strong=True))
-    painter.setPen(QColor(theme.INK))
-    for k in _within(_starts(beatmap)[0], *span):
-        eight = beatmap.counts[k].eight
-        if eight % every == 0 or every == 1:
-            text = f"{eight}:1" if roomy else str(eight)
-            _number(painter, scale, QPointF(scale.x(beatmap.beats[k]) + 4, base), text)
-    painter.setFont(face(theme.SMALL))
-    painter.setPen(QColor(theme.DIM))
-    # Next to a number of two or three figures there is no room for the 2 of a narrow count.
-    least = 2 if apart >= NUMBERS_APART else 3
-    for k in range(*span) if roomy else ():
-        if beatmap.counts[k].count >= least:
-            at = QPointF(scale.x(beatmap.beats[k]) + 4, base)
-            _number(painter, scale, at, str(beatmap.counts[k].count))
-
-
-def _number(painter: QPainter, scale: Scale, at: QPointF, text: str) -> None:
-    """A number, unless the edge of the view would cut it."""
-    if at.x() + painter.fontMetrics().horizontalAdvance(text) <= scale.width:
-        painter.drawText(at, text)
 
 
 def _paint_accents(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:

@@ -10,8 +10,8 @@ from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
-from rehearse.ui.wave.marks import tint
 from rehearse.ui.wave.scale import Scale
+from rehearse.ui.wave.tint import tint
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.music.mapping import Mapping

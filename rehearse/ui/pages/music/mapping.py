@@ -16,6 +16,8 @@ from rehearse.ui.wave.view import WaveView
 #: Seconds on either side of a pin that are listened to again, and around a stretch, to settle in.
 #: All of most songs: where a tempo change was missed, the map is wrong to the end.
 AROUND, MARGIN = 150.0, 4.0
+#: The job that maps the whole song, in words.
+MAPPING = "Mapping the song"
 
 
 class Mapping:
@@ -37,8 +39,8 @@ class Mapping:
 
         if self._desk.track is None:
             self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
-        elif not any(job.words == "Mapping the song" for job in self._desk.jobs):
-            self._desk.run_job("Mapping the song", analyse, self._desk.track, done=self._mapped)
+        elif not any(job.words == MAPPING for job in self._desk.jobs):
+            self._desk.run_job(MAPPING, analyse, self._desk.track, done=self._mapped)
 
     def _mapped(self, beatmap: BeatMap) -> None:
         old, routine = self._desk.beatmap, self._desk.routine

@@ -26,11 +26,10 @@ from rehearse.ui.pages.music.layers import BAND, PinLayer, StageLayer
 from rehearse.ui.pages.music.mapping import Mapping
 from rehearse.ui.pages.music.songfile import SongFile
 from rehearse.ui.pages.music.stage import StageLine
+from rehearse.ui.pages.music.state import CHOOSE, MAP, READ, State
 from rehearse.ui.pages.music.tapping import Tapping
 from rehearse.ui.wave.overview import Overview
 from rehearse.ui.wave.view import WaveView
-
-_TAPPING = "Tap T on every beat, the first tap on a 1. Enter takes the taps, Escape drops them."
 
 
 class MusicPage(QWidget):
@@ -47,6 +46,7 @@ class MusicPage(QWidget):
         self.tapping = Tapping(self.hearing)
         self.stage = StageLine(desk, self.view)
         self.files = SongFile(desk, self, self.corrections)
+        self.state = State(desk, self.mapping, self.hearing, self.tapping)
         self.view.add_layer(StageLayer(self.stage))
         self.view.add_layer(PinLayer(self.mapping, self.tapping))
         self.controls = Controls(self, self._acts())
@@ -173,9 +173,9 @@ class MusicPage(QWidget):
     @Slot()
     def _tell(self) -> None:
         """Say what Space does, where the cursor is and what corrections apply to."""
-        self.main.setText(f"{self._main_words()}   Space")
-        self.main.setAccessibleName(f"{self._main_words()}, key Space")
-        self.place.setText(self._state())
+        self.main.setText(f"{self.state.deed}   Space")
+        self.main.setAccessibleName(f"{self.state.deed}, key Space")
+        self.place.setText(self.state.sentence or self.view.place_in_words(self.view.cursor))
         selected = self.view.selection
         if selected is None:
             self.scope.setText("Counts of the whole song")
@@ -185,57 +185,15 @@ class MusicPage(QWidget):
             )
             self.scope.setText(f"Counts from {a} to {b}, {selected.end - selected.start:.1f} s")
 
-    @property
-    def _busy(self) -> frozenset[str]:
-        """What is being done to the song, in words."""
-        return frozenset(job.words for job in self._desk.jobs)
-
-    @property
-    def _unread(self) -> bool:
-        """Whether the routine's song is not here and not on its way: a fault, or stopped."""
-        desk = self._desk
-        return desk.at_work and desk.track is None and "Reading the song" not in self._busy
-
-    def _main_words(self) -> str:
-        if self._desk.routine is None or not self._desk.routine.track:
-            return "Choose a song"
-        if self._unread:
-            return "Read the song"
-        if not self.mapping.fits:
-            return "Map the song"
-        return "Stop" if self.hearing.on else "Hear it"
-
-    def _state(self) -> str:
-        if self.tapping.waiting:
-            return _TAPPING
-        if self._desk.routine is None or not self._desk.routine.track:
-            if "Reading the song" in self._busy:
-                return "Reading the song …"
-            return "No song yet. Press Space to choose one, or drop it here."
-        if self._unread:
-            return "The song is not read. Space tries again, G chooses another one."
-        if self._desk.track is None:
-            return "Reading the song …"
-        if self._desk.beatmap is not None and not self.mapping.fits:
-            return "The beat map belongs to another song. Press Space to map this one."
-        if self._desk.beatmap is None:
-            if "Mapping the song" in self._busy:
-                return "Mapping the song …"
-            return "No beat map yet. Press Space to map the song."
-        return self.view.place_in_words(self.view.cursor)
-
     # -- what is done ---------------------------------------------------------------------
     @Slot()
     def _main(self) -> None:
-        words = self._main_words()
-        if words == "Choose a song":
-            self.files.choose_song()
-        elif words == "Read the song":
-            self._desk.decode()
-        elif words == "Map the song":
-            self.mapping.map_song()
-        else:
-            self.hearing.toggle()
+        acts = {
+            CHOOSE: self.files.choose_song,
+            READ: self._desk.decode,
+            MAP: self.mapping.map_song,
+        }
+        acts.get(self.state.deed, self.hearing.toggle)()
 
     @Slot()
     def _tapped(self) -> None:

@@ -1,0 +1,66 @@
+"""What can be done on the Music page now, in words: under Space, and in the sentence beside it."""
+
+from __future__ import annotations
+
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.music.hearing import Hearing
+from rehearse.ui.pages.music.mapping import MAPPING, Mapping
+from rehearse.ui.pages.music.tapping import Tapping
+
+#: What Space does, apart from playing and stopping.
+CHOOSE, READ, MAP = "Choose a song", "Read the song", "Map the song"
+_TAPPING = "Tap T on every beat, the first tap on a 1. Enter takes the taps, Escape drops them."
+
+
+class State:
+    """The state of the song and its map."""
+
+    def __init__(self, desk: Desk, mapping: Mapping, hearing: Hearing, tapping: Tapping) -> None:
+        self._desk, self._mapping = desk, mapping
+        self._hearing, self._tapping = hearing, tapping
+
+    @property
+    def deed(self) -> str:
+        """What Space does."""
+        if not self._has_song:
+            return CHOOSE
+        if self._unread:
+            return READ
+        if not self._mapping.fits:
+            return MAP
+        return "Stop" if self._hearing.on else "Hear it"
+
+    @property
+    def sentence(self) -> str:
+        """What is going on, or what to do next; the cursor's place where nothing is."""
+        desk, reading = self._desk, "Reading the song …"
+        if self._tapping.waiting:
+            return _TAPPING
+        if not self._has_song:
+            nothing = "No song yet. Press Space to choose one, or drop it here."
+            return reading if "Reading the song" in self._busy else nothing
+        if self._unread:
+            return "The song is not read. Space tries again, G chooses another one."
+        if desk.track is None:
+            return reading
+        if desk.beatmap is None:
+            nothing = "No beat map yet. Press Space to map the song."
+            return f"{MAPPING} …" if MAPPING in self._busy else nothing
+        if not self._mapping.fits:
+            return "The beat map belongs to another song. Press Space to map this one."
+        return ""
+
+    @property
+    def _has_song(self) -> bool:
+        return self._desk.routine is not None and bool(self._desk.routine.track)
+
+    @property
+    def _unread(self) -> bool:
+        """Whether the routine's song is not here and not on its way: a fault, or stopped."""
+        desk = self._desk
+        return desk.at_work and desk.track is None and "Reading the song" not in self._busy
+
+    @property
+    def _busy(self) -> frozenset[str]:
+        """What is being done to the song, in words."""
+        return frozenset(job.words for job in self._desk.jobs)
