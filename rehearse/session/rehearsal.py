@@ -41,7 +41,8 @@ class Rehearsal:
 
     Args:
         player: the player, its track loaded.
-        on_fault: told in one sentence when a pass could not be written or the sound is lost.
+        on_fault: told in one sentence when a pass could not be written, the sound is lost or
+            something cannot be said.
         clock: the present moment, aware.
     """
 
@@ -62,6 +63,7 @@ class Rehearsal:
         self._slowest = math.inf
         self._paused = False
         self._sentence = ""
+        self._unsaid: set[str] = set()
         self._made = 0
 
     def open(self, score: Score | None, logbook: Logbook | None) -> None:
@@ -187,7 +189,17 @@ class Rehearsal:
         self._made += 1
         key = str(self._made)
         self._plans[key] = plan
-        return self._score.passage(plan, key)
+        made = self._score.passage(plan, key)
+        self._tell_unsaid(self._score)
+        return made
+
+    def _tell_unsaid(self, score: Score) -> None:
+        """Say once why something is not said; its clicks stay."""
+        reasons = score.speaker.faults if score.speaker else ()
+        if new := [reason for reason in reasons if reason not in self._unsaid]:
+            self._unsaid.update(new)
+            others = f" And {len(new) - 1} more are not said." if len(new) > 1 else ""
+            self._on_fault(new[0] + others)
 
     def _begin(self, key: str) -> None:
         self._key, self._lined_up = key, None

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from rehearse.cueing.voice import Speaker, espeak
 from rehearse.files.fault import Fault
 from rehearse.music.position import Length
 from rehearse.practice.drill import Drill
@@ -44,6 +47,35 @@ def test_a_drill_counts_in_plays_and_logs_each_pass_at_its_end(room, score):
     assert all(p.complete and p.section == "s1" for p in passes)
     seconds = [(p.ended - p.started).total_seconds() for p in passes]
     assert seconds == pytest.approx([passes[0].end / 0.5] * 3, abs=0.1)
+
+
+def test_a_voice_that_fails_is_told_once_and_the_drill_goes_on_with_clicks(
+    room, score, monkeypatch, tmp_path
+):
+    monkeypatch.setattr(espeak, "_loaded", [])
+    monkeypatch.setattr(espeak, "_packaged", lambda name: str(tmp_path / "gone.so"))
+    room.rehearsal.open(replace(score, speaker=Speaker()), room.book)
+    room.rehearsal.start(drill(score, steps=fixed(50)))
+    room.until("over")
+    assert len(room.told) == 1
+    assert "the cues go on with clicks" in room.told[0]
+    assert len(room.book.history()) == 3
+
+
+def test_what_the_voice_cannot_read_is_told_in_one_sentence(room, score):
+    from rehearse.session.rehearsal import Rehearsal
+
+    told = []
+    rehearsal = Rehearsal(room.table, on_fault=told.append)
+    speaker = Speaker()
+    for text in ("背阔肌", "💪", "Кросс"):
+        assert speaker.measure(text) is None
+    rehearsal.open(replace(score, speaker=speaker), None)
+    rehearsal.start(drill(score))
+    (sentence,) = told
+    assert sentence.startswith("背阔肌: is in an alphabet the voice")
+    assert sentence.endswith("And 2 more are not said.")
+    rehearsal.stop()
 
 
 def test_a_pass_is_in_the_log_while_its_rest_still_lasts(room, score):
