@@ -34,7 +34,8 @@ class OwnVoice(Flow):
         self._running: Running | None = None
         self.list = QListWidget()
         self.list.setAccessibleName("What can be recorded")
-        self.list.setWordWrap(False)
+        self.list.setWordWrap(True)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setStyleSheet(f"font-size: {theme.BODY}px")  # read standing, at a microphone
         self.listen = QPushButton("Listen   L")
         self.listen.setAccessibleName("Listen to the recording, key L")
