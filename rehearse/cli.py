@@ -169,7 +169,7 @@ def _log(options: argparse.Namespace) -> int:
     if not (options.folder / FILE_NAME).exists():
         raise Fault("has no logbook yet", where=options.folder, do="rehearse it first")
     with Logbook(options.folder / FILE_NAME) as logbook:
-        passes = logbook.history()
+        passes = logbook.history(taken=False)
     print(to_csv(passes) if options.csv else format_table(table_rows(passes)), end="")
     return 0
 

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import random
 import shutil
 import signal
@@ -31,9 +30,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "helpers")]
-#: Seconds between two frames from which one counts as late.
-LATE = 0.1
-INSIDE = "--inside"
+#: The window itself, which tells each second what goes on in it.
+PROGRAM = Path(__file__).with_name("teller.py")
 HEAD = (
     f"{'minute':>6} {'passes':>6} {'plans':>5} {'underruns':>9} {'missing':>7} {'MB':>7} "
     f"{'dialogues':>9} {'worst ms':>8} {'late':>5} {'awake':>5}  playing"
@@ -44,10 +42,7 @@ def main() -> int:
     """Run the session and print its figures; 1 when a pass was lost or a dialogue came."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--minutes", type=float, default=120)
-    parser.add_argument(INSIDE, type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
-    if options.inside:
-        return inside(options.inside)
     from screen import Screen
     from sound_server import SoundServer
 
@@ -62,7 +57,7 @@ def main() -> int:
             "XDG_CONFIG_HOME": str(home / "settings"),
             "DBUS_SESSION_BUS_ADDRESS": stack.enter_context(session_bus(home)),
         }
-        command = [sys.executable, __file__, INSIDE, str(folder)]
+        command = [sys.executable, str(PROGRAM), str(folder)]
         program = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True)
         watch = Watch(program)
         try:
@@ -191,100 +186,9 @@ def verdict(watch: Watch, folder: Path, growth: float) -> int:
     whole = kept == each and 0 <= kept - last["passes"] <= 1
     print(f"passes: {kept} in the logbook, {last['passes']} reported by the player, whole: {whole}")
     print(f"growth of memory after minute 5: {growth:.1f} MB")
-    print(f"frames: {last['frames']}, later than {1000 * LATE:.0f} ms: {last['late']}")
+    print(f"frames: {last['frames']}, later than {last['limit_ms']:.0f} ms: {last['late']}")
     print(f"dialogues: {last['dialogues']}, faults told: {last['faults']}")
     return 0 if whole and not last["dialogues"] else 1
-
-
-def inside(folder: Path) -> int:
-    """The program itself, telling each second what goes on in it."""
-    from PySide6.QtCore import QObject, QTimer
-    from PySide6.QtWidgets import QApplication
-
-    import rehearse.app
-    import rehearse.ui.window
-    from rehearse.playback.passage import PassEnded
-    from rehearse.playback.player import Player
-
-    passes = 0
-    poll = Player.poll
-
-    def counted(player: Player) -> tuple[object, ...]:
-        nonlocal passes
-        events = poll(player)
-        passes += sum(isinstance(e, PassEnded) and e.complete for e in events)
-        return events
-
-    Player.poll = counted
-
-    class Teller(QObject):
-        def __init__(self, window: rehearse.ui.window.Window, desk: object) -> None:
-            super().__init__(window)
-            self.window, self.desk = window, desk
-            self.page = None
-            self.worst, self.last, self.late, self.frames = 0.0, None, 0, 0
-            self.dialogues, self.faults = 0, []
-            self.begun = time.time()
-            desk.faultRaised.connect(self.fault)
-            self.timer = QTimer(self, interval=1000)
-            self.timer.timeout.connect(self.tell)
-            self.timer.start()
-
-        def fault(self, sentence: str) -> None:
-            if sentence:
-                self.faults.append(sentence)
-
-        def shown(self, _moment: object, at: float) -> None:
-            if self.last is not None:
-                self.worst = max(self.worst, at - self.last)
-                self.late += at - self.last > LATE
-            self.last, self.frames = at, self.frames + 1
-
-        def moved(self) -> None:
-            if not self.page.conductor.busy:
-                self.last = None
-
-        def find(self) -> None:
-            self.page = self.window._pages.get(rehearse.ui.window.REHEARSE)
-            if self.page is not None:
-                self.page.stage.shown.connect(self.shown)
-                self.page.conductor.moved.connect(self.moved)
-
-        def tell(self) -> None:
-            if self.page is None:
-                self.find()
-            if self.page is None:
-                return
-            in_the_way = QApplication.activeModalWidget() or QApplication.activePopupWidget()
-            self.dialogues += in_the_way is not None
-            conductor, plan = self.page.conductor, self.page.conductor.view.plan
-            player = self.desk.__dict__.get("player")
-            said = {
-                "ready": self.desk.track is not None,
-                "busy": conductor.busy,
-                "begun": self.begun,
-                "passes": passes,
-                "underruns": player.underruns if player else 0,
-                "missing": player.missing if player else 0,
-                "dialogues": self.dialogues,
-                "worst": self.worst,
-                "late": self.late,
-                "frames": self.frames,
-                "awake": self.page._awake.held,
-                "faults": self.faults,
-                "playing": f"{plan.scope.name} {plan.percent} %" if plan else conductor.view.state,
-            }
-            print(json.dumps(said), flush=True)
-            self.worst = 0.0
-
-    class Window(rehearse.ui.window.Window):
-        def __init__(self, desk: object) -> None:
-            super().__init__(desk)
-            self.teller = Teller(self, desk)
-
-    rehearse.app.Window = Window
-    os.environ.pop("QT_QPA_PLATFORMTHEME", None)
-    return rehearse.app.run(folder)
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ def save_table(desk: Desk, path: Path) -> None:
     Raises:
         Fault: it could not be written.
     """
-    save_atomic(path, to_csv(desk.logbook.history()).encode())
+    save_atomic(path, to_csv(desk.logbook.history(taken=False)).encode())
 
 
 def ask_and_save(

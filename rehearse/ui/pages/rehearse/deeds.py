@@ -3,30 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtWidgets import QAbstractButton
 
 from rehearse.files.fault import Fault
 from rehearse.ui.desk import Desk
-
-if TYPE_CHECKING:
-    from rehearse.ui.pages.rehearse.page import RehearsePage
+from rehearse.ui.pages.rehearse.conductor import Conductor
+from rehearse.ui.pages.rehearse.side import Side
 
 
 class Deeds(QObject):
     """The deeds that go to the rehearsal.
 
     Signals:
-        marked: the first of two marks was set.
+        begun: this `Work` is to be rehearsed now. marked: the first of two marks was set.
+        told: a sentence for the foot of the page.
     """
 
+    begun = Signal(object)
     marked = Signal()
+    told = Signal(str)
 
-    def __init__(self, page: RehearsePage, desk: Desk) -> None:
-        super().__init__(page)
-        self._page, self._desk = page, desk
+    def __init__(self, desk: Desk, conductor: Conductor, side: Side) -> None:
+        super().__init__(side)
+        self._desk, self._conductor, self._side = desk, conductor, side
         self._mark: float | None = None
         self._tell = desk.hint.say
         desk.leaving.connect(self._forget_mark)
@@ -42,11 +43,11 @@ class Deeds(QObject):
 
         A box or button reached with Tab keeps Space for itself, as everywhere.
         """
-        focus = self._page.focusWidget()
+        focus = self._side.window().focusWidget()
         if isinstance(focus, QAbstractButton):
             focus.click()
-        elif self._page.conductor.busy:
-            self._page.conductor.pause_or_resume()
+        elif self._conductor.busy:
+            self._conductor.pause_or_resume()
         else:
             self.begin_chosen()
 
@@ -61,31 +62,31 @@ class Deeds(QObject):
         self._step(-1)
 
     def _step(self, by: int) -> None:
-        self._page.side.step(by)
-        if self._page.conductor.busy:
+        self._side.step(by)
+        if self._conductor.busy:
             self.begin_chosen()
 
     @Slot()
     def begin_chosen(self) -> None:
         """Begin what is chosen in the list and the form."""
-        choice = self._page.side.form.choice
-        if choice.way == "run" and self._page.side.line is not None:
-            self._page.side.list.choose(0)  # a run-through is of the whole
-        line = self._page.side.line
-        if line is None or self._page.conductor.missing:
-            self._tell(self._page.conductor.missing or "Choose what to rehearse first.")
+        choice = self._side.form.choice
+        if choice.way == "run" and self._side.line is not None:
+            self._side.list.choose(0)  # a run-through is of the whole
+        line = self._side.line
+        if line is None or self._conductor.missing:
+            self._tell(self._conductor.missing or "Choose what to rehearse first.")
             return
-        self._page.begin(choice.work(line.scope))
+        self.begun.emit(choice.work(line.scope))
 
     @Slot()
     def clean(self) -> None:
         """The pass was clean."""
-        self._page.conductor.judge("clean")
+        self._conductor.judge("clean")
 
     @Slot()
     def missed(self) -> None:
         """The pass was missed."""
-        self._page.conductor.judge("missed")
+        self._conductor.judge("missed")
 
     @Slot()
     def slower(self) -> None:
@@ -98,20 +99,20 @@ class Deeds(QObject):
         self._change_tempo(5)
 
     def _change_tempo(self, by: int) -> None:
-        form, plan = self._page.side.form, self._page.conductor.view.plan
-        if not self._page.conductor.busy or plan is None:
+        form, plan = self._side.form, self._conductor.view.plan
+        if not self._conductor.busy or plan is None:
             form.set_choice(form.choice.stepped(by))
             return
         percent = min(105, max(40, plan.percent + by))
-        self._page.conductor.set_percent(percent)
+        self._conductor.set_percent(percent)
         if form.choice.way != "steps":
             form.set_choice(replace(form.choice, percent=percent))
 
     @Slot()
     def mark_here(self) -> None:
         """The first mark is remembered, the second drills what lies between."""
-        heard, beatmap = self._page.conductor.view.heard, self._desk.beatmap
-        if not self._page.conductor.busy or beatmap is None:
+        heard, beatmap = self._conductor.view.heard, self._desk.beatmap
+        if not self._conductor.busy or beatmap is None:
             self._tell("Marks are set while the music plays.")
             return
         if self._mark is None:
@@ -126,8 +127,8 @@ class Deeds(QObject):
         except Fault as fault:
             self._tell(fault.sentence)
             return
-        choice = self._page.side.form.choice
-        self._page.begin(
+        choice = self._side.form.choice
+        self.begun.emit(
             replace(choice, way="steps" if choice.way == "steps" else "loop").work(scope)
         )
 
@@ -141,5 +142,5 @@ class Deeds(QObject):
         """Dizzy, cramp or pain: stop at once and say what is to be said."""
         from rehearse.practice.cautions import stopped
 
-        self._page.conductor.stop_unwell()
-        self._page.foot.say(stopped().text)
+        self._conductor.stop_unwell()
+        self.told.emit(stopped().text)

@@ -1,8 +1,7 @@
 """The Rehearse page: the list and its numbers on the left, the stage on the right.
 
 One main action, under Space: begin, pause, go on. With F the stage takes the whole screen and
-everything else goes on working by its key. When the program starts the stage is on the screen
-first; the list, the buttons and the keys follow once the desk is at work.
+everything else goes on working by its key. This module only joins the parts.
 """
 
 from __future__ import annotations
@@ -10,108 +9,39 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import (
-    QHBoxLayout,
-    QLabel,
-    QStackedWidget,
-    QVBoxLayout,
-    QWidget,
-)
 
-from rehearse.ui import theme
 from rehearse.ui.desk import Desk
-from rehearse.ui.pages.rehearse.conductor import Conductor
+from rehearse.ui.pages.rehearse.frame import Frame
 from rehearse.ui.pages.rehearse.screen import SEEN, Screen
-from rehearse.ui.stage.view import StageView
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
     from rehearse.session.view import View
-    from rehearse.ui.pages.rehearse.setup import Setup
-
-#: The size of side and foot, kept free for them until they are there.
-_SIDE, _FOOT = 42 * theme.STEP, 14 * theme.STEP
 
 
-class RehearsePage(QWidget):
-    """Chooses what to rehearse and shows it.
-
-    Signals:
-        alone: the stage wants the whole screen, or gives it back.
-    """
-
-    alone = Signal(bool)
+class RehearsePage(Frame):
+    """Chooses what to rehearse and shows it."""
 
     def __init__(self, desk: Desk) -> None:
-        super().__init__()
-        self._desk = desk
-        self._alone = False
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.conductor = Conductor(desk)
-        self.stage = StageView(self.conductor.look)
+        super().__init__(desk)
         self._screen = Screen(desk, self.stage)
-        self._setup: Setup | None = None
-        self._furnished = False
-        self._lay_out()
         desk.documentChanged.connect(self._refresh)
         desk.trackChanged.connect(self._refresh)
         if desk.at_work:
-            self._furnish()
+            self._begin_work()
         else:
-            desk.workBegun.connect(self._furnish)
+            desk.workBegun.connect(self._begin_work)
             self._refresh()
 
     @Slot()
-    def _furnish(self) -> None:
-        """Everything beside the stage."""
-        if self._furnished:
-            return
-        from rehearse.ui.awake import Awake
-        from rehearse.ui.pages.rehearse.clicker import Clicker
-        from rehearse.ui.pages.rehearse.deeds import Deeds
-        from rehearse.ui.pages.rehearse.foot import Foot
-        from rehearse.ui.pages.rehearse.keys import Keys
-        from rehearse.ui.pages.rehearse.side import Side
-
-        self.keys = Keys(self, self._desk.settings)
-        self.side = Side(self._desk, self.keys)
-        self.foot = Foot(self._desk, self.keys)
-        self.deeds = Deeds(self, self._desk)
-        self.clicker = Clicker(self)
-        self._awake = Awake(self)
-        self._row.replaceWidget(self._free[0], self.side)
-        self._column.replaceWidget(self._free[1], self.foot)
-        for widget in self._free:
-            widget.hide()
-            widget.deleteLater()
-        self._furnished = True
-        self._connect()
-        self._connect_keys()
-        self._refresh()
-
-    def _lay_out(self) -> None:
-        self._missing = QLabel()
-        self._missing.setProperty("role", "title")
-        self._missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self._missing.setWordWrap(True)
-        self._front = QStackedWidget()
-        self._front.addWidget(self.stage)
-        self._front.addWidget(self._missing)
-        self._free = QWidget(), QWidget()
-        self._free[0].setFixedWidth(_SIDE)
-        self._free[1].setFixedHeight(_FOOT)
-        self._column = QVBoxLayout()
-        self._column.setContentsMargins(0, 0, 0, 0)
-        self._column.setSpacing(0)
-        self._column.addWidget(self._front, 1)
-        self._column.addWidget(self._free[1])
-        self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(0, 0, 0, 0)
-        self._row.setSpacing(2 * theme.STEP)
-        self._row.addWidget(self._free[0])
-        self._row.addLayout(self._column, 1)
+    def _begin_work(self) -> None:
+        if not self.furnished:
+            self.furnish()
+            self._connect()
+            self._connect_keys()
+            self._refresh()
 
     def _connect(self) -> None:
         self._desk.settings.changed.connect(self._setting_changed)
@@ -124,7 +54,10 @@ class RehearsePage(QWidget):
         self.side.chosen.connect(self._chosen)
         self.side.list.activated.connect(self.deeds.begin_chosen)
         self.keys.changed.connect(self._hint)
+        self.deeds.begun.connect(self.begin)
         self.deeds.marked.connect(self._hint)
+        self.deeds.told.connect(self.foot.say)
+        self.clicker.pointed.connect(self._show_question)
 
     def _connect_keys(self) -> None:
         deeds = {
@@ -139,8 +72,8 @@ class RehearsePage(QWidget):
             "mark": self.deeds.mark_here,
             "unwell": self.deeds.stop_unwell,
             "silent": self.conductor.go_on_silently,
-            "full": self._toggle_full,
-            "setup": self._toggle_setup,
+            "full": self.toggle_alone,
+            "setup": self.toggle_setup,
             "clicker_on": self.clicker.on,
             "clicker_back": self.clicker.back,
         }
@@ -152,9 +85,10 @@ class RehearsePage(QWidget):
 
     # -- what it does ------------------------------------------------------------------------
 
+    @Slot(object)
     def begin(self, work: Work) -> None:
         """Rehearse `work` now."""
-        self._close_setup()
+        self.close_setup()
         self.conductor.begin(work)
         self.stage.run()
 
@@ -162,66 +96,30 @@ class RehearsePage(QWidget):
         """The window closes: ask the clock no more."""
         self.stage.rest()
         self.conductor.stop()
-        if self._furnished:
-            self._awake.set_wanted(False)
-
-    @Slot()
-    def _toggle_full(self) -> None:
-        self._set_alone(not self._alone)
+        if self.furnished:
+            self.awake.set_wanted(False)
 
     @Slot()
     def _escape(self) -> None:
-        if self._alone:
-            self._set_alone(False)
-        elif self._setup is not None and self._front.currentWidget() is self._setup:
-            self._close_setup()
+        if self.is_alone:
+            self.set_alone(False)
+        elif self.is_set_up:
+            self.close_setup()
         else:
             self._desk.faultRaised.emit("")
             self.setFocus()
-
-    def _set_alone(self, alone: bool) -> None:
-        self._close_setup()
-        self._alone = alone
-        self.side.setVisible(not alone)
-        self.foot.set_alone(alone)
-        self.alone.emit(alone)
-        self.setFocus()
-
-    @Slot()
-    def _toggle_setup(self) -> None:
-        if self._alone:
-            return
-        if self._setup is None:
-            from rehearse.ui.pages.rehearse.setup import Setup
-
-            self._setup = Setup(self._desk, self.keys)
-            self._setup.closed.connect(self._close_setup)
-            self._front.addWidget(self._setup)
-        if self._front.currentWidget() is self._setup:
-            self._close_setup()
-        else:
-            self._front.setCurrentWidget(self._setup)
-
-    @Slot()
-    def _close_setup(self) -> None:
-        if self._setup is not None and self._front.currentWidget() is self._setup:
-            self._setup.delay.leave()
-        self._front.setCurrentWidget(self._missing if self.conductor.missing else self.stage)
-        self.setFocus()
 
     # -- what it shows -----------------------------------------------------------------------
 
     @Slot()
     def _refresh(self) -> None:
         """Another document or another track."""
-        if self._furnished:
+        if self.furnished:
             self.side.refresh()
         self.stage.set_sheet(self._desk.sheet)
-        self._missing.setText(self.conductor.missing)
-        if self._setup is None or self._front.currentWidget() is not self._setup:
-            self._front.setCurrentWidget(self._missing if self.conductor.missing else self.stage)
+        self.show_missing()
         self._refresh_base()
-        if self._furnished:
+        if self.furnished:
             self.foot.refresh()
 
     @Slot()
@@ -231,12 +129,12 @@ class RehearsePage(QWidget):
 
     def _refresh_base(self) -> None:
         drilled = {}
-        if self._furnished:
+        if self.furnished:
             from rehearse.ui.pages.rehearse.stretches import passes_today
 
             drilled = passes_today(self._desk)
         self.stage.set_base(self._screen.options(self.stage.base, drilled))
-        if self._furnished:
+        if self.furnished:
             self._show_choice()
 
     @Slot(str)
@@ -269,7 +167,7 @@ class RehearsePage(QWidget):
     def _moved(self) -> None:
         busy = self.conductor.busy
         playing = busy and self.conductor.view.state != "paused"
-        self._awake.set_wanted(playing)
+        self.awake.set_wanted(playing)
         if playing:
             self.stage.run()
         elif not busy:
@@ -282,7 +180,8 @@ class RehearsePage(QWidget):
             self.stage.refresh()
             self._show_choice()
 
-    def show_question(self) -> None:
+    @Slot()
+    def _show_question(self) -> None:
         """Show on the stage what is asked, with the pose pointed at."""
         self.stage.set_base(replace(self.stage.base, question=self.foot.question.words))
 
@@ -307,11 +206,11 @@ class RehearsePage(QWidget):
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page comes up: the whole screen is given back."""
         super().hideEvent(event)
-        if self._alone and self.window().isVisible():
-            self._set_alone(False)
+        if self.is_alone and self.window().isVisible():
+            self.set_alone(False)
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """The clicker's button is let go."""
-        if self._furnished and not event.isAutoRepeat():
+        if self.furnished and not event.isAutoRepeat():
             self.clicker.released()
         super().keyReleaseEvent(event)

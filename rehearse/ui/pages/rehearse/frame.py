@@ -1,0 +1,152 @@
+"""What the Rehearse page is made of, and which part of it stands in front.
+
+The stage is on the screen first, with room kept free for the rest; list, form, buttons and keys
+follow once the desk is at work.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.rehearse.conductor import Conductor
+from rehearse.ui.stage.view import StageView
+
+if TYPE_CHECKING:
+    from rehearse.ui.awake import Awake
+    from rehearse.ui.pages.rehearse.clicker import Clicker
+    from rehearse.ui.pages.rehearse.deeds import Deeds
+    from rehearse.ui.pages.rehearse.foot import Foot
+    from rehearse.ui.pages.rehearse.keys import Keys
+    from rehearse.ui.pages.rehearse.setup import Setup
+    from rehearse.ui.pages.rehearse.side import Side
+
+#: The size of side and foot, kept free for them until they are there; two lines fit in the foot.
+_SIDE, _FOOT = 42 * theme.STEP, 14 * theme.STEP + theme.STEP // 2
+
+
+class Frame(QWidget):
+    """The parts in their places.
+
+    Attributes:
+        furnished: whether `keys`, `side`, `foot`, `deeds`, `clicker` and `awake` are there.
+
+    Signals:
+        alone: the stage wants the whole screen, or gives it back.
+    """
+
+    alone = Signal(bool)
+
+    keys: Keys
+    side: Side
+    foot: Foot
+    deeds: Deeds
+    clicker: Clicker
+    awake: Awake
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._desk = desk
+        self._setup: Setup | None = None
+        self.is_alone = self.furnished = False
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.conductor = Conductor(desk)
+        self.stage = StageView(self.conductor.look)
+        self.missing = QLabel(wordWrap=True)
+        self.missing.setProperty("role", "title")
+        self.missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        self._front = QStackedWidget()
+        self._front.addWidget(self.stage)
+        self._front.addWidget(self.missing)
+        self._free = QWidget(), QWidget()
+        self._free[0].setFixedWidth(_SIDE)
+        self._free[1].setFixedHeight(_FOOT)
+        self._column = QVBoxLayout()
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(0)
+        self._column.addWidget(self._front, 1)
+        self._column.addWidget(self._free[1])
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(0, 0, 0, 0)
+        self._row.setSpacing(2 * theme.STEP)
+        self._row.addWidget(self._free[0])
+        self._row.addLayout(self._column, 1)
+
+    def furnish(self) -> None:
+        """Put everything beside the stage in its place."""
+        from rehearse.ui.awake import Awake
+        from rehearse.ui.pages.rehearse.clicker import Clicker
+        from rehearse.ui.pages.rehearse.deeds import Deeds
+        from rehearse.ui.pages.rehearse.foot import Foot
+        from rehearse.ui.pages.rehearse.keys import Keys
+        from rehearse.ui.pages.rehearse.side import Side
+
+        self.keys = Keys(self, self._desk.settings)
+        self.side = Side(self._desk, self.keys)
+        self.foot = Foot(self._desk, self.keys)
+        self.foot.setMinimumHeight(_FOOT)
+        self.deeds = Deeds(self._desk, self.conductor, self.side)
+        self.clicker = Clicker(self.keys, self.conductor, self.deeds, self.foot.question)
+        self.awake = Awake(self)
+        self._row.replaceWidget(self._free[0], self.side)
+        self._column.replaceWidget(self._free[1], self.foot)
+        for widget in self._free:
+            widget.hide()
+            widget.deleteLater()
+        self.furnished = True
+
+    @property
+    def is_set_up(self) -> bool:
+        """Whether the set-up stands in front."""
+        return self._setup is not None and self._front.currentWidget() is self._setup
+
+    @Slot()
+    def toggle_alone(self) -> None:
+        """Give the stage the whole screen, or take it back."""
+        self.set_alone(not self.is_alone)
+
+    def set_alone(self, alone: bool) -> None:
+        """Nothing but the stage, or everything."""
+        self.close_setup()
+        self.is_alone = alone
+        self.side.setVisible(not alone)
+        self.foot.set_alone(alone)
+        self.alone.emit(alone)
+        self.setFocus()
+
+    @Slot()
+    def toggle_setup(self) -> None:
+        """Bring the set-up to the front, or the stage again."""
+        if self.is_alone:
+            return
+        if self._setup is None:
+            from rehearse.ui.pages.rehearse.setup import Setup
+
+            self._setup = Setup(self._desk, self.keys)
+            self._setup.closed.connect(self.close_setup)
+            self._front.addWidget(self._setup)
+        if self.is_set_up:
+            self.close_setup()
+        else:
+            self._front.setCurrentWidget(self._setup)
+
+    @Slot()
+    def close_setup(self) -> None:
+        """Bring the stage to the front, or what it lacks."""
+        if self._setup is not None and self.is_set_up:
+            self._setup.delay.leave()
+        self._front.setCurrentWidget(self.missing if self.conductor.missing else self.stage)
+        self.setFocus()
+
+    def show_missing(self) -> None:
+        """Say what the stage lacks; the set-up stays where it is up."""
+        self.missing.setText(self.conductor.missing)
+        if not self.is_set_up:
+            self._front.setCurrentWidget(self.missing if self.conductor.missing else self.stage)
