@@ -6,6 +6,7 @@ the logbook of one simulated month as a picture.
 
 from __future__ import annotations
 
+import argparse
 import os
 import random
 import sys
@@ -33,7 +34,9 @@ PASSES, DAYS = 100_000, 600
 
 def main() -> None:
     """Measure and print."""
-    out = Path(sys.argv[1]) if len(sys.argv) > 1 else None
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("out", type=Path, nargs="?", metavar="OUT", help="where they are written")
+    out = parser.parse_args().out
     if out:
         out.mkdir(parents=True, exist_ok=True)
     lines = [*hundred_thousand(), *single_commits(), *simulated_months(out)]

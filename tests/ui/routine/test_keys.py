@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import Qt
 
 from rehearse.music.position import Count, Length
-from rehearse.routine.model import Facing, Level
+from rehearse.routine.model import Facing, Level, StagePart
 from rehearse.routine.snapping import Snap
 from rehearse.ui.pages.routine.keys import DEEDS
 
@@ -56,6 +58,16 @@ def test_a_puts_the_pose_in_hand_on_the_next_accent_without_a_pose(page, desk, p
     press(K.Key_A)
     # The accent at 8.0 s has a pose; the next is at 30.0 s, eight 7 count 5.
     assert desk.routine.placed(desk.selected).hit == Count(7, 5)
+
+
+def test_a_leaves_accents_after_the_end_of_the_stage_part_alone(page, desk, press):
+    stage = StagePart(0.0, 35.0)
+    desk.edit("trim", routine=replace(desk.routine, stage=stage))
+    for _ in range(2):
+        press(K.Key_A)
+    # The accents lie at 8, 30 and 40 s; the last one is not heard on stage.
+    assert len(desk.routine.poses) == 4
+    assert "No accent without a pose is left" in desk.faults[-1]
 
 
 def test_i_inserts_and_shifts_what_follows(page, desk, press, write):

@@ -34,12 +34,13 @@ class Choreography(Steps):
             self._place(self.choice.hand.name, snap(self.beatmap, self._at(time), fine))
 
     def put_on_accent(self) -> None:
-        """Put the pose in hand on the first accent from the cursor on that has no pose."""
+        """Put the pose in hand on the first accent on stage from the cursor on without a pose."""
         if not self._may():
             return
-        hits = [self.beatmap.time_of(p.hit) for p in self.routine.poses]
+        hits, stage = [self.beatmap.time_of(p.hit) for p in self.routine.poses], self.routine.stage
+        end = stage.end if stage else self.beatmap.duration
         for accent in self.beatmap.accents:
-            if accent.time >= self.choice.cursor - 0.001 and all(
+            if self.choice.cursor - 0.001 <= accent.time < end and all(
                 abs(accent.time - t) > 0.1 for t in hits
             ):
                 self._place(self.choice.hand.name, snap(self.beatmap, accent.time, Snap.ACCENTS))
