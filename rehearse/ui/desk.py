@@ -233,6 +233,8 @@ class Desk(QObject):
 
     def use_song(self, routine: Routine, track: Track) -> None:
         """Go on with `routine`, whose song is another one that is decoded already; one step."""
+        if "player" in self.__dict__:
+            self.player.stop()
         self._song = routine.track
         self.edit(f"use {routine.track}", routine=routine)
         self._decoded(track)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import mir_eval
 import numpy as np
 import pytest
@@ -141,6 +143,22 @@ def test_tapping_along_replaces_a_stretch(open_page, qtbot):
     inside = [b for b in desk.beatmap.beats if 4.3 <= b <= 12.1]
     assert inside == pytest.approx(truth[8:24], abs=0.02)
     assert desk.beatmap.places[desk.beatmap.beats.index(inside[0])] == 1
+
+
+def test_taps_to_a_song_that_is_taken_away_are_dropped_with_a_sentence(open_page, qtbot):
+    truth = [0.5 + 0.5 * k for k in range(60)]
+    desk, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
+    hand = Hand(qtbot, page)
+    hand.key(Qt.Key.Key_T)
+    for beat in truth[8:16]:
+        desk.player.source = beat
+        hand.key(Qt.Key.Key_T)
+    before = desk.beatmap
+    with qtbot.waitSignal(desk.faultRaised) as told:
+        desk.edit("use gone.wav", routine=replace(desk.routine, track="gone.wav"))
+    assert "The song is not read yet" in told.args[0]
+    assert not page.hearing.on
+    assert desk.beatmap is before
 
 
 def test_every_correction_is_one_step_back(open_page, qtbot):

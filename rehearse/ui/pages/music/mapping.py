@@ -84,6 +84,9 @@ class Mapping:
 
     def tapped(self, taps: Sequence[float]) -> None:
         """Take taps into the map, rid of the lead that the onsets of the music show."""
+        if self._corrections.hindrance:
+            self._desk.faultRaised.emit(self._corrections.hindrance)
+            return
         stretch = self._inside(Stretch(min(taps) - 1.0, max(taps) + 1.0))
         samples, rate, offset = self._cut(stretch)
         self._desk.run_job(
