@@ -6,7 +6,7 @@ import mir_eval
 import numpy as np
 import pytest
 
-from rehearse.music.analysis.accents import find_accents, onset_times
+from rehearse.music.analysis.accents import find_accents, hits_on, onset_times
 from rehearse.music.analysis.analyse import analyse, confidence_stretches
 from rehearse.music.analysis.builds import find_builds
 from rehearse.music.analysis.freetime import find_free
@@ -138,6 +138,34 @@ def test_a_plain_groove_has_no_build_no_quiet_and_no_free_time():
     assert find_builds(curves, find_accents(curves)) == ()
     assert find_quiets(curves) == ()
     assert find_free(curves, times, [0.8] * len(times), []) == ()
+
+
+def test_a_rise_to_a_beat_that_is_no_louder_is_a_build_too():
+    # Mastered loud: every half second is as loud as the next, and the drums come in plain.
+    rng = np.random.default_rng(3)
+    rise = np.zeros(8 * RATE, np.float32)
+    t = np.arange(len(rise)) / RATE / 8
+    noise = rng.normal(size=len(rise))
+    rise += (1 - t) * np.convolve(noise, np.ones(24) / 5, "same")
+    rise += t**2 * np.diff(noise, prepend=0.0)
+    for half in np.split(rise, 16):
+        half *= 0.12 / np.sqrt(np.mean(half**2))
+    grooves = _groove(12.0)
+    samples = np.concatenate([grooves, np.stack([rise, rise], axis=1), grooves[RATE // 2 :]])
+    curves = listen(samples, RATE)
+    assert not [a for a in find_accents(curves) if 19.5 < a.time < 20.5]
+    bars = [4.0, 8.0, 12.0, 14.0, 16.0, 18.0, 20.0, 24.0]
+    (build,) = find_builds(curves, [], bars)
+    assert build.end == 20.0
+    assert 11.5 < build.start < 16.5
+
+
+def test_the_hit_that_a_build_leads_to_is_an_accent():
+    curves = listen(_groove(8.0), RATE)
+    (plain,) = hits_on(curves, [4.02])
+    assert plain.time == pytest.approx(4.0, abs=0.01)
+    (faint,) = hits_on(listen(0.001 * _groove(8.0)[:, :1].repeat(2, axis=1), RATE), [6.0])
+    assert faint.time == pytest.approx(6.0, abs=0.04)
 
 
 def test_a_gap_that_no_tempo_explains_is_free_time():

@@ -11,6 +11,8 @@ songs (`tests/bench/map_truth.py` measures it on others).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
@@ -27,6 +29,9 @@ AWAITED = 1.3
 SPARSEST = 15.0
 #: … as long as it is at least this much louder.
 FAINTEST = 0.6
+
+#: Strength of a hit that only its place makes an accent.
+LEAST = 0.3
 
 _AROUND = 8.0
 _APART = 0.16
@@ -56,6 +61,20 @@ def find_accents(curves: Curves, threshold: float = THRESHOLD) -> tuple[Accent, 
         Accent(round(refine_onset(curves.mono, peaks[k] / FPS), 6), round(float(s) / top, 4))
         for k, s in zip(chosen, salience[chosen], strict=True)
     )
+
+
+def hits_on(curves: Curves, times: Sequence[float], reach: float = 0.05) -> tuple[Accent, ...]:
+    """What sounds on each of `times`, however plain, as accents of least strength.
+
+    An onset within `reach` seconds, or else the steepest rise that is nearest.
+    """
+    onsets = onset_peaks(curves) / FPS
+    found = set()
+    for time in times:
+        near = onsets[np.abs(onsets - time) <= reach]
+        at = float(near[np.argmin(np.abs(near - time))]) if len(near) else time
+        found.add(Accent(round(refine_onset(curves.mono, at), 6), LEAST))
+    return tuple(sorted(found))
 
 
 def onset_peaks(curves: Curves) -> npt.NDArray[np.int64]:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.music.analysis.accents import AWAITED, find_accents
+from rehearse.music.analysis.accents import AWAITED, find_accents, hits_on
 from rehearse.music.analysis.beats import Beats, find_beats, free_stretches
 from rehearse.music.analysis.builds import find_builds
 from rehearse.music.analysis.freetime import GAP, find_free
@@ -61,14 +61,15 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
     places = tuple(int(p) for p in beats.places[kept])
     bars = [t for t, place in zip(times, places, strict=True) if place == 1]
     faint = find_accents(curves, AWAITED)
-    builds = find_builds(curves, faint)
+    plain = hits_on(curves, bars)
+    builds = find_builds(curves, faint, [hit.time for hit in plain])
     return BeatMap(
         track_hash=track.content_hash,
         duration=duration,
         beats=times,
         places=places,
         free=free,
-        accents=_with_awaited(find_accents(curves), faint, builds),
+        accents=_with_awaited(find_accents(curves), faint + plain, builds),
         builds=builds,
         quiets=find_quiets(curves),
         parts=find_parts(curves, bars, duration),
@@ -79,9 +80,10 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
 def _with_awaited(
     clear: tuple[Accent, ...], faint: tuple[Accent, ...], builds: tuple[Build, ...]
 ) -> tuple[Accent, ...]:
-    """The clear accents, and those of the faint ones that a build leads to."""
-    ends = {b.accent for b in builds}
-    return tuple(sorted({*clear, *(a for a in faint if a.time in ends)}))
+    """The clear accents, and those of the others that a build leads to."""
+    ends = {b.accent for b in builds} - {a.time for a in clear}
+    awaited = {a.time: a for a in sorted(faint, key=lambda a: a.strength) if a.time in ends}
+    return tuple(sorted([*clear, *awaited.values()]))
 
 
 def confidence_stretches(

@@ -1,10 +1,11 @@
 """Free time: stretches in which no beat can be followed, and none is invented.
 
 Three witnesses are heard. The bar-pointer model leaves gaps where it finds nothing to follow. The
-beats that it did lay may hang together by nothing (`unheld.py`). And the pulse itself is measured: the autocorrelation of the onset curve over 8 s, the better of every
-beat period from 40 to 240 BPM, where a period counts by the weaker of its own peak and the one at
-its double (a lone coincidence has no double). Autocorrelation as pulse clarity: Lartillot et al.,
-"Multi-feature modeling of pulse clarity" (ISMIR 2008).
+beats that it did lay may hang together by nothing (`unheld.py`). And the pulse itself is measured:
+the autocorrelation of the onset curve over 8 s, the better of every beat period from 40 to 240 BPM,
+where a period counts by the weaker of its own peak and the one at its double (a lone coincidence
+has no double). Autocorrelation as pulse clarity: Lartillot et al., "Multi-feature modeling of pulse
+clarity" (ISMIR 2008).
 """
 
 from __future__ import annotations

@@ -3,8 +3,8 @@
 The bar-pointer model must follow something, and the network has heard neither speech nor every
 kind of drone. But over such sound it is in doubt in four ways at once: it is less sure that a beat
 is there, it spreads its opinion over many tempos, it leans less against free time, and the beats it
-follows come unevenly. Windows of 8 s are judged by a logistic regression over these four. It was
-fitted on made music and made speech (common practice, no source).
+follows come unevenly. Windows of 8 s are judged by a logistic regression over these four, whose
+weights were fitted on made music, rendered scores, made speech and speech by a synthesizer.
 """
 
 from __future__ import annotations
