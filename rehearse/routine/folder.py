@@ -57,7 +57,7 @@ def open_folder(path: Path) -> Opened:
     faults = _links_out(folder)
     if faults:
         raise Faults(faults)
-    beatmap = _noting(faults, load_map, folder / BEATS)
+    beatmap, told = _noting(faults, _map_of, folder) or (None, ())
     document = _noting(faults, load_yaml, folder / ROUTINE)
     if document is None:
         raise Faults(faults)
@@ -66,7 +66,7 @@ def open_folder(path: Path) -> Opened:
         raise Faults(faults)
     meant, warnings = _map_meant(folder, document, beatmap)
     routine = _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
-    return Opened(folder, routine, beatmap, (*warnings, *_missing(folder, routine)))
+    return Opened(folder, routine, beatmap, (*told, *warnings, *_missing(folder, routine)))
 
 
 def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:
@@ -144,6 +144,24 @@ def _links_out(folder: Path) -> list[Fault]:
             what, _, do = str(error).partition("; ")
             faults.append(Fault(what, where=folder, do=do))
     return faults
+
+
+def _map_of(folder: Path) -> tuple[BeatMap, tuple[str, ...]]:
+    """The folder's map; where the file is gone its latest save, and a warning."""
+    if (folder / BEATS).exists():
+        return load_map(folder / BEATS), ()
+    for version in list_versions(folder, BEATS):
+        try:
+            found = load_map(version.path)
+        except Fault:
+            continue
+        when = f"{version.replaced.astimezone():%d %B %Y, %H:%M}"
+        return found, (f"{BEATS} is missing – the beat map kept until {when} is used.",)
+    raise Fault(
+        f"has no {BEATS} in it, the beat map that its counts are told by",
+        where=folder,
+        do="copy it there from where the folder came from",
+    )
 
 
 def _map_meant(

@@ -251,6 +251,21 @@ def test_a_changed_map_without_its_earlier_one_is_told(folder, song):
     assert "beats.yaml has changed" in open_folder(folder).warnings[0]
 
 
+def test_a_map_that_is_gone_is_taken_from_the_earlier_saves(folder, song):
+    save_map(folder / "beats.yaml", shifted(song, 0.1), versions=folder / "versions")
+    (folder / "beats.yaml").unlink()
+    opened = open_folder(folder)
+    assert opened.beatmap == song
+    assert opened.warnings[0].startswith("beats.yaml is missing – the beat map kept until ")
+    assert not (folder / "beats.yaml").exists()  # opening changes nothing
+
+
+def test_without_any_map_one_sentence_says_what_is_missing(folder):
+    (folder / "beats.yaml").unlink()
+    with pytest.raises(Faults, match=r"has no beats\.yaml in it, the beat map .* – copy it there"):
+        open_folder(folder)
+
+
 def test_the_fingerprint_is_of_what_counts_mean(song):
     assert fingerprint(song) == fingerprint(dataclasses.replace(song, accents=(), quiets=()))
     assert fingerprint(song) != fingerprint(shifted(song, 0.000002))
