@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,8 +13,11 @@ from rehearse.cueing.voice import Speaker
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
 from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.formats import format_of
+from rehearse.handout.material import material_of
 from rehearse.music.decode import load_track
+from rehearse.music.position import parse_position
 from rehearse.playback.player import Player
+from rehearse.routine.model import Section
 from rehearse.session.passages import passage
 from tests.helpers.sound_server import SoundServer, available
 
@@ -72,7 +76,10 @@ def test_the_pass_heard_is_the_pass_in_the_file(material, track, server, tmp_pat
 
     The file is louder as a whole and limited where it peaks: both hardly change the likeness.
     """
-    plan, speaker = CuePlan(sections=("Back",), tempos=(1.0,)), Speaker()
+    short = Section("cccccccc", "Short", parse_position("4:1"), parse_position("5:1"))
+    routine = replace(material.routine, sections=(short,))
+    material = material_of(material.folder, routine, material.beatmap)
+    plan, speaker = CuePlan(sections=("Short",), tempos=(1.0,)), Speaker()
     written = write_cue_track(
         material, track, tmp_path / "cues.flac", plan, speaker, form=format_of("flac")
     )
