@@ -154,6 +154,9 @@ class Workers:
         child = None
         job = first or self._jobs.get()
         while job is not None:
+            if child is not None and child.process.poll() is not None:  # ended while it waited
+                self._drop(child)
+                child = None
             child = child or self._spawn()
             if child is None or self._closed:
                 job._fail(Stopped())

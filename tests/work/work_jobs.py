@@ -16,6 +16,10 @@ def identity(value, report):
     return value
 
 
+def process_id(report):
+    return os.getpid()
+
+
 def slow_count(steps, pause, report):
     for step in range(steps):
         report(step / steps, f"step {step}")
