@@ -67,6 +67,9 @@ def fault_of(error: OSError, path: Path) -> Fault:
     """The sentence for an operating system's refusal to read or write `path`."""
     if error.errno == errno.ENOSPC:
         return Fault("the disk is full", where=path, do="free some space, nothing was changed")
+    if error.errno == errno.EACCES and os.path.isfile(path) and not os.access(path, os.R_OK):
+        what, do = "you have no permission to read it", "ask its owner, or choose another file"
+        return Fault(what, where=path, do=do)
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return Fault("no permission to read or write here", where=path, do="choose another folder")
     if isinstance(error, FileNotFoundError):

@@ -85,6 +85,14 @@ def test_every_refusal_has_its_sentence(tmp_path, error, words):
     assert sentence.endswith(".")
 
 
+def test_a_file_of_someone_else_is_not_blamed_on_its_folder(tmp_path, monkeypatch):
+    song = tmp_path / "song.mp3"
+    song.touch()
+    monkeypatch.setattr(os, "access", lambda path, mode: (path, mode) != (song, os.R_OK))
+    sentence = fault_of(PermissionError(errno.EACCES, "x"), song).sentence
+    assert "no permission to read it – ask its owner, or choose another file" in sentence
+
+
 def test_a_fault_says_what_where_and_what_to_do():
     fault = Fault("has no hit", where="routine.yaml, line 7", do="write one such as 3:5")
     assert fault.sentence == "routine.yaml, line 7: has no hit – write one such as 3:5."
