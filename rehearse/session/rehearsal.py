@@ -194,11 +194,11 @@ class Rehearsal:
         return made
 
     def _tell_unsaid(self, score: Score) -> None:
-        """Say once why something is not said; its clicks stay."""
+        """Say once why something is not said, or not by its recording; its clicks stay."""
         reasons = score.speaker.faults if score.speaker else ()
         if new := [reason for reason in reasons if reason not in self._unsaid]:
             self._unsaid.update(new)
-            others = f" And {len(new) - 1} more are not said." if len(new) > 1 else ""
+            others = f" And {len(new) - 1} more." if len(new) > 1 else ""
             self._on_fault(new[0] + others)
 
     def _begin(self, key: str) -> None:

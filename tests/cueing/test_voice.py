@@ -266,15 +266,17 @@ def test_a_recording_that_is_silent_too_long_or_broken_is_named(tmp_path):
     (tmp_path / "victory.wav").write_bytes(b"RIFF nothing")
     speaker = Speaker(recordings=tmp_path)
     for text in ("crab", "vacuum", "victory"):
-        assert speaker.measure(text) is None
+        assert speaker.say(text).sample_rate == 22050  # the voice steps in
     assert [s.split(":")[0] for s in speaker.faults] == ["crab.wav", "vacuum.wav", "victory.wav"]
     for content in (b"", b"\x00" * 4000, b"ID3 and nothing else", b"OggS\x00\x02"):
         (tmp_path / "victory.wav").write_bytes(content)
-        with pytest.raises(Fault, match=r"victory\.wav: is no recording that can be read"):
-            Speaker(recordings=tmp_path).say("victory")
+        speaker = Speaker(recordings=tmp_path)
+        assert speaker.measure("victory") is not None
+        assert speaker.faults[0].startswith("victory.wav: is no recording that can be read")
     soundfile.write(tmp_path / "bow.wav", np.full(9000, np.nan), 44100, "FLOAT")
-    with pytest.raises(Fault, match=r"bow\.wav: is silent"):
-        Speaker(recordings=tmp_path).say("bow")
+    speaker = Speaker(recordings=tmp_path)
+    assert speaker.measure("bow") is not None
+    assert speaker.faults[0].startswith("bow.wav: is silent")
 
 
 def test_samples_come_at_the_tracks_rate_with_the_onset_kept():

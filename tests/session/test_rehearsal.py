@@ -74,7 +74,7 @@ def test_what_the_voice_cannot_read_is_told_in_one_sentence(room, score):
     rehearsal.start(drill(score))
     (sentence,) = told
     assert sentence.startswith("背阔肌: is in an alphabet the voice")
-    assert sentence.endswith("And 2 more are not said.")
+    assert sentence.endswith("And 2 more.")
     rehearsal.stop()
 
 

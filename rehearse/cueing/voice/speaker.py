@@ -54,7 +54,8 @@ class Speaker:
     Args:
         setting: voice and speeds.
         kept: folder for rendered texts; None keeps them in memory only.
-        recordings: folder of own recordings, used before the voice.
+        recordings: folder of own recordings, used before the voice; for one that cannot be used
+            the voice steps in.
 
     Raises:
         Fault: the setting names no voice.
@@ -73,17 +74,21 @@ class Speaker:
         self._own = find_recordings(recordings) if recordings else {}
         self._said: dict[tuple[str, Kind], Utterance] = {}
         self._failed: dict[tuple[str, Kind], Fault] = {}
+        self._unusable: dict[Path, Fault] = {}
 
     @property
     def faults(self) -> tuple[str, ...]:
-        """One sentence for each different reason why something could not be said."""
-        return tuple(dict.fromkeys(fault.sentence for fault in self._failed.values()))
+        """One sentence for each different reason why something could not be said, or not by its
+        own recording.
+        """
+        reasons = [*self._unusable.values(), *self._failed.values()]
+        return tuple(dict.fromkeys(fault.sentence for fault in reasons))
 
     def say(self, text: str, kind: Kind = "name") -> Utterance:
         """The utterance of `text`; counts ("5", "and") are said at the counts' speed.
 
         Raises:
-            Fault: the voice is missing, cannot read the text, or the recording is unusable.
+            Fault: the voice is missing or cannot read the text.
         """
         key = (text, kind)
         if key in self._failed:
@@ -115,7 +120,10 @@ class Speaker:
     def _find(self, text: str, kind: Kind) -> Utterance:
         recording = self._own.get(plain(text))
         if recording is not None:
-            return load_recording(recording, text)
+            try:
+                return load_recording(recording, text)
+            except Fault as fault:
+                self._unusable[recording] = fault
         parts = text.split(", ")
         if len(parts) > 1 and any(plain(part) in self._own for part in parts):
             return joined(text, [self.say(part, kind) for part in parts])

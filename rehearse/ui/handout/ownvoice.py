@@ -152,6 +152,8 @@ class OwnVoice(Flow):
         except Fault as fault:
             self.desk.faultRaised.emit(fault.sentence)
             return
+        if speaker.faults:  # the voice has stepped in for it
+            self.desk.faultRaised.emit(speaker.faults[0])
         lead = len(samples) / track.sample_rate
         # Heard in the lead, before the shortest piece of music.
         clip = Clip(-lead, samples, "speech")
