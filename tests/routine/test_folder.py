@@ -218,6 +218,10 @@ def test_no_folder_and_no_routine(tmp_path):
         open_folder(tmp_path / "nowhere")
     with pytest.raises(Fault, match=r"no routine\.yaml"):
         open_folder(tmp_path)
+    for name, do in (("lanterns.zip", "unpack it"), ("song.mp3", "choose the folder it is in")):
+        (tmp_path / name).touch()
+        with pytest.raises(Fault, match=f"is a file, not a routine's folder – {do}"):
+            open_folder(tmp_path / name)
 
 
 def test_each_save_keeps_the_one_before(folder, routine, song):
