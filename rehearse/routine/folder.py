@@ -121,8 +121,9 @@ def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
 def _folder_of(path: Path) -> Path:
     folder = path.parent if path.name == ROUTINE and path.is_file() else path
     if folder.is_file():
-        packed = folder.suffix.lower() == ".zip"
-        do = "unpack it, or open it in the window with Z" if packed else "choose the folder it is in"
+        do = "choose the folder it is in"
+        if folder.suffix.lower() == ".zip":
+            do = "unpack it, or open it in the window with Z"
         raise Fault("is a file, not a routine's folder", where=path, do=do)
     if not folder.is_dir():
         raise Fault("there is no such folder", where=path, do="check the name")
