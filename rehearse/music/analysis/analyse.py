@@ -60,7 +60,7 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
     times = tuple(round(float(t), 6) for t in beats.times[kept])
     places = tuple(int(p) for p in beats.places[kept])
     bars = [t for t, place in zip(times, places, strict=True) if place == 1]
-    faint = find_accents(curves, AWAITED)
+    faint = find_accents(curves, AWAITED, sparsest=np.inf)
     plain = hits_on(curves, bars)
     builds = find_builds(curves, faint, [hit.time for hit in plain])
     return BeatMap(
