@@ -7,7 +7,7 @@ keep their places in the music and their counts are rewritten.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -27,6 +27,9 @@ from rehearse.routine.versions import BEATS, FOLDER, ROUTINE, fingerprint, list_
 
 #: What the program itself reads or writes in the folder; a link there must not lead out.
 _OWN_FILES = (ROUTINE, BEATS, "practice.sqlite", FOLDER, "pictures")
+
+#: Seconds that a stage part may outlast the map unnoticed: rounding.
+_SLACK = 0.05
 
 T = TypeVar("T")
 
@@ -66,7 +69,18 @@ def open_folder(path: Path) -> Opened:
         raise Faults(faults)
     meant, warnings = _map_meant(folder, document, beatmap)
     routine = _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
-    return Opened(folder, routine, beatmap, (*told, *warnings, *_missing(folder, routine)))
+    odd = (*told, *warnings, *_missing(folder, routine), *_too_long(routine, beatmap))
+    return Opened(folder, routine, beatmap, odd)
+
+
+def _too_long(routine: Routine, beatmap: BeatMap) -> Iterator[str]:
+    """A stage part of a longer song that is not mapped yet, or written too long by hand."""
+    stage, last = routine.stage, beatmap.duration
+    if stage is not None and 0 < last < stage.end - _SLACK:
+        yield (
+            f"The stage part ends at {stage.end:.2f} s, the mapped music at {last:.2f} s – "
+            "map the song, or set the end, on the Music page."
+        )
 
 
 def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:

@@ -12,6 +12,8 @@ from rehearse.routine.model import Placed, Routine, Section
 SAME = 0.001
 #: Lengths in counts are written in steps of a quarter.
 _QUARTER = 0.25
+#: Seconds before the end of a shorter song at which poses are put, and to a count near by.
+_LAST, _NEAR = 2.0, 0.1
 
 
 def rebase(routine: Routine, old: BeatMap, new: BeatMap, *, follow: float = 0.0) -> Routine:
@@ -33,6 +35,43 @@ def rebase(routine: Routine, old: BeatMap, new: BeatMap, *, follow: float = 0.0)
         poses=tuple(moved.placed(p) for p in routine.poses),
         sections=tuple(moved.section(s) for s in routine.sections),
     )
+
+
+def carry_over(routine: Routine, old: BeatMap, new: BeatMap) -> Routine:
+    """The routine on the map of another song: counts that it has too are kept.
+
+    What stands on a count that the new song lacks goes where its time was, or before the end of a
+    shorter song, so that every position is in the map and the routine can be opened again.
+    """
+    last = max(0.0, new.duration - _LAST)
+
+    def kept(position: Position, latest: float = last) -> Position:
+        try:
+            new.time_of(position)
+        except KeyError:
+            time = old.time_of(position) if _has(old, position) else latest
+            return new.position_at(round(min(time, latest), 2), _NEAR)
+        return position
+
+    def section(part: Section) -> Section:
+        start, end = kept(part.start), kept(part.end, new.duration)
+        if new.time_of(end) <= new.time_of(start):
+            start, end = Seconds(round(last, 2)), Seconds(round(new.duration, 2))
+        return replace(part, start=start, end=end)
+
+    return replace(
+        routine,
+        poses=tuple(replace(p, hit=kept(p.hit)) for p in routine.poses),
+        sections=tuple(map(section, routine.sections)),
+    )
+
+
+def _has(beatmap: BeatMap, position: Position) -> bool:
+    try:
+        beatmap.time_of(position)
+    except KeyError:
+        return False
+    return True
 
 
 class _Move:

@@ -39,9 +39,6 @@ _POSE = ("id", "pose", "hit", "hold", "transition", "facing", "level", "note", "
 _SECTION = ("id", "name", "start", "end")
 _OWN = ("name", "facing", "level", "picture", "say")
 
-#: A container may say a track is this much longer or shorter than its samples, in seconds.
-_SLACK = 0.05
-
 #: No song is longer, in seconds or counts.
 _LONGEST = 36_000.0
 _START: Position = Seconds(0.0)
@@ -177,9 +174,6 @@ class _Reader:
             item.fault("end", "end is missing", "write end: 60.00 s or where the music stops")
         elif end <= start:
             item.fault("end", "the stage part ends before it starts", "write a later end")
-        elif self.beatmap and end > self.beatmap.duration + _SLACK:
-            last = Seconds(round(self.beatmap.duration, 2))
-            item.fault("end", "the stage part ends after the music", f"write {last} at most")
         return StagePart(start, end, fade_in, fade_out)
 
     def _pose(self, item: Reading) -> str:

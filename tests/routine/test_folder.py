@@ -275,3 +275,14 @@ def test_the_fingerprint_is_of_what_counts_mean(song):
     assert fingerprint(song) != fingerprint(shifted(song, 0.000002))
     assert fingerprint(song) != fingerprint(dataclasses.replace(song, restarts=(6.0,)))
     assert len(fingerprint(BeatMap("x", 1.0))) == 12
+
+
+def test_a_stage_part_longer_than_the_mapped_music_is_told_and_opens(folder, routine, song):
+    # As when a longer song was chosen and its map is not made yet.
+    longer = dataclasses.replace(routine, stage=StagePart(0.0, song.duration + 85.0))
+    save_folder(folder, longer, song)
+    opened = open_folder(folder)
+    assert opened.routine.stage.end == song.duration + 85.0
+    (told,) = opened.warnings
+    assert told.startswith("The stage part ends at ")
+    assert told.endswith("on the Music page.")

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from rehearse.music import correct
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Count, Length, Seconds
+from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Placed, Routine, Section
-from rehearse.routine.rebase import rebase
+from rehearse.routine.rebase import carry_over, rebase
 
 
 def song() -> BeatMap:
@@ -99,3 +100,29 @@ def test_a_row_of_corrections_moves_nothing(row):
     for was, pose in zip(routine().poses, now.poses, strict=True):
         for a, b in zip(pose.times(beatmap), was.times(song()), strict=True):
             assert a == pytest.approx(b, abs=0.001 * len(row))
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.floats(4.0, 200.0),
+    st.floats(0.2, 1.2),
+    st.integers(0, 400),
+    st.sampled_from([3, 4]),
+)
+def test_on_another_song_every_place_is_in_its_map_and_can_be_opened_again(
+    tmp_path_factory, duration, step, beats, bar
+):
+    times = tuple(t for k in range(beats) if (t := 0.3 + k * step) < duration)
+    other = BeatMap("y", duration, times, tuple(k % bar + 1 for k in range(len(times))))
+    carried = carry_over(routine(), song(), other)
+    for before, after in zip(routine().poses, carried.poses, strict=True):
+        assert (before.id, before.pose, before.hold) == (after.id, after.pose, after.hold)
+        if before.hit in other.counts:
+            assert after.hit == before.hit
+    folder = tmp_path_factory.mktemp("carried")
+    save_folder(folder, carried, other)
+    opened = open_folder(folder).routine
+    assert {p.id: p.hit for p in opened.poses} == {p.id: p.hit for p in carried.poses}
+    assert opened.sections == carried.sections
+    for placed in opened.poses:
+        placed.times(other)

@@ -406,3 +406,10 @@ def test_names_of_the_list_are_read_whole_and_the_chosen_line_stays_in_sight(pag
         return choices.viewport().rect().contains(line)
 
     qtbot.waitUntil(in_sight)
+
+
+@pytest.mark.parametrize("name", ["Ctrl+Z", "Ctrl+R", "Ctrl+Shift+O", "3", "Esc"])
+def test_keys_of_the_window_stay_its_own(page, name):
+    before = page.keys.of("begin")
+    assert "belongs to the window" in page.keys.assign("begin", name)
+    assert page.keys.of("begin") == before

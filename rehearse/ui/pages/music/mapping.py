@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from rehearse.music.analysis.again import beats_again, onsets_again
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.splice import splice, splice_around
-from rehearse.routine.rebase import rebase
+from rehearse.routine.rebase import carry_over, rebase
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
 from rehearse.ui.wave.view import WaveView
@@ -45,8 +45,11 @@ class Mapping:
     def _mapped(self, beatmap: BeatMap) -> None:
         old, routine = self._desk.beatmap, self._desk.routine
         same_song = old is not None and old.track_hash == beatmap.track_hash
-        if same_song and routine is not None:
-            routine = rebase(routine, old, beatmap, follow=FOLLOW)
+        if routine is not None and old is not None:
+            if same_song:
+                routine = rebase(routine, old, beatmap, follow=FOLLOW)
+            else:
+                routine = carry_over(routine, old, beatmap)
         self.pins.clear()
         self._desk.edit("map the song", routine=routine, beatmap=beatmap)
 

@@ -94,7 +94,7 @@ class Keys(QObject):
 
         A key that another deed had is taken from it, unless it is that one's last.
         """
-        if key in RESERVED:
+        if key in RESERVED or "Ctrl+" in key:  # undo, quit and the menu's lines hang on Ctrl
             return f"The key {key} belongs to the window."
         for deed in DEEDS:
             others = self.of(deed.name)
