@@ -32,6 +32,9 @@ WIDEST = 3.0
 #: A gap of more than this many beats is free time, however short.
 GAP = 2.6
 
+# Beats on either side of a stretch that tell whether the beat went on; tempos that are one (natural
+# logarithm), and share of a beat by which a grid may miss.
+_SIDE, _SAME_TEMPO, _OFF = 9, 0.01, 0.2
 _WINDOW = 8.0
 _HOP = 50
 
@@ -55,10 +58,42 @@ def find_free(
     beats, sure = np.asarray(times), np.asarray(confidence)
     for start, end in _without_pulse(curves):
         inside = (beats >= start) & (beats < end)
-        if not inside.any() or float(sure[inside].mean()) < FOLLOWED:
+        followed = inside.any() and float(sure[inside].mean()) >= FOLLOWED
+        if not followed and not goes_on(beats, sure, start, end):
             found.append(_widened(start, end, beats, sure))
     found += [_widened(start, end, beats, sure) for start, end in unheld]
     return tuple(Stretch(a, b) for a, b in _joined(found, curves.duration))
+
+
+def goes_on(beats: Array, sure: Array, start: float, end: float) -> bool:
+    """Whether the beats in a stretch are those of one grid that stands on both sides of it.
+
+    Then the music held its beat, as in a break without drums, and counting goes on through it.
+
+    Args:
+        beats, sure: seconds and confidence of the beats found.
+        start, end: seconds.
+    """
+    firm = beats[sure >= SURE]
+    before, after = firm[firm <= start][-_SIDE:], firm[firm >= end][:_SIDE]
+    if len(before) < _SIDE or len(after) < _SIDE:
+        return False
+    one, other = _step(before, beats), _step(after, beats)
+    gap = float(after[0] - before[-1])
+    count = round(2 * gap / (one + other))
+    if abs(np.log(one / other)) > _SAME_TEMPO or abs(2 * gap / (one + other) - count) > _OFF:
+        return False
+    inside = beats[(beats > before[-1]) & (beats < after[0])]
+    if abs(len(inside) - count + 1) > 1 or not len(inside):
+        return False
+    at = (inside - before[-1]) * count / gap
+    return bool(np.mean(np.abs(at - np.round(at)) < _OFF) > 0.8)
+
+
+def _step(firm: Array, beats: Array) -> float:
+    """Mean seconds of a beat over firm ones, some of which may be wanting in between."""
+    apart = np.diff(firm)
+    return float(apart.sum() / np.maximum(np.round(apart / np.median(np.diff(beats))), 1).sum())
 
 
 def _widened(start: float, end: float, beats: Array, sure: Array) -> tuple[float, float]:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from rehearse.music.analysis.beats import Beats
 from rehearse.music.analysis.features import FPS
-from rehearse.music.analysis.freetime import SURE
+from rehearse.music.analysis.freetime import goes_on
 
 Array = npt.NDArray[np.float64]
 
@@ -23,9 +23,6 @@ Array = npt.NDArray[np.float64]
 NONE, DOUBTFUL = 3.0, 0.5
 _WINDOW, _HOP = 8.0, 1.0
 _FEWEST = 3
-# Beats on either side that tell whether the beat went on; tempos that are one (natural logarithm),
-# and share of a beat by which a grid may miss.
-_SIDE, _SAME_TEMPO, _OFF = 9, 0.01, 0.2
 # Constant; confidence of the beats; logarithm of the likeliest tempo's probability; the network's
 # log odds of free time; logarithm of the mean change from one step to the next.
 _WEIGHTS = (10.05, -9.24, -3.27, 0.23, 2.47)
@@ -43,34 +40,9 @@ def without_beat(beats: Beats, duration: float) -> list[tuple[float, float]]:
             start = starts[first] + (_WINDOW / 2 if first else 0.0)
             end = starts[last - 1] + _WINDOW / 2 if last < len(starts) else duration
             end = max(end, start + _HOP)
-            if not _goes_on(beats, start, end):
+            if not goes_on(beats.times, beats.confidence, start, end):
                 found.append((float(start), float(end)))
     return found
-
-
-def _goes_on(beats: Beats, start: float, end: float) -> bool:
-    """Whether the beats in a stretch are those of one grid that stands on both sides of it.
-
-    Then the music held its beat, as in a break without drums, and counting goes on through it.
-    """
-    firm = beats.times[beats.confidence >= SURE]
-    before, after = firm[firm <= start][-_SIDE:], firm[firm >= end][:_SIDE]
-    if len(before) < _SIDE or len(after) < _SIDE:
-        return False
-    one, other = _step(before, beats.times), _step(after, beats.times)
-    gap = float(after[0] - before[-1])
-    count = round(2 * gap / (one + other))
-    if abs(np.log(one / other)) > _SAME_TEMPO or abs(2 * gap / (one + other) - count) > _OFF:
-        return False
-    inside = beats.times[(beats.times > before[-1]) & (beats.times < after[0])]
-    at = (inside - before[-1]) * count / gap
-    return abs(len(at) - count + 1) <= 1 and bool(np.mean(np.abs(at - np.round(at)) < _OFF) > 0.8)
-
-
-def _step(firm: Array, times: Array) -> float:
-    """Mean seconds of a beat over firm ones, some of which may be wanting in between."""
-    apart = np.diff(firm)
-    return float(apart.sum() / np.maximum(np.round(apart / np.median(np.diff(times))), 1).sum())
 
 
 def _odds(beats: Beats, start: float, end: float) -> float:
