@@ -149,3 +149,16 @@ def test_form_and_picker_are_left_by_escape_or_their_button(page, desk, press, w
     page.own.back.click()
     assert page.lower.currentWidget() is not page.own
     assert not desk.routine.own_poses
+
+
+def test_an_own_pose_in_hand_that_is_undone_is_in_hand_no_more(page, desk, press, write):
+    first = page.choice.hand.name
+    press(K.Key_J)
+    page.picker._own.click()
+    write("starlight")
+    press(K.Key_Return)
+    assert page.choice.hand.name == "starlight"
+    while desk.undo.canUndo():
+        desk.undo.undo()
+    assert page.choice.hand.name == first
+    page.bar.refresh()

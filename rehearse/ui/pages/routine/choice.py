@@ -5,6 +5,8 @@ None of it is part of a document or can be undone. Knows no widget.
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from PySide6.QtCore import QObject, Signal
 
 from rehearse.music.beatmap import BeatMap
@@ -94,7 +96,8 @@ class Choice(QObject):
         """The pose put next by a tap: the chosen one, else the first not yet shown."""
         catalogue = self._desk.catalogue
         if self._hand:
-            return catalogue.find(self._hand)
+            with suppress(KeyError):  # an own pose, since undone or left in another routine
+                return catalogue.find(self._hand)
         shown = {p.pose for p in self._desk.routine.poses} if self._desk.routine else set()
         fresh = [p for p in catalogue.poses if p.name not in shown and "stance" not in p.name]
         return fresh[0] if fresh else catalogue.poses[0]
