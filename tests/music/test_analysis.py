@@ -13,6 +13,7 @@ from rehearse.music.analysis.freetime import find_free
 from rehearse.music.analysis.parts import find_parts
 from rehearse.music.analysis.quiets import find_quiets, song_loudness
 from rehearse.music.analysis.spectrum import FPS, RATE, listen
+from rehearse.music.beatmap import Stretch
 from rehearse.music.mapfile import load_map, save_map
 from rehearse.music.track import Track, hash_samples
 from tests.music import measure
@@ -129,6 +130,29 @@ def test_loudness_agrees_with_a_reference():
     expected = [meter.integrated_loudness(t) for t in tones]
     ours = [song_loudness(listen(t, RATE).level) for t in tones]
     assert np.diff(ours) == pytest.approx(np.diff(expected), abs=0.3)
+
+
+@pytest.mark.parametrize(
+    "samples",
+    [
+        np.zeros((RATE * 12, 2), np.float32),
+        np.random.default_rng(0).normal(0, 0.1, (RATE * 12, 2)).astype(np.float32),
+        np.full((RATE // 20, 2), 0.1, np.float32),
+    ],
+    ids=["silence", "noise", "a twentieth of a second"],
+)
+def test_what_is_no_music_is_mapped_as_free_time_alone(samples):
+    beatmap = analyse(Track(samples, RATE, hash_samples(samples, RATE)))
+    assert beatmap.beats == beatmap.accents == beatmap.builds == ()
+    assert beatmap.free == (Stretch(0.0, pytest.approx(len(samples) / RATE, abs=1e-6)),)
+
+
+def test_how_loud_a_song_is_does_not_move_its_beats(songs):
+    track, _, beatmap = songs[1]
+    quiet = track.samples * np.float32(10 ** (-50 / 20))
+    again = analyse(Track(quiet, track.sample_rate, hash_samples(quiet, track.sample_rate)))
+    assert again.beats == pytest.approx(beatmap.beats, abs=1e-3)
+    assert again.places == beatmap.places
 
 
 def test_a_plain_groove_has_no_build_no_quiet_and_no_free_time():

@@ -7,8 +7,11 @@ fonts and a synthesizer of our own. To make the network again (`pip install .[tr
     python -m rehearse.music.training.scores scores.npz
     python -m rehearse.music.training.train --scores scores.npz --fonts a.sf3 b.sf2 \
         --out weights.npz
+    python -m rehearse.music.training.bar_fit --scores scores.npz --fonts a.sf3 b.sf2 \
+        --held-fonts c.sf3 --out bars.tsv
 
-What was used, how long it took and which figures came of it: `resources/beatnet/card.md`. Both are
-seeded, and the scores and the generated music come out the same each time; sums on an accelerator
-may run in another order, so weights trained again differ, and figures by about a hundredth.
+The last learns where bars begin and needs the weights in place. What was used, how long it took and
+which figures came of it: `resources/beatnet/card.md`. All is seeded, and the scores and the made
+music come out the same each time; sums on an accelerator may run in another order, so weights
+trained again differ, and figures by about a hundredth.
 """
