@@ -99,9 +99,11 @@ def _add_log_and_beats(commands: _Commands) -> None:
     log = _add(commands, "log", "list every pass that was rehearsed", _log)
     _folder(log)
     log.add_argument("--csv", action="store_true", help="print comma-separated values")
-    beats = _add(
-        commands, "beats", "print the beats of a song: time, tab, place in the bar", _beats
+    words = (
+        "print the beats of a song: time, tab, place in the bar; as they are followed from first "
+        "to last, also where the beat map has free time"
     )
+    beats = _add(commands, "beats", words, _beats)
     beats.add_argument("song", type=Path, metavar="SONG", help="any audio file")
 
 
