@@ -173,7 +173,7 @@ def free_stretches(beats: Beats, duration: float) -> tuple[tuple[float, float], 
 
 
 def beats_of_file(path: str | Path) -> npt.NDArray[np.float64]:
-    """Beats of a song file: shape (n, 2), seconds and place in the bar; free time is not left out."""
+    """Beats of a song file: shape (n, 2), seconds and place in the bar; in free time too."""
     from rehearse.music.decode import load_track
 
     track = load_track(Path(path))
