@@ -11,7 +11,8 @@ from rehearse.ui.icons import icon
 from rehearse.ui.pages.rehearse.choice import dump_choice, load_choice
 from rehearse.ui.pages.rehearse.form import Form
 from rehearse.ui.pages.rehearse.keys import Keys
-from rehearse.ui.pages.rehearse.stretches import Line, StretchList, lines_of
+from rehearse.ui.pages.rehearse.stretches import Line, lines_of
+from rehearse.ui.pages.rehearse.stretchlist import StretchList
 
 #: Pixels.
 WIDTH = 42 * theme.STEP
