@@ -34,8 +34,10 @@ _log = logging.getLogger(__name__)
 #: Seconds between two tries to find a sound device again.
 _RETRY = 3.0
 #: Seconds after which a playback process that says nothing counts as stuck, and the most that
-#: one look at it counts: when this process stood still too, the other was not silent.
-_PATIENCE, _LOOK = 3.0, 0.1
+#: one look at it counts: when this process stood still too, the other was not silent. A device
+#: may take its time to open.
+_PATIENCE, _LOOK, _OPENING = 3.0, 0.1, 20.0
+_MUTE = "The sound device does not answer – connect it again, or rehearse silently."
 
 
 class Player:
@@ -216,14 +218,13 @@ class Player:
         self._child = self._reader = None
 
     def _watch(self) -> None:
-        """Give a playback process up that has said nothing for long since its device plays."""
+        """Give a playback process up that has said nothing for long."""
         now = time.monotonic()
         self._quiet += min(now - self._polled, _LOOK)
         self._polled = now
-        if self._line is None:  # a device may take its time to open
-            self._quiet = 0.0
-        elif self._child is not None and self._quiet > _PATIENCE:
-            self._lose(UNEXPECTED)
+        opening = self._line is None
+        if self._child is not None and self._quiet > (_OPENING if opening else _PATIENCE):
+            self._lose(_MUTE if opening else UNEXPECTED)
 
     def _read(self) -> None:
         if self._inbox:

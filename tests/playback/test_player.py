@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from rehearse.playback import player as module
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded, PassStarted
 from rehearse.playback.player import Player
@@ -127,6 +128,23 @@ def test_a_crash_ends_the_pass_says_so_and_a_key_goes_on(player):
     assert any(isinstance(e, OutputBack) for e in events)
     begun = next(e for e in events if isinstance(e, PassStarted))
     assert begun.source == pytest.approx(end.reached, abs=0.05)
+
+
+def test_a_device_that_never_opens_is_given_up_with_a_sentence(clicks, monkeypatch):
+    monkeypatch.setattr(module, "_OPENING", 0.5)
+    player = Player(silent=True)
+    player.load(clicks[0])
+    try:
+        os.kill(player._child.process.pid, signal.SIGSTOP)
+        player.play(Passage("a", 1.0, 2.0))
+        events = until(player, lambda events: events)
+        assert [type(event) for event in events] == [OutputLost]
+        assert "does not answer" in events[0].sentence
+        monkeypatch.undo()
+        player.play(Passage("a", 1.0, 2.0))  # at a key, with a device that answers
+        until(player, started(1))
+    finally:
+        player.close()
 
 
 def test_calibration_shifts_what_is_audible_and_is_kept(clicks, tmp_path):

@@ -66,7 +66,7 @@ def test_a_swapped_song_is_told_and_not_mapped_over(open_page, qtbot, tmp_path):
     desk.undo.undo()
     assert desk.routine.track == "song.wav"
     qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration > 20)
-    assert page.main.text().startswith("Hear it")
+    assert page.main.text().startswith("Play")
     desk.undo.redo()
     qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration < 18)
 
@@ -81,7 +81,7 @@ def test_what_is_no_song_changes_nothing(open_page, qtbot, tmp_path):
         page.files.use_song(tmp_path / "letter.mp3")
     assert (desk.routine, desk.track) == (routine, track)
     assert sorted(desk.folder.iterdir()) == files
-    assert page.main.text().startswith("Hear it")
+    assert page.main.text().startswith("Play")
 
 
 def test_a_song_that_cannot_be_read_is_said_and_read_again_by_space(open_page, qtbot):
@@ -98,7 +98,7 @@ def test_a_song_that_cannot_be_read_is_said_and_read_again_by_space(open_page, q
     song.write_bytes(sound)
     page.main.click()
     qtbot.waitUntil(lambda: other.track is not None)
-    assert page.main.text().startswith("Hear it")
+    assert page.main.text().startswith("Play")
     other.close()
 
 

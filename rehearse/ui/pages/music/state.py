@@ -28,7 +28,7 @@ class State:
             return READ
         if not self._mapping.fits:
             return MAP
-        return "Stop" if self._hearing.on else "Hear it"
+        return "Stop" if self._hearing.on else "Play"
 
     @property
     def sentence(self) -> str:
