@@ -76,7 +76,9 @@ def _held(pids: list[int]) -> float:
             lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
         except OSError:
             continue
-        total += sum(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
+        # The libraries' own pages are left out: their share changes with who else uses them.
+        held = (line.split()[1] for line in lines if line.startswith(("Pss_Anon:", "Pss_Shmem:")))
+        total += sum(int(kilobytes) for kilobytes in held)
     return total / 1024
 
 
