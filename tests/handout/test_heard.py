@@ -74,7 +74,8 @@ def heard_pass(server, track, one, seconds):
 def test_the_pass_heard_is_the_pass_in_the_file(material, track, server, tmp_path):
     """At full tempo, to the frame; slower, live music begins in smaller stretched pieces.
 
-    The file is louder as a whole and limited where it peaks: both hardly change the likeness.
+    The file is louder as a whole, which does not change the likeness, and limited where it peaks,
+    which takes up to three thousandths; ten milliseconds of silence would take ten.
     """
     short = Section("cccccccc", "Short", parse_position("4:1"), parse_position("5:1"))
     routine = replace(material.routine, sections=(short,))
@@ -90,7 +91,7 @@ def test_the_pass_heard_is_the_pass_in_the_file(material, track, server, tmp_pat
     for _ in range(3):  # a sound server that stumbles on a busy machine is not what is measured
         heard, whole = heard_pass(server, track, one, len(expected) / rate)
         found = pieces_beside(heard, expected, rate)
-        alike = [abs(shift) <= 1 and likeness > 0.998 for shift, likeness in found]
+        alike = [abs(shift) <= 1 and likeness > 0.994 for shift, likeness in found]
         if whole and all(alike):
             break
     assert len(found) > 8
