@@ -18,12 +18,14 @@ import numpy as np
 import pytest
 
 from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.voice import Speaker
 from rehearse.music.decode import load_track
-from rehearse.playback.passage import Passage
 from rehearse.playback.render import render
 from rehearse.practice.scope import section_scope, whole_scope
 from rehearse.routine.folder import open_folder
 from rehearse.routine.poses import load_catalogue
+from rehearse.session.passages import Stretch
+from rehearse.session.passages import passage as cued
 from tests.helpers.heard import heard_at
 from tests.helpers.screen import Screen
 from tests.helpers.sound_server import SoundServer
@@ -85,7 +87,9 @@ def measured(folder: Path, section: int, tempo: int, program: str = "rehearse") 
         scope = whole_scope(routine, beatmap)
     sheet = CueSheet.compile(routine, beatmap, load_catalogue())
     hits = [c.hit for c in sheet.cues if scope.start - 1e-6 <= c.hit < scope.end]
-    passage = Passage("x", scope.start, scope.end, tempo / 100)
+    track = load_track(folder / routine.track)
+    stretch = Stretch("x", scope.start, scope.end, tempo / 100)
+    passage = cued(stretch, sheet, track.sample_rate, Speaker())
     with (
         SoundServer() as server,
         Screen(1280, 720) as screen,
@@ -105,7 +109,6 @@ def measured(folder: Path, section: int, tempo: int, program: str = "rehearse") 
                 app.terminate()
                 app.wait(20)
     assert len(flashes) == len(hits), f"{len(flashes)} flashes were seen for {len(hits)} hits"
-    track = load_track(folder / routine.track)
     return 1000 * differences(flashes, hits, passage, track, recording)
 
 
