@@ -12,14 +12,16 @@ for a change to hearing it, median and largest.
 | Python callback in a process of its own, 60 ms, load 5–8 | 600 | 37 | 74 / 239 |
 | the same with real-time scheduling granted, load 5–8 | 600 | 0 | 74 / 111 |
 | the same, short turns instead, beside another rehearsal | 600 | 1 | 74 / 86 |
-| the same at 75 ms | 220 | 0 | 91 / 102 |
+| the same at 75 ms | 600 | 0 | 90 / 102 |
+| the same at 75 ms, beside another rehearsal and test runs, load 4–6 | 600 | 8 | 91 / 105 |
 | the same in a session of its own, not granted, load 5–8 | 20 | 54–117 | 125 / 284 |
 
 A process of its own is the simplest: changes, cross-fades and the clock's reports stay in one
 place, with the shortest response. No way is safe from processors that are busy beyond measure
-unless the system grants real-time scheduling, which the playback process asks for, and else for
-short turns (`work.urgency`). It stays in the window's session: Linux shares the processors
-between sessions, and gives one that is mostly idle next to nothing when it wakes.
+unless real-time scheduling is granted, which the playback process asks for by itself and through
+the desktop's service, and else for short turns (`work.urgency`). It stays in the window's session:
+Linux shares the processors between sessions, and gives one that is mostly idle next to nothing
+when it wakes.
 """
 
 from __future__ import annotations
