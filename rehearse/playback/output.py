@@ -13,7 +13,8 @@ for a change to hearing it, median and largest.
 | the same with real-time scheduling granted, load 5–8 | 600 | 0 | 74 / 111 |
 | the same, short turns instead, beside another rehearsal | 600 | 1 | 74 / 86 |
 | the same at 75 ms | 600 | 0 | 90 / 102 |
-| the same at 75 ms, beside another rehearsal and test runs, load 4–6 | 600 | 8 | 91 / 105 |
+| the same at 75 ms, real time from the desktop's service | 600 | 0 | 90 / 102 |
+| short turns at 75 ms, beside another rehearsal and test runs, load 4–6 | 600 | 8 | 91 / 105 |
 | the same in a session of its own, not granted, load 5–8 | 20 | 54–117 | 125 / 284 |
 
 A process of its own is the simplest: changes, cross-fades and the clock's reports stay in one
