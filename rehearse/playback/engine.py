@@ -25,12 +25,14 @@ from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Pl
 from rehearse.playback.mix import Mixer, Order, Volume
 from rehearse.playback.output import DeviceOutput
 from rehearse.playback.silent import SilentOutput
-from rehearse.playback.speaker import Speaker, watch
+from rehearse.playback.speaker import watch
 from rehearse.playback.supply import Supply
 from rehearse.work.child import Channel
 from rehearse.work.shared import loads
 from rehearse.work.urgency import hurry, threads
 
+#: Put among the requests by whoever watches the speaker.
+_NO_SPEAKER = object()
 #: Seconds between two looks at everything.
 _TICK = 0.03
 #: Seconds without a callback after which a device counts as gone: while it starts, and later.
@@ -78,7 +80,7 @@ class Engine:
             self._inbox.put(loads(*self._channel.receive()))
 
     def _take(self, request: Any) -> None:
-        if request is Speaker.NONE:
+        if request is _NO_SPEAKER:
             self._bereft = True
             raise _gone()
         if isinstance(request, Load):
@@ -113,9 +115,9 @@ class Engine:
         hurry(vital=vital)
         self._ticked = time.perf_counter()
 
-    def _speaker(self, name: str | Speaker) -> None:
-        if isinstance(name, Speaker):
-            self._inbox.put(name)
+    def _speaker(self, name: str | None) -> None:
+        if name is None:
+            self._inbox.put(_NO_SPEAKER)
         else:
             self._tell(name)
 

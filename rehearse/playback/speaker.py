@@ -13,7 +13,6 @@ import os
 import sys
 import time
 from collections.abc import Callable
-from enum import Enum
 from typing import Any
 
 #: Seconds between two looks.
@@ -22,17 +21,12 @@ _PAUSE = 0.5
 _NOWHERE = "auto_null"
 
 
-class Speaker(Enum):
-    """What is told in place of a name: the sound had a speaker and has none any more."""
-
-    NONE = "none"
-
-
-def watch(tell: Callable[[str | Speaker], object], bereft: bool = False) -> None:
+def watch(tell: Callable[[str | None], object], bereft: bool = False) -> None:
     """Call `tell` with the name of the speaker of this process, and again whenever it changes.
 
-    Who begins without any speaker is let be, unless `bereft`: nobody says that one went away,
-    and the sound may be taken from there on purpose.
+    None is told when the sound had a speaker and has none any more. Who begins without one is
+    let be, unless `bereft`: nobody says that it went away, and the sound may be taken from there
+    on purpose.
 
     Never returns where there is a server to be asked: run it on a thread of its own.
     """
@@ -50,7 +44,7 @@ def watch(tell: Callable[[str | Speaker], object], bereft: bool = False) -> None
             while True:
                 name, real = _speaker(server)
                 if name not in ("", told):
-                    tell(Speaker.NONE if told and not real else name)
+                    tell(None if told and not real else name)
                     told = name
                 time.sleep(_PAUSE)
         time.sleep(_PAUSE)

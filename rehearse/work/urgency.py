@@ -72,7 +72,7 @@ def hurry(*, behind: int = 0, vital: Collection[int] = ()) -> str:
         if thread not in granted and _short_turns(thread):
             granted[thread] = "short turns"
     found = {granted.get(thread, "") for thread in vital or everyone}
-    return "" if "" in found or not found else "short turns" if len(found) > 1 else found.pop()
+    return next((way for way in ("", "short turns", "real time") if way in found), "")
 
 
 def _bound(longest: int) -> None:

@@ -69,10 +69,16 @@ def test_half_tempo_on_the_off_beat_is_right_after_two_gestures(open_page, qtbot
         assert new == pytest.approx(old, abs=0.001)
 
 
+def faster_behind(bpm, until):
+    """Forty beats at 120 BPM, then faster ones up to second `until`."""
+    beats = [0.5 + 0.5 * k for k in range(40)]
+    while beats[-1] < until:
+        beats.append(beats[-1] + 60 / bpm)
+    return beats
+
+
 def test_a_missed_tempo_change_is_right_after_six_gestures_at_most(open_page, qtbot):
-    truth = [0.5 + 0.5 * k for k in range(40)]
-    while truth[-1] < 43.0:
-        truth.append(truth[-1] + 60 / 144)
+    truth = faster_behind(144, 43.0)
     wrong = [0.5 + 0.5 * k for k in range(87)]
     desk, page = open_page(truth, 44.0, lambda t: map_of(t, wrong))
     poses = pose_times(desk)
@@ -91,9 +97,7 @@ def test_a_missed_tempo_change_is_right_after_six_gestures_at_most(open_page, qt
 
 
 def test_behind_a_missed_tempo_change_the_map_is_right_to_the_end(open_page, qtbot):
-    truth = [0.5 + 0.5 * k for k in range(40)]
-    while truth[-1] < 97.0:
-        truth.append(truth[-1] + 60 / 156)
+    truth = faster_behind(156, 97.0)
     wrong = [0.5 + 0.5 * k for k in range(194)]
     desk, page = open_page(truth, 98.0, lambda t: map_of(t, wrong))
     hand = Hand(qtbot, page)
