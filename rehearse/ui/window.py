@@ -88,6 +88,7 @@ class Window(QWidget):
         """Show page `index` (0–3, in the order of the job)."""
         if self._desk.routine is None:
             return
+        self._desk.hint.drop()
         self._drop_flow()
         if index not in self._pages:
             try:

@@ -11,7 +11,7 @@ from rehearse.ui.stage.paint import Stage
 from .made import sheet
 
 
-@pytest.mark.parametrize("state", ["ready", "rest", "done"])
+@pytest.mark.parametrize("state", ["ready", "rest", "done", "no sound"])
 def test_before_the_music_the_figure_is_the_pose_that_is_named(qapp, state):
     cue_sheet = sheet(120)
     second, third = cue_sheet.cues[1:3]

@@ -84,6 +84,17 @@ def test_a_fault_is_one_line_that_escape_or_its_button_clears(window, desk, qtbo
     assert window.fault.isHidden()
 
 
+def test_why_a_gesture_did_nothing_is_not_taken_to_the_next_page(window, desk, folder, qtbot):
+    desk.open(folder)
+    desk.hint.say("There is no pose here.")
+    assert "There is no pose here." in texts(window)
+    qtbot.keyClick(window, Qt.Key.Key_3)
+    assert "There is no pose here." not in texts(window)
+    desk.faultRaised.emit("Not saved: the disk is full.")
+    qtbot.keyClick(window, Qt.Key.Key_4)
+    assert "Not saved: the disk is full." in texts(window)
+
+
 def test_an_exception_in_a_slot_is_shown_once_and_logged(window, desk, caplog, monkeypatch):
     hook = FaultHook(desk)
     shown = []

@@ -193,7 +193,7 @@ class Stage:
             return ()
         if self.options.state == "stopped":
             return ()
-        still = moment.count_in or self.options.state in ("ready", "rest", "done")
+        still = moment.count_in or self.options.state not in ("playing", "paused")
         moving = moment.next and cue.index and not still
         last = self.sheet.cues[cue.index - 1] if moving else None
         travel = 1.0 if self.options.reduced_motion else moment.travel

@@ -20,6 +20,8 @@ from rehearse.ui.wave.view import WaveView
 #: Seconds of one nudge, and by how much a pose may go along with a beat that is nudged.
 NUDGE, FOLLOW = 0.005, 0.06
 
+NO_DOUBT = "No stretch is in doubt – where you hear one wrong, move there and press O, P or T."
+
 #: How far a hand misses what it means: pixels, but at least and at most these seconds.
 HAND, NEAREST, FARTHEST = 3.0, 0.015, 0.05
 
@@ -41,12 +43,12 @@ class Corrections:
         """Swap in `function(map, *args)` as one step; a fault is told and changes nothing."""
         old = self._desk.beatmap
         if old is None or self.hindrance:
-            self._desk.faultRaised.emit(self.hindrance)
+            self._desk.hint.say(self.hindrance)
             return
         try:
             new = function(old, *args)
         except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            self._desk.hint.say(fault.sentence)
             return
         routine = self._desk.routine
         if routine is not None:
@@ -131,7 +133,7 @@ class Corrections:
         """Select the next stretch whose beats are in doubt, so that corrections mean it alone."""
         stretches = doubts(self._desk.beatmap) if self._desk.beatmap else []
         if not stretches:
-            self._desk.faultRaised.emit("No stretch is in doubt.")
+            self._desk.hint.say(NO_DOUBT)
             return
         after = [s for s in stretches if s.start > self._view.cursor + 1e-3]
         stretch = (after or stretches)[0]

@@ -56,7 +56,7 @@ class Hearing(QObject):
     def begin(self) -> None:
         """Play from the cursor, or the selection."""
         if self._desk.track is None:
-            self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
+            self._desk.hint.say("The song is not read yet – wait a moment and press again.")
             return
         start = self._view.cursor
         if start >= self._desk.track.duration - 0.1:

@@ -38,7 +38,7 @@ class Mapping:
         from rehearse.music.analysis.analyse import analyse
 
         if self._desk.track is None:
-            self._desk.faultRaised.emit("The song is not read yet – wait a moment and press again.")
+            self._desk.hint.say("The song is not read yet – wait a moment and press again.")
         elif not any(job.words == MAPPING for job in self._desk.jobs):
             self._desk.run_job(MAPPING, analyse, self._desk.track, done=self._mapped)
 
@@ -56,7 +56,7 @@ class Mapping:
     def pin(self) -> None:
         """Pin a beat at the cursor, or pull the pin there; find the beats around it again."""
         if self._corrections.hindrance:
-            self._desk.faultRaised.emit(self._corrections.hindrance)
+            self._desk.hint.say(self._corrections.hindrance)
             return
         time = self._corrections.exact_cursor()
         near = [p for p in self.pins if abs(p - time) < 0.03]
@@ -88,7 +88,7 @@ class Mapping:
     def tapped(self, taps: Sequence[float]) -> None:
         """Take taps into the map, rid of the lead that the onsets of the music show."""
         if self._corrections.hindrance:
-            self._desk.faultRaised.emit(self._corrections.hindrance)
+            self._desk.hint.say(self._corrections.hindrance)
             return
         stretch = self._inside(Stretch(min(taps) - 1.0, max(taps) + 1.0))
         samples, rate, offset = self._cut(stretch)
@@ -103,7 +103,7 @@ class Mapping:
 
     def _listen(self, words: str, stretch: Stretch, done: object) -> None:
         if self._corrections.hindrance:
-            self._desk.faultRaised.emit(self._corrections.hindrance)
+            self._desk.hint.say(self._corrections.hindrance)
             return
         wide = self._inside(Stretch(stretch.start - MARGIN, stretch.end + MARGIN))
         samples, rate, offset = self._cut(wide)

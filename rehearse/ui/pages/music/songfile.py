@@ -70,7 +70,7 @@ class SongFile:
     def write_beats(self) -> None:
         """Ask where to, and write the beats as a list."""
         if self._desk.beatmap is None:
-            self._desk.faultRaised.emit("There is no beat map yet – press Space to map the song.")
+            self._desk.hint.say("There is no beat map yet – press Space to map the song.")
             return
         start = str(Path(self._start()) / "song.beats")
         path, _ = QFileDialog.getSaveFileName(self._window, "Write a beat list", start, _LISTS)
