@@ -52,6 +52,8 @@ class Desk(QObject):
         documentChanged: routine or beat map is another one. trackChanged: the decoded song.
         selectionChanged: `selected`. faultRaised: one sentence for the fault line, empty clears
         it. musicAsked: a part of the window, itself given, is about to play: every other one stops.
+        stopAsked: whatever sounds, records or is about to begin ends now (the emergency stop).
+        stopped: it has.
         jobChanged: `jobs` began, moved on or ended. workAsked: a drill, run-through or plan
         (`practice.passplan.Work`) is to be rehearsed now. workBegun: what was held back is here.
         leaving: the open routine is about to be closed; its logbook can still be written.
@@ -62,6 +64,8 @@ class Desk(QObject):
     selectionChanged = Signal()
     faultRaised = Signal(str)
     musicAsked = Signal(object)
+    stopAsked = Signal()
+    stopped = Signal()
     jobChanged = Signal()
     workAsked = Signal(object)
     workBegun = Signal()
@@ -142,6 +146,14 @@ class Desk(QObject):
         """Whether there is to be sound, and how loud, as it is set on this machine now."""
         if "player" in self.__dict__:
             heavy.set_sound(self.player, self.settings)
+
+    @Slot()
+    def stop_everything(self) -> None:
+        """The emergency stop: nothing sounds after it, whatever any part of the window does."""
+        self.stopAsked.emit()
+        if "player" in self.__dict__:
+            self.player.stop()
+        self.stopped.emit()
 
     @Slot(str)
     def _setting_changed(self, name: str) -> None:

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from rehearse.ui.actions import MENU, WINDOW, StopKey
 from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.head import Deed, Head
@@ -75,6 +76,7 @@ class Window(QWidget):
         desk.faultRaised.connect(self.fault.show_fault)
         desk.documentChanged.connect(self._refresh)
         desk.workAsked.connect(self._rehearse)
+        desk.stopped.connect(self._say_stopped)
         self._place()
         self._refresh()
 
@@ -199,26 +201,37 @@ class Window(QWidget):
             self._pages[ROUTINE].actions_by_name["suggestions"].trigger()
 
     def _deeds(self) -> tuple[Deed, ...]:
-        return (
-            ("New routine", "Ctrl+N", self.new_routine),
-            ("Open a routine folder", "Ctrl+O", self.choose_folder),
-            ("Open a zipped routine", "Ctrl+Shift+O", self.choose_zip),
-            ("Show and rules", "Ctrl+R", self.show_and_rules),
-            ("Take along: sheet, cue track, stage music, zip", "Ctrl+P", self.take_along),
-            ("Own voice: record names and counts", "Ctrl+Shift+P", self.own_voice),
-        )
+        slots = {
+            "new": self.new_routine,
+            "open": self.choose_folder,
+            "open zip": self.choose_zip,
+            "show": self.show_and_rules,
+            "take along": self.take_along,
+            "own voice": self.own_voice,
+        }
+        return tuple((a.words, a.keys[0], slots[a.name]) for a in MENU)
 
     def _make_keys(self) -> None:
-        keys = {
-            QKeySequence(QKeySequence.StandardKey.Undo): self._desk.undo.undo,
-            QKeySequence(QKeySequence.StandardKey.Redo): self._desk.undo.redo,
-            QKeySequence(QKeySequence.StandardKey.Quit): self.close,
+        slots = {
+            "undo": self._desk.undo.undo,
+            "redo": self._desk.undo.redo,
+            "quit": self.close,
+            **{f"page {k + 1}": button.click for k, button in enumerate(self._head.buttons)},
         }
-        for sequence, slot in keys.items():
-            QShortcut(sequence, self, activated=slot)
-        for index in range(len(PAGES)):
-            key = QShortcut(QKeySequence(str(index + 1)), self)
-            key.activated.connect(self._head.buttons[index].click)
+        for action in WINDOW:
+            for key in action.keys if action.name in slots else ():
+                QShortcut(QKeySequence(key), self).activated.connect(slots[action.name])
+        self._stop_key = StopKey(self)
+        self._stop_key.pressed.connect(self._desk.stop_everything)
+
+    @Slot()
+    def _say_stopped(self) -> None:
+        """After the emergency stop: what helps whoever needed it."""
+        page = self.page
+        if not hasattr(page, "say_stopped") or not page.say_stopped():
+            from rehearse.practice.cautions import stopped
+
+            self._desk.hint.say(stopped().text)
 
     @Slot()
     def _refresh(self) -> None:

@@ -47,7 +47,7 @@ class ShowAndRules(Flow):
         fields = (
             ("&Title", self.title),
             ("&Show", self.show_name),
-            ("&Division", self.division),
+            ("D&ivision", self.division),
             ("&Rules", self.rules),
             ("D&ate", self.date),
         )

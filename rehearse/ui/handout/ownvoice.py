@@ -52,6 +52,7 @@ class OwnVoice(Flow):
         self.listen.clicked.connect(self.play)
         self.drop.clicked.connect(self.take_out)
         desk.jobChanged.connect(self._watch)
+        desk.stopAsked.connect(self._stop_recording)
         self._fill()
 
     @property
@@ -189,12 +190,17 @@ class OwnVoice(Flow):
         super().focusInEvent(event)
         self.list.setFocus()
 
-    def leave(self) -> None:
-        """Stop recording, or go back when nothing is recorded."""
+    @Slot()
+    def _stop_recording(self) -> None:
         running, self._running = self._running, None
         if running is not None:
             self.desk.stop_job(running)
             self._refresh()
+
+    def leave(self) -> None:
+        """Stop recording, or go back when nothing is recorded."""
+        if self._running is not None:
+            self._stop_recording()
         else:
             super().leave()
 

@@ -60,7 +60,7 @@ def test_half_tempo_on_the_off_beat_is_right_after_two_gestures(open_page, qtbot
     desk, page = open_page(truth, 31.0, lambda t: map_of(t, [b + 0.25 for b in truth[::2]]))
     before = pose_times(desk)
     hand = Hand(qtbot, page)
-    hand.key(Qt.Key.Key_D)
+    hand.key(Qt.Key.Key_Q)
     hand.key(Qt.Key.Key_Left, CTRL)
     assert hand.gestures <= 3
     assert desk.beatmap.beats == pytest.approx(truth, abs=0.001)
@@ -173,7 +173,7 @@ def test_every_correction_is_one_step_back(open_page, qtbot):
     before, routine = desk.beatmap, desk.routine
     page.view.select(None)
     steps = [
-        (Qt.Key.Key_D, None),
+        (Qt.Key.Key_Q, None),
         (Qt.Key.Key_H, None),
         (Qt.Key.Key_O, None),
         (Qt.Key.Key_N, None),
@@ -280,7 +280,7 @@ def test_the_clicks_follow_the_map_while_it_is_heard(open_page, qtbot):
     hand = Hand(qtbot, page)
     hand.key(Qt.Key.Key_Space)
     assert [c.at for c in desk.player.passages[-1].clips] == pytest.approx(truth)
-    hand.key(Qt.Key.Key_D)
+    hand.key(Qt.Key.Key_Q)
     assert len(desk.player.passages[-1].clips) > 110
     hand.key(Qt.Key.Key_C)
     assert desk.player.passages[-1].clips == ()

@@ -56,7 +56,7 @@ def test_a_swapped_song_is_told_and_not_mapped_over(open_page, qtbot, tmp_path):
     assert "belongs to another song" in page.place.text()
     assert page.main.text().startswith("Map the song")
     before = desk.beatmap
-    for key in (Qt.Key.Key_D, Qt.Key.Key_P, Qt.Key.Key_A):
+    for key in (Qt.Key.Key_Q, Qt.Key.Key_P, Qt.Key.Key_A):
         with qtbot.waitSignal(desk.faultRaised) as told:
             qtbot.keyClick(page.view, key)
         assert "belongs to another song – press Space" in told.args[0]
@@ -180,7 +180,7 @@ def test_corrections_where_there_are_no_beats_say_what_to_do(open_page, qtbot):
     desk, page = open_page(TRUTH, 31.0, lambda t: map_of(t, TRUTH))
     page.view.select(Stretch(25.0, 30.0))
     with qtbot.waitSignal(desk.faultRaised) as told:
-        qtbot.keyClick(page.view, Qt.Key.Key_D)
+        qtbot.keyClick(page.view, Qt.Key.Key_Q)
     assert told.args[0] == "There are no beats here – tap along to set them."
 
 
@@ -188,7 +188,7 @@ def test_the_folder_keeps_what_was_corrected(open_page, qtbot, tmp_path):
     from rehearse.music.mapfile import load_map
 
     desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
-    qtbot.keyClick(page.view, Qt.Key.Key_D)
+    qtbot.keyClick(page.view, Qt.Key.Key_Q)
     qtbot.waitUntil(lambda: load_map(desk.folder / "beats.yaml").beats == desk.beatmap.beats)
     shutil.copytree(desk.folder, tmp_path / "copy")
     other = Desk(desk.settings, make_workers=PromptWorkers, make_player=NotingPlayer)

@@ -140,7 +140,7 @@ def test_x_swaps_with_the_next(page, desk, press):
 
 def test_d_shows_it_once_more(page, desk, press):
     press(K.Key_Down)
-    press(K.Key_D)
+    press(K.Key_Y)
     # Held until 2:5, two counts of transition: hit again at 2:7.
     assert hits(desk) == ["2:1", "2:7", "4:1", "6:1"]
     assert names(desk)[:2] == ["front double biceps"] * 2
@@ -237,7 +237,7 @@ def test_every_step_can_be_undone_and_redone(page, desk, press, write):
     press(K.Key_B)
     press(K.Key_H)
     press(K.Key_X)
-    press(K.Key_D)
+    press(K.Key_Y)
     press(K.Key_Delete)
     after = desk.routine
     steps = desk.undo.count()

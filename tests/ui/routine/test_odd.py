@@ -70,7 +70,7 @@ ODD = {
 
 GESTURES = (
     *(K.Key_Home, K.Key_P, K.Key_Return, K.Key_B, K.Key_A, K.Key_Right, K.Key_Left),
-    *(K.Key_H, K.Key_T, K.Key_F, K.Key_L, K.Key_D, K.Key_X, K.Key_G, K.Key_Right, K.Key_B),
+    *(K.Key_H, K.Key_T, K.Key_F, K.Key_L, K.Key_Y, K.Key_X, K.Key_G, K.Key_Right, K.Key_B),
     *(K.Key_I, K.Key_Return, K.Key_Down, K.Key_Up, K.Key_Return, K.Key_Return, K.Key_M),
     *(K.Key_E, K.Key_Return, K.Key_Z, K.Key_C, K.Key_Return, K.Key_Escape, K.Key_S, K.Key_Return),
     *(K.Key_V, K.Key_O, K.Key_Question, K.Key_End, K.Key_Delete, K.Key_Escape),

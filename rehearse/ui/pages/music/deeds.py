@@ -21,7 +21,7 @@ class Deed:
 
 
 COUNTS = (
-    Deed("twice", "Twice the counts", "D", "Twice as many counts"),
+    Deed("twice", "Twice the counts", "Q", "Twice as many counts"),
     Deed("half", "Half the counts", "H", "Half as many counts"),
     Deed("one", "The 1 is here", "O", "Make the beat at the cursor the first of its bar"),
     Deed("eight", "New eight here", "N", "Begin an eight at the cursor, or no longer"),

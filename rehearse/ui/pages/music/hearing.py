@@ -33,6 +33,7 @@ class Hearing(QObject):
         self._timer.timeout.connect(self._tick)
         desk.documentChanged.connect(self._map_changed)
         desk.musicAsked.connect(self._give_way)
+        desk.stopAsked.connect(self.stop)
 
     @property
     def on(self) -> bool:
@@ -69,6 +70,7 @@ class Hearing(QObject):
         self._timer.start()
         self.changed.emit()
 
+    @Slot()
     def stop(self) -> None:
         """Stop."""
         if self.on:

@@ -42,6 +42,7 @@ class Conductor(QObject):
         self.judged = self._is_silent_for_now = False
         desk.leaving.connect(self.stop)
         desk.musicAsked.connect(self._give_way)
+        desk.stopAsked.connect(self.stop_unwell)
         desk.documentChanged.connect(self._forget)
         desk.trackChanged.connect(self._forget)
 
@@ -137,6 +138,7 @@ class Conductor(QObject):
     @Slot()
     def stop_unwell(self) -> None:
         """Dizzy, cramp or pain: silence at once, nothing marked, nothing asked."""
+        self._wanted = None
         if self._rehearsal is not None:
             self._rehearsal.stop_unwell()
             self.look()

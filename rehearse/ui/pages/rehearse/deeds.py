@@ -18,12 +18,10 @@ class Deeds(QObject):
 
     Signals:
         begun: this `Work` is to be rehearsed now. marked: the first of two marks was set.
-        told: a sentence for the foot of the page.
     """
 
     begun = Signal(object)
     marked = Signal()
-    told = Signal(str)
 
     def __init__(self, desk: Desk, conductor: Conductor, side: Side) -> None:
         super().__init__(side)
@@ -31,6 +29,7 @@ class Deeds(QObject):
         self._mark: float | None = None
         self._tell = desk.hint.say
         desk.leaving.connect(self._forget_mark)
+        desk.stopAsked.connect(self._forget_mark)
 
     @property
     def has_mark(self) -> bool:
@@ -134,13 +133,5 @@ class Deeds(QObject):
 
     @Slot()
     def _forget_mark(self) -> None:
-        """Another routine is opened: a place in this song means nothing there."""
+        """Another routine is opened, where this place means nothing, or all is stopped."""
         self._mark = None
-
-    @Slot()
-    def stop_unwell(self) -> None:
-        """Dizzy, cramp or pain: stop at once and say what is to be said."""
-        from rehearse.practice.cautions import stopped
-
-        self._conductor.stop_unwell()
-        self.told.emit(stopped().text)

@@ -26,6 +26,7 @@ class DelayPanel(QWidget):
         self._before = 0.0
         self._looking = QTimer(self, interval=100)
         self._looking.timeout.connect(self._end_after_the_last)
+        desk.stopAsked.connect(self.leave)
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
@@ -49,6 +50,7 @@ class DelayPanel(QWidget):
         """Whether clicks are played and taps taken."""
         return bool(self._clicks)
 
+    @Slot()
     def leave(self) -> None:
         """Stop clicking; what was set before stays."""
         if self.measuring:

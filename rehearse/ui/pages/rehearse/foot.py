@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
+from rehearse.ui.actions import STOP
 from rehearse.ui.desk import Desk
 from rehearse.ui.icons import icon
 from rehearse.ui.pages.rehearse.caution import CautionLine
@@ -24,7 +25,7 @@ class Foot(QWidget):
 
     def __init__(self, desk: Desk, keys: Keys) -> None:
         super().__init__()
-        self._desk, self._keys = desk, keys
+        self._desk = desk
         self._busy = self._alone = self._said = False
         self.transport = Transport(keys)
         self.question = Question()
@@ -33,7 +34,11 @@ class Foot(QWidget):
         self.hint.setProperty("role", "dim")
         self.unwell = QPushButton(icon("unwell", theme.FAULT), "")
         self.unwell.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.unwell.clicked.connect(keys.actions["unwell"].trigger)
+        self.unwell.clicked.connect(desk.stop_everything)
+        self.unwell.setText(f"Dizzy, cramp or pain: stop  {STOP.keys[0]}")
+        self.unwell.setAccessibleName(
+            f"Stop because of dizziness, cramp or pain, key {STOP.keys[0]}"
+        )
         column = QVBoxLayout(self)
         column.setContentsMargins(0, theme.STEP, 2 * theme.STEP, 2 * theme.STEP)
         column.setSpacing(theme.STEP)
@@ -44,8 +49,6 @@ class Foot(QWidget):
         row.addWidget(self.unwell)
         column.addLayout(row)
         self.caution.understood.clicked.connect(self._arrange)
-        keys.changed.connect(self._label)
-        self._label()
         self._arrange()
 
     def show_view(self, view: View, *, busy: bool) -> bool:
@@ -90,9 +93,3 @@ class Foot(QWidget):
         cautious = self.caution.is_due and not (asking or self._busy or self._said)
         self.caution.setVisible(cautious)
         self.hint.setVisible(not asking and not cautious)
-
-    @Slot()
-    def _label(self) -> None:
-        key = self._keys.label("unwell")
-        self.unwell.setText(f"Dizzy, cramp or pain: stop  {key}")
-        self.unwell.setAccessibleName(f"Stop because of dizziness, cramp or pain, key {key}")

@@ -22,6 +22,7 @@ from PySide6.QtCore import QKeyCombination, QObject, Qt, Signal
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QWidget
 
+from rehearse.ui import actions
 from rehearse.ui.settings import Settings
 
 
@@ -44,15 +45,14 @@ DEEDS = (
     Deed("slower", "Slower by 5 %", ("-",)),
     Deed("faster", "Faster by 5 %", ("+", "=")),
     Deed("mark", "Mark here; the second mark drills what lies between", ("M",)),
-    Deed("unwell", "Stop: dizzy, cramp or pain", ("D",)),
     Deed("silent", "Go on without sound when the speaker is lost", ("N",)),
     Deed("full", "Full screen", ("F", "F11")),
     Deed("setup", "Set up", ("U",)),
     Deed("clicker_on", "Clicker forward", ("PgDown",)),
     Deed("clicker_back", "Clicker back", ("PgUp",)),
 )
-#: Keys the window keeps for itself.
-RESERVED = ("1", "2", "3", "4", "Esc", "Tab", "Return", "Enter")
+#: Keys that no deed can have: the window's, above all its emergency stop.
+RESERVED = frozenset({*actions.RESERVED, "Shift+D", "Esc", "Tab", "Return", "Enter"})
 _PRINTED = {"Left": "←", "Right": "→", "Up": "↑", "Down": "↓", "-": "−"}
 _PRINTED |= {"PgDown": "Page Down", "PgUp": "Page Up"}
 
@@ -81,8 +81,8 @@ class Keys(QObject):
     def of(self, name: str) -> tuple[str, ...]:
         """The keys of a deed, as text."""
         deed = next(d for d in DEEDS if d.name == name)
-        stored = self._settings.get(f"keys/{name}", "")
-        return tuple(stored.split("\t")) if stored else deed.keys
+        stored = self._settings.get(f"keys/{name}", "").split("\t")
+        return tuple(key for key in stored if key and key not in RESERVED) or deed.keys
 
     def label(self, name: str) -> str:
         """The first key of a deed as it is printed on the key."""

@@ -56,7 +56,6 @@ class RehearsePage(Frame):
         self.keys.changed.connect(self._hint)
         self.deeds.begun.connect(self.begin)
         self.deeds.marked.connect(self._hint)
-        self.deeds.told.connect(self.foot.say)
         self.clicker.pointed.connect(self._show_question)
 
     def _connect_keys(self) -> None:
@@ -70,7 +69,6 @@ class RehearsePage(Frame):
             "slower": self.deeds.slower,
             "faster": self.deeds.faster,
             "mark": self.deeds.mark_here,
-            "unwell": self.deeds.stop_unwell,
             "silent": self.conductor.go_on_silently,
             "full": self.toggle_alone,
             "setup": self.toggle_setup,
@@ -91,6 +89,14 @@ class RehearsePage(Frame):
         self.close_setup()
         self.conductor.begin(work)
         self.stage.run()
+
+    def say_stopped(self) -> bool:
+        """Say at the foot what helps after the emergency stop; False where that is not there."""
+        from rehearse.practice.cautions import stopped
+
+        if self.furnished:
+            self.foot.say(stopped().text)
+        return self.furnished
 
     def leave(self) -> None:
         """The window closes: ask the clock no more."""

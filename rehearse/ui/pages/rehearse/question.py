@@ -26,6 +26,7 @@ class Question(QWidget):
         self._words = QLabel()
         self._number = QLineEdit(placeholderText="number")
         self._number.setAccessibleName("Number of the pose where it broke")
+        self._number.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)  # D is no text here
         self._number.setFixedWidth(12 * theme.STEP)
         self._nowhere = QPushButton("Nowhere   Enter")
         row = QHBoxLayout(self)

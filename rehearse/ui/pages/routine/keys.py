@@ -40,7 +40,7 @@ DEEDS = (
     Deed("way_longer", "Transition longer", ("T",), True),
     Deed("way_shorter", "Transition shorter", ("Shift+T",), True),
     Deed("swap", "Swap with the next pose", ("X",)),
-    Deed("duplicate", "Show it once more", ("D",)),
+    Deed("duplicate", "Show it once more", ("Y",)),
     Deed("take_out", "Take out", ("Delete", "Backspace")),
     Deed("close_up", "Take out, what follows moves up", ("Shift+Delete", "Shift+Backspace")),
     Deed("facing", "Quarter turn to the right", ("F",)),

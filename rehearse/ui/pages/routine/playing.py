@@ -32,6 +32,7 @@ class Playing(QObject):
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._tick)
         desk.musicAsked.connect(self._give_way)
+        desk.stopAsked.connect(self.stop)
 
     @property
     def on(self) -> bool:
@@ -72,6 +73,7 @@ class Playing(QObject):
             self._timer.start()
             self.changed.emit()
 
+    @Slot()
     def stop(self) -> None:
         """Stop; the cursor stays where the music was."""
         if self.on:

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.ui import theme
+from rehearse.ui.actions import STOP
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.copypanel import CopyPanel
@@ -127,9 +128,9 @@ def _over(nothing: QLabel, notes: NoteList) -> QWidget:
 
 
 def _key_list() -> QScrollArea:
+    keys = [(" or ".join(STOP.keys), STOP.words), *((key_of(d.name), d.words) for d in DEEDS)]
     rows = "".join(
-        f"<tr><td><b>{key_of(d.name)}</b>&nbsp;&nbsp;&nbsp;</td><td>{d.words}</td></tr>"
-        for d in DEEDS
+        f"<tr><td><b>{key}</b>&nbsp;&nbsp;&nbsp;</td><td>{words}</td></tr>" for key, words in keys
     )
     label = QLabel(f"<table cellspacing='4'>{rows}</table>")
     label.setTextFormat(Qt.TextFormat.RichText)

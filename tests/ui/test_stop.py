@@ -1,0 +1,222 @@
+"""D stops everything: on every page, in every state and dialogue, and means nothing else."""
+
+import shutil
+
+import pytest
+from PySide6.QtCore import QCoreApplication, QEvent, Qt
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QAbstractButton, QDialog, QLabel, QLineEdit, QMenu, QSpinBox
+
+from rehearse.practice.cautions import stopped
+from rehearse.ui import actions
+from rehearse.ui.pages.music import deeds as music
+from rehearse.ui.pages.rehearse import keys as rehearsal
+from rehearse.ui.pages.routine import keys as making
+from rehearse.ui.window import PAGES, Window
+
+from .made import DEMO, fast_folder, rehearsing
+
+
+@pytest.fixture
+def window(desk, tmp_path, qtbot):
+    desk.settings.put("silent", True)
+    window = rehearsing(desk, fast_folder(tmp_path / "fast"), qtbot)
+    yield window
+    window.close()
+
+
+def press(window, key=Qt.Key.Key_D, held=Qt.KeyboardModifier.NoModifier):
+    """A key as the window system hands it on: to the window, which finds out who has the focus."""
+    QTest.keyClick(window.windowHandle(), key, held)
+
+
+def begin(window, page, qtbot):
+    window.show_page(page)
+    press(window, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: sounds(window), timeout=12_000)
+
+
+def sounds(window):
+    page = window.page
+    if hasattr(page, "hearing"):
+        return page.hearing.on
+    if hasattr(page, "playing"):
+        return page.playing.on
+    return page.conductor.view.state in ("count-in", "music")
+
+
+@pytest.mark.parametrize(("page", "held"), [(0, ""), (1, ""), (2, ""), (1, "Ctrl"), (1, "Shift")])
+def test_it_stops_the_music_of_every_page(window, desk, qtbot, page, held):
+    begin(window, page, qtbot)
+    modifiers = {
+        "": Qt.KeyboardModifier.NoModifier,
+        "Ctrl": Qt.KeyboardModifier.ControlModifier,
+        "Shift": Qt.KeyboardModifier.ShiftModifier,
+    }
+    before = desk.routine
+    press(window, held=modifiers[held])
+    assert not sounds(window)
+    assert desk.routine is before
+    said = window.page.foot.hint.text() if page == 2 else window.fault.text
+    assert said == stopped().text
+
+
+@pytest.mark.parametrize("flow", ["take_along", "show_and_rules", "own_voice", "new_routine"])
+def test_it_is_heard_in_whatever_fills_the_window(window, desk, qtbot, flow):
+    told = []
+    desk.stopAsked.connect(lambda: told.append(flow))
+    getattr(window, flow)()
+    window.setFocus()
+    press(window)
+    focus = window.focusWidget()
+    if actions.takes_letters(focus):
+        assert told == []
+    press(window, held=Qt.KeyboardModifier.ControlModifier)
+    assert told
+
+
+def test_typed_into_a_text_it_is_text_and_with_ctrl_it_stops(window, desk, qtbot):
+    begin(window, 1, qtbot)
+    field = QLineEdit(window.page)
+    field.show()
+    field.setFocus()
+    press(window)
+    assert field.text() == "d"
+    assert window.page.playing.on
+    press(window, held=Qt.KeyboardModifier.ControlModifier)
+    assert field.text() == "d"
+    assert not window.page.playing.on
+
+
+def test_where_no_letters_are_taken_it_stops(window, desk, qtbot):
+    digits = QLineEdit(window.page)
+    digits.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)
+    for field in (QSpinBox(window.page), digits, window.page.foot.question._number):
+        begin(window, 2, qtbot)
+        field.show()
+        field.setFocus()
+        press(window)
+        assert not window.page.conductor.busy
+        field.hide()
+
+
+def test_it_is_heard_in_a_dialogue(window, desk, qtbot):
+    dialogue = QDialog(window)
+    dialogue.setModal(True)
+    begin(window, 2, qtbot)
+    dialogue.show()
+    qtbot.waitUntil(dialogue.isActiveWindow)
+    press(dialogue)
+    assert not window.page.conductor.busy
+    dialogue.close()
+
+
+def test_it_is_heard_over_a_menu(window, desk, qtbot):
+    begin(window, 2, qtbot)
+    menu = QMenu(window)
+    menu.addAction("Down the line")
+    menu.popup(window.pos())
+    press(menu)
+    assert not window.page.conductor.busy
+    menu.close()
+
+
+def test_a_key_held_down_stops_once(window, desk):
+    told = []
+    desk.stopAsked.connect(lambda: told.append(1))
+    for repeats in (False, True, True):
+        event = QKeyEvent(
+            QEvent.Type.KeyPress,
+            Qt.Key.Key_D,
+            Qt.KeyboardModifier.NoModifier,
+            "d",
+            repeats,
+        )
+        QCoreApplication.sendEvent(window.windowHandle(), event)
+    assert told == [1]
+
+
+def test_what_waits_for_the_song_does_not_begin_after_it(desk, tmp_path, qtbot):
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.show()
+    folder = shutil.copytree(DEMO, tmp_path / "routine")
+    assert desk.open(folder)
+    window.show_page(2)
+    assert desk.track is None
+    window.page.deeds.begin_chosen()
+    desk.stop_everything()
+    qtbot.waitUntil(lambda: desk.track is not None, timeout=20_000)
+    assert not window.page.conductor.busy
+    window.close()
+
+
+def is_d(sequence):
+    """Whether a key sequence has the key D anywhere, whatever is held with it."""
+    return any(sequence[k].key() == Qt.Key.Key_D for k in range(sequence.count()))
+
+
+def bound(window):
+    """Every key sequence that something in the window is bound to, with what it is."""
+    for action in window.findChildren(QAction):
+        for sequence in action.shortcuts():
+            yield sequence, action.text()
+    for shortcut in window.findChildren(QShortcut):
+        yield shortcut.key(), str(shortcut.parent())
+    for widget in (*window.findChildren(QAbstractButton), *window.findChildren(QLabel)):
+        if isinstance(widget, QLabel) and widget.buddy() is None:
+            continue
+        yield QKeySequence.mnemonic(widget.text()), widget.text()
+        if isinstance(widget, QAbstractButton):
+            yield widget.shortcut(), widget.text()
+
+
+def test_nothing_else_in_the_window_is_bound_to_it(window, desk):
+    found = []
+    for page in range(len(PAGES)):
+        window.show_page(page)
+    window.show_page(2)
+    window.page.toggle_setup()
+    found += bound(window)
+    for flow in ("take_along", "show_and_rules", "own_voice", "new_routine"):
+        getattr(window, flow)()
+        found += bound(window)
+    assert len(found) > 100
+    ours = {key.toString() for key, _ in found if is_d(key)}
+    assert ours == set(actions.STOP.keys)
+    assert sum(is_d(key) for key, _ in found) == 5 * len(actions.STOP.keys)
+
+
+def deeds():
+    """Name and keys of everything in the pages' own tables."""
+    tables = (music.COUNTS, music.MARKS, music.STAGE, music.SONG, music.LISTS)
+    pairs = (d for _, *pair in music.SHIFTS for d in pair)
+    for deed in (*(d for t in tables for d in t), *pairs, music.BAR, music.LIST, music.CLICKS):
+        yield f"Music: {deed.name}", (deed.key,)
+    for deed in making.DEEDS:
+        yield f"Routine: {deed.name}", deed.keys
+    for deed in rehearsal.DEEDS:
+        yield f"Rehearse: {deed.name}", deed.keys
+
+
+def test_no_table_of_keys_gives_a_window_key_to_a_page():
+    taken = {QKeySequence(key).toString() for key in actions.RESERVED}
+    for name, keys in deeds():
+        for key in keys:
+            assert QKeySequence(key).toString() not in taken, name
+            assert not is_d(QKeySequence(key)), name
+
+
+def test_every_window_key_has_one_meaning_and_words():
+    keys = [key for action in actions.WINDOW for key in action.keys]
+    assert len(keys) == len(set(keys))
+    assert all(action.words and action.pages for action in actions.WINDOW)
+
+
+def test_it_cannot_be_given_away(window):
+    keys = window.page.keys
+    for key in ("D", "Shift+D", "Ctrl+D"):
+        assert "belongs to the window" in keys.assign("clean", key)
+    window._desk.settings.put("keys/clean", "D")  # as set before the key was taken
+    assert keys.of("clean") == ("C",)
