@@ -4,9 +4,10 @@ Conventions: times are seconds of output, 0 where the music of the pass begins, 
 count-in. Speech keeps its speed at every tempo, so its room is measured in the output.
 
 The rules, in the order in which they win:
-1. Nothing is ever said over another line, nor over a hit.
+1. Nothing is ever said over another line, nor over a hit but a name on its own hit.
 2. The name of the next pose ends at least 0.3 s before the transition to it begins; it follows
-   the hit before it. Where it has no room its short form is taken, else no name.
+   the hit before it. Where it has no room its short form is taken, then that read faster, then
+   it is said on the hit itself. A name that has no room there either is told as unsaid.
 3. Counts lead to the hit, each with its stressed onset on its beat. Where they share the room
    with a name, the name comes as late as it can before them; counts it would cover are left out.
 4. The first pose of a pass is named before the count-in when the music leaves no room for it.
@@ -15,9 +16,9 @@ The rules, in the order in which they win:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, Protocol
 
 from rehearse.cueing.choice import Cueing
 from rehearse.cueing.clicks import count_in
@@ -29,8 +30,9 @@ from rehearse.cueing.texts import short_form, turns_of
 from rehearse.cueing.voice import Sounding
 
 LineKind = Literal["name", "count", "click"]
-Measure = Callable[[str, Literal["name", "count"]], Sounding | None]
 
+#: How much faster than wished a name may be read where it has no room otherwise.
+FASTER = (1.25, 1.5)
 BEFORE_TRANSITION = 0.3  # s a name has ended before its transition begins
 AFTER_HIT = 0.25  # s a hit is left alone before a name begins
 _AFTER_HIT_COUNT = 0.1  # the same before a count, which is expected
@@ -39,6 +41,15 @@ _BREATH = 0.02  # s between two counts
 _BEFORE_MUSIC = 0.1  # s before the music at which the count-in has been said
 _SHORTEST = 0.16  # s of a count that can still be understood; closer counts are left out
 _FOREVER = float("inf")
+
+
+class Measure(Protocol):
+    """Tells how long a text sounds; None where it cannot be said. `pace` 1.25: read faster."""
+
+    def __call__(
+        self, text: str, kind: Literal["name", "count"], pace: float = 1.0
+    ) -> Sounding | None:
+        """The sounding of `text`."""
 
 
 @dataclass(frozen=True)
@@ -62,21 +73,32 @@ class SpeechChoice:
 
 @dataclass(frozen=True)
 class Line:
-    """One sound: it starts `at`, its stressed onset is at `onset`, it is over by `end`."""
+    """One sound: it starts `at`, its stressed onset is at `onset`, it is over by `end`.
+
+    A name tells how much faster than wished it is read (`pace`) and for which pose (`cue`, an
+    index of the cue sheet).
+    """
 
     at: float
     onset: float
     end: float
     kind: LineKind
     text: str
+    pace: float = 1.0
+    cue: int = -1
 
 
 @dataclass(frozen=True)
 class Speech:
-    """The lines of one pass, in order, and the seconds needed before its music."""
+    """The lines of one pass, in order, and the seconds needed before its music.
+
+    Args:
+        unsaid: the poses whose names were wished and found no room anywhere.
+    """
 
     lead: float
     lines: tuple[Line, ...]
+    unsaid: tuple[Cue, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -112,27 +134,69 @@ def plan_speech(
     counted_in = count_in(sheet.beatmap, start, tempo, this.choice.counts)
     length = -counted_in[0].at if counted_in else 0.0
     lines: list[Line] = []
+    unsaid: list[Cue] = []
     if this.choice.cueing != "memory":
         heard = [(c.at, c.label.replace("&", "and")) for c in counted_in]
         opening = _counts(this, heard, -_FOREVER, -_BEFORE_MUSIC)
         lines = [*opening]
+        until = -_FOREVER
         for index, cue in enumerate(cues):
             before = cues[index - 1] if index else None
             following = cues[index + 1] if index + 1 < len(cues) else None
-            lines += _cue(this, cue, before, following, opening if index == 0 else [])
+            name, counts = _cue(this, cue, before, following, opening if not index else [], until)
+            lines += [*counts, *([name] if name else [])]
+            until = name.end if name and name.end > this.out(cue.hit) else -_FOREVER
+            if name is None and _names_wished(this.choice) and _sayable(this, cue):
+                unsaid.append(cue)
     lines.sort(key=lambda line: line.at)
     early = -lines[0].at + 0.1 if lines and lines[0].at < -length + 1e-9 else 0.0
-    return Speech(max(length, early), tuple(lines))
+    return Speech(max(length, early), tuple(lines), tuple(unsaid))
+
+
+def _names_wished(choice: SpeechChoice) -> bool:
+    return choice.cueing in ("all", "names") and choice.levels.names is not Loudness.OFF
+
+
+def _sayable(this: _Pass, cue: Cue) -> bool:
+    """Whether the voice has a form of the name; where it has none, it tells so itself."""
+    return any(this.measure(text, "name") for text in _texts(this, cue, None))
 
 
 def _cue(
-    this: _Pass, cue: Cue, before: Cue | None, following: Cue | None, opening: list[Line]
-) -> list[Line]:
-    hit = this.out(cue.hit)
+    this: _Pass,
+    cue: Cue,
+    before: Cue | None,
+    following: Cue | None,
+    opening: list[Line],
+    until: float,
+) -> tuple[Line | None, list[Line]]:
+    """The name of a pose, and the counts to its hit; `until` the hit before is still named."""
     if this.choice.cueing == "names":
-        return _name_on_hit(this, cue, this.out(following.hit) if following else _FOREVER)
+        plain = [text for text in (cue.name, short_form(cue)) if text]
+        return _name_on_hit(this, cue, following, _paced(plain)), []
     free_from = this.out(before.hit) + AFTER_HIT if before else 0.0
     after = this.out(before.hit) + _AFTER_HIT_COUNT if before else _ends(opening) + _BREATH
+    counts = _lead_in(this, cue, before, max(after, until + _BREATH), this.out(cue.hit))
+    if not _names_wished(this.choice):
+        return None, counts
+    limit = this.out(cue.start) - BEFORE_TRANSITION
+    texts = _texts(this, cue, before)
+    said = [(text, 1.0) for text in texts] if before is None else _paced(texts)
+    name = _name(this, cue, said, max(free_from, until + _GAP), limit, counts)
+    if name is None and before is None:
+        early = min(limit, -BEFORE_TRANSITION)
+        name = _name(this, cue, said, -_FOREVER, early, opening)
+    if name is None:
+        name = _name_on_hit(this, cue, following, _paced(texts[-1:]), until + _GAP)
+        if name is not None:
+            return name, _lead_in(this, cue, before, max(after, until + _BREATH), name.at - _BREATH)
+        return None, counts
+    return name, _beside(name, counts)
+
+
+def _lead_in(
+    this: _Pass, cue: Cue, before: Cue | None, earliest: float, until: float
+) -> list[Line]:
     counted = lead_in(
         this.sheet.beatmap,
         cue.hit,
@@ -140,17 +204,12 @@ def _cue(
         this.tempo,
         this.choice.counting,
     )
-    counts = _counts(this, [(this.out(c.time), c.label) for c in counted], after, hit)
-    if this.choice.cueing == "counts" or this.choice.levels.names is Loudness.OFF:
-        return counts
-    limit = this.out(cue.start) - BEFORE_TRANSITION
-    texts = _texts(this, cue, before)
-    name = _name(this, texts, free_from, limit, counts)
-    if name is None and before is None:
-        name = _name(this, texts, -_FOREVER, min(limit, -BEFORE_TRANSITION), opening)
-    if name is None:
-        return counts
-    return [name, *_beside(name, counts)]
+    return _counts(this, [(this.out(c.time), c.label) for c in counted], earliest, until)
+
+
+def _paced(texts: Sequence[str]) -> list[tuple[str, float]]:
+    """Each text as it is wished, then the last of them, the shortest, faster and faster."""
+    return [(text, 1.0) for text in texts] + [(texts[-1], pace) for pace in FASTER]
 
 
 def _beside(name: Line, counts: Sequence[Line]) -> list[Line]:
@@ -173,11 +232,17 @@ def _texts(this: _Pass, cue: Cue, before: Cue | None) -> list[str]:
 
 
 def _name(
-    this: _Pass, texts: Sequence[str], earliest: float, limit: float, counts: Sequence[Line]
+    this: _Pass,
+    cue: Cue,
+    texts: Sequence[tuple[str, float]],
+    earliest: float,
+    limit: float,
+    counts: Sequence[Line],
 ) -> Line | None:
+    """The first of `texts` (each with its pace) that has room from `earliest` to `limit`."""
     spoken = [c for c in counts if c.kind == "count"] or counts
-    for text in texts:
-        sound = this.measure(text, "name")
+    for text, pace in texts:
+        sound = this.measure(text, "name", pace)
         if sound is None:
             continue
         ends = [min(limit, spoken[0].at - _GAP)] if spoken else [limit]
@@ -186,19 +251,41 @@ def _name(
         for end in ends:
             start = end - sound.length
             if start >= earliest - 1e-9 and end <= limit + 1e-9:
-                return Line(start, start + sound.before, end, "name", text)
+                return Line(start, start + sound.before, end, "name", text, pace, cue.index)
     return None
 
 
-def _name_on_hit(this: _Pass, cue: Cue, limit: float) -> list[Line]:
+def _name_on_hit(
+    this: _Pass,
+    cue: Cue,
+    following: Cue | None,
+    texts: Sequence[tuple[str, float]],
+    earliest: float = -_FOREVER,
+) -> Line | None:
+    """The name with its stressed onset on the hit, over before the next pose's hit.
+
+    Rather read faster than in the way of the next pose's own name.
+    """
     if this.choice.levels.names is Loudness.OFF:
-        return []
+        return None
     hit = this.out(cue.hit)
-    for text in filter(None, (cue.name, short_form(cue))):
-        sound = this.measure(text, "name")
-        if sound and hit + sound.after <= limit - AFTER_HIT:
-            return [Line(hit - sound.before, hit, hit + sound.after, "name", text)]
-    return []
+    last = this.out(following.hit) - AFTER_HIT if following else _FOREVER
+    for limit in (min(last, _leaving_room(this, following)), last):
+        for text, pace in texts:
+            sound = this.measure(text, "name", pace)
+            if sound and hit - sound.before >= earliest and hit + sound.after <= limit:
+                begin, end = hit - sound.before, hit + sound.after
+                return Line(begin, hit, end, "name", text, pace, cue.index)
+    return None
+
+
+def _leaving_room(this: _Pass, following: Cue | None) -> float:
+    """When a name on the hit must be over for the next pose's name to be said in time."""
+    if following is None or this.choice.cueing == "names":
+        return _FOREVER
+    text = short_form(following) or following.name
+    sound = this.measure(text, "name", FASTER[-1])
+    return this.out(following.start) - BEFORE_TRANSITION - _GAP - (sound.length if sound else 0.0)
 
 
 def _counts(

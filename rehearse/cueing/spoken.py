@@ -52,7 +52,7 @@ def _spoken(
     line: Line, speaker: Speaker, sample_rate: int, levels: Levels
 ) -> npt.NDArray[np.float32]:
     kind: Literal["name", "count"] = "name" if line.kind == "name" else "count"
-    samples = speaker.samples(line.text, kind, sample_rate)
+    samples = speaker.samples(line.text, kind, sample_rate, line.pace)
     length = round((line.end - line.at) * sample_rate)
     gain = (levels.names if line.kind == "name" else levels.counts).gain
     cut = samples[:length] * np.float32(gain)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from rehearse.cueing.moment import Cue
 from rehearse.routine.model import Facing, Level
 
@@ -12,6 +14,19 @@ _LEVELS = {Level.STANDING: "stand", Level.LUNGE: "lunge", Level.KNEELING: "kneel
 def short_form(cue: Cue) -> str:
     """What is said where the name has no room: the athlete's own, or the pose's; may be empty."""
     return cue.placed.say or cue.pose.say
+
+
+def unsaid_words(unsaid: Iterable[Cue]) -> str:
+    """One sentence that names the poses without room for their names; empty where there are none.
+
+    A pose that comes again in another pass is named once.
+    """
+    names = dict.fromkeys(f"{cue.name} ({cue.placed.hit})" for cue in unsaid)
+    if not names:
+        return ""
+    what = "name is" if len(names) == 1 else "names are"
+    listed = ", ".join(names)
+    return f"{len(names)} {what} not said, for want of room: {listed} – a short form may fit."
 
 
 def turns_of(cue: Cue, before: Cue | None = None) -> list[str]:

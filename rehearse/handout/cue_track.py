@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from rehearse.cueing.texts import unsaid_words
 from rehearse.cueing.voice import Speaker
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
@@ -35,7 +36,7 @@ from rehearse.handout.material import Material
 from rehearse.handout.report import Report, between
 from rehearse.music.track import Samples, Track
 from rehearse.playback.passage import Passage
-from rehearse.session.passages import passage
+from rehearse.session.passages import Stretch, passage, speech_of
 
 #: Bits a second of a cue track where the format is lossy: speech and music for a phone.
 BIT_RATE = 192_000
@@ -98,8 +99,20 @@ def write_cue_track(
     sound = resampled(sound, track.sample_rate, rate)
     data, found = _levelled(sound, rate, form, label, told)
     save_atomic(path, data)
-    warnings = (*(speaker.faults if speaker else ()), *_beside_target(found))
+    warnings = (*_unsaid(material, stretches, speaker), *_beside_target(found))
     return CueTrack(path, found, len(sound) / rate, chapters, warnings)
+
+
+def _unsaid(
+    material: Material, stretches: Sequence[Stretch], speaker: Speaker | None
+) -> tuple[str, ...]:
+    """A sentence for each reason why something wished is not said."""
+    if speaker is None:
+        return ()
+    unsaid = unsaid_words(
+        cue for one in stretches for cue in speech_of(one, material.sheet, speaker).unsaid
+    )
+    return (*speaker.faults, *([unsaid] if unsaid else []))
 
 
 def _beside_target(found: Loudness) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """The same rehearsal without screen and sound card, faster than real time, into files.
 
-`session.wav` is what would have been heard, `cues.csv` says what was shown when, one picture a
-cue shows the stage display, and the passes go to the logbook marked as dry run.
+`session.wav` is what would have been heard, `cues.csv` says what was shown and said when, one
+picture a cue shows the stage display, and the passes go to the logbook marked as dry run.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ import soundfile
 from rehearse.cueing.clicks import count_length
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.moment import Cue, Moment
+from rehearse.cueing.speech import Line, Speech
+from rehearse.cueing.texts import unsaid_words
 from rehearse.cueing.voice import Speaker
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.fault import Fault
@@ -39,6 +41,10 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.session.score import Score
 from rehearse.session.view import View, lead_moment
 
+#: Of the cue list. `time heard` and `said at`, the stressed syllable, are seconds of output.
+_COLUMNS = ("time heard", "pass", "count", "pose", "shown", "track", "said", "said at")
+_UNSAID = "(no room for the name)"
+_SAME_BEAT = 0.002
 #: A picture shows this many counts before the hit: name, countdown and the figure on its way.
 _PICTURE_COUNTS = 2.0
 
@@ -52,11 +58,14 @@ class Pictures(Protocol):
 
 @dataclass(frozen=True)
 class Planned:
-    """One pass of the dry run: its plan and the second of output at which its music begins."""
+    """One pass of the dry run: its plan, the second of output at which its music begins, and
+    what is said, relative to that.
+    """
 
     plan: PassPlan
     lead: float
     music: float
+    speech: Speech
 
     def heard(self, time: float) -> float:
         """Second of output at which second `time` of the track is heard."""
@@ -73,16 +82,19 @@ class DryRun:
     pictures: tuple[Path, ...]
     passes: int
     seconds: float
+    unsaid: tuple[Cue, ...] = ()
 
     @property
     def words(self) -> str:
         """What was made and where, for the terminal."""
         passes = f"{self.passes} pass{'es' if self.passes > 1 else ''}"
-        return (
-            f"{passes}, {self.seconds:.1f} s of sound: {self.sound}\n"
-            f"{len(self.pictures)} pictures of the stage display: {self.out}\n"
-            f"what was shown when: {self.cues}"
+        lines = (
+            f"{passes}, {self.seconds:.1f} s of sound: {self.sound}",
+            f"{len(self.pictures)} pictures of the stage display: {self.out}",
+            f"what was shown and said when: {self.cues}",
+            unsaid_words(self.unsaid),
         )
+        return "\n".join(line for line in lines if line)
 
 
 def dry_run(
@@ -119,7 +131,7 @@ def dry_run(
     with Logbook(opened.folder / FILE_NAME) as logbook:
         while (plan := running.upcoming) is not None:
             passage = score.passage(plan, str(len(planned) + 1))
-            planned.append(Planned(plan, passage.lead, length + passage.lead))
+            planned.append(Planned(plan, passage.lead, length + passage.lead, score.said(plan)))
             played.append(passage)
             music = (plan.end - plan.start) / plan.tempo
             running = running.music(began + timedelta(seconds=length + passage.lead))
@@ -131,7 +143,9 @@ def dry_run(
     _write_sound(out / "session.wav", sound, track.sample_rate)
     save_atomic(out / "cues.csv", _table(sheet, planned).encode())
     seconds = len(sound) / track.sample_rate
-    return DryRun(out, out / "session.wav", out / "cues.csv", shown, len(planned), seconds)
+    unsaid = tuple(cue for one in planned for cue in one.speech.unsaid)
+    paths = (out, out / "session.wav", out / "cues.csv")
+    return DryRun(*paths, shown, len(planned), seconds, unsaid)
 
 
 def _work(routine: Routine, score: Score, section: str | None, percent: int, passes: int) -> Work:
@@ -190,14 +204,31 @@ def _view(sheet: CueSheet, one: Planned, cue: Cue) -> View:
 def _table(sheet: CueSheet, planned: list[Planned]) -> str:
     out = io.StringIO()
     table = csv.writer(out)
-    table.writerow(("time heard", "pass", "count", "pose", "shown", "track"))
+    table.writerow(_COLUMNS)
     for number, one in enumerate(planned, 1):
-        for time, moment, shown in _changes(sheet, one):
-            pose = moment.next if shown != "hit" else moment.held
-            position = moment.count_in or str(sheet.beatmap.position_at(time))
-            row = (f"{one.heard(time):.3f}", number, position, pose.name if pose else "", shown)
-            table.writerow((*row, f"{time:.3f}"))
+        for row in _rows(sheet, one, number):
+            table.writerow(row)
     return out.getvalue()
+
+
+def _rows(sheet: CueSheet, one: Planned, number: int) -> Iterator[tuple[object, ...]]:
+    """What is shown and said in one pass: a name in the row of its hit, a count in its own."""
+    names = {line.cue: line for line in one.speech.lines if line.kind == "name"}
+    counts = [line for line in one.speech.lines if line.kind == "count"]
+    for time, moment, shown in _changes(sheet, one):
+        pose = moment.next if shown != "hit" else moment.held
+        line: Line | None = None
+        if shown == "hit":
+            line = names.get(pose.index) if pose else None
+        else:
+            onset = one.heard(time) - one.music
+            line = next((c for c in counts if abs(c.onset - onset) < _SAME_BEAT), None)
+        lost = shown == "hit" and pose in one.speech.unsaid
+        said = line.text if line else _UNSAID if lost else ""
+        at = f"{one.music + line.onset:.3f}" if line else ""
+        position = moment.count_in or str(sheet.beatmap.position_at(time))
+        row = (f"{one.heard(time):.3f}", number, position, pose.name if pose else "", shown)
+        yield (*row, f"{time:.3f}", said, at)
 
 
 def _changes(sheet: CueSheet, one: Planned) -> Iterator[tuple[float, Moment, str]]:

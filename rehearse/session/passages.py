@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from rehearse.cueing.clicks import click
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.speech import SpeechChoice, plan_speech
+from rehearse.cueing.speech import Speech, SpeechChoice, plan_speech
 from rehearse.cueing.spoken import sounds
 from rehearse.cueing.voice import Speaker
 from rehearse.playback.passage import Clip, Passage
@@ -48,15 +48,7 @@ def passage(
         sample_rate: the track's.
         speaker: the voice; None: the counts are only clicked.
     """
-    measure = speaker.measure if speaker else _nothing_said
-    speech = plan_speech(
-        sheet,
-        stretch.start,
-        stretch.end,
-        measure,
-        tempo=stretch.tempo,
-        choice=stretch.choice,
-    )
+    speech = speech_of(stretch, sheet, speaker)
     heard = sounds(speech, speaker, sample_rate, stretch.choice.levels)
     clips = [Clip(sound.at, sound.samples, sound.kind) for sound in heard]
     lead = speech.lead
@@ -77,7 +69,20 @@ def passage(
     )
 
 
-def _nothing_said(_text: str, _kind: str) -> None:
+def speech_of(stretch: Stretch, sheet: CueSheet, speaker: Speaker | None = None) -> Speech:
+    """What is said when in one pass, beside `stretch.say`; arguments as of `passage`."""
+    measure = speaker.measure if speaker else _nothing_said
+    return plan_speech(
+        sheet,
+        stretch.start,
+        stretch.end,
+        measure,
+        tempo=stretch.tempo,
+        choice=stretch.choice,
+    )
+
+
+def _nothing_said(text: str, kind: str, pace: float = 1.0) -> None:
     return None
 
 

@@ -6,14 +6,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.speech import SpeechChoice
+from rehearse.cueing.speech import Speech, SpeechChoice
 from rehearse.cueing.voice import Speaker
 from rehearse.music.track import Track
 from rehearse.playback.passage import Passage
 from rehearse.practice.passplan import PassPlan
 from rehearse.practice.scope import Spot, seconds_of, spots_of
 from rehearse.routine.model import Routine
-from rehearse.session.passages import Stretch, passage
+from rehearse.session.passages import Stretch, passage, speech_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +45,14 @@ class Score:
 
     def passage(self, plan: PassPlan, key: str) -> Passage:
         """What the player plays for one planned pass."""
+        stretch = self._stretch(plan, key)
+        return passage(stretch, self.sheet, self.track.sample_rate, self.speaker)
+
+    def said(self, plan: PassPlan) -> Speech:
+        """What is said when in one planned pass."""
+        return speech_of(self._stretch(plan, ""), self.sheet, self.speaker)
+
+    def _stretch(self, plan: PassPlan, key: str) -> Stretch:
         choice = SpeechChoice(
             cueing=plan.cueing,
             levels=self.speech.levels,
@@ -52,7 +60,6 @@ class Score:
             counting=self.speech.counting,
             counts=plan.count_in,
         )
-        stretch = Stretch(
+        return Stretch(
             key, plan.start, plan.end, plan.tempo, choice, self.rest(plan), self.beats, plan.say
         )
-        return passage(stretch, self.sheet, self.track.sample_rate, self.speaker)

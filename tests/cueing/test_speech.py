@@ -18,6 +18,7 @@ from rehearse.cueing.leadin import lead_in
 from rehearse.cueing.levels import Levels, Loudness
 from rehearse.cueing.speech import SpeechChoice, plan_speech
 from rehearse.cueing.spoken import sounds
+from rehearse.cueing.texts import short_form
 from rehearse.cueing.voice import Sounding, Speaker
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, Seconds, parse_position
@@ -27,9 +28,9 @@ from rehearse.routine.poses import load_catalogue
 NAMES = [pose.name for pose in load_catalogue().poses]
 
 
-def voice(text, kind):
+def voice(text, kind, pace=1.0):
     """A voice in which a letter of a name takes 60 ms and a count 0.28 s."""
-    return Sounding(0.06, 0.22) if kind == "count" else Sounding(0.05, 0.06 * len(text))
+    return Sounding(0.06, 0.22) if kind == "count" else Sounding(0.05, 0.06 * len(text) / pace)
 
 
 def beat_map(interval=0.5, beats=128, free=()):
@@ -82,15 +83,50 @@ def test_a_pass_that_begins_on_its_hit_names_the_pose_before_the_count_in():
     assert speech.lead > -name.at > 2.0
 
 
-def test_too_short_a_gap_takes_the_short_form_and_a_shorter_one_only_counts():
+def test_too_short_a_gap_takes_the_short_form_then_reads_it_faster_then_names_it_on_the_hit():
     pair = ("kneeling double biceps", "3:1", 2, {"say": "kneel"})
     sheet = sheet_of(("vacuum", "2:4", 2), pair)
     begin = sheet.cues[0].hit - 1.0
     assert said(plan_speech(sheet, begin, 40.0, voice))[-1].text == "kneel"
+    # From 0.25 s after 2:5& to 0.3 s before 3:1 less two counts are 0.20 s; "bow" takes 0.23 s.
+    faster = sheet_of(("vacuum", "2:5&", 2), (*pair[:3], {"say": "bow"}))
+    name = said(plan_speech(faster, begin, 40.0, voice))[-1]
+    assert (name.text, name.pace) == ("bow", 1.25)
+    assert name.end <= faster.cues[1].start - begin - 0.3 + 1e-9
     close = sheet_of(("vacuum", "2:5", 2), ("kneeling double biceps", "2:8", 2, {"say": "kneel"}))
-    speech = plan_speech(close, close.cues[0].hit - 1.0, 40.0, voice)
-    assert "kneel" not in [line.text for line in said(speech)]
+    begin = close.cues[0].hit - 1.0
+    speech = plan_speech(close, begin, 40.0, voice)
+    name = said(speech)[-1]
+    assert (name.text, name.pace, name.cue) == ("kneel", 1.0, 1)
+    assert name.onset == pytest.approx(close.cues[1].hit - begin)
     assert said(speech, "count")
+    assert speech.unsaid == ()
+
+
+def test_a_name_without_any_room_is_told_and_never_left_out_silently():
+    poses = [("vacuum", "2:1", 0), ("kneeling double biceps", "2:1&", 0), ("crucifix", "2:2", 0)]
+    sheet = sheet_of(*poses)
+    speech = plan_speech(sheet, sheet.cues[0].hit - 1.0, 40.0, voice)
+    assert [cue.name for cue in speech.unsaid] == ["kneeling double biceps"]
+    for silent in (SpeechChoice("counts"), SpeechChoice(levels=Levels(names=Loudness.OFF))):
+        assert plan_speech(sheet, 4.0, 40.0, voice, choice=silent).unsaid == ()
+    on_hits = plan_speech(sheet, 4.0, 40.0, voice, choice=SpeechChoice("names"))
+    assert [cue.name for cue in on_hits.unsaid] == ["vacuum", "kneeling double biceps"]
+
+
+def test_a_name_the_voice_cannot_read_is_told_by_the_voice_and_not_for_want_of_room():
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    speech = plan_speech(sheet, 4.0, 40.0, lambda text, kind, pace=1.0: None)
+    assert speech.unsaid == ()
+
+
+def test_faster_reading_is_shorter_and_an_own_recording_stays_as_it_is():
+    speaker = Speaker()
+    name = "three-quarter back left"
+    lengths = [speaker.measure(name, "name", pace).length for pace in (1.0, 1.25, 1.5)]
+    assert lengths[0] > 1.1 * lengths[1] > 1.1 * 1.05 * lengths[2]
+    samples = speaker.samples(name, "name", 22050, 1.5)
+    assert len(samples) == pytest.approx(lengths[2] * 22050, abs=20)
 
 
 def test_speech_keeps_its_speed_and_counts_follow_the_tempo():
@@ -201,7 +237,7 @@ def test_each_kind_can_be_turned_off_or_down_by_itself(what):
 def test_without_a_voice_the_clicks_stay_even_when_they_were_off():
     sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
     choice = SpeechChoice(levels=Levels(clicks=Loudness.OFF))
-    speech = plan_speech(sheet, 4.0, 40.0, lambda text, kind: None, choice=choice)
+    speech = plan_speech(sheet, 4.0, 40.0, lambda text, kind, pace=1.0: None, choice=choice)
     assert {line.kind for line in speech.lines} == {"click"}
     # The hit of 4:1 is 10 s after the pass's start.
     assert [x.onset for x in speech.lines][-4:] == pytest.approx([8.0, 8.5, 9.0, 9.5])
@@ -243,21 +279,31 @@ def test_never_a_pile_up_never_over_a_hit_and_every_name_that_fits_is_said(
     assert all(line.at >= -speech.lead - 1e-9 for line in speech.lines)
     out = [(c.hit - start) / tempo for c in sheet.cues]
     for line in spoken:
-        assert not any(line.at < hit - 1e-9 and line.end > hit + 1e-9 for hit in out), line
+        own = out[line.cue] if line.kind == "name" else None
+        others = [hit for hit in out if hit != own or abs(line.onset - hit) > 1e-9]
+        assert not any(line.at < hit - 1e-9 and line.end > hit + 1e-9 for hit in others), line
+    # Each pose is named once, or told as unsaid.
+    told = [x.cue for x in spoken if x.kind == "name"] + [cue.index for cue in speech.unsaid]
+    assert sorted(told) == list(range(len(sheet.cues)))
     beats = (beatmap.times - start) / tempo
     halves = (beats[1:] + beats[:-1]) / 2
     for line in spoken:
         if line.kind == "count" and line.onset > 0:
             grid = halves if line.text == "and" else beats
             assert np.abs(grid - line.onset).min() < 1e-6
+    named = {x.cue: x for x in spoken if x.kind == "name"}
     for before, cue in itertools.pairwise(sheet.cues):
-        begins = (cue.start - start) / tempo
-        room = begins - 0.3 - ((before.hit - start) / tempo + 0.25)
-        after = (before.hit - start) / tempo
-        window = [x for x in spoken if x.kind == "name" and after < x.at < begins]
+        begins, after = (cue.start - start) / tempo, out[before.index]
+        free = after + 0.25
+        if before.index in named and named[before.index].end > after:
+            free = max(free, named[before.index].end + 0.12)
+        room = begins - 0.3 - free
+        early = cue.index in named and named[cue.index].at < begins
+        line = named.get(cue.index)
         fits = voice(cue.name, "name").length <= room + 1e-9
-        assert bool([x for x in window if x.text.startswith(cue.name)]) == fits
-        assert all(x.end <= begins - 0.3 + 1e-9 for x in window)
+        assert bool(early and line.text.startswith(cue.name) and line.pace == 1.0) == fits
+        assert not early or line.end <= begins - 0.3 + 1e-9
+        assert early or voice(short_form(cue), "name", 1.5).length > room - 1e-9
 
 
 def test_a_position_the_map_cannot_place_is_left_out():

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+from dataclasses import replace
 
 import librosa
 import numpy as np
@@ -22,7 +23,9 @@ from rehearse.handout.cue_plan import CuePlan, plan_stretches, words_of
 from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.formats import FORMATS, format_of
 from rehearse.handout.loudness import measure
+from rehearse.handout.material import material_of
 from rehearse.music.decode import load_track
+from rehearse.music.position import Length, parse_position
 from rehearse.music.track import Track
 from rehearse.playback.render import render
 from rehearse.session.passages import passage
@@ -212,6 +215,25 @@ def test_a_failing_voice_leaves_clicks_and_one_sentence(material, track, tmp_pat
     assert "clicks" in made.warnings[0]
     sound = load_track(tmp_path / "a.mp3").samples.mean(axis=1)
     assert np.abs(sound[: 44100 // 2]).max() > 0.05  # the count-in is clicked before the music
+
+
+def test_a_name_without_room_is_told_once_for_all_passes(material, track, speaker, tmp_path):
+    hits = ("2:1", "2:1&", "2:2")
+    poses = [
+        replace(pose, hit=parse_position(hit), hold=Length(0), transition=Length(0))
+        for pose, hit in zip(material.routine.poses, hits, strict=False)
+    ]
+    crowded = material_of(
+        material.folder, replace(material.routine, poses=tuple(poses)), material.beatmap
+    )
+    plan = CuePlan(tempos=(1.0, 1.05))
+    made = write_cue_track(crowded, track, tmp_path / "a.wav", plan, speaker, form=format_of("wav"))
+    assert made.warnings == (
+        "1 name is not said, for want of room: side chest left (2:1&) – a short form may fit.",
+    )
+    slow = CuePlan(tempos=(0.4,))
+    made = write_cue_track(crowded, track, tmp_path / "b.wav", slow, speaker, form=format_of("wav"))
+    assert made.warnings == ()
 
 
 def test_a_wish_that_cannot_be_met_is_one_sentence(material, track, speaker, tmp_path):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import shutil
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -12,11 +13,13 @@ import pytest
 import soundfile
 from PySide6.QtGui import QImage
 
+from rehearse.cueing.voice import Speaker
 from rehearse.files.fault import Fault
+from rehearse.music.position import Length
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import spots_of
 from rehearse.practice.summary import summarise
-from rehearse.routine.folder import open_folder
+from rehearse.routine.folder import open_folder, save_folder
 from rehearse.session.dry_run import dry_run
 from rehearse.ui.stage.pictures import StagePictures
 from tests.helpers.heard import heard_at
@@ -109,3 +112,52 @@ def test_a_folder_that_cannot_be_written_is_a_plain_fault(folder, tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(Fault):
         dry_run(folder, tmp_path / "file" / "out", StagePictures)
+
+
+class NoPictures:
+    def __init__(self, score):
+        pass
+
+    def save(self, view, path):
+        pass
+
+
+def test_the_table_says_what_is_said_and_when_and_it_is_heard_there(folder, tmp_path):
+    made = {
+        who: dry_run(folder, tmp_path / who, NoPictures, section="Back", speaker=speaker)
+        for who, speaker in (("voice", Speaker()), ("clicks", None))
+    }
+    spoken, plain = (soundfile.read(made[k].sound)[0].mean(axis=1) for k in ("voice", "clicks"))
+    rate = soundfile.info(made["voice"].sound).samplerate
+    length = min(len(spoken), len(plain))
+    # The same music and clicks lie in both: what is left is the voice. (The lead is as long.)
+    voice = spoken[-length:] - plain[-length:]
+    early = len(spoken) - length
+    told = [row for row in rows(made["voice"]) if row["said"]]
+    hits = [row for row in rows(made["voice"]) if row["shown"] == "hit"]
+    assert [row["pose"] for row in hits if row["said"]] == [row["pose"] for row in hits]
+    assert {"5", "6", "7", "8"} <= {row["said"] for row in told}
+    for row in told:
+        onset = round(float(row["said at"]) * rate) - early
+        assert np.abs(voice[onset : onset + rate // 8]).max() > 0.02, row
+    assert not any(row["said"] for row in rows(made["clicks"]))
+    assert made["voice"].unsaid == ()
+
+
+def test_a_name_without_room_is_told_in_the_table_and_at_the_end(folder, tmp_path):
+    crowded = Path(shutil.copytree(folder, tmp_path / "crowded"))
+    opened = open_folder(crowded)
+    first, second, third = opened.routine.poses[2:5]
+    hit = opened.beatmap.time_of(second.hit)
+    nothing = Length(0)
+    close = [
+        replace(pose, hit=opened.beatmap.position_at(hit + 0.25 * k), hold=nothing)
+        for k, pose in enumerate((first, second, third))
+    ]
+    poses = tuple(replace(pose, transition=nothing) for pose in close)
+    save_folder(crowded, replace(opened.routine, poses=poses, sections=()), opened.beatmap)
+    made = dry_run(crowded, tmp_path / "out", NoPictures, speaker=Speaker())
+    assert [cue.name for cue in made.unsaid] == [second.pose]
+    assert f"1 name is not said, for want of room: {second.pose}" in made.words
+    (row,) = (r for r in rows(made) if r["shown"] == "hit" and r["pose"] == second.pose)
+    assert (row["said"], row["said at"]) == ("(no room for the name)", "")

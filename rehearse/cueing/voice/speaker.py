@@ -72,8 +72,8 @@ class Speaker:
         self.voice = voice_of(self.setting.voice)
         self._kept = kept
         self._own = find_recordings(recordings) if recordings else {}
-        self._said: dict[tuple[str, Kind], Utterance] = {}
-        self._failed: dict[tuple[str, Kind], Fault] = {}
+        self._said: dict[tuple[str, Kind, float], Utterance] = {}
+        self._failed: dict[tuple[str, Kind, float], Fault] = {}
         self._unusable: dict[Path, Fault] = {}
 
     @property
@@ -84,40 +84,44 @@ class Speaker:
         reasons = [*self._unusable.values(), *self._failed.values()]
         return tuple(dict.fromkeys(fault.sentence for fault in reasons))
 
-    def say(self, text: str, kind: Kind = "name") -> Utterance:
+    def say(self, text: str, kind: Kind = "name", pace: float = 1.0) -> Utterance:
         """The utterance of `text`; counts ("5", "and") are said at the counts' speed.
+
+        `pace` reads it so many times faster; an own recording stays as it is.
 
         Raises:
             Fault: the voice is missing or cannot read the text.
         """
-        key = (text, kind)
+        key = (text, kind, pace)
         if key in self._failed:
             raise self._failed[key]
         if key not in self._said:
             try:
-                self._said[key] = self._find(text, kind)
+                self._said[key] = self._find(text, kind, pace)
             except Fault as fault:
                 self._failed[key] = fault
                 raise
         return self._said[key]
 
-    def measure(self, text: str, kind: Kind = "name") -> Sounding | None:
+    def measure(self, text: str, kind: Kind = "name", pace: float = 1.0) -> Sounding | None:
         """How long `text` sounds; None when it cannot be said (the reason is in `faults`)."""
         try:
-            spoken = self.say(text, kind)
+            spoken = self.say(text, kind, pace)
         except Fault:
             return None
         return Sounding(spoken.onset, spoken.length - spoken.onset)
 
-    def samples(self, text: str, kind: Kind, sample_rate: int) -> npt.NDArray[np.float32]:
+    def samples(
+        self, text: str, kind: Kind, sample_rate: int, pace: float = 1.0
+    ) -> npt.NDArray[np.float32]:
         """`say(text)` at `sample_rate`, shape (n,).
 
         Raises:
             Fault: as `say`.
         """
-        return at_rate(self.say(text, kind), sample_rate)
+        return at_rate(self.say(text, kind, pace), sample_rate)
 
-    def _find(self, text: str, kind: Kind) -> Utterance:
+    def _find(self, text: str, kind: Kind, pace: float) -> Utterance:
         recording = self._own.get(plain(text))
         if recording is not None:
             try:
@@ -126,7 +130,7 @@ class Speaker:
                 self._unusable[recording] = fault
         parts = text.split(", ")
         if len(parts) > 1 and any(plain(part) in self._own for part in parts):
-            return joined(text, [self.say(part, kind) for part in parts])
+            return joined(text, [self.say(part, kind, pace) for part in parts])
         said = self.voice.half if text == "and" else text
         if reason := unreadable(said, self.voice):
             do = "set a short form it can say, record it, or choose another voice"
@@ -134,7 +138,7 @@ class Speaker:
         if len(said) > LONGEST_TEXT:
             raise Fault("is too long to say", where=text[:30] + "…", do="set a short form for it")
         speed = self.setting.name_speed if kind == "name" else self.setting.count_speed
-        speed = min(FASTEST, max(SLOWEST, speed))
+        speed = min(FASTEST, max(SLOWEST, round(speed * pace)))
         return self._render(said, text, speed)
 
     def _render(self, said: str, text: str, speed: int) -> Utterance:
