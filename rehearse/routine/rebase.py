@@ -121,4 +121,4 @@ class _Move:
             ends = self.new.shift(hit, Length(sign * value))
             if value > 0 and abs(ends - hit - seconds) <= slack:
                 return Length(value)
-        return Length(round(abs(seconds), 6), in_counts=False)
+        return Length(round(abs(seconds), 3), in_counts=False)

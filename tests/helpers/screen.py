@@ -70,6 +70,11 @@ class Screen:
         self._tool("windowsize", window, str(self.width), str(self.height))
         self._tool("windowfocus", window)
 
+    def resize(self, title: str, width: int, height: int) -> None:
+        """Give the window whose title holds `title` another size."""
+        if found := self._tool("search", "--onlyvisible", "--name", title):
+            self._tool("windowsize", found.split()[-1], str(width), str(height))
+
     def key(self, *names: str) -> None:
         """Press and release keys."""
         self._tool("key", *names)
@@ -81,6 +86,10 @@ class Screen:
         colour = (data[2], data[1], data[0])
         self._destroy(address)
         return colour
+
+    def tool(self, *arguments: str) -> None:
+        """Any other command of xdotool: keydown, mousemove, click …"""
+        self._tool(*arguments)
 
     def _tool(self, *arguments: str) -> str:
         environment = {**os.environ, "DISPLAY": self.name}

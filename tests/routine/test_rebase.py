@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rehearse.music import correct
 from rehearse.music.beatmap import BeatMap, Stretch
-from rehearse.music.position import Count, Length, Seconds
+from rehearse.music.position import Count, Length, Seconds, parse_length
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Placed, Routine, Section
 from rehearse.routine.rebase import carry_over, rebase
@@ -58,6 +60,15 @@ def test_every_place_stays_within_a_millisecond(name):
     for was, now in zip(before.sections, after.sections, strict=True):
         assert new.time_of(now.start) == pytest.approx(old.time_of(was.start), abs=0.001)
         assert new.time_of(now.end) == pytest.approx(old.time_of(was.end), abs=0.001)
+
+
+@pytest.mark.parametrize("name", CORRECTIONS)
+def test_what_is_carried_over_can_be_written_and_read_again(name):
+    old = song()
+    placed = [replace(p, hold=Length(1.75), transition=Length(1.25)) for p in routine().poses]
+    for now in rebase(replace(routine(), poses=tuple(placed)), old, CORRECTIONS[name](old)).poses:
+        assert parse_length(str(now.hold)) == now.hold
+        assert parse_length(str(now.transition)) == now.transition
 
 
 def test_counts_are_rewritten_and_holds_keep_their_length_in_time():
