@@ -1,7 +1,8 @@
 """`beats.yaml`: the beat map on disk, one row a line so that it can be read and mended by hand.
 
-Conventions: times are seconds with six decimals; columns are separated by a tab (any blank is
-read). A newer format is refused untouched; every fault of a file is found in one go.
+Conventions: times are seconds with six decimals, the song's length with as many as give its own
+samples back; columns are separated by a tab (any blank is read). A newer format is refused
+untouched; every fault of a file is found in one go.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from rehearse.files.fault import Fault, Faults
 from rehearse.files.yamlfile import Document, load_yaml
 from rehearse.music import maprows as rows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
+from rehearse.music.settle import settle
 from rehearse.music.track import Track
 
 #: The version of beats.yaml written by this program; a higher one is refused.
@@ -46,7 +48,8 @@ def save_map(path: Path, beatmap: BeatMap, *, versions: Path | None = None) -> N
 
 
 def map_text(beatmap: BeatMap) -> str:
-    """The file's text; equal maps give equal text."""
+    """The file's text; equal maps give equal text, and read again it gives the map settled."""
+    beatmap = settle(beatmap)
     content: dict[str, Iterable[tuple[object, ...]]] = {
         "beats": zip(beatmap.beats, beatmap.places, strict=True),
         "free": ((s.start, s.end) for s in beatmap.free),
@@ -60,7 +63,7 @@ def map_text(beatmap: BeatMap) -> str:
     lines = [
         f"format: {FORMAT}",
         f'track: "{beatmap.track_hash}"',
-        f"duration: {beatmap.duration:.6f}",
+        f"duration: {_length(beatmap.duration)}",
     ]
     for name, columns in _COLUMNS.items():
         lines.append(f"# {columns}")
@@ -71,6 +74,12 @@ def map_text(beatmap: BeatMap) -> str:
 
 def _cell(value: object) -> str:
     return f"{value:.6f}" if isinstance(value, float) else str(value)
+
+
+def _length(seconds: float) -> str:
+    """With six decimals where they are exact, else with all it takes."""
+    text = f"{seconds:.6f}"
+    return text if float(text) == seconds else repr(float(seconds))
 
 
 def load_map(path: Path) -> BeatMap:
@@ -154,7 +163,9 @@ class _Reader:
             if key not in _COLUMNS and key not in _HEAD:
                 self._fault(f"has {key!r}, which means nothing here", "remove it", key)
 
-    def _rows(self, name: str, make: Callable[[Sequence[str], float], Row]) -> tuple[Row, ...]:
+    def _rows(
+        self, name: str, make: Callable[[Sequence[str], float], Row | None]
+    ) -> tuple[Row, ...]:
         """The rows of one list, ordered by their first column."""
         text = self.data.get(name)
         if text in (None, [], ""):
@@ -168,7 +179,8 @@ class _Reader:
                 continue
             try:
                 cells = line.split()
-                result.append(make(cells, self.duration))
+                row = make(cells, self.duration)
+                result += [] if row is None else [row]
                 first = float(cells[0])
                 if first < last or (first == last and name == "beats"):
                     raise ValueError("comes before the row above it; put the rows in order")

@@ -1,14 +1,18 @@
 """The rows of `beats.yaml`: cells of text to the values of a beat map.
 
 Each reader takes the cells of one row and the song's length in seconds. It raises `ValueError`:
-without words when the columns do not fit, else with "what is wrong; what to write".
+without words when the columns do not fit, else with "what is wrong; what to write". Times that lie
+outside the song by less than a thousandth of a count, as earlier versions wrote them, are taken as
+its ends; a stretch of which nothing is left is None.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import inf
 
-from rehearse.music.beatmap import Accent, Build, Confidence, Part, Stretch
+from rehearse.music.beatmap import SAME_PLACE, Accent, Build, Confidence, Part, Stretch
+from rehearse.music.settle import last_place
 
 #: Largest place in a bar that is read.
 LONGEST_BAR = 12
@@ -18,9 +22,10 @@ def _numbers(cells: Sequence[str], count: int, duration: float) -> list[float]:
     if len(cells) != count:
         raise ValueError
     values = [float(cell) for cell in cells]
-    if not all(0.0 <= value <= duration + 1e-6 for value in values):
+    if not all(-SAME_PLACE < value < duration + SAME_PLACE for value in values):
         raise ValueError(f"lies outside the song; write seconds between 0 and {duration:.6f}")
-    return values
+    last = last_place(duration) if duration < inf else duration
+    return [min(max(0.0, value), last) for value in values]
 
 
 def time(cells: Sequence[str], duration: float) -> float:
@@ -37,12 +42,12 @@ def beat(cells: Sequence[str], duration: float) -> tuple[float, int]:
     return _numbers(cells[:1], 1, duration)[0], int(cells[1])
 
 
-def stretch(cells: Sequence[str], duration: float) -> Stretch:
+def stretch(cells: Sequence[str], duration: float) -> Stretch | None:
     """A stretch, start before end."""
     start, end = _numbers(cells, 2, duration)
-    if end <= start:
+    if float(cells[1]) <= float(cells[0]):
         raise ValueError("ends before it begins; write start, then end")
-    return Stretch(start, end)
+    return Stretch(start, end) if start < end else None
 
 
 def _share(text: str) -> float:
@@ -58,27 +63,28 @@ def accent(cells: Sequence[str], duration: float) -> Accent:
     return Accent(_numbers(cells[:1], 1, duration)[0], _share(cells[1]))
 
 
-def build(cells: Sequence[str], duration: float) -> Build:
+def build(cells: Sequence[str], duration: float) -> Build | None:
     """A build."""
     if len(cells) != 3:
         raise ValueError
     rise = stretch(cells[:2], duration)
     accent = None if cells[2] == "-" else _numbers(cells[2:], 1, duration)[0]
-    return Build(rise.start, rise.end, accent)
+    return rise and Build(rise.start, rise.end, accent)
 
 
-def part(cells: Sequence[str], duration: float) -> Part:
+def part(cells: Sequence[str], duration: float) -> Part | None:
     """A part; its label may hold blanks."""
     if len(cells) < 3:
         raise ValueError
     part_of = stretch(cells[:2], duration)
     label = " ".join(cells[2:])
-    return Part(part_of.start, part_of.end, "" if label == "-" else label)
+    return part_of and Part(part_of.start, part_of.end, "" if label == "-" else label)
 
 
-def confidence(cells: Sequence[str], duration: float) -> Confidence:
+def confidence(cells: Sequence[str], duration: float) -> Confidence | None:
     """How sure the beats of a stretch are."""
     if len(cells) != 3:
         raise ValueError
     part_of = stretch(cells[:2], duration)
-    return Confidence(part_of.start, part_of.end, _share(cells[2]))
+    value = _share(cells[2])
+    return part_of and Confidence(part_of.start, part_of.end, value)

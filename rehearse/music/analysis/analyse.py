@@ -16,6 +16,7 @@ from rehearse.music.analysis.quiets import find_quiets
 from rehearse.music.analysis.spectrum import Curves, listen
 from rehearse.music.analysis.unheld import without_beat
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Stretch
+from rehearse.music.settle import settle
 from rehearse.music.track import Track
 
 Report = Callable[[float, str], None]
@@ -63,7 +64,7 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
     faint = find_accents(curves, AWAITED, sparsest=np.inf)
     plain = hits_on(curves, bars)
     builds = find_builds(curves, faint, [hit.time for hit in plain])
-    return BeatMap(
+    found = BeatMap(
         track_hash=track.content_hash,
         duration=duration,
         beats=times,
@@ -75,6 +76,7 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
         parts=find_parts(curves, bars, duration),
         confidence=confidence_stretches(times, (beats.confidence * beats.sure)[kept], duration),
     )
+    return settle(found)
 
 
 def _with_awaited(

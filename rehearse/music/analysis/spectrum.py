@@ -29,6 +29,7 @@ class Curves:
     """What the other analyses look at.
 
     Args:
+        duration: seconds of the song, by its own samples: the downmix ends a little elsewhere.
         mono: the downmix at `RATE`, shape (n,).
         bands: power in mel bands, decibels, shape (t, `BANDS`).
         level: K-weighted power (ITU-R BS.1770-4), decibels, shape (t,).
@@ -36,16 +37,12 @@ class Curves:
         flux: rise of the bands' levels against a maximum-filtered past, shape (t,).
     """
 
+    duration: float
     mono: Floats
     bands: Floats
     level: Floats
     bright: Floats
     flux: Floats
-
-    @property
-    def duration(self) -> float:
-        """Seconds."""
-        return len(self.mono) / RATE
 
 
 def listen(
@@ -72,7 +69,7 @@ def listen(
         bright[first:last] = np.log2(np.maximum(centroid, 100.0) / 100.0)
         if progress is not None:
             progress(last / count)
-    return Curves(mono, bands, level, bright, _flux(bands))
+    return Curves(len(samples) / sample_rate, mono, bands, level, bright, _flux(bands))
 
 
 def downmix(samples: Floats, sample_rate: int) -> Floats:
