@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 EXAMPLES = """examples:
   rehearse open my-routine                      the window, with this routine
+  rehearse new song.mp3 my-routine              a routine folder with the song's beat map
   rehearse check my-routine                     what is wrong with it, and what to do
   rehearse dry-run my-routine --section Back --tempo 70 --passes 2 --out pictures
   rehearse log my-routine --csv > passes.csv    what was drilled
@@ -59,14 +60,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="rehearse",
-        description="Rehearse a free posing routine: cues, slow loops and a logbook.",
+        usage="%(prog)s [-h] [--version] [COMMAND ...]",
+        description="Rehearse a free posing routine: cues, slow loops and a logbook. "
+        "Without a command the window opens with the routine opened last.",
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"rehearse {__version__}")
     parser.set_defaults(command=None)
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", prog="rehearse")
     _add_window_and_check(commands)
+    _add_new(commands)
     _add_log_and_beats(commands)
     _add_dry_run(commands)
     _add_handout(commands)
@@ -93,6 +97,14 @@ def _add_window_and_check(commands: _Commands) -> None:
     _folder(check)
     check.add_argument("--rules", metavar="KEY", help="another rule set than the routine's own")
     check.add_argument("--json", action="store_true", help="print JSON instead of a table")
+
+
+def _add_new(commands: _Commands) -> None:
+    new = _add(commands, "new", "make a routine folder from a song, with its beat map", _new)
+    new.add_argument("song", type=Path, metavar="SONG", help="any audio file; it is copied")
+    new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
+    new.add_argument("--title", metavar="TEXT", help="its title, default the song's name")
+    new.add_argument("--rules", metavar="KEY", help="its rule set, default open-60")
 
 
 def _add_log_and_beats(commands: _Commands) -> None:
@@ -145,6 +157,11 @@ def _number(kind: Callable[[str], _Number], text: str, least: int, most: int) ->
 
 
 def _open(options: argparse.Namespace) -> int:
+    if options.folder is not None:
+        from rehearse.routine.folder import find_folder
+
+        find_folder(options.folder)  # where there is none, say so before a window is made
+
     from rehearse.app import run
 
     return run(options.folder)
@@ -160,6 +177,24 @@ def _check(options: argparse.Namespace) -> int:
     found = report(opened, options.rules)
     print(as_json(found) if options.json else as_table(found), end="")
     return 1 if found.has_fault else 0
+
+
+def _new(options: argparse.Namespace) -> int:
+    from rehearse.routine.rules import load_rules
+    from rehearse.routine.start import FIRST_RULES, check_free, describe, start_folder, title_of
+
+    # What can be refused at once is not told after the song was listened to.
+    check_free(options.folder)
+    rules = load_rules(FIRST_RULES if options.rules is None else options.rules)
+    title = title_of(options.song) if options.title is None else options.title
+
+    from rehearse.music.analysis.analyse import analyse
+    from rehearse.music.decode import load_track
+
+    beatmap = analyse(load_track(options.song))
+    print(start_folder(options.folder, options.song, beatmap, rules, title))
+    print(describe(beatmap), file=sys.stderr)
+    return 0
 
 
 def _log(options: argparse.Namespace) -> int:

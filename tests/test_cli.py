@@ -14,6 +14,7 @@ import pytest
 
 from rehearse import __version__
 from rehearse.cli import main
+from rehearse.routine.folder import open_folder
 
 DEMO = Path(__file__).resolve().parent.parent / "demo" / "copper-lights"
 
@@ -33,6 +34,43 @@ def test_version_and_help_with_examples():
     text = run("--help").stdout
     assert "examples:" in text
     assert "rehearse dry-run my-routine" in text
+
+
+def test_a_command_is_not_called_required_for_none_is():
+    text = run("--help").stdout
+    assert text.startswith("usage: rehearse [-h] [--version] [COMMAND ...]")
+    assert "Without a command the window opens" in text
+
+
+@pytest.mark.parametrize("name", ["nowhere", "empty", "track.ogg"])
+def test_opening_what_is_no_routine_is_one_sentence_at_once(name, tmp_path):
+    (tmp_path / "empty").mkdir()
+    shutil.copy(DEMO / "track.ogg", tmp_path)
+    command = [sys.executable, "-m", "rehearse", "open", str(tmp_path / name)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=20)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert name in done.stderr
+
+
+def test_a_new_routine_from_a_song(tmp_path, capsys):
+    song = tmp_path / "Paper_Lanterns.ogg"
+    shutil.copy(DEMO / "track.ogg", song)
+    assert main(["new", str(song), str(tmp_path / "mine")]) == 0
+    told = capsys.readouterr()
+    assert told.out == f"{tmp_path / 'mine'}\n"
+    assert "counts a minute" in told.err
+    opened = open_folder(tmp_path / "mine")
+    assert (opened.routine.title, opened.routine.rules) == ("Paper Lanterns", "open-60")
+    assert opened.routine.stage.length == 60.0
+    assert opened.warnings == ()
+    assert main(["new", str(song), str(tmp_path / "mine")]) == 2
+    assert "something there already" in capsys.readouterr().err
+    assert main(["new", str(song), str(tmp_path / "other"), "--rules", "opem-60"]) == 2
+    assert "choose open-60" in capsys.readouterr().err
+    assert main(["new", str(tmp_path / "none.ogg"), str(tmp_path / "other")]) == 2
+    assert "no such file" in capsys.readouterr().err
+    assert not (tmp_path / "other").exists()
 
 
 def test_a_sound_routine_passes_its_check(folder, capsys):

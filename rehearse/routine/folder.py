@@ -56,7 +56,7 @@ def open_folder(path: Path) -> Opened:
     Raises:
         Faults: everything wrong with its files, with file, line and what to write instead.
     """
-    folder = _folder_of(Path(path))
+    folder = find_folder(Path(path))
     faults = _links_out(folder)
     if faults:
         raise Faults(faults)
@@ -132,7 +132,12 @@ def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
     thin(folder, BEATS)
 
 
-def _folder_of(path: Path) -> Path:
+def find_folder(path: Path) -> Path:
+    """The routine folder that `path` names: itself, or the one its `routine.yaml` lies in.
+
+    Raises:
+        Fault: there is none.
+    """
     folder = path.parent if path.name == ROUTINE and path.is_file() else path
     if folder.is_file():
         do = "choose the folder it is in"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 import platformdirs
@@ -11,11 +12,13 @@ import platformdirs
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.bring import UNSAFE
-from rehearse.routine.folder import save_folder
+from rehearse.music.bring import UNSAFE, song_name
+from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.rules import RuleSet
 
+#: The rule set a routine is begun with unless another is chosen.
+FIRST_RULES = "open-60"
 #: A song cut at the limit fades over this many seconds.
 _FADE = 2.0
 #: Shorter than the limit by less than this, the whole song is used, in seconds.
@@ -44,21 +47,84 @@ def start_routine(into: Path, song: Path, beatmap: BeatMap, rules: RuleSet, titl
         rules: the limit to work to. title: 1 to 80 characters.
 
     Raises:
-        Fault: no title, or the folder cannot be written.
+        Fault: no title, the folder cannot be written, or what was written cannot be opened.
     """
+    routine = _routine(song, beatmap, rules, title)
+    return _make(into, song, routine, beatmap, lambda: free_name(into, routine.title))
+
+
+def start_folder(folder: Path, song: Path, beatmap: BeatMap, rules: RuleSet, title: str) -> Path:
+    """As `start_routine`, but the folder itself is given.
+
+    Raises:
+        Fault: as there, or as `check_free`.
+    """
+    check_free(folder)
+    routine = _routine(song, beatmap, rules, title)
+    return _make(folder.absolute().parent, song, routine, beatmap, lambda: folder)
+
+
+def check_free(folder: Path) -> None:
+    """Refuse to make a routine where something lies already.
+
+    Raises:
+        Fault: `folder` is a file, or a folder with something in it.
+    """
+    try:
+        taken = folder.is_symlink() or (folder.exists() and not _is_empty(folder))
+    except OSError as error:
+        raise fault_of(error, folder) from error
+    if taken:
+        do = "name a folder that is not there yet"
+        raise Fault("there is something there already", where=folder, do=do)
+
+
+def title_of(song: Path) -> str:
+    """The title a routine has at first: the song's file name, at most 80 characters."""
+    readable = song.stem.encode("utf-8", "replace").decode()
+    return " ".join(readable.replace("_", " ").split())[:80].strip() or "Routine"
+
+
+def describe(beatmap: BeatMap) -> str:
+    """What was found in a song, in one sentence."""
+    if not beatmap.beats:
+        return "No beat was found: places are in seconds."
+    steps = sorted(beatmap.intervals)
+    tempo = 60 / steps[len(steps) // 2]
+    eights = len({count.eight for count in beatmap.counts})
+    stretches = "1 stretch" if len(beatmap.free) == 1 else f"{len(beatmap.free)} stretches"
+    free = f", {stretches} in free time" if beatmap.free else ""
+    accents = f"{len(beatmap.accents)} accents"
+    return f"{eights} eights at about {tempo:.0f} counts a minute, {accents}{free}."
+
+
+def _is_empty(folder: Path) -> bool:
+    return folder.is_dir() and not any(folder.iterdir())
+
+
+def _routine(song: Path, beatmap: BeatMap, rules: RuleSet, title: str) -> Routine:
     title = " ".join(title.split())
     if not 0 < len(title) <= 80:
         raise Fault("the routine has no title", do="write a few words, 80 letters at most")
-    track = UNSAFE.sub(" ", song.name)
-    routine = Routine(title, track, rules=rules.key, stage=stage_part(beatmap, rules))
+    return Routine(title, song_name(song), rules=rules.key, stage=stage_part(beatmap, rules))
+
+
+def _make(
+    into: Path, song: Path, routine: Routine, beatmap: BeatMap, target: Callable[[], Path]
+) -> Path:
     try:
         into.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(prefix=".starting-", dir=into))
         try:
-            shutil.copyfile(song, scratch / track)
+            shutil.copyfile(song, scratch / routine.track)
             save_folder(scratch, routine, beatmap)
+            # What cannot be opened again must not be left behind as if it could.
+            open_folder(scratch)
             scratch.chmod(0o755)
-            return scratch.rename(free_name(into, title))
+            folder = target()
+            if folder.exists():
+                folder.rmdir()
+            return scratch.rename(folder)
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
     except OSError as error:

@@ -181,8 +181,12 @@ class Desk(QObject):
             self._sheet = CueSheet.compile(self.routine, self.beatmap, self.catalogue)
         return self._sheet
 
-    def open(self, folder: Path) -> bool:
-        """Open a routine folder in place of the present one; False when it cannot be."""
+    def open(self, folder: Path, track: Track | None = None) -> bool:
+        """Open a routine folder in place of the present one; False when it cannot be.
+
+        Args:
+            track: its song, where that is decoded already.
+        """
         from rehearse.routine.folder import open_folder
 
         if not self.save():
@@ -201,7 +205,10 @@ class Desk(QObject):
         self._warn()
         self.trackChanged.emit()
         self._changed()
-        if self.at_work:
+        if track is not None:
+            self._song = opened.routine.track
+            self._decoded(track)
+        elif self.at_work:
             self.decode()
         return True
 

@@ -103,6 +103,39 @@ def test_a_dropped_song_begins_a_routine_with_the_limit(qtbot, window, desk, son
     assert desk.settings.get("rules", "") == "open-60"
 
 
+def test_a_new_song_is_decoded_once(qtbot, window, desk, song):
+    jobs = []
+    desk.jobChanged.connect(lambda: jobs.extend(j for j in desk.jobs if j not in jobs))
+    drop(window, song)
+    flow = flow_of(window)
+    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    assert desk.track is not None
+    assert desk.track.content_hash == desk.beatmap.track_hash
+    assert [job.words for job in jobs].count("Reading the song") == 1
+
+
+def test_a_routine_that_cannot_be_opened_is_not_left_behind(
+    qtbot, window, desk, song, place, monkeypatch
+):
+    from rehearse.files.fault import Fault
+    from rehearse.ui import heavy
+
+    def refuse(folder):
+        raise Fault("the logbook cannot be made", where=folder)
+
+    drop(window, song)
+    flow = flow_of(window)
+    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
+    with monkeypatch.context() as patched:
+        patched.setattr(heavy, "open_logbook", refuse)
+        qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    assert "cannot be made" in window.fault.text
+    assert list(place.iterdir()) == []
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    assert [p.name for p in place.iterdir()] == ["Paper Lanterns"]
+
+
 def test_escape_stops_the_work_and_goes_back(qtbot, window, desk, song):
     drop(window, song)
     assert desk.jobs

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -18,7 +19,7 @@ from PySide6.QtWidgets import (
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.track import Track
-from rehearse.routine.start import stage_part, start_routine
+from rehearse.routine.start import FIRST_RULES, describe, stage_part, start_routine, title_of
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
@@ -28,9 +29,6 @@ from rehearse.ui.jobs import Running
 from rehearse.ui.places import music_folder
 from rehearse.ui.songs import SONGS
 from rehearse.ui.wave.view import WaveView
-
-#: The rule set chosen at first.
-_FIRST_RULES = "open-60"
 
 
 class NewRoutine(Flow):
@@ -45,6 +43,7 @@ class NewRoutine(Flow):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk, "New routine")
         self._song: Path | None = None
+        self._track: Track | None = None
         self._beatmap: BeatMap | None = None
         self._running: Running | None = None
         self.choose = QPushButton()
@@ -53,7 +52,7 @@ class NewRoutine(Flow):
         self.form = QWidget()
         self.wave = WaveView()
         self.title = QLineEdit(maxLength=80)
-        self.rules = RuleBox(desk, None, desk.settings.get("rules", "") or _FIRST_RULES)
+        self.rules = RuleBox(desk, None, desk.settings.get("rules", "") or FIRST_RULES)
         self.about = QLabel(wordWrap=True)
         self.about.setProperty("role", "dim")
         self.place = QLineEdit(str(place_of(desk)))
@@ -114,11 +113,11 @@ class NewRoutine(Flow):
         from rehearse.music.decode import load_track
 
         self._stop()
-        self._song, self._beatmap = path, None
+        self._song, self._track, self._beatmap = path, None, None
         self.wave.set_track(None)
         self.wave.set_map(None)
         self.song.setText(path.name)
-        self.title.setText(" ".join(path.stem.replace("_", " ").split())[:80])
+        self.title.setText(title_of(path))
         self.desk.faultRaised.emit("")
         self._running = self.desk.run_job(
             "Reading the song", load_track, path, done=self._read, failed=self._failed
@@ -130,6 +129,7 @@ class NewRoutine(Flow):
     def _read(self, track: Track) -> None:
         from rehearse.music.analysis.analyse import analyse
 
+        self._track = track
         self.wave.set_track(track)
         self._running = self.desk.run_job(
             "Making the beat map", analyse, track, done=self._mapped, failed=self._failed
@@ -179,6 +179,8 @@ class NewRoutine(Flow):
         """Make the folder, open it."""
         if self._song is None or self._beatmap is None:
             return
+        if not self.desk.save():  # what is open now: nothing is made that cannot be gone on to
+            return
         rules = self.rules.chosen
         place = Path(self.place.text()).expanduser()
         try:
@@ -186,11 +188,13 @@ class NewRoutine(Flow):
         except Fault as fault:
             self.desk.faultRaised.emit(fault.sentence)
             return
+        if not self.desk.open(folder, self._track):
+            shutil.rmtree(folder, ignore_errors=True)  # the song it was made of is where it was
+            return
         self.desk.settings.put("routines", str(place))
         self.desk.settings.put("rules", rules.key)
-        if self.desk.open(folder):
-            self.made.emit()
-            self.closed.emit()
+        self.made.emit()
+        self.closed.emit()
 
     def leave(self) -> None:
         """Stop what is under way and go back."""
@@ -210,16 +214,3 @@ class NewRoutine(Flow):
             self.song.clear()
             self._refresh()
             self.choose.setFocus()
-
-
-def describe(beatmap: BeatMap) -> str:
-    """What was found in a song, in one sentence."""
-    if not beatmap.beats:
-        return "No beat was found: places are in seconds."
-    steps = sorted(beatmap.interval(k) for k in range(len(beatmap.beats)))
-    tempo = 60 / steps[len(steps) // 2]
-    eights = len({count.eight for count in beatmap.counts})
-    stretches = "1 stretch" if len(beatmap.free) == 1 else f"{len(beatmap.free)} stretches"
-    free = f", {stretches} in free time" if beatmap.free else ""
-    accents = f"{len(beatmap.accents)} accents"
-    return f"{eights} eights at about {tempo:.0f} counts a minute, {accents}{free}."
