@@ -7,6 +7,11 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+#: Characters that a part of a sentence has at most; what a file holds may be quoted in it.
+LONGEST_PART = 240
+#: Faults of one file that are listed; nobody mends more before trying again.
+MOST_FAULTS = 40
+
 
 class Fault(Exception):
     """Something the user can put right, in plain words.
@@ -18,7 +23,7 @@ class Fault(Exception):
     """
 
     def __init__(self, what: str, *, where: str | Path = "", do: str = "") -> None:
-        self.what, self.where, self.do = what, str(where), do
+        self.what, self.where, self.do = shortened(what), shortened(str(where)), shortened(do)
         super().__init__(self.sentence)
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -33,19 +38,62 @@ class Fault(Exception):
 
 
 class Faults(Fault):
-    """Several faults found in one go, so that all can be mended at once."""
+    """Several faults found in one go, so that all can be mended at once.
+
+    Of more than `MOST_FAULTS` only the first are kept, and the last sentence says so.
+    """
 
     def __init__(self, faults: Sequence[Fault]) -> None:
         if not faults:
             raise ValueError("Faults needs at least one fault")
-        self.faults = tuple(faults)
+        kept = list(faults[:MOST_FAULTS])
+        if len(faults) > MOST_FAULTS:
+            kept.append(Fault("there are more faults than these", do="mend these first"))
+        self.faults = tuple(kept)
         first = self.faults[0]
         super().__init__(first.what, where=first.where, do=first.do)
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return type(self), (self.faults,)
+        return _revived, (self.faults,)
 
     @property
     def sentence(self) -> str:
         """All sentences, one a line."""
         return "\n".join(f.sentence for f in self.faults)
+
+
+class FaultList(list[Fault]):
+    """Faults while they are being found: gives up once there are more than can be listed."""
+
+    def append(self, fault: Fault) -> None:
+        """Note a fault.
+
+        Raises:
+            Faults: all so far, when they are one more than are listed.
+        """
+        super().append(fault)
+        if len(self) > MOST_FAULTS:
+            raise Faults(self)
+
+
+def shortened(text: str, most: int = LONGEST_PART) -> str:
+    """`text` in at most `most` characters, its middle left out: both ends tell what it is."""
+    if len(text) <= most:
+        return text
+    return f"{text[: most // 2]}…{text[-(most - most // 2 - 1) :]}"
+
+
+def halves(error: ValueError) -> tuple[str, str]:
+    """What is wrong and what to do, from a `ValueError` worded "what is wrong; what to do".
+
+    The parts are taken at the last semicolon: the first may quote one from the file.
+    """
+    what, _, do = str(error).rpartition("; ")
+    return (what, do) if what else (do, "")
+
+
+def _revived(faults: tuple[Fault, ...]) -> Faults:
+    # Already cut to length, and the last of them may say that there are more.
+    revived = Faults(faults[:1])
+    revived.faults = faults
+    return revived

@@ -10,14 +10,20 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from typing import Any, TypeVar
 
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.fault import Fault, FaultList, Faults, halves, shortened
 from rehearse.files.yamlfile import Document, Key
 
 T = TypeVar("T")
 
+#: Characters of a name or another text of one line, and items of a list, unless said otherwise.
+LONGEST_LINE = 1000
+MOST_ITEMS = 2000
+
 
 def nearest(word: str, words: Iterable[str]) -> str:
     """The one of `words` most like `word`, or "" when none is near (two of five letters off)."""
+    if len(word) > 80:  # no name is as long, and comparing takes the square of it
+        return ""
     import difflib  # only for a faulty file, so not when the window opens
 
     return next(iter(difflib.get_close_matches(word.lower(), list(words), n=1, cutoff=0.6)), "")
@@ -38,10 +44,10 @@ class Reading:
         document: Document,
         known: Iterable[str],
         keys: tuple[Key, ...] = (),
-        faults: list[Fault] | None = None,
+        faults: FaultList | None = None,
     ) -> None:
         self.document, self.keys = document, keys
-        self.faults: list[Fault] = [] if faults is None else faults
+        self.faults = FaultList() if faults is None else faults
         data = document.data
         for key in keys:
             data = data[key]
@@ -53,7 +59,7 @@ class Reading:
             if name not in names:
                 guess = nearest(name, names)
                 do = f"write {guess}" if guess else f"take it out; known are {', '.join(names)}"
-                self.fault(name, f"{name!r} is not known here", do)
+                self.fault(name, f"{shortened(name, 60)!r} is not known here", do)
 
     def fault(self, name: str, what: str, do: str) -> None:
         """Note that the value `name` is wrong."""
@@ -64,8 +70,8 @@ class Reading:
         """Whether a value is written, `null` not counting."""
         return self.data.get(name) is not None
 
-    def text(self, name: str, default: str | None = "") -> str:
-        """A text as it was written; `default` None makes it required."""
+    def text(self, name: str, default: str | None = "", *, most: int = LONGEST_LINE) -> str:
+        """A text as it was written, of `most` characters; `default` None makes it required."""
         if not self.has(name):
             if default is None:
                 self.fault(name, f"{name} is missing", f"write {name}: and its value")
@@ -74,7 +80,12 @@ class Reading:
         if isinstance(value, list | dict):
             self.fault(name, f"{name} is a list, not a text", f"write {name}: and one line")
             return default or ""
-        return value if isinstance(value, str) else self.document.plain[(*self.keys, name)]
+        text = value if isinstance(value, str) else self.document.plain[(*self.keys, name)]
+        if len(text) > most:
+            what = f"{name} has {len(text):,} characters, {most:,} at most can be used"
+            self.fault(name, what, "shorten it")
+            return default or ""
+        return text
 
     def value(self, name: str, convert: Callable[[str], T], default: T) -> T:
         """A text turned into something by `convert`, whose ValueError says what to write."""
@@ -83,7 +94,7 @@ class Reading:
         try:
             return convert(self.text(name))
         except ValueError as error:
-            what, _, do = str(error).partition("; ")
+            what, do = halves(error)
             self.fault(name, f"{name}: {what}", do or "write it as in the README's example")
             return default
 
@@ -94,7 +105,7 @@ class Reading:
             return text
         guess = nearest(text, known)
         do = f"write {guess}" if guess else f"write one of {', '.join(known)}"
-        self.fault(name, f"{name}: {text!r} is not known", do)
+        self.fault(name, f"{name}: {shortened(text, 60)!r} is not known", do)
         return default
 
     def number(self, name: str, default: float, low: float, high: float) -> float:
@@ -103,7 +114,11 @@ class Reading:
         if value is None:
             return default
         if isinstance(value, bool) or not isinstance(value, int | float):
-            self.fault(name, f"{name}: {value!r} is no number", f"write {low:g} to {high:g}")
+            self.fault(
+                name,
+                f"{name}: {shortened(repr(value), 60)} is no number",
+                f"write {low:g} to {high:g}",
+            )
         elif not low <= value <= high:
             self.fault(name, f"{name}: {value:g} is out of range", f"write {low:g} to {high:g}")
         else:
@@ -118,6 +133,9 @@ class Reading:
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
             self.fault(name, f"{name} is not a list of words", f"write {name}: [one, another]")
             return ()
+        if sum(map(len, value)) > LONGEST_LINE * 10 or len(value) > MOST_ITEMS:
+            self.fault(name, f"{name} has more words than can be used", "shorten the list")
+            return ()
         return tuple(value)
 
     def inside(self, name: str, known: Iterable[str]) -> Reading | None:
@@ -126,13 +144,19 @@ class Reading:
             return None
         return Reading(self.document, known, (*self.keys, name), self.faults)
 
-    def items(self, name: str, known: Iterable[str]) -> Iterator[Reading]:
-        """The mappings in the list under `name`."""
+    def items(
+        self, name: str, known: Iterable[str], *, most: int = MOST_ITEMS
+    ) -> Iterator[Reading]:
+        """The mappings in the list under `name`, `most` of them."""
         value = self.data.get(name)
         if value is None:
             return
         if not isinstance(value, list):
             self.fault(name, f"{name} is not a list", 'begin each of its items with "- "')
+            return
+        if len(value) > most:
+            what = f"{name} has {len(value):,} items, {most:,} at most can be used"
+            self.fault(name, what, "take some out, or restore a version")
             return
         names = tuple(known)
         for index in range(len(value)):

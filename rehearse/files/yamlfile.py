@@ -18,14 +18,17 @@ from typing import Any, ClassVar
 
 import yaml
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.door import read_file
 from rehearse.files.fault import Fault
 
 Key = str | int
 Lines = dict[tuple[Key, ...], int]
 Plain = dict[tuple[Key, ...], str]
-MAX_BYTES = 20_000_000
+#: A beat map of half an hour takes less than 1 MB.
+MAX_BYTES = 4_000_000
 MAX_DEPTH = 40
+#: Values of all kinds in one file; two thousand poses with all they can have are 20,000.
+MAX_VALUES = 50_000
 
 _Parser: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
@@ -77,15 +80,10 @@ def load_yaml(path: Path) -> Document:
     """Read one YAML document with line numbers.
 
     Raises:
-        Fault: unreadable, not UTF-8, not YAML, too large, or using aliases or tags.
+        Fault: unreadable, no ordinary file, not UTF-8, not YAML, too large, or using aliases or
+            tags.
     """
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise Fault("is larger than 20 MB", where=path.name, do="restore it from versions/")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise fault_of(error, path) from error
-    return parse_yaml(raw, path)
+    return parse_yaml(read_file(path, MAX_BYTES), path)
 
 
 def parse_yaml(raw: bytes, path: Path) -> Document:
@@ -116,6 +114,7 @@ class _Builder:
         self.path, self.events = path, events
         self.lines: Lines = {}
         self.plain: Plain = {}
+        self.values = 0
 
     def document(self) -> Any:
         """The one document of the stream; None when it is empty."""
@@ -133,6 +132,9 @@ class _Builder:
             raise self._fault(event, "uses a YAML alias", "write the value out in full")
         if len(keys) > MAX_DEPTH:
             raise self._fault(event, "is nested too deeply", "restore a version")
+        self.values += 1
+        if self.values > MAX_VALUES:
+            raise self._fault(event, f"holds more than {MAX_VALUES} values", "restore a version")
         self.lines.setdefault(keys, _line(event))
         if isinstance(event, yaml.ScalarEvent):
             return self._scalar(event, keys)

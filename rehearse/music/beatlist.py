@@ -11,13 +11,16 @@ from pathlib import Path
 
 import numpy as np
 
-from rehearse.files.atomic import fault_of, save_atomic
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.atomic import save_atomic
+from rehearse.files.door import read_file
+from rehearse.files.fault import Fault, Faults, halves
 from rehearse.music import maprows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap, Confidence
 
 #: Wrong lines that are told one by one.
 TOLD = 3
+#: Half an hour of beats takes some 60 kB.
+_MAX_BYTES = 2_000_000
 #: What parts two cells; a comma followed by a blank parts them, one between figures is decimal.
 _PARTED = re.compile(r"\s*[\t;]\s*|,?\s+")
 
@@ -71,7 +74,7 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
                 raise ValueError("comes before the beat above it; put the beats in order")
             rows.append((time, place))
         except ValueError as error:
-            what, _, do = str(error).partition("; ")
+            what, do = halves(error)
             what, do = (what, do) if do else ("cannot be read", "write time, tab, place in the bar")
             faults.append(Fault(what, where=f"{path.name}, line {number}", do=do))
     if len(faults) > TOLD:
@@ -89,10 +92,7 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
 
 
 def _text(path: Path) -> str:
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise fault_of(error, path) from error
+    data = read_file(path, _MAX_BYTES)
     if b"\0" in data:
         raise Fault("is not a beat list", where=path.name, do="choose a text file")
     # Only comments and headings hold more than figures, and those are not read.

@@ -136,14 +136,18 @@ class BeatMap:
         if pickup and out:
             eight += 1
         out.extend(Count(eight, length - pickup + 1 + k) for k in range(pickup))
-        restarts = {self.nearest(t) for t in self.restarts}
         count = 0
         for index in range(start, last):
-            if count == 0 or count == length or index in restarts:
+            if count == 0 or count == length or index in self._restarted:
                 eight, count = eight + 1, 0
             count += 1
             out.append(Count(eight, count))
         return eight
+
+    @cached_property
+    def _restarted(self) -> frozenset[int]:
+        """Indices of the beats at which a new eight begins."""
+        return frozenset(self.nearest(time) for time in self.restarts)
 
     @cached_property
     def _index(self) -> dict[tuple[int, int], int]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.fault import Fault, FaultList, Faults, halves, shortened
 from rehearse.files.yamlfile import Document, load_yaml
 from rehearse.music import maprows as rows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
@@ -34,6 +34,10 @@ _COLUMNS = {
     "confidence": "start, end, value 0 to 1",
 }
 _HEAD = ("format", "track", "duration")
+#: Rows of one list: half an hour at 600 beats a minute is 18,000.
+MOST_ROWS = 20_000
+#: Characters of the song's name, a hash, and of one row.
+_LONGEST_NAME, _LONGEST_ROW = 200, 1000
 
 Row = TypeVar("Row")
 
@@ -118,7 +122,7 @@ class _Reader:
 
     def __init__(self, document: Document) -> None:
         self.document, self.data = document, document.data
-        self.faults: list[Fault] = []
+        self.faults = FaultList()
 
     def read(self) -> BeatMap:
         self._head()
@@ -150,18 +154,22 @@ class _Reader:
     def _head(self) -> None:
         if self.data.get("format") != FORMAT:
             self._fault("has no format that is known", f"write format: {FORMAT}", "format")
-        if not isinstance(self.data.get("track"), str):
+        track = self.data.get("track")
+        if not isinstance(track, str) or len(track) > _LONGEST_NAME:
             self._fault("does not say which song it maps", "map the song anew", "track")
         duration = self.data.get("duration")
         # Without a length nothing is outside: one fault, not one a row.
-        self.duration = float(duration) if isinstance(duration, int | float) else math.inf
+        number = isinstance(duration, int | float) and not isinstance(duration, bool)
+        self.duration = float(duration) if number else math.inf
         if not 0.0 < self.duration < 1e6:
             self._fault(
                 "has no length", "write the song's seconds, such as duration: 75.0", "duration"
             )
         for key in self.data:
             if key not in _COLUMNS and key not in _HEAD:
-                self._fault(f"has {key!r}, which means nothing here", "remove it", key)
+                self._fault(
+                    f"has {shortened(key, 60)!r}, which means nothing here", "remove it", key
+                )
 
     def _rows(
         self, name: str, make: Callable[[Sequence[str], float], Row | None]
@@ -173,11 +181,18 @@ class _Reader:
         if not isinstance(text, str):
             self._fault(f"{name} is no list of rows", f"write {name}: | and rows below it", name)
             return ()
+        lines = text.splitlines()
+        if len(lines) > MOST_ROWS:
+            what = f"{name} has {len(lines):,} rows, {MOST_ROWS:,} at most can be used"
+            self._fault(what, "map the song anew", name)
+            return ()
         result, last = [], -1.0
-        for number, line in enumerate(text.splitlines()):
+        for number, line in enumerate(lines):
             if not line.strip():
                 continue
             try:
+                if len(line) > _LONGEST_ROW:
+                    raise ValueError
                 cells = line.split()
                 row = make(cells, self.duration)
                 result += [] if row is None else [row]
@@ -186,10 +201,12 @@ class _Reader:
                     raise ValueError("comes before the row above it; put the rows in order")
                 last = first
             except ValueError as error:
-                what, _, do = str(error).partition("; ")
+                what, do = halves(error)
                 if not do:
                     what, do = "cannot be read", f"write {_COLUMNS[name]}"
-                self._fault(f"{name} row {line.strip()!r} {what}", do, name, row=number)
+                self._fault(
+                    f"{name} row {shortened(line.strip(), 60)!r} {what}", do, name, row=number
+                )
         return tuple(result)
 
     def _agreement(self, beatmap: BeatMap) -> None:

@@ -11,9 +11,11 @@ import re
 from dataclasses import dataclass
 
 QUARTERS = ("", "e", "&", "a")
-_COUNT = re.compile(r"^\s*(\d+)\s*:\s*([1-8])\s*([e&a]?)\s*$")
-_SECONDS = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*s?\s*$")
-_COUNTS = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:counts?)\s*$")
+# Numbers of a stated length: one of hundreds of figures is infinite, or refused by Python itself.
+_NUMBER = r"\d{1,12}(?:\.\d{1,20})?"
+_COUNT = re.compile(r"^\s*(\d{1,6})\s*:\s*([1-8])\s*([e&a]?)\s*$", re.ASCII)
+_SECONDS = re.compile(rf"^\s*(-?{_NUMBER})\s*s?\s*$", re.ASCII)
+_COUNTS = re.compile(rf"^\s*({_NUMBER})\s*(?:counts?)\s*$", re.ASCII)
 
 
 @dataclass(frozen=True, order=True)
@@ -68,7 +70,7 @@ def parse_position(text: str) -> Position:
     if match := _SECONDS.match(text):
         return Seconds(float(match[1]))
     raise ValueError(
-        f"{text!r} is no position; write a count such as 3:5& or seconds such as 12.40 s"
+        f"{text[:60]!r} is no position; write a count such as 3:5& or seconds such as 12.40 s"
     )
 
 
@@ -83,5 +85,5 @@ def parse_length(text: str) -> Length:
     if (match := _SECONDS.match(text)) and float(match[1]) >= 0:
         return Length(float(match[1]), in_counts=False)
     raise ValueError(
-        f"{text!r} is no length; write counts such as 4 counts or seconds such as 2.5 s"
+        f"{text[:60]!r} is no length; write counts such as 4 counts or seconds such as 2.5 s"
     )

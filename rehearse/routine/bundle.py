@@ -1,53 +1,67 @@
 """A routine folder that came as a zip, from a coach's phone or mail, unpacked safely.
 
 Nothing leaves the folder it is unpacked to, links are refused, and sizes are counted while
-unpacking: what the archive says of itself is not believed.
+unpacking: what the archive says of itself is not believed. Unpacking reports how far it is and
+can be stopped, since a song with films of it takes a while.
 """
 
 from __future__ import annotations
 
 import lzma
+import os
 import shutil
 import stat
+import struct
 import tempfile
 import zipfile
 import zlib
+from collections.abc import Callable
 from pathlib import Path, PurePosixPath
+from typing import BinaryIO
 
 from rehearse.files.atomic import fault_of
-from rehearse.files.fault import Fault
+from rehearse.files.door import open_file
+from rehearse.files.fault import Fault, shortened
 from rehearse.routine.start import free_name
 from rehearse.routine.versions import ROUTINE
 
 #: A song with pictures and versions; more is no routine.
 _MAX_BYTES, _MAX_FILES = 1_000_000_000, 5000
 _BLOCK = 1 << 20
+#: Bytes of the list of files that an archive may have: each entry's head has 46 bytes and a name.
+_MAX_LIST = 2_000_000
+#: The end of an archive (APPNOTE.TXT 4.3.16): its mark, its length, and the longest comment.
+_END, _END_SIZE, _COMMENT = b"PK\x05\x06", 22, 1 << 16
 #: What the zip library raises at a damaged, locked or exotic archive.
 _DAMAGE = (
     *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError),
-    *(NotImplementedError, RuntimeError, ValueError),
+    *(NotImplementedError, RuntimeError, ValueError, IndexError, KeyError, struct.error),
 )
+Report = Callable[[float, str], None]
 #: What phones and desktops add of their own.
 _CLUTTER = ("__MACOSX", ".DS_Store", "Thumbs.db", "desktop.ini")
 
 
-def open_bundle(path: Path, into: Path) -> Path:
+def open_bundle(path: Path, into: Path, report: Report | None = None) -> Path:
     """Unpack the zip at `path` to a new folder in `into`; the path of the routine folder.
 
     The folder is called as in the zip, else as the zip; a number is added when it exists. It
     appears whole or not at all.
+
+    Args:
+        report: told how far it is; may raise to stop, then nothing is left behind.
 
     Raises:
         Fault: no zip, damaged, locked with a password, too large, leading out of its folder, or
             without a routine in it.
     """
     try:
-        with zipfile.ZipFile(path) as archive:
+        with _opened(path) as stream, zipfile.ZipFile(stream) as archive:
             members = _members(archive, path)
             root = _root(members, path)
             scratch = Path(tempfile.mkdtemp(prefix=".unpacking-", dir=into))
             try:
-                _unpack(archive, members, root, scratch, path)
+                _unpack(archive, members, root, scratch, path, report)
                 target = free_name(into, root.name or path.stem)
                 scratch.chmod(0o755)
                 scratch.rename(target)
@@ -63,22 +77,48 @@ def open_bundle(path: Path, into: Path) -> Path:
         raise fault_of(error, path) from error
 
 
+def _opened(path: Path) -> BinaryIO:
+    """The archive, once its list of files is known to be one that can be read at once."""
+    stream = open_file(path, _MAX_BYTES)
+    try:
+        stream.seek(max(0, os.fstat(stream.fileno()).st_size - _END_SIZE - _COMMENT))
+        tail = stream.read()
+        at = tail.rfind(_END)
+        if at >= 0 and len(tail) >= at + _END_SIZE:
+            files, size = struct.unpack_from("<HI", tail, at + 10)
+            # All ones: the numbers stand elsewhere (zip64), and are larger than any routine's.
+            if files > _MAX_FILES or size > _MAX_LIST:
+                raise _too_large(path)
+        stream.seek(0)
+        return stream
+    except BaseException:
+        stream.close()
+        raise
+
+
 def _members(archive: zipfile.ZipFile, path: Path) -> dict[PurePosixPath, zipfile.ZipInfo]:
     members: dict[PurePosixPath, zipfile.ZipInfo] = {}
     for info in archive.infolist():
         name = PurePosixPath(info.filename.replace("\\", "/"))
-        if info.is_dir() or set(name.parts) & set(_CLUTTER):
+        # `is_dir` looks at the last letter, which an empty name lacks.
+        if (info.filename and info.is_dir()) or set(name.parts) & set(_CLUTTER):
             continue
         kind = stat.S_IFMT(info.external_attr >> 16)
+        if not name.parts or not _is_name(name):
+            raise Fault(
+                f"holds {shortened(info.filename, 60)!r}, which is no name of a file",
+                where=path.name,
+                do="have the folder zipped again",
+            )
         if name.is_absolute() or ".." in name.parts or ":" in name.parts[0]:
             raise Fault(
-                f"holds {info.filename!r}, which leads out of its folder",
+                f"holds {shortened(info.filename, 60)!r}, which leads out of its folder",
                 where=path.name,
                 do="do not open it; ask where it comes from",
             )
         if kind not in (0, stat.S_IFREG):
             raise Fault(
-                f"holds {info.filename!r}, which is a link and no file",
+                f"holds {shortened(info.filename, 60)!r}, which is a link and no file",
                 where=path.name,
                 do="have the folder zipped with the files themselves",
             )
@@ -86,6 +126,13 @@ def _members(archive: zipfile.ZipFile, path: Path) -> dict[PurePosixPath, zipfil
     if len(members) > _MAX_FILES or sum(i.file_size for i in members.values()) > _MAX_BYTES:
         raise _too_large(path)
     return members
+
+
+def _is_name(name: PurePosixPath) -> bool:
+    """Whether the usual file systems take it: parts of 255 bytes, a thousand letters in all."""
+    text = name.as_posix()
+    short = len(text) < 1000 and all(len(p.encode("utf-8", "replace")) < 256 for p in name.parts)
+    return short and text.isprintable()
 
 
 def _root(members: dict[PurePosixPath, zipfile.ZipInfo], path: Path) -> PurePosixPath:
@@ -103,8 +150,9 @@ def _unpack(
     root: PurePosixPath,
     target: Path,
     path: Path,
+    report: Report | None,
 ) -> None:
-    left = _MAX_BYTES
+    left, whole = _MAX_BYTES, max(1, sum(info.file_size for info in members.values()))
     for name, info in members.items():
         if not name.is_relative_to(root):
             continue
@@ -116,6 +164,8 @@ def _unpack(
                 if left < 0:
                     raise _too_large(path)
                 sink.write(block)
+                if report is not None:
+                    report(min(1.0, (_MAX_BYTES - left) / whole), name.name)
 
 
 def _too_large(path: Path) -> Fault:

@@ -13,12 +13,14 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.door import path_inside
+from rehearse.files.fault import Fault, Faults, halves
 from rehearse.files.inside import inside
 from rehearse.files.yamlfile import Document, dump_yaml, load_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.mapfile import load_map, save_map
 from rehearse.routine.model import Routine
+from rehearse.routine.pictures import check_picture
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rebase import rebase
 from rehearse.routine.routinedata import routine_data
@@ -26,7 +28,10 @@ from rehearse.routine.routinefile import read_routine
 from rehearse.routine.versions import BEATS, FOLDER, ROUTINE, fingerprint, list_versions, thin
 
 #: What the program itself reads or writes in the folder; a link there must not lead out.
-_OWN_FILES = (ROUTINE, BEATS, "practice.sqlite", FOLDER, "pictures")
+_OWN_FILES = (
+    *(ROUTINE, BEATS, "practice.sqlite", "checks.yaml"),
+    *(FOLDER, "pictures", "rules", "voice"),
+)
 
 #: Seconds that a stage part may outlast the map unnoticed: rounding.
 _SLACK = 0.05
@@ -159,13 +164,21 @@ def _noting(faults: list[Fault], function: Callable[..., T], *args: Any) -> T | 
         return None
 
 
+def _noted(function: Callable[..., Any], *args: Any) -> Fault | None:
+    try:
+        function(*args)
+    except Fault as fault:
+        return fault
+    return None
+
+
 def _links_out(folder: Path) -> list[Fault]:
     faults = []
     for name in _OWN_FILES:
         try:
             inside(folder, name)
         except ValueError as error:
-            what, _, do = str(error).partition("; ")
+            what, do = halves(error)
             faults.append(Fault(what, where=folder, do=do))
     return faults
 
@@ -213,6 +226,8 @@ def _missing(folder: Path, routine: Routine) -> list[str]:
     if not (folder / routine.track).is_file():
         warnings.append(f"The song {routine.track} is not in the folder – copy it there.")
     for own in routine.own_poses:
-        if own.picture and not (folder / own.picture).is_file():
+        if own.picture and not (folder / own.picture).exists():
             warnings.append(f"The picture {own.picture} of {own.name} is not in the folder.")
+        elif own.picture and (fault := _noted(check_picture, path_inside(folder, own.picture))):
+            warnings.append(fault.sentence)
     return warnings

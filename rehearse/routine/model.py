@@ -15,6 +15,8 @@ from rehearse.music.position import Length, Position
 
 #: The version of routine.yaml written by this program; a higher one is refused.
 FORMAT = 1
+#: Poses of one routine, and characters of a note: far beyond any, and still read at once.
+MOST_POSES, LONGEST_NOTE = 2000, 20_000
 
 
 class Facing(StrEnum):
@@ -50,7 +52,7 @@ class Placed:
         hold: how long it stays after the hit.
         transition: how long the travel before the hit takes.
         facing, level: when they differ from the pose's own; None takes the pose's.
-        note: the coach's word on it, any length; shown small.
+        note: the coach's word on it, up to `LONGEST_NOTE` characters; shown small.
         say: a short form for the spoken cue; empty: the pose's own.
     """
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.fault import Fault, FaultList, Faults
 from rehearse.files.yamlfile import Document, Key, load_yaml
 from rehearse.routine import bones
 from rehearse.routine.bones import Figure, Limb, mirrored
@@ -59,7 +59,7 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
 class _Reader:
     def __init__(self, document: Document) -> None:
         self.document = document
-        self.faults: list[Fault] = []
+        self.faults = FaultList()
         self.known: dict[str, Pose] = {}
 
     def poses(self) -> Iterator[Pose]:

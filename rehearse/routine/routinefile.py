@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from rehearse.files.fault import Fault
+from rehearse.files.fault import Fault, halves
 from rehearse.files.inside import inside
 from rehearse.files.reading import Reading, iso_date, nearest
 from rehearse.files.yamlfile import Document
@@ -19,6 +19,8 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position, Seconds, parse_length, parse_position
 from rehearse.routine.model import (
     FORMAT,
+    LONGEST_NOTE,
+    MOST_POSES,
     Facing,
     Level,
     OwnPose,
@@ -41,6 +43,8 @@ _OWN = ("name", "facing", "level", "picture", "say")
 
 #: No song is longer, in seconds or counts.
 _LONGEST = 36_000.0
+#: Sections and own poses of one routine.
+_MOST_NAMED = 200
 _START: Position = Seconds(0.0)
 
 E = TypeVar("E", Facing, Level)
@@ -70,12 +74,12 @@ def read_routine(
         )
     top = Reading(document, _TOP)
     top.check_format(FORMAT)
-    own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN))
+    own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN, most=_MOST_NAMED))
     _refuse_twice(top, "own_poses", [plain(o.name) for o in own], "give one of them another name")
     reader = _Reader(beatmap, catalogue.with_own(own))
-    poses = [reader.placed(item) for item in top.items("poses", _POSE)]
+    poses = [reader.placed(item) for item in top.items("poses", _POSE, most=MOST_POSES)]
     _refuse_twice(top, "poses", [p.id for p in poses], "take this id line out")
-    sections = [reader.section(item) for item in top.items("sections", _SECTION)]
+    sections = [reader.section(item) for item in top.items("sections", _SECTION, most=_MOST_NAMED)]
     _refuse_twice(top, "sections", [s.id for s in sections], "take this id line out")
     routine = Routine(
         title=top.text("title", None),
@@ -106,7 +110,7 @@ def _reference(item: Reading, name: str, folder: Path, default: str | None = "")
     try:
         inside(folder, text)
     except ValueError as error:
-        what, _, do = str(error).partition("; ")
+        what, do = halves(error)
         item.fault(name, f"{name}: {what}", do)
     return text
 
@@ -149,7 +153,7 @@ class _Reader:
             transition=item.value("transition", _length, Length(2)),
             facing=_optional(item, "facing", Facing),
             level=_optional(item, "level", Level),
-            note=item.text("note"),
+            note=item.text("note", most=LONGEST_NOTE),
             say=item.text("say"),
         )
 

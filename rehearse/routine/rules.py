@@ -7,7 +7,6 @@ athlete's settings (`rules/*.yaml`) and in the routine folder take the place of 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -15,14 +14,17 @@ from pathlib import Path
 import platformdirs
 
 from rehearse.files.atomic import fault_of, save_atomic
-from rehearse.files.fault import Fault
+from rehearse.files.door import path_inside, read_inside
+from rehearse.files.fault import Fault, Faults
 from rehearse.files.reading import Reading, nearest
 from rehearse.files.resources import resource
-from rehearse.files.yamlfile import load_yaml
+from rehearse.files.yamlfile import MAX_BYTES, load_yaml
 from rehearse.music.position import parse_length
 
 FORMAT = 1
 CHECK_YOUR_SHEET = "check your show's own sheet"
+#: Rule sets that one folder may hold, and seconds of the longest limit.
+MOST_SETS, _LONGEST = 100, 36_000.0
 
 _TOP = (
     *("format", "name", "body", "event", "date", "source", "limit", "minimum", "warning"),
@@ -94,8 +96,27 @@ def list_rules(folder: Path | None = None) -> tuple[RuleSet, ...]:
     Raises:
         Faults: an own rule set is damaged; all its faults.
     """
-    found = {path.stem: path for path in _files(folder)}
-    return tuple(sorted(map(_read_cached, found.values()), key=lambda r: (r.name, r.key)))
+    sets, faults = sound_rules(folder)
+    if faults:
+        raise Faults(faults)
+    return sets
+
+
+def sound_rules(folder: Path | None = None) -> tuple[tuple[RuleSet, ...], list[Fault]]:
+    """As `list_rules`, but a damaged set is left out, and what is wrong with it told."""
+    sets: list[RuleSet] = []
+    faults: list[Fault] = []
+    try:
+        files = _files(folder)
+    except Fault as fault:
+        files = _files(None)
+        faults.append(fault)
+    for path in files.values():
+        try:
+            sets.append(_read_cached(path))
+        except Fault as fault:
+            faults += fault.faults if isinstance(fault, Faults) else (fault,)
+    return tuple(sorted(sets, key=lambda r: (r.name, r.key))), faults
 
 
 def load_rules(key: str, folder: Path | None = None) -> RuleSet:
@@ -104,7 +125,7 @@ def load_rules(key: str, folder: Path | None = None) -> RuleSet:
     Raises:
         Fault: there is none of that key, or it is damaged.
     """
-    found = {path.stem: path for path in _files(folder)}
+    found = _files(folder)
     path = found.get(key or "open")
     if path is None:
         guess = nearest(key, found)
@@ -124,26 +145,41 @@ def bring_rules(key: str, source: Path, folder: Path) -> None:
     Raises:
         Fault: the folder cannot be written.
     """
-    there = {path.stem: path for path in (source / "rules").glob("*.yaml")}.get(key)
-    if there is None or key in {path.stem for path in _files(folder)}:
+    there = _own_files(source).get(key)
+    if there is None or key in _files(folder):
         return
-    here = folder / "rules" / there.name
+    here = path_inside(folder, f"rules/{there.name}")
     try:
         here.parent.mkdir(exist_ok=True)
-        save_atomic(here, there.read_bytes())
+        save_atomic(here, read_inside(source, f"rules/{there.name}", MAX_BYTES))
     except OSError as error:
         raise fault_of(error, here) from error
 
 
-def _files(folder: Path | None) -> Iterator[Path]:
-    yield from sorted(resource("rules").glob("*.yaml"))
-    yield from sorted(own_rules_folder().glob("*.yaml"))
-    if folder is not None:
-        yield from sorted((folder / "rules").glob("*.yaml"))
+def _files(folder: Path | None) -> dict[str, Path]:
+    """Every rule set's file by its key; a later place takes the key of an earlier one."""
+    places = (resource("rules"), own_rules_folder())
+    found = {path.stem: path for place in places for path in sorted(place.glob("*.yaml"))}
+    return found | (_own_files(folder) if folder is not None else {})
+
+
+def _own_files(folder: Path) -> dict[str, Path]:
+    paths = sorted(path_inside(folder, "rules").glob("*.yaml"))
+    if len(paths) > MOST_SETS:
+        raise Fault(
+            f"has {len(paths):,} rule sets, {MOST_SETS} at most can be used",
+            where=f"{folder.name}/rules",
+            do="take out what you do not need",
+        )
+    return {path.stem: path_inside(folder, f"rules/{path.name}") for path in paths}
 
 
 def _read_cached(path: Path) -> RuleSet:
-    return _read_at(path, path.stat().st_mtime_ns)
+    try:
+        changed = path.stat().st_mtime_ns
+    except OSError as error:  # such as a link to nothing
+        raise fault_of(error, path) from error
+    return _read_at(path, changed)
 
 
 @lru_cache(maxsize=64)
@@ -190,6 +226,8 @@ def _seconds(text: str) -> float | None:
     length = parse_length(text)
     if length.in_counts or length.value <= 0:
         raise ValueError(f"{text!r} is no time; write seconds such as 60 s")
+    if length.value > _LONGEST:
+        raise ValueError(f"{text!r} is longer than any routine; write seconds such as 60 s")
     return length.value
 
 

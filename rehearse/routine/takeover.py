@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
+from rehearse.files.door import read_file
 from rehearse.files.fault import Fault
-from rehearse.files.yamlfile import parse_yaml
+from rehearse.files.yamlfile import MAX_BYTES, parse_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.folder import Opened, read_save
 from rehearse.routine.model import Placed, Routine
@@ -147,7 +148,7 @@ def common_save(mine: Path, theirs: Path, beatmap: BeatMap) -> Routine | None:
 def _saves(folder: Path) -> list[bytes]:
     """The present routine and its earlier saves, newest first."""
     paths = [folder / ROUTINE, *(v.path for v in list_versions(folder))]
-    return [path.read_bytes() for path in paths if path.is_file()]
+    return [read_file(path, MAX_BYTES) for path in paths if path.is_file()]
 
 
 def _by_pose(common: Routine | None, mine: Placed | None, theirs: Placed | None) -> By:

@@ -9,6 +9,7 @@ for a week and of every day for ever.
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -16,7 +17,9 @@ from pathlib import Path
 from urllib.parse import unquote
 
 from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.door import read_file, read_inside
 from rehearse.files.fault import Fault
+from rehearse.files.yamlfile import MAX_BYTES
 from rehearse.music.beatmap import BeatMap
 
 FOLDER = "versions"
@@ -56,7 +59,13 @@ def list_versions(folder: Path, kind: str = ROUTINE) -> tuple[Version, ...]:
     """The earlier saves of `kind` in a routine's folder, newest first."""
     stem = kind.partition(".")[0] + " "
     try:
-        names = [p for p in (folder / FOLDER).iterdir() if p.name.startswith(stem)]
+        with os.scandir(folder / FOLDER) as entries:
+            # Earlier saves are plain files; a link was put there by someone else.
+            names = [
+                folder / FOLDER / entry.name
+                for entry in entries
+                if entry.name.startswith(stem) and entry.is_file(follow_symlinks=False)
+            ]
     except FileNotFoundError:
         return ()
     except OSError as error:
@@ -101,7 +110,7 @@ def keep_as(folder: Path, name: str, *, now: datetime | None = None) -> Version:
     """
     when = now or datetime.now(UTC)
     try:
-        data = (folder / ROUTINE).read_bytes()
+        data = read_inside(folder, ROUTINE, MAX_BYTES)
         (folder / FOLDER).mkdir(exist_ok=True)
     except OSError as error:
         raise fault_of(error, folder) from error
@@ -140,10 +149,7 @@ def restore(folder: Path, version: Version) -> None:
     Raises:
         Fault: it cannot be read, or the folder cannot be written.
     """
-    try:
-        data = version.path.read_bytes()
-    except OSError as error:
-        raise fault_of(error, version.path) from error
+    data = read_file(version.path, MAX_BYTES)
     save_atomic(folder / ROUTINE, data, versions=folder / FOLDER)
 
 

@@ -188,16 +188,31 @@ def test_a_rule_set_of_the_coach_comes_along(routine, song, tmp_path):
     assert load_rules("club", mine).name == "Mine"
 
 
+#: The head of a PNG of two by two pixels (W3C, PNG Third Edition, 11.2.1).
+HEAD = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x02\0\0\0\x02"
+
+
 def test_pictures_come_along_and_mine_stay(routine, tmp_path, song):
     mine, coach = tmp_path / "mine", tmp_path / "coach"
     (coach / "pictures").mkdir(parents=True)
     mine.mkdir()
-    (coach / "pictures" / "twist.jpg").write_bytes(b"theirs")
+    (coach / "pictures" / "twist.jpg").write_bytes(HEAD + b"theirs")
     own = (OwnPose("slow twist", picture="pictures/twist.jpg"), OwnPose("x", picture="none.jpg"))
     theirs = Opened(coach, replace(routine, own_poses=own), song)
     for _ in range(2):
         bring_files(theirs.routine, mine, theirs)
-        assert (mine / "pictures" / "twist.jpg").read_bytes() == b"theirs"
+        assert (mine / "pictures" / "twist.jpg").read_bytes() == HEAD + b"theirs"
     (mine / "pictures" / "twist.jpg").write_bytes(b"mine")
     bring_files(theirs.routine, mine, theirs)
     assert (mine / "pictures" / "twist.jpg").read_bytes() == b"mine"
+
+
+@pytest.mark.parametrize("name", ["checks.yaml", "pictures/notes.jpg", "practice.sqlite"])
+def test_what_is_no_picture_does_not_come_along(routine, tmp_path, song, name):
+    mine, coach = tmp_path / "mine", tmp_path / "coach"
+    (coach / "pictures").mkdir(parents=True)
+    mine.mkdir()
+    (coach / name).write_bytes(b"format: 1\nshortest_hold: 1000 s\n")
+    theirs = Opened(coach, replace(routine, own_poses=(OwnPose("slow", picture=name),)), song)
+    bring_files(theirs.routine, mine, theirs)
+    assert not (mine / name).exists()

@@ -190,8 +190,10 @@ def zipped(folder, path):
     return path
 
 
-def test_a_dropped_zip_opens_as_it_is(window, desk, place, tmp_path):
+def test_a_dropped_zip_opens_as_it_is(qtbot, window, desk, place, tmp_path):
     drop(window, zipped(DEMO, tmp_path / "coach.zip"))
+    assert desk.jobs  # the window goes on while it is unpacked
+    qtbot.waitUntil(lambda: desk.folder is not None, timeout=20_000)
     assert desk.folder == place / "From the coach"
     assert desk.routine == open_folder(DEMO).routine
 
@@ -205,10 +207,11 @@ def test_a_dropped_folder_and_a_file_of_one_open(window, desk, tmp_path):
     assert desk.folder == folder
 
 
-def test_a_bad_zip_is_told_in_one_sentence(window, desk, tmp_path):
+def test_a_bad_zip_is_told_in_one_sentence(qtbot, window, desk, tmp_path):
     path = tmp_path / "coach.zip"
     path.write_bytes(b"PK")
     drop(window, path)
+    qtbot.waitUntil(lambda: window.fault.text != "", timeout=20_000)
     assert window.fault.text == ("coach.zip: is no zip that can be read – have it sent again.")
     assert desk.folder is None
 
@@ -219,6 +222,7 @@ def test_the_zip_key_asks_for_a_zip(qtbot, window, desk, tmp_path, monkeypatch):
     window.activateWindow()
     window._empty.setFocus()
     press(qtbot, Qt.Key.Key_Z)
+    qtbot.waitUntil(lambda: desk.routine is not None, timeout=20_000)
     assert desk.routine.title == "Copper Lights"
 
 

@@ -5,25 +5,33 @@ from __future__ import annotations
 import hashlib
 import io
 import math
-import warnings
+import struct
+import zlib
 from pathlib import Path
 
 from reportlab.lib.utils import ImageReader
 
 from rehearse.cueing.moment import Cue
-from rehearse.files.inside import inside
+from rehearse.files.door import path_inside
+from rehearse.files.fault import Fault
 from rehearse.handout.sheet.eights import Cell, Eight
 from rehearse.handout.sheet.letters import STRONG, fitted
 from rehearse.handout.sheet.paper import DIM, HOLD, INK, LINE, WHITE, Paper
 from rehearse.routine.anatomy import WINDOW, figure_shapes
 from rehearse.routine.bones import Figure
 from rehearse.routine.model import Facing
+from rehearse.routine.pictures import read_picture
 
 #: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.
 _TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "accent": 0.08}
 _FORM = 50.0  # mm of one body height in a kept form
 _FOOTROOM = 0.05
 _PICTURE_PIXELS = 700
+#: What the image library raises at a damaged file.
+_DAMAGE = (
+    *(Fault, OSError, ValueError, SyntaxError, struct.error, zlib.error),
+    *(IndexError, KeyError, EOFError, OverflowError, MemoryError),
+)
 #: Where the athlete looks as the judges see it: down is toward them.
 _LOOKS = {Facing.FRONT: 90.0, Facing.LEFT: 180.0, Facing.BACK: 270.0, Facing.RIGHT: 0.0}
 
@@ -37,7 +45,7 @@ def draw_body(
         try:
             paper.picture(_photo(folder, cue.pose.picture), x, y, width, height)
             return ""
-        except (OSError, ValueError, Warning):
+        except _DAMAGE:
             sentence = f"The picture {cue.pose.picture} cannot be read – the figure is printed."
     draw_figure(paper, cue.pose.seen(cue.facing, cue.level), x, y, width, height)
     return sentence
@@ -62,16 +70,12 @@ def draw_figure(
 def _photo(folder: Path, name: str) -> ImageReader:
     from PIL import Image, ImageOps
 
-    with warnings.catch_warnings():
-        # A picture of a hundred megapixels is more likely a mistake than a photo.
-        warnings.simplefilter("error", Image.DecompressionBombWarning)
-        try:
-            with Image.open(inside(folder, name)) as opened:
-                opened.draft("RGB", (_PICTURE_PIXELS, _PICTURE_PIXELS))
-                image = ImageOps.exif_transpose(opened).convert("RGBA")
-        except (Image.DecompressionBombError, SyntaxError) as error:
-            raise ValueError("not a picture") from error
-    image.thumbnail((_PICTURE_PIXELS, _PICTURE_PIXELS))
+    picture = read_picture(path_inside(folder, name))
+    with Image.open(io.BytesIO(picture.data), formats=[picture.kind]) as opened:
+        opened.draft("RGB", (_PICTURE_PIXELS, _PICTURE_PIXELS))
+        whole = opened.convert("RGBA") if opened.mode in ("P", "1", "PA") else opened
+        whole.thumbnail((_PICTURE_PIXELS, _PICTURE_PIXELS))
+        image = ImageOps.exif_transpose(whole).convert("RGBA")
     paper = Image.new("RGBA", image.size, "white")  # shows through where the picture is clear
     paper.alpha_composite(image)
     data = io.BytesIO()

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, fields
 from pathlib import Path
 
 import platformdirs
 
+from rehearse.files.door import path_inside
 from rehearse.files.reading import Reading
 from rehearse.files.resources import resource
 from rehearse.files.yamlfile import load_yaml
@@ -14,6 +16,7 @@ from rehearse.music.position import parse_length
 
 FORMAT = 1
 _NAME = "checks.yaml"
+_LONGEST = 36_000.0
 _NUMBERS = {"balance_from": (0.0, 1000.0), "one_facing": (0.0, 1.0)}
 
 
@@ -43,10 +46,10 @@ def load_thresholds(folder: Path | None = None) -> Thresholds:
     """
     paths = [resource(_NAME), own_thresholds_file()]
     if folder is not None:
-        paths.append(folder / _NAME)
+        paths.append(path_inside(folder, _NAME))
     values: dict[str, float] = {}
     for path in paths:
-        if path.exists():
+        if os.path.lexists(path):  # a link to nothing is told, not passed over
             values |= _read(path)
     return Thresholds(**values)
 
@@ -76,4 +79,6 @@ def _seconds(text: str) -> float:
     length = parse_length(text)
     if length.in_counts:
         raise ValueError(f"{text!r} depends on the tempo; write seconds such as 2 s")
+    if length.value > _LONGEST:
+        raise ValueError(f"{text!r} is longer than any routine; write seconds such as 2 s")
     return length.value

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from rehearse.files.fault import Fault
+from rehearse.files.fault import Fault, halves
 from rehearse.files.reading import iso_date
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import OwnPose, Routine, StagePart
@@ -27,7 +27,7 @@ def describe(routine: Routine, **texts: Any) -> Routine:
         try:
             texts["show_date"] = iso_date(date)
         except ValueError as error:
-            what, _, do = str(error).partition("; ")
+            what, do = halves(error)
             raise Fault(what, do=do) from error
     return replace(routine, **texts)
 

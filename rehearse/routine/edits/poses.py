@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Position, Seconds
-from rehearse.routine.model import Placed, Routine, new_id
+from rehearse.routine.model import MOST_POSES, Placed, Routine, new_id
 from rehearse.routine.snapping import Snap, snap
 
 #: Longest hold or transition that can be written: no routine is longer.
@@ -17,7 +18,13 @@ COUNT_IN_FREE_TIME = 0.5
 
 
 def ordered(routine: Routine, beatmap: BeatMap, poses: tuple[Placed, ...]) -> Routine:
-    """`routine` with these poses in the order of their hits."""
+    """`routine` with these poses in the order of their hits.
+
+    Raises:
+        Fault: there are more than a routine can hold, which could not be opened again.
+    """
+    if len(poses) > MOST_POSES:
+        raise Fault(f"a routine holds {MOST_POSES:,} poses at most", do="take some out first")
     return replace(
         routine, poses=tuple(sorted(poses, key=lambda placed: beatmap.time_of(placed.hit)))
     )

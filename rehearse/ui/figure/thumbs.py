@@ -7,11 +7,26 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QObject, QPointF, QRectF, QSize, QSizeF, Qt, QTimer, Slot
+from PySide6.QtCore import (
+    QBuffer,
+    QByteArray,
+    QIODevice,
+    QObject,
+    QPointF,
+    QRectF,
+    QSize,
+    QSizeF,
+    Qt,
+    QTimer,
+    Slot,
+)
 from PySide6.QtGui import QColor, QIcon, QImage, QImageReader, QPainter, QPixmap
 
+from rehearse.files.door import path_inside
+from rehearse.files.fault import Fault
 from rehearse.routine.anatomy import WINDOW
 from rehearse.routine.model import Facing, Level
+from rehearse.routine.pictures import Picture, read_picture
 from rehearse.routine.poses import Pose
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
@@ -134,14 +149,36 @@ class Thumbs(QObject):
     def _photo(self, pose: Pose, height: int, ratio: float) -> QPixmap | None:
         if not pose.picture or self.folder is None:
             return None
-        return photo_of(self.folder / pose.picture, height, ratio)
+        try:
+            return photo_of(path_inside(self.folder, pose.picture), height, ratio)
+        except Fault:
+            return None
+
+
+def decoded(picture: Picture, height: int) -> QImage:
+    """A photo upright, large enough to be shown `height` pixels high; null where it is damaged.
+
+    Only the format that its head names is tried, and a large JPEG is read at a fraction of its
+    size: of fifty megapixels a few are needed.
+    """
+    data = QByteArray(picture.data)
+    buffer = QBuffer(data)
+    buffer.open(QIODevice.OpenModeFlag.ReadOnly)
+    reader = QImageReader(buffer, QByteArray(picture.kind.encode()))
+    reader.setAutoDetectImageFormat(False)
+    reader.setAutoTransform(True)
+    least = min(picture.width, picture.height)
+    if picture.kind == "jpeg" and least > 2 * height > 0:
+        reader.setScaledSize(QSize(picture.width, picture.height) * (2 * height / least))
+    return reader.read()
 
 
 def photo_of(path: Path, height: int, ratio: float = 1.0) -> QPixmap | None:
     """The photo in a file, upright, fitted into a figure's window; None where there is none."""
-    reader = QImageReader(str(path))
-    reader.setAutoTransform(True)
-    photo = reader.read()
+    try:
+        photo = decoded(read_picture(path), round(height * ratio))
+    except Fault:
+        return None
     if photo.isNull():
         return None
     size = QSizeF(width_of(height), height) * ratio

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 from rehearse.files.atomic import fault_of
-from rehearse.files.fault import Fault
 from rehearse.routine.bundle import open_bundle
 from rehearse.routine.start import routines_folder
 from rehearse.ui.desk import Desk
@@ -19,7 +18,8 @@ def is_routine(path: Path) -> bool:
 def open_routine(desk: Desk, path: Path) -> bool:
     """Open a folder, a file in one, or a zip; False (and one sentence) when it cannot be.
 
-    A zip is unpacked beside the other routines and opened from there; nothing is written over.
+    A zip is unpacked in a worker, beside the other routines, and opened from there when that is
+    done; nothing is written over.
     """
     if path.is_dir():
         return desk.open(path)
@@ -28,14 +28,11 @@ def open_routine(desk: Desk, path: Path) -> bool:
     place = place_of(desk)
     try:
         place.mkdir(parents=True, exist_ok=True)
-        folder = open_bundle(path, place)
     except OSError as error:
         desk.faultRaised.emit(fault_of(error, place).sentence)
         return False
-    except Fault as fault:
-        desk.faultRaised.emit(fault.sentence)
-        return False
-    return desk.open(folder)
+    desk.run_job("Unpacking the routine", open_bundle, path, place, done=desk.open)
+    return True
 
 
 def place_of(desk: Desk) -> Path:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QComboBox
 
-from rehearse.files.fault import Fault
-from rehearse.routine.rules import RuleSet, list_rules
+from rehearse.files.fault import Faults
+from rehearse.routine.rules import RuleSet, sound_rules
 from rehearse.ui.desk import Desk
 
 
@@ -19,11 +19,9 @@ class RuleBox(QComboBox):
         super().__init__()
         self.setAccessibleName("Rules")
         self.view().setAccessibleName("Rules")
-        try:
-            sets = list_rules(folder)
-        except Fault as fault:
-            desk.faultRaised.emit(fault.sentence)
-            sets = ()
+        sets, faults = sound_rules(folder)
+        if faults:
+            desk.faultRaised.emit(Faults(faults).sentence)
         for rules in sorted(sets, key=lambda r: (r.body != "none", r.name.casefold())):
             self.addItem(rules.name, rules)
         keys = [rules.key for rules in self.sets]

@@ -23,8 +23,8 @@ class ShowAndRules(Flow):
         super().__init__(desk, "Show and rules")
         routine = desk.routine
         self.title = QLineEdit(routine.title, maxLength=80)
-        self.show_name = QLineEdit(routine.show)
-        self.division = QLineEdit(routine.division)
+        self.show_name = QLineEdit(routine.show, maxLength=200)
+        self.division = QLineEdit(routine.division, maxLength=200)
         self.date = QLineEdit(routine.show_date, placeholderText="2027-04-17")
         self.rules = RuleBox(desk, desk.folder, routine.rules)
         self.left = QLabel()

@@ -78,11 +78,12 @@ def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, desk, press, fol
     assert desk.routine.own_poses
 
 
-def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(page, desk, folder, tmp_path):
+def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(qtbot, page, desk, folder, tmp_path):
     archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
     page.side.copy.open(tmp_path / archive)
-    assert "nothing differs" in page.side.copy.told.text()
+    qtbot.waitUntil(lambda: "nothing differs" in page.side.copy.told.text(), timeout=20_000)
     broken = tmp_path / "broken.zip"
     broken.write_bytes(b"no zip")
     page.side.copy.open(broken)
-    assert "is no zip that can be read" in desk.faults[-1]
+    told = "is no zip that can be read"
+    qtbot.waitUntil(lambda: any(told in fault for fault in desk.faults), timeout=20_000)

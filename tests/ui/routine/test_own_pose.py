@@ -27,7 +27,7 @@ def test_an_own_pose_with_a_photo_is_kept_in_the_folder(page, desk, press, write
     assert (folder / own.picture).is_file()
     assert own.picture.startswith("pictures/")
     page.own._take_photo(folder / "routine.yaml")
-    assert "is no picture that can be read" in desk.faults[-1]
+    assert "isn't a readable image" in desk.faults[-1]
 
 
 def add_own_pose(page, press, write, name):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QMimeData, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QVBoxLayout, QWidget
 
 from rehearse.routine.bones import Figure
 from rehearse.routine.figure import between
+from rehearse.routine.model import LONGEST_NOTE
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
@@ -105,6 +106,11 @@ class NoteEdit(QPlainTextEdit):
             self.parentWidget().setFocus()
         else:
             super().keyPressEvent(event)
+
+    def insertFromMimeData(self, source: QMimeData) -> None:
+        """Take no more of what is pasted than a routine can hold."""
+        room = LONGEST_NOTE - len(self.toPlainText()) + len(self.textCursor().selectedText())
+        self.insertPlainText(source.text()[: max(0, room)])
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         """Write what was changed."""

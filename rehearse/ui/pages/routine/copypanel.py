@@ -21,6 +21,7 @@ from rehearse.routine.takeover import (
 )
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.jobs import Running
 from rehearse.ui.pages.routine.notes import Note, NoteList
 from rehearse.ui.places import downloads_folder
 
@@ -42,6 +43,7 @@ class CopyPanel(QWidget):
         self._theirs: Opened | None = None
         self._common: Routine | None = None
         self._scratch: tempfile.TemporaryDirectory[str] | None = None
+        self._unpacking: Running | None = None
         self.folder = QPushButton("Folder …")
         self.folder.setAccessibleName("Compare with a routine folder")
         self.zip = QPushButton("Zip …")
@@ -69,11 +71,24 @@ class CopyPanel(QWidget):
 
     def open(self, path: Path) -> None:
         """Compare with the routine folder or zip at `path`."""
+        if not (path.is_file() and path.suffix.lower() == ".zip"):
+            self._compare(path)
+            return
+        self.close_copy()
+        self._scratch = tempfile.TemporaryDirectory(
+            prefix="rehearse-copy-", ignore_cleanup_errors=True
+        )
+        into = Path(self._scratch.name)
+        self._unpacking = self._desk.run_job(
+            "Unpacking the copy", open_bundle, path, into, done=self._compare
+        )
+
+    def _compare(self, folder: Path) -> None:
+        self._unpacking = None
         mine = self._desk.folder
         if mine is None or self._desk.beatmap is None:
             return
         try:
-            folder = self._unpacked(path) if path.is_file() and path.suffix == ".zip" else path
             self._theirs = open_folder(folder)
             self._common = common_save(mine, self._theirs.folder, self._desk.beatmap)
         except Fault as fault:
@@ -83,6 +98,9 @@ class CopyPanel(QWidget):
     def close_copy(self) -> None:
         """Forget the copy and what was unpacked for it."""
         self._theirs = self._common = None
+        if self._unpacking is not None:
+            self._desk.stop_job(self._unpacking)
+            self._unpacking = None
         if self._scratch is not None:
             self._scratch.cleanup()
             self._scratch = None
@@ -91,11 +109,6 @@ class CopyPanel(QWidget):
     def take_all(self) -> None:
         """Take over everything the copy proposes."""
         self._take_over([n.data for n in self.list.notes if n.data.wanted])
-
-    def _unpacked(self, path: Path) -> Path:
-        self.close_copy()
-        self._scratch = tempfile.TemporaryDirectory(prefix="rehearse-copy-")
-        return open_bundle(path, Path(self._scratch.name))
 
     def _take(self, note: Note) -> None:
         self._take_over([note.data])

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QImageReader, QKeyEvent
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -22,11 +22,11 @@ from PySide6.QtWidgets import (
 from rehearse.files.fault import Fault
 from rehearse.routine import edits
 from rehearse.routine.model import Facing, Level, OwnPose, Routine
-from rehearse.routine.pictures import keep_picture
+from rehearse.routine.pictures import ENDINGS, keep_picture, read_picture
 from rehearse.routine.poses import plain
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
-from rehearse.ui.figure.thumbs import photo_of
+from rehearse.ui.figure.thumbs import decoded, photo_of
 from rehearse.ui.places import pictures_folder
 
 _LONGEST_NAME = 60
@@ -53,7 +53,7 @@ class OwnPosePanel(QWidget):
         self._picture = ""
         self._title = QLabel()
         self._title.setProperty("role", "body")
-        self.name, self.say = QLineEdit(maxLength=_LONGEST_NAME), QLineEdit()
+        self.name, self.say = QLineEdit(maxLength=_LONGEST_NAME), QLineEdit(maxLength=200)
         self.say.setPlaceholderText("as the voice says it; empty: the name")
         self.facing, self.level = QComboBox(), QComboBox()
         self.facing.addItems([str(f) for f in Facing])
@@ -145,7 +145,7 @@ class OwnPosePanel(QWidget):
 
     @Slot()
     def _choose_photo(self) -> None:
-        kinds = " ".join(f"*.{bytes(k).decode()}" for k in QImageReader.supportedImageFormats())
+        kinds = " ".join(f"*{ending}" for ending in ENDINGS)
         name, _ = QFileDialog.getOpenFileName(
             self, "Photo of the pose", pictures_folder(), f"Pictures ({kinds})"
         )
@@ -158,10 +158,12 @@ class OwnPosePanel(QWidget):
         self._show_photo()
 
     def _take_photo(self, photo: Path) -> None:
-        if not QImageReader(str(photo)).canRead():
-            self._desk.faultRaised.emit(
-                f"{photo.name}: is no picture that can be read – choose another one."
-            )
+        try:
+            picture = decoded(read_picture(photo), _PREVIEW)
+            if picture.isNull():
+                raise Fault("isn't a readable image", where=photo.name, do="choose another photo")
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
             return
         self._photo = photo
         self._show_photo()
