@@ -24,9 +24,10 @@ def unsaid_words(unsaid: Iterable[Cue]) -> str:
     names = dict.fromkeys(f"{cue.name} ({cue.placed.hit})" for cue in unsaid)
     if not names:
         return ""
-    what = "name is" if len(names) == 1 else "names are"
+    what, do = ("name is", "it a") if len(names) == 1 else ("names are", "them a")
     listed = ", ".join(names)
-    return f"{len(names)} {what} not said, for want of room: {listed} – a short form may fit."
+    todo = f"give {do} shorter spoken form, or more room"
+    return f"{len(names)} {what} not said, for want of room: {listed} – {todo}."
 
 
 def turns_of(cue: Cue, before: Cue | None = None) -> list[str]:
