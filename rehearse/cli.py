@@ -6,6 +6,7 @@ Every command imports only what it needs, so that `rehearse open` is on screen a
 from __future__ import annotations
 
 import argparse
+import functools
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -220,18 +221,25 @@ def _beats(options: argparse.Namespace) -> int:
 
 
 def _dry_run(options: argparse.Namespace) -> int:
+    from rehearse.cueing.voice import Speaker
+    from rehearse.cueing.voice.recordings import FOLDER
+    from rehearse.cueing.voice.store import default_store
     from rehearse.session.dry_run import dry_run
     from rehearse.ui.stage.pictures import StagePictures
 
+    speaker = Speaker(kept=default_store(), recordings=options.folder / FOLDER)
     result = dry_run(
         options.folder,
         options.out,
-        StagePictures,
+        functools.partial(StagePictures, folder=options.folder),
         section=options.section,
         tempo=options.tempo,
         passes=options.passes,
+        speaker=speaker,
     )
     print(result.words)
+    for sentence in speaker.faults:
+        print(sentence, file=sys.stderr)
     return 0
 
 

@@ -18,7 +18,14 @@ from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.encode import Label
 from rehearse.handout.formats import AudioFormat, format_of
 from rehearse.handout.material import Material, load_material
-from rehearse.handout.naming import ending_of, file_name, length_words, safe_name, target
+from rehearse.handout.naming import (
+    ending_of,
+    file_name,
+    kept_words,
+    length_words,
+    safe_name,
+    target,
+)
 from rehearse.handout.options import KINDS, HandoutOptions, misplaced
 from rehearse.handout.report import Report
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
@@ -65,12 +72,14 @@ def _sheet(material: Material, out: Path, options: HandoutOptions, report: Repor
     name, said = STYLES[options.style].split(",")[0], _SAID[options.style]
     pages = (sheet.pdf,) if ending == "pdf" else sheet_pictures(sheet.pdf)
     beside = [f" page {k}" for k in range(1, len(pages) + 1)] if len(pages) > 1 else [""]
-    first = target(out, safe_name(f"{_title(material)} {name}"), ending, beside)
+    name = safe_name(f"{_title(material)} {name}")
+    first = target(out, name, ending, beside)
+    kept = kept_words(first, out, name)
     paths = [first.with_name(f"{first.stem}{more}{first.suffix}") for more in beside]
     for path, page in zip(paths, pages, strict=True):
         save_atomic(path, page)
     where = paths[0].name if len(paths) == 1 else f"{len(paths)} pictures, {paths[0].name} and on"
-    return Made(tuple(paths), f"{said} in {where}.", sheet.warnings)
+    return Made(tuple(paths), f"{said} in {where}.", (*kept, *sheet.warnings))
 
 
 def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
@@ -83,7 +92,9 @@ def _cue_track(
     form = _sound_format(out, options)
     sections = tuple(find_section(material, name).section.name for name in options.section)
     plan = replace(options.cue_plan, sections=sections)
-    path = target(out, safe_name(f"{_title(material)} cues {words_of(plan)}"), form.key)
+    name = safe_name(f"{_title(material)} cues {words_of(plan)}")
+    path = target(out, name, form.key)
+    kept = kept_words(path, out, name)
     own = material.folder / FOLDER
     speaker = Speaker(options.voice_setting, kept=default_store(), recordings=own)
     track = material.song()
@@ -92,7 +103,7 @@ def _cue_track(
     several = {0: "no chapters", 1: "1 chapter"}.get(chapters, f"{chapters} chapters")
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
     sentence = f"The cue track is in {path.name}: {written.length:.0f} s, {loud} LUFS, {several}."
-    return Made((path,), sentence, written.warnings)
+    return Made((path,), sentence, (*kept, *written.warnings))
 
 
 def _stage_music(
@@ -112,6 +123,7 @@ def _stage_music(
     }
     name = file_name(options.pattern, values, _title(material))
     path = target(out, name, form.key)
+    kept = kept_words(path, out, name)
     label = Label(title=options.name or routine.title, album=routine.show)
     made = write_stage_music(
         track, part, path, form=form, silence=options.silence, label=label, report=report
@@ -127,8 +139,6 @@ def _stage_music(
     # An earlier checklist may have its boxes ticked: it is left alone.
     notes = target(path.parent, f"{path.stem} checklist", "txt")
     save_atomic(notes, as_text(items, path.name).encode())
-    taken = out.is_dir() and path.stem != name
-    kept = (f"An earlier {name}.{form.key} is kept; the new one is {path.name}.",) if taken else ()
     return Made((path, notes), _checked(made), (*kept, *_over(part.length, limit)))
 
 
@@ -149,12 +159,14 @@ def _over(length: float, limit: float | None) -> tuple[str, ...]:
 
 
 def _zip(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
-    path = target(out, safe_name(_title(material)), "zip")
+    name = safe_name(_title(material))
+    path = target(out, name, "zip")
+    kept = kept_words(path, out, name)
     write_bundle(material, path, music=options.music, log=options.log, report=report)
     song = material.routine.track
     words = "" if options.music else f", once its song, {song}, lies in its folder there"
     sentence = f"{path.name} opens on another machine as it is{words}."
-    return Made((path,), sentence, missing_pictures(material))
+    return Made((path,), sentence, (*kept, *missing_pictures(material)))
 
 
 def _title(material: Material) -> str:

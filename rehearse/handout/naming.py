@@ -65,10 +65,9 @@ def ending_of(out: Path) -> str:
 
 
 def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> Path:
-    """The file to write: `out` itself, or a free `name` in it when it is a folder.
+    """The file to write: `out` itself, or `name` in it when it is a folder.
 
-    In a folder nothing is replaced: a taken name gets the next free number. A file that was
-    named is replaced, once the new one is whole.
+    Nothing is replaced: a taken name gets the next free number.
 
     Args:
         out: without an ending it gets `ending`.
@@ -79,7 +78,7 @@ def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> 
     """
     given = ending_of(out)
     if out.is_dir():
-        return next(p for p in _numbered(out, name, ending) if not _taken(p, beside))
+        return _free(out, name, ending, beside)
     if not out.parent.is_dir():
         raise Fault("there is no such folder", where=out.parent, do="make it or choose another")
     if given and given != ending:
@@ -88,7 +87,25 @@ def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> 
             where=out.name,
             do=f"let it end in .{ending}, or ask for another format",
         )
-    return out if given else out.with_name(f"{out.name}.{ending}")
+    if given and not _taken(out, beside):
+        return out
+    return _free(out.parent, out.stem if given else out.name, ending, beside)
+
+
+def kept_words(path: Path, out: Path, name: str) -> tuple[str, ...]:
+    """A sentence where `target` found its name taken, so that `path` has a number.
+
+    Args:
+        out, name: as they were given to `target`.
+    """
+    wished = name if out.is_dir() else out.stem if ending_of(out) else out.name
+    if path.stem == wished:
+        return ()
+    return (f"An earlier {wished}{path.suffix} is kept; the new one is {path.name}.",)
+
+
+def _free(folder: Path, name: str, ending: str, beside: Sequence[str]) -> Path:
+    return next(p for p in _numbered(folder, name, ending) if not _taken(p, beside))
 
 
 def _numbered(folder: Path, name: str, ending: str) -> Iterator[Path]:

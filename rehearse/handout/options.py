@@ -74,7 +74,7 @@ class HandoutOptions:
     number: str = ""
     name: str = ""
     division: str | None = None
-    music: bool = False
+    music: bool = True
     log: bool = False
 
     @classmethod
@@ -112,8 +112,8 @@ def misplaced(given: Any, kind: str) -> str:
     for other, names in _READ.items():
         for name in names:
             value = getattr(given, name, None)
-            if other != kind and value is not None and value is not False:
-                return f"--{name.replace('_', '-')}"
+            if other != kind and value is not None:
+                return f"--{'no-' if value is False else ''}{name.replace('_', '-')}"
     return ""
 
 
@@ -137,8 +137,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     stage.add_argument("--name", help="your name as it shall stand in the file's name")
     stage.add_argument("--division", metavar="CLASS", help="default: the routine's division")
     packed = parser.add_argument_group("zip")
-    packed.add_argument("--music", action="store_true", help="put the song in")
-    packed.add_argument("--log", action="store_true", help="put the logbook in")
+    choice = argparse.BooleanOptionalAction
+    packed.add_argument("--music", action=choice, help="whether the song goes in; default: it does")
+    packed.add_argument("--log", action=choice, help="whether the logbook goes in; default: not")
 
 
 def _sheet(group: argparse._ArgumentGroup) -> None:
@@ -159,7 +160,7 @@ def _sound(group: argparse._ArgumentGroup) -> None:
     group.add_argument("--cueing", choices=tuple(CUEINGS), help=cueing)
     for what in ("names", "counts", "clicks"):
         group.add_argument(f"--{what}", choices=_LOUD, help=f"how loud the {what} are")
-    group.add_argument("--turns", action="store_true", help="say facing and level, too")
+    group.add_argument("--turns", action="store_true", default=None, help="say facing and level, too")
     group.add_argument("--counting", choices=("in", "eights"), help="5 6 7 8, or the eight's own")
     group.add_argument("--count-in", type=int, choices=range(9), metavar="COUNTS", help="0–8")
     group.add_argument("--voice", metavar="VOICE", help="; ".join(v.key for v in VOICES))

@@ -76,6 +76,7 @@ def test_wrong_arguments_are_refused_in_plain_words(words, capsys):
         ("zip", ("--silence", "0"), "--silence"),
         ("stage-music", ("--turns",), "--turns"),
         ("cue-track", ("--log",), "--log"),
+        ("sheet", ("--no-music",), "--no-music"),
     ],
 )
 def test_an_option_of_another_kind_is_told_and_never_left_out_silently(
@@ -110,6 +111,25 @@ def test_what_lies_in_the_folder_is_never_replaced(folder, tmp_path):
     assert sum(p.read_bytes() == b"earlier" for p in out.iterdir()) == 3
     first, _ = make_handout(folder, "sheet", out, HandoutOptions(format="png", style="wall"))
     assert first.name == "Test Night Übung large print for the wall page 1.png"
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "second"),
+    [
+        ("sheet", "mine.pdf", "mine 2.pdf"),
+        ("sheet", "mine.png", "mine 2.png"),
+        ("zip", "mine.zip", "mine 2.zip"),
+        ("stage-music", "mine.wav", "mine 2.wav"),
+    ],
+)
+def test_a_file_that_was_named_and_is_there_is_kept(folder, tmp_path, kind, name, second):
+    first = make(folder, kind, tmp_path / name).paths[0]
+    before = first.read_bytes()
+    made = make(folder, kind, tmp_path / name)
+    assert made.paths[0].name == second
+    assert first.read_bytes() == before
+    assert made.warnings[0].startswith("An earlier mine")
+    assert "is kept; the new one is mine 2" in made.warnings[0]
 
 
 def test_the_command_makes_every_kind_into_a_folder(folder, tmp_path, capsys):
@@ -235,14 +255,19 @@ def test_the_zip_holds_what_the_routine_names_wherever_it_lies(folder, tmp_path)
     (tmp_path / "elsewhere").mkdir()
     there = open_bundle(made.paths[0], tmp_path / "elsewhere")
     inside = sorted(p.relative_to(there).as_posix() for p in there.rglob("*") if p.is_file())
-    assert inside == ["beats.yaml", "checks.yaml", "photos/lean.jpg", "routine.yaml"]
+    assert inside == ["beats.yaml", "checks.yaml", "photos/lean.jpg", "routine.yaml", "song.wav"]
 
 
-def test_the_zip_leaves_music_and_log_out_unless_wished(folder, tmp_path):
-    (path,) = make_handout(folder, "zip", tmp_path)
+def test_the_zip_has_the_song_and_no_logbook_unless_wished_otherwise(folder, tmp_path):
+    (folder / "practice.sqlite").write_bytes(b"")
+    (path,) = make_handout(folder, "zip", tmp_path, parsed("--kind", "zip", "--out", "x"))
     with zipfile.ZipFile(path) as archive:
+        inside = sorted(Path(name).name for name in archive.namelist())
+    assert inside == ["beats.yaml", "routine.yaml", "song.wav"]
+    without = parsed("--kind", "zip", "--out", "x", "--no-music")
+    made = make(folder, "zip", tmp_path, without)
+    with zipfile.ZipFile(made.paths[0]) as archive:
         assert len(archive.namelist()) == 2
-    made = make(folder, "zip", tmp_path)
     assert made.sentence.endswith("as it is, once its song, song.wav, lies in its folder there.")
 
 

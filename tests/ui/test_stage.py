@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QSize
+from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
@@ -21,3 +22,75 @@ def test_before_the_music_the_figure_is_the_pose_that_is_named(qapp, state):
     on_the_hit = cue_sheet.at(third.hit - 1e-6)
     playing = Stage(cue_sheet, StageOptions(state="playing"), QSize(640, 360))
     assert stage.look(moment).figure == playing.look(replace(on_the_hit, travel=1.0)).figure
+
+
+def photo(path, colour):
+    picture = QImage(1200, 900, QImage.Format.Format_RGB32)
+    picture.fill(QColor(colour))
+    assert picture.save(str(path))
+
+
+def share_of(image, colour):
+    """How much of the image is about this colour."""
+    wanted = QColor(colour)
+    near = 0
+    points = [(x, y) for x in range(0, image.width(), 8) for y in range(0, image.height(), 8)]
+    for x, y in points:
+        here = image.pixelColor(x, y)
+        near += all(
+            abs(a - b) < 12
+            for a, b in zip(here.getRgb()[:3], wanted.getRgb()[:3], strict=True)
+        )
+    return near / len(points)
+
+
+def with_photo(cue_sheet, index, name):
+    cues = list(cue_sheet.cues)
+    cues[index] = replace(cues[index], pose=replace(cues[index].pose, picture=name))
+    return replace(cue_sheet, cues=tuple(cues))
+
+
+def painted(cue_sheet, moment, **options):
+    stage = Stage(cue_sheet, StageOptions(**options), QSize(960, 540))
+    image = QImage(960, 540, QImage.Format.Format_RGB32)
+    painter = QPainter(image)
+    stage.paint(painter, moment)
+    painter.end()
+    return image
+
+
+def test_an_own_poses_photo_stands_in_place_of_the_figure(qapp, tmp_path):
+    photo(tmp_path / "own.png", "#2f7d32")
+    cue_sheet = with_photo(sheet(120), 2, "own.png")
+    third = cue_sheet.cues[2]
+    for moment in (cue_sheet.ready(third.hit - 1.0), cue_sheet.at(third.hit - 0.3)):
+        shown = painted(cue_sheet, moment, folder=tmp_path)
+        assert share_of(shown, "#2f7d32") > 0.05
+        assert share_of(painted(cue_sheet, moment), "#2f7d32") == 0
+    # The way to the photo does not move: one picture serves all of it.
+    stage = Stage(cue_sheet, StageOptions(folder=tmp_path), QSize(960, 540))
+    keys = {stage.look(cue_sheet.at(third.hit - 0.1 * k)).figure for k in range(1, 8)}
+    assert len(keys) == 1
+
+
+@pytest.mark.parametrize("name", ["gone.png", "broken.png", "../outside.png"])
+def test_a_photo_that_cannot_be_read_leaves_the_figure(qapp, tmp_path, name):
+    folder = tmp_path / "routine"
+    folder.mkdir()
+    (folder / "broken.png").write_bytes(b"\x89PNG\r\n\x1a\nnothing")
+    photo(tmp_path / "outside.png", "#2f7d32")
+    cue_sheet = with_photo(sheet(120), 2, name)
+    moment = cue_sheet.at(cue_sheet.cues[2].hit - 0.3)
+    shown = painted(cue_sheet, moment, folder=folder)
+    assert shown == painted(cue_sheet, moment)
+
+
+def test_a_photo_is_read_ahead_and_never_on_a_frame_that_must_not_be_late(qapp, tmp_path):
+    photo(tmp_path / "own.png", "#2f7d32")
+    cue_sheet = with_photo(sheet(120), 2, "own.png")
+    moment = cue_sheet.at(cue_sheet.cues[1].hit + 0.5)
+    stage = Stage(cue_sheet, StageOptions(folder=tmp_path), QSize(960, 540))
+    stage.look(cue_sheet.at(cue_sheet.cues[0].hit + 0.5))
+    hurried = stage.look(moment, hurry=True)
+    stage.prepare(moment)
+    assert stage.look(moment, hurry=True).figure != hurried.figure

@@ -1,11 +1,19 @@
-"""The figure on its way from pose to pose, drawn no more often than the eye needs."""
+"""The figure on its way from pose to pose, drawn no more often than the eye needs.
+
+An own pose that has a photo shows the photo: it stands still, as there is no way to it.
+"""
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF
+from pathlib import Path
+
+from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.moment import Cue
+from rehearse.files.door import path_inside
+from rehearse.files.fault import Fault
+from rehearse.routine.pictures import read_picture
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.tones import INK
 
@@ -22,10 +30,17 @@ class Mover:
     A figure is some two hundred polygons: drawing it costs more than all else on the stage. So
     the way is cut into steps and a frame that falls into the same step copies its picture; the
     pose itself, needed on the frame of the hit, is drawn ahead of time.
+
+    Args:
+        folder: the routine's; photos of own poses lie in it.
     """
 
-    def __init__(self, box: Box, ratio: float, *, mirrored: bool = False) -> None:
+    def __init__(
+        self, box: Box, ratio: float, *, mirrored: bool = False, folder: Path | None = None
+    ) -> None:
         self._box, self._ratio, self._mirrored = box, ratio, mirrored
+        self._folder = folder
+        self._photos: dict[str, QImage | None] = {}
         self._pictures: dict[Key, QImage] = {}
         self._shown: Key = ()
 
@@ -36,7 +51,8 @@ class Mover:
 
         In a hurry the picture chosen before stays where a new one would have to be drawn.
         """
-        step = STEPS if last is None else int(travel * STEPS)
+        still = last is None or self._photo_of(cue, hurry=hurry) is not None
+        step = STEPS if still else int(travel * STEPS)
         # A figure at rest looks the same whether it leaves one pose or has arrived in it.
         at_rest = cue if step == STEPS else last if step == 0 else None
         key = (id(at_rest) if at_rest else (id(cue), step), accent.rgb())
@@ -62,6 +78,8 @@ class Mover:
             painter.drawImage(QPointF(self._box.x, self._box.y), picture)
 
     def _drawn(self, cue: Cue, last: Cue | None, travel: float, accent: QColor) -> QImage:
+        if (photo := self._photo_of(cue)) is not None:
+            return photo
         # The first picture of the window is on the screen before these are loaded.
         from rehearse.routine.figure import between
         from rehearse.ui.figure.painter import paint_figure
@@ -70,12 +88,48 @@ class Mover:
         if last is not None and travel < 1.0:
             figure = between(last.pose.seen(last.facing, last.level), figure, travel)
         rect = QRectF(0, 0, self._box.width, self._box.height)
-        picture = QImage(
-            (rect.size() * self._ratio).toSize(), QImage.Format.Format_ARGB32_Premultiplied
-        )
-        picture.setDevicePixelRatio(self._ratio)
-        picture.fill(0)
+        picture = self._empty()
         brush = QPainter(picture)
         paint_figure(brush, rect, figure, ink=INK, accent=accent, mirrored=self._mirrored)
+        brush.end()
+        return picture
+
+    def _empty(self) -> QImage:
+        size = QSizeF(self._box.width, self._box.height) * self._ratio
+        picture = QImage(size.toSize(), QImage.Format.Format_ARGB32_Premultiplied)
+        picture.setDevicePixelRatio(self._ratio)
+        picture.fill(0)
+        return picture
+
+    def _photo_of(self, cue: Cue, *, hurry: bool = False) -> QImage | None:
+        """The photo of an own pose in the figure's place; in a hurry only if it is read already.
+
+        None where there is none or it cannot be read: the figure stands for it.
+        """
+        name = cue.pose.picture
+        if not name or self._folder is None:
+            return None
+        if name not in self._photos and not hurry:
+            self._photos[name] = self._read(self._folder, name)
+        return self._photos.get(name)
+
+    def _read(self, folder: Path, name: str) -> QImage | None:
+        from rehearse.ui.figure.thumbs import decoded
+
+        picture = self._empty()
+        try:
+            photo = decoded(read_picture(path_inside(folder, name)), picture.height())
+        except Fault:
+            return None
+        if photo.isNull():
+            return None
+        ways = Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
+        photo = photo.scaled(picture.size(), *ways)
+        if self._mirrored:
+            photo = photo.mirrored(True, False)
+        photo.setDevicePixelRatio(self._ratio)
+        room = picture.deviceIndependentSize() - photo.deviceIndependentSize()
+        brush = QPainter(picture)
+        brush.drawImage(QPointF(room.width() / 2, room.height()), photo)
         brush.end()
         return picture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from rehearse.cueing.choice import Cueing
@@ -38,6 +39,7 @@ class StageOptions:
         reduced_motion: nothing moves between counts. reduced_flash: no pulse; the edge light
             only fills, darker than what counts as a flash.
         mirrored: the figure as in a mirror; a view only.
+        folder: the routine's, where photos of own poses lie; None: figures only.
     """
 
     sight: Sight = field(default_factory=Sight)
@@ -54,3 +56,4 @@ class StageOptions:
     reduced_motion: bool = False
     reduced_flash: bool = False
     mirrored: bool = False
+    folder: Path | None = None

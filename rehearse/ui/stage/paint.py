@@ -74,14 +74,16 @@ class Stage:
         self.ribbon = Ribbon(self.layout.ribbon, sheet) if self.layout.ribbon else None
         self.plain = False
         self._figures = Figures(self.layout.numeral_cap, ratio)
-        self._mover = Mover(self.layout.figure, ratio, mirrored=options.mirrored)
+        mover = Mover(self.layout.figure, ratio, mirrored=options.mirrored, folder=options.folder)
+        self._mover = mover
         self._ground: QPixmap | None = None
         self._still: dict[tuple[object, ...], QPixmap] = {}
 
     def set_options(self, options: StageOptions) -> None:
         """Show the same sheet otherwise; keeps every picture that is still right."""
         before = self.options
-        if (options.sight, options.mirrored) != (before.sight, before.mirrored):
+        laid = (before.sight, before.mirrored, before.folder)
+        if (options.sight, options.mirrored, options.folder) != laid:
             self.__init__(self.sheet, options, self.size, self._ratio)  # type: ignore[misc]
             return
         self.options = options

@@ -20,12 +20,13 @@ SIZE = QSize(1920, 1080)
 
 
 class StagePictures:
-    """Paints views of one score at 1920×1080."""
+    """Paints views of one score at 1920×1080; photos of own poses are found in `folder`."""
 
-    def __init__(self, score: Score) -> None:
+    def __init__(self, score: Score, folder: Path | None = None) -> None:
         self._application = _application()
         sheet = score.sheet
-        self._base = StageOptions(loudness=silhouette(score.track, sheet.start, sheet.end))
+        loudness = silhouette(score.track, sheet.start, sheet.end)
+        self._base = StageOptions(loudness=loudness, folder=folder)
         self._stage = Stage(sheet, self._base, SIZE)
 
     def save(self, view: View, path: Path) -> None:

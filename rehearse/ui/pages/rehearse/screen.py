@@ -45,6 +45,7 @@ class Screen:
             reduced_motion=settings.get("reduced_motion"),
             reduced_flash=settings.get("reduced_flash"),
             mirrored=settings.get("mirrored"),
+            folder=self._desk.folder,
         )
 
     def pixel_mm(self) -> float:
