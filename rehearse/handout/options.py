@@ -160,7 +160,9 @@ def _sound(group: argparse._ArgumentGroup) -> None:
     group.add_argument("--cueing", choices=tuple(CUEINGS), help=cueing)
     for what in ("names", "counts", "clicks"):
         group.add_argument(f"--{what}", choices=_LOUD, help=f"how loud the {what} are")
-    group.add_argument("--turns", action="store_true", default=None, help="say facing and level, too")
+    group.add_argument(
+        "--turns", action="store_true", default=None, help="say facing and level, too"
+    )
     group.add_argument("--counting", choices=("in", "eights"), help="5 6 7 8, or the eight's own")
     group.add_argument("--count-in", type=int, choices=range(9), metavar="COUNTS", help="0–8")
     group.add_argument("--voice", metavar="VOICE", help="; ".join(v.key for v in VOICES))

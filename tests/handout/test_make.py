@@ -9,6 +9,7 @@ import sqlite3
 import tempfile
 import zipfile
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 

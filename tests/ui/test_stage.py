@@ -38,8 +38,7 @@ def share_of(image, colour):
     for x, y in points:
         here = image.pixelColor(x, y)
         near += all(
-            abs(a - b) < 12
-            for a, b in zip(here.getRgb()[:3], wanted.getRgb()[:3], strict=True)
+            abs(a - b) < 12 for a, b in zip(here.getRgb()[:3], wanted.getRgb()[:3], strict=True)
         )
     return near / len(points)
 
