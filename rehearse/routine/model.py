@@ -54,6 +54,8 @@ class Placed:
         facing, level: when they differ from the pose's own; None takes the pose's.
         note: the coach's word on it, up to `LONGEST_NOTE` characters; shown small.
         say: a short form for the spoken cue; empty: the pose's own.
+        pinned: whether it keeps its place when others are put in or taken out; None: as the music
+            says, which is that a hit on an accent does (see `accents.is_pinned`).
     """
 
     id: str
@@ -65,6 +67,7 @@ class Placed:
     level: Level | None = None
     note: str = ""
     say: str = ""
+    pinned: bool | None = None
 
     def times(self, beatmap: BeatMap) -> tuple[float, float, float]:
         """Seconds at which the transition begins, the pose is hit and the hold ends.

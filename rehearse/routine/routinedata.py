@@ -36,8 +36,8 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
     return data
 
 
-def _placed_data(placed: Placed) -> dict[str, str]:
-    data = {
+def _placed_data(placed: Placed) -> dict[str, Any]:
+    data: dict[str, Any] = {
         "id": placed.id,
         "pose": placed.pose,
         "hit": str(placed.hit),
@@ -47,6 +47,8 @@ def _placed_data(placed: Placed) -> dict[str, str]:
     for name in ("facing", "level", "note", "say"):
         if value := getattr(placed, name):
             data[name] = str(value)
+    if placed.pinned is not None:
+        data["pinned"] = placed.pinned
     return data
 
 

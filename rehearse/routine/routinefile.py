@@ -37,8 +37,10 @@ _TOP = (
     *("stage", "poses", "sections", "own_poses"),
 )
 _STAGE = ("start", "end", "fade_in", "fade_out")
-_POSE = ("id", "pose", "hit", "hold", "transition", "facing", "level", "note", "say")
+_POSE = ("id", "pose", "hit", "hold", "transition", "facing", "level", "note", "say", "pinned")
 _SECTION = ("id", "name", "start", "end")
+#: What may be written of a pin; nothing leaves it to the music.
+_PINNED = {"true": True, "false": False}
 _OWN = ("name", "facing", "level", "picture", "say")
 
 #: No song is longer, in seconds or counts.
@@ -155,6 +157,7 @@ class _Reader:
             level=_optional(item, "level", Level),
             note=item.text("note", most=LONGEST_NOTE),
             say=item.text("say"),
+            pinned=_PINNED.get(item.choice("pinned", _PINNED)),
         )
 
     def section(self, item: Reading) -> Section:

@@ -58,6 +58,11 @@ class Suggestion:
     reason: str
     strength: float
 
+    @property
+    def on_accent(self) -> bool:
+        """Whether an accent is what it is for."""
+        return self.kind in ("accent", "build")
+
 
 def suggest(
     routine: Routine,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.position import Count, Length
-from rehearse.routine.model import Placed
+from rehearse.music.position import Count, Length, Position
+from rehearse.routine.accents import is_pinned
+from rehearse.routine.model import Placed, Routine
 
 
 def changes(old: Placed, new: Placed) -> tuple[str, ...]:
@@ -24,7 +25,12 @@ def changes(old: Placed, new: Placed) -> tuple[str, ...]:
         words.append(f"note: {new.note}" if new.note else "note taken out")
     if old.say != new.say:
         words.append(f"spoken as “{new.say}”" if new.say else "spoken as usual")
+    if old.pinned != new.pinned:
+        words.append(_PINS[new.pinned])
     return tuple(words)
+
+
+_PINS = {True: "is pinned", False: "is not pinned", None: "is pinned where an accent is"}
 
 
 def _longer(what: str, old: Length, new: Length) -> str:
@@ -47,3 +53,42 @@ def moved_by(old: Placed, new: Placed, old_map: BeatMap, new_map: BeatMap) -> st
         else Length(round(abs(seconds), 2), in_counts=False)
     )
     return f"{amount} {'later' if seconds > 0 else 'earlier'}"
+
+
+def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position) -> str:
+    """How many other poses an edit moved by how much, and what it did to them, as one sentence.
+
+    Args:
+        old, new: before and after the edit. since: where it was made; the first pinned pose from
+            there on that kept its place is named.
+    """
+    after = {p.id: p for p in new.poses}
+    both = [(p, after[p.id]) for p in old.poses if p.id in after]
+    told = [_moved_words([(a, b) for a, b in both if a.hit != b.hit], beatmap)]
+    if shorter := sum(_held(b, beatmap) < _held(a, beatmap) - 0.01 for a, b in both):
+        told.append("1 is held shorter" if shorter == 1 else f"{shorter} are held shorter")
+    place = beatmap.time_of(since)
+    kept = (a for a, b in both if a.hit == b.hit and beatmap.time_of(a.hit) >= place)
+    if wall := next((p for p in kept if is_pinned(p, beatmap)), None):
+        told.append(f"{wall.pose} stays pinned at {wall.hit}")
+    if late := sum(_past_end(b, new, beatmap) and not _past_end(a, old, beatmap) for a, b in both):
+        told.append("1 now lies past the end" if late == 1 else f"{late} now lie past the end")
+    return ", ".join(told) + "."
+
+
+def _moved_words(moved: list[tuple[Placed, Placed]], beatmap: BeatMap) -> str:
+    if not moved:
+        return "No other pose moved"
+    who = "1 pose" if len(moved) == 1 else f"{len(moved)} poses"
+    amounts = {moved_by(a, b, beatmap, beatmap) for a, b in moved}
+    return f"{who} moved {amounts.pop()}" if len(amounts) == 1 else f"{who} moved"
+
+
+def _held(placed: Placed, beatmap: BeatMap) -> float:
+    _, hit, end = placed.times(beatmap)
+    return end - hit
+
+
+def _past_end(placed: Placed, routine: Routine, beatmap: BeatMap) -> bool:
+    end = routine.stage.end if routine.stage else beatmap.duration
+    return beatmap.time_of(placed.hit) >= end - 0.02

@@ -89,7 +89,7 @@ def test_copies_written_by_hand_are_paired_by_name_and_place(routine, song):
 
 
 def test_every_pose_is_paired_once(routine, song):
-    new = edits.move_to(edits.duplicate(routine, song, "aa02"), song, "aa05", Seconds(1.0))
+    new = edits.move_to(edits.duplicate(routine, song, ["aa02"]), song, "aa05", Seconds(1.0))
     pairs = pair(routine, new, song)
     assert {a.id for a, _ in pairs if a} == {p.id for p in routine.poses}
     assert {b.id for _, b in pairs if b} == {p.id for p in new.poses}

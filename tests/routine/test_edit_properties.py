@@ -53,7 +53,7 @@ def _edit(routine: Routine, draw, number: int) -> Routine:
         case "swap":
             return edits.swap(routine, SONG, _one(routine, draw), _one(routine, draw))
         case "copy":
-            return edits.duplicate(routine, SONG, _one(routine, draw), new)
+            return edits.duplicate(routine, SONG, [_one(routine, draw)], [new])
         case "out":
             return edits.take_out(routine, SONG, _one(routine, draw), close_up=draw(st.booleans()))
         case "hold":

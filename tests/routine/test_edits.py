@@ -77,13 +77,13 @@ def test_swapping_leaves_the_lengths_with_the_places(routine, song):
 
 
 def test_a_duplicate_follows_its_pose(routine, song):
-    new = edits.duplicate(routine, song, "aa02", new="copy")
+    new = edits.duplicate(routine, song, ["aa02"], new=["copy"])
     assert str(new.placed("copy").hit) == "2:7"  # held 2:1 to 2:5, transition of two counts
     assert new.placed("copy").pose == "front double biceps"
 
 
 def test_inserting_shifts_what_follows_with_its_sections(routine, song):
-    new = edits.insert(routine, song, "vacuum", Count(3, 1), pose_id="new")
+    new = edits.insert(routine, song, "vacuum", Count(3, 1), pose_id="new", pins=False)
     assert hits(new) == [
         ("aa01", "2.00 s"), ("aa02", "2:1"), ("new", "3:1"),
         ("aa03", "3:7"), ("aa04", "5:7"), ("aa05", "8:3&"),
@@ -96,7 +96,7 @@ def test_taking_out_with_and_without_closing_up(routine, song):
     assert hits(edits.take_out(routine, song, "aa03")) == [
         ("aa01", "2.00 s"), ("aa02", "2:1"), ("aa04", "5:1"), ("aa05", "7:5&"),
     ]  # fmt: skip
-    closed = edits.take_out(routine, song, "aa03", close_up=True)
+    closed = edits.take_out(routine, song, "aa03", close_up=True, pins=False)
     assert hits(closed) == [
         ("aa01", "2.00 s"), ("aa02", "2:1"), ("aa04", "3:1"), ("aa05", "5:5&"),
     ]  # fmt: skip

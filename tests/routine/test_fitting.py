@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Seconds
-from rehearse.routine.fitting import place_fitting
+from rehearse.routine.edits import place_fitting
 from rehearse.routine.model import Routine
 from rehearse.routine.snapping import Snap, snap
 

@@ -60,7 +60,7 @@ def test_without_a_common_save_all_is_offered(routine, song, tmp_path):
 
 def test_taking_everything_gives_their_poses(routine, song, tmp_path):
     coach = edits.add_own(routine, OwnPose("slow twist"))
-    coach = edits.insert(coach, song, "slow twist", Count(3, 1), pose_id="new")
+    coach = edits.insert(coach, song, "slow twist", Count(3, 1), pose_id="new", pins=False)
     coach = edits.swap(coach, song, "aa02", "aa04")
     theirs = Opened(tmp_path, coach, song)
     merged = take(routine, song, offers(routine, song, theirs), theirs)

@@ -8,8 +8,28 @@ Common arguments: `beatmap` is the map the positions are written for; `pose_id` 
 `section_id` name what is changed (KeyError when there is none).
 """
 
+from rehearse.routine.edits.fitting import fit, place_fitting
 from rehearse.routine.edits.heading import add_own, change_own, describe, remove_own, set_stage
-from rehearse.routine.edits.order import duplicate, insert, shift_after, swap, take_out
+from rehearse.routine.edits.order import (
+    insert,
+    next_pinned,
+    shift_after,
+    swap,
+    swap_with_next,
+    take_out,
+    take_out_all,
+)
+from rehearse.routine.edits.phrase import (
+    Phrase,
+    copy,
+    duplicate,
+    eight_at,
+    in_the_way,
+    mirrored,
+    move_all,
+    onto_accents,
+    paste,
+)
 from rehearse.routine.edits.poses import change, lengthen, move_by, move_to, place, quicken
 from rehearse.routine.edits.sections import (
     add_section,
@@ -20,18 +40,29 @@ from rehearse.routine.edits.sections import (
 )
 
 __all__ = [
+    "Phrase",
     "add_own",
     "add_section",
     "change",
     "change_own",
+    "copy",
     "describe",
     "duplicate",
+    "eight_at",
+    "fit",
+    "in_the_way",
     "insert",
     "lengthen",
+    "mirrored",
+    "move_all",
     "move_by",
     "move_section",
     "move_to",
+    "next_pinned",
+    "onto_accents",
+    "paste",
     "place",
+    "place_fitting",
     "quicken",
     "remove_own",
     "remove_section",
@@ -40,5 +71,7 @@ __all__ = [
     "set_stage",
     "shift_after",
     "swap",
+    "swap_with_next",
     "take_out",
+    "take_out_all",
 ]

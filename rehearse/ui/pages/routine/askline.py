@@ -1,14 +1,15 @@
-"""One line that asks for a few words, in the page and not over it."""
+"""Lines in the page and not over it: one asks for a few words, one tells what a gesture did."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
 
 from rehearse.ui import theme
+from rehearse.ui.pages.routine.choice import Choice
 
 
 class AskLine(QWidget):
@@ -59,3 +60,21 @@ class AskLine(QWidget):
         self._answered = None
         if self._back is not None:
             self._back.setFocus()
+
+
+class ToldLine(QLabel):
+    """What the last gesture did beside what it was asked for; without that it takes no room."""
+
+    def __init__(self, choice: Choice) -> None:
+        super().__init__(wordWrap=True)
+        self._choice = choice
+        self.setContentsMargins(3 * theme.STEP, theme.STEP // 2, 3 * theme.STEP, theme.STEP // 2)
+        self.hide()
+        choice.saidChanged.connect(self._show)
+
+    @Slot()
+    def _show(self) -> None:
+        said = self._choice.said
+        self.setText(said)
+        self.setAccessibleName(said)
+        self.setVisible(bool(said))

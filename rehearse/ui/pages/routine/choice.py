@@ -5,6 +5,7 @@ None of it is part of a document or can be undone. Knows no widget.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from contextlib import suppress
 
 from PySide6.QtCore import QObject, Signal
@@ -21,13 +22,14 @@ class Choice(QObject):
 
     Signals:
         cursorChanged: the place in the music. handChanged: the pose to be put next.
-        gridChanged: what places jump to. chosenChanged: the chosen poses.
+        gridChanged: what places jump to. chosenChanged: the chosen poses. saidChanged: `said`.
     """
 
     cursorChanged = Signal()
     handChanged = Signal()
     gridChanged = Signal()
     chosenChanged = Signal()
+    saidChanged = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -36,7 +38,8 @@ class Choice(QObject):
         self._grid = Snap.COUNTS
         self._hand = ""
         self._chosen: tuple[str, ...] = ()
-        self._coming = ""
+        self._coming: tuple[str, ...] = ()
+        self.said = ""
         desk.selectionChanged.connect(self._follow)
         desk.documentChanged.connect(self._forget)
 
@@ -127,9 +130,28 @@ class Choice(QObject):
             self._chosen, self._desk.selected = (pose_id,), pose_id
         self.chosenChanged.emit()
 
-    def await_pose(self, pose_id: str) -> None:
-        """Select this pose as soon as an edit has brought it, in one step with the edit."""
-        self._coming = pose_id
+    def choose(self, pose_ids: Iterable[str], current: str = "") -> None:
+        """Choose these poses; `current`, else the first of them, is the selected one."""
+        wanted, routine = set(pose_ids), self._desk.routine
+        ids = tuple(p.id for p in routine.poses if p.id in wanted) if routine else ()
+        self._chosen = ids
+        self._desk.selected = current if current in ids else ids[0] if ids else ""
+        self.chosenChanged.emit()
+
+    def choose_all(self) -> None:
+        """Choose every pose."""
+        routine = self._desk.routine
+        self.choose((p.id for p in routine.poses) if routine else (), self._desk.selected)
+
+    def await_poses(self, pose_ids: Iterable[str]) -> None:
+        """Choose these poses as soon as an edit has brought them, in one step with the edit."""
+        self._coming = tuple(pose_ids)
+
+    def say(self, text: str) -> None:
+        """What the last gesture did beside what it was asked for; the next one clears it."""
+        if text != self.said:
+            self.said = text
+            self.saidChanged.emit()
 
     def hold_on(self, pose_id: str) -> None:
         """Make one of the chosen poses the selected one; the others stay chosen."""
@@ -165,11 +187,13 @@ class Choice(QObject):
 
     def _forget(self) -> None:
         routine, coming = self._desk.routine, self._coming
-        self._coming = ""
-        ids = {p.id for p in routine.poses} if routine else set()
-        kept = tuple(i for i in self._chosen if i in ids)
-        if coming in ids:
-            self.select(coming)
+        self._coming = ()
+        self.say("")
+        ids = [p.id for p in routine.poses] if routine else []
+        # In the order of the music, which an edit may have changed.
+        kept = tuple(i for i in ids if i in self._chosen)
+        if coming and coming[0] in ids:
+            self.choose(coming)
         elif kept != self._chosen:
             self._chosen = kept
             self.chosenChanged.emit()

@@ -7,15 +7,20 @@ from __future__ import annotations
 
 from typing import Any
 
+from rehearse.files.fault import Fault
 from rehearse.music.position import Length, Position
 from rehearse.routine import edits
+from rehearse.routine.accents import is_pinned, next_place
+from rehearse.routine.checks import load_thresholds
 from rehearse.routine.model import Level, Routine, new_id
-from rehearse.routine.poses import QUARTER_TURNS
+from rehearse.routine.poses import QUARTER_TURNS, load_catalogue
 from rehearse.routine.snapping import Snap, snap
-from rehearse.ui.pages.routine.steps import STEPS, Steps
+from rehearse.routine.suggest import Suggestion, accept, suggest
+from rehearse.ui.pages.routine.steps import STEPS
+from rehearse.ui.pages.routine.together import Together
 
 
-class Choreography(Steps):
+class Choreography(Together):
     """The gestures of the Routine page."""
 
     def put(self, name: str, time: float | None = None) -> None:
@@ -34,48 +39,61 @@ class Choreography(Steps):
             self._place(self.choice.hand.name, snap(self.beatmap, self._at(time), fine))
 
     def put_on_accent(self) -> None:
-        """Put the pose in hand on the first accent on stage from the cursor on without a pose."""
+        """Put the pose in hand where the next suggestion on an accent is, from the cursor on.
+
+        One rule with the suggestions: same hit, same hold, same transition.
+        """
         if not self._may():
             return
-        hits, stage = [self.beatmap.time_of(p.hit) for p in self.routine.poses], self.routine.stage
-        end = stage.end if stage else self.beatmap.duration
-        for accent in self.beatmap.accents:
-            if self.choice.cursor - 0.001 <= accent.time < end and all(
-                abs(accent.time - t) > 0.1 for t in hits
-            ):
-                self._place(self.choice.hand.name, snap(self.beatmap, accent.time, Snap.ACCENTS))
-                return
-        self._say("No accent without a pose is left from here on – move back first.")
+        try:
+            offers = self._offers()
+        except Fault as fault:
+            self._say(fault.sentence)
+            return
+        begin = self.choice.cursor - 0.001
+        on = (o for o in offers if o.on_accent and o.poses and o.time >= begin)
+        offer, pose, pose_id = next(on, None), self.choice.hand.name, new_id()
+        if offer is None:
+            self._say("No accent with room for a pose is left from here on – move back first.")
+            return
+        self.edit(
+            f"put {pose} at {offer.hit}",
+            lambda: accept(self.routine, self.beatmap, offer, pose, pose_id),
+            select=pose_id,
+        )
+        self.choice.was_put(pose)
+        self.choice.cursor = offer.time
 
-    def insert(self, name: str) -> None:
-        """Put a pose at the cursor and shift what follows by what it needs."""
-        if self._may():
-            hit, pose_id = snap(self.beatmap, self.choice.cursor, self.choice.grid), new_id()
-            self.edit(
-                f"insert {name} at {hit}",
-                lambda: edits.insert(self.routine, self.beatmap, name, hit, pose_id=pose_id),
-                select=pose_id,
-            )
+    def _offers(self) -> tuple[Suggestion, ...]:
+        limits = load_thresholds(self._desk.folder)
+        return suggest(self.routine, self.beatmap, load_catalogue(), limits)
 
     def exchange(self, name: str) -> None:
-        """Show another pose in the place of the selected one."""
-        if placed := self._one():
-            self._change(f"{placed.pose} becomes {name}", placed, pose=name)
+        """Show another pose in the place of each chosen one."""
+        self._each(f"{name} instead of", lambda r, i: edits.change(r, self.beatmap, i, pose=name))
 
     def move(self, steps: int) -> None:
         """Hit the chosen poses so many steps of the grid later (earlier when negative)."""
         if not self._one():
             return
+        if self.choice.grid is Snap.ACCENTS:
+            self.edit(f"move {self._what()}", lambda: self._from_accent(steps))
+            return
         size = STEPS.get(self.choice.grid)
-        by = Length(size * steps) if size else Length(0.01 * steps, in_counts=False)
+        self._move_by(Length(size * steps) if size else Length(0.01 * steps, in_counts=False))
 
-        def moved() -> Routine:
-            routine = self.routine
-            for pose_id in self.choice.chosen:
-                routine = edits.move_by(routine, self.beatmap, pose_id, by)
-            return routine
-
-        self.edit(f"move {self._what()}", moved)
+    def _from_accent(self, steps: int) -> Routine:
+        """Each chosen pose on the next accent that no other one is on."""
+        routine, beatmap = self.routine, self.beatmap
+        ids = self.choice.chosen[::-1] if steps > 0 else self.choice.chosen
+        for pose_id in ids:
+            placed = routine.placed(pose_id)
+            taken = [beatmap.time_of(p.hit) for p in routine.poses if p.id != pose_id]
+            there = next_place(routine, beatmap, beatmap.time_of(placed.hit), steps, taken)
+            if there is None:
+                raise Fault(_no_accent(steps, placed.pose), do="G changes what the arrows jump to")
+            routine = edits.move_to(routine, beatmap, pose_id, there[1])
+        return routine
 
     def move_to(self, pose_id: str, time: float, merge: str = "") -> Position:
         """Hit one pose where the pointer is, on the grid; returns where that is."""
@@ -131,71 +149,53 @@ class Choreography(Steps):
         self._each("transition to", lambda r, i: edits.quicken(r, self.beatmap, i, -counts))
 
     def turn(self) -> None:
-        """Show the selected pose a quarter turn further to the athlete's right."""
-        if placed := self._one():
+        """Show the chosen poses a quarter turn further to the athlete's right."""
+
+        def turned(routine: Routine, pose_id: str) -> Routine:
+            placed = routine.placed(pose_id)
             own = self._desk.catalogue.find(placed.pose).facing
             now = placed.facing or own
             facing = QUARTER_TURNS[(QUARTER_TURNS.index(now) + 1) % 4]
             wanted = None if facing is own else facing
-            self._change(f"{placed.pose} faces {facing}", placed, facing=wanted)
+            return edits.change(routine, self.beatmap, pose_id, facing=wanted)
+
+        self._each("turn", turned)
 
     def change_level(self) -> None:
-        """Do the selected pose standing, in a lunge, kneeling, in turn."""
-        if placed := self._one():
-            own = self._desk.catalogue.find(placed.pose).level
-            levels = tuple(Level)
-            level = levels[(levels.index(placed.level or own) + 1) % len(levels)]
+        """Do the chosen poses standing, in a lunge, kneeling, in turn; all as the selected one."""
+        placed = self._one()
+        if placed is None:
+            return
+        own, levels = self._desk.catalogue.find(placed.pose).level, tuple(Level)
+        level = levels[(levels.index(placed.level or own) + 1) % len(levels)]
+
+        def lowered(routine: Routine, pose_id: str) -> Routine:
+            own = self._desk.catalogue.find(routine.placed(pose_id).pose).level
             wanted = None if level is own else level
-            self._change(f"{placed.pose} {level}", placed, level=wanted)
+            return edits.change(routine, self.beatmap, pose_id, level=wanted)
+
+        self._each(f"{level}:", lowered)
+
+    def pin(self) -> None:
+        """Pin the chosen poses to their places, or let go of them where all are pinned."""
+        if not self._one():
+            return
+        poses = [self.routine.placed(i) for i in self.choice.chosen]
+        pinned = not all(is_pinned(p, self.beatmap) for p in poses)
+
+        def changed(routine: Routine, pose_id: str) -> Routine:
+            # What the music says needs not be written.
+            plain = edits.change(routine, self.beatmap, pose_id, pinned=None)
+            if is_pinned(plain.placed(pose_id), self.beatmap) is pinned:
+                return plain
+            return edits.change(routine, self.beatmap, pose_id, pinned=pinned)
+
+        self._each("pin" if pinned else "unpin", changed)
 
     def write(self, pose_id: str, **fields: Any) -> None:
         """Change fields of one pose as written in the table or on the card."""
         placed = self.routine.placed(pose_id)
         self._change(f"change {placed.pose}", placed, **fields)
-
-    def swap_with_next(self) -> None:
-        """Let the selected pose and the one after it change places."""
-        placed = self._one()
-        if placed is None:
-            return
-        index = self.routine.poses.index(placed)
-        if index + 1 == len(self.routine.poses):
-            self._say("There is no pose after this one to swap with – choose an earlier one.")
-            return
-        other = self.routine.poses[index + 1]
-        self.edit(
-            f"swap {placed.pose} and {other.pose}",
-            lambda: edits.swap(self.routine, self.beatmap, placed.id, other.id),
-        )
-
-    def duplicate(self) -> None:
-        """Show the selected pose once more as soon as it is over."""
-        if placed := self._one():
-            pose_id = new_id()
-            self.edit(
-                f"duplicate {placed.pose}",
-                lambda: edits.duplicate(self.routine, self.beatmap, placed.id, pose_id),
-                select=pose_id,
-            )
-
-    def take_out(self, *, close_up: bool = False) -> None:
-        """Take the chosen poses out; `close_up` lets what follows move up."""
-        if not self._one():
-            return
-        ids = [p.id for p in self.routine.poses]
-        after = [
-            i for i in ids[ids.index(self.choice.chosen[-1]) + 1 :] if i not in self.choice.chosen
-        ]
-        before = [i for i in ids if i not in self.choice.chosen]
-        neighbour = after[0] if after else before[-1] if before else ""
-
-        def taken() -> Routine:
-            routine = self.routine
-            for pose_id in self.choice.chosen:
-                routine = edits.take_out(routine, self.beatmap, pose_id, close_up=close_up)
-            return routine
-
-        self.edit(f"take out {self._what()}", taken, select=neighbour)
 
     def make_section(self, name: str) -> None:
         """Name the stretch of the chosen poses, with the ways into it and out of it."""
@@ -216,9 +216,23 @@ class Choreography(Steps):
 
     def next_place(self, time: float, steps: int) -> float:
         """The place on the grid so many steps after (before) `time`, in seconds."""
+        if self.choice.grid is Snap.ACCENTS:
+            there = next_place(self.routine, self.beatmap, time, steps)
+            if there is None:
+                self._say(f"{_capital(_no_accent(steps))} – G changes what the arrows jump to.")
+            return there[0] if there else time
         size = STEPS.get(self.choice.grid)
         by = Length(size * steps) if size else Length(0.01 * steps, in_counts=False)
-        there = min(max(0.0, self.beatmap.shift(time, by)), self.beatmap.duration)
-        if size is None or self.choice.grid is Snap.ACCENTS:
-            return there
-        return self.beatmap.time_of(snap(self.beatmap, there, self.choice.grid))
+        target = min(max(0.0, self.beatmap.shift(time, by)), self.beatmap.duration)
+        if size is None:
+            return target
+        return self.beatmap.time_of(snap(self.beatmap, target, self.choice.grid))
+
+
+def _no_accent(steps: int, pose: str = "") -> str:
+    where = "after" if steps > 0 else "before"
+    return f"there is no free accent {where} {pose}" if pose else f"no accent is {where} the cursor"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -62,6 +62,15 @@ class Deeds(QObject):
             "way_shorter": lambda: do.widen(-1),
             "swap": do.swap_with_next,
             "duplicate": do.duplicate,
+            "copy_up": self._copy,
+            "paste": do.paste,
+            "paste_mirrored": lambda: do.paste(mirror=True),
+            "other_way": do.other_way,
+            "pin": do.pin,
+            "accents": do.all_on_accents,
+            "eight_earlier": lambda: do.move_eight(-1),
+            "eight_later": lambda: do.move_eight(1),
+            "all": choice.choose_all,
             "take_out": do.take_out,
             "close_up": lambda: do.take_out(close_up=True),
             "facing": do.turn,
@@ -80,7 +89,7 @@ class Deeds(QObject):
             "keep": page.side.versions.ask_name,
             "copy": lambda: self._panel(side.COPY),
             "keys": lambda: self._panel(side.KEYS),
-            "leave": lambda: choice.select(""),
+            "leave": self._leave,
         }
 
     def _put(self) -> None:
@@ -109,7 +118,9 @@ class Deeds(QObject):
             self._put()
         else:
             do = self._page.choreography
-            self._ask(f"Instead of {selected.pose}", do.exchange, selected.pose)
+            many = len(self._page.choice.chosen)
+            what = selected.pose if many < 2 else f"{many} poses"
+            self._ask(f"Instead of {what}", do.exchange, selected.pose)
 
     def _ask(self, title: str, pick: Callable[[str], None], name: str = "") -> None:
         page = self._page
@@ -149,7 +160,9 @@ class Deeds(QObject):
         if page.choice.selected is not None:
             page.choreography.move(steps)
         elif page.choice.ready:
-            page.playing.go(page.choreography.next_place(page.choice.cursor, steps))
+            there = page.choreography.next_place(page.choice.cursor, steps)
+            if there != page.choice.cursor:
+                page.playing.go(there)
 
     def _step(self, by: int, *, extend: bool = False) -> None:
         page = self._page
@@ -159,6 +172,30 @@ class Deeds(QObject):
         )
         if span is not None and not page.playing.on and page.wave.duration:
             page.wave.show_time(span.hit)
+
+    def _copy(self) -> None:
+        """What is chosen, as a section when it was chosen by one; else what a stretch holds."""
+        page = self._page
+        if not page.choice.ready:
+            page.choreography.say_if_missing()
+            return
+        stretch = page.wave.selection
+        if stretch is not None and not page.choice.chosen:
+            page.choice.choose(s.placed.id for s in page.spans.all if s.hit in stretch)
+        section = next(
+            (s for s in page.choice.routine.sections if s.id == page.strip.selected), None
+        )
+        if section is not None and page.strip.poses_in(section) != page.choice.chosen:
+            section = None
+        page.choreography.copy(section)
+
+    def _leave(self) -> None:
+        page = self._page
+        page.choice.select("")
+        page.choice.say("")
+        page.wave.select(None)
+        page.strip.choose("")
+        page.desk.faultRaised.emit("")
 
     def _note(self) -> None:
         if self._page.choice.selected is not None:

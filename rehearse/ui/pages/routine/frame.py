@@ -21,7 +21,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.figure.thumbs import Thumbs
-from rehearse.ui.pages.routine.askline import AskLine
+from rehearse.ui.pages.routine.askline import AskLine, ToldLine
 from rehearse.ui.pages.routine.card import PoseCard
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.choreography import Choreography
@@ -70,7 +70,7 @@ class Frame(QWidget):
         self.playing = Playing(desk, self.choice)
         self.findings = Findings(desk, self.choreography)
         self.actions_by_name = make_actions(self)
-        self.ask = AskLine()
+        self.ask, self.told = AskLine(), ToldLine(self.choice)
         self.bar = TopBar(self.choice, self.playing, self.actions_by_name, self.thumbs)
         self.wave = WaveView()
         self.strip = SectionStrip(self.choreography, self.spans)
@@ -105,7 +105,7 @@ class Frame(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        for widget in (self.bar, self.strip, self.wave, self.lane, self.ask):
+        for widget in (self.bar, self.strip, self.wave, self.lane, self.told, self.ask):
             column.addWidget(widget)
         column.addWidget(self.lower, 1)
 

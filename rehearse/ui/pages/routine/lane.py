@@ -72,6 +72,11 @@ class PoseLane(QWidget):
         return QSize(600, 22 * theme.STEP)
 
     @property
+    def drags(self) -> bool:
+        """Whether a pose is being dragged."""
+        return self._drag is not None
+
+    @property
     def scale(self) -> Scale:
         """The stretch in view."""
         return self.scene.scale

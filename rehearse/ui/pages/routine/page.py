@@ -25,6 +25,7 @@ class RoutinePage(Frame):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self._shown_map: BeatMap | None = None
+        self._followed = ("", -1.0)
         self.deeds = Deeds(self)
         self._connect()
         self._show_track()
@@ -66,6 +67,15 @@ class RoutinePage(Frame):
         self.strip.refresh()
         self.lane.update()
         self.card.refresh()
+        self._follow()
+
+    def _follow(self) -> None:
+        """Turn the page to the selected pose when an edit put it elsewhere, or put it in."""
+        span = self.spans.find(self._desk.selected)
+        now = (span.placed.id, span.hit) if span else ("", -1.0)
+        moved, self._followed = now != self._followed, now
+        if span and moved and not (self.playing.on or self.lane.drags or not self.wave.duration):
+            self.wave.show_time(span.hit)
 
     @Slot()
     def _show_track(self) -> None:

@@ -103,18 +103,24 @@ class SectionStrip(QWidget):
                 return section, "end" if abs(point.x() - right) <= NEAR else "body"
         return None, ""
 
+    def choose(self, section_id: str) -> None:
+        """Show a section as chosen; an empty id none."""
+        self.selected = section_id
+        self.update()
+
+    def poses_in(self, section: Section) -> tuple[str, ...]:
+        """Ids of the poses hit in a section."""
+        start, end = self.bounds(section)
+        return tuple(s.placed.id for s in self._spans.all if start <= s.hit < end)
+
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Choose a section and its poses."""
         section, part = self.part_at(event.position())
-        self.selected = section.id if section else ""
-        self.update()
+        self.choose(section.id if section else "")
         if section is None:
             return
-        start, end = self.bounds(section)
-        inside = [s.placed.id for s in self._spans.all if start <= s.hit < end]
-        if inside:
-            self._choice.select(inside[0])
-            self._choice.select(inside[-1], extend=True)
+        if inside := self.poses_in(section):
+            self._choice.choose(inside)
         if part != "body":
             self._drag = (section.id, part, f"section drag {next(_numbers)}")
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
 from rehearse.routine import edits
-from rehearse.routine.fitting import place_fitting
+from rehearse.routine.edits import place_fitting
 from rehearse.routine.model import Placed, Routine, new_id
 from rehearse.routine.snapping import Snap
+from rehearse.routine.wording import moves_told
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.choice import Choice
 
@@ -25,6 +27,39 @@ STEPS = {Snap.COUNTS: 1.0, Snap.HALVES: 0.5, Snap.QUARTERS: 0.25, Snap.ACCENTS: 
 _SAME_HIT = 0.05
 
 
+#: The key that makes the last step in its other way.
+OTHER_WAY = "Q"
+
+Select = str | Sequence[str]
+
+
+@dataclass
+class Either:
+    """A step that can be made in two ways.
+
+    Args:
+        words: of the step. before: the routine it was made on. made: the routine after each way
+            that is possible, True the first one. ways: what the other key does after each.
+        since: where in the music it was made. select: ids chosen after it.
+        now: the way made; None: none yet. done: the routine after it.
+    """
+
+    words: str
+    before: Routine
+    made: dict[bool, Routine]
+    ways: tuple[str, str]
+    since: Position
+    select: Select
+    now: bool | None = None
+    done: Routine | None = None
+
+    @property
+    def has_other(self) -> bool:
+        """Whether the two ways differ."""
+        other = self.made.get(self.now is not True)
+        return other is not None and (self.now is None or other != self.made[self.now])
+
+
 class Steps:
     """Edits of the routine through the desk, said and undoable.
 
@@ -34,6 +69,7 @@ class Steps:
 
     def __init__(self, desk: Desk, choice: Choice) -> None:
         self._desk, self.choice = desk, choice
+        self._either: Either | None = None
 
     @property
     def routine(self) -> Routine:
@@ -50,23 +86,88 @@ class Steps:
         return not self._may()
 
     def edit(
-        self, words: str, make: Callable[[], Routine], *, select: str = "", merge: str = ""
-    ) -> None:
+        self, words: str, make: Callable[[], Routine], *, select: Select = "", merge: str = ""
+    ) -> bool:
         """One step made by a pure edit; a fault is said and changes nothing.
 
-        `merge`: steps with the same text in a row are undone as one; `select`: id selected after.
+        Args:
+            select: id or ids of the poses chosen after it.
+            merge: steps with the same text in a row are undone as one.
+
+        Returns: whether anything changed.
         """
         try:
             routine = make()
         except Fault as fault:
             self._say(fault.sentence)
-            return
+            return False
         except KeyError as error:
             self._say(f"The music has no {error.args[0]} – choose another place.")
-            return
-        self.choice.await_pose(select)
+            return False
+        before = self.routine
+        self._put_in(words, routine, select, merge)
+        return self.routine != before
+
+    def _put_in(self, words: str, routine: Routine, select: Select, merge: str = "") -> None:
+        ids = (select,) if isinstance(select, str) else select
+        self.choice.await_poses(i for i in ids if i)
         self._desk.edit(words, routine=routine, merge=merge)
-        self.choice.await_pose("")
+        self.choice.await_poses(())
+
+    def edit_either(
+        self,
+        words: str,
+        make: Callable[[bool], Routine],
+        ways: tuple[str, str],
+        since: Position,
+        *,
+        select: Select = "",
+    ) -> None:
+        """One step that can be made in two ways: the first one, the other offered by one key.
+
+        Args:
+            make: the edit; True is the first way. ways: what the other key does after each.
+            since: where in the music it is made. select: see `edit`.
+        """
+        made: dict[bool, Routine] = {}
+        faults: dict[bool, Fault] = {}
+        for first in (True, False):
+            try:
+                made[first] = make(first)
+            except Fault as fault:
+                faults[first] = fault
+            except KeyError as error:
+                self._say(f"The music has no {error.args[0]} – choose another place.")
+                return
+        self._either = Either(words, self.routine, made, ways, since, select)
+        if True in made:
+            self._go_way(first=True)
+        elif False in made:
+            self._either.done = self.routine
+            self.choice.say(f"{faults[True].sentence}   {OTHER_WAY}: {ways[0]}.")
+        else:
+            self._say(faults[True].sentence)
+
+    def other_way(self) -> None:
+        """Make the last step in its other way; once more puts the first one back."""
+        either = self._either
+        if either is None or either.done is not self.routine or not either.has_other:
+            self._say("There is no other way for what was done last – undo is Ctrl+Z.")
+            return
+        if either.now is not None:
+            self._desk.undo.undo()
+        self._go_way(first=either.now is False)
+
+    def _go_way(self, *, first: bool) -> None:
+        either = self._either
+        assert either is not None
+        either.now = first
+        self._put_in(either.words, either.made[first], either.select)
+        either.done = self.routine
+        told = moves_told(either.before, self.routine, self.beatmap, either.since)
+        if either.has_other:
+            told += f"   {OTHER_WAY}: {either.ways[0 if first else 1]}."
+        self.choice.say(told)
 
     def take_back(self) -> None:
         """Undo the last step, as when a drag is given up."""

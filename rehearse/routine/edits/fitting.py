@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
-from rehearse.routine import edits
+from rehearse.routine.edits.poses import change, place
 from rehearse.routine.model import Placed, Routine, new_id
 
 #: Less than this is no overlap, in seconds.
@@ -30,13 +30,23 @@ def place_fitting(
         KeyError: the music has no such count.
     """
     name = pose_id or new_id()
-    placed = edits.place(routine, beatmap, pose, hit, pose_id=name)
-    index = [p.id for p in placed.poses].index(name)
-    if index > 0:
-        placed = _after(placed, beatmap, placed.poses[index - 1], name)
-    if index + 1 < len(placed.poses):
-        placed = _before(placed, beatmap, placed.poses[index + 1], name)
-    return placed
+    return fit(place(routine, beatmap, pose, hit, pose_id=name), beatmap, name)
+
+
+def fit(
+    routine: Routine, beatmap: BeatMap, name: str, *, before: bool = True, after: bool = True
+) -> Routine:
+    """Shorten holds and transitions around a pose until it fits between its neighbours.
+
+    Args:
+        before, after: whether to look at the pose before it, and at the one after it.
+    """
+    index = [p.id for p in routine.poses].index(name)
+    if before and index > 0:
+        routine = _after(routine, beatmap, routine.poses[index - 1], name)
+    if after and index + 1 < len(routine.poses):
+        routine = _before(routine, beatmap, routine.poses[index + 1], name)
+    return routine
 
 
 def _after(routine: Routine, beatmap: BeatMap, before: Placed, name: str) -> Routine:
@@ -47,12 +57,12 @@ def _after(routine: Routine, beatmap: BeatMap, before: Placed, name: str) -> Rou
         return routine
     start = max(start, (last_hit + hit) / 2)
     way = _length(beatmap, start, hit, routine.placed(name).transition)
-    routine = edits.change(routine, beatmap, name, transition=way)
+    routine = change(routine, beatmap, name, transition=way)
     start = routine.placed(name).times(beatmap)[0]
     if last_end <= start + _SLACK:
         return routine
     hold = _length(beatmap, last_hit, start, before.hold)
-    return edits.change(routine, beatmap, before.id, hold=hold)
+    return change(routine, beatmap, before.id, hold=hold)
 
 
 def _before(routine: Routine, beatmap: BeatMap, after: Placed, name: str) -> Routine:
@@ -63,10 +73,10 @@ def _before(routine: Routine, beatmap: BeatMap, after: Placed, name: str) -> Rou
         return routine
     if next_start < (hit + next_hit) / 2:
         way = _length(beatmap, (hit + next_hit) / 2, next_hit, after.transition)
-        routine = edits.change(routine, beatmap, after.id, transition=way)
+        routine = change(routine, beatmap, after.id, transition=way)
         next_start = routine.placed(after.id).times(beatmap)[0]
     hold = _length(beatmap, hit, next_start, routine.placed(name).hold)
-    return edits.change(routine, beatmap, name, hold=hold)
+    return change(routine, beatmap, name, hold=hold)
 
 
 def _length(beatmap: BeatMap, start: float, end: float, usual: Length) -> Length:
