@@ -67,7 +67,7 @@ def test_a_leaves_accents_after_the_end_of_the_stage_part_alone(page, desk, pres
         press(K.Key_A)
     # The accents lie at 8, 30 and 40 s; the last one is not heard on stage.
     assert len(desk.routine.poses) == 4
-    assert "No accent without a pose is left" in desk.faults[-1]
+    assert "No accent with room for a pose is left" in desk.faults[-1]
 
 
 def test_i_inserts_and_shifts_what_follows(page, desk, press, write):

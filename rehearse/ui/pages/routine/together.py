@@ -76,9 +76,12 @@ class Together(Steps):
     def swap_with_next(self) -> None:
         """Let the chosen poses and the one after them change places."""
         if self._one():
+            poses, chosen = self.routine.poses, self.choice.chosen
+            index = [p.id for p in poses].index(chosen[-1]) + 1
+            other = poses[index].pose if index < len(poses) else ""
             self.edit(
-                f"swap {self._what()} with the next pose",
-                lambda: edits.swap_with_next(self.routine, self.beatmap, self.choice.chosen),
+                f"swap {self._what()} and {other}",
+                lambda: edits.swap_with_next(self.routine, self.beatmap, chosen),
             )
 
     def duplicate(self) -> None:
