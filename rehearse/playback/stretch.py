@@ -63,16 +63,30 @@ def stretch(audio: Audio, sample_rate: int, tempo: float) -> Audio:
         return np.zeros((frames, audio.shape[1]), np.float32)
     if not np.isfinite(audio).all():
         raise ValueError("audio has samples that are not finite numbers")
+    from rehearse.playback.attack_repair import repair
+    from rehearse.playback.attacks import find_attacks
+    from rehearse.playback.level import hold_peaks, match_level
+
     planes = _split(audio, tail=min(int(_TAIL * sample_rate), len(audio) // 8))
+    slow = engine(planes, sample_rate, tempo)
+    slow = repair(planes, slow, find_attacks(audio, sample_rate), sample_rate, tempo)
+    slow = match_level(planes, slow, sample_rate, tempo)
+    slow = hold_peaks(slow, float(np.abs(audio).max()), sample_rate)
+    return _join(slow, frames)
+
+
+def engine(planes: Audio, sample_rate: int, tempo: float) -> Audio:
+    """The stretch as the library makes it, with its width and delay put right."""
     width = _width(planes)
     late = int(_LATE * np.clip(1 / tempo - 1, 0, 1) * sample_rate)
+    slow = planes
     if tempo < _CLEAN:
-        planes = _process(planes, sample_rate, tempo / _CLEAN)
+        slow = _process(planes, sample_rate, tempo / _CLEAN)
         tempo = _CLEAN
-    planes = _process(planes, sample_rate, tempo)
-    if width > 0 and (now := _width(planes)) > 0:
-        planes[1] *= np.float32(np.clip(width / now, *_WIDENING))
-    return _join(planes[:, late:], frames)
+    slow = _process(slow, sample_rate, tempo)
+    if width > 0 and (now := _width(slow)) > 0:
+        slow[1] *= np.float32(np.clip(width / now, *_WIDENING))
+    return slow[:, late:]
 
 
 def _width(planes: Audio) -> float:
