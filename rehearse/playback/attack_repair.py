@@ -86,13 +86,28 @@ def _sizes(rate: int) -> tuple[tuple[int, Audio], ...]:
     return tuple(sizes)
 
 
-@functools.lru_cache
-def _smoothing(bins: int, octaves: float, least: int) -> Audio:
-    """Matrix (bins, bins) of means over a share of an octave and `least` bins at least."""
-    k = np.arange(bins)
-    half = np.maximum((least - 1) / 2, k * (2 ** (octaves / 2) - 1))
-    inside = np.abs(k[:, None] - k[None, :]) <= half[None, :]
-    return (inside / inside.sum(axis=0)).astype(np.float32)
+def _means(values: Audio, low: Frames, high: Frames) -> Audio:
+    """Means of values[..., low:high] for each pair of `low` and `high`.
+
+    By running sums: a product with a matrix would be spread over threads that burn more time
+    waiting than they save.
+    """
+    sums = np.zeros((*values.shape[:-1], values.shape[-1] + 1))
+    np.cumsum(values, axis=-1, dtype=np.float64, out=sums[..., 1:])
+    means: Audio = ((sums[..., high] - sums[..., low]) / (high - low)).astype(np.float32)
+    return means
+
+
+def _around(
+    points: npt.NDArray[np.float64], grid: npt.NDArray[np.float64], octaves: float, least: float
+) -> tuple[Frames, Frames]:
+    """For each frequency the part of a rising grid within a share of an octave, or within `least`
+    hertz in all; one of the grid at least."""
+    half = np.maximum(points * (2 ** (octaves / 2) - 1), least / 2)
+    low = np.searchsorted(grid, points - half)
+    high = np.searchsorted(grid, points + half, side="right")
+    low = np.minimum(low, len(grid) - 1)
+    return low, np.maximum(high, low + 1)
 
 
 def _power(spectrum: npt.NDArray[np.complex64]) -> Audio:
@@ -132,14 +147,15 @@ def _before(
     spectra = rfft(frames * window, axis=-1)[..., bottom:top]
     ahead = np.arange(count, 0, -1) * half
     back = np.maximum(np.round(ahead * tempo).astype(np.int64), half + entry // 2)
-    wanted = _power(rfft(_rows(source, at[:, None] - back - half, size) * window, axis=-1)[
-        ..., bottom:top
-    ])
+    wanted = _power(
+        rfft(_rows(source, at[:, None] - back - half, size) * window, axis=-1)[..., bottom:top]
+    )
     wide = np.concatenate([wanted[:, :1], wanted, wanted[:, -1:]], axis=1)
     wanted = (wide[:, :-2] + wide[:, 1:-1] + wide[:, 2:]) / 3
-    smooth = _smoothing(size // 2 + 1, 1 / 3, 3)[bottom:top, bottom:top]
-    there = _power(spectra[..., :-1, :])
-    gain = np.sqrt(np.minimum(1, 1.12 * (wanted @ smooth) / (there @ smooth + 1e-20)))
+    bins = np.arange(bottom, top, dtype=np.float64)
+    near = _around(bins, bins, 1 / 3, 2.1)
+    there = _means(_power(spectra[..., :-1, :]), *near)
+    gain = np.sqrt(np.minimum(1, 1.12 * _means(wanted, *near) / (there + 1e-20)))
     gain = np.concatenate([gain, gain[:, -1:]], axis=1)
     place = np.arange(count, -1, -1) * half
     weight = np.clip((room[:, None] - place) / size, 0, 1).astype(np.float32)
@@ -162,9 +178,9 @@ def _before(
 class _Bands:
     """Bands a twelfth of an octave apart, each as wide as its smoothing, for one frame size."""
 
-    means: Audio  # (bins, bands) means of a third of an octave, 180 Hz at least
-    even: Audio  # (bands, bands) a sixth of an octave, 250 Hz at least
-    low: npt.NDArray[np.intp]  # for each bin of the segment the band below
+    near: tuple[Frames, Frames]  # bins within a third of an octave, 180 Hz at least
+    beside: tuple[Frames, Frames]  # bands within a sixth of an octave, 250 Hz at least
+    low: Frames  # for each bin of the segment the band below
     share: Audio  # and how much of the next
 
     def spread(self, values: Audio) -> Audio:
@@ -175,18 +191,12 @@ class _Bands:
 def _bands(size: int, segment: int, rate: int) -> _Bands:
     octaves = np.log2(0.5 * rate / 60)
     centres = 60 * 2 ** (np.arange(int(12 * octaves) + 1) / 12)
-
-    def inside(points: npt.NDArray[np.float64], width: float, least: float) -> Audio:
-        half = np.maximum(centres * (2 ** (width / 2) - 1), least / 2)
-        near = np.maximum(np.abs(points[:, None] - centres) <= half, 1e-9)
-        return (near / near.sum(axis=0)).astype(np.float32)
-
     place = np.arange(segment // 2 + 1) * rate / segment
     where = np.clip(12 * np.log2(np.maximum(place, 1) / 60), 0, len(centres) - 1.001)
-    low = where.astype(np.intp)
+    low = where.astype(np.int64)
     return _Bands(
-        inside(np.arange(size // 2 + 1) * rate / size, 1 / 3, 180.0),
-        inside(centres, 1 / 6, 250.0),
+        _around(centres, np.arange(size // 2 + 1) * rate / size, 1 / 3, 180.0),
+        _around(centres, centres, 1 / 6, 250.0),
         low,
         (where - low).astype(np.float32),
     )
@@ -240,8 +250,8 @@ def _rising(source: Audio, at: Frames, plan: _Plan) -> Audio:
     entry = round(_ENTRY * plan.rate)
     now = _power(rfft(_rows(source, at - entry, plan.size) * plan.after, axis=-1))
     then = _power(rfft(_rows(source, at - entry - plan.size, plan.size) * plan.prior, axis=-1))
-    now, then = now @ plan.bands.means, then @ plan.bands.means
-    return np.clip(np.clip(1 - 2 * then / (now + 1e-20), 0, 1) @ plan.bands.even, 0, 1)
+    now, then = (_means(power, *plan.bands.near) for power in (now, then))
+    return _means(np.clip(1 - 2 * then / (now + 1e-20), 0, 1), *plan.bands.beside)
 
 
 def _alike(source: Audio, slow: Audio, at: Frames, to: Frames, plan: _Plan) -> Audio:
@@ -250,9 +260,10 @@ def _alike(source: Audio, slow: Audio, at: Frames, to: Frames, plan: _Plan) -> A
 
     x = rfft(_rows(source, at, plan.size) * plan.prior, axis=-1)
     s = rfft(_rows(slow, to, plan.size) * plan.prior, axis=-1)
-    cross = (x.real * s.real + x.imag * s.imag).sum(axis=0) @ plan.bands.means
-    both = (_power(x) @ plan.bands.means) * (_power(s) @ plan.bands.means)
-    return np.clip(cross / np.sqrt(both + 1e-30), -0.7, 1)
+    cross = _means((x.real * s.real + x.imag * s.imag).sum(axis=0), *plan.bands.near)
+    both = _means(_power(x), *plan.bands.near) * _means(_power(s), *plan.bands.near)
+    alike: Audio = np.clip(cross / np.sqrt(both + 1e-30), -0.7, 1)
+    return alike
 
 
 def _gate(plan: _Plan, centre: Audio, fade: Audio, alike: Audio) -> tuple[Audio, Audio]:
@@ -295,8 +306,10 @@ def _fit(x: Audio, s: Audio, ends: Frames, plan: _Plan) -> tuple[Audio, Audio, A
     window = np.hanning(length + 2)[1:-1].astype(np.float32)
 
     def sums(values: Audio) -> Audio:
-        view = np.lib.stride_tricks.sliding_window_view(values.sum(axis=0), length, axis=-1)
-        return view @ window
+        values = values.sum(axis=0)
+        count = values.shape[-1] - length + 1
+        out: Audio = sum(w * values[:, k : k + count] for k, w in enumerate(window))
+        return out
 
     match = sums(x * s) / np.sqrt(sums(x * x) * sums(s * s) + 1e-20)
     centres = (np.arange(match.shape[1]) + length // 2) * ratio - plan.lead
@@ -356,4 +369,5 @@ def _paste(
 
 
 def _ramp(values: Audio, a: float, b: float) -> Audio:
-    return np.clip((values - a) / max(b - a, 1e-6), 0, 1)
+    ramp: Audio = np.clip((values - a) / max(b - a, 1e-6), 0, 1)
+    return ramp

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import threading
 import weakref
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -57,19 +58,52 @@ def find_attacks(samples: Audio, rate: int, first: int = 0, last: int | None = N
     return np.concatenate([np.zeros(0, np.int64), *found])
 
 
-_kept: dict[int, tuple[weakref.ref[Audio], Frames]] = {}
+@dataclass(frozen=True, eq=False)
+class Attacks:
+    """What slow versions of a track must know of it.
+
+    Args:
+        frames: the first frame of each attack, rising.
+        peak: the magnitude of its highest sample.
+    """
+
+    frames: Frames
+    peak: float
+
+    def within(self, first: int, last: int) -> Attacks:
+        """Those in [first, last), counted from `first`."""
+        low, high = np.searchsorted(self.frames, (first, last))
+        return Attacks(self.frames[low:high] - first, self.peak)
+
+
+def study(samples: Audio, rate: int) -> Attacks:
+    """The attacks of a whole track, found now."""
+    return Attacks(find_attacks(samples, rate), highest(samples))
+
+
+def highest(samples: Audio) -> float:
+    """The magnitude of the highest sample."""
+    if not samples.size:
+        return 0.0
+    return float(max(np.max(samples), -np.min(samples)))
+
+
+_kept: dict[int, tuple[weakref.ref[Audio], Attacks]] = {}
 _lock = threading.Lock()
 
 
-def attacks_of(samples: Audio, rate: int) -> Frames:
-    """Attacks of a whole track, found once as long as its array lives (it must be read-only)."""
+def attacks_of(samples: Audio, rate: int) -> Attacks:
+    """The attacks of a whole track, found once as long as its array lives.
+
+    An array that can be written to is looked through each time.
+    """
+    key = id(samples)
     with _lock:
-        known = _kept.get(id(samples))
+        known = _kept.get(key)
     if known is not None and known[0]() is samples:
         return known[1]
-    found = find_attacks(samples, rate)
+    found = study(samples, rate)
     if not samples.flags.writeable:
-        key = id(samples)
         with _lock:
             _kept[key] = weakref.ref(samples, lambda _: _kept.pop(key, None)), found
     return found
@@ -104,15 +138,14 @@ def _band_powers(samples: Audio, rate: int, hop: int, low: int, high: int) -> Au
     size = 4 * hop
     planes = _cut(samples, low * hop - size // 2, high * hop + size // 2)
     window = np.hanning(size + 1)[:size].astype(np.float32)
-    frequency = np.arange(size // 2 + 1) * rate / size
-    edges = np.array(_EDGES)
-    into = (frequency[:, None] >= edges[None, :-1]) & (frequency[:, None] < edges[None, 1:])
-    total = np.zeros((high - low, len(edges) - 1), np.float32)
+    edges = np.ceil(np.array(_EDGES) * size / rate).astype(np.int64)
+    edges = edges[edges <= size // 2]
+    total = np.zeros((high - low, min(len(edges), len(_EDGES) - 1)), np.float32)
     for plane in planes:
         frames = np.lib.stride_tricks.sliding_window_view(plane, size)[::hop][: high - low]
         spectrum = rfft(frames * window, axis=1)
         squares = spectrum.real**2 + spectrum.imag**2
-        total += squares @ into.astype(np.float32)
+        total += np.add.reduceat(squares, edges, axis=1)[:, : len(_EDGES) - 1]
     return total / np.float32(size * size)
 
 
@@ -126,7 +159,8 @@ def _novelty(power: Audio, near: int) -> Audio:
     after = np.maximum(level[_BACK : _BACK + count], level[_BACK + 1 : _BACK + 1 + count])
     share = after / (after + np.float32(0.002) * after.sum(axis=1, keepdims=True))
     rise = np.clip(share * 10 * np.log10(after / before[:count]), 0, _MOST)
-    return np.sort(rise, axis=1)[:, -3:].mean(axis=1)
+    novelty: Audio = np.sort(rise, axis=1)[:, -3:].mean(axis=1)
+    return novelty
 
 
 def _running_max(values: Audio, length: int) -> Audio:

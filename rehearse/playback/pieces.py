@@ -14,8 +14,9 @@ from typing import Literal
 
 import numpy as np
 
+from rehearse.playback.attacks import Attacks, Frames, attacks_of, find_attacks
 from rehearse.playback.lap import AHEAD, Audio, Lap, Reel
-from rehearse.playback.stretch import stretch
+from rehearse.playback.stretch import stretch, stretch_with
 from rehearse.playback.timeline import Span
 from rehearse.work.shared import Shared
 from rehearse.work.urgency import hurry
@@ -49,6 +50,11 @@ class Piece:
         """Frames heard that its rendering has before and after its own stretch."""
         return round(AHEAD * rate) + (0 if self.kind == "whole" else _SLACK)
 
+    def heard(self, rate: int, frames: int) -> tuple[int, int]:
+        """The part [first, last) of a track of so many frames that is stretched for it."""
+        context = round(CONTEXT[self.kind] * rate)
+        return max(0, self.first - context), min(frames, self.last + context)
+
 
 def whole_of(span: Span) -> Piece | None:
     """The piece that holds a passage's music; None when the passage is too long for one."""
@@ -70,37 +76,54 @@ def opening_at(source: float, rate: int, tempo: float, seconds: float = OPENING)
     return Piece("opening", first, first + round(seconds * rate), tempo)
 
 
-def render_piece(samples: Audio, rate: int, piece: Piece) -> Audio:
+def render_piece(samples: Audio, rate: int, piece: Piece, attacks: Attacks | None = None) -> Audio:
     """Stretch a piece.
 
     Args:
         samples: the whole track, float32 (frames, 2).
+        attacks: of the whole track, or as many as lie in what the piece hears; without them
+            those of the track are found, once.
 
     Returns:
         float32 (frames, 2): `piece.margin` frames, those of the piece, `piece.margin` frames.
     """
-    context = CONTEXT[piece.kind]
-    a = max(0, piece.first - round(context * rate))
-    b = min(len(samples), piece.last + round(context * rate))
+    a, b = piece.heard(rate, len(samples))
+    attacks = attacks or attacks_of(samples, rate)
     margin = piece.margin(rate)
     frames = round((piece.last - piece.first) / piece.tempo)
     result = np.zeros((margin + frames + margin, 2), np.float32)
     if a < b:
-        stretched = stretch(samples[a:b], rate, piece.tempo)
+        stretched = stretch_with(attacks.within(a, b), samples[a:b], rate, piece.tempo)
         start = round((piece.first - a) / piece.tempo) - margin
         cut = stretched[max(0, start) : start + len(result)]
         result[max(0, -start) : max(0, -start) + len(cut)] = cut
     return result
 
 
-def render_shared(track: Shared, rate: int, piece: Piece, report: object = None) -> Audio:
-    """`render_piece` for a worker process."""
-    return render_piece(track.array, rate, piece)
+def render_shared(
+    track: Shared,
+    rate: int,
+    piece: Piece,
+    peak: float,
+    attacks: Frames | None = None,
+    report: object = None,
+) -> Audio:
+    """`render_piece` for a worker process; attacks not known yet are found for this piece."""
+    if attacks is None:
+        attacks = find_attacks(track.array, rate, *piece.heard(rate, len(track.array)))
+    return render_piece(track.array, rate, piece, Attacks(attacks, peak))
+
+
+def find_shared(track: Shared, rate: int, report: object = None) -> Frames:
+    """`find_attacks` for a worker process."""
+    return find_attacks(track.array, rate)
 
 
 def warm_up(report: object = None) -> None:
     """Load what stretching needs in a worker process."""
-    stretch(np.zeros((4_096, 2), np.float32), 8_000, 0.9)
+    click = np.zeros((4_096, 2), np.float32)
+    click[2_048] = 1
+    stretch(click, 8_000, 0.9)
 
 
 def warm_up_quickly(report: object = None) -> None:

@@ -20,10 +20,13 @@ One call holds the interpreter lock throughout: call it in a worker process, nev
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from rehearse.playback.attacks import Attacks
 
 Audio = npt.NDArray[np.float32]
 
@@ -52,6 +55,11 @@ def stretch(audio: Audio, sample_rate: int, tempo: float) -> Audio:
     Raises:
         ValueError: tempo out of range, or audio not two-dimensional or not finite.
     """
+    return stretch_with(None, audio, sample_rate, tempo)
+
+
+def stretch_with(attacks: Attacks | None, audio: Audio, sample_rate: int, tempo: float) -> Audio:
+    """`stretch` for part of a track whose attacks are known; without them they are found here."""
     if not SLOWEST <= tempo <= FASTEST:
         raise ValueError(f"tempo {tempo} is outside {SLOWEST}–{FASTEST}")
     if audio.ndim != 2:
@@ -63,30 +71,36 @@ def stretch(audio: Audio, sample_rate: int, tempo: float) -> Audio:
         return np.zeros((frames, audio.shape[1]), np.float32)
     if not np.isfinite(audio).all():
         raise ValueError("audio has samples that are not finite numbers")
+    # Not needed by the window, which reads the bounds of the tempo from here at its start.
     from rehearse.playback.attack_repair import repair
-    from rehearse.playback.attacks import find_attacks
+    from rehearse.playback.attacks import study
     from rehearse.playback.level import hold_peaks, match_level
 
+    known = attacks or study(audio, sample_rate)
     planes = _split(audio, tail=min(int(_TAIL * sample_rate), len(audio) // 8))
     slow = engine(planes, sample_rate, tempo)
-    slow = repair(planes, slow, find_attacks(audio, sample_rate), sample_rate, tempo)
+    slow = repair(planes, slow, known.frames, sample_rate, tempo)
     slow = match_level(planes, slow, sample_rate, tempo)
-    slow = hold_peaks(slow, float(np.abs(audio).max()), sample_rate)
+    slow = hold_peaks(_widened(slow, planes), known.peak, sample_rate)
     return _join(slow, frames)
 
 
 def engine(planes: Audio, sample_rate: int, tempo: float) -> Audio:
-    """The stretch as the library makes it, with its width and delay put right."""
-    width = _width(planes)
+    """The stretch as the library makes it, with its delay put right."""
     late = int(_LATE * np.clip(1 / tempo - 1, 0, 1) * sample_rate)
     slow = planes
     if tempo < _CLEAN:
         slow = _process(planes, sample_rate, tempo / _CLEAN)
         tempo = _CLEAN
-    slow = _process(slow, sample_rate, tempo)
-    if width > 0 and (now := _width(slow)) > 0:
+    return _process(slow, sample_rate, tempo)[:, late:]
+
+
+def _widened(slow: Audio, source: Audio) -> Audio:
+    """Bring the difference of two channels back to its level against their sum, in place."""
+    width, now = _width(source), _width(slow)
+    if width > 0 and now > 0:
         slow[1] *= np.float32(np.clip(width / now, *_WIDENING))
-    return slow[:, late:]
+    return slow
 
 
 def _width(planes: Audio) -> float:

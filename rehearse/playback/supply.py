@@ -7,8 +7,15 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future
 
+from rehearse.playback.attacks import Frames, highest
 from rehearse.playback.lap import Audio
-from rehearse.playback.pieces import Piece, render_shared, warm_up, warm_up_quickly
+from rehearse.playback.pieces import (
+    Piece,
+    find_shared,
+    render_shared,
+    warm_up,
+    warm_up_quickly,
+)
 from rehearse.work.pool import Job, Workers
 from rehearse.work.shared import Shared
 
@@ -36,6 +43,11 @@ class Supply:
         self._quick.warm(warm_up_quickly)
         self._soon.warm(warm_up)
         self._later.warm(warm_up)
+        # Found once for all pieces; those made before find their own, which are the same.
+        self._peak, self._attacks = (
+            highest(track.array),
+            self._later.submit(find_shared, track, rate),
+        )
         self._kept: OrderedDict[Piece, Audio] = OrderedDict()
         self._bytes = 0
         self._jobs: dict[tuple[Piece, bool], Job[Audio]] = {}
@@ -53,11 +65,19 @@ class Supply:
         """The rendered piece, or None for now and have it made."""
         audio = self.get(piece)
         if audio is None and (piece, True) not in self._jobs and (piece, urgent) not in self._jobs:
-            job = self._workers(piece, urgent).submit(render_shared, self._track, self._rate, piece)
+            work = (self._track, self._rate, piece, self._peak, self._known())
+            job = self._workers(piece, urgent).submit(render_shared, *work)
             self._jobs[piece, urgent] = job
             # The job is not named in here: it would hold itself, and nothing collects cycles.
             job.add_done_callback(lambda done: self._finish(piece, urgent, done))
         return audio
+
+    def _known(self) -> Frames | None:
+        """The attacks of the track, once they are found."""
+        job = self._attacks
+        if not job.done() or job.exception() is not None:
+            return None
+        return job.result()
 
     def _workers(self, piece: Piece, urgent: bool) -> Workers:
         if not urgent:

@@ -107,7 +107,7 @@ def stalls() -> str:
     rounds = []
     for _ in range(5):
         idle = _longest(lambda began: time.perf_counter() > began + 0.3)
-        job = workers.submit(render_shared, shared, RATE, piece)
+        job = workers.submit(render_shared, shared, RATE, piece, 1.0)
         away = _longest(lambda _, job=job: job.done())
         here = threading.Thread(target=render_piece, args=(track.samples, RATE, piece))
         here.start()
