@@ -1,6 +1,7 @@
 """Sets up everything and passes the tests: `python3 tests/run.py [pytest arguments]`.
 
-Format and lint, types, the import contracts, then the tests. Starts from a bare Python.
+Format and lint, types, the import contracts, then the tests, those of sound last. Starts from a
+bare Python.
 """
 
 from __future__ import annotations
@@ -19,6 +20,11 @@ CHECKS = (
     ("types", ["mypy"]),
     ("import contracts", ["lint-imports"]),
 )
+#: Tests that listen to a sound server in real time have the machine to themselves.
+TESTS_IN_TURN = (
+    ("tests", ["--numprocesses=2", "--dist=worksteal", "-m", "not sound"]),
+    ("tests of sound", ["-m", "sound"]),
+)
 
 
 def main() -> int:
@@ -32,10 +38,11 @@ def main() -> int:
         command = [str(PYTHON.with_name(tool)), *rest]
         if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
             failed.append(name)
-    print("== tests", flush=True)
-    command = [str(PYTHON), "-m", "pytest", "-q", "--durations=15", *chosen]
-    if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
-        failed.append("tests")
+    for name, options in (("tests", chosen),) if chosen else TESTS_IN_TURN:
+        print(f"== {name}", flush=True)
+        command = [str(PYTHON), "-m", "pytest", "-q", "--durations=15", *options]
+        if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
+            failed.append(name)
     if failed:
         print(f"Not in order: {', '.join(failed)}", flush=True)
     return 1 if failed else 0
