@@ -69,7 +69,7 @@ def build(cells: Sequence[str], duration: float) -> Build | None:
         raise ValueError
     rise = stretch(cells[:2], duration)
     accent = None if cells[2] == "-" else _numbers(cells[2:], 1, duration)[0]
-    return rise and Build(rise.start, rise.end, accent)
+    return Build(rise.start, rise.end, accent) if rise else None
 
 
 def part(cells: Sequence[str], duration: float) -> Part | None:
@@ -78,7 +78,7 @@ def part(cells: Sequence[str], duration: float) -> Part | None:
         raise ValueError
     part_of = stretch(cells[:2], duration)
     label = " ".join(cells[2:])
-    return part_of and Part(part_of.start, part_of.end, "" if label == "-" else label)
+    return Part(part_of.start, part_of.end, "" if label == "-" else label) if part_of else None
 
 
 def confidence(cells: Sequence[str], duration: float) -> Confidence | None:
@@ -87,4 +87,4 @@ def confidence(cells: Sequence[str], duration: float) -> Confidence | None:
         raise ValueError
     part_of = stretch(cells[:2], duration)
     value = _share(cells[2])
-    return part_of and Confidence(part_of.start, part_of.end, value)
+    return Confidence(part_of.start, part_of.end, value) if part_of else None
