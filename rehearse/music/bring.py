@@ -16,8 +16,10 @@ Report = Callable[[float, str], None]
 #: What no file system takes in a name.
 UNSAFE = re.compile(r'[/\\:*?"<>|\x00-\x1f\x7f]+')
 #: Names in a routine's folder that are taken, whatever song comes.
-_TAKEN = ("routine.yaml", "beats.yaml", "checks.yaml", "practice.sqlite", "versions", "pictures")
-_TAKEN += ("rules", "voice")
+_TAKEN = (
+    *("routine.yaml", "beats.yaml", "checks.yaml", "practice.sqlite"),
+    *("versions", "pictures", "rules", "voice"),
+)
 #: Bytes of a song's name and of its ending that are kept: file systems take 255.
 _LONGEST, _LONGEST_ENDING = 200, 20
 #: Bytes copied between two chances to stop.

@@ -14,16 +14,9 @@ from pathlib import Path
 from rehearse.music import mp4
 
 _END_OF_STREAM = 0x04
-#: Demuxers that read other files, named in a list, instead of the one given.
-_LISTS = ("concat", "hls", "dash", "imf")
 #: Seconds that may be missing against the stated length: encoders pad and trim their ends, and
 #: formats that count every sample do not.
 _PADDED, _EXACT = 0.5, 0.05
-
-
-def is_list(container: str) -> bool:
-    """Whether a file of this container is only a list of other files."""
-    return any(name in _LISTS for name in container.split(","))
 
 
 def is_cut_off(path: Path, container: str) -> bool:

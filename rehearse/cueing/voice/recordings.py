@@ -7,7 +7,9 @@ and hyphens make no difference.
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +17,7 @@ import numpy.typing as npt
 from rehearse.cueing.voice.onset import Utterance, utterance
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
+from rehearse.files.media import VOICE, Media, NoMedia, open_media
 
 FOLDER = "voice"
 ENDINGS = (".wav", ".flac", ".mp3", ".m4a", ".aac", ".ogg", ".opus")
@@ -60,22 +63,28 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
     import av
 
     blocks: list[npt.NDArray[np.float32]] = []
-    rate = frames = 0
+    rate, frames, mono = 0, 0, av.AudioResampler("fltp", "mono")
+    do = "record it again, or take it out"
     try:
-        with path.open("rb") as file, av.open(file, "r", metadata_errors="ignore") as opened:
-            mono = av.AudioResampler("fltp", "mono")
-            for frame in opened.decode(audio=0):
+        with open_media(path, VOICE) as media:
+            for frame in _frames(media):
                 rate = frame.sample_rate
                 blocks += [piece.to_ndarray()[0] for piece in mono.resample(frame)]
                 frames += frame.samples
-                if frames > (_LONGEST + 1.0) * rate:
+                if frames > _LONGEST * rate:
                     break
             blocks += [piece.to_ndarray()[0] for piece in mono.resample(None)]
-    except (av.error.FFmpegError, ValueError, IndexError) as error:
-        do = "record it again, or take it out"
+    except (NoMedia, av.error.FFmpegError, ValueError) as error:
         raise Fault("is no recording that can be read", where=path.name, do=do) from error
     except OSError as error:
         raise fault_of(error, path) from error
     sound = np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
     # A damaged file of floating point may hold no numbers, or giant ones.
     return np.clip(np.nan_to_num(sound), -64.0, 64.0).astype(np.float32), max(1, rate)
+
+
+def _frames(media: Media) -> Iterator[Any]:
+    if media.sound is None:
+        raise ValueError("no sound")
+    for _, frames in media.decoded(media.sound):
+        yield from frames
