@@ -1,14 +1,28 @@
-"""Saving without ever losing the previous file: write aside, sync, replace."""
+"""Saving without ever losing the previous file: write aside, sync, replace.
+
+What is written aside carries the number of its process in its name, so that what a killed one
+left can be told from what another one is writing just now (`sweep`).
+"""
 
 from __future__ import annotations
 
 import contextlib
 import errno
 import os
+import re
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 
 from rehearse.files.fault import Fault
+
+#: A file or folder that is being written: `.routine.yaml.4711-a1b2c3d4.part`.
+_PART = re.compile(r"^\..+\.(\d+)-[^.]+\.part$")
+#: Age in seconds from which such a one is nobody's, whatever runs under its number now.
+_OLD = 86_400.0
+#: What a drive answers that was pulled out, or a share that went away.
+_GONE = {errno.ENODEV, errno.ENXIO, errno.ENOTCONN, errno.EHOSTDOWN, errno.ESTALE}
+_FULL = {errno.ENOSPC, errno.EDQUOT}
 
 
 def save_atomic(path: Path, data: bytes, *, versions: Path | None = None) -> None:
@@ -17,27 +31,35 @@ def save_atomic(path: Path, data: bytes, *, versions: Path | None = None) -> Non
     Args:
         path: file to write; its folder must exist.
         data: the whole content.
-        versions: folder to keep the replaced file in, named by UTC time; made when missing.
+        versions: folder to keep the replaced file in, named by UTC time; made when missing. An
+            empty one is not kept: nothing is in it.
 
     Raises:
-        Fault: the folder is read-only, the disk full, or the path unusable.
+        Fault: the folder is gone or read-only, the disk full, or the path unusable.
     """
     try:
-        if versions is not None and path.exists() and path.read_bytes() != data:
-            versions.mkdir(exist_ok=True)
-            import shutil
-
-            stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
-            shutil.copy2(path, versions / f"{path.stem} {stamp}{path.suffix}")
+        if versions is not None and path.exists():
+            keep(path.read_bytes(), path, versions, unless=data)
         _replace(path, data)
     except OSError as error:
         raise fault_of(error, path) from error
 
 
-def _replace(path: Path, data: bytes) -> None:
-    import tempfile  # as `shutil`, not needed when the window opens
+def keep(data: bytes, path: Path, versions: Path, *, unless: bytes = b"") -> None:
+    """Keep `data` in `versions` as what `path` has held until now, whole or not at all.
 
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    Raises:
+        OSError: it could not be written.
+    """
+    if not data or data == unless:
+        return
+    versions.mkdir(exist_ok=True)
+    stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
+    _replace(versions / f"{path.stem} {stamp}{path.suffix}", data)
+
+
+def _replace(path: Path, data: bytes) -> None:
+    handle, name = _part(path)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
@@ -49,11 +71,67 @@ def _replace(path: Path, data: bytes) -> None:
         with contextlib.suppress(OSError):
             os.unlink(name)
         raise
-    _sync_folder(path.parent)
+    sync_folder(path.parent)
 
 
-def _sync_folder(folder: Path) -> None:
-    # A rename is only durable once the folder itself is; Windows cannot open folders.
+def _part(path: Path) -> tuple[int, str]:
+    import tempfile  # not needed when the window opens
+
+    prefix = f".{path.name[:100]}.{os.getpid()}-"
+    return tempfile.mkstemp(prefix=prefix, suffix=".part", dir=path.parent)
+
+
+def part_folder(into: Path, what: str) -> Path:
+    """A new hidden folder in `into` to put something together in before it is renamed.
+
+    Raises:
+        OSError: it could not be made.
+    """
+    import tempfile
+
+    prefix = f".{what}.{os.getpid()}-"
+    return Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=into))
+
+
+def sweep(folder: Path) -> None:
+    """Remove what processes that were killed in mid-save have left in `folder`."""
+    with contextlib.suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            match = _PART.match(entry.name)
+            with contextlib.suppress(OSError):
+                if match and _is_left(int(match[1]), entry.stat(follow_symlinks=False).st_mtime):
+                    _remove(entry)
+
+
+def _remove(entry: os.DirEntry[str]) -> None:
+    if entry.is_dir(follow_symlinks=False):
+        import shutil
+
+        shutil.rmtree(entry.path, ignore_errors=True)
+    else:
+        os.unlink(entry.path)
+
+
+def _is_left(process: int, written: float) -> bool:
+    if time.time() - written > _OLD:
+        return True
+    if os.name != "posix":
+        return False
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return True
+    except OSError:
+        return False
+    return False
+
+
+def sync_folder(folder: Path) -> None:
+    """Make renames in `folder` last; Windows cannot open folders and needs it not.
+
+    Raises:
+        OSError: the drive refuses.
+    """
     if os.name != "posix":
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -65,14 +143,19 @@ def _sync_folder(folder: Path) -> None:
 
 def fault_of(error: OSError, path: Path) -> Fault:
     """The sentence for an operating system's refusal to read or write `path`."""
-    if error.errno == errno.ENOSPC:
+    if error.errno in _FULL:
         return Fault("the disk is full", where=path, do="free some space, nothing was changed")
+    if error.errno in _GONE:
+        return Fault("its drive does not answer", where=path, do="plug it in again")
     if error.errno == errno.EACCES and os.path.isfile(path) and not os.access(path, os.R_OK):
         what, do = "you have no permission to read it", "ask its owner, or choose another file"
         return Fault(what, where=path, do=do)
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return Fault("no permission to read or write here", where=path, do="choose another folder")
     if isinstance(error, FileNotFoundError):
+        if not os.path.isdir(path.parent):
+            what, do = "its folder is not there any more", "plug its drive in, or put it back"
+            return Fault(what, where=path, do=do)
         return Fault("there is no such file", where=path, do="check the name")
     if isinstance(error, IsADirectoryError):
         return Fault("this is a folder, not a file", where=path, do="choose a file in it")

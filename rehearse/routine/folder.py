@@ -9,23 +9,32 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from rehearse.files.atomic import save_atomic
+from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.door import path_inside
 from rehearse.files.fault import Fault, Faults, halves
 from rehearse.files.inside import inside
 from rehearse.files.yamlfile import Document, dump_yaml, load_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.mapfile import load_map, save_map
-from rehearse.routine.model import Routine
+from rehearse.routine.model import FORMAT, Routine
 from rehearse.routine.pictures import check_picture
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rebase import rebase
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
-from rehearse.routine.versions import BEATS, FOLDER, ROUTINE, fingerprint, list_versions, thin
+from rehearse.routine.versions import (
+    BEATS,
+    FOLDER,
+    ROUTINE,
+    Version,
+    fingerprint,
+    list_versions,
+    when_of,
+)
 
 #: What the program itself reads or writes in the folder; a link there must not lead out.
 _OWN_FILES = (
@@ -61,12 +70,19 @@ def open_folder(path: Path) -> Opened:
     Raises:
         Faults: everything wrong with its files, with file, line and what to write instead.
     """
-    folder = find_folder(Path(path))
+    path = Path(path)
+    try:
+        return _open(find_folder(path))
+    except OSError as error:  # a folder one may not look into
+        raise fault_of(error, Path(error.filename or path)) from error
+
+
+def _open(folder: Path) -> Opened:
     faults = _links_out(folder)
     if faults:
         raise Faults(faults)
     beatmap, told = _noting(faults, _map_of, folder) or (None, ())
-    document = _noting(faults, load_yaml, folder / ROUTINE)
+    document = _noting(faults, _document_of, folder)
     if document is None:
         raise Faults(faults)
     if beatmap is None:
@@ -88,6 +104,37 @@ def _too_long(routine: Routine, beatmap: BeatMap) -> Iterator[str]:
         )
 
 
+def good_save(folder: Path) -> Version | None:
+    """The newest earlier save that opens, for a folder whose `routine.yaml` does not.
+
+    None where there is none, or where nothing may be put in the place of what is there: a file
+    of a newer version, and a beat map that is itself at fault.
+    """
+    try:
+        beatmap, _ = _map_of(folder)
+        if _is_newer(folder / ROUTINE):
+            return None
+        versions = list_versions(folder)
+    except (Fault, OSError):
+        return None
+    for version in versions:
+        try:
+            read_save(load_yaml(version.path), folder, beatmap)
+        except Fault:
+            continue
+        return version
+    return None
+
+
+def _is_newer(path: Path) -> bool:
+    try:
+        data = load_yaml(path).data
+    except Fault:
+        return False
+    made = data.get("format") if isinstance(data, dict) else None
+    return isinstance(made, int) and made > FORMAT
+
+
 def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:
     """An earlier save of the routine, its counts rewritten for the map of today.
 
@@ -105,36 +152,52 @@ def _on_map(routine: Routine, meant: BeatMap, beatmap: BeatMap) -> Routine:
     return routine if meant is beatmap else rebase(routine, meant, beatmap)
 
 
-def save_routine(folder: Path, routine: Routine, beatmap: BeatMap | None = None) -> None:
-    """Write `routine.yaml`, keeping the save before it in `versions/`.
+def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
+    """Write routine and map of a folder that is new, or is known to be there.
 
     Args:
         folder: the routine's folder, made when missing.
-        routine: what to write.
-        beatmap: the map in `beats.yaml`, so that the two can be told to belong together.
 
     Raises:
-        Fault: the folder cannot be written, or the disk is full; the old file is whole.
+        Fault: as `save_changes`.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise fault_of(error, folder) from error
+    save_changes(folder, routine, beatmap, map_too=True)
+
+
+def save_routine(folder: Path, routine: Routine, beatmap: BeatMap | None = None) -> None:
+    """Write `routine.yaml` alone; as `save_changes`."""
+    save_changes(folder, routine, beatmap, map_too=False)
+
+
+def save_changes(
+    folder: Path, routine: Routine, beatmap: BeatMap | None, *, map_too: bool
+) -> None:
+    """Write what changed, keeping the save before it in `versions/`.
+
+    The folder is never made: one that is gone lies on a stick that was pulled out, or under
+    another name. The map goes first: a routine that names another map than it finds is put
+    right on opening with the map kept in `versions/`, so that no crash can part the two.
+
+    Args:
+        folder: the routine's folder.
+        routine: what to write.
+        beatmap: the map its counts mean, so that the two can be told to belong together.
+        map_too: whether the map is another one than that in `beats.yaml`.
+
+    Raises:
+        Fault: the folder is gone or cannot be written, or the disk is full; the old file is whole.
+    """
+    if not folder.is_dir():
+        do = "plug its drive in, or put it back where it was"
+        raise Fault("the routine's folder is not there any more", where=folder, do=do)
+    if map_too and beatmap is not None:
+        save_map(folder / BEATS, beatmap, versions=folder / FOLDER)
     data = dump_yaml(routine_data(routine, fingerprint(beatmap) if beatmap else ""))
     save_atomic(folder / ROUTINE, data, versions=folder / FOLDER)
-    thin(folder, ROUTINE)
-
-
-def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
-    """Write a routine together with a changed map, so that no crash can part the two.
-
-    The map goes first: a routine that names another map than it finds is put right on opening
-    with the map kept in `versions/`.
-
-    Raises:
-        Fault: as `save_routine`.
-    """
-    folder.mkdir(parents=True, exist_ok=True)
-    save_map(folder / BEATS, beatmap, versions=folder / FOLDER)
-    save_routine(folder, routine, beatmap)
-    thin(folder, BEATS)
 
 
 def find_folder(path: Path) -> Path:
@@ -151,7 +214,7 @@ def find_folder(path: Path) -> Path:
         raise Fault("is a file, not a routine's folder", where=path, do=do)
     if not folder.is_dir():
         raise Fault("there is no such folder", where=path, do="check the name")
-    if not (folder / ROUTINE).exists():
+    if not (folder / ROUTINE).exists() and not list_versions(folder):
         raise Fault(f"has no {ROUTINE} in it", where=folder, do="choose the routine's own folder")
     return folder
 
@@ -183,17 +246,37 @@ def _links_out(folder: Path) -> list[Fault]:
     return faults
 
 
+def _document_of(folder: Path) -> Document:
+    """The routine's document; where the file is gone or empty the fault names the last save."""
+    path = folder / ROUTINE
+    if _has_content(path) or not (versions := list_versions(folder)):
+        return load_yaml(path)
+    raise Fault(
+        "is empty" if path.exists() else "is missing",
+        where=path.name,
+        do=f"the window offers the save kept until {when_of(versions[0])}: rehearse open",
+    )
+
+
+def _has_content(path: Path) -> bool:
+    """False too for the empty file that a full disk or a power cut can leave."""
+    return path.exists() and not (path.is_file() and path.stat().st_size == 0)
+
+
 def _map_of(folder: Path) -> tuple[BeatMap, tuple[str, ...]]:
-    """The folder's map; where the file is gone its latest save, and a warning."""
-    if (folder / BEATS).exists():
+    """The folder's map; where the file is gone or empty its latest save, and a warning."""
+    there = (folder / BEATS).exists()
+    if _has_content(folder / BEATS):
         return load_map(folder / BEATS), ()
     for version in list_versions(folder, BEATS):
         try:
             found = load_map(version.path)
         except Fault:
             continue
-        when = f"{version.replaced.astimezone():%d %B %Y, %H:%M}"
-        return found, (f"{BEATS} is missing – the beat map kept until {when} is used.",)
+        what = f"{BEATS} is {'empty' if there else 'missing'}"
+        return found, (f"{what} – the beat map kept until {when_of(version)} is used.",)
+    if there:
+        return load_map(folder / BEATS), ()
     raise Fault(
         f"has no {BEATS} in it, the beat map that its counts are told by",
         where=folder,
@@ -209,16 +292,21 @@ def _map_meant(
     if not name or name == fingerprint(beatmap):
         return beatmap, ()
     for version in list_versions(folder, BEATS):
-        try:
-            earlier = load_map(version.path)
-        except Fault:
-            continue
-        if fingerprint(earlier) == name:
-            return earlier, ()
+        if _name_of(version.path) == name:
+            return load_map(version.path), ()
     return beatmap, (
         f"{BEATS} has changed since the poses were written – look whether they are where "
         "you want them.",
     )
+
+
+@lru_cache(maxsize=512)
+def _name_of(path: Path) -> str:
+    """The fingerprint of a map in `versions/`, which nothing is written over; empty: unreadable."""
+    try:
+        return fingerprint(load_map(path))
+    except Fault:
+        return ""
 
 
 def _missing(folder: Path, routine: Routine) -> list[str]:

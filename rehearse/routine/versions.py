@@ -1,9 +1,13 @@
 """Earlier saves of a routine: listed, named, restored, and thinned out as they age.
 
 A version is a file in `versions/` called `routine <UTC time> <name>.yaml`, the time being that
-of its replacement. Named ones stay for ever. Of the others, which a save every two seconds
-makes, all of the last hour stay, then the last of every ten minutes for a day, of every hour
-for a week and of every day for ever.
+of its replacement. Named ones stay for ever, and so do those that had stood for hours: what a
+copy was made of. Of the others, which a save every two seconds makes, all of the last hour stay,
+then the first of every ten minutes for a day, of every hour for a week and of every day for ever.
+
+Which save stands for its span is told by the clock and is always the first, so that a later one
+never takes its place in a list; they are thinned when a folder is opened, not while it is open.
+Beat maps are few and are not thinned: the counts of an earlier save mean one of them.
 """
 
 from __future__ import annotations
@@ -32,8 +36,10 @@ _THINNING = (
     (timedelta(days=1), timedelta(hours=1)),
     (timedelta(days=7), timedelta(days=1)),
 )
-#: Unnamed saves nearer to each other than this are listed as one.
-_APART = timedelta(minutes=2)
+#: Of the unnamed saves of every such span of the clock one is listed; it fits into those above.
+_LISTED = timedelta(minutes=2)
+#: What stood for so long may have been copied, and is what both copies come from.
+_SETTLED = timedelta(hours=3)
 #: A file name has at most 255 bytes, a letter up to four.
 _LONGEST_NAME = 50
 #: What no file system takes in a name, and the sign that stands for it.
@@ -60,18 +66,28 @@ def list_versions(folder: Path, kind: str = ROUTINE) -> tuple[Version, ...]:
     stem = kind.partition(".")[0] + " "
     try:
         with os.scandir(folder / FOLDER) as entries:
-            # Earlier saves are plain files; a link was put there by someone else.
+            # Earlier saves are plain files; a link was put there by someone else. An empty one,
+            # which an earlier program left on a full disk, holds no state.
             names = [
                 folder / FOLDER / entry.name
                 for entry in entries
-                if entry.name.startswith(stem) and entry.is_file(follow_symlinks=False)
+                if entry.name.startswith(stem)
+                and entry.is_file(follow_symlinks=False)
+                and _size(entry)
             ]
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return ()
     except OSError as error:
         raise fault_of(error, folder / FOLDER) from error
     found = (_version_of(path, stem) for path in names)
     return tuple(sorted((v for v in found if v is not None), reverse=True))
+
+
+def _size(entry: os.DirEntry[str]) -> int:
+    try:
+        return entry.stat().st_size
+    except OSError:  # gone meanwhile, or a link into nothing
+        return 0
 
 
 def _version_of(path: Path, stem: str) -> Version | None:
@@ -86,20 +102,25 @@ def _version_of(path: Path, stem: str) -> Version | None:
     return Version(time, unquote(name), path)
 
 
+def when_of(version: Version) -> str:
+    """Until when it was the present state, in words: 12 March 2027, 14:03."""
+    return f"{version.replaced.astimezone():%d %B %Y, %H:%M}"
+
+
 def outline(versions: tuple[Version, ...]) -> tuple[Version, ...]:
-    """The named saves, and of the others the newest of every two minutes: what fits a list.
+    """The named saves, and of the others the first of every two minutes: what fits a list.
+
+    What was listed once is listed again, whatever is saved later.
 
     Args:
         versions: newest first.
     """
-    shown: list[Version] = []
-    last = datetime.max.replace(tzinfo=UTC)
-    for version in versions:
-        if version.name or last - version.replaced >= _APART:
-            shown.append(version)
-        if not version.name and last - version.replaced >= _APART:
-            last = version.replaced
-    return tuple(shown)
+    first = {_slot(v, _LISTED): v for v in versions if not v.name}
+    return tuple(v for v in versions if v.name or first[_slot(v, _LISTED)] is v)
+
+
+def _slot(version: Version, span: timedelta) -> int:
+    return int(version.replaced.timestamp() // span.total_seconds())
 
 
 def keep_as(folder: Path, name: str, *, now: datetime | None = None) -> Version:
@@ -108,13 +129,21 @@ def keep_as(folder: Path, name: str, *, now: datetime | None = None) -> Version:
     Raises:
         Fault: the name is empty or longer than 50 characters, or the folder cannot be written.
     """
+    return keep_data(folder, read_inside(folder, ROUTINE, MAX_BYTES), name, now=now)
+
+
+def keep_data(folder: Path, data: bytes, name: str, *, now: datetime | None = None) -> Version:
+    """Keep another state than the present one under a name, for ever.
+
+    Raises:
+        Fault: as `keep_as`.
+    """
     when = now or datetime.now(UTC)
+    path = _path(folder, when, name)
     try:
-        data = read_inside(folder, ROUTINE, MAX_BYTES)
-        (folder / FOLDER).mkdir(exist_ok=True)
+        path.parent.mkdir(exist_ok=True)
     except OSError as error:
         raise fault_of(error, folder) from error
-    path = _path(folder, when, name)
     save_atomic(path, data)
     return Version(when, name.strip(), path)
 
@@ -153,20 +182,22 @@ def restore(folder: Path, version: Version) -> None:
     save_atomic(folder / ROUTINE, data, versions=folder / FOLDER)
 
 
-def thin(folder: Path, kind: str = ROUTINE, *, now: datetime | None = None) -> int:
-    """Take out unnamed versions that newer neighbours stand for; how many went."""
+def thin(folder: Path, *, now: datetime | None = None) -> int:
+    """Take out unnamed saves of the routine that earlier neighbours stand for; how many went."""
     present = now or datetime.now(UTC)
-    kept: set[tuple[timedelta, int]] = set()
+    seen: set[tuple[timedelta, int]] = set()
+    before = datetime.min.replace(tzinfo=UTC)
     gone = 0
-    for version in list_versions(folder, kind):
+    for version in reversed(list_versions(folder)):
+        stood, before = version.replaced - before, version.replaced
         span = _span(present - version.replaced)
         if version.name or span is None:
             continue
-        slot = (span, int(version.replaced.timestamp() // span.total_seconds()))
-        if slot in kept:
+        slot = (span, _slot(version, span))
+        if slot in seen and stood < _SETTLED:
             version.path.unlink(missing_ok=True)
             gone += 1
-        kept.add(slot)
+        seen.add(slot)
     return gone
 
 

@@ -108,10 +108,36 @@ def test_older_ones_thin_out_by_age(tmp_path):
     assert thin(tmp_path, now=NOW) == 0
 
 
-def test_the_newest_of_each_span_stays(tmp_path):
+def test_the_first_of_each_span_stays(tmp_path):
     make(tmp_path, timedelta(hours=2, minutes=1), timedelta(hours=2, minutes=5))
     thin(tmp_path, now=NOW)
-    assert [NOW - v.replaced for v in list_versions(tmp_path)] == [timedelta(hours=2, minutes=1)]
+    assert [NOW - v.replaced for v in list_versions(tmp_path)] == [timedelta(hours=2, minutes=5)]
+
+
+def test_what_had_stood_for_hours_stays_for_ever(tmp_path):
+    # A copy may have been made of it: then it is what both copies come from.
+    ages = [timedelta(days=40, minutes=k) for k in (0, 1, 2, 300, 301, 302)]
+    make(tmp_path, *ages)
+    thin(tmp_path, now=NOW)
+    left = {NOW - v.replaced for v in list_versions(tmp_path)}
+    assert ages[2] in left
+    assert not {ages[0], ages[1]} & left
+
+
+seconds = st.lists(st.integers(1, 400), min_size=2, max_size=40)
+
+
+@given(seconds)
+def test_what_was_listed_once_is_listed_again(tmp_path_factory, gaps):
+    folder = tmp_path_factory.mktemp("listed")
+    age, listed = timedelta(seconds=sum(gaps)), []
+    for gap in gaps:
+        make(folder, age)
+        age -= timedelta(seconds=gap)
+        now = outline(list_versions(folder))
+        assert set(listed) <= set(now)
+        listed = now
+    assert thin(folder, now=NOW) >= 0
 
 
 def test_other_files_are_left_alone(folder):
@@ -123,8 +149,14 @@ def test_other_files_are_left_alone(folder):
     assert len(list((folder / "versions").iterdir())) == 2
 
 
-def test_the_list_shows_named_ones_and_one_of_every_two_minutes(tmp_path):
+def test_the_list_shows_named_ones_and_the_first_of_every_two_minutes(tmp_path):
     make(tmp_path, *(timedelta(seconds=20 * k) for k in range(20)))
     make(tmp_path, timedelta(seconds=50), name="after Tuesday")
     shown = [NOW - v.replaced for v in outline(list_versions(tmp_path))]
-    assert [age.total_seconds() for age in shown] == [0, 50, 120, 240, 360]
+    assert [age.total_seconds() for age in shown] == [0, 50, 120, 240, 360, 380]
+
+
+def test_an_empty_file_a_full_disk_left_is_no_version(folder):
+    (folder / "versions").mkdir(exist_ok=True)
+    (folder / "versions" / "routine 2027-03-02T200000.000000Z.yaml").touch()
+    assert list_versions(folder) == ()
