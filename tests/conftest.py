@@ -17,6 +17,14 @@ hypothesis.settings.load_profile("calm")
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 
+@pytest.fixture(autouse=True)
+def state_of_nobody(monkeypatch, tmp_path_factory):
+    """What this machine's user has open, or has not saved, plays no part."""
+    place = tmp_path_factory.mktemp("state")
+    monkeypatch.setenv("XDG_STATE_HOME", str(place))
+    return place / "rehearse"
+
+
 class _Collector(logging.Handler):
     def __init__(self):
         super().__init__(logging.WARNING)

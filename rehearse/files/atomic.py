@@ -38,7 +38,7 @@ def save_atomic(path: Path, data: bytes, *, versions: Path | None = None) -> Non
         Fault: the folder is gone or read-only, the disk full, or the path unusable.
     """
     try:
-        if versions is not None and path.exists():
+        if versions is not None and path.is_file():
             keep(path.read_bytes(), path, versions, unless=data)
         _replace(path, data)
     except OSError as error:

@@ -173,9 +173,7 @@ def save_routine(folder: Path, routine: Routine, beatmap: BeatMap | None = None)
     save_changes(folder, routine, beatmap, map_too=False)
 
 
-def save_changes(
-    folder: Path, routine: Routine, beatmap: BeatMap | None, *, map_too: bool
-) -> None:
+def save_changes(folder: Path, routine: Routine, beatmap: BeatMap | None, *, map_too: bool) -> None:
     """Write what changed, keeping the save before it in `versions/`.
 
     The folder is never made: one that is gone lies on a stick that was pulled out, or under

@@ -25,6 +25,10 @@ from rehearse.ui import heavy
 from rehearse.ui.edits import Documents, Swap
 from rehearse.ui.hint import Hint
 from rehearse.ui.jobs import Jobs, Running
+from rehearse.ui.questions import Questions
+from rehearse.ui.saving.leftover import ask_to_leave, offer_good_save
+from rehearse.ui.saving.saving import Saving
+from rehearse.ui.saving.sharing import LOOK_ONLY
 from rehearse.ui.settings import Settings
 
 if TYPE_CHECKING:
@@ -35,9 +39,6 @@ if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
     from rehearse.routine.poses import Catalogue
     from rehearse.work.pool import Workers
-
-#: Milliseconds from an edit to its save, and to the next try after a failed one.
-SAVE_AFTER, RETRY_AFTER = 1000, 5000
 
 
 class Desk(QObject):
@@ -86,7 +87,8 @@ class Desk(QObject):
         self.track: Track | None = None
         self.logbook: Logbook | None = None
         self.undo = QUndoStack(self)
-        self._documents = self._saved = Documents()
+        self._documents = Documents()
+        self.fault = ""
         self._selected = ""
         self._warnings: tuple[str, ...] = ()
         self._sheet: CueSheet | None = None
@@ -98,9 +100,11 @@ class Desk(QObject):
         self._jobs.changed.connect(self.jobChanged)
         self._jobs.failed.connect(self.faultRaised)
         self.settings.changed.connect(self._setting_changed)
+        self.faultRaised.connect(self._note_fault)
         self.hint = Hint(self)
-        self._saving = QTimer(self, singleShot=True)
-        self._saving.timeout.connect(self._autosave)
+        self.questions = Questions(self)
+        self.saving = Saving(self)
+        self.saving.moved.connect(self._follow)
 
     @property
     def routine(self) -> Routine | None:
@@ -111,6 +115,16 @@ class Desk(QObject):
     def beatmap(self) -> BeatMap | None:
         """The beat map as it is now; None until the song was analysed."""
         return self._documents.beatmap
+
+    @property
+    def documents(self) -> Documents:
+        """Routine and beat map as they are now."""
+        return self._documents
+
+    @property
+    def is_playing(self) -> bool:
+        """Whether music is heard, or counted in."""
+        return "player" in self.__dict__ and self.player.now().playing
 
     @property
     def selected(self) -> str:
@@ -181,27 +195,32 @@ class Desk(QObject):
             self._sheet = CueSheet.compile(self.routine, self.beatmap, self.catalogue)
         return self._sheet
 
-    def open(self, folder: Path, track: Track | None = None) -> bool:
+    def open(self, folder: Path, track: Track | None = None, *, unsaved: bool = False) -> bool:
         """Open a routine folder in place of the present one; False when it cannot be.
 
         Args:
             track: its song, where that is decoded already.
+            unsaved: leave the present one even when it cannot be saved.
         """
         from rehearse.routine.folder import open_folder
 
-        if not self.save():
+        folder = Path(folder)
+        if not self.save() and not unsaved:
+            ask_to_leave(self, folder)
             return False
         try:
-            opened = open_folder(Path(folder))
+            opened = open_folder(folder)
             logbook = heavy.open_logbook(opened.folder) if self.at_work else None
         except Fault as fault:
             self.faultRaised.emit(fault.sentence)
+            offer_good_save(self, folder)
             return False
         self._leave()
         self.folder, self.logbook = opened.folder, logbook
-        self._documents = self._saved = Documents(opened.routine, opened.beatmap)
+        self._documents = Documents(opened.routine, opened.beatmap)
         self.settings.put("folder", str(opened.folder))
         self._warnings = opened.warnings
+        self.saving.begin(opened.folder)
         self._warn()
         self.trackChanged.emit()
         self._changed()
@@ -228,7 +247,8 @@ class Desk(QObject):
             self.logbook = heavy.open_logbook(folder)
         except Fault as fault:
             self._leave()
-            self.folder, self._documents, self._saved = None, Documents(), Documents()
+            self.saving.end()
+            self.folder, self._documents = None, Documents()
             self._changed()
             self.faultRaised.emit(fault.sentence)
             return
@@ -252,6 +272,8 @@ class Desk(QObject):
 
     def use_song(self, routine: Routine, track: Track) -> None:
         """Go on with `routine`, whose song is another one that is decoded already; one step."""
+        if self._is_look_only():
+            return
         if "player" in self.__dict__:
             self.player.stop()
         self._song = routine.track
@@ -276,7 +298,7 @@ class Desk(QObject):
         """
         now = self._documents
         after = Documents(routine or now.routine, beatmap or now.beatmap)
-        if after != now:
+        if after != now and not self._is_look_only():
             self.hint.drop()
             self.undo.push(Swap(words, now, after, self._show, merge))
 
@@ -305,26 +327,46 @@ class Desk(QObject):
 
     def save(self) -> bool:
         """Write what is not on disk yet; False (and one sentence) when that fails."""
-        from rehearse.routine.folder import save_folder, save_routine
+        return self.saving.save()
 
-        self._saving.stop()
-        now, saved = self._documents, self._saved
-        if self.folder is None or now.routine is None or now == saved:
-            return True
-        try:
-            if now.beatmap is None or now.beatmap == saved.beatmap:
-                save_routine(self.folder, now.routine, now.beatmap)
-            else:
-                save_folder(self.folder, now.routine, now.beatmap)
-        except Fault as fault:
-            self.faultRaised.emit(f"Not saved: {fault.sentence}")
-            return False
-        self._saved = now
-        return True
+    def show_documents(self, documents: Documents) -> None:
+        """Show what another window wrote; nothing is left to be undone here."""
+        self.undo.clear()
+        self._documents = documents
+        self._changed()
+
+    def _is_look_only(self) -> bool:
+        if self.saving.look_only:
+            self.hint.say(LOOK_ONLY)
+        return self.saving.look_only
+
+    @Slot(Path)
+    def _follow(self, folder: Path) -> None:
+        """The open folder has another name now."""
+        self.folder = folder
+        self.settings.put("folder", str(folder))
+        self.hint.say(f"The folder of this routine is called {folder.name} now.")
+        self._move_logbook()
+
+    @Slot()
+    def _move_logbook(self) -> None:
+        """Open the logbook where it is now; one that moved takes no passes, and keeps them here."""
+        if self.is_playing:
+            QTimer.singleShot(1000, self._move_logbook)
+            return
+        if self.logbook is not None and self.folder is not None:
+            self.logbook.close()
+            self.logbook = None
+            self._open_logbook(self.folder)
+        self._changed()
+
+    @Slot(str)
+    def _note_fault(self, sentence: str) -> None:
+        self.fault = sentence
 
     def close(self) -> None:
         """Stop the sound, then the workers, then the logbook, then forget the undo steps."""
-        self._saving.stop()
+        self.saving.end()
         if "player" in self.__dict__:
             self.player.close()
         self._jobs.stop_all()
@@ -360,8 +402,7 @@ class Desk(QObject):
 
     def _show(self, documents: Documents) -> None:
         self._documents = documents
-        if not self._saving.isActive():
-            self._saving.start(SAVE_AFTER)
+        self.saving.later()
         self._changed()
         if documents.routine is not None and documents.routine.track != self._song:
             # Undone or done again: the song that sounds is no longer the routine's.
@@ -371,7 +412,3 @@ class Desk(QObject):
     def _changed(self) -> None:
         self._sheet = None
         self.documentChanged.emit()
-
-    def _autosave(self) -> None:
-        if not self.save():
-            self._saving.start(RETRY_AFTER)

@@ -24,6 +24,7 @@ from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.head import Deed, Head
 from rehearse.ui.places import downloads_folder
+from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, FaultLine
 
 if TYPE_CHECKING:
@@ -53,11 +54,12 @@ class Window(QWidget):
         self._desk = desk
         self._pages: dict[int, QWidget] = {}
         self._flow: Flow | None = None
-        self._was_painted = self._unsaved_told = False
+        self._was_painted = self._leave_unsaved = False
         self.setWindowTitle("Rehearse")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 600)
         self.fault = FaultLine()
+        self.question = QuestionLine(desk.questions)
         self._busy = BusyLine(desk)
         self._empty = EmptyState()
         self._empty.newAsked.connect(self.new_routine)
@@ -70,7 +72,7 @@ class Window(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        for widget in (self._head, self._stack, self._busy, self.fault):
+        for widget in (self._head, self._stack, self._busy, self.question, self.fault):
             column.addWidget(widget, 1 if widget is self._stack else 0)
         self._make_keys()
         desk.faultRaised.connect(self.fault.show_fault)
@@ -287,12 +289,9 @@ class Window(QWidget):
         return handled
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Save first; where that fails say so, and leave only when asked a second time."""
-        if not self._desk.save() and not self._unsaved_told:
-            self._unsaved_told = True
-            self._desk.faultRaised.emit(
-                f"{self.fault.text} Close again to leave without the last change."
-            )
+        """Save first; where that fails ask, and leave when told so."""
+        if not self._leave_unsaved and not self._desk.save():
+            self._ask_to_leave()
             event.ignore()
             return
         if not self.isFullScreen():
@@ -301,3 +300,24 @@ class Window(QWidget):
             if hasattr(page, "leave"):
                 page.leave()
         super().closeEvent(event)
+
+    def _ask_to_leave(self) -> None:
+        kept = (
+            "it is kept on this machine and offered at the next start"
+            if self._desk.saving.unsaved
+            else "it will be lost"
+        )
+        sentence = f"The last change is not saved; {kept}. Leave?"
+        self._desk.questions.ask(
+            "leaving",
+            Question(
+                sentence, (Answer("Leave", "L", self.leave), Answer("Stay", "S", self.setFocus))
+            ),
+            first=True,
+        )
+
+    def leave(self) -> None:
+        """Close, whether the last change could be saved or is only kept on this machine."""
+        self._leave_unsaved = True
+        self._desk.save()
+        self.close()

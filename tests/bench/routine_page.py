@@ -89,7 +89,7 @@ def main() -> int:
     desk = Desk(Settings(folder / "settings.ini"), make_player=Nothing)
     rng = np.random.default_rng(1)
     samples = rng.normal(0, 0.1, (int(SECONDS * RATE), 2)).astype(np.float32)
-    desk._documents = desk._saved = make_documents()
+    desk._documents = make_documents()
     desk.track = Track(samples, RATE, "bench")
     begin = time.perf_counter()
     page = RoutinePage(desk)

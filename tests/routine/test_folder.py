@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import shutil
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -286,3 +289,53 @@ def test_a_stage_part_longer_than_the_mapped_music_is_told_and_opens(folder, rou
     (told,) = opened.warnings
     assert told.startswith("The stage part ends at ")
     assert told.endswith("on the Music page.")
+
+
+def test_saving_never_makes_a_folder_that_is_gone(folder, routine, song):
+    gone = folder.rename(folder.with_name("gone"))
+    with pytest.raises(Fault, match="not there any more – plug its drive in"):
+        save_routine(folder, routine, song)
+    assert not folder.exists()
+    assert gone.exists()
+
+
+def test_an_empty_file_names_the_save_that_is_whole(folder, routine, song):
+    save_routine(folder, dataclasses.replace(routine, title="Second"), song)
+    write(folder, "")
+    with pytest.raises(Fault, match="is empty – the window offers the save kept until"):
+        open_folder(folder)
+    (folder / "routine.yaml").unlink()
+    with pytest.raises(Fault, match="is missing – the window offers the save kept until"):
+        open_folder(folder)
+
+
+def test_an_empty_map_is_taken_from_the_earlier_saves(folder, song):
+    save_map(folder / "beats.yaml", shifted(song, 0.1), versions=folder / "versions")
+    (folder / "beats.yaml").write_bytes(b"")
+    opened = open_folder(folder)
+    assert opened.beatmap == song
+    assert opened.warnings[0].startswith("beats.yaml is empty – the beat map kept until ")
+
+
+@pytest.mark.skipif(getattr(os, "getuid", lambda: 1)() != 0, reason="needs root to be nobody")
+@pytest.mark.parametrize("rights", [0o000, 0o444])
+def test_a_folder_without_rights_is_one_sentence(folder, rights):
+    code = (
+        "import os, sys\n"
+        "from rehearse.cli import main\n"
+        "main(['check', sys.argv[2]])\n"  # everything is imported while it may be read
+        "os.setegid(65534); os.seteuid(65534)\n"
+        "sys.exit(main(['check', sys.argv[1]]))"
+    )
+    whole = shutil.copytree(folder, folder / "whole")
+    command = [sys.executable, "-c", code, str(folder), str(whole)]
+    for place in (folder, *folder.parents[:2]):
+        place.chmod(0o755)
+    folder.chmod(rights)
+    try:
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+    finally:
+        folder.chmod(0o755)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert "no permission to read" in done.stderr

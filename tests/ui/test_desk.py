@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from rehearse.files.fault import Fault
 from rehearse.routine.folder import open_folder
-from rehearse.ui.desk import SAVE_AFTER, Desk
+from rehearse.ui.desk import Desk
 from rehearse.ui.edits import Documents
+from rehearse.ui.saving.saving import SAVE_AFTER
 
 from .made import DEMO
 
@@ -106,7 +107,7 @@ def test_any_edits_undone_give_back_the_same_document(desk, steps):
 
     beatmap = steady()
     desk.undo.clear()
-    desk._documents = desk._saved = Documents(routine(beatmap), beatmap)
+    desk._documents = Documents(routine(beatmap), beatmap)
     first = desk.routine
     for number, step in enumerate(steps):
         if step == "edit":

@@ -7,6 +7,7 @@ from PySide6.QtCore import QCoreApplication, Qt
 
 from rehearse.music.position import Count, Length
 from rehearse.playback.passage import OutputLost, PassEnded
+from rehearse.routine import edits
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Facing
 from rehearse.ui.pages.routine.rows import FACING, HIT, HOLD, NOTE, POSE, SPOKEN
@@ -133,6 +134,28 @@ def test_a_version_is_kept_compared_and_restored(page, desk, press, write):
     assert desk.routine == kept
     desk.undo.undo()
     assert hits(desk)[0] == "2:2"
+
+
+def test_a_listed_version_stays_what_it_is_and_the_mark_stays_on_it(page, desk, press):
+    # Saved again and again within two minutes: what is listed may not be pushed out by it.
+    for title in ("First", "Second", "Third"):
+        desk.edit("name it", routine=edits.describe(desk.routine, title=title))
+        assert desk.save()
+    press(K.Key_V)
+    panel = page.side.versions
+    before = [note.data for note in panel.list.notes]
+    panel.list.setCurrentIndex(panel.list.model().index(len(before) - 1, 0))
+    assert "title is now Third, was Made" in panel.list.note.text
+    panel.list.taken.emit(panel.list.note)
+    assert desk.routine.title == "Made"
+    assert desk.save()
+    panel.refresh()
+    after = [note.data for note in panel.list.notes]
+    assert after[-len(before) :] == before
+    assert panel.list.note.data == before[-1]
+    assert panel.list.note.text.endswith("The same as now.")
+    desk.edit("name it", routine=edits.describe(desk.routine, title="Fourth"))
+    assert "title is now Fourth, was Made" in panel.list.note.text
 
 
 def test_space_plays_from_the_cursor_and_stops_there(page, press, clock):

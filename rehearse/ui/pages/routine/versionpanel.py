@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from PySide6.QtCore import Slot
@@ -47,6 +48,7 @@ class VersionPanel(QWidget):
         self.keep.clicked.connect(self.ask_name)
         self.list.marked.connect(self._tell)
         self.list.taken.connect(self._restore)
+        desk.documentChanged.connect(self._tell_anew)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Where there is hardly room for the list, its key alone keeps a state."""
@@ -64,10 +66,23 @@ class VersionPanel(QWidget):
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
             return
-        self.list.show_notes([_note(v) for v in versions])
+        self._show(versions)
         self.told.setVisible(not versions)
-        if self.list.note is not None:
-            self._tell(self.list.note)
+
+    @Slot()
+    def _tell_anew(self) -> None:
+        """The present state is another one: what was told of earlier ones is out of date."""
+        if self.isVisible() and self.list.notes:
+            self._show([note.data for note in self.list.notes])
+
+    def _show(self, versions: Sequence[Version]) -> None:
+        """Show these; the mark stays on the version it is on, wherever that stands now."""
+        marked = self.list.note.data if self.list.note is not None else None
+        self.list.show_notes([_note(v) for v in versions])
+        row = next((k for k, v in enumerate(versions) if v == marked), 0)
+        if versions:
+            self.list.setCurrentIndex(self.list.model().index(row, 0))
+            self._tell(self.list.notes[row])
 
     @Slot()
     def ask_name(self) -> None:

@@ -1,0 +1,114 @@
+"""What earlier times have left: a change that was not saved, a file that cannot be read."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rehearse.files.fault import Fault
+from rehearse.ui.edits import Documents
+from rehearse.ui.questions import Answer, Question
+
+if TYPE_CHECKING:
+    from rehearse.routine.unsaved import Unsaved
+    from rehearse.routine.versions import Version
+    from rehearse.ui.desk import Desk
+
+
+def offer_unsaved(desk: Desk, folder: Path) -> None:
+    """Offer what was kept on this machine when the folder could not be written."""
+    from rehearse.routine.unsaved import unsaved_of
+
+    state = unsaved_of(folder)
+    if state is None:
+        return
+    sentence = (
+        f"A change of {state.when} could not be saved then and was kept on this machine. "
+        "Put it in now? Left out, it stays among the versions."
+    )
+    answers = (
+        Answer("Put it in", "P", partial(_put_in, desk, state)),
+        Answer("Leave it out", "L", partial(_leave_out, desk, state)),
+    )
+    desk.questions.ask("unsaved", Question(sentence, answers))
+
+
+def _put_in(desk: Desk, state: Unsaved) -> None:
+    from rehearse.routine.unsaved import read_unsaved
+
+    assert desk.folder is not None
+    try:
+        routine, beatmap = read_unsaved(state, desk.folder)
+    except Fault as fault:
+        desk.faultRaised.emit(fault.sentence)
+        return
+    desk.saving.unsaved = state  # forgotten once it is saved
+    desk.edit(f"put in the change of {state.when}", routine=routine, beatmap=beatmap)
+    if desk.saving.saved:
+        desk.saving.succeed(desk.documents)
+    desk.save()
+
+
+def _leave_out(desk: Desk, state: Unsaved) -> None:
+    from rehearse.routine.unsaved import forget_unsaved, read_unsaved
+
+    assert desk.folder is not None
+    try:
+        kept = Documents(*read_unsaved(state, desk.folder))
+        keep_version(desk.folder, kept, f"left out, {state.when}")
+    except Fault as fault:
+        desk.faultRaised.emit(fault.sentence)
+        return
+    forget_unsaved(state)
+
+
+def keep_version(folder: Path, state: Documents, name: str) -> None:
+    """Keep a state that lies nowhere yet among the versions, under a name.
+
+    Raises:
+        Fault: the folder cannot be written.
+    """
+    from rehearse.files.yamlfile import dump_yaml
+    from rehearse.routine.routinedata import routine_data
+    from rehearse.routine.versions import fingerprint, keep_data
+
+    assert state.routine is not None
+    beats = fingerprint(state.beatmap) if state.beatmap else ""
+    keep_data(folder, dump_yaml(routine_data(state.routine, beats)), name)
+
+
+def ask_to_leave(desk: Desk, folder: Path) -> None:
+    """The open routine cannot be saved: ask whether to open another one all the same."""
+    kept = "is kept on this machine" if desk.saving.unsaved else "will be lost"
+    sentence = f"The last change of this routine is not saved; it {kept}. Open the other one?"
+    answers = (Answer("Open it", "O", partial(desk.open, folder, unsaved=True)),)
+    desk.questions.ask("leaving", Question(sentence, answers), first=True)
+
+
+def offer_good_save(desk: Desk, folder: Path) -> None:
+    """Where the routine itself cannot be read, offer the newest save that can."""
+    from rehearse.routine.folder import good_save
+    from rehearse.routine.versions import ROUTINE, when_of
+
+    folder = folder.parent if folder.name == ROUTINE else folder
+    version = good_save(folder)
+    if version is None:
+        return
+    sentence = (
+        f"{ROUTINE} of {folder.name} cannot be read; the save kept until {when_of(version)} can. "
+        "Open that one? Nothing is thrown away."
+    )
+    answers = (Answer("Open it", "O", partial(_open_save, desk, folder, version)),)
+    desk.questions.ask("good save", Question(sentence, answers))
+
+
+def _open_save(desk: Desk, folder: Path, version: Version) -> None:
+    from rehearse.routine.versions import restore
+
+    try:
+        restore(folder, version)
+    except Fault as fault:
+        desk.faultRaised.emit(fault.sentence)
+        return
+    desk.open(folder)
