@@ -1,48 +1,93 @@
-"""Does what a finding asks for, where that is one clear edit."""
+"""Does what a finding asks for, where that is one clear edit that puts it right.
+
+A remedy is offered only when the checks, run again, lack its finding and have none that was not
+there before. So each one leaves fewer findings: taking remedies comes to an end, and no fault
+comes of a warning.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 from rehearse.music.position import Length
 from rehearse.routine import edits
-from rehearse.routine.checks.case import Case
+from rehearse.routine.checks import look_at
+from rehearse.routine.checks.case import Case, make_case
 from rehearse.routine.checks.finding import Finding, Severity
-from rehearse.routine.checks.transitions import change_between
+from rehearse.routine.checks.transitions import wanted_between
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.shown import Shown
 from rehearse.routine.snapping import Snap, snap
 
-#: What taking a finding of a kind does, in words.
-ACTS = {
-    "length": "end it in time",
-    "hold": "hold it longer",
-    "transition": "begin earlier",
-    "overlap": "shorten the hold",
-    "accent": "onto the accent",
-    "off the beat": "onto the beat",
-    "outside": "shorten the hold",
-}
+#: A finding that concerns the whole is the same when it is no farther off than this, in seconds.
+_NEAR = 1.0
+#: What is off may grow by less than this: a gap when the hit before it moves onto an accent.
+_GROWS = {"gap": 0.3}
+_GROWS_ELSE = 0.02
 
 
-def act_of(finding: Finding) -> str:
-    """What `remedy` does to a finding, in words; empty where there is no single way."""
-    outside = finding.kind == "outside" and finding.severity is Severity.FAULT
-    return "" if outside else ACTS.get(finding.kind, "")
+@dataclass(frozen=True)
+class Remedy:
+    """One edit that puts a finding right: in words, and the routine after it."""
+
+    words: str
+    routine: Routine
 
 
-def remedy(case: Case, finding: Finding) -> Routine | None:
-    """The routine with the finding put right; None when there is no single way to do it.
+_Way = tuple[str, Routine | None]
+
+
+def remedy(case: Case, finding: Finding) -> Remedy | None:
+    """The first edit that removes the finding and adds none; None when there is none.
 
     Args:
         case: the routine laid out as for the checks. finding: one of its findings.
     """
+    before = look_at(case)
+    for words, routine in _ways(case, finding):
+        if routine is None or routine == case.routine:
+            continue
+        rules, limits = case.rules, case.thresholds
+        after = look_at(make_case(routine, case.beatmap, case.catalogue, rules, limits))
+        if _is_better(before, after, finding):
+            return Remedy(words, routine)
+    return None
+
+
+def _is_better(before: tuple[Finding, ...], after: tuple[Finding, ...], finding: Finding) -> bool:
+    left: dict[tuple[str, Severity, str], list[Finding]] = defaultdict(list)
+    for old in before:
+        if old != finding:
+            left[_about(old)].append(old)
+    for new in after:
+        same = next((old for old in left[_about(new)] if _is_same(old, new)), None)
+        if same is None:
+            return False
+        left[_about(new)].remove(same)
+    return True
+
+
+def _about(finding: Finding) -> tuple[str, Severity, str]:
+    return finding.kind, finding.severity, finding.pose_id
+
+
+def _is_same(old: Finding, new: Finding) -> bool:
+    near = bool(old.pose_id) or abs(old.time - new.time) <= _NEAR
+    return near and new.amount <= old.amount + _GROWS.get(old.kind, _GROWS_ELSE)
+
+
+def _ways(case: Case, finding: Finding) -> Iterator[_Way]:
+    """Edits that might put a finding right, the plainest first."""
     if finding.kind == "length":
-        return _in_time(case)
+        yield "end it in time", _in_time(case)
+        return
     known = [k for k, shown in enumerate(case.shown) if shown.placed.id == finding.pose_id]
-    act = _ACTS.get(finding.kind)
-    return act(case, known[0]) if known and act else None
+    outside = finding.kind == "outside" and finding.severity is Severity.FAULT
+    if known and not outside and finding.kind in _WAYS:
+        yield from _WAYS[finding.kind](case, known[0])
 
 
 def _in_time(case: Case) -> Routine | None:
@@ -53,56 +98,62 @@ def _in_time(case: Case) -> Routine | None:
     return edits.set_stage(case.routine, case.beatmap, shorter)
 
 
-def _hold_longer(case: Case, index: int) -> Routine:
+def _hold(case: Case, index: int) -> Iterator[_Way]:
     shown = case.shown[index]
     missing = case.thresholds.shortest_hold - (shown.end - shown.hit)
     hold = _longer(case, shown.placed.hold, shown.end, missing)
-    return edits.change(case.routine, case.beatmap, shown.placed.id, hold=hold)
+    longer = edits.change(case.routine, case.beatmap, shown.placed.id, hold=hold)
+    yield "hold it longer", longer
+    if index + 1 < len(case.shown):
+        after = case.shown[index + 1]
+        end = longer.placed(shown.placed.id).times(case.beatmap)[2]
+        yield "hold it longer, go on later", _begin_at(case, longer, after, end)
 
 
-def _begin_earlier(case: Case, index: int) -> Routine | None:
+def _transition(case: Case, index: int) -> Iterator[_Way]:
     if index == 0:
-        return None
-    shown = case.shown[index]
-    _, needed = change_between(case.shown[index - 1], shown, case.thresholds)
-    missing = needed - (shown.hit - shown.start)
-    way = _longer(case, shown.placed.transition, shown.start, missing)
-    return edits.change(case.routine, case.beatmap, shown.placed.id, transition=way)
-
-
-def _shorten_before(case: Case, index: int) -> Routine | None:
-    if index == 0:
-        return None
+        return
     before, shown = case.shown[index - 1], case.shown[index]
-    end = shown.start if shown.start > before.hit else shown.hit
-    return _end_at(case, before, end) if end > before.hit else None
+    wanted = wanted_between(before, shown, case.thresholds)
+    missing = wanted - (shown.hit - shown.start)
+    way = _longer(case, shown.placed.transition, shown.start, missing)
+    earlier = edits.change(case.routine, case.beatmap, shown.placed.id, transition=way)
+    yield "begin earlier", earlier
+    start = earlier.placed(shown.placed.id).times(case.beatmap)[0]
+    yield "begin earlier, shorten the hold before", _end_at(case, earlier, before, start)
 
 
-def _shorten(case: Case, index: int) -> Routine | None:
-    shown = case.shown[index]
+def _overlap(case: Case, index: int) -> Iterator[_Way]:
+    if index == 0:
+        return
+    before, shown = case.shown[index - 1], case.shown[index]
+    yield "shorten the hold", _end_at(case, case.routine, before, shown.start)
+    yield "begin later", _begin_at(case, case.routine, shown, before.end)
+    # Where a hold goes on into the hit itself, both give way: half-way between the hits.
+    yield "shorten both", edits.fit(case.routine, case.beatmap, shown.placed.id, after=False)
+
+
+def _outside(case: Case, index: int) -> Iterator[_Way]:
     end = min(case.stage.end, case.beatmap.duration)
-    return _end_at(case, shown, end) if shown.hit < end else None
+    yield "shorten the hold", _end_at(case, case.routine, case.shown[index], end)
 
 
-def _onto_accent(case: Case, index: int) -> Routine:
-    shown = case.shown[index]
-    hit = snap(case.beatmap, shown.hit, Snap.ACCENTS)
-    return edits.move_to(case.routine, case.beatmap, shown.placed.id, hit)
+def _onto(to: Snap, words: str) -> Callable[[Case, int], Iterator[_Way]]:
+    def ways(case: Case, index: int) -> Iterator[_Way]:
+        shown = case.shown[index]
+        hit = snap(case.beatmap, shown.hit, to)
+        yield words, edits.move_to(case.routine, case.beatmap, shown.placed.id, hit)
+
+    return ways
 
 
-def _onto_beat(case: Case, index: int) -> Routine:
-    shown = case.shown[index]
-    hit = snap(case.beatmap, shown.hit, Snap.HALVES)
-    return edits.move_to(case.routine, case.beatmap, shown.placed.id, hit)
-
-
-_ACTS: dict[str, Callable[[Case, int], Routine | None]] = {
-    "hold": _hold_longer,
-    "transition": _begin_earlier,
-    "overlap": _shorten_before,
-    "outside": _shorten,
-    "accent": _onto_accent,
-    "off the beat": _onto_beat,
+_WAYS: dict[str, Callable[[Case, int], Iterator[_Way]]] = {
+    "hold": _hold,
+    "transition": _transition,
+    "overlap": _overlap,
+    "outside": _outside,
+    "accent": _onto(Snap.ACCENTS, "onto the accent"),
+    "off the beat": _onto(Snap.HALVES, "onto the beat"),
 }
 
 
@@ -115,10 +166,24 @@ def _longer(case: Case, length: Length, time: float, seconds: float) -> Length:
     return Length(length.value + halves / 2)
 
 
-def _end_at(case: Case, shown: Shown, end: float) -> Routine:
-    counts = case.beatmap.counts_between(shown.hit, end)
-    if shown.placed.hold.in_counts and counts is not None:
-        hold = Length(math.floor(counts * 4 + 1e-6) / 4)
-    else:
-        hold = Length(math.floor((end - shown.hit) * 1000) / 1000, in_counts=False)
-    return edits.change(case.routine, case.beatmap, shown.placed.id, hold=hold)
+def _end_at(case: Case, routine: Routine, shown: Shown, end: float) -> Routine | None:
+    """The hold over at `end` at the latest; None when nothing is left of it."""
+    if end <= shown.hit:
+        return None
+    hold = _at_most(case, shown.placed.hold, shown.hit, end)
+    return edits.change(routine, case.beatmap, shown.placed.id, hold=hold)
+
+
+def _begin_at(case: Case, routine: Routine, shown: Shown, start: float) -> Routine | None:
+    """The transition begun at `start` at the earliest; None when the hit is before that."""
+    if start >= shown.hit:
+        return None
+    way = _at_most(case, shown.placed.transition, start, shown.hit)
+    return edits.change(routine, case.beatmap, shown.placed.id, transition=way)
+
+
+def _at_most(case: Case, length: Length, start: float, end: float) -> Length:
+    counts = case.beatmap.counts_between(start, end)
+    if length.in_counts and counts is not None:
+        return Length(math.floor(counts * 4 + 1e-6) / 4)
+    return Length(math.floor((end - start) * 1000) / 1000, in_counts=False)

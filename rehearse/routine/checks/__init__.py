@@ -27,7 +27,16 @@ from rehearse.routine.model import Routine
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
 
-__all__ = ["Case", "Finding", "Severity", "Thresholds", "check", "load_thresholds", "make_case"]
+__all__ = [
+    "Case",
+    "Finding",
+    "Severity",
+    "Thresholds",
+    "check",
+    "load_thresholds",
+    "look_at",
+    "make_case",
+]
 
 _CHECKS = (
     length.check,
@@ -59,6 +68,10 @@ def check(
         rules: the rule set of the show.
         thresholds: None takes the packaged ones and the athlete's own.
     """
-    case = make_case(routine, beatmap, catalogue, rules, thresholds or load_thresholds())
+    return look_at(make_case(routine, beatmap, catalogue, rules, thresholds or load_thresholds()))
+
+
+def look_at(case: Case) -> tuple[Finding, ...]:
+    """The same of a routine that is laid out already."""
     found = [finding for look in _CHECKS for finding in look(case)]
     return tuple(sorted(found, key=lambda f: (f.severity.rank, f.time)))

@@ -40,6 +40,7 @@ def _beside(case: Case, shown: Shown, times: np.ndarray) -> Finding | None:
         Severity.HINT,
         f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} the accent",
         f"hit it at {place_of_accent(case.beatmap, accent)}",
+        abs(off),
     )
 
 
@@ -58,4 +59,5 @@ def _off_the_beat(case: Case, shown: Shown) -> Iterator[Finding]:
             f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} "
             f"{case.place(shown.hit)}",
             f"hit it at {case.place(shown.hit)}",
+            abs(off),
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rehearse.routine.checks.case import Case
-from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.checks.finding import Finding, Severity, seconds
 
 #: Less than this past the end is the end, in seconds.
 _SLACK = 0.05
@@ -22,8 +22,9 @@ def check(case: Case) -> Iterator[Finding]:
                 shown,
                 "outside",
                 Severity.FAULT,
-                f"it is hit {early:.1f} s before {what} begins",
+                f"it is hit {seconds(early)} s before {what} begins",
                 "move it later, or let the stage part begin earlier",
+                early,
             )
         elif shown.hit >= end - _SLACK:
             yield Finding.about(
@@ -32,12 +33,14 @@ def check(case: Case) -> Iterator[Finding]:
                 Severity.FAULT,
                 f"it is hit when {what} is over, at {end:.1f} s",
                 "move it earlier or take it out",
+                shown.hit - end,
             )
         elif shown.end > end + _SLACK:
             yield Finding.about(
                 shown,
                 "outside",
                 Severity.WARNING,
-                f"its hold goes on {shown.end - end:.1f} s after {what} is over",
+                f"its hold goes on {seconds(shown.end - end)} s after {what} is over",
                 f"hold it {case.counts_for(shown.hit, shown.end - end)} less",
+                shown.end - end,
             )

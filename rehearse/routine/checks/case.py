@@ -19,12 +19,14 @@ class Case:
     """A routine laid out for the checks.
 
     Args:
+        catalogue: the poses without the routine's own ones.
         stage: its part on stage, the whole track where none is chosen.
         shown: its poses by their hits.
     """
 
     routine: Routine
     beatmap: BeatMap
+    catalogue: Catalogue
     rules: RuleSet
     thresholds: Thresholds
     stage: StagePart
@@ -65,4 +67,4 @@ def make_case(
     known = catalogue.with_own(routine.own_poses) if routine.own_poses else catalogue
     shown = lay_out(routine, beatmap, known)
     stage = routine.stage or StagePart(0.0, beatmap.duration)
-    return Case(routine, beatmap, rules, thresholds, stage, shown)
+    return Case(routine, beatmap, catalogue, rules, thresholds, stage, shown)

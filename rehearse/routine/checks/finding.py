@@ -33,6 +33,7 @@ class Finding:
         place: position as written ("3:5", "12.40 s"), empty when it concerns the whole.
         time: seconds of the track; -1 when it concerns the whole.
         pose_id, pose: the placed pose it concerns, or empty.
+        amount: how far off it is, in seconds; 0 where that says nothing.
     """
 
     kind: str
@@ -43,6 +44,7 @@ class Finding:
     time: float = -1.0
     pose_id: str = ""
     pose: str = ""
+    amount: float = 0.0
 
     @property
     def sentence(self) -> str:
@@ -52,9 +54,18 @@ class Finding:
         return f"{head} – {self.do}." if self.do else f"{head}."
 
     @staticmethod
-    def about(shown: Shown, kind: str, severity: Severity, why: str, do: str = "") -> Finding:
+    def about(
+        shown: Shown, kind: str, severity: Severity, why: str, do: str = "", amount: float = 0.0
+    ) -> Finding:
         """A finding about one pose."""
-        placed = shown.placed
-        return Finding(
-            kind, severity, why, do, str(placed.hit), shown.hit, placed.id, shown.pose.name
-        )
+        placed, name = shown.placed, shown.pose.name
+        return Finding(kind, severity, why, do, str(placed.hit), shown.hit, placed.id, name, amount)
+
+
+def seconds(value: float, than: float = 0.0) -> str:
+    """Seconds with one digit, or with as many as tell them from `than`: a reason must show."""
+    for digits in (1, 2, 3):
+        text = f"{value:.{digits}f}"
+        if float(text) != round(than, digits):
+            break
+    return text

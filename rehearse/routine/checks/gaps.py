@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Iterator
 
 from rehearse.routine.checks.case import Case
-from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.checks.finding import Finding, Severity, seconds
 
 
 def check(case: Case) -> Iterator[Finding]:
@@ -15,8 +15,9 @@ def check(case: Case) -> Iterator[Finding]:
         return
     first, end = case.stage.start, min(case.stage.end, case.beatmap.duration)
     times = [first, *(s.hit for s in case.shown if first <= s.hit <= end), end]
+    longest = case.thresholds.longest_gap
     for start, stop in itertools.pairwise(times):
-        if stop - start > case.thresholds.longest_gap + 1e-6:
+        if stop - start > longest + 1e-6:
             other = "make the hold before it worth looking at"
             if start == first:
                 other = "begin the stage part later"
@@ -25,8 +26,9 @@ def check(case: Case) -> Iterator[Finding]:
             yield Finding(
                 "gap",
                 Severity.WARNING,
-                f"no hit for {stop - start:.1f} s, from here to {case.place(stop)}",
+                f"no hit for {seconds(stop - start, longest)} s, from here to {case.place(stop)}",
                 f"put a pose in, or {other}",
                 case.place(start),
                 start,
+                amount=stop - start - longest,
             )

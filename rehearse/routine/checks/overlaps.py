@@ -6,7 +6,9 @@ import itertools
 from collections.abc import Iterator
 
 from rehearse.routine.checks.case import Case
-from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.checks.finding import Finding, Severity, seconds
+from rehearse.routine.checks.transitions import SLACK, wanted_between
+from rehearse.routine.shown import Shown
 
 _SLACK = 0.02
 
@@ -20,8 +22,9 @@ def check(case: Case) -> Iterator[Finding]:
                 other,
                 "overlap",
                 Severity.FAULT,
-                f"{one.pose.name} is still held {over:.1f} s after this is hit",
+                f"{one.pose.name} is still held {seconds(over)} s after this is hit",
                 f"hold {one.pose.name} shorter or move one of them",
+                over,
             )
         elif one.end > other.start + _SLACK:
             over = one.end - other.start
@@ -29,6 +32,23 @@ def check(case: Case) -> Iterator[Finding]:
                 other,
                 "overlap",
                 Severity.WARNING,
-                f"its transition begins {over:.1f} s before the hold of {one.pose.name} is over",
-                f"make the transition or that hold {case.counts_for(other.start, over)} shorter",
+                f"its transition begins {seconds(over)} s before the hold of "
+                f"{one.pose.name} is over",
+                _what_to_do(case, one, other, over),
+                over,
             )
+
+
+def _what_to_do(case: Case, one: Shown, other: Shown, over: float) -> str:
+    """Shorten the hold or the way, whichever stays long enough without it."""
+    less = case.counts_for(other.start, over)
+    wanted = wanted_between(one, other, case.thresholds)
+    hold = one.end - one.hit - over >= case.thresholds.shortest_hold - SLACK
+    way = other.hit - other.start - over >= wanted - SLACK
+    if hold and way:
+        return f"make the transition or that hold {less} shorter"
+    if hold:
+        return f"hold {one.pose.name} {less} shorter"
+    if way:
+        return f"begin the transition {less} later"
+    return f"hit it later, or take it or {one.pose.name} out"

@@ -6,11 +6,14 @@ import itertools
 from collections.abc import Iterator
 
 from rehearse.routine.checks.case import Case
-from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.checks.finding import Finding, Severity, seconds
 from rehearse.routine.checks.thresholds import Thresholds
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.poses import QUARTER_TURNS
 from rehearse.routine.shown import Shown
+
+#: Less than this is no shortage, in seconds: lengths are written in quarters of a count.
+SLACK = 0.01
 
 
 def check(case: Case) -> Iterator[Finding]:
@@ -18,15 +21,33 @@ def check(case: Case) -> Iterator[Finding]:
     for one, other in itertools.pairwise(case.shown):
         change, needed = change_between(one, other, case.thresholds)
         time = other.hit - other.start
-        if time < needed - 1e-6:
-            more = case.counts_for(other.start, needed - time)
+        if time < needed - SLACK:
             yield Finding.about(
                 other,
                 "transition",
                 Severity.WARNING,
-                f"{time:.1f} s for {change} from {one.pose.name}, {needed:g} s are wanted",
-                f"begin the transition {more} earlier or hit it later",
+                f"{seconds(time, needed)} s for {change} from {one.pose.name}, "
+                f"{needed:g} s are wanted",
+                _what_to_do(case, one, other, needed - time),
+                needed - time,
             )
+
+
+def _what_to_do(case: Case, one: Shown, other: Shown, missing: float) -> str:
+    """Begin it earlier, where that takes nothing from the hold before that it needs."""
+    more = f"begin the transition {case.counts_for(other.start, missing)} earlier"
+    room = other.start - one.end
+    spare = one.end - one.hit - case.thresholds.shortest_hold
+    if missing <= room + SLACK:
+        return f"{more} or hit it later"
+    if missing <= max(0.0, room) + spare + SLACK:
+        return f"{more} and hold {one.pose.name} shorter, or hit it later"
+    return f"hit it later, or take it or {one.pose.name} out"
+
+
+def wanted_between(one: Shown, other: Shown, thresholds: Thresholds) -> float:
+    """Seconds the way from one pose to the next wants."""
+    return change_between(one, other, thresholds)[1]
 
 
 def change_between(one: Shown, other: Shown, thresholds: Thresholds) -> tuple[str, float]:

@@ -9,9 +9,10 @@ from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from rehearse.files.fault import Fault
 from rehearse.practice.cautions import Caution, due
 from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
+from rehearse.routine.checks.grouping import Kind, Rest, grouped
 from rehearse.routine.model import new_id
 from rehearse.routine.poses import load_catalogue
-from rehearse.routine.remedy import act_of, remedy
+from rehearse.routine.remedy import Remedy, remedy
 from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.desk import Desk
@@ -37,6 +38,7 @@ class Findings(QObject):
         self._desk, self._choreography = desk, choreography
         self.findings: tuple[Finding, ...] = ()
         self.suggestions: tuple[Suggestion, ...] = ()
+        self._opened: set[Kind] = set()
         self._rest = QTimer(self, singleShot=True, interval=REST)
         self._rest.timeout.connect(self.look)
         desk.documentChanged.connect(self._rest.start)
@@ -88,17 +90,27 @@ class Findings(QObject):
         cautions = tuple(Note("·", "Caution", c.text) for c in self._cautions())
         return self._finding_notes() + cautions
 
+    @property
+    def serious(self) -> int:
+        """How many faults and warnings there are."""
+        return sum(f.severity is not Severity.HINT for f in self.findings)
+
     def _finding_notes(self) -> tuple[Note, ...]:
-        return tuple(
-            Note(
-                SIGNS[f.severity],
-                " ".join(part for part in (f.place, f.pose) if part) or f.kind.capitalize(),
-                _sentence(f.why, f.do),
-                f,
-                act_of(f) or ("go there" if f.time >= 0 else ""),
-            )
-            for f in self.findings
-        )
+        told = grouped(self.findings, self._opened)
+        return tuple(_rest_note(f) if isinstance(f, Rest) else _finding_note(f) for f in told)
+
+    def act_of(self, finding: Finding) -> str:
+        """What Return does to a finding, in words."""
+        better = self._remedy(finding)
+        return better.words if better else "go there" if finding.time >= 0 else ""
+
+    def _remedy(self, finding: Finding) -> Remedy | None:
+        if self._desk.routine is None or self._desk.beatmap is None:
+            return None
+        try:
+            return remedy(self._case(), finding)
+        except (Fault, KeyError):  # rules or thresholds are at fault, which `look` has said
+            return None
 
     def suggestion_notes(self) -> tuple[Note, ...]:
         """The suggestions as notes."""
@@ -119,16 +131,19 @@ class Findings(QObject):
             self._take_suggestion(note.data)
         elif isinstance(note.data, Finding):
             self._take_finding(note.data)
+        elif isinstance(note.data, Rest):
+            self._opened.add((note.data.severity, note.data.kind))
+            self.changed.emit()
 
     def _take_finding(self, finding: Finding) -> None:
         if finding.time >= 0:
             self._choreography.choice.cursor = finding.time
         if finding.pose_id:
             self._choreography.choice.select(finding.pose_id)
-        better = remedy(self._case(), finding)
+        better = self._remedy(finding)
         if better is not None:
-            words = f"{finding.pose} {act_of(finding)}".strip()
-            self._choreography.edit(words, lambda: better)
+            words = f"{finding.pose}: {better.words}" if finding.pose else better.words
+            self._choreography.edit(words, lambda: better.routine)
         self.look()
 
     def _take_suggestion(self, suggestion: Suggestion) -> None:
@@ -161,6 +176,18 @@ class Findings(QObject):
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
             return load_rules("")
+
+
+def _finding_note(finding: Finding) -> Note:
+    head = " ".join(part for part in (finding.place, finding.pose) if part)
+    text = _sentence(finding.why, finding.do)
+    sign = SIGNS[finding.severity]
+    return Note(sign, head or finding.kind.capitalize(), text, finding, None)
+
+
+def _rest_note(rest: Rest) -> Note:
+    head = f"{len(rest.findings)} more of the same: {rest.kind}"
+    return Note(SIGNS[rest.severity], head, f"At {rest.places}.", rest, "show them")
 
 
 def _sentence(why: str, do: str) -> str:

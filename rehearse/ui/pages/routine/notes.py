@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -35,14 +35,14 @@ class Note:
     Args:
         sign: ▲ fault, △ warning, · hint, or any other mark. head: where or what, in one line.
         text: why and what to do, any length. data: what the list's owner means by it.
-        act: what Return does to it, or empty.
+        act: what Return does to it, or empty; None: the list asks for it when the note is marked.
     """
 
     sign: str
     head: str
     text: str
     data: Any = None
-    act: str = ""
+    act: str | None = ""
 
 
 class _Notes(QAbstractListModel):
@@ -56,10 +56,10 @@ class _Notes(QAbstractListModel):
         self.notes = tuple(notes)
         self.endResetModel()
 
-    def retell(self, row: int, text: str) -> None:
-        """Another text for the note in a row."""
+    def retell(self, row: int, **fields: str) -> None:
+        """Another text, or act, for the note in a row."""
         changed = list(self.notes)
-        changed[row] = replace(changed[row], text=text)
+        changed[row] = replace(changed[row], **fields)
         self.notes = tuple(changed)
         self.dataChanged.emit(self.index(row, 0), self.index(row, 0))
 
@@ -74,7 +74,7 @@ class _Notes(QAbstractListModel):
             return note
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
             words = {"▲": "fault", "△": "warning", "·": "hint"}.get(note.sign, "")
-            return f"{words} {note.head} {note.text} {note.act}".strip()
+            return f"{words} {note.head} {note.text} {note.act or ''}".strip()
         return None
 
 
@@ -155,6 +155,9 @@ def _act(note: Note) -> str:
 class NoteList(QListView):
     """The list.
 
+    Args:
+        name: what it is called. act_of: what Return does to a note that does not say so itself.
+
     Signals:
         marked: the note the keys are on. taken: Return or a double click on a note.
     """
@@ -162,8 +165,10 @@ class NoteList(QListView):
     marked = Signal(object)
     taken = Signal(object)
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, act_of: Callable[[Any], str] | None = None) -> None:
         super().__init__()
+        self._act_of = act_of
+        self._given: tuple[Note, ...] = ()
         self._notes = _Notes()
         self.setModel(self._notes)
         self.setItemDelegate(_Painter(self))
@@ -187,25 +192,39 @@ class NoteList(QListView):
 
     def show_notes(self, notes: Sequence[Note]) -> None:
         """Show these; the mark stays in its row."""
-        if tuple(notes) == self._notes.notes:
+        if tuple(notes) == self._given:
+            self._settle(again=True)
             return
+        self._given = tuple(notes)
         row = max(0, self.currentIndex().row())
         self._notes.set_notes(notes)
         if notes:
             blocked = self.blockSignals(True)
             self.setCurrentIndex(self._notes.index(min(row, len(notes) - 1), 0))
             self.blockSignals(blocked)
+            self._settle()
 
     def retell(self, row: int, text: str) -> None:
         """Give the note in a row another text."""
-        self._notes.retell(row, text)
+        self._notes.retell(row, text=text)
         self.scheduleDelayedItemsLayout()
+
+    def _settle(self, *, again: bool = False) -> None:
+        """Find out what Return does to the marked note: asking for all of them takes too long."""
+        row = self.currentIndex().row()
+        if self._act_of is None or not 0 <= row < len(self._given):
+            return
+        if self._given[row].act is None and (again or self._notes.notes[row].act is None):
+            act = self._act_of(self._given[row].data)
+            if act != self._notes.notes[row].act:
+                self._notes.retell(row, act=act)
 
     def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
         """Tell which note is marked."""
         super().currentChanged(current, previous)
         self.scheduleDelayedItemsLayout()  # the marked note is taller
         if current.isValid():
+            self._settle()
             self.marked.emit(self._notes.notes[current.row()])
 
     def event(self, event: QEvent) -> bool:

@@ -34,7 +34,7 @@ class Side(QWidget):
     def __init__(self, desk: Desk, findings: Findings, ask: AskLine) -> None:
         super().__init__()
         self._findings = findings
-        self.checks = NoteList("Checks")
+        self.checks = NoteList("Checks", findings.act_of)
         self.suggestions = NoteList("Suggestions")
         self.versions = VersionPanel(desk, ask)
         self.copy = CopyPanel(desk)
@@ -93,8 +93,7 @@ class Side(QWidget):
         checks, offers = self._findings.check_notes(), self._findings.suggestion_notes()
         self.checks.show_notes(checks)
         self.suggestions.show_notes(offers)
-        serious = sum(note.sign in "▲△" for note in checks)
-        counts = (serious or "", len(offers) or "")
+        counts = (self._findings.serious or "", len(offers) or "")
         for index, (word, number) in enumerate(zip(_WORDS, counts, strict=False)):
             button = self._buttons.button(index)
             button.setText(f"{word} {number}".strip())
