@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.moment import Cue
+from rehearse.handout.material import Material
+from rehearse.handout.sheet import words
 from rehearse.handout.sheet.eights import Cell, Eight, eights
 from rehearse.handout.sheet.letters import STRONG
 from rehearse.handout.sheet.marks import draw_cell, draw_eight
@@ -66,7 +68,7 @@ def _when(line: Line) -> float:
     return line.hit if isinstance(line, Cue) else next(c.time for c in line.cells if c is not None)
 
 
-def draw_chart(paper: Paper, chart: ChartPart, x: float, y: float) -> None:
+def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: float) -> None:
     """Draw the columns with their top left at (x, y)."""
     title = "The whole in eights" if chart.first else "The whole in eights, continued"
     paper.text(x, y + 5.0, title, 12, font=STRONG)
@@ -75,14 +77,14 @@ def draw_chart(paper: Paper, chart: ChartPart, x: float, y: float) -> None:
         column, row = divmod(k, chart.rows)
         left, top = x + column * _WIDE, y + _HEAD + row * _PITCH
         if isinstance(line, Cue):
-            _draw_free(paper, line, left, top)
+            _draw_free(paper, line, words.clock(line.hit - material.sheet.start), left, top)
         else:
             draw_eight(paper, line, left, top, CELL, numbered=True)
 
 
-def _draw_free(paper: Paper, cue: Cue, x: float, y: float) -> None:
+def _draw_free(paper: Paper, cue: Cue, when: str, x: float, y: float) -> None:
     """A pose in free time: its number where the hits stand, and when it is hit."""
     left = x + CELL * 1.25
     draw_cell(paper, Cell(cue.hit, "", "hit", cue.index + 1), left, y, CELL, numbered=True)
-    words = f"{cue.hit:.2f} s, free time"
-    paper.text(left + CELL * 1.25, y + CELL * 0.70, words, CELL * 1.9, grey=DIM)
+    told = f"{when}, free time"
+    paper.text(left + CELL * 1.25, y + CELL * 0.70, told, CELL * 1.9, grey=DIM)

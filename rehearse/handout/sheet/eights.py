@@ -74,7 +74,8 @@ def cue_eights(sheet: CueSheet, cue: Cue) -> tuple[Eight, ...]:
         for t, c in zip(beatmap.beats, beatmap.counts, strict=True)
         if inside[0] <= c.eight <= inside[-1]
     ]
-    return eights(sheet, times[0], times[-1], [cue])
+    # What sounds before or behind the stage music is not the athlete's concern.
+    return eights(sheet, max(times[0], sheet.start), min(times[-1], sheet.end), [cue])
 
 
 def _cell(beatmap: BeatMap, index: int, count: Count, cues: Sequence[Cue]) -> Cell:

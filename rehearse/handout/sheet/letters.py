@@ -62,7 +62,15 @@ def unprintable(text: str) -> str:
 
 def text_width(text: str, size: float, font: str = REGULAR) -> float:
     """Millimetres of a line at `size` points."""
-    return sum(pdfmetrics.stringWidth(p, f, size) for f, p in runs(text, font)) / MM
+    return size * _width_of_point(text, font)
+
+
+@lru_cache(maxsize=60_000)
+def _width_of_point(text: str, font: str) -> float:
+    """Millimetres at one point: rows are laid out in many sizes before one is chosen."""
+    if len(text) > 1 and text.isascii():
+        return sum(_width_of_point(character, font) for character in text)
+    return float(sum(pdfmetrics.stringWidth(p, f, 1000) for f, p in runs(text, font))) / 1000 / MM
 
 
 def wrap(

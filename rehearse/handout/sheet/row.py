@@ -9,7 +9,7 @@ from pathlib import Path
 from rehearse.cueing.moment import Cue
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
-from rehearse.handout.sheet.eights import Eight, cue_eights
+from rehearse.handout.sheet.eights import Eight
 from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, shortened, text_width, wrap
 from rehearse.handout.sheet.marks import draw_body, draw_eight, draw_facing
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
@@ -22,30 +22,44 @@ _MOST_EIGHTS = 4
 
 @dataclass(frozen=True)
 class RowStyle:
-    """Sizes of one kind of sheet; lengths in mm, type in points."""
+    """Sizes of one kind of sheet; lengths in mm, type in points. Notes are as large as `body`."""
 
     count: float
     name: float
     body: float
-    note: float
     figure: float
     height: float
     cell: float
     gap: float = 3.0
     head: float = 1.0  # how many times as large the head of the first page is
 
+    def scaled(self, times: float, least: float) -> RowStyle:
+        """The same `times` as large, with type of at least `least` points."""
+        return RowStyle(
+            count=self.count * times,
+            name=max(least + 2, self.name * times),
+            body=max(least, self.body * times),
+            figure=self.figure * times,
+            height=self.height * times,
+            cell=self.cell * times,
+            gap=self.gap * times,
+            head=self.head,
+        )
 
-#: From roomy to tight: the first with which eight poses fit a page, on average, is taken.
-PAGES = (
-    RowStyle(count=23, name=15, body=10, note=9, figure=24, height=23.5, cell=5.4, gap=2.6),
-    RowStyle(count=21, name=14, body=9.5, note=8.5, figure=22, height=21.0, cell=5.0, gap=2.3),
-    RowStyle(count=19, name=13, body=9, note=8, figure=20, height=18.5, cell=4.6, gap=2.0),
+
+#: From roomy to tight.
+PAGES = tuple(
+    RowStyle(count=23, name=15, body=10.5, figure=24, height=22, cell=5.4, gap=2.6).scaled(
+        percent / 100, 8.5
+    )
+    for percent in range(120, 59, -4)
 )
 #: Read from across a room: no eights, everything else three times as large.
-WALL = (
-    RowStyle(
-        count=54, name=33, body=21, note=15, figure=54, height=50, cell=0.0, gap=4.5, head=1.2
-    ),
+WALL = tuple(
+    RowStyle(count=54, name=33, body=21, figure=54, height=50, cell=0.0, gap=4.5, head=1.25).scaled(
+        percent / 100, 18.0
+    )
+    for percent in range(124, 87, -4)
 )
 
 
@@ -71,16 +85,21 @@ class PoseRow:
 
 
 def lay_row(
-    material: Material, cue: Cue, style: RowStyle, width: float, section: str = ""
+    material: Material,
+    cue: Cue,
+    style: RowStyle,
+    width: float,
+    eights: tuple[Eight, ...],
+    section: str = "",
 ) -> PoseRow:
     """Wrap the words of one pose into a row of `width` mm; a `section` stands above it."""
     room = _text_width(style, width)
     name = wrap(cue.name, style.name, room, STRONG, most=3)
     spans = _spans(material, cue, style, room)
-    note = wrap(cue.placed.note, style.note, room, REGULAR, most=_MOST_NOTE)
-    eights = _few(cue_eights(material.sheet, cue)) if style.cell else ()
+    note = wrap(cue.placed.note, style.body, room, REGULAR, most=_MOST_NOTE)
+    eights = _few(eights) if style.cell else ()
     high = (
-        len(name) * style.name + (1 + len(spans)) * style.body + len(note) * style.note
+        len(name) * style.name + (len(spans) + len(note)) * style.body
     ) * LEADING + 0.1 * style.body
     strip = (len(eights) * 1.35 + 0.6) * style.cell
     height = max(style.height, high, strip) + style.gap + (_head(style) if section else 0.0)
@@ -92,10 +111,21 @@ def _head(style: RowStyle) -> float:
 
 
 def _spans(material: Material, cue: Cue, style: RowStyle, room: float) -> tuple[str, ...]:
-    """Transition and hold on one line where it fits, else on two."""
-    both = words.how_long(cue, material.beatmap)
-    joined = "   ·   ".join(both)
-    return (joined,) if text_width(joined, style.body) <= room else both
+    """Facing, transition and hold on as few lines as they fit."""
+    parts = (words.stance(cue), *words.how_long(cue, material))
+    sign = _sign(style)
+    for lines in ((parts,), (parts[:1], parts[1:])):
+        joined = tuple("   ·   ".join(line) for line in lines)
+        indents = (sign, *(0.0 for _ in joined[1:]))
+        wide = (text_width(t, style.body) + i for t, i in zip(joined, indents, strict=True))
+        if max(wide) <= room:
+            return joined
+    return parts
+
+
+def _sign(style: RowStyle) -> float:
+    """Millimetres before the first line, for the sign of the facing."""
+    return style.body * 0.11 * 5.0
 
 
 def _few(eights: tuple[Eight, ...]) -> tuple[Eight, ...]:
@@ -127,7 +157,7 @@ def draw_row(paper: Paper, row: PoseRow, x: float, y: float, warn: Callable[[str
     paper.line([(x, y), (x + row.width, y)], grey=LINE, thick=0.15)
     y += style.gap / 2
     _draw_count(paper, row, x, y)
-    tall = min(height - style.gap, style.height)
+    tall = min(height - style.gap, style.height * 1.3)
     sentence = draw_body(paper, cue, row.folder, x + figure, y, style.figure, tall)
     if sentence:
         warn(sentence)
@@ -139,14 +169,15 @@ def draw_row(paper: Paper, row: PoseRow, x: float, y: float, warn: Callable[[str
 def _draw_count(paper: Paper, row: PoseRow, x: float, y: float) -> None:
     style = row.style
     room = style.count * 0.70 - 1.0
-    where = words.place(row.material.beatmap, row.cue.hit)
+    where = words.place(row.material, row.cue.hit)
     size = fitted(where, style.count, room, STRONG, 7.0)
     y += style.count * 0.32
     paper.text(x, y, where, size, font=STRONG)
     y += style.body * LEADING * 1.1
-    begun = row.cue.hit - row.material.sheet.start
-    paper.text(x, y, words.clock(begun), style.body, grey=DIM)
-    y += style.body * LEADING
+    begun = words.clock(row.cue.hit - row.material.sheet.start)
+    if begun != where:
+        paper.text(x, y, begun, style.body, grey=DIM)
+        y += style.body * LEADING
     paper.text(x, y, f"#{row.cue.index + 1}", style.body, grey=DIM)
 
 
@@ -155,17 +186,16 @@ def _draw_words(paper: Paper, row: PoseRow, x: float, y: float) -> None:
     for line in row.name:
         y += style.name * LEADING
         paper.text(x, y - style.name * 0.10, line, style.name, font=STRONG)
-    y += style.body * LEADING
-    radius = style.body * 0.11
-    draw_facing(paper, cue.facing, x + radius * 1.7, y - style.body * 0.12, radius)
-    paper.text(x + radius * 5.0, y, words.stance(cue), style.body)
+    radius, indent = style.body * 0.11, _sign(style)
+    draw_facing(paper, cue.facing, x + radius * 1.7, y + style.body * (LEADING - 0.12), radius)
     for line in row.spans:
         y += style.body * LEADING
-        size = fitted(line, style.body, _text_width(style, row.width), REGULAR, 5.0)
-        paper.text(x, y, line, size)
+        size = fitted(line, style.body, _text_width(style, row.width) - indent, REGULAR, 5.0)
+        paper.text(x + indent, y, line, size)
+        indent = 0.0
     for line in row.note:
-        y += style.note * LEADING
-        paper.text(x, y, line, style.note, grey=DIM)
+        y += style.body * LEADING
+        paper.text(x, y, line, style.body)
 
 
 def _draw_strip(paper: Paper, row: PoseRow, x: float, y: float) -> None:

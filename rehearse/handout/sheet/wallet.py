@@ -1,7 +1,8 @@
 """The routine on one page of cards to cut out, for a wallet or a hem: 86 × 54 mm each.
 
 As few cards as the type stays easy to read on, two of them as front and back; the poses are
-spread evenly over them, as large as the longest line allows.
+spread evenly over them, as large as the longest line allows. A line has count and time, the pose,
+the sign of its facing and its hold; what is the same in all lines stands once at the card's head.
 """
 
 from __future__ import annotations
@@ -13,8 +14,8 @@ from rehearse.cueing.moment import Cue
 from rehearse.files.fault import Fault
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
-from rehearse.handout.sheet.letters import STRONG, shortened, text_width
-from rehearse.handout.sheet.marks import draw_body
+from rehearse.handout.sheet.letters import REGULAR, STRONG, shortened, text_width
+from rehearse.handout.sheet.marks import draw_body, draw_facing
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
 from rehearse.routine.model import Level
 
@@ -29,6 +30,30 @@ _NAME = 32
 #: Lines as high as this have a figure, which is then still told from others.
 _FIGURE = 4.4
 _GAP = 1.0
+_HOLD = "hold"
+#: The time's size beside the line's; millimetres that the sign of the facing takes, a point.
+_TIME, _SIGN = 0.86, 0.46
+
+
+@dataclass(frozen=True)
+class _Times:
+    """The columns of counts and of times, in mm for each point of type."""
+
+    count: float
+    time: float
+
+    @classmethod
+    def of(cls, material: Material) -> _Times:
+        told = [_when(material, cue) for cue in material.sheet.cues]
+        counts = [text_width(where, 1.0, STRONG) for where, when in told if when]
+        times = [text_width(when, _TIME) for _, when in told]
+        alone = [text_width(where, 1.0, STRONG) for where, when in told if not when]
+        count, time = max(counts, default=0.0), max(times, default=0.0)
+        return cls(max(count, max(alone, default=0.0) - time), time)
+
+    @property
+    def both(self) -> float:
+        return self.count + self.time
 
 
 @dataclass(frozen=True)
@@ -39,6 +64,12 @@ class _Plan:
     lines: int
     size: float
     figures: bool
+    times: _Times
+
+    @property
+    def indent(self) -> float:
+        """Millimetres of count and time before the figure or the name."""
+        return self.times.both * self.size + 2 * _GAP
 
     @property
     def pitch(self) -> float:
@@ -83,21 +114,30 @@ def draw_wallet(paper: Paper, material: Material, warn: Callable[[str], None]) -
     how = (
         "Cut along the outer line and fold in the middle." if cards == 2 else "Cut along the lines."
     )
-    paper.text(left, _MARGIN + -(-cards // across) * CARD[1] + 5.0, how, 9, grey=DIM)
+    base = _MARGIN + -(-cards // across) * CARD[1] + 5.0
+    paper.text(left, base, f"{how} {words.CLOCK}", 9, grey=DIM)
+    told = "Left and right are the athlete's own. The wedge is where the face looks, judges below."
+    paper.text(left, base + 4.0, told, 9, grey=DIM)
     paper.end_page()
 
 
 def _draw_head(paper: Paper, material: Material, x: float, y: float, number: str) -> None:
     paper.box(x, y, *CARD, line=LINE, thick=0.15)
-    title = shortened(material.routine.title, 9, CARD[0] - 24, STRONG)
-    paper.text(x + _PAD, y + 5.2, title, 9, font=STRONG)
-    length = f"{words.clock(material.length)}   {number}"
-    paper.text(x + CARD[0] - _PAD, y + 5.2, length, 8, grey=DIM, align="right")
+    first = number.startswith("1 ")
+    told = f"{words.clock(material.length)}   {number}" if first else number
+    right = x + CARD[0] - _PAD
+    paper.text(right, y + 5.2, _HOLD, 8, grey=DIM, align="right")
+    right -= text_width(_HOLD, 8) + 4.0
+    paper.text(right, y + 5.2, told, 8, grey=DIM, align="right")
+    if first:
+        room = right - text_width(told, 8) - x - _PAD - 2.0
+        title = shortened(material.routine.title, 9, room, STRONG)
+        paper.text(x + _PAD, y + 5.2, title, 9, font=STRONG)
 
 
 def _plan(material: Material, most: int) -> _Plan:
     """The fewest cards, up to `most`, on which the type is not too small; names are cut last."""
-    cues = material.sheet.cues
+    cues, times = material.sheet.cues, _Times.of(material)
     for cards, columns, least in (
         *((1, 1, _LARGEST), (2, 1, _EASY), (4, 1, _EASY), (most, 1, _EASY), (most, 2, _EASY)),
         *((2, 1, _SMALL), (4, 1, _SMALL), (most, 1, _SMALL), (most, 2, _SMALL)),
@@ -105,26 +145,21 @@ def _plan(material: Material, most: int) -> _Plan:
         lines = -(-len(cues) // (cards * columns))
         size = min(_LARGEST, _HIGH / lines / _LEADING)
         for figures in (True, False):
-            plan = _Plan(columns, lines, size, figures)
-            widest = max(_texts(material, cue, size) for cue in cues)
-            fitting = size * min(1.0, (plan.width - plan.figure - 4 * _GAP) / widest)
+            plan = _Plan(columns, lines, size, figures, times)
+            widest = times.both * size + max(_texts(cue, size) for cue in cues)
+            fitting = size * min(1.0, (plan.width - plan.figure - 5 * _GAP) / widest)
             if fitting >= least:
                 return replace(plan, size=fitting)
     if _HIGH / lines / _LEADING >= _SMALL:
-        return _Plan(columns, lines, _SMALL, figures=False)
+        return _Plan(columns, lines, _SMALL, figures=False, times=times)
     raise Fault(
         f"{len(cues)} poses do not fit the cards of one page", do="print the routine sheet instead"
     )
 
 
-def _indent(where: str, size: float) -> float:
-    return max(size, text_width(where, size, STRONG))
-
-
-def _texts(material: Material, cue: Cue, size: float) -> float:
+def _texts(cue: Cue, size: float) -> float:
     """Millimetres of a line's texts with nothing cut but names of more than `_NAME` letters."""
-    where = words.place(material.beatmap, cue.hit)
-    return _indent(where, size) + text_width(cue.name[:_NAME] + _tail(cue), size)
+    return text_width(cue.name[:_NAME] + _level(cue) + _hold(cue), size) + _SIGN * size
 
 
 def _draw_line(
@@ -137,22 +172,38 @@ def _draw_line(
     warn: Callable[[str], None],
 ) -> None:
     size, base = plan.size, y + plan.pitch / 2 + plan.size * 0.125
-    where = words.place(material.beatmap, cue.hit)
+    where, when = _when(material, cue)
     paper.text(x, base, where, size, font=STRONG)
-    indent = _indent(where, size) + _GAP
+    indent = plan.indent
+    paper.text(x + indent - _GAP, base, when, size * _TIME, grey=DIM, align="right")
     if plan.figure:
         box = (x + indent, y + 0.1, plan.figure, plan.pitch - 0.2)
         if sentence := draw_body(paper, cue, material.folder, *box):
             warn(sentence)
         indent += plan.figure + _GAP
-    paper.text(x + plan.width, base, _tail(cue), size, grey=DIM, align="right")
-    room = plan.width - indent - text_width(_tail(cue), size) - _GAP
-    paper.text(x + indent, base, shortened(cue.name, size, room), size)
+    right = x + plan.width
+    paper.text(right, base, _hold(cue), size, align="right")
+    right -= max(text_width(_hold(cue), size), size * 0.3) + _SIGN * size / 2
+    draw_facing(paper, cue.facing, right, base - size * 0.12, size * 0.1)
+    right -= _SIGN * size / 2
+    if level := _level(cue):
+        paper.text(right, base, level, size, grey=DIM, align="right")
+        right -= text_width(level, size) + _GAP
+    paper.text(x + indent, base, shortened(cue.name, size, right - x - indent, REGULAR), size)
 
 
-def _tail(cue: Cue) -> str:
-    """Facing, level and hold: "left, lunge  hold 4"."""
-    facing = cue.facing.value.removesuffix(" side")
-    stance = facing if cue.level is Level.STANDING else f"{facing}, {cue.level.value}"
-    hold = str(cue.placed.hold).removesuffix(" counts").removesuffix(" count")
-    return f"{stance}  hold {hold}"
+def _when(material: Material, cue: Cue) -> tuple[str, str]:
+    """Count and time; in free time the time alone."""
+    where, when = words.place(material, cue.hit), words.clock(cue.hit - material.sheet.start)
+    return where, "" if where == when else when
+
+
+def _level(cue: Cue) -> str:
+    """The level where neither the figure's usual one nor the pose's name tells it."""
+    word = cue.level.value
+    return "" if cue.level is Level.STANDING or word in cue.name.split() else word
+
+
+def _hold(cue: Cue) -> str:
+    """The hold: counts as a bare number, seconds with their unit."""
+    return words.lasting(cue.placed.hold).removesuffix(" counts").removesuffix(" count")

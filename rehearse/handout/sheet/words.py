@@ -9,15 +9,25 @@ import statistics
 from rehearse.cueing.moment import Cue
 from rehearse.files.fault import Fault
 from rehearse.handout.material import Material
-from rehearse.music.beatmap import BeatMap
-from rehearse.music.position import Seconds
+from rehearse.music.position import Length, Seconds
 from rehearse.routine.rules import load_rules
 
+_SAME = 0.05  # s
+#: What every time on paper is measured from.
+CLOCK = "Times are those of the stage music."
 
-def place(beatmap: BeatMap, time: float) -> str:
-    """A time of the track as its count, or seconds in free time: "3:5&", "12.40 s"."""
-    position = beatmap.position_at(time, tolerance=0.02)
-    return f"{position.value:.2f} s" if isinstance(position, Seconds) else str(position)
+
+def place(material: Material, time: float) -> str:
+    """A time of the track as its count, in free time on the stage's clock: "3:5&", "0:12.4"."""
+    position = material.beatmap.position_at(time, tolerance=0.02)
+    if isinstance(position, Seconds):
+        return clock(time - material.sheet.start)
+    return str(position)
+
+
+def lasting(length: Length) -> str:
+    """How long something lasts, seconds in tenths: "2 counts", "1.8 s"."""
+    return str(length) if length.in_counts else f"{length.value:.1f} s"
 
 
 def clock(seconds: float) -> str:
@@ -33,10 +43,17 @@ def stance(cue: Cue) -> str:
     return f"{cue.facing.value}, {cue.level.value}"
 
 
-def how_long(cue: Cue, beatmap: BeatMap) -> tuple[str, str]:
-    """One line for the transition, one for the hold, each with the place it starts or ends."""
-    travel = f"transition {cue.placed.transition} from {place(beatmap, cue.start)}"
-    return travel, f"hold {cue.placed.hold} to {place(beatmap, cue.end)}"
+def how_long(cue: Cue, material: Material) -> tuple[str, str]:
+    """One line for the transition, one for the hold, each with the place it starts or ends.
+
+    What lies before the stage music or behind it is not named by its place there.
+    """
+    sheet = material.sheet
+    early, late = cue.start < sheet.start - _SAME, cue.end > sheet.end + _SAME
+    begin = "the start" if early else place(material, cue.start)
+    end = "the end" if late else place(material, cue.end)
+    travel = f"transition {lasting(cue.placed.transition)} from {begin}"
+    return travel, f"hold {lasting(cue.placed.hold)} to {end}"
 
 
 def facts(material: Material) -> str:
@@ -46,8 +63,8 @@ def facts(material: Material) -> str:
         words.append(f"limit {clock(limit)}")
     poses = len(material.sheet.cues)
     words.append("1 pose" if poses == 1 else f"{poses} poses")
-    if (tempo := beats_a_minute(material)) is not None:
-        words.append(f"{tempo:.0f} beats a minute")
+    if (tempo := counts_a_minute(material)) is not None:
+        words.append(f"{tempo:.0f} counts a minute")
     return "  ·  ".join(words)
 
 
@@ -83,7 +100,7 @@ def limit_of(material: Material) -> float | None:
         return None
 
 
-def beats_a_minute(material: Material) -> float | None:
+def counts_a_minute(material: Material) -> float | None:
     """The median tempo of the stage part; None in music without beats."""
     beatmap = material.beatmap
     inside = [
