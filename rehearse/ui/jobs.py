@@ -7,13 +7,17 @@ promises to be safe, and an object made per job could die while its signal is un
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from rehearse.files.fault import Fault
+
+_log = logging.getLogger(__name__)
 
 
 class Bridge(QObject):
@@ -76,7 +80,8 @@ class Jobs(QObject):
     ) -> Running:
         """Run `function(*args, report)` in a worker; `done(result)` follows on this thread.
 
-        A fault goes to `failed` when given, else to the signal; a stopped job says nothing.
+        What goes wrong reaches `failed` when given, else the signal, always as a fault; a stopped
+        job says nothing.
         """
         running = Running(words)
 
@@ -87,7 +92,12 @@ class Jobs(QObject):
             self._bridge.post(lambda: self._finish(running, job, done, failed))
 
         self._running.append(running)
-        running.job = self._workers().submit(function, *args, on_progress=progress)
+        try:
+            running.job = self._workers().submit(function, *args, on_progress=progress)
+        except (OSError, RuntimeError) as error:
+            job: Future[Any] = Future()
+            job.set_exception(error)
+            running.job = job
         running.job.add_done_callback(finished)
         self.changed.emit()
         return running
@@ -127,10 +137,20 @@ class Jobs(QObject):
             result = job.result()
         except Stopped:
             return
-        except Fault as fault:
+        except Exception as error:
+            fault = _fault_of(error, running.words)
             if failed is not None:
                 failed(fault)
             else:
                 self.failed.emit(fault.sentence)
         else:
             done(result)
+
+
+def _fault_of(error: Exception, words: str) -> Fault:
+    """What went wrong in one sentence; what nobody foresaw is logged with where it rose."""
+    if isinstance(error, Fault):
+        return error
+    notes = "\n".join(getattr(error, "__notes__", ()))
+    _log.error("%s: the job failed\n%s", words, notes, exc_info=error)
+    return Fault("stopped by a mistake in the program", where=words, do="try again")

@@ -23,6 +23,9 @@ _START = (
     "import sys; sys.path[:] = {path!r}; from rehearse.work.child import main; main({target!r})"
 )
 _POSIX = os.name == "posix"
+#: Seconds that ending a process may hold its caller up. One stuck in a driver dies when the driver
+#: lets go of it; whoever ended it must not wait for that.
+_DYING = 0.5
 #: Numeric libraries would otherwise start a thread per core and starve the sound.
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
 
@@ -48,13 +51,19 @@ class Child:
             creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
         )
         assert self.process.stdin is not None
-        self._pipe = self.process.stdin.fileno()
+        self._stdin = self.process.stdin
+        self._pipe = self._stdin.fileno()
         if _POSIX:
             os.set_blocking(self._pipe, False)
         self._outbox: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
         self._lock, self._waiting, self._ended = threading.Lock(), 0, False
         self._writer = threading.Thread(target=self._write, name="child writer", daemon=True)
-        self._writer.start()
+        try:
+            self._writer.start()
+        except RuntimeError:  # no more threads: without one the process is of no use
+            self.process.kill()
+            self.process.wait()
+            raise
 
     def send(self, message: Any) -> None:
         """Send a message without ever waiting; lost silently when the child is gone.
@@ -99,16 +108,23 @@ class Child:
                     self._waiting -= 1
 
     def end(self) -> None:
-        """End the process at once."""
+        """End the process at once; waits half a second at most until it is gone."""
         with self._lock:
             self._ended = True
         self._outbox.put(None)
         self.process.kill()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self.process.wait(_DYING)
+            self._bury()
+            return
+        threading.Thread(target=self._bury, name="child's end", daemon=True).start()
+
+    def _bury(self) -> None:
+        """Wait for the process and give back what it held."""
         self.process.wait()
         self._writer.join()
-        assert self.process.stdin is not None
         with contextlib.suppress(OSError):
-            self.process.stdin.close()
+            self._stdin.close()
 
     def close_output(self) -> None:
         """Release the reading end; call it from the thread that reads, once it has ended."""

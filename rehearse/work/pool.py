@@ -16,6 +16,7 @@ import concurrent.futures
 import itertools
 import queue
 import threading
+import time
 from collections.abc import Callable
 from typing import Any, TypeVar
 
@@ -25,6 +26,8 @@ from rehearse.work.serve import Stopped as Stopped
 from rehearse.work.shared import dumps, loads
 
 T = TypeVar("T")
+#: Seconds that closing waits for a process at most.
+_CLOSING = 2.0
 Report = Callable[[float, str], None]
 _numbers = itertools.count()
 
@@ -64,18 +67,27 @@ class Job(concurrent.futures.Future[T]):
             self._child = child
             self.set_running_or_notify_cancel()
         try:
-            child.send(("run", self._number, dumps(self._call)))
+            return self._talk(child, dumps(self._call))
+        except Exception as error:  # what cannot be sent belongs to the caller, not to this thread
+            self._fail(error)
+            return True
+        finally:
+            with self._lock:
+                self._child = None
+
+    def _talk(self, child: Child, call: Any) -> bool:
+        """Send the call and take what comes back; False when `child` is of no more use."""
+        try:
+            child.send(("run", self._number, call))
             while self._take(*child.receive()):
                 pass
         except EOFError:
             fault = Fault("a helper process ended unexpectedly", do="try again")
             self._fail(Stopped() if self._stopped else fault)
             return False
-        except Exception as error:  # what cannot be sent belongs to the caller, not to this thread
+        except Exception as error:  # what it still says would be taken for the next job's answer
             self._fail(error)
-        finally:
-            with self._lock:
-                self._child = None
+            return False
         return True
 
     def _take(self, kind: str, payload: Any) -> bool:
@@ -123,8 +135,8 @@ class Workers:
         with self._lock:
             if self._closed:
                 raise RuntimeError("these workers are closed")
-            if len(self._threads) < self._count:
-                self._start(None)
+            if len(self._threads) < self._count and not self._start(None) and not self._threads:
+                job._fail(_not_started(None))
             self._jobs.put(job)
         return job
 
@@ -132,7 +144,8 @@ class Workers:
         """Start all processes now and run `function(report=…)` in each, so that it is loaded."""
         with self._lock:
             while not self._closed and len(self._threads) < self._count:
-                self._start(Job((function, ()), None))
+                if not self._start(Job((function, ()), None)):
+                    return
 
     def close(self) -> None:
         """End the processes; jobs that are not done raise `Stopped`."""
@@ -142,13 +155,19 @@ class Workers:
                 child.process.kill()
             for _ in self._threads:
                 self._jobs.put(None)
+        end = time.monotonic() + _CLOSING
         for thread in self._threads:
-            thread.join()
+            thread.join(max(0.0, end - time.monotonic()))
 
-    def _start(self, first: Job[Any] | None) -> None:
+    def _start(self, first: Job[Any] | None) -> bool:
+        """Start a thread that keeps one process; False when the system has none to spare."""
         thread = threading.Thread(target=self._serve, args=(first,), name="worker", daemon=True)
+        try:
+            thread.start()
+        except RuntimeError:
+            return False
         self._threads.append(thread)
-        thread.start()
+        return True
 
     def _serve(self, first: Job[Any] | None) -> None:
         child = None
@@ -157,29 +176,55 @@ class Workers:
             if child is not None and child.process.poll() is not None:  # ended while it waited
                 self._drop(child)
                 child = None
-            child = child or self._spawn()
-            if child is None or self._closed:
-                job._fail(Stopped())
-            elif not job._run(child):
-                self._drop(child)
-                child = None
+            if not job.done():
+                child = self._give(job, child)
             job = self._jobs.get()
         if child is not None:
             self._drop(child)
 
+    def _give(self, job: Job[Any], child: Child | None) -> Child | None:
+        """Have a job done by `child`, or by a new one; returns who can do the next."""
+        try:
+            child = child or self._spawn()
+        except Exception as error:  # whatever it was: nobody else would finish the job
+            job._fail(_not_started(error))
+            return None
+        if child is None or self._closed:
+            job._fail(Stopped())
+        elif not job._run(child):
+            self._drop(child)
+            return None
+        return child
+
     def _spawn(self) -> Child | None:
+        """A new process; None once these workers are closed.
+
+        Raises:
+            OSError, RuntimeError: the system has no process or thread to spare.
+        """
+        if self._closed:
+            return None
+        # Not under the lock, for which the window's thread would wait.
+        child = Child("rehearse.work.serve:serve", nice=self._nice)
         with self._lock:
-            if self._closed:
-                return None
-            child = Child("rehearse.work.serve:serve", nice=self._nice)
-            self._children.add(child)
-            return child
+            if not self._closed:
+                self._children.add(child)
+                return child
+        self._drop(child)
+        return None
 
     def _drop(self, child: Child) -> None:
         with self._lock:
             self._children.discard(child)
         child.end()
         child.close_output()
+
+
+def _not_started(cause: Exception | None) -> Fault:
+    advice = "close other programs, then try again"
+    fault = Fault("a helper process could not be started", do=advice)
+    fault.__cause__ = cause
+    return fault
 
 
 def _revive(kind: type[BaseException], args: tuple[Any, ...], state: Any) -> BaseException:

@@ -76,3 +76,9 @@ def loaded_modules(report):
 
 def total(shared, report):
     return float(np.sum(shared.array, dtype=np.float64))
+
+
+def chatty(report):
+    report(1.0, "half of it")
+    time.sleep(0.2)
+    return "an answer nobody waits for"
