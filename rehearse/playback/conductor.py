@@ -26,6 +26,8 @@ from rehearse.playback.supply import Supply
 #: Seconds of music kept ready ahead of what is played, of a start that may come, and needed to
 #: start.
 _AHEAD, _PREPARED, _NEEDED = 10.0, 3.0, 0.15
+#: Seconds of heard music kept: a pause goes back by a moment.
+_BEHIND = 1.0
 #: The tempo steps next to the present one are prepared.
 _STEP = 0.05
 
@@ -54,6 +56,9 @@ class Conductor:
         self._fillings: list[_Filling] = []
         self._laps: list[Lap] = []  # those that may begin again and want their whole music
         self._starting: _Starting | None = None
+        self._sent: _Starting | None = None  # started, but perhaps not yet taken up by the mixer
+        # What follows, and what was to follow before that: it may be coming in already.
+        self._following: tuple[Lap, ...] = ()
 
     def play(self, passage: Passage, at: float | None, repeat: bool, keep: bool) -> None:
         """Start a passage as soon as its first music is ready; see `Player` for the arguments."""
@@ -62,22 +67,16 @@ class Conductor:
         j = None if at is None else min(max(0, lap.span.frame_of(at)), lap.frames - 1)
         if keep:
             j = self._place_in(lap)
-        # What plays until the new music is ready must not run dry.
-        place = self._mixer.place
-        self._fillings = [f for f in self._fillings if place and f.feed.reel is place[1]]
-        self._laps = [lap]
+        self._laps, self._following = [lap], ()
         whole = self._prepare(lap)
-        reel = self._feed(lap, j) if j and not whole else lap.reel
+        reel = self._feed(lap, j) if j and j > 0 and not whole else lap.reel
         self._starting = _Starting(lap, reel, j, keep and j is not None)
         self.step()
 
     def _place_in(self, lap: Lap) -> int | None:
         """The frame of a lap at which the music is now; None when it is not inside."""
         place = self._mixer.place
-        if place is None or not 0 <= place[2] < place[0].frames:
-            return None
-        j = lap.span.frame_of(place[0].span.source_of(place[2]))
-        return j if 0 <= j < lap.frames else None
+        return lap.frame_in(place[0], place[2]) if place is not None else None
 
     def _feed(self, lap: Lap, j: int) -> Reel:
         """A reel that is being filled from frame `j` on, before all others."""
@@ -92,6 +91,7 @@ class Conductor:
             lap = Lap.of(passage, self._mixer.rate, again=repeat)
             self._laps.append(lap)
             self._prepare(lap)
+        self._following = (*self._following, lap)[-2:] if lap is not None else self._following
         if self._starting is not None:
             self._starting.lap.then, self._starting.lap.again = lap, False
         else:
@@ -100,16 +100,43 @@ class Conductor:
 
     def stop(self) -> None:
         """Forget what was about to start."""
-        self._starting = None
-        self._laps, self._fillings = [], []
+        self._starting = self._sent = None
+        self._laps, self._fillings, self._following = [], [], ()
 
     def step(self) -> None:
         """Do what can be done now."""
+        self._let_go()
         for filling in self._fillings:
             self._fill(filling)
         self._start_if_ready()
         self._improve()
         self._look_around()
+
+    def _let_go(self) -> None:
+        """Forget what will not be heard any more, or not until it is rendered anew."""
+        place, laps, reels = self._mixer.place, [], []
+        if place is not None:
+            if self._sent is not None and place[0] is self._sent.lap:
+                self._sent = None
+            self._renew(place[0], place[1])
+            laps.append(place[0])
+            reels.append(place[1])
+            if place[1] is not place[0].reel or not place[0].again:
+                place[1].forget(place[2] - round(_BEHIND * self._mixer.rate))
+        for each in (self._sent, self._starting):
+            if each is not None:
+                laps += [each.lap, *([each.lap.then] if each.lap.then else [])]
+                reels.append(each.reel)
+        laps += self._following
+        reels += [lap.reel for lap in laps]
+        self._laps = [lap for lap in self._laps if any(lap is each for each in laps)]
+        self._fillings = [f for f in self._fillings if any(f.feed.reel is reel for reel in reels)]
+
+    def _renew(self, lap: Lap, reel: Reel) -> None:
+        """Give a long pass that repeats other music for its next time: what was heard can go."""
+        filled = any(f.feed.reel is reel for f in self._fillings)
+        if lap.again and reel is lap.reel and filled and whole_of(lap.span) is None:
+            self._prepare(lap)
 
     def _prepare(self, lap: Lap) -> bool:
         """Give a lap music: all of it at once (True), or a reel filled from its beginning on."""
@@ -162,17 +189,17 @@ class Conductor:
         if starting.keep:
             self._follow_place(starting)
         lap, j = starting.lap, starting.j
-        needed = min(lap.frames, (j or 0) + int(_NEEDED * mixer.rate))
+        needed = min(lap.frames, max(j or 0, 0) + int(_NEEDED * mixer.rate))
         if (j is None and lap.lead) or starting.reel.end >= needed:
             mixer.commands.append(Start(lap, starting.reel, j, starting.keep))
-            self._starting = None
+            self._starting, self._sent = None, starting
 
     def _follow_place(self, starting: _Starting) -> None:
         """While the music was being prepared, the place has moved on, maybe begun anew."""
         starting.j = self._place_in(starting.lap)
         if starting.j is None:
             starting.keep, starting.reel = False, starting.lap.reel
-        elif starting.j < starting.reel.first:
+        elif 0 <= starting.j < starting.reel.first:
             starting.reel = self._feed(starting.lap, starting.j)
             self._fill(self._fillings[0])
 

@@ -16,6 +16,7 @@ import threading
 import time
 import traceback
 from collections import deque
+from dataclasses import dataclass
 from typing import Any
 
 from rehearse.files.fault import Fault
@@ -33,12 +34,25 @@ from rehearse.work.urgency import hurry, threads
 
 #: Put among the requests by whoever watches the speaker.
 _NO_SPEAKER = object()
+
+
+@dataclass(frozen=True)
+class _Ended:
+    """Put there when a thread of this process ended of a mistake: nothing may go deaf unnoticed."""
+
+    trace: str
+
+
 #: Seconds between two looks at everything.
 _TICK = 0.03
 #: Seconds without a callback after which a device counts as gone: while it starts, and later.
 _STARTING, _GONE = 6.0, 3.0
 #: The machine counts as having been asleep after so much (s).
 _SLEPT = 2.0
+
+
+class _Broken(Exception):
+    """A mistake elsewhere in this process, with its trace."""
 
 
 class Engine:
@@ -58,7 +72,8 @@ class Engine:
         self._bereft = False
 
     def run(self) -> None:
-        """Serve until the device is lost or the parent gone."""
+        """Serve until the device is lost, a thread has failed or the parent is gone."""
+        threading.excepthook = self._thread_failed
         threading.Thread(target=self._listen, name="listener", daemon=True).start()
         try:
             while True:
@@ -75,6 +90,14 @@ class Engine:
         except Exception:
             self._channel.send(Lost(UNEXPECTED, traceback.format_exc()))
 
+    def _thread_failed(self, failure: threading.ExceptHookArgs) -> None:
+        """As `threading.excepthook`."""
+        lines = traceback.format_exception(
+            failure.exc_type, failure.exc_value, failure.exc_traceback
+        )
+        thread = failure.thread.name if failure.thread else "a thread"
+        self._inbox.put(_Ended(f"{thread} ended:\n{''.join(lines)}"))
+
     def _listen(self) -> None:
         while True:
             self._inbox.put(loads(*self._channel.receive()))
@@ -83,6 +106,8 @@ class Engine:
         if request is _NO_SPEAKER:
             self._bereft = True
             raise _gone()
+        if isinstance(request, _Ended):
+            raise _Broken(request.trace)
         if isinstance(request, Load):
             self._load(request)
         if self._mixer is None or self._conductor is None:
@@ -137,6 +162,8 @@ class Engine:
         if now - before > _GONE:  # not the device, this process stood still
             raise Fault("the sound was held up", do="press play to go on")
         patience = _GONE if now - self._opened > _STARTING else _STARTING
+        if self._output.failure:
+            raise _Broken(self._output.failure)
         if not self._output.alive or now - self._output.called > patience:
             raise _gone()
         if _sleep() - self._asleep > _SLEPT:

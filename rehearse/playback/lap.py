@@ -36,12 +36,22 @@ class Reel:
         self.first = self.end = first
         self._starts: list[int] = []
         self._blocks: list[Audio] = []
+        self._kept = 0  # the first block not forgotten
 
     def append(self, block: Audio) -> None:
         """Add the next frames, float32 (n, 2)."""
         self._blocks.append(block)
         self._starts.append(self.end)
         self.end += len(block)
+
+    def forget(self, j: int) -> None:
+        """Let go of the blocks that end before frame `j`; nobody reads there any more."""
+        while self._kept < len(self._blocks):
+            start, block = self._starts[self._kept], self._blocks[self._kept]
+            if start + len(block) > j:
+                return
+            self._blocks[self._kept] = block[:0].copy()
+            self._kept += 1
 
     def read(self, j: int, frames: int) -> tuple[Audio, int]:
         """Music of frames j .. j+frames, and how many of them there is no music for (silent)."""
@@ -109,6 +119,19 @@ class Lap:
             ducks=_merge(speech, int((DUCK_DOWN + DUCK_UP) * rate)),
             again=again,
         )
+
+    def frame_in(self, other: Lap, j: int) -> int | None:
+        """The frame of this lap where the music of `other` is at its frame `j`.
+
+        In a count-in to the same music as many counts are left as there; None where the music is
+        not inside this lap.
+        """
+        if j < 0 and other.span.first == self.span.first:
+            return max(-self.lead, round(j * other.span.tempo / self.span.tempo))
+        if not 0 <= j < other.frames:
+            return None
+        here = self.span.frame_of(other.span.source_of(j))
+        return here if 0 <= here < self.frames else None
 
     @property
     def follower(self) -> Lap | None:

@@ -136,11 +136,11 @@ class Mixer:
         lap, old = command.lap, self._voice
         if not command.keep or old is None:
             return None
-        j = lap.span.frame_of(old.lap.span.source_of(old.j))
-        if not max(0, command.reel.first) <= j < lap.frames or not 0 <= old.j < old.lap.frames:
+        j = lap.frame_in(old.lap, old.j)
+        if j is None or max(0, j) < command.reel.first:
             return None
         fade = Ramp(0.0, 0.0 if old.frozen else 1.0, self.rate)
-        return Voice(lap, command.reel, j, fade, old.number, old.frozen)
+        return Voice(lap, command.reel, j, fade, old.number, old.frozen, joins=True)
 
     def _leave(self, voice: Voice) -> None:
         if not voice.frozen:

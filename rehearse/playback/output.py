@@ -30,6 +30,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 import time
+import traceback
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -64,6 +65,10 @@ class DeviceOutput:
         report: called there with a block's first frame (counted at `rate`) and when it will be
             heard (`time.perf_counter` seconds).
 
+    Attributes:
+        underruns: gaps the device told of. called: when it last asked for sound
+        (`time.perf_counter` seconds). failure: the trace of a mistake in `pull`, else empty.
+
     Raises:
         Fault: there is no device, or it cannot be opened.
     """
@@ -73,7 +78,7 @@ class DeviceOutput:
 
         self._pull, self._report = pull, report
         self._frame, self._pace = 0, 1.0
-        self.underruns = 0
+        self.underruns, self.failure = 0, ""
         self.called = time.perf_counter()
         try:
             info = sounddevice.query_devices(kind="output")
@@ -125,7 +130,12 @@ class DeviceOutput:
             ahead = self._stream.latency
         if status.output_underflow:
             self.underruns += 1
-        _lay(self._pull(frames), out)
+        try:
+            _lay(self._pull(frames), out)
+        except Exception:  # the library would only stop, and it would look as if the device had
+            self.failure = traceback.format_exc()
+            out.fill(0)
+            return
         self._report(self._frame * self._pace, now + ahead)
         self._frame += frames
         self.called = now

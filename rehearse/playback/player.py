@@ -16,6 +16,7 @@ import contextlib
 import logging
 import threading
 import time
+import traceback
 from collections import deque
 from dataclasses import replace
 from typing import Any
@@ -37,6 +38,10 @@ _RETRY = 3.0
 #: one look at it counts: when this process stood still too, the other was not silent. A device
 #: may take its time to open.
 _PATIENCE, _LOOK, _OPENING = 3.0, 0.1, 20.0
+#: Seconds the window waits at most for the end of what reads from the process.
+_DYING = 0.5
+_NOT_STARTED = "The sound could not be started – close other programs, then press play to go on."
+_FULL = "There is no room for the sound – free some space on the disk, then press play to go on."
 _MUTE = "The sound device does not answer – connect it again, or rehearse silently."
 
 
@@ -76,12 +81,18 @@ class Player:
 
     def load(self, track: Track) -> None:
         """Make a track ready; whatever played before ends."""
-        self._track, self._rate = Shared(track.samples), track.sample_rate
         self._wish = self._then = None
         self._end()
         events = self._events
         self._reset()
         self._events = events
+        try:
+            self._track, self._rate = Shared(track.samples), track.sample_rate
+        except OSError:
+            _log.warning("no room for the decoded song", exc_info=True)
+            self._track = None
+            self._lose(_FULL)
+            return
         self._launch()
 
     def play(self, passage: Passage, *, at: float | None = None, repeat: bool = True) -> None:
@@ -184,23 +195,40 @@ class Player:
 
     def _ask(self, play: Play) -> None:
         self._wish, self._then = replace(play, keep=False), None
+        self._told = False  # whoever asks for something hears again why it cannot be
         if self._lost is not None and self._child is None:
             self._launch()
+            if self._child is None:  # it cannot even be tried
+                self._tell_loss()
+                return
         if self._lost is not None:
             self._before, self._lost = replace(self._lost, state="paused"), None
         self._send(play)
 
     def _send(self, request: Any) -> None:
         # Long clips go through shared memory: a small message is in the pipe at once.
-        if self._child is not None:
-            self._child.send(dumps(request))
+        if self._child is None:
+            return
+        try:
+            message = dumps(request)
+        except OSError:
+            _log.warning("no room for what is to be played", exc_info=True)
+            self._lose(_FULL)
+            return
+        self._child.send(message)
 
     def _launch(self) -> None:
         """Start a playback process; what it says is read by a thread of its own."""
         self._tried = time.monotonic()
         if self._track is None:
             return
-        self._child = child = Child("rehearse.playback.engine:serve")
+        try:
+            self._child = child = Child("rehearse.playback.engine:serve")
+        except (OSError, RuntimeError):
+            _log.warning("the playback process could not be started", exc_info=True)
+            self._lose(_NOT_STARTED)
+            return
+        self._quiet = 0.0  # what the one before did not say is no fault of this one
         self._inbox = inbox = deque[Any]()
         self._timeline, self._line, self._heard = Timeline(), None, 0.0
         self._reader = threading.Thread(target=_listen, args=(child, inbox), name="player")
@@ -211,11 +239,13 @@ class Player:
             self._send(Volume(kind, gain))
 
     def _end(self) -> None:
+        """End the process; one that does not die at once is left to itself."""
         if self._child is not None:
             self._child.end()
         if self._reader is not None:
-            self._reader.join()
-        self._child = self._reader = None
+            self._reader.join(_DYING)
+        # What it said last, that it has ended, is known.
+        self._child, self._reader, self._inbox = None, None, deque()
 
     def _watch(self) -> None:
         """Give a playback process up that has said nothing for long."""
@@ -251,16 +281,21 @@ class Player:
         self.device, self._bereft = device, False
         if self._delays is not None:
             self._latency = self._delays.of(device)
-        if self._told:
+        if self._away:
             self._events.append(OutputBack(device))
-            self._told = False
+            self._away = self._told = False
 
-    _told = _bereft = False
+    _told = _away = _bereft = False
+    _why = ""
 
     def _lose(self, sentence: str) -> None:
         self._break_off()
+        self._away, self._why = True, sentence
+        self._tell_loss()
+
+    def _tell_loss(self) -> None:
         if not self._told:
-            self._events.append(OutputLost(sentence))
+            self._events.append(OutputLost(self._why))
             self._told = True
 
     def _break_off(self) -> None:
@@ -282,4 +317,6 @@ def _listen(child: Child, inbox: deque[Any]) -> None:
             inbox.append(message)
     except EOFError:
         inbox.append(Lost(UNEXPECTED))
-        child.close_output()
+    except Exception:  # it says what nobody here understands
+        inbox.append(Lost(UNEXPECTED, traceback.format_exc()))
+    child.close_output()

@@ -15,6 +15,7 @@ class SilentOutput:
 
     name = "silent"
     underruns = 0
+    failure = ""  # what goes wrong in its thread is told as that of any thread
 
     def __init__(self, rate: int, pull: Pull, report: Report) -> None:
         self._rate, self._pull, self._report = rate, pull, report

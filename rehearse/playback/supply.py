@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import queue
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future
 
@@ -16,11 +16,13 @@ from rehearse.playback.pieces import (
     warm_up,
     warm_up_quickly,
 )
-from rehearse.work.pool import Job, Workers
+from rehearse.work.pool import Job, Stopped, Workers
 from rehearse.work.shared import Shared
 
 #: Bytes of rendered music kept; 96 MB is about four and a half minutes.
 KEPT = 96_000_000
+#: A piece that could not be made so many times in a row never will be.
+_TRIES = 3
 
 
 class Supply:
@@ -52,9 +54,14 @@ class Supply:
         self._bytes = 0
         self._jobs: dict[tuple[Piece, bool], Job[Audio]] = {}
         self._done: queue.SimpleQueue[tuple[Piece, bool, Future[Audio]]] = queue.SimpleQueue()
+        self._failures: Counter[Piece] = Counter()
 
     def get(self, piece: Piece) -> Audio | None:
-        """The rendered piece if it is ready."""
+        """The rendered piece if it is ready.
+
+        Raises:
+            Exception: what keeps a piece from being made, whichever piece that is.
+        """
         self._collect()
         if piece in self._kept:
             self._kept.move_to_end(piece)
@@ -111,8 +118,13 @@ class Supply:
             if self._jobs.get((piece, urgent)) is job:
                 del self._jobs[piece, urgent]
             # Stopped, or its process died: whoever still needs it asks again.
-            if job.exception() is None:
+            if (error := job.exception()) is None:
+                del self._failures[piece]
                 self._keep(piece, job.result())
+            elif not isinstance(error, Stopped):
+                self._failures[piece] += 1
+                if self._failures[piece] >= _TRIES:
+                    raise error
 
     def _keep(self, piece: Piece, audio: Audio) -> None:
         if piece not in self._kept:

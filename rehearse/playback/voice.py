@@ -9,6 +9,7 @@ change is a cross-fade of 20 ms.
 from __future__ import annotations
 
 import functools
+import itertools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -63,6 +64,7 @@ class Voice:
         fade: gain of the whole voice.
         number: of the pass.
         frozen: standing still after a pause.
+        joins: a clip that is under way at `j` is heard from there on: a count is not cut short.
 
     Attributes:
         follow: what comes after the pass. ended: nothing more comes, clips may still ring.
@@ -75,6 +77,7 @@ class Voice:
     fade: Ramp
     number: int = 1
     frozen: bool = False
+    joins: bool = False
     follow: Lap | None = None
     ended: bool = False
     missing: int = 0
@@ -89,6 +92,8 @@ class Voice:
         self.follow = self.lap.follower
         self._seam = int(SEAM * self.lap.span.rate)  # frames in which the lap is faded in
         self._enter()
+        if self.joins:
+            self._join()
 
     @property
     def silent(self) -> bool:
@@ -142,6 +147,14 @@ class Voice:
         for a, b in self.lap.ducks:
             if b > self.j:
                 self._ducks.append((max(a, self.j + down) + shift, b + shift))
+
+    def _join(self) -> None:
+        """Take up the clips that began before `j` and are not over."""
+        shift = self._clock - self.j
+        under_way = zip(self.lap.starts, self.lap.clips, strict=True)
+        for start, (samples, kind) in itertools.islice(under_way, self._pointer):
+            if start + len(samples) > self.j:
+                self._ringing.append((start + shift, samples, kind))
 
     def _turn(self, frame: int) -> None:
         """The pass is over: on to the next, if there is one."""

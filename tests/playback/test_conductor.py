@@ -1,13 +1,16 @@
 """The conductor with a supply whose moments of delivery the test decides."""
 
+import gc
+import weakref
+
 import numpy as np
 import pytest
 
 from rehearse.playback.conductor import Conductor
 from rehearse.playback.mix import Mixer
-from rehearse.playback.passage import Passage
+from rehearse.playback.passage import Clip, Passage
 from rehearse.playback.pieces import chunk_at, render_piece
-from tests.helpers.playback_tools import RATE
+from tests.helpers.playback_tools import RATE, onsets
 
 
 class SlowSupply:
@@ -15,6 +18,7 @@ class SlowSupply:
 
     def __init__(self, samples):
         self.samples, self.asked, self.kept = samples, {}, {}
+        self.render = render_piece
 
     def get(self, piece):
         return self.kept.get(piece)
@@ -33,7 +37,7 @@ class SlowSupply:
     def deliver(self, kind=None):
         for piece in [p for p in self.asked if kind in (None, p.kind)]:
             del self.asked[piece]
-            self.kept[piece] = render_piece(self.samples, RATE, piece)
+            self.kept[piece] = self.render(self.samples, RATE, piece)
 
 
 @pytest.fixture
@@ -43,13 +47,19 @@ def stand(clicks):
     return mixer, supply, Conductor(mixer, supply, track.samples)
 
 
-def run(mixer, conductor, seconds, supply=None):
+def silence(_samples, rate, piece):
+    """As long as what is stretched, made at once."""
+    frames = round((piece.last - piece.first) / piece.tempo) + 2 * piece.margin(rate)
+    return np.zeros((frames, 2), np.float32)
+
+
+def run(mixer, conductor, seconds, supply=None, block=1024):
     sound = []
-    for _ in range(round(seconds * RATE / 1024)):
+    for _ in range(round(seconds * RATE / block)):
         conductor.step()
         if supply is not None:
             supply.deliver()
-        sound.append(mixer.pull(1024))
+        sound.append(mixer.pull(block))
     return np.concatenate(sound)
 
 
@@ -151,6 +161,81 @@ def test_what_follows_is_ready_before_its_turn(stand):
         ("b", "running"),
     ]
     assert mixer.place is None
+
+
+def test_passes_that_are_over_hold_no_music(stand):
+    """Each pass follows by `then`, as in a rehearsal; none is short enough for one piece."""
+    mixer, supply, conductor = stand
+    supply.render = silence
+    conductor.play(Passage("0", 0.0, 45.0, 0.9), None, False, False)
+    reels = []
+    for turn in range(1, 6):
+        run(mixer, conductor, 5.0, supply, 16384)
+        reels.append(weakref.ref(mixer.place[1]))
+        conductor.then(Passage(str(turn), 0.0, 45.0, 0.9), False)
+        run(mixer, conductor, 46.0, supply, 16384)
+        supply.kept.clear()  # the store gives up what is not used for long
+    gc.collect()
+    assert mixer.missing == 0
+    assert len({mark.span.key for mark in mixer.marks}) == 6
+    assert sum(reel() is not None for reel in reels) <= 1
+    assert len(conductor._fillings) <= 3
+    assert len(conductor._laps) <= 3
+
+
+@pytest.mark.parametrize("repeat", [True, False])
+def test_a_long_slow_pass_holds_what_is_heard_and_little_more(stand, repeat):
+    mixer, supply, conductor = stand
+    supply.render = silence
+    conductor.play(Passage("a", 0.0, 45.0, 0.5), None, repeat, False)
+    for _ in range(12 if repeat else 8):
+        run(mixer, conductor, 10.0, supply, 16384)
+        supply.kept.clear()
+        held = sum(len(block) for block in mixer.place[1]._blocks) / RATE
+        assert held < 22.0  # ten seconds ahead, one behind, and the pieces they lie in
+    assert mixer.missing == 0
+
+
+def test_a_change_in_the_count_in_goes_on_from_the_count_it_is_at(stand):
+    """At 120 counts a minute, four counts in: two are left, also in the new tempo."""
+    mixer, supply, conductor = stand
+    clicks = {
+        tempo: tuple(Clip(-k * 0.5 / tempo, np.full(300, 0.3, np.float32)) for k in range(4, 0, -1))
+        for tempo in (1.0, 0.5)
+    }
+    conductor.play(Passage("a", 1.0, 5.0, 1.0, 2.0, clicks[1.0]), None, False, False)
+    run(mixer, conductor, 1.02, supply)
+    left = -mixer.place[2] / RATE / 0.5
+    assert left == pytest.approx(2.0, abs=0.1)
+    conductor.play(Passage("b", 1.0, 5.0, 0.5, 4.0, clicks[0.5]), None, False, True)
+    run(mixer, conductor, 0.1, supply)
+    assert mixer.place[0].span.key == "b"
+    assert -mixer.place[2] / RATE == pytest.approx(left * 1.0 - 0.1, abs=0.06)
+    sound = run(mixer, conductor, 4.0, supply)
+    heard = onsets(np.abs(sound), RATE, least=0.05, apart=0.5)
+    assert mixer.missing == 0
+    assert len(heard) > 0
+    assert next(m.began for m in mixer.marks if m.span.key == "b")
+
+
+def test_a_count_under_way_at_a_change_is_not_cut_short(stand):
+    mixer, supply, conductor = stand
+    word = np.full(RATE // 2, 0.25, np.float32)
+    for key, keep in (("a", False), ("b", True)):
+        passage = Passage(key, 1.0, 3.0, 1.0, 1.0, (Clip(-0.8, word, "speech"),))
+        conductor.play(passage, None, False, keep)
+        sound = run(mixer, conductor, 0.4, supply)
+    assert np.abs(sound[: int(0.2 * RATE), 0]).min() > 0.1
+
+
+def test_a_count_in_to_other_music_begins_from_its_beginning(stand):
+    mixer, supply, conductor = stand
+    conductor.play(Passage("a", 1.0, 5.0, 1.0, 2.0), None, False, False)
+    run(mixer, conductor, 1.0, supply)
+    conductor.play(Passage("b", 2.0, 5.0, 1.0, 2.0), None, False, True)
+    run(mixer, conductor, 0.1, supply)
+    assert mixer.place[0].span.key == "b"
+    assert mixer.place[2] / RATE < -1.8
 
 
 def test_then_also_counts_for_a_passage_that_has_not_started_yet(stand):

@@ -10,6 +10,7 @@ from rehearse.playback import engine as module
 from rehearse.playback.engine import Engine
 from rehearse.playback.messages import Heard, Load, Opened, Play
 from rehearse.playback.passage import Passage
+from rehearse.playback.pieces import Piece
 from rehearse.work.shared import Shared
 from tests.helpers.playback_tools import RATE
 
@@ -76,3 +77,24 @@ def test_a_device_that_has_stopped_asking_for_sound_counts_as_gone(engine, monke
 
 def test_a_request_before_a_track_does_no_harm():
     Engine(Listener())._take(Play(Passage("a", 1.0, 2.0), None, True, False))
+
+
+def test_a_mistake_in_mixing_is_not_taken_for_a_lost_device(engine):
+    engine._tick()
+    engine._output.failure = "Traceback: where it rose"
+    with pytest.raises(Exception, match="where it rose") as caught:
+        engine._tick()
+    assert not isinstance(caught.value, Fault)
+
+
+def test_music_that_can_never_be_made_is_told_and_not_asked_for_for_ever(engine):
+    impossible = Piece("odd", 0, RATE, 0.8)
+
+    def ask():
+        end = time.monotonic() + 20
+        while time.monotonic() < end:
+            engine._supply.ask(impossible, urgent=True)
+            time.sleep(0.01)
+
+    with pytest.raises(KeyError, match="odd"):
+        ask()

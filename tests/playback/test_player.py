@@ -12,6 +12,7 @@ import pytest
 
 from rehearse.playback import player as module
 from rehearse.playback.calibrate import Delays
+from rehearse.playback.messages import UNEXPECTED
 from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded, PassStarted
 from rehearse.playback.player import Player
 from tests.helpers.playback_tools import kinds, made, started, until
@@ -145,6 +146,139 @@ def test_a_device_that_never_opens_is_given_up_with_a_sentence(clicks, monkeypat
         until(player, started(1))
     finally:
         player.close()
+
+
+def test_after_a_device_that_never_opened_the_next_process_is_given_its_time(clicks, monkeypatch):
+    monkeypatch.setattr(module, "_OPENING", 0.5)
+    player = Player(silent=True)
+    player.load(clicks[0])
+    try:
+        os.kill(player._child.process.pid, signal.SIGSTOP)
+        until(player, lambda events: events)
+        player.play(Passage("a", 1.0, 2.0))
+        child = player._child
+        for _ in range(3):
+            assert player.poll() == ()
+        assert player._child is child
+        assert child.process.poll() is None
+    finally:
+        player.close()
+
+
+@pytest.mark.expects_log
+def test_a_process_gone_deaf_says_so_and_is_started_anew(player, caplog):
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, started(1))
+    player._child.send("nothing that could be read")
+    events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e), 2.0)
+    assert events[-1].sentence == UNEXPECTED
+    assert "listener ended" in caplog.text
+    player.resume()
+    until(player, started(1))
+
+
+@pytest.mark.expects_log
+def test_what_nobody_understands_ends_the_process_with_a_sentence(player, monkeypatch):
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, started(1))
+    child = player._child
+
+    def garbled():
+        raise AttributeError("can't get attribute 'Heard'")
+
+    monkeypatch.setattr(child, "receive", garbled)
+    events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e), 2.0)
+    assert events[-1].sentence == UNEXPECTED
+
+
+def test_a_second_failure_is_told_again_to_whoever_asks(clicks, monkeypatch):
+    monkeypatch.setattr(module, "_RETRY", 0.1)
+    player = Player(silent=True)
+    player.load(clicks[0])
+    lost = lambda events: any(isinstance(e, OutputLost) for e in events)  # noqa: E731
+    try:
+        until(player, lambda _: player.device)
+        player.play(Passage("a", 1.0, 9.0))
+        player._child.process.kill()
+        until(player, lost)
+        # As long as nobody asks, tries in vain are not told.
+        player._child and player._child.process.kill()
+        end = time.monotonic() + 0.5
+        while time.monotonic() < end:
+            if player._child is not None:
+                player._child.process.kill()
+            assert not lost(player.poll())
+            time.sleep(0.01)
+        player.resume()
+        player._child.process.kill()
+        until(player, lost)
+        player.play(Passage("b", 1.0, 9.0))
+        events = until(player, started(1))
+        assert any(isinstance(e, OutputBack) for e in events)
+    finally:
+        player.close()
+
+
+@pytest.mark.expects_log
+def test_a_system_short_of_everything_is_one_sentence_and_the_next_key_goes_on(
+    player, clicks, monkeypatch
+):
+    until(player, lambda _: player.device)
+    player.play(Passage("a", 1.0, 9.0))
+    until(player, started(1))
+
+    def refused(*_arguments, **_more):
+        raise OSError(11, "Resource temporarily unavailable")
+
+    for _ in range(2):
+        with monkeypatch.context() as refusing:
+            refusing.setattr(subprocess, "Popen", refused)
+            if player._child is not None:
+                player._child.process.kill()
+                until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
+            player.resume()
+            (told,) = until(player, lambda e: e)
+        assert told.sentence.startswith("The sound could not be started – close other programs")
+    with monkeypatch.context() as full:
+        full.setattr(module, "dumps", refused)
+        player.resume()
+        (told,) = [e for e in until(player, lambda e: e) if isinstance(e, OutputLost)]
+        assert told.sentence.startswith("There is no room for the sound")
+        full.setattr(module, "Shared", refused)
+        player.load(clicks[0])
+        player.play(Passage("a", 1.0, 9.0))
+        assert any(isinstance(e, OutputLost) for e in player.poll())
+        player.play(Passage("a", 1.0, 9.0))
+        assert any(isinstance(e, OutputLost) for e in player.poll())
+    player.load(clicks[0])
+    player.play(Passage("b", 1.0, 9.0))
+    until(player, started(1))
+
+
+def test_a_process_that_does_not_die_does_not_hold_the_window_up(clicks):
+    player = Player(silent=True)
+    player.load(clicks[0])
+    until(player, lambda _: player.device)
+    kill, player._child.process.kill = player._child.process.kill, lambda: None
+    try:
+        begin = time.monotonic()
+        player.close()
+        assert time.monotonic() - begin < 3.0
+    finally:
+        kill()
+
+
+def test_sound_lost_in_a_count_in_begins_with_the_count_in_again(player):
+    player.play(Passage("a", 1.0, 9.0, lead=3.0))
+    until(player, lambda _: player.now().elapsed > -2.5 and player.now().state == "lead")
+    player._child.process.kill()
+    until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
+    player.poll()
+    player.resume()
+    events = until(player, started(1))
+    assert player.now().state == "lead"
+    assert player.now().elapsed < -2.0
+    assert [e.source for e in events if isinstance(e, PassStarted)] == [1.0]
 
 
 def test_calibration_shifts_what_is_audible_and_is_kept(clicks, tmp_path):

@@ -259,6 +259,37 @@ def test_a_device_that_refuses_the_rate_plays_in_tune_and_in_time(server, clicks
         assert np.ptp(errors) < 5
 
 
+def test_a_mistake_in_the_callback_is_kept_and_leaves_silence(server):
+    def pull(_frames):
+        raise ZeroDivisionError("division by zero")
+
+    device = DeviceOutput(RATE, pull, lambda *_: None)
+    end = time.monotonic() + 10
+    while not device.failure and time.monotonic() < end:
+        time.sleep(0.01)
+    assert "division by zero" in device.failure
+    assert device.alive
+    device.close()
+
+
+def test_going_on_in_vain_is_told_each_time_and_silence_is_always_offered(server, clicks):
+    server.stop()
+    player = Player()
+    try:
+        player.load(clicks[0])
+        until(player, lambda e: e)
+        for _ in range(2):
+            player.play(Passage("a", 1.0, 2.0))
+            (told,) = until(player, lambda e: e)
+            assert told.sentence.startswith("No sound device can be opened")
+        server.start()
+        player.play(Passage("a", 1.0, 2.0))
+        events = until(player, started(1))
+        assert any(isinstance(e, OutputBack) for e in events)
+    finally:
+        player.close()
+
+
 def test_without_a_device_one_sentence_offers_silence(server, clicks):
     server.stop()
     player = Player()
