@@ -2,18 +2,21 @@
 
 Durability: WAL with `synchronous = FULL` syncs the log at each commit, so a pass whose `record`
 returned survives a killed process and a pulled plug (SQLite, "Write-Ahead Logging", 2 and 4).
-A pass that cannot be written (the disk is full, the folder is gone or locked) waits and is written
-with the next one that can; meanwhile this machine keeps it in a file of its own, from which it is
-taken home when the logbook is next opened. Use a logbook from the thread that opened it.
+What cannot be written (the disk is full, the folder is gone or locked) waits and is written with
+the next thing that can; meanwhile this machine keeps it in a file of its own, from which it is
+taken home when the logbook can be written again. Use a logbook from the thread that opened it;
+the window has `keeper.Keeper` for that.
 """
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar
 
 from rehearse.files.fault import Fault
 from rehearse.practice import rows, writing
@@ -27,9 +30,13 @@ from rehearse.practice.opening import (
 )
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.spare import forget_spare, open_spare, set_by, spare_path
-from rehearse.practice.writing import Transaction
+from rehearse.practice.writing import Note, Transaction
 
 FILE_NAME = "practice.sqlite"
+#: What reading a damaged file may raise.
+_BROKEN = (sqlite3.Error, UnicodeError, ValueError, OverflowError, TypeError)
+
+T = TypeVar("T")
 
 
 class Logbook:
@@ -38,20 +45,26 @@ class Logbook:
     Args:
         path: the file `practice.sqlite`; made when missing.
         spare: what stands in for it while its folder cannot be written; None: the usual place.
+        identity: the routine's own name, after which the usual place is called.
+        insist: stand in for a logbook of a newer version, too, instead of refusing it.
 
     Attributes:
         notice: one sentence when the file was damaged or cannot be written, else empty.
 
     Raises:
-        Fault: written by a newer version (left untouched).
+        Fault: written by a newer version (left untouched), unless `insist`.
     """
 
-    def __init__(self, path: Path, spare: Path | None = None) -> None:
+    def __init__(
+        self, path: Path, spare: Path | None = None, *, identity: str = "", insist: bool = False
+    ) -> None:
         self.path = path
-        self._spare = spare or spare_path(path)
+        self._spare = spare or spare_path(path, identity)
         self._waiting: list[Pass] = []
+        self._notes: list[Note] = []
+        self._plans: dict[str, rows.Row] = {}
         self._is_set_by = False
-        opened = self._open()
+        opened = self._open(insist)
         self.db, self.notice = opened.db, opened.notice
         self._file = _file_at(path)
         if not self.is_away and self._spare.exists():
@@ -62,10 +75,19 @@ class Logbook:
         """Whether the folder cannot be written and this machine keeps the passes."""
         return self._away
 
+    @property
+    def has_waiting(self) -> bool:
+        """Whether something is not yet where it belongs."""
+        return bool(self._away or self._waiting or self._notes or self._plans)
+
     def close(self) -> None:
-        """Write what still waits and close the file; safe to call twice."""
+        """Write what still waits and close the file; safe to call twice.
+
+        Raises:
+            Fault: something could not be written; it is kept on this machine where that can be.
+        """
         try:
-            if self._waiting:
+            if self._waiting or self._notes or self._plans:
                 self._write()
         finally:
             self.db.close()
@@ -105,14 +127,14 @@ class Logbook:
                 self._waiting[k] = replace(done, verdict=verdict, broke_at=broke_at)
                 self._write()
                 return
+        self._guarded(lambda: self._judge(pass_id, verdict, broke_at))
+        self._check_place()
+
+    def _judge(self, pass_id: str, verdict: Verdict | None, broke_at: float | None) -> None:
         row = self._find(pass_id)
         (done,) = self._passes([row])
-        try:
-            with Transaction(self.db):
-                writing.set_verdict(self.db, rows.number(row), done, verdict, broke_at)
-        except sqlite3.DatabaseError as error:
-            raise fault_of(error, self.path) from error
-        self._check_place()
+        with Transaction(self.db):
+            writing.set_verdict(self.db, rows.number(row), done, verdict, broke_at)
 
     def begin_session(self, at: datetime, *, dry_run: bool = False) -> int:
         """Begin a session now, whatever the pause since the last one. Returns its number."""
@@ -120,14 +142,41 @@ class Logbook:
             return writing.new_session(self.db, at, at, dry_run)
 
     def end_session(self, at: datetime, *, unwell: bool = False) -> None:
-        """Close the session of this moment; `unwell` notes a stop for dizziness, cramp or pain."""
-        with Transaction(self.db):
-            session = writing.session_at(self.db, at, at, dry_run=False)
-            self.db.execute(
-                "UPDATE sessions SET stopped = ? WHERE n = ?", ("unwell" if unwell else "", session)
-            )
+        """Close the session of this moment; `unwell` notes a stop for dizziness, cramp or pain.
+
+        Raises:
+            Fault: it could not be written; it waits as a pass does.
+        """
+        self._notes.append((at, unwell))
+        self._write()
+
+    def keep_plan(self, plan: rows.Row) -> None:
+        """Keep a plan (key, day, minutes, lines) in place of what its key had before.
+
+        Raises:
+            Fault: it could not be written; it waits as a pass does.
+        """
+        self._plans[plan[0]] = plan
+        self._write()
+
+    def retry(self) -> bool:
+        """Try again to bring home what waits; whether nothing does any more."""
+        with contextlib.suppress(Fault, OSError):
+            if self._away:
+                self._come_home()
+            elif self.has_waiting:
+                self._write()
+        return not self.has_waiting
 
     # -- reading ---------------------------------------------------------------------------
+
+    def read(self, read: Callable[[Logbook], T]) -> T:
+        """What `read` makes of this logbook; a file that breaks under it is mended first.
+
+        Raises:
+            Fault: it cannot be read.
+        """
+        return self._guarded(lambda: read(self))
 
     def history(
         self,
@@ -140,19 +189,22 @@ class Logbook:
         """The passes by the time they began, dry runs marked; at most `limit` of them.
 
         Without the poses they took in (`taken`) they are read in a third of the time.
+
+        Raises:
+            Fault: they cannot be read.
         """
         order = "DESC" if newest_first else "ASC"
         where = "" if dry_runs else "WHERE NOT dry_run"
-        found = self.db.execute(
-            f"{rows.SELECT_PASS} {where} ORDER BY started {order}, n {order} LIMIT ?",
-            (-1 if limit is None else limit,),
-        ).fetchall()
+        select = f"{rows.SELECT_PASS} {where} ORDER BY started {order}, n {order} LIMIT ?"
+        return self._guarded(lambda: self._select(select, -1 if limit is None else limit, taken))
+
+    def _select(self, select: str, value: object, taken: bool = True) -> tuple[Pass, ...]:
+        found = self.db.execute(select, (value,)).fetchall()
         return self._passes(found) if taken else tuple(rows.to_pass(row, ()) for row in found)
 
     def passes_of_plan(self, key: str) -> tuple[Pass, ...]:
         """The passes that belong to one day's plan, in the order they were written."""
-        found = self.db.execute(f"{rows.SELECT_PASS} WHERE plan = ? ORDER BY n", (key,)).fetchall()
-        return self._passes(found)
+        return self._select(f"{rows.SELECT_PASS} WHERE plan = ? ORDER BY n", key)
 
     def get(self, pass_id: str) -> Pass:
         """One pass by its id.
@@ -180,40 +232,76 @@ class Logbook:
 
     # -- inside ----------------------------------------------------------------------------
 
-    def _open(self) -> Opened:
+    def _open(self, insist: bool) -> Opened:
         self._away = False
         try:
             return open_database(self.path)
-        except Unwritable:
-            self._away = True
-            return open_spare(self.path, self._spare)
+        except Unwritable as fault:
+            why: Fault = fault
+        except Fault as fault:
+            if not insist:
+                raise
+            why = fault
+        self._away = True
+        return open_spare(self.path, self._spare, why)
+
+    def _come_home(self) -> None:
+        """Go over to the folder's own logbook if that can be written again.
+
+        Raises:
+            Fault: it still cannot.
+        """
+        opened = open_database(self.path, 0.2)
+        self.db.close()
+        self.db, self.notice, self._away = opened.db, opened.notice, False
+        self._file = _file_at(self.path)
+        self._take_home()
 
     def _take_home(self) -> None:
-        """Bring back what this machine kept while the folder could not be written."""
-        with_spare = open_database(self._spare)
-        here, self.db = self.db, with_spare.db
-        kept = self.history()
-        plans = self.db.execute("SELECT key, day, minutes, lines FROM plans ORDER BY n").fetchall()
-        self.db = here
-        with_spare.db.close()
-        self.record_all(kept)
-        known = {done.id: done for done in self.history()}
-        for done in kept:
-            if done.verdict is not None and known[done.id].verdict != done.verdict:
-                self.judge(done.id, done.verdict, broke_at=done.broke_at)
-        with Transaction(self.db):
-            writing.write_plans(self.db, plans)
+        """Bring back what this machine kept while the folder could not be written.
+
+        Where that fails it stays here for the next time.
+        """
+        try:
+            with contextlib.closing(open_database(self._spare).db) as kept:
+                passes, notes, plans = _all_of(kept)
+            self.record_all(passes)
+            known = {done.id: done for done in self.history(taken=False)}
+            for done in passes:
+                if done.verdict is not None and known[done.id].verdict != done.verdict:
+                    self.judge(done.id, done.verdict, broke_at=done.broke_at)
+            with Transaction(self.db):
+                writing.write_plans(self.db, plans)
+                writing.write_notes(self.db, notes)
+        except (Fault, KeyError, *_BROKEN):
+            return
         forget_spare(self._spare)
+
+    def _guarded(self, deed: Callable[[], T]) -> T:
+        """Do something with the file; if it proves to be damaged, once more with a mended one.
+
+        Raises:
+            Fault: it cannot be done.
+        """
+        try:
+            return deed()
+        except _BROKEN as error:
+            if not is_damage(error):
+                raise fault_of(error, self.path) from error
+        try:
+            self._start_afresh()
+            return deed()
+        except _BROKEN as error:
+            raise fault_of(error, self.path) from error
 
     def _write(self) -> None:
         try:
-            self._write_waiting()
-        except sqlite3.DatabaseError as error:
-            if not is_damage(error):
-                raise self._kept(error) from error
-            self._start_afresh()
-            self._write_waiting()
+            self._guarded(self._write_waiting)
+        except Fault as fault:
+            raise self._kept(fault) from fault
         self._waiting.clear()
+        self._notes.clear()
+        self._plans.clear()
         self._check_place()
         if self._is_set_by:
             self._is_set_by = False
@@ -233,31 +321,53 @@ class Logbook:
     def _write_waiting(self) -> None:
         with Transaction(self.db):
             writing.write(self.db, self._waiting)
+            writing.write_notes(self.db, self._notes)
+            writing.write_plans(self.db, self._plans.values())
 
-    def _kept(self, error: sqlite3.DatabaseError) -> Fault:
-        fault = fault_of(error, self.path)
+    def _kept(self, fault: Fault) -> Fault:
         count = len(self._waiting)
-        kept = f"{count} pass{'es wait' if count > 1 else ' waits'} in memory"
+        what, waits, are = f"{count} passes", "wait", "are"
+        if count <= 1:
+            what, waits, are = "1 pass" if count else "it", "waits", "is"
+        kept = f"{what} {waits} in memory"
         if self._set_by(self._waiting):
-            kept = f"{count} pass{'es are' if count > 1 else ' is'} kept on this machine meanwhile"
+            kept = f"{what} {are} kept on this machine meanwhile"
         return Fault(fault.what, where=fault.where, do=f"{fault.do}, {kept}")
 
     def _set_by(self, passes: Sequence[Pass]) -> bool:
         """Keep passes on this machine until they are at home; False when that cannot be either."""
-        done = not self.is_away and set_by(self._spare, passes)
+        done = not self.is_away and set_by(self._spare, passes, self._notes)
         self._is_set_by = self._is_set_by or done
         return done
 
     def _start_afresh(self) -> None:
         # The file broke under us. Everything readable and everything waiting goes into a new one.
         self.db.close()
-        opened = open_database(self.path)
-        if not opened.notice:
-            opened.db.close()
-            set_aside(self.path)
-            opened = open_database(self.path)
+        place = self._spare if self._away else self.path
+        try:
+            opened = open_database(place)
+            if not opened.notice:
+                opened.db.close()
+                set_aside(place)
+                opened = open_database(place)
+        except Unwritable as fault:
+            self._away = True
+            opened = open_spare(self.path, self._spare, fault)
         self.db, self.notice = opened.db, opened.notice
         self._file = _file_at(self.path)
+
+
+def _all_of(db: sqlite3.Connection) -> tuple[list[Pass], list[Note], list[rows.Row]]:
+    """The passes, the stops for dizziness and the plans of a stand-in."""
+    found = db.execute(f"{rows.SELECT_PASS} ORDER BY n").fetchall()
+    taken: dict[int, list[rows.Row]] = {}
+    for row in db.execute(rows.SELECT_ALL_TAKEN):
+        taken.setdefault(row[0], []).append(row)
+    passes = [rows.to_pass(row, taken.get(rows.number(row), ())) for row in found]
+    ends = db.execute("SELECT ended FROM sessions WHERE stopped = 'unwell'").fetchall()
+    notes = [(datetime.fromtimestamp(ended).astimezone(), True) for (ended,) in ends]
+    plans = db.execute("SELECT key, day, minutes, lines FROM plans ORDER BY n").fetchall()
+    return passes, notes, plans
 
 
 def _file_at(path: Path) -> tuple[int, int]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import secrets
-import sqlite3
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date
@@ -20,14 +19,13 @@ from rehearse.music.position import Length
 from rehearse.practice.drill import Drill
 from rehearse.practice.guided import Guided
 from rehearse.practice.logbook import Logbook
-from rehearse.practice.opening import fault_of
 from rehearse.practice.passes import Pass
 from rehearse.practice.passplan import PassPlan, Result
 from rehearse.practice.planline import Plan, PlanLine
+from rehearse.practice.rows import Row
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope, section_scope, transition_scope, whole_scope
 from rehearse.practice.steps import TempoSteps
-from rehearse.practice.writing import Transaction, write_plans
 from rehearse.routine.model import Routine
 
 
@@ -78,19 +76,20 @@ def keep_plan(book: Logbook, plan: Plan) -> Plan:
     Raises:
         Fault: it could not be written.
     """
-    kept = plan if plan.key else replace(plan, key=secrets.token_hex(8))
-    row = (
-        kept.key,
-        kept.day.isoformat(),
-        kept.minutes,
-        json.dumps([asdict(x) for x in kept.lines]),
-    )
-    try:
-        with Transaction(book.db):
-            write_plans(book.db, [row])
-    except sqlite3.DatabaseError as error:
-        raise fault_of(error, book.path) from error
+    kept = named(plan)
+    book.keep_plan(row_of(kept))
     return kept
+
+
+def named(plan: Plan) -> Plan:
+    """The plan with a key, its own or a new one."""
+    return plan if plan.key else replace(plan, key=secrets.token_hex(8))
+
+
+def row_of(plan: Plan) -> Row:
+    """A plan with its key as `Logbook.keep_plan` takes it."""
+    lines = json.dumps([asdict(x) for x in plan.lines])
+    return plan.key, plan.day.isoformat(), plan.minutes, lines
 
 
 def plan_of(

@@ -26,6 +26,7 @@ INSERT_PASS = (
 _TAKEN = 'pose, name, "start", "end", origin, origin_name'
 #: The poses of every pass in a set of row numbers, in order; the pass's number comes first.
 SELECT_TAKEN = f"SELECT pass, {_TAKEN} FROM taken WHERE pass IN ({{numbers}}) ORDER BY pass, place"
+SELECT_ALL_TAKEN = f"SELECT pass, {_TAKEN} FROM taken ORDER BY pass, place"
 INSERT_TAKEN = (
     f"INSERT INTO taken ({_TAKEN}, place, day, pass, tempo,"
     " at, drilled, counted, judged, clean) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"

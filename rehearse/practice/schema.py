@@ -119,8 +119,8 @@ RECOUNT = {
 }
 
 
-def migrate(db: sqlite3.Connection) -> None:
-    """Bring an empty or older file to `VERSION`, whole or not at all."""
+def migrate(db: sqlite3.Connection) -> bool:
+    """Bring an empty or older file to `VERSION`, whole or not at all; whether it was needed."""
     db.execute("BEGIN IMMEDIATE")
     try:
         (version,) = db.execute("PRAGMA user_version").fetchone()
@@ -133,6 +133,7 @@ def migrate(db: sqlite3.Connection) -> None:
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             db.execute(f"PRAGMA user_version = {VERSION}")
         db.execute("COMMIT")
+        return bool(version < VERSION)
     except BaseException:
         db.execute("ROLLBACK")
         raise

@@ -1,52 +1,67 @@
 """Where passes go when the routine's folder cannot be written, and how they come home.
 
-A stick that is write-protected or a shared folder without permission must not stop the practice:
-a copy of the logbook on this machine takes the passes and gives them back, each once, as soon as
-the folder can be written again.
+A stick that is write-protected, a shared folder without permission, a logbook that another program
+holds must not stop the practice: a copy of the logbook on this machine takes the passes and gives
+them back, each once, as soon as the folder can be written again. It is named after the routine
+itself: another stick that is put in the same place gets nothing that is not its own.
 """
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import re
 import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
 
 from rehearse.files.fault import Fault
+from rehearse.practice import schema
 from rehearse.practice.opening import Opened, open_database, open_for_reading
 from rehearse.practice.passes import Pass
-from rehearse.practice.writing import Transaction, write
+from rehearse.practice.writing import Note, Transaction, write, write_notes
+
+_PLAIN = re.compile(r"[0-9A-Za-z-]{4,64}")
 
 
-def spare_path(path: Path) -> Path:
-    """The place on this machine that stands in for the logbook at `path`."""
+def spare_path(path: Path, identity: str = "") -> Path:
+    """The place on this machine that stands in for the logbook at `path`.
+
+    Args:
+        identity: the routine's own name, `Routine.id`; without one the path itself tells.
+    """
     from platformdirs import user_data_path
 
-    name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:16]
+    if identity:
+        plain = _PLAIN.fullmatch(identity)
+        name = f"routine {identity if plain else hashlib.sha256(identity.encode()).hexdigest()}"
+    else:
+        name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:16]
     return Path(user_data_path("rehearse")) / "logbooks" / f"{name}.sqlite"
 
 
-def open_spare(path: Path, spare: Path) -> Opened:
+def open_spare(path: Path, spare: Path, why: Fault) -> Opened:
     """Open the stand-in, filled with what the folder's logbook holds when it is new.
 
-    Raises:
-        Fault: this machine cannot keep it either.
+    Args:
+        why: what keeps the logbook from being used. Where this machine cannot keep passes either,
+            they live as long as the program.
     """
+    do = "passes are kept on this machine and go into it when it can be written"
     try:
         spare.parent.mkdir(parents=True, exist_ok=True)
-        if not spare.exists() and path.exists():
-            _copy(path, spare)
-    except OSError as error:
-        raise Fault("passes cannot be kept anywhere", where=path.name, do="free a disk") from error
-    sentence = Fault(
-        "the logbook cannot be written in this folder",
-        where=path.name,
-        do="passes are kept on this machine and go into it when it can be",
-    ).sentence
-    return Opened(open_database(spare).db, sentence)
+        if not spare.exists():
+            with contextlib.suppress(Fault, sqlite3.Error):
+                _copy(path, spare)
+        db = open_database(spare).db
+    except (OSError, Fault):
+        db = sqlite3.connect(":memory:", isolation_level=None)
+        schema.migrate(db)
+        do = "this machine cannot keep passes either: they last until the program ends"
+    return Opened(db, Fault(why.what, where=why.where, do=do).sentence)
 
 
-def set_by(spare: Path, passes: Sequence[Pass]) -> bool:
+def set_by(spare: Path, passes: Sequence[Pass], notes: Sequence[Note] = ()) -> bool:
     """Keep passes, with their newest verdicts, in the stand-in; False when it cannot either."""
     try:
         spare.parent.mkdir(parents=True, exist_ok=True)
@@ -61,7 +76,8 @@ def set_by(spare: Path, passes: Sequence[Pass]) -> bool:
                     "UPDATE passes SET verdict = ?, broke_at = ? WHERE id = ?",
                     (done.verdict, done.broke_at, done.id),
                 )
-    except sqlite3.DatabaseError:
+            write_notes(db, notes)
+    except sqlite3.Error:
         return False
     finally:
         db.close()
@@ -71,14 +87,20 @@ def set_by(spare: Path, passes: Sequence[Pass]) -> bool:
 def forget_spare(spare: Path) -> None:
     """Remove the stand-in once everything in it is safe."""
     for ending in ("", "-wal", "-shm"):
-        spare.with_name(spare.name + ending).unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            spare.with_name(spare.name + ending).unlink(missing_ok=True)
 
 
 def _copy(path: Path, spare: Path) -> None:
     source = open_for_reading(path)
     target = sqlite3.connect(spare)
     try:
+        source.execute("PRAGMA busy_timeout = 500")
         source.backup(target)
+    except sqlite3.Error:
+        target.close()
+        forget_spare(spare)
+        raise
     finally:
         source.close()
         target.close()

@@ -15,6 +15,8 @@ SESSION_GAP = timedelta(minutes=30)
 _MANY = 500
 
 Items = set[tuple[str, str, str]]
+#: A session closed: when, and whether for dizziness, cramp or pain.
+Note = tuple[datetime, bool]
 
 
 class Transaction:
@@ -88,6 +90,15 @@ def session_at(db: sqlite3.Connection, started: datetime, ended: datetime, *, dr
         return new_session(db, started, ended, dry_run)
     db.execute("UPDATE sessions SET ended = max(ended, ?) WHERE n = ?", (ended.timestamp(), row[0]))
     return int(row[0])
+
+
+def write_notes(db: sqlite3.Connection, notes: Iterable[Note]) -> None:
+    """Close the session of each moment."""
+    for at, unwell in notes:
+        session = session_at(db, at, at, dry_run=False)
+        db.execute(
+            "UPDATE sessions SET stopped = ? WHERE n = ?", ("unwell" if unwell else "", session)
+        )
 
 
 def write_plans(db: sqlite3.Connection, plans: Iterable[rows.Row]) -> None:

@@ -306,12 +306,12 @@ def unwritable(monkeypatch, path):
 
     real = opening._connect
 
-    def connect(which, *, check):
+    def connect(which, patience, *, check):
         if which == path:
             error = sqlite3.OperationalError("attempt to write a readonly database")
             error.sqlite_errorcode = sqlite3.SQLITE_READONLY
             raise error
-        return real(which, check=check)
+        return real(which, patience, check=check)
 
     monkeypatch.setattr(opening, "_connect", connect)
 
@@ -328,7 +328,7 @@ def test_in_a_folder_that_cannot_be_written_passes_are_kept_here_and_come_home(
         unwritable(read_only, path)
         for more in (second, make_pass(MONDAY + timedelta(minutes=2))):
             with Logbook(path, spare) as book:
-                assert "cannot be written in this folder" in book.notice
+                assert "cannot be written here" in book.notice
                 assert book.is_away
                 assert first.id in {p.id for p in book.history()}
                 book.record(more)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from rehearse.files.fault import Fault
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan, plan_of
@@ -155,6 +156,7 @@ def test_a_killed_process_keeps_its_plan_and_what_was_done(book, plan, routine, 
     code = f"""
 import sys, time
 from pathlib import Path
+from rehearse.files.fault import Fault
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan
@@ -190,7 +192,7 @@ def test_a_plan_kept_on_this_machine_comes_home(tmp_path, plan, routine, beatmap
     home, spare = tmp_path / "home.sqlite", tmp_path / "spare.sqlite"
     with Logbook(home):
         pass
-    open_spare(home, spare).db.close()
+    open_spare(home, spare, Fault("it is locked")).db.close()
     with Logbook(spare) as away:
         kept = keep_plan(away, plan)
     with Logbook(home, spare) as book:
