@@ -201,12 +201,14 @@ def _new(options: argparse.Namespace) -> int:
 def _log(options: argparse.Namespace) -> int:
     from rehearse.practice.export import format_table, table_rows, to_csv
     from rehearse.practice.logbook import FILE_NAME, Logbook
+    from rehearse.routine.folder import open_folder
 
-    if not options.folder.is_dir():
-        raise Fault("there is no such folder", where=options.folder, do="check the name")
-    if not (options.folder / FILE_NAME).exists():
+    opened = open_folder(options.folder)
+    if not (opened.folder / FILE_NAME).exists():
         raise Fault("has no logbook yet", where=options.folder, do="rehearse it first")
-    with Logbook(options.folder / FILE_NAME) as logbook:
+    with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
+        if logbook.notice:
+            print(logbook.notice, file=sys.stderr)
         passes = logbook.history(taken=False)
     print(to_csv(passes) if options.csv else format_table(table_rows(passes)), end="")
     return 0

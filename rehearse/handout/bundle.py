@@ -15,6 +15,7 @@ from rehearse.files.inside import inside
 from rehearse.handout.material import Material
 from rehearse.handout.naming import safe_name
 from rehearse.handout.report import Report
+from rehearse.practice.opening import open_for_reading
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
 _LOG, _CHECKS = "practice.sqlite", "checks.yaml"
@@ -89,11 +90,11 @@ def _log_copy(path: Path) -> bytes:
         copy = Path(folder) / _LOG
         try:
             with (
-                closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as source,
+                closing(open_for_reading(path)) as source,
                 closing(sqlite3.connect(copy)) as target,
             ):
                 source.backup(target)
                 target.execute("PRAGMA journal_mode=DELETE")
-        except sqlite3.Error as error:
+        except (sqlite3.Error, Fault) as error:
             raise Fault("the logbook cannot be read", where=path.name, do="leave it out") from error
         return copy.read_bytes()

@@ -12,7 +12,7 @@ import logging
 import queue
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
@@ -46,6 +46,7 @@ class Keeper:
     Args:
         path: the file. identity: the routine's own name. spare: as for `Logbook`.
         on_fault: told one sentence when something could not be kept or read.
+        after: keepers that are closed already and first have to be done.
         post: how a call gets from the logbook's thread to the one that asked.
     """
 
@@ -55,12 +56,14 @@ class Keeper:
         *,
         identity: str = "",
         spare: Path | None = None,
+        after: Iterable[Keeper] = (),
         on_fault: Callable[[str], None] = lambda _sentence: None,
         post: Callable[[Callable[[], None]], None] = at_once,
     ) -> None:
         self.path = path
         self._identity, self._spare = identity, spare
         self._on_fault, self._post = on_fault, post
+        self._after = tuple(after)
         self._jobs: queue.SimpleQueue[Job | None] = queue.SimpleQueue()
         self._closed = False
         self._thread = threading.Thread(target=self._run, name="logbook", daemon=True)
@@ -86,14 +89,24 @@ class Keeper:
         """Keep a plan that has its key."""
         self._jobs.put(lambda book: book.keep_plan(row_of(plan)))
 
-    def ask(self, read: Callable[[Logbook], T], done: Callable[[T], None]) -> None:
+    def ask(
+        self,
+        read: Callable[[Logbook], T],
+        done: Callable[[T], None],
+        failed: Callable[[], None] = lambda: None,
+    ) -> None:
         """Answer `done(read(logbook))`; `read` runs in the logbook's thread, `done` does not.
 
-        Nothing is answered once the keeper is closed, and where it cannot be read.
+        Where it cannot be read that is told, and `failed` called. Nothing is answered once the
+        keeper is closed.
         """
 
         def job(book: Logbook) -> None:
-            found = book.read(read)
+            try:
+                found = book.read(read)
+            except BaseException:
+                self._answer(failed)
+                raise
             self._answer(lambda: done(found))
 
         self._jobs.put(job)
@@ -118,6 +131,9 @@ class Keeper:
     # -- the logbook's own thread --------------------------------------------------------------
 
     def _run(self) -> None:
+        for other in self._after:
+            other.join()
+        self._after = ()
         try:
             book = Logbook(self.path, self._spare, identity=self._identity, insist=True)
         except Exception as error:  # whatever it is, the window goes on without it
@@ -161,7 +177,8 @@ class Keeper:
 
     def _fail(self, error: Exception) -> None:
         log.error("logbook", exc_info=error)
-        self._tell(f"{self.path.name}: the logbook cannot be used – what is practised now is not kept.")
+        what = "the logbook cannot be used, what is practised now is not kept"
+        self._tell(Fault(what, where=self.path.name, do="start again").sentence)
 
     def _tell_notice(self, book: Logbook) -> None:
         if book.notice:

@@ -107,7 +107,7 @@ def plan_of(
     for key, length, text in rows:
         try:
             read = [_line(entry) for entry in json.loads(text)]
-        except (ValueError, TypeError, KeyError):
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError, ArithmeticError):
             return None
         fitted = (_fitted(line, routine, beatmap) for line in read)
         plan = Plan(day, length, tuple(x for x in fitted if x is not None), key)

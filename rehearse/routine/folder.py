@@ -38,7 +38,8 @@ from rehearse.routine.versions import (
 
 #: What the program itself reads or writes in the folder; a link there must not lead out.
 _OWN_FILES = (
-    *(ROUTINE, BEATS, "practice.sqlite", "checks.yaml"),
+    *(ROUTINE, BEATS, "practice.sqlite", "practice.sqlite-wal", "practice.sqlite-shm"),
+    *("practice.sqlite-journal", "checks.yaml"),
     *(FOLDER, "pictures", "rules", "voice"),
 )
 

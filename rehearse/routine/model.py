@@ -127,6 +127,8 @@ class Routine:
         rules: key of the rule set ("open-60").
         stage: part of the track used on stage; None: the whole track.
         poses: ordered by hit. sections: ordered by start. own_poses: by name.
+        id: the routine's own name, never shown: what was practised of it is kept under it, wherever
+            the folder lies. No part of what is compared: two states of one routine share it.
     """
 
     title: str
@@ -139,6 +141,7 @@ class Routine:
     poses: tuple[Placed, ...] = ()
     sections: tuple[Section, ...] = ()
     own_poses: tuple[OwnPose, ...] = ()
+    id: str = field(default="", compare=False)
 
     def placed(self, pose_id: str) -> Placed:
         """The placed pose with this id.

@@ -18,6 +18,8 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
         beats: `versions.fingerprint` of the map its counts mean, when known.
     """
     data: dict[str, Any] = {"format": FORMAT, "title": routine.title, "track": routine.track}
+    if routine.id:
+        data["id"] = routine.id
     for name in ("show", "division", "show_date", "rules"):
         if value := getattr(routine, name):
             data[name] = value

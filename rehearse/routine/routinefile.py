@@ -6,6 +6,7 @@ left out has its default. Reading notes every fault of the file before it refuse
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -33,7 +34,7 @@ from rehearse.routine.model import (
 from rehearse.routine.poses import Catalogue, plain
 
 _TOP = (
-    *("format", "title", "track", "show", "division", "show_date", "rules", "beats"),
+    *("format", "title", "id", "track", "show", "division", "show_date", "rules", "beats"),
     *("stage", "poses", "sections", "own_poses"),
 )
 _STAGE = ("start", "end", "fade_in", "fade_out")
@@ -86,6 +87,7 @@ def read_routine(
     routine = Routine(
         title=top.text("title", None),
         track=_reference(top, "track", folder, None),
+        id=top.text("id") or _identity(document),
         show=top.text("show"),
         division=top.text("division"),
         show_date=top.value("show_date", iso_date, ""),
@@ -95,6 +97,22 @@ def read_routine(
     )
     top.finish()
     return in_order(routine, poses, sections, beatmap)
+
+
+def _identity(document: Document) -> str:
+    """The id of a routine written before they had one; it is in the file from the next save on.
+
+    Made from what names it and its poses, so that a folder that cannot be written, and one that
+    was written meanwhile on another machine, come to the same.
+    """
+    data = document.data
+    parts = [str(data.get("title")), str(data.get("track"))]
+    for name in ("poses", "sections"):
+        items = data.get(name)
+        for item in items if isinstance(items, list) else ():
+            if isinstance(item, dict):
+                parts.append(str(item.get("id") or (item.get("pose"), item.get("hit"))))
+    return hashlib.sha256("\n".join(parts).encode("utf-8", "replace")).hexdigest()[:16]
 
 
 def in_order(

@@ -14,7 +14,7 @@ from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.bring import UNSAFE, song_name
 from rehearse.routine.folder import open_folder, save_folder
-from rehearse.routine.model import Routine, StagePart
+from rehearse.routine.model import Routine, StagePart, new_id
 from rehearse.routine.rules import RuleSet
 
 #: The rule set a routine is begun with unless another is chosen.
@@ -106,7 +106,8 @@ def _routine(song: Path, beatmap: BeatMap, rules: RuleSet, title: str) -> Routin
     title = " ".join(title.split())
     if not 0 < len(title) <= 80:
         raise Fault("the routine has no title", do="write a few words, 80 letters at most")
-    return Routine(title, song_name(song), rules=rules.key, stage=stage_part(beatmap, rules))
+    stage = stage_part(beatmap, rules)
+    return Routine(title, song_name(song), rules=rules.key, stage=stage, id=new_id() + new_id())
 
 
 def _make(

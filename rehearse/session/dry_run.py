@@ -128,7 +128,7 @@ def dry_run(
     played: list[Passage] = []
     running = Running(work, score.spots, dry_run=True)
     began, length = datetime.now().astimezone(), 0.0
-    with Logbook(opened.folder / FILE_NAME) as logbook:
+    with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
         while (plan := running.upcoming) is not None:
             passage = score.passage(plan, str(len(planned) + 1))
             planned.append(Planned(plan, passage.lead, length + passage.lead, score.said(plan)))

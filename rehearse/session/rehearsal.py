@@ -7,9 +7,11 @@ the logbook at once, lines up the next one before it is needed, and says what is
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Protocol
 
 from rehearse.files.fault import Fault
 from rehearse.playback.passage import (
@@ -22,7 +24,6 @@ from rehearse.playback.passage import (
 )
 from rehearse.playback.player import Player
 from rehearse.practice.drill import Drill
-from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.passplan import PassPlan, Work
 from rehearse.practice.running import Judged, Phase, Running
@@ -36,6 +37,21 @@ def _now() -> datetime:
     return datetime.now().astimezone()
 
 
+class Log(Protocol):
+    """Where passes are kept: a logbook, or what stands before it in the window."""
+
+    def record(self, done: Pass) -> object:
+        """Keep a pass."""
+
+    def judge(
+        self, pass_id: str, verdict: Verdict | None, *, broke_at: float | None = None
+    ) -> object:
+        """Judge a pass that was kept."""
+
+    def end_session(self, at: datetime, *, unwell: bool = False) -> object:
+        """Close the session of this moment."""
+
+
 class Rehearsal:
     """Drills, run-throughs and plans on a live player.
 
@@ -43,7 +59,8 @@ class Rehearsal:
         player: the player, its track loaded.
         on_fault: told in one sentence when a pass could not be written, the sound is lost or
             something cannot be said.
-        clock: the present moment, aware.
+        clock: the present moment, aware; it may be set anew at any time.
+        steady: seconds that only ever run on, from any start: the lengths of passes come from it.
     """
 
     def __init__(
@@ -52,10 +69,12 @@ class Rehearsal:
         *,
         on_fault: Callable[[str], None] = lambda _sentence: None,
         clock: Callable[[], datetime] = _now,
+        steady: Callable[[], float] = time.monotonic,
     ) -> None:
         self._player, self._on_fault, self._clock = player, on_fault, clock
+        self._steady, self._music_at = steady, 0.0
         self._score: Score | None = None
-        self._logbook: Logbook | None = None
+        self._logbook: Log | None = None
         self._running: Running | None = None
         self._plans: dict[str, PassPlan] = {}  # by the key of the passage made for each
         self._key = ""  # of the passage in progress
@@ -66,7 +85,7 @@ class Rehearsal:
         self._unsaid: set[str] = set()
         self._made = 0
 
-    def open(self, score: Score | None, logbook: Logbook | None) -> None:
+    def open(self, score: Score | None, logbook: Log | None) -> None:
         """Rehearse another routine, or the same one edited; what is playing is stopped."""
         self.stop()
         self._running = None
@@ -241,12 +260,14 @@ class Rehearsal:
     def _music_began(self) -> None:
         if self._running is not None and self._running.phase is Phase.COUNT_IN:
             self._running = self._running.music(self._clock())
+            self._music_at = self._steady()
             self._line_up(force=True)
 
     def _end(self, *, complete: bool, reached: float | None = None) -> None:
         if self._running is not None and self._running.phase is Phase.MUSIC:
-            at = self._clock()
-            self._running, done = self._running.ended(at, complete=complete, reached=reached)
+            self._running, done = self._running.ended(
+                self._over(), complete=complete, reached=reached
+            )
             self._record(done)
 
     def _lost(self, sentence: str) -> None:
@@ -264,10 +285,17 @@ class Rehearsal:
             return
         reached = self._player.now().source
         self._player.stop()
-        self._running, done = how(self._running, self._clock(), reached=reached)
+        self._running, done = how(self._running, self._over(), reached=reached)
         self._paused, self._lined_up = False, None
         if done is not None:
             self._record(done)
+
+    def _over(self) -> datetime:
+        """The end of the pass in progress; without one, now."""
+        began = self._running.started if self._running is not None else None
+        if began is None:
+            return self._clock()
+        return began + timedelta(seconds=self._steady() - self._music_at)
 
     # The logbook
 
@@ -287,7 +315,7 @@ class Rehearsal:
         else:
             self._line_up()
 
-    def _noting(self, write: Callable[[Logbook], object]) -> None:
+    def _noting(self, write: Callable[[Log], object]) -> None:
         if self._logbook is None:
             return
         try:

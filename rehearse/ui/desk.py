@@ -11,6 +11,7 @@ the window opens without them.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,7 +25,7 @@ from rehearse.routine.model import Routine
 from rehearse.ui import heavy
 from rehearse.ui.edits import Documents, Swap
 from rehearse.ui.hint import Hint
-from rehearse.ui.jobs import Jobs, Running
+from rehearse.ui.jobs import Bridge, Jobs, Running
 from rehearse.ui.questions import Questions
 from rehearse.ui.saving.leftover import ask_to_leave, offer_good_save
 from rehearse.ui.saving.saving import Saving
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from rehearse.cueing.cues import CueSheet
     from rehearse.music.track import Track
     from rehearse.playback.player import Player
-    from rehearse.practice.logbook import Logbook
+    from rehearse.practice.keeper import Keeper
     from rehearse.practice.passplan import Work
     from rehearse.routine.poses import Catalogue
     from rehearse.work.pool import Workers
@@ -85,7 +86,8 @@ class Desk(QObject):
         self.settings = settings or Settings()
         self.folder: Path | None = None
         self.track: Track | None = None
-        self.logbook: Logbook | None = None
+        self.logbook: Keeper | None = None
+        self._leaving: list[Keeper] = []
         self.undo = QUndoStack(self)
         self._documents = Documents()
         self.fault = ""
@@ -96,6 +98,7 @@ class Desk(QObject):
         self._reading: Running | None = None
         self._make_workers = make_workers or heavy.make_workers
         self._make_player = make_player or heavy.make_player
+        self._bridge = Bridge(self)
         self._jobs = Jobs(lambda: self.workers, self)
         self._jobs.changed.connect(self.jobChanged)
         self._jobs.failed.connect(self.faultRaised)
@@ -210,14 +213,15 @@ class Desk(QObject):
             return False
         try:
             opened = open_folder(folder)
-            logbook = heavy.open_logbook(opened.folder) if self.at_work else None
         except Fault as fault:
             self.faultRaised.emit(fault.sentence)
             offer_good_save(self, folder)
             return False
         self._leave()
-        self.folder, self.logbook = opened.folder, logbook
+        self.folder, self.logbook = opened.folder, None
         self._documents = Documents(opened.routine, opened.beatmap)
+        if self.at_work:
+            self._open_logbook()
         self.settings.put("folder", str(opened.folder))
         self._warnings = opened.warnings
         self.saving.begin(opened.folder)
@@ -236,28 +240,26 @@ class Desk(QObject):
         """The window has its first picture: what was held back may begin."""
         self.at_work = True
         if self.folder is not None:
-            self._open_logbook(self.folder)
+            self._open_logbook()
         self.workBegun.emit()
         if self.folder is not None and self.track is None:
             self.decode()
 
-    def _open_logbook(self, folder: Path) -> None:
-        """Open the logbook of the routine that is open already, or close both."""
-        try:
-            self.logbook = heavy.open_logbook(folder)
-        except Fault as fault:
-            self._leave()
-            self.saving.end()
-            self.folder, self._documents = None, Documents()
-            self._changed()
-            self.faultRaised.emit(fault.sentence)
-            return
-        self._warn()
+    def _open_logbook(self) -> None:
+        """Open the logbook of the open routine, on its own thread; what is odd about it is told."""
+        assert self.folder is not None
+        assert self.routine is not None
+        self.logbook = heavy.open_logbook(
+            self.folder, self.routine.id, self._log_fault, self._bridge.post, self._leaving
+        )
+
+    def _log_fault(self, sentence: str) -> None:
+        """Something about the logbook, with what was odd about the folder."""
+        self.faultRaised.emit("\n".join((sentence, *self._warnings)))
 
     def _warn(self) -> None:
         """Tell what was odd about the folder but did no harm."""
-        notice = self.logbook.notice if self.logbook else ""
-        self.faultRaised.emit("\n".join(filter(None, (notice, *self._warnings))))
+        self.faultRaised.emit("\n".join(self._warnings))
 
     def decode(self) -> None:
         """Read the routine's song in a worker process; `trackChanged` tells when it is there."""
@@ -297,6 +299,9 @@ class Desk(QObject):
                 drag a text of its own.
         """
         now = self._documents
+        if routine is not None and now.routine is not None and now.routine.id:
+            # An earlier save may be of a time before routines had names of their own.
+            routine = replace(routine, id=now.routine.id)
         after = Documents(routine or now.routine, beatmap or now.beatmap)
         if after != now and not self._is_look_only():
             self.hint.drop()
@@ -372,19 +377,26 @@ class Desk(QObject):
         self._jobs.stop_all()
         if "workers" in self.__dict__:
             self.workers.close()
-        if self.logbook is not None:
-            self.logbook.close()
-            self.logbook = None
+        self._close_logbook()
+        for keeper in self._leaving:
+            keeper.join()
+        self._leaving.clear()
         self.undo.clear()
         self.settings.sync()
+
+    def _close_logbook(self) -> None:
+        """Let the logbook finish what it has to write; nobody waits for it before the end."""
+        keeper, self.logbook = self.logbook, None
+        if keeper is not None:
+            keeper.close()
+            self._leaving = [k for k in self._leaving if not k.join(0.0)] + [keeper]
 
     def _leave(self) -> None:
         self.leaving.emit()
         self._jobs.stop_all()
         if "player" in self.__dict__:
             self.player.stop()
-        if self.logbook is not None:
-            self.logbook.close()
+        self._close_logbook()
         self.undo.clear()
         self.track, self._selected = None, ""
 

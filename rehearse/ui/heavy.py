@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,7 @@ from rehearse.ui.settings import Settings
 
 if TYPE_CHECKING:
     from rehearse.playback.player import Player
-    from rehearse.practice.logbook import Logbook
+    from rehearse.practice.keeper import Keeper
     from rehearse.work.pool import Workers
 
 
@@ -35,12 +36,21 @@ def set_sound(player: Player, settings: Settings) -> None:
         player.volume(kind, settings.get(f"volume_{kind}"))
 
 
-def open_logbook(folder: Path) -> Logbook:
-    """The logbook of a routine folder.
+def open_logbook(
+    folder: Path,
+    identity: str,
+    on_fault: Callable[[str], None],
+    post: Callable[[Callable[[], None]], None],
+    after: Iterable[Keeper] = (),
+) -> Keeper:
+    """The logbook of a routine folder, whatever is found there, on a thread of its own.
 
-    Raises:
-        Fault: written by a newer version.
+    Args:
+        identity: the routine's own name. on_fault: told in one sentence what went wrong.
+        post: brings a call to the window's thread. after: those that have to be done first.
     """
-    from rehearse.practice.logbook import FILE_NAME, Logbook
+    from rehearse.practice.keeper import Keeper
+    from rehearse.practice.logbook import FILE_NAME
 
-    return Logbook(folder / FILE_NAME)
+    path = folder / FILE_NAME
+    return Keeper(path, identity=identity, on_fault=on_fault, post=post, after=after)

@@ -128,7 +128,9 @@ class Room:
 
     def __init__(self, score, book):
         self.table, self.book, self.told = Turntable(), book, []
-        self.rehearsal = Rehearsal(self.table, on_fault=self.told.append, clock=self.clock)
+        self.rehearsal = Rehearsal(
+            self.table, on_fault=self.told.append, clock=self.clock, steady=lambda: self.table.time
+        )
         self.rehearsal.open(score, book)
 
     def clock(self):

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import soundfile
+from PySide6.QtCore import QCoreApplication
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap
@@ -86,3 +87,19 @@ def rehearsing(desk, folder, qtbot):
     window.activateWindow()
     qtbot.waitUntil(window.isActiveWindow)
     return window
+
+
+def settle(desk):
+    """Let the logbook's thread do all it was asked, and the window take the answers."""
+    for _ in range(3):  # an answer may ask again
+        if desk.logbook is not None:
+            assert desk.logbook.settle()
+        QCoreApplication.processEvents()
+
+
+def kept(desk):
+    """Every pass in the logbook of the open routine."""
+    found = []
+    desk.logbook.ask(lambda book: book.history(), found.append)
+    settle(desk)
+    return found[0]

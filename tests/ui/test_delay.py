@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from .made import fast_folder, rehearsing
+from .made import fast_folder, kept, rehearsing
 
 DELAY = 0.18
 
@@ -88,4 +88,4 @@ def test_a_drill_under_way_is_stopped_before_the_clicks(page, qtbot):
     space(page)
     assert panel.measuring
     assert not page.conductor.busy
-    assert not page._desk.logbook.history()[-1].complete
+    assert not kept(page._desk)[-1].complete

@@ -177,6 +177,9 @@ def test_it_is_left_in_order(qapp, settings):
         def close(self):
             order.append(self.name)
 
+        def join(self, *_):
+            return True
+
     desk = Desk(settings, make_workers=lambda: Part("workers"), make_player=lambda: Part("player"))
     assert desk.player.name == "player"
     assert desk.workers.name == "workers"

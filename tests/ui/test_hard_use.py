@@ -11,10 +11,11 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from rehearse.practice.logbook import Logbook
+from rehearse.routine.folder import open_folder
 from rehearse.ui.pages.logbook.page import LogbookPage
 from rehearse.ui.pages.rehearse.choice import Choice
 
-from .made import fast_folder, rehearsing
+from .made import fast_folder, rehearsing, settle
 
 
 @pytest.fixture
@@ -38,7 +39,8 @@ def playing(page, qtbot):
 
 
 def history(folder):
-    with Logbook(folder / "practice.sqlite") as book:
+    identity = open_folder(folder).routine.id
+    with Logbook(folder / "practice.sqlite", identity=identity) as book:
         return book.history()
 
 
@@ -62,9 +64,11 @@ def test_any_keys_in_any_order_leave_a_page_that_works(page, desk, qtbot, seed):
     page.setFocus()
     page.conductor.stop()
     page.side.form.set_choice(replace(Choice(), count_in=1))
+    settle(desk)
     before = len(history(desk.folder))
     playing(page, qtbot)
     key(page, Qt.Key.Key_S)
+    settle(desk)
     passes = history(desk.folder)
     assert len(passes) == before + 1
     assert len({p.id for p in passes}) == len(passes)
@@ -96,6 +100,7 @@ def test_the_pose_being_drilled_is_taken_out(page, desk, qtbot):
     poses = tuple(p for p in desk.routine.poses if p.id != pose)
     desk.edit("take out", routine=replace(desk.routine, poses=poses))
     assert not page.conductor.busy
+    settle(desk)
     (broken,) = history(desk.folder)
     assert (broken.transition, broken.complete) == (pose, False)
     playing(page, qtbot)  # and the next line is drilled
@@ -150,6 +155,7 @@ def test_two_windows_on_one_folder_keep_every_pass(page, desk, qtbot):
     qtbot.waitUntil(lambda: page.conductor.view.plan.number > 1, timeout=12_000)
     key(page, Qt.Key.Key_S)
     other.close()
+    settle(desk)
     passes = history(desk.folder)
     assert "Opening" in {p.section_name for p in passes}
     assert sum(p.complete for p in passes) >= 2

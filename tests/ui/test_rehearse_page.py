@@ -9,7 +9,6 @@ from PySide6.QtTest import QTest
 
 from rehearse.music.position import Count
 from rehearse.practice.cautions import stopped
-from rehearse.practice.logbook import Logbook
 from rehearse.routine.model import StagePart
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.rehearse.choice import Choice, dump_choice, load_choice
@@ -18,7 +17,7 @@ from rehearse.ui.stage.showing import options_for
 from rehearse.ui.stage.sight import Sight
 from rehearse.ui.stage.still import fit_told
 
-from .made import fast_folder, rehearsing
+from .made import fast_folder, kept, rehearsing
 
 
 @pytest.fixture
@@ -82,8 +81,7 @@ def test_a_section_loops_and_every_pass_is_logged_at_once(page, desk, qtbot):
     key(page, Qt.Key.Key_Space)
 
     def passes():
-        with Logbook(desk.folder / "practice.sqlite") as book:
-            return [p for p in book.history() if p.complete]
+        return [p for p in kept(desk) if p.complete]
 
     qtbot.waitUntil(lambda: len(passes()) >= 2, timeout=30_000)
     assert {p.section_name for p in passes()} == {"Short"}
@@ -97,8 +95,7 @@ def test_a_loop_of_the_whole_is_called_so_in_the_log_and_is_no_run(page, desk, q
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_S)
-    with Logbook(desk.folder / "practice.sqlite") as book:
-        (done,) = book.history()
+    (done,) = kept(desk)
     assert (done.kind, done.what) == ("drill", "whole routine")
     assert page.side.line.words == "no run yet"
 
@@ -146,8 +143,7 @@ def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, desk, qtbot):
             lambda n=number: not page.conductor.busy or page.conductor.view.plan.number > n,
             timeout=12_000,
         )
-    with Logbook(desk.folder / "practice.sqlite") as book:
-        done = [(round(p.tempo * 100), p.verdict) for p in book.history()]
+    done = [(round(p.tempo * 100), p.verdict) for p in kept(desk)]
     assert done == [(60, "clean"), (80, "missed"), (75, "clean"), (95, "clean"), (100, "clean")]
 
 
@@ -190,8 +186,7 @@ def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, desk, qtbot)
     QTest.keyClicks(page.window().focusWidget(), "3")
     QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Return)
     assert not page.foot.question.asking
-    with Logbook(desk.folder / "practice.sqlite") as book:
-        run = book.history()[-1]
+    run = kept(desk)[-1]
     assert run.kind == "run"
     assert run.verdict == "missed"
     assert run.broke_at == pytest.approx(desk.sheet.cues[2].hit)
@@ -210,8 +205,7 @@ def asked(page, desk, qtbot):
 
 
 def last_run(desk):
-    with Logbook(desk.folder / "practice.sqlite") as book:
-        return book.history()[-1]
+    return kept(desk)[-1]
 
 
 def test_where_it_broke_is_answered_by_tapping_the_ribbon(asked, desk, qtbot):
@@ -291,8 +285,7 @@ def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbo
     assert not page.conductor.busy
     qtbot.wait(100)
     assert not page.foot.question.asking
-    with Logbook(desk.folder / "practice.sqlite") as book:
-        assert book.history()[-1].verdict is None
+    assert kept(desk)[-1].verdict is None
     told = stopped().text
     assert page.foot.hint.text() == told
     assert page.foot.hint.isVisible()

@@ -11,7 +11,7 @@ from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.ui.desk import Desk
 from rehearse.ui.window import Window
 
-from .made import DEMO
+from .made import DEMO, kept
 
 
 @pytest.fixture
@@ -56,7 +56,10 @@ def test_a_window_closed_before_anything_followed_leaves_in_peace(held_back, fol
     assert held_back.logbook is None
 
 
-def test_a_newer_logbook_found_after_the_first_picture_closes_the_routine(held_back, folder, qtbot):
+def test_a_newer_logbook_found_after_the_first_picture_is_told_and_left_alone(
+    held_back, folder, qtbot, tmp_path, monkeypatch
+):
+    monkeypatch.setattr("platformdirs.user_data_path", lambda _name: tmp_path / "machine")
     Logbook(folder / FILE_NAME).close()
     with sqlite3.connect(folder / FILE_NAME) as db:
         db.execute("PRAGMA user_version = 99")
@@ -64,11 +67,16 @@ def test_a_newer_logbook_found_after_the_first_picture_closes_the_routine(held_b
     window = Window(held_back)
     qtbot.addWidget(window)
     assert held_back.open(folder)
+    before = (folder / FILE_NAME).read_bytes()
     held_back.begin_work()
-    assert held_back.routine is None
-    assert window.page is None
-    assert "newer version" in window.fault.text
-    assert held_back.save(), "nothing is left to be saved"
+    qtbot.waitUntil(lambda: "newer version" in window.fault.text, timeout=5000)
+    assert "kept on this machine" in window.fault.text
+    assert held_back.routine is not None
+    assert window.page is not None
+    assert kept(held_back) == ()
+    window.close()
+    held_back.close()
+    assert (folder / FILE_NAME).read_bytes() == before
 
 
 def test_the_first_picture_needs_neither_numpy_nor_the_logbook(folder):

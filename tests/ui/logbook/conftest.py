@@ -13,6 +13,8 @@ from rehearse.practice.passes import Pass
 from rehearse.practice.scope import section_scope, spots_of, taken_in
 from rehearse.ui.pages.logbook.page import LogbookPage
 
+from ..made import settle
+
 DEMO = Path(__file__).parents[3] / "demo" / "copper-lights"
 NOW = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
 
@@ -35,6 +37,7 @@ def page(opened, qtbot):
         page.show()
     page.activateWindow()
     page.panel.list.setFocus()
+    settle(opened)
     return page
 
 
@@ -47,7 +50,10 @@ def practise(desk, at, section=0, verdict="clean", **changes):
         section_name=scope.name, verdict=verdict, taken=taken_in(spots, scope.start, scope.end),
     )  # fmt: skip
     desk.logbook.record(replace(done, **changes))
+    settle(desk)
 
 
 def press(page, key, modifier=Qt.KeyboardModifier.NoModifier):
+    settle(page._desk)
     QTest.keyClick(page.focusWidget() or page, key, modifier)
+    settle(page._desk)

@@ -10,6 +10,7 @@ from rehearse.practice.running import Running
 from rehearse.practice.scope import spots_of
 from rehearse.ui.pages.logbook.page import LogbookPage
 
+from ..made import settle
 from .conftest import NOW, practise, press
 
 
@@ -72,6 +73,7 @@ def test_a_plan_in_hand_stays_until_the_log_changes(page):
     struck = page.panel.plan
     page.hide()
     page.show()
+    settle(page._desk)
     assert page.panel.plan == struck
 
 
@@ -83,6 +85,7 @@ def test_what_was_struck_stays_struck_in_a_new_plan(page, opened):
     kept = page.panel.plan
     practise(opened, NOW, section=3)
     page.refresh()
+    settle(page._desk)
     assert page.panel.plan == kept
     press(page, Qt.Key.Key_Plus)
     assert page.panel.plan != kept
@@ -101,6 +104,7 @@ def again(page, desk, qtbot):
     qtbot.addWidget(other)
     with qtbot.waitExposed(other):
         other.show()
+        settle(page._desk)
     other.activateWindow()
     other.panel.list.setFocus()
     return other

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtGui import QFocusEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
+from PySide6.QtGui import QFocusEvent, QHideEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QHBoxLayout,
@@ -21,17 +21,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from rehearse.practice.logbook import Logbook
 from rehearse.practice.planbook import DayPlan
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.missing import missing
-from rehearse.ui.pages.logbook.data import Overview, look, show_words
+from rehearse.ui.pages.logbook.data import Overview, show_words
 from rehearse.ui.pages.logbook.picture import save_picture
 from rehearse.ui.pages.logbook.planpanel import PlanPanel
 from rehearse.ui.pages.logbook.ribbon import LEAST_HEIGHT, HeatRibbon
 from rehearse.ui.pages.logbook.saving import ask_and_save, save_table
 from rehearse.ui.pages.logbook.standings import StandingTable
-from rehearse.ui.pages.logbook.today import TodaysPlan
+from rehearse.ui.pages.logbook.today import Answer, TodaysPlan, answer
 from rehearse.ui.pages.logbook.weeks import WeeksView
 
 KINDS = ("Sections", "Transitions", "Poses")
@@ -58,6 +59,8 @@ class LogbookPage(QWidget):
         self.overview: Overview | None = None
         self._plans = TodaysPlan(desk)
         self._opened: Path | None = None
+        self._number = self._answered = 0
+        self._wanted = False
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.ribbon, self.weeks = HeatRibbon(), WeeksView()
         self.table, self.panel = StandingTable(), PlanPanel(desk)
@@ -68,7 +71,8 @@ class LogbookPage(QWidget):
         desk.documentChanged.connect(self._refresh_soon)
         desk.selectionChanged.connect(self._selection_changed)
         self.ribbon.poseChosen.connect(self._choose_pose)
-        self.panel.minutesChanged.connect(self._show_plan)
+        self.panel.minutesChanged.connect(self._ask)
+        desk.stopAsked.connect(self._forget_wish)
         self.panel.planChanged.connect(self._keep_plan)
         self.panel.start.clicked.connect(self.start_plan)
         self.csv.clicked.connect(self.export_csv)
@@ -159,17 +163,23 @@ class LogbookPage(QWidget):
     def start_plan(self) -> None:
         """Run today's plan on the Rehearse page, from where it was; after its end another one."""
         day = self.panel.day
-        if day is None or not day.plan.kept:
+        if self._number != self._answered and not self.missing:
+            self._wanted = True  # it begins with the answer that is on its way
+        elif day is None or not day.plan.kept:
             self._desk.faultRaised.emit(
                 self.missing or "Every line is struck: put one back with X."
             )
-            return
-        if day.is_over:
-            day = self._plans.another(self._today(), self.panel.minutes.value())
+        elif day.is_over:
+            self._wanted = True
+            self._ask(anew=True)
         else:
             day = DayPlan(self._plans.keep(day.plan), day.done)
-        self.panel.show_plan(day)
-        self._desk.rehearse(day.work)
+            self.panel.show_plan(day)
+            self._desk.rehearse(day.work)
+
+    @Slot()
+    def _forget_wish(self) -> None:
+        self._wanted = False
 
     @Slot()
     def next_table(self) -> None:
@@ -217,6 +227,11 @@ class LogbookPage(QWidget):
         self.weeks.setVisible(self.height() >= _HIGH)
         self.ribbon.setFixedHeight(max(LEAST_HEIGHT, round(0.22 * self.height())))
 
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Another page comes up: nothing begins behind it."""
+        super().hideEvent(event)
+        self._wanted = False
+
     def showEvent(self, event: QShowEvent) -> None:
         """What was practised meanwhile is read when the page is looked at."""
         super().showEvent(event)
@@ -232,14 +247,43 @@ class LogbookPage(QWidget):
             self.overview = None
             self.panel.show_plan(None)
             return
-        desk, today = self._desk, self._today()
-        self.overview = look(desk.logbook, desk.routine, desk.beatmap, today)
-        self._show(self.overview)
-        if self._opened != desk.folder:
-            self._opened = desk.folder
-            if kept := self._plans.minutes_kept(today):
-                self.panel.set_minutes(kept)
-        self._show_plan()
+        self._ask()
+
+    @Slot()
+    def _ask(self, *, anew: bool = False) -> None:
+        """Ask the logbook; only the newest question is answered."""
+        desk = self._desk
+        if self.missing or desk.logbook is None:
+            return
+        as_kept = self._opened != desk.folder
+        minutes = self.panel.minutes.value()
+        question = self._plans.question(self._today(), minutes, as_kept=as_kept, anew=anew)
+        self._number = number = self._number + 1
+
+        def read(book: Logbook) -> Answer | None:
+            return answer(book, question) if number == self._number else None
+
+        desk.logbook.ask(read, lambda found: self._take(number, found), self._unanswered)
+
+    def _take(self, number: int, found: Answer | None) -> None:
+        if found is None or number != self._number:
+            return
+        self._answered = number
+        if self._opened != self._desk.folder:
+            self._opened = self._desk.folder
+            self.panel.set_minutes(found.minutes)
+        self._plans.take(found)
+        self.overview = found.overview
+        self._show(found.overview)
+        self.panel.show_plan(found.day)
+        if self._wanted:
+            self._wanted = False
+            self.start_plan()
+
+    @Slot()
+    def _unanswered(self) -> None:
+        """It is told why; nothing waits for an answer any more."""
+        self._answered, self._wanted = self._number, False
 
     def _show(self, overview: Overview) -> None:
         self.ribbon.show_overview(overview, self._desk.selected)
@@ -249,13 +293,6 @@ class LogbookPage(QWidget):
         if overview.is_empty:
             words = "Nothing is logged yet: press Space to start today's plan."
         self.show_line.setText(words)
-
-    @Slot()
-    def _show_plan(self) -> None:
-        if self.overview is not None:
-            passes = sum(s.passes for s in self.overview.summary.poses)
-            minutes = self.panel.minutes.value()
-            self.panel.show_plan(self._plans.look(self._today(), minutes, passes))
 
     @Slot()
     def _keep_plan(self) -> None:

@@ -10,16 +10,18 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 from rehearse.practice.export import to_csv
+from rehearse.practice.logbook import Logbook
 from rehearse.ui.desk import Desk
 
 
 def save_table(desk: Desk, path: Path) -> None:
-    """Write every pass, dry runs marked, as CSV.
+    """Write every pass, dry runs marked, as CSV; what keeps it from being written is told."""
+    assert desk.logbook is not None
+    desk.logbook.ask(lambda book: _write_table(book, path), lambda _done: None)
 
-    Raises:
-        Fault: it could not be written.
-    """
-    save_atomic(path, to_csv(desk.logbook.history(taken=False)).encode())
+
+def _write_table(book: Logbook, path: Path) -> None:
+    save_atomic(path, to_csv(book.history(taken=False)).encode("utf-8", "replace"))
 
 
 def ask_and_save(

@@ -1,14 +1,73 @@
-"""Today's plan between log and page: made anew until it is changed or begun, then kept."""
+"""Today's plan between log and page: made anew until it is changed or begun, then kept.
+
+What is read is read on the logbook's own thread, from a question that carries all it needs.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from datetime import date
 
-from rehearse.files.fault import Fault
+from rehearse.music.beatmap import BeatMap
+from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
-from rehearse.practice.planbook import DayPlan, keep_plan, plan_of
+from rehearse.practice.planbook import DayPlan, named, plan_of
 from rehearse.practice.planline import Plan, strike_as
+from rehearse.routine.model import Routine
 from rehearse.ui.desk import Desk
+from rehearse.ui.pages.logbook.data import Overview, look
+
+Basis = tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class Question:
+    """What the page wants to know.
+
+    Args:
+        minutes: how long the session is to be. as_kept: or as long as the plan kept last today.
+        anew: a plan that goes on after the end of the one before.
+        made, basis: the plan made last, and what it was made from.
+    """
+
+    routine: Routine
+    beatmap: BeatMap
+    day: date
+    minutes: int
+    as_kept: bool = False
+    anew: bool = False
+    made: Plan | None = None
+    basis: Basis = ()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The page's data, how long the session is, the plan and what it was made from."""
+
+    overview: Overview
+    minutes: int
+    day: DayPlan
+    basis: Basis
+
+
+def answer(book: Logbook, asked: Question) -> Answer:
+    """Read the logbook; the plan kept for the day, or one made now."""
+    overview = look(book, asked.routine, asked.beatmap, asked.day)
+    minutes = asked.minutes
+    before = plan_of(book, asked.routine, asked.beatmap, asked.day)
+    if asked.as_kept and before is not None:
+        minutes = round(before.plan.minutes)
+    passes = sum(s.passes for s in overview.summary.poses)
+    basis: Basis = (asked.day, minutes, passes, asked.routine, id(asked.beatmap))
+    kept = plan_of(book, asked.routine, asked.beatmap, asked.day, minutes)
+    if kept is not None and not asked.anew:
+        return Answer(overview, minutes, kept, asked.basis)
+    if asked.made is not None and basis == asked.basis and not asked.anew:
+        return Answer(overview, minutes, DayPlan(asked.made), basis)
+    plan = make_plan(book, asked.routine, asked.beatmap, minutes=minutes, today=asked.day)
+    if before is not None and not before.is_over:
+        plan = strike_as(plan, before.plan)
+    return Answer(overview, minutes, DayPlan(plan), basis)
 
 
 class TodaysPlan:
@@ -16,44 +75,24 @@ class TodaysPlan:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._basis: tuple[object, ...] = ()
+        self._basis: Basis = ()
         self._made: Plan | None = None
 
-    def minutes_kept(self, day: date) -> int | None:
-        """Minutes of the plan kept last on this day; None when there is none."""
-        found = self._kept(day, None)
-        return round(found.plan.minutes) if found else None
+    def question(self, day: date, minutes: int, *, as_kept: bool, anew: bool = False) -> Question:
+        """What to ask about the open routine, which has its music."""
+        routine, beatmap = self._desk.routine, self._desk.beatmap
+        assert routine is not None
+        assert beatmap is not None
+        asked = Question(routine, beatmap, day, minutes, as_kept, anew)
+        return replace(asked, made=self._made, basis=self._basis)
 
-    def look(self, day: date, minutes: int, passes: int) -> DayPlan:
-        """The plan kept for the day, or one made now; `passes`: all that the log counts."""
-        found = self._kept(day, minutes)
-        if found is not None:
-            return found
-        desk = self._desk
-        basis = (day, minutes, passes, desk.routine, id(desk.beatmap))
-        if self._made is None or basis != self._basis:
-            self._basis, self._made = basis, self._make(day, minutes)
-        return DayPlan(self._made)
+    def take(self, found: Answer) -> None:
+        """Remember the plan that is shown now."""
+        self._basis, self._made = found.basis, found.day.plan
 
     def keep(self, plan: Plan) -> Plan:
         """Keep a plan changed or begun; where it cannot be written it serves unwritten."""
-        self._made = plan
-        try:
-            return keep_plan(self._desk.logbook, plan)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
-            return plan
-
-    def another(self, day: date, minutes: int) -> DayPlan:
-        """A new plan for the same day, after the end of the one before."""
-        return DayPlan(self.keep(self._make(day, minutes)))
-
-    def _make(self, day: date, minutes: int) -> Plan:
-        desk = self._desk
-        plan = make_plan(desk.logbook, desk.routine, desk.beatmap, minutes=minutes, today=day)
-        before = self._kept(day, None)
-        return strike_as(plan, before.plan) if before and not before.is_over else plan
-
-    def _kept(self, day: date, minutes: int | None) -> DayPlan | None:
-        desk = self._desk
-        return plan_of(desk.logbook, desk.routine, desk.beatmap, day, minutes)
+        self._made = named(plan)
+        if self._desk.logbook is not None:
+            self._desk.logbook.keep_plan(self._made)
+        return self._made

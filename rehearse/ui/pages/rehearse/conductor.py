@@ -78,7 +78,7 @@ class Conductor(QObject):
             return self.view
         before, self._last = self.view, self._rehearsal.tick()
         if before.state != self._last.state or before.plan != self._last.plan:
-            if before.state == "music":
+            if before.state == "music" and _is_over(before, self._last):
                 self.logged.emit()
             self.moved.emit()
         return self._last
@@ -204,6 +204,13 @@ class Conductor(QObject):
     def forget_speech(self) -> None:
         """Voice or loudness was set anew; used from the next begin on."""
         self._stale = True
+
+
+def _is_over(before: View, after: View) -> bool:
+    """Whether the pass of the look before has ended since; another tempo does not end it."""
+    if after.state not in ("music", "paused") or after.plan is None or before.plan is None:
+        return True
+    return after.plan.number != before.plan.number or after.plan.scope != before.plan.scope
 
 
 def _is_judged(work: Work) -> bool:

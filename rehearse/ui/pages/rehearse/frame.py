@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from rehearse.ui.pages.rehearse.deeds import Deeds
     from rehearse.ui.pages.rehearse.foot import Foot
     from rehearse.ui.pages.rehearse.keys import Keys
+    from rehearse.ui.pages.rehearse.loglook import LogLook
     from rehearse.ui.pages.rehearse.setup import Setup
     from rehearse.ui.pages.rehearse.side import Side
 
@@ -33,7 +34,7 @@ class Frame(QWidget):
     """The parts in their places.
 
     Attributes:
-        furnished: whether `keys`, `side`, `foot`, `deeds`, `clicker` and `awake` are there.
+        furnished: whether `keys`, `look`, `side`, `foot`, `deeds`, `clicker` and `awake` are there.
 
     Signals:
         alone: the stage wants the whole screen, or gives it back.
@@ -42,6 +43,7 @@ class Frame(QWidget):
     alone = Signal(bool)
 
     keys: Keys
+    look: LogLook
     side: Side
     foot: Foot
     deeds: Deeds
@@ -86,10 +88,12 @@ class Frame(QWidget):
         from rehearse.ui.pages.rehearse.deeds import Deeds
         from rehearse.ui.pages.rehearse.foot import Foot
         from rehearse.ui.pages.rehearse.keys import Keys
+        from rehearse.ui.pages.rehearse.loglook import LogLook
         from rehearse.ui.pages.rehearse.side import Side
 
         self.keys = Keys(self, self._desk.settings)
-        self.side = Side(self._desk, self.keys)
+        self.look = LogLook(self._desk, self)
+        self.side = Side(self._desk, self.keys, self.look)
         self.foot = Foot(self._desk, self.keys)
         self.foot.setMinimumHeight(_FOOT)
         self.deeds = Deeds(self._desk, self.conductor, self.side)

@@ -46,7 +46,8 @@ class RehearsePage(Frame):
     def _connect(self) -> None:
         self._desk.settings.changed.connect(self._setting_changed)
         self.conductor.moved.connect(self._moved)
-        self.conductor.logged.connect(self._refresh_log)
+        self.conductor.logged.connect(self.look.refresh)
+        self.look.changed.connect(self._refresh_log)
         self.stage.looked.connect(self._looked)
         self.stage.pointed.connect(self._pointed)
         self.foot.question.answered.connect(self._answered)
@@ -103,6 +104,7 @@ class RehearsePage(Frame):
         self.stage.rest()
         self.conductor.stop()
         if self.furnished:
+            self.look.forget()
             self.awake.set_wanted(False)
 
     @Slot()
@@ -121,6 +123,7 @@ class RehearsePage(Frame):
     def _refresh(self) -> None:
         """Another document or another track."""
         if self.furnished:
+            self.look.refresh()
             self.side.refresh()
         self.stage.set_sheet(self._desk.sheet)
         self.show_missing()
@@ -134,11 +137,7 @@ class RehearsePage(Frame):
         self._refresh_base()
 
     def _refresh_base(self) -> None:
-        drilled = {}
-        if self.furnished:
-            from rehearse.ui.pages.rehearse.stretches import passes_today
-
-            drilled = passes_today(self._desk)
+        drilled = self.look.drilled if self.furnished else {}
         self.stage.set_base(self._screen.options(self.stage.base, drilled))
         if self.furnished:
             self._show_choice()

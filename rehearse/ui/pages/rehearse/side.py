@@ -11,6 +11,7 @@ from rehearse.ui.icons import icon
 from rehearse.ui.pages.rehearse.choice import dump_choice, load_choice
 from rehearse.ui.pages.rehearse.form import Form
 from rehearse.ui.pages.rehearse.keys import Keys
+from rehearse.ui.pages.rehearse.loglook import LogLook
 from rehearse.ui.pages.rehearse.stretches import Line, lines_of
 from rehearse.ui.pages.rehearse.stretchlist import StretchList
 
@@ -28,9 +29,9 @@ class Side(QWidget):
     chosen = Signal()
     changed = Signal()
 
-    def __init__(self, desk: Desk, keys: Keys) -> None:
+    def __init__(self, desk: Desk, keys: Keys, look: LogLook) -> None:
         super().__init__()
-        self._desk, self._keys = desk, keys
+        self._desk, self._keys, self._look = desk, keys, look
         self.list = StretchList()
         self.form = Form(load_choice(desk.settings.get("drill")))
         self.setFixedWidth(WIDTH)
@@ -54,7 +55,9 @@ class Side(QWidget):
     def refresh(self) -> None:
         """Show the document and the logbook as they are now; the choice stays where it can."""
         row = self.list.currentIndex().row()
-        self.list.put(lines_of(self._desk, transitions=self._kinds[1].isChecked()))
+        self.list.put(
+            lines_of(self._desk, self._look.summary, transitions=self._kinds[1].isChecked())
+        )
         if self.list.currentIndex().row() < 0:
             self.list.choose(max(0, row))
 

@@ -12,7 +12,7 @@ from rehearse.practice.scope import (
     transition_scope,
     whole_scope,
 )
-from rehearse.practice.summary import Standing, summarise
+from rehearse.practice.summary import Standing, Summary
 from rehearse.ui.desk import Desk
 from rehearse.ui.missing import NO_POSE, missing
 
@@ -42,14 +42,16 @@ def drilled_words(passes: int, last: datetime | None, now: datetime, *, run: boo
     return f"{passes} {one if passes == 1 else more}, last {when}"
 
 
-def lines_of(desk: Desk, *, transitions: bool) -> tuple[Line, ...]:
-    """The whole routine, then its sections or its transitions; empty where it lacks its music."""
+def lines_of(desk: Desk, summary: Summary | None, *, transitions: bool) -> tuple[Line, ...]:
+    """The whole routine, then its sections or its transitions; empty where it lacks its music.
+
+    Args:
+        summary: what the logbook says of them, as far as it has answered.
+    """
     routine, beatmap = desk.routine, desk.beatmap
     if routine is None or beatmap is None or missing(desk) not in ("", NO_POSE):
         return ()
     spots = spots_of(routine, beatmap)
-    today = datetime.now().astimezone().date()
-    summary = summarise(desk.logbook, routine, spots, today) if desk.logbook else None
     whole = whole_scope(routine, beatmap)
     lines = [Line(whole, summary.whole if summary else Standing("run", "", whole.name))]
     if transitions:
@@ -62,18 +64,6 @@ def lines_of(desk: Desk, *, transitions: bool) -> tuple[Line, ...]:
         standing = known.get(scope.item) or Standing(scope.kind, scope.item, scope.name)
         lines.append(Line(scope, standing))
     return tuple(lines)
-
-
-def passes_today(desk: Desk) -> dict[str, int]:
-    """Complete drills of each section today, by its id."""
-    if desk.logbook is None:
-        return {}
-    today = datetime.now().astimezone().date().isoformat()
-    rows = desk.logbook.db.execute(
-        "SELECT item, sum(passes) FROM tally WHERE kind = 'section' AND day = ? GROUP BY item",
-        (today,),
-    )
-    return {str(item): int(number) for item, number in rows}
 
 
 def _known(standings: tuple[Standing, ...]) -> dict[str, Standing]:

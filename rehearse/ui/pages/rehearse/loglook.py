@@ -1,0 +1,72 @@
+"""What the Rehearse page shows of the logbook, read on the logbook's own thread."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal, Slot
+
+from rehearse.practice.scope import spots_of
+from rehearse.practice.summary import Summary, summarise
+from rehearse.ui.desk import Desk
+
+if TYPE_CHECKING:
+    from rehearse.practice.logbook import Logbook
+
+Found = tuple[Summary, dict[str, int]]
+
+
+class LogLook(QObject):
+    """The standings of the open routine as they were at the last answer.
+
+    Attributes:
+        summary: None until the first answer. drilled: complete drills of each section today, by id.
+
+    Signals:
+        changed: the logbook has answered.
+    """
+
+    changed = Signal()
+
+    def __init__(self, desk: Desk, parent: QObject) -> None:
+        super().__init__(parent)
+        self._desk = desk
+        self._number = 0
+        self.summary: Summary | None = None
+        self.drilled: dict[str, int] = {}
+        desk.leaving.connect(self.forget)
+
+    @Slot()
+    def refresh(self) -> None:
+        """Ask the logbook; only the newest question is answered."""
+        desk = self._desk
+        routine, beatmap, keeper = desk.routine, desk.beatmap, desk.logbook
+        self._number += 1
+        if routine is None or beatmap is None or keeper is None:
+            return
+        number, today = self._number, datetime.now().astimezone().date()
+
+        def read(book: Logbook) -> Found | None:
+            if number != self._number:
+                return None
+            summary = summarise(book, routine, spots_of(routine, beatmap), today)
+            rows = book.db.execute(
+                "SELECT item, sum(passes) FROM tally WHERE kind = 'section' AND day = ?"
+                " GROUP BY item",
+                (today.isoformat(),),
+            )
+            return summary, {str(item): int(passes) for item, passes in rows}
+
+        keeper.ask(read, lambda found: self._take(number, found))
+
+    def _take(self, number: int, found: Found | None) -> None:
+        if found is not None and number == self._number:
+            self.summary, self.drilled = found
+            self.changed.emit()
+
+    @Slot()
+    def forget(self) -> None:
+        """Nothing is known any more, and no answer under way is taken."""
+        self._number += 1
+        self.summary, self.drilled = None, {}
