@@ -10,6 +10,7 @@ import io
 import itertools
 import random
 import re
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,8 +19,9 @@ import pytest
 from PIL import Image
 
 from rehearse.files.fault import Fault
+from rehearse.files.resources import resource
 from rehearse.handout.material import load_material, material_of
-from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
+from rehearse.handout.sheet import STYLES, letters, machine, make_sheet, sheet_pictures
 from rehearse.handout.sheet import paper as paper_module
 from rehearse.handout.sheet.direction import printed
 from rehearse.handout.sheet.eights import cue_eights, eights
@@ -312,11 +314,84 @@ def test_a_clear_picture_shows_the_paper_and_not_what_lies_under_its_clearness(m
     assert (figure < 128).mean() < 0.1
 
 
-def test_letters_no_face_has_are_named_in_one_sentence(material):
-    routine = replace(material.routine, title="夜 Night")
+@pytest.fixture
+def letters_of_the_machine(monkeypatch, tmp_path):
+    """Fontconfig knows one font, the bundled one with Cyrillic letters, which the sheet forgets."""
+    if shutil.which("fc-list") is None:
+        pytest.skip("fontconfig's fc-list is not installed")
+    (tmp_path / "fonts").mkdir()
+    font = resource("fonts/print/DejaVuSansCondensed.ttf")
+    (tmp_path / "fonts" / "Other.ttf").write_bytes(font.read_bytes())
+    (tmp_path / "fonts.conf").write_text(
+        f"<fontconfig><dir>{tmp_path}/fonts</dir><cachedir>{tmp_path}/kept</cachedir></fontconfig>"
+    )
+    monkeypatch.setenv("FONTCONFIG_FILE", str(tmp_path / "fonts.conf"))
+    covered = {**letters.load_faces(), letters.OTHER: frozenset()}
+    monkeypatch.setattr(letters, "load_faces", lambda: covered)
+    monkeypatch.setattr(machine, "_found", [])
+    for cached in (machine.face_for, letters._width_of_point):
+        cached.cache_clear()
+    yield
+    for cached in (machine.face_for, letters._width_of_point):
+        cached.cache_clear()
+
+
+def test_letters_no_bundled_face_has_come_from_a_font_of_the_machine(
+    material, tmp_path, tool, letters_of_the_machine
+):
+    sheet = make_sheet(material)  # one of its notes is Cyrillic
+    assert sheet.warnings == ()
+    (words, *_) = words_of(sheet.pdf, tmp_path, tool)
+    assert "Дыши спокойно" in " ".join(w[4] for w in words)
+    assert "DejaVuSansCondensed" in tool("pdffonts", str(tmp_path / "sheet.pdf"))
+
+
+def test_alphabets_with_joined_letters_are_set_as_pictures_of_words(
+    material, tmp_path, tool, letters_of_the_machine, monkeypatch
+):
+    lost = make_sheet(material, style="wall").pdf
+    machine.face_for.cache_clear()
+    letters._width_of_point.cache_clear()
+    monkeypatch.setattr(machine, "_found", [])
+    monkeypatch.setattr(machine, "_SHAPED", ((0x0400, 0x04FF),))
+    sheet = make_sheet(material, style="wall")
+    assert sheet.warnings == ()
+    pages = words_of(sheet.pdf, tmp_path, tool)
+    assert "спокойно" not in " ".join(w[4] for page in pages for w in page)
+    assert len(tool("pdfimages", "-list", str(tmp_path / "sheet.pdf")).splitlines()) > 2
+    # What is seen is the same, give or take how a grey edge is drawn.
+    for one, other in zip(sheet_pictures(lost, 40), sheet_pictures(sheet.pdf, 40), strict=True):
+        a, b = (np.asarray(Image.open(io.BytesIO(p))).astype(float) for p in (one, other))
+        assert np.abs(a - b).mean() < 0.6
+
+
+@pytest.mark.parametrize(
+    ("text", "package"),
+    [
+        *(("夜", "fonts-noto-cjk"), ("の", "fonts-noto-cjk"), ("고", "fonts-noto-cjk")),
+        *(("ไทย", "fonts-thai-tlwg"), ("🔥", "fonts-noto-color-emoji"), ("ꦗ", "fonts-noto-core")),
+    ],
+)
+def test_letters_no_face_has_are_named_with_the_package_that_has_them(
+    material, text, package, monkeypatch
+):
+    # The packages are Debian's, by `apt-cache search` in its release 12.
+    monkeypatch.setattr(machine.shutil, "which", lambda name: None)
+    monkeypatch.setattr(machine, "_found", [])
+    machine.face_for.cache_clear()
+    letters._width_of_point.cache_clear()
+    routine = replace(material.routine, title=f"{text} Night")
     sheet = make_sheet(material_of(material.folder, routine, material.beatmap))
+    machine.face_for.cache_clear()
+    letters._width_of_point.cache_clear()
     assert len(sheet.warnings) == 1
-    assert "夜" in sheet.warnings[0]
+    assert text[0] in sheet.warnings[0]
+    assert sheet.warnings[0].endswith(f"fonts are in the package {package}.")
+
+
+def test_what_joins_emoji_stands_for_nothing(material):
+    assert "".join(piece for _, piece in letters.runs("a\u200d\ufe0fb", letters.REGULAR)) == "ab"
+    assert letters.unprintable("\u200d\ufe0f") == ""
 
 
 def test_an_empty_routine_and_an_unknown_sheet_are_one_sentence(material):

@@ -1,4 +1,7 @@
-"""The sheet's letters: two bundled faces, a third for other alphabets, lines that fit a width."""
+"""The sheet's letters: two bundled faces, a third for other alphabets, lines that fit a width.
+
+What these three lack is taken from a font of the machine, where there is one.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 
 from rehearse.files.resources import resource
 from rehearse.handout.sheet.direction import printed
+from rehearse.handout.sheet.machine import JOINERS, PictureFace, face_for
 
 MM = 72 / 25.4
 
@@ -20,6 +24,7 @@ _FILES = {
     OTHER: "fonts/print/DejaVuSansCondensed.ttf",
 }
 _MISSING = "?"
+_pictured: dict[str, PictureFace] = {}
 
 
 @lru_cache(maxsize=1)
@@ -34,14 +39,24 @@ def load_faces() -> dict[str, frozenset[int]]:
 
 
 def runs(text: str, font: str) -> Iterator[tuple[str, str]]:
-    """`text` as printed from the left, in pieces that one face can print each: (font, piece)."""
+    """`text` as printed from the left, in pieces that one face can print each: (font, piece).
+
+    A font is a name for the PDF library, or one of `picture_face`.
+    """
     covered = load_faces()
     piece, current = "", font
     for character in printed(text):
-        if ord(character) in covered[font]:
+        code = ord(character)
+        if code in covered[font]:
             wanted, shown = font, character
-        elif ord(character) in covered[OTHER]:
+        elif code in covered[OTHER] and code not in JOINERS:
             wanted, shown = OTHER, character
+        elif code in JOINERS:
+            wanted, shown = current, character if current in _pictured else ""
+        elif (found := face_for(code)) is not None:
+            wanted, shown = found.key, character
+            if found.pictures is not None:
+                _pictured[found.key] = found.pictures
         else:
             wanted, shown = font, _MISSING
         if wanted != current and piece:
@@ -52,12 +67,25 @@ def runs(text: str, font: str) -> Iterator[tuple[str, str]]:
         yield current, piece
 
 
+def picture_face(font: str) -> PictureFace | None:
+    """How words are set in a font of `runs` that the PDF library does not take in."""
+    return _pictured.get(font)
+
+
 def unprintable(text: str) -> str:
-    """The characters of `text` that neither face has."""
+    """The characters of `text` that no face has."""
     covered = load_faces()
-    known = covered[REGULAR] | covered[OTHER]
+    known = covered[REGULAR] | covered[OTHER] | JOINERS
     lost = (c for c in printed(text) if ord(c) not in known and c.isprintable())
-    return "".join(dict.fromkeys(lost))
+    return "".join(c for c in dict.fromkeys(lost) if face_for(ord(c)) is None)
+
+
+def run_width(piece: str, font: str, size: float) -> float:
+    """Points of a piece of `runs`."""
+    pictured = picture_face(font)
+    if pictured is not None:
+        return pictured.width(piece) * size
+    return float(pdfmetrics.stringWidth(piece, font, size))
 
 
 def text_width(text: str, size: float, font: str = REGULAR) -> float:
@@ -70,7 +98,7 @@ def _width_of_point(text: str, font: str) -> float:
     """Millimetres at one point: rows are laid out in many sizes before one is chosen."""
     if len(text) > 1 and text.isascii():
         return sum(_width_of_point(character, font) for character in text)
-    return float(sum(pdfmetrics.stringWidth(p, f, 1000) for f, p in runs(text, font))) / 1000 / MM
+    return sum(run_width(p, f, 1000) for f, p in runs(text, font)) / 1000 / MM
 
 
 def wrap(

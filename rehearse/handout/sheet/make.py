@@ -11,6 +11,7 @@ from rehearse.handout.material import Material
 from rehearse.handout.report import Report
 from rehearse.handout.sheet import words
 from rehearse.handout.sheet.letters import unprintable
+from rehearse.handout.sheet.machine import package_for
 from rehearse.handout.sheet.pages import draw_pages
 from rehearse.handout.sheet.paper import PAPERS, Paper
 from rehearse.handout.sheet.row import PAGES, WALL
@@ -72,7 +73,11 @@ def _lost(material: Material) -> Iterator[str]:
     texts += [p.note for p in routine.poses] + [c.name for c in material.sheet.cues]
     lost = unprintable("".join(texts))
     if lost:
-        yield f"The sheet's letters lack {' '.join(lost[:8])} – a question mark stands for each."
+        packages = " ".join(dict.fromkeys(package_for(ord(character)) for character in lost))
+        yield (
+            f"No font of this machine has {' '.join(lost[:8])} – a question mark stands for each; "
+            f"fonts are in the package {packages}."
+        )
 
 
 def sheet_pictures(

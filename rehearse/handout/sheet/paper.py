@@ -10,11 +10,18 @@ from collections.abc import Sequence
 
 from reportlab import rl_config
 from reportlab.lib.utils import ImageReader
-from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
-from rehearse.handout.sheet.letters import MM, REGULAR, load_faces, runs, text_width
+from rehearse.handout.sheet.letters import (
+    MM,
+    REGULAR,
+    load_faces,
+    picture_face,
+    run_width,
+    runs,
+    text_width,
+)
 
 #: Grey values, 0 black to 1 white. Text is only ever INK, DIM (8.9:1 on white) or WHITE on INK.
 INK, DIM, LINE, HOLD, WHITE = 0.05, 0.29, 0.60, 0.80, 1.0
@@ -72,9 +79,15 @@ class Paper:
         x -= {"left": 0.0, "middle": 0.5, "right": 1.0}[align] * text_width(text, size, font)
         self._canvas.setFillGray(grey)
         for face, piece in runs(text, font):
-            self._canvas.setFont(face, size)
-            self._canvas.drawString(x * MM, (self.height - y) * MM, piece)
-            x += pdfmetrics.stringWidth(piece, face, size) / MM
+            pictured = picture_face(face)
+            if pictured is None:
+                self._canvas.setFont(face, size)
+                self._canvas.drawString(x * MM, (self.height - y) * MM, piece)
+            else:
+                image, left, foot, wide, high = pictured.picture(piece, grey)
+                corner = x * MM + left * size, (self.height - y) * MM + foot * size
+                self._canvas.drawImage(image, *corner, wide * size, high * size, mask="auto")
+            x += run_width(piece, face, size) / MM
 
     def box(
         self,
