@@ -8,6 +8,7 @@ untouched; every fault of a file is found in one go.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TypeVar
@@ -36,8 +37,9 @@ _COLUMNS = {
 _HEAD = ("format", "track", "duration")
 #: Rows of one list: half an hour at 600 beats a minute is 18,000.
 MOST_ROWS = 20_000
-#: Characters of the song's name, a hash, and of one row.
-_LONGEST_NAME, _LONGEST_ROW = 200, 1000
+#: Characters of one row, and what names a song: a hash.
+_LONGEST_ROW = 1000
+_HASH = re.compile(r"^[\w.:-]{0,200}$", re.ASCII)
 
 Row = TypeVar("Row")
 
@@ -155,7 +157,7 @@ class _Reader:
         if self.data.get("format") != FORMAT:
             self._fault("has no format that is known", f"write format: {FORMAT}", "format")
         track = self.data.get("track")
-        if not isinstance(track, str) or len(track) > _LONGEST_NAME:
+        if not isinstance(track, str) or not _HASH.match(track):
             self._fault("does not say which song it maps", "map the song anew", "track")
         duration = self.data.get("duration")
         # Without a length nothing is outside: one fault, not one a row.

@@ -16,6 +16,8 @@ from rehearse.music.settle import last_place
 
 #: Largest place in a bar that is read.
 LONGEST_BAR = 12
+#: Letters of a part's label.
+LONGEST_LABEL = 80
 
 
 def _numbers(cells: Sequence[str], count: int, duration: float) -> list[float]:
@@ -78,6 +80,8 @@ def part(cells: Sequence[str], duration: float) -> Part | None:
         raise ValueError
     part_of = stretch(cells[:2], duration)
     label = " ".join(cells[2:])
+    if not label.isprintable() or len(label) > LONGEST_LABEL:
+        raise ValueError(f"has a label that cannot be shown; write {LONGEST_LABEL} letters at most")
     return Part(part_of.start, part_of.end, "" if label == "-" else label) if part_of else None
 
 

@@ -1,0 +1,1 @@
+"""Damaged and hostile files made from sound ones, and a child process that opens them."""
