@@ -36,6 +36,7 @@ _XML_LISTS = (b"<mpd", b"<smil", b"<playlist", b"<asx", b"<assetmap", b"<composi
 _PIXELS = 40_000_000
 #: Streams a file may hold.
 _STREAMS = 64
+_AGAIN = "copy it again"
 
 
 @dataclass(frozen=True)
@@ -106,11 +107,14 @@ class Media:
         A damaged packet is left out, as players do; a file that ends within one just ends.
 
         Raises:
+            NoMedia: its code is none that can be decoded.
             Fault: a limit is broken: length, channels, rate, or the time it takes.
         """
         from av.error import FFmpegError
 
         for stream in streams:
+            if stream.codec_context is None:  # a code that no decoder here knows
+                raise NoMedia("holds nothing that can be played", where=self.path.name, do=_AGAIN)
             stream.codec_context.options = {"max_pixels": str(_PIXELS)}
         packets = self.container.demux(*streams)
         while True:
@@ -199,7 +203,7 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
             timeout=(limits.work, limits.work),
         )
     except (av.error.FFmpegError, ValueError) as error:
-        fault = NoMedia("holds nothing that can be played", where=path.name, do="copy it again")
+        fault = NoMedia("holds nothing that can be played", where=path.name, do=_AGAIN)
         fault.number = getattr(error, "errno", 0) or 0
         raise fault from error
     with container:

@@ -86,8 +86,10 @@ def _decode(media: Media, report: Report) -> Track:
 def _stated(opened: Any, stream: Any) -> float:
     """Seconds of sound that the file says it holds; 0 when it does not say."""
     if stream.duration:
-        return float(stream.duration * stream.time_base)
-    return float(opened.duration or 0) / 1e6
+        stated = float(stream.duration * stream.time_base)
+    else:
+        stated = float(opened.duration or 0) / 1e6
+    return max(0.0, stated)  # a damaged head may state less than nothing
 
 
 def _no_song(path: Path, number: int) -> Fault:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QObject, QSettings, QStandardPaths, Signal
+from PySide6.QtCore import QByteArray, QObject, QSettings, QStandardPaths, Signal
 
 #: Every setting with its type and first value.
 FIRST: dict[str, Any] = {
@@ -53,11 +54,13 @@ class Settings(QObject):
         if isinstance(default, bool):
             return str(raw).lower() == "true"
         if isinstance(default, bytes):
-            return bytes(raw)
+            # A damaged file may hold a text here, or a number that would become as many zeros.
+            return bytes(raw) if isinstance(raw, bytes | bytearray | QByteArray) else default
         try:
-            return raw if default is None else type(default)(raw)
-        except (TypeError, ValueError):
+            value = raw if default is None else type(default)(raw)
+        except (TypeError, ValueError, OverflowError):
             return default
+        return default if isinstance(value, float) and not math.isfinite(value) else value
 
     def put(self, name: str, value: Any) -> None:
         """Store and tell whoever listens."""

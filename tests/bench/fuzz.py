@@ -152,7 +152,7 @@ def run(cases: range, seed: int, processes: int, tell: bool = True) -> Counter[s
                 found, bad = judged(child, seed, number)
                 counts.update([found["outcome"], *bad[found["outcome"] == "traceback" :]])
                 counts.update([f"{found['kind']} {found['outcome']}", "command" * found["command"]])
-                counts.update(f"{found['kind']} {word}" for word in bad)
+                counts.update(f"{found['kind']} {word}" for word in bad if word != "traceback")
                 if bad:
                     print(_told(found, seed, bad), flush=True)
                 done = sum(counts[word] for word in ("clean", "fault", "traceback", "hung"))

@@ -15,6 +15,7 @@ import soundfile
 from rehearse.files.fault import Fault
 from rehearse.music.decode import load_track
 from rehearse.music.downmix import stereo_weights
+from tests.helpers.fuzz import seeds
 
 RATE = 44100
 
@@ -360,6 +361,15 @@ def test_a_protected_file_says_so(tone, ffmpeg, tmp_path):
     entry = data.index(b"mp4a", data.index(b"stsd"))
     plain.write_bytes(data[:entry] + b"drms" + data[entry + 4 :])
     assert "is protected" in _fault(plain)
+
+
+def test_a_song_that_states_less_than_no_length_is_read(tmp_path):
+    """Its preroll outlasts it (Advanced Systems Format, revision 01.20.06, section 3.2)."""
+    data = bytearray(seeds.sound("wma", 1.2))
+    head = data.find(bytes.fromhex("a1dcab8c47a9cf118ee400c00c205365"))
+    data[head + 80 : head + 88] = (3_600_000).to_bytes(8, "little")  # an hour, in milliseconds
+    (tmp_path / "song.wma").write_bytes(data)
+    assert load_track(tmp_path / "song.wma").duration == pytest.approx(1.2, abs=0.1)
 
 
 def test_silence_and_a_blip_say_so(ffmpeg, tmp_path):

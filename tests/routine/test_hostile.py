@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from rehearse.files.fault import Fault
+from rehearse.handout.sheet import marks
 from rehearse.routine.bundle import open_bundle
 from rehearse.routine.checks import load_thresholds
 from rehearse.routine.folder import open_folder, save_folder
@@ -221,6 +222,17 @@ def test_what_is_no_photo_is_refused_in_words(folder, tmp_path, data, told):
     with pytest.raises(Fault, match=told):
         keep_picture(folder, path, "slow")
     assert not (folder / "pictures").exists()
+
+
+def test_a_frame_larger_than_its_picture_is_not_decoded(folder):
+    """GIF89a, section 20: a frame has a size of its own; here 60,000 by 60,000 in 9 by 9."""
+    data = bytearray(photo("gif", (9, 9)))
+    frame = data.find(b"\x2c\0\0\0\0\x09\0\x09\0")
+    data[frame + 5 : frame + 9] = (60_000).to_bytes(2, "little") * 2
+    (folder / "pictures").mkdir()
+    (folder / "pictures" / "slow.gif").write_bytes(data)
+    with pytest.raises(marks._DAMAGE):
+        marks._photo(folder, "pictures/slow.gif")
 
 
 def bundle(path, folder, names):

@@ -17,10 +17,13 @@ import numpy.typing as npt
 from rehearse.cueing.voice.onset import Utterance, utterance
 from rehearse.files.atomic import fault_of
 from rehearse.files.fault import Fault
+from rehearse.files.inside import inside
 from rehearse.files.media import VOICE, Media, NoMedia, open_media
 
 FOLDER = "voice"
 ENDINGS = (".wav", ".flac", ".mp3", ".m4a", ".aac", ".ogg", ".opus")
+#: Recordings that are looked at; a routine says some hundred texts.
+MOST_FILES = 2000
 _LONGEST = 15.0
 
 
@@ -33,11 +36,23 @@ def plain(text: str) -> str:
 
 
 def find_recordings(folder: Path) -> dict[str, Path]:
-    """The recordings in `folder` by plain text; empty when there is no such folder."""
+    """The recordings in `folder` by plain text; empty when there is no such folder.
+
+    What is no ordinary file, or a link that leads out of the routine, is passed over.
+    """
     if not folder.is_dir():
         return {}
-    files = sorted(p for p in folder.iterdir() if p.suffix.casefold() in ENDINGS)
-    return {plain(p.stem): p for p in files}
+    names = sorted(p.name for p in folder.iterdir() if p.suffix.casefold() in ENDINGS)
+    files = (_own(folder, name) for name in names[:MOST_FILES])
+    return {plain(path.stem): path for path in files if path is not None}
+
+
+def _own(folder: Path, name: str) -> Path | None:
+    try:
+        path = inside(folder.parent, f"{folder.name}/{name}")
+        return path if path.is_file() else None
+    except (OSError, ValueError):
+        return None
 
 
 def load_recording(path: Path, text: str) -> Utterance:

@@ -20,7 +20,7 @@ from rehearse.handout.sheet.paper import DIM, HOLD, INK, LINE, WHITE, Paper
 from rehearse.routine.anatomy import WINDOW, figure_shapes
 from rehearse.routine.bones import Figure
 from rehearse.routine.model import Facing
-from rehearse.routine.pictures import read_picture
+from rehearse.routine.pictures import MOST_PIXELS, read_picture
 
 #: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.
 _TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "accent": 0.08}
@@ -71,7 +71,13 @@ def _photo(folder: Path, name: str) -> ImageReader:
     from PIL import Image, ImageOps
 
     picture = read_picture(path_inside(folder, name))
-    with Image.open(io.BytesIO(picture.data), formats=[picture.kind]) as opened:
+    try:
+        opened = Image.open(io.BytesIO(picture.data), formats=[picture.kind])
+    except Image.DecompressionBombError as error:
+        raise ValueError("a frame larger than the picture") from error
+    with opened:
+        if opened.width * opened.height > MOST_PIXELS:
+            raise ValueError("a frame larger than the picture")
         opened.draft("RGB", (_PICTURE_PIXELS, _PICTURE_PIXELS))
         whole = opened.convert("RGBA") if opened.mode in ("P", "1", "PA") else opened
         whole.thumbnail((_PICTURE_PIXELS, _PICTURE_PIXELS))

@@ -272,7 +272,8 @@ def _png(width: int, height: int, *, full: bool) -> bytes:
 
 # -- sound ------------------------------------------------------------------------------------
 
-_LISTS = (
+#: Files that name others or the network, whatever they are called.
+LISTS = (
     b"v=0\no=- 0 0 IN IP4 127.0.0.1\ns=x\nc=IN IP4 224.2.1.1/1\nt=0 0\nm=audio 5004 RTP/AVP 0\n",
     b"#EXTM3U\n#EXT-X-TARGETDURATION:10\n#EXTINF:10,\nhttp://127.0.0.1:9/a.ts\n#EXT-X-ENDLIST\n",
     b"#EXTM3U\n#EXT-X-TARGETDURATION:10\n#EXTINF:10,\n../outside/secret\n#EXT-X-ENDLIST\n",
@@ -286,7 +287,7 @@ _LISTS = (
 
 
 def _list(rng: random.Random) -> bytes:
-    return rng.choice(_LISTS)
+    return rng.choice(LISTS)
 
 
 def _sound(whole: bytes, rng: random.Random, path: Path) -> str:

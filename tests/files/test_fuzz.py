@@ -1,0 +1,45 @@
+"""A sample of the fuzz bench: three hundred hostile files, the same ones every time."""
+
+from __future__ import annotations
+
+import sys
+
+import pytest
+
+from tests.bench import fuzz
+from tests.helpers.fuzz.cases import KINDS
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory and sockets are told by Linux")
+def test_no_hostile_file_breaks_out_or_breaks_the_program(capsys):
+    counts = fuzz.run(range(300), seed=7, processes=1, tell=False)
+    told = capsys.readouterr().out
+    assert not any(counts[bad] for bad in fuzz.BAD), told
+    assert counts["clean"] + counts["fault"] == 300
+    assert counts["clean"] > 30
+    assert counts["fault"] > 100
+    assert counts["command"] > 10
+    for kind in KINDS:
+        assert counts[f"{kind} clean"] + counts[f"{kind} fault"] > 0
+
+
+@pytest.mark.parametrize(
+    ("case", "bad"),
+    [
+        ({"outcome": "traceback"}, ["traceback"]),
+        ({"busy": 2.5, "wall": 2.5}, ["slow"]),
+        ({"wall": 60.0}, ["slow"]),  # it waits for ever: for a pipe, or for the network
+        ({"outcome": "hung"}, ["slow"]),
+        ({"peak": 1_100_000_000}, ["large"]),
+        ({"changed": ["outside the folder"]}, ["changed"]),
+        ({}, []),
+    ],
+)
+def test_what_is_bad_is_counted(case, bad):
+    sound = {"outcome": "clean", "wall": 0.1, "busy": 0.1, "peak": 10**8, "changed": []}
+
+    class Child:
+        def run(self, seed, number):
+            return sound | case
+
+    assert fuzz.judged(Child(), 1, 1)[1] == bad
