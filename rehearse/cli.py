@@ -170,12 +170,12 @@ def _open(options: argparse.Namespace) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     from rehearse.routine.folder import open_folder
-    from rehearse.routine.report import as_json, as_table, report
+    from rehearse.routine.report import as_json, as_table, report, song_fault
 
     opened = open_folder(options.folder)
     for warning in opened.warnings:
         print(warning, file=sys.stderr)
-    found = report(opened, options.rules)
+    found = report(opened, options.rules, song=song_fault(opened))
     print(as_json(found) if options.json else as_table(found), end="")
     return 1 if found.has_fault else 0
 
@@ -190,9 +190,9 @@ def _new(options: argparse.Namespace) -> int:
     title = title_of(options.song) if options.title is None else options.title
 
     from rehearse.music.analysis.analyse import analyse
-    from rehearse.music.decode import load_track
+    from rehearse.music.apart import load_apart
 
-    beatmap = analyse(load_track(options.song))
+    beatmap = analyse(load_apart(options.song))
     print(start_folder(options.folder, options.song, beatmap, rules, title))
     print(describe(beatmap), file=sys.stderr)
     return 0

@@ -9,8 +9,8 @@ from rehearse.cueing.cues import CueSheet
 from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
 from rehearse.handout.report import Report
+from rehearse.music.apart import load_mapped
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.decode import load_track
 from rehearse.music.track import Track
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine
@@ -36,13 +36,13 @@ class Material:
         """The routine's song, decoded.
 
         Raises:
-            Fault: it is missing or cannot be read.
+            Fault: it is missing, cannot be read, or is another one than the map is of.
         """
         try:
             path = inside(self.folder, self.routine.track)
         except ValueError as error:
             raise Fault(str(error), where="routine.yaml") from error
-        return load_track(path, report)
+        return load_mapped(path, self.beatmap, report)
 
 
 def load_material(folder: Path) -> Material:

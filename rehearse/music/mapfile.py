@@ -115,7 +115,7 @@ def check_track(beatmap: BeatMap, track: Track) -> Fault | None:
     return Fault(
         "the beat map belongs to another song",
         where=track.title,
-        do="put the first song back or map this one anew",
+        do="put the first song back, or map this one on the Music page",
     )
 
 

@@ -7,6 +7,8 @@ import textwrap
 from dataclasses import dataclass
 from typing import Any
 
+from rehearse.files.fault import Fault
+from rehearse.music.apart import load_mapped
 from rehearse.routine.checks import Finding, Severity, check, load_thresholds
 from rehearse.routine.folder import Opened
 from rehearse.routine.poses import load_catalogue
@@ -38,11 +40,12 @@ class Report:
         return any(f.severity is Severity.FAULT for f in self.findings)
 
 
-def report(opened: Opened, rules: str | None = None) -> Report:
+def report(opened: Opened, rules: str | None = None, *, song: Fault | None = None) -> Report:
     """Check an opened routine folder.
 
     Args:
         rules: key of a rule set to check against; None: the routine's own.
+        song: what is wrong with its song (see `song_fault`); None: nothing, or not looked at.
 
     Raises:
         Fault: no such rule set.
@@ -52,8 +55,26 @@ def report(opened: Opened, rules: str | None = None) -> Report:
     chosen = load_rules(routine.rules if rules is None else rules, opened.folder)
     thresholds = load_thresholds(opened.folder)
     findings = check(routine, beatmap, load_catalogue(), chosen, thresholds)
+    if song is not None:
+        why = f"{song.where}: {song.what}" if song.where else song.what
+        findings = (Finding("song", Severity.FAULT, why, song.do), *findings)
     length = routine.stage.length if routine.stage else beatmap.duration
     return Report(routine.title, length, len(routine.poses), chosen, findings)
+
+
+def song_fault(opened: Opened) -> Fault | None:
+    """Why the song in the folder cannot be rehearsed to its beat map; None: it can.
+
+    A song that is missing is none: the coach may have the folder without it.
+    """
+    song = opened.folder / opened.routine.track
+    if not song.is_file():
+        return None
+    try:
+        load_mapped(song, opened.beatmap)
+    except Fault as fault:
+        return fault
+    return None
 
 
 def as_table(report: Report) -> str:

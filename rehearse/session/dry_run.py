@@ -25,7 +25,7 @@ from rehearse.cueing.texts import unsaid_words
 from rehearse.cueing.voice import Speaker
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.fault import Fault
-from rehearse.music.decode import load_track
+from rehearse.music.apart import load_mapped
 from rehearse.playback.passage import Passage
 from rehearse.playback.render import render
 from rehearse.practice.drill import Drill
@@ -118,7 +118,7 @@ def dry_run(
         Fault: the folder, the track or the section is at fault, or `out` cannot be written.
     """
     opened = open_folder(folder)
-    track = load_track(opened.folder / opened.routine.track)
+    track = load_mapped(opened.folder / opened.routine.track, opened.beatmap)
     catalogue = load_catalogue().with_own(opened.routine.own_poses)
     sheet = CueSheet.compile(opened.routine, opened.beatmap, catalogue)
     score = Score(track, opened.routine, sheet, speaker)

@@ -42,6 +42,12 @@ if TYPE_CHECKING:
     from rehearse.work.pool import Workers
 
 
+OTHER_SONG = (
+    "The song in the folder is not the one the counts were found in: put that one back, or press 1 "
+    "and Space to map this one."
+)
+
+
 class Desk(QObject):
     """The routine in hand, its music, its undo, its jobs.
 
@@ -271,6 +277,15 @@ class Desk(QObject):
         if self.folder and self._song:
             song = self.folder / self._song
             self._reading = self.run_job("Reading the song", load_track, song, done=self._decoded)
+
+    @property
+    def other_song(self) -> str:
+        """Why the song that is here cannot be played to the map, in a sentence; empty: it can."""
+        from rehearse.music.mapfile import check_track
+
+        if self.track is None or self.beatmap is None:
+            return ""
+        return "" if check_track(self.beatmap, self.track) is None else OTHER_SONG
 
     def use_song(self, routine: Routine, track: Track) -> None:
         """Go on with `routine`, whose song is another one that is decoded already; one step."""

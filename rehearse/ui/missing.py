@@ -16,6 +16,8 @@ def missing(desk: Desk) -> str:
     beatmap, routine = desk.beatmap, desk.routine
     if beatmap is None or not beatmap.duration:
         return NO_MAP
+    if desk.other_song:
+        return desk.other_song
     if routine is None or not routine.poses:
         return NO_POSE
     astray = _astray(routine, beatmap)

@@ -22,6 +22,8 @@ from typing import Any, BinaryIO
 _START = (
     "import sys; sys.path[:] = {path!r}; from rehearse.work.child import main; main({target!r})"
 )
+#: Set in a process that `main` was called in.
+_children: list[str] = []
 _POSIX = os.name == "posix"
 #: Seconds that ending a process may hold its caller up. One stuck in a driver dies when the driver
 #: lets go of it; whoever ended it must not wait for that.
@@ -164,8 +166,14 @@ def _step_back(nice: int) -> None:
     os.nice(nice)
 
 
+def is_one() -> bool:
+    """Whether this process is itself a child, which its parent can end."""
+    return bool(_children)
+
+
 def main(target: str) -> None:
     """Entry of the child process: run `package.module:function` with the channel."""
+    _children.append(target)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         _step_back(int(os.environ.pop("REHEARSE_NICE", "0")))

@@ -174,9 +174,9 @@ def free_stretches(beats: Beats, duration: float) -> tuple[tuple[float, float], 
 
 def beats_of_file(path: str | Path) -> npt.NDArray[np.float64]:
     """Beats of a song file: shape (n, 2), seconds and place in the bar; in free time too."""
-    from rehearse.music.decode import load_track
+    from rehearse.music.apart import load_apart
 
-    track = load_track(Path(path))
+    track = load_apart(Path(path))
     beats = find_beats(track.samples, track.sample_rate)
     return np.column_stack([beats.times, beats.places])
 
