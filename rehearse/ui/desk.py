@@ -24,6 +24,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Routine
 from rehearse.ui import heavy
 from rehearse.ui.edits import Documents, Swap
+from rehearse.ui.faults import FOLDER, OTHER, Faults
 from rehearse.ui.hint import Hint
 from rehearse.ui.jobs import Bridge, Jobs, Running
 from rehearse.ui.questions import Questions
@@ -31,6 +32,7 @@ from rehearse.ui.saving.leftover import ask_to_leave, offer_good_save
 from rehearse.ui.saving.saving import Saving
 from rehearse.ui.saving.sharing import LOOK_ONLY
 from rehearse.ui.settings import Settings
+from rehearse.ui.wish import READING, Wish
 
 if TYPE_CHECKING:
     from rehearse.cueing.cues import CueSheet
@@ -96,7 +98,6 @@ class Desk(QObject):
         self._leaving: list[Keeper] = []
         self.undo = QUndoStack(self)
         self._documents = Documents()
-        self.fault = ""
         self._selected = ""
         self._warnings: tuple[str, ...] = ()
         self._sheet: CueSheet | None = None
@@ -107,10 +108,10 @@ class Desk(QObject):
         self._bridge = Bridge(self)
         self._jobs = Jobs(lambda: self.workers, self)
         self._jobs.changed.connect(self.jobChanged)
-        self._jobs.failed.connect(self.faultRaised)
         self.settings.changed.connect(self._setting_changed)
-        self.faultRaised.connect(self._note_fault)
+        self.faults = Faults(self)
         self.hint = Hint(self)
+        self.wish = Wish(self)
         self.questions = Questions(self)
         self.saving = Saving(self)
         self.saving.moved.connect(self._follow)
@@ -261,11 +262,11 @@ class Desk(QObject):
 
     def _log_fault(self, sentence: str) -> None:
         """Something about the logbook, with what was odd about the folder."""
-        self.faultRaised.emit("\n".join((sentence, *self._warnings)))
+        self.faults.stand(FOLDER, "\n".join((sentence, *self._warnings)))
 
     def _warn(self) -> None:
         """Tell what was odd about the folder but did no harm."""
-        self.faultRaised.emit("\n".join(self._warnings))
+        self.faults.stand(FOLDER, "\n".join(self._warnings))
 
     def decode(self) -> None:
         """Read the routine's song in a worker process; `trackChanged` tells when it is there."""
@@ -276,7 +277,7 @@ class Desk(QObject):
         self._song = self.routine.track if self.routine else ""
         if self.folder and self._song:
             song = self.folder / self._song
-            self._reading = self.run_job("Reading the song", load_track, song, done=self._decoded)
+            self._reading = self.run_job(READING, load_track, song, done=self._read)
 
     @property
     def other_song(self) -> str:
@@ -333,9 +334,17 @@ class Desk(QObject):
         """Run `function(*args, report)` in a worker process, shown and stoppable in the window.
 
         `done(result)` follows on the main thread. Jobs belong to the open routine: opening
-        another one stops them.
+        another one stops them. Without `failed`, a fault is told until the same job does well.
         """
-        return self._jobs.start(words, function, *args, done=done, failed=failed)
+
+        def well(result: Any) -> None:
+            self.faults.mend(words)
+            done(result)
+
+        def ill(fault: Fault) -> None:
+            self.faults.stand(words, fault.sentence)
+
+        return self._jobs.start(words, function, *args, done=well, failed=failed or ill)
 
     def stop_job(self, running: Running) -> None:
         """Stop a job; nothing follows."""
@@ -380,10 +389,6 @@ class Desk(QObject):
             self._open_logbook(self.folder)
         self._changed()
 
-    @Slot(str)
-    def _note_fault(self, sentence: str) -> None:
-        self.fault = sentence
-
     def close(self) -> None:
         """Stop the sound, then the workers, then the logbook, then forget the undo steps."""
         self.saving.end()
@@ -408,6 +413,7 @@ class Desk(QObject):
 
     def _leave(self) -> None:
         self.leaving.emit()
+        self.faults.forget()
         self._jobs.stop_all()
         if "player" in self.__dict__:
             self.player.stop()
@@ -420,6 +426,10 @@ class Desk(QObject):
             self.player.stop()
         self.track = None
         self.trackChanged.emit()
+
+    def _read(self, track: Track) -> None:
+        self._decoded(track)
+        self.faults.stand(OTHER, self.other_song)
 
     def _decoded(self, track: Track) -> None:
         self.track = track
@@ -438,4 +448,6 @@ class Desk(QObject):
 
     def _changed(self) -> None:
         self._sheet = None
+        if not self.other_song:
+            self.faults.mend(OTHER)
         self.documentChanged.emit()

@@ -75,7 +75,8 @@ class Window(QWidget):
         for widget in (self._head, self._stack, self._busy, self.question, self.fault):
             column.addWidget(widget, 1 if widget is self._stack else 0)
         self._make_keys()
-        desk.faultRaised.connect(self.fault.show_fault)
+        desk.faults.changed.connect(self.fault.show_fault)
+        self.fault.cleared.connect(desk.faults.forget)
         desk.documentChanged.connect(self._refresh)
         desk.workAsked.connect(self._rehearse)
         desk.stopped.connect(self._say_stopped)
@@ -93,6 +94,7 @@ class Window(QWidget):
         if self._desk.routine is None:
             return
         self._desk.hint.drop()
+        self._desk.wish.drop()
         self._drop_flow()
         if index not in self._pages:
             try:
@@ -109,6 +111,7 @@ class Window(QWidget):
     def show_flow(self, flow: Flow) -> None:
         """Fill the window with `flow` until it is done or left."""
         self._drop_flow()
+        self._desk.wish.drop()
         self._flow = flow
         flow.closed.connect(self._end_flow)
         self._stack.addWidget(flow)
@@ -257,6 +260,7 @@ class Window(QWidget):
     @Slot(bool)
     def _show_alone(self, alone: bool) -> None:
         """Give the whole screen to the page, or take it back."""
+        self._desk.faults.put_away(alone)
         self._head.setVisible(not alone)
         if alone != self.isFullScreen():
             self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.faults import FLOW
 
 
 class Flow(QWidget):
@@ -68,6 +69,7 @@ class Flow(QWidget):
 
     def leave(self) -> None:
         """Go back; nothing was changed."""
+        self.desk.faults.mend(FLOW)
         self.closed.emit()
 
     def take_path(self, path: Path) -> None:

@@ -22,6 +22,7 @@ from rehearse.music.track import Track
 from rehearse.routine.start import FIRST_RULES, describe, stage_part, start_routine, title_of
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.faults import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import place_of
 from rehearse.ui.flows.rulebox import RuleBox
@@ -29,6 +30,7 @@ from rehearse.ui.jobs import Running
 from rehearse.ui.places import music_folder
 from rehearse.ui.songs import SONGS
 from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wish import READING
 
 
 class NewRoutine(Flow):
@@ -118,9 +120,9 @@ class NewRoutine(Flow):
         self.wave.set_map(None)
         self.song.setText(path.name)
         self.title.setText(title_of(path))
-        self.desk.faultRaised.emit("")
+        self.desk.faults.mend(FLOW)
         self._running = self.desk.run_job(
-            "Reading the song", load_track, path, done=self._read, failed=self._failed
+            READING, load_track, path, done=self._read, failed=self._failed
         )
         self.title.setFocus()
         self.title.selectAll()
@@ -144,7 +146,7 @@ class NewRoutine(Flow):
     def _failed(self, fault: Fault) -> None:
         self._running = self._song = None
         self.song.clear()
-        self.desk.faultRaised.emit(fault.sentence)
+        self.desk.faults.stand(FLOW, fault.sentence)
         self._refresh()
         self.choose.setFocus()
 
@@ -186,7 +188,7 @@ class NewRoutine(Flow):
         try:
             folder = start_routine(place, self._song, self._beatmap, rules, self.title.text())
         except Fault as fault:
-            self.desk.faultRaised.emit(fault.sentence)
+            self.desk.faults.stand(FLOW, fault.sentence)
             return
         if not self.desk.open(folder, self._track):
             shutil.rmtree(folder, ignore_errors=True)  # the song it was made of is where it was

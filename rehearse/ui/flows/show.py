@@ -12,6 +12,7 @@ from rehearse.routine import edits
 from rehearse.routine.rules import own_rules_folder
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.faults import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.rulebox import RuleBox, tell_rules
 
@@ -85,10 +86,10 @@ class ShowAndRules(Flow):
                 rules=self.rules.chosen.key,
             )
         except Fault as fault:
-            self.desk.faultRaised.emit(fault.sentence)
+            self.desk.faults.stand(FLOW, fault.sentence)
             self.date.setFocus()
             return
-        self.desk.faultRaised.emit("")
+        self.desk.faults.mend(FLOW)
         self.desk.edit("change show and rules", routine=routine)
         self.closed.emit()
 

@@ -19,6 +19,7 @@ from rehearse.files.atomic import fault_of, sweep
 from rehearse.files.fault import Fault
 from rehearse.files.mark import Mark, find_folder, is_unchanged, mark, refreshed
 from rehearse.routine.versions import BEATS, ROUTINE
+from rehearse.ui.faults import SAVING
 from rehearse.ui.edits import Documents
 from rehearse.ui.saving.leftover import offer_unsaved
 from rehearse.ui.saving.sharing import Sharing
@@ -215,8 +216,8 @@ class Saving(QObject):
 
     def _tell(self, sentence: str) -> None:
         """Say it once; an empty one takes back what was said, where it still stands."""
-        if sentence != self._told and (sentence or self._desk.fault == self._told):
-            self._desk.faultRaised.emit(sentence)
+        if sentence != self._told:
+            self._desk.faults.stand(SAVING, sentence)
         self._told = sentence
 
     @Slot()

@@ -21,6 +21,7 @@ from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.track import Track
 from rehearse.music.trim import nearest, snap_to_beat
 from rehearse.ui import theme
+from rehearse.ui.fonts import face
 from rehearse.ui.wave.marks import paint_map, paint_seconds
 from rehearse.ui.wave.pyramid import Pyramid
 from rehearse.ui.wave.scale import Scale
@@ -71,6 +72,7 @@ class WaveCanvas(QWidget):
         self._layers: list[Layer] = []
         self._picture: QPixmap | None = None
         self.below = 0.0
+        self._note = ""
         self._growing = QTimer(self, interval=0)
         self._growing.timeout.connect(self._grow)
         self._since = QElapsedTimer()
@@ -90,6 +92,13 @@ class WaveCanvas(QWidget):
             self._since.start()
             self._growing.start()
         self.fit()
+
+    def set_note(self, words: str) -> None:
+        """Say something in the place of a song that is not there yet."""
+        if words != self._note:
+            self._note = words
+            self.setAccessibleDescription(words)
+            self.update()
 
     def set_map(self, beatmap: BeatMap | None) -> None:
         """Show the marks of `beatmap`."""
@@ -235,6 +244,9 @@ class WaveCanvas(QWidget):
         painter = QPainter(self)
         painter.drawPixmap(0, 0, self._picture)
         if self._pyramid is None:
+            painter.setFont(face(theme.BODY))
+            painter.setPen(QColor(theme.INK))
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, self._note)
             return
         scale = self.scale
         if self._selection is not None:

@@ -63,7 +63,7 @@ class Corrections:
         if beatmap is None:
             return "There is no beat map yet – press Space to map the song."
         if track is None:
-            return "The song is not read yet – wait a moment and press again."
+            return "The song is being read – wait a moment and press again."
         if beatmap.track_hash != track.content_hash:
             return "The beat map belongs to another song – press Space to map this one."
         return ""

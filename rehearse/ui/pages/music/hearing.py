@@ -8,6 +8,7 @@ from rehearse.cueing.clicks import click
 from rehearse.music.beatmap import BeatMap
 from rehearse.playback.passage import Clip, OutputLost, Passage, PassEnded
 from rehearse.ui.desk import Desk
+from rehearse.ui.faults import SOUND
 from rehearse.ui.wave.view import WaveView
 
 KEY = "mapping"
@@ -57,8 +58,9 @@ class Hearing(QObject):
     def begin(self) -> None:
         """Play from the cursor, or the selection."""
         if self._desk.track is None:
-            self._desk.hint.say("The song is not read yet – wait a moment and press again.")
+            self._desk.wish.ask("It plays", self.begin)
             return
+        self._desk.faults.mend(SOUND)
         start = self._view.cursor
         if start >= self._desk.track.duration - 0.1:
             start = 0.0
@@ -128,7 +130,7 @@ class Hearing(QObject):
             elif isinstance(event, OutputLost):
                 self._view.set_cursor(self.now())
                 self.stop()  # the next press of Space looks for a device again
-                self._desk.faultRaised.emit(event.sentence)
+                self._desk.faults.stand(SOUND, event.sentence)
                 return
         time, scale = self.now(), self._view.scale
         self._view.set_playhead(time)

@@ -38,7 +38,7 @@ class Mapping:
         from rehearse.music.analysis.analyse import analyse
 
         if self._desk.track is None:
-            self._desk.hint.say("The song is not read yet – wait a moment and press again.")
+            self._desk.wish.ask("It is mapped", self.map_song)
         elif not any(job.words == MAPPING for job in self._desk.jobs):
             self._desk.run_job(MAPPING, analyse, self._desk.track, done=self._mapped)
 

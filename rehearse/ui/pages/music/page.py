@@ -56,6 +56,7 @@ class MusicPage(QWidget):
         desk.trackChanged.connect(self._track_changed)
         desk.documentChanged.connect(self._refresh)
         desk.jobChanged.connect(self._tell)
+        desk.wish.changed.connect(self._note)
         self.view.cursorMoved.connect(self._tell)
         self.view.selectionChanged.connect(self._tell)
         self.hearing.changed.connect(self._tell)
@@ -169,6 +170,11 @@ class MusicPage(QWidget):
         self.view.set_map(beatmap if self._desk.track else None)
         self.words.setText(summary(beatmap) if beatmap else "")
         self._tell()
+
+    @Slot()
+    def _note(self) -> None:
+        """Say how far the song is where it will stand."""
+        self.view.set_note(self._desk.wish.state)
 
     @Slot()
     def _tell(self) -> None:

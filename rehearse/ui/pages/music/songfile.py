@@ -17,6 +17,7 @@ from rehearse.ui.desk import Desk
 from rehearse.ui.jobs import Running
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
 from rehearse.ui.songs import SONGS
+from rehearse.ui.wish import READING
 
 _LISTS = "Beat lists (*.beats *.txt);;All files (*)"
 
@@ -43,7 +44,7 @@ class SongFile:
             self._desk.stop_job(self._reading)
         self._desk.faultRaised.emit("")
         self._reading = self._desk.run_job(
-            "Reading the song", bring_song, song, folder, done=self._brought
+            READING, bring_song, song, folder, done=self._brought
         )
 
     def _brought(self, brought: tuple[str, Track]) -> None:

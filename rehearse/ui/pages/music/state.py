@@ -6,6 +6,7 @@ from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.hearing import Hearing
 from rehearse.ui.pages.music.mapping import MAPPING, Mapping
 from rehearse.ui.pages.music.tapping import Tapping
+from rehearse.ui.wish import READING
 
 #: What Space does, apart from playing and stopping.
 CHOOSE, READ, MAP = "Choose a song", "Read the song", "Map the song"
@@ -33,12 +34,12 @@ class State:
     @property
     def sentence(self) -> str:
         """What is going on, or what to do next; the cursor's place where nothing is."""
-        desk, reading = self._desk, "Reading the song …"
+        desk, reading = self._desk, f"{READING} …"
         if self._tapping.waiting:
             return _TAPPING
         if not self._has_song:
             nothing = "No song yet. Press Space to choose one, or drop it here."
-            return reading if "Reading the song" in self._busy else nothing
+            return reading if READING in self._busy else nothing
         if self._unread:
             return "The song is not read. Space tries again, G chooses another one."
         if desk.track is None:
@@ -58,7 +59,7 @@ class State:
     def _unread(self) -> bool:
         """Whether the routine's song is not here and not on its way: a fault, or stopped."""
         desk = self._desk
-        return desk.at_work and desk.track is None and "Reading the song" not in self._busy
+        return desk.at_work and desk.track is None and READING not in self._busy
 
     @property
     def _busy(self) -> frozenset[str]:

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.files.fault import Fault
 from rehearse.ui.desk import Desk
+from rehearse.ui.faults import SOUND
 from rehearse.ui.missing import NO_POSE, missing
 from rehearse.ui.pages.rehearse.sound import speaker_for, speech_choice
 
@@ -38,7 +39,6 @@ class Conductor(QObject):
         self._rehearsal: Rehearsal | None = None
         self._stale = True
         self._last: View | None = None
-        self._wanted: Work | None = None
         self.judged = self._is_silent_for_now = False
         desk.leaving.connect(self.stop)
         desk.musicAsked.connect(self._give_way)
@@ -92,11 +92,11 @@ class Conductor(QObject):
             self._desk.hint.say(self.missing)
             return
         if self._desk.track is None:
-            self._wanted = work
+            self._desk.wish.ask("It begins", lambda: self.begin(work))
             return
-        self._wanted = None
         self.judged = _is_judged(work)
         self._desk.hint.drop()
+        self._desk.faults.mend(SOUND)
         self._desk.musicAsked.emit(self)
         if self._is_silent_for_now:
             self._is_silent_for_now = False
@@ -138,7 +138,7 @@ class Conductor(QObject):
     @Slot()
     def stop_unwell(self) -> None:
         """Dizzy, cramp or pain: silence at once, nothing marked, nothing asked."""
-        self._wanted = None
+        self._desk.wish.drop()
         if self._rehearsal is not None:
             self._rehearsal.stop_unwell()
             self.look()
@@ -197,8 +197,6 @@ class Conductor(QObject):
             self._rehearsal.open(None, None)
         self._last = None
         self.moved.emit()
-        if self._wanted is not None and self._desk.track is not None:
-            self.begin(self._wanted)
 
     @Slot()
     def forget_speech(self) -> None:

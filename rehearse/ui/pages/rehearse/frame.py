@@ -146,11 +146,18 @@ class Frame(QWidget):
         """Bring the stage to the front, or what it lacks."""
         if self._setup is not None and self.is_set_up:
             self._setup.delay.leave()
-        self._front.setCurrentWidget(self.missing if self.conductor.missing else self.stage)
+        self._front.setCurrentWidget(self.missing if self.lack else self.stage)
         self.setFocus()
 
+    @property
+    def lack(self) -> str:
+        """What the stage lacks: something of the routine, or the song that was asked for."""
+        wish = self._desk.wish
+        return self.conductor.missing or (wish.state if wish.waits else "")
+
+    @Slot()
     def show_missing(self) -> None:
         """Say what the stage lacks; the set-up stays where it is up."""
-        self.missing.setText(self.conductor.missing)
+        self.missing.setText(self.lack)
         if not self.is_set_up:
-            self._front.setCurrentWidget(self.missing if self.conductor.missing else self.stage)
+            self._front.setCurrentWidget(self.missing if self.lack else self.stage)

@@ -45,6 +45,7 @@ class RehearsePage(Frame):
 
     def _connect(self) -> None:
         self._desk.settings.changed.connect(self._setting_changed)
+        self._desk.wish.changed.connect(self.show_missing)
         self.conductor.moved.connect(self._moved)
         self.conductor.logged.connect(self.look.refresh)
         self.look.changed.connect(self._refresh_log)

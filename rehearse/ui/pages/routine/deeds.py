@@ -43,7 +43,7 @@ class Deeds(QObject):
         return {
             "play": playing.toggle,
             "put": self._put,
-            "beat": lambda: do.put_on_beat(playing.now()),
+            "beat": self._on_beat,
             "accent": do.put_on_accent,
             "insert": lambda: self._ask("Insert, what follows moves on", do.insert),
             "exchange": self._exchange_selected,
@@ -95,6 +95,14 @@ class Deeds(QObject):
     def _put(self) -> None:
         page, time = self._page, self._page.playing.now()
         self._ask(f"Put at {self._words(time)}", lambda name: page.choreography.put(name, time))
+
+    def _on_beat(self) -> None:
+        page = self._page
+        if page.desk.track is None:
+            # Nobody hears a beat yet: five taps would be five poses on one place.
+            page.desk.wish.ask("It plays, and B puts a pose on each beat", page.playing.begin)
+        else:
+            page.choreography.put_on_beat(page.playing.now())
 
     @Slot(float)
     def _put_at(self, time: float) -> None:

@@ -45,6 +45,7 @@ class RoutinePage(Frame):
         desk = self._desk
         desk.documentChanged.connect(self._refresh)
         desk.trackChanged.connect(self._show_track)
+        desk.wish.changed.connect(self._note)
         self.wave.rangeChanged.connect(self._show_range)
         self.wave.cursorMoved.connect(self._cursor_by_hand)
         self.choice.cursorChanged.connect(self._show_cursor)
@@ -78,7 +79,13 @@ class RoutinePage(Frame):
             self.wave.show_time(span.hit)
 
     @Slot()
+    def _note(self) -> None:
+        """Say how far the song is where it will stand."""
+        self.wave.set_note(self._desk.wish.state)
+
+    @Slot()
     def _show_track(self) -> None:
+        self._note()
         track = self._desk.track
         self._shown_map = None
         self.wave.set_track(track)

@@ -6,6 +6,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from rehearse.playback.passage import OutputLost, Passage, PassEnded
 from rehearse.ui.desk import Desk
+from rehearse.ui.faults import SOUND
 from rehearse.ui.pages.routine.choice import Choice
 
 KEY = "making"
@@ -64,10 +65,18 @@ class Playing(QObject):
         """Play from the cursor, or stop there."""
         if self.on:
             self.stop()
-        elif self._desk.track is None:
-            self._desk.hint.say("The song is not read yet – wait a moment and press again.")
+        else:
+            self.begin()
+
+    def begin(self) -> None:
+        """Play from the cursor; while the song is being read, once it is there."""
+        if self._desk.track is None:
+            self._desk.wish.ask("It plays", self.begin)
+        elif self._desk.other_song:
+            self._desk.hint.say(self._desk.other_song)
         else:
             self._desk.hint.drop()
+            self._desk.faults.mend(SOUND)
             self._desk.musicAsked.emit(self)
             self._begin(self._choice.cursor)
             self._timer.start()
@@ -114,7 +123,7 @@ class Playing(QObject):
                 return
             if isinstance(event, OutputLost):
                 self.stop()  # the next press of Play looks for a device again
-                self._desk.faultRaised.emit(event.sentence)
+                self._desk.faults.stand(SOUND, event.sentence)
                 return
         self._choice.cursor = self.now()
         self.ticked.emit()
