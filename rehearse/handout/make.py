@@ -79,7 +79,7 @@ def _sheet(material: Material, out: Path, options: HandoutOptions, report: Repor
     for path, page in zip(paths, pages, strict=True):
         save_atomic(path, page)
     where = paths[0].name if len(paths) == 1 else f"{len(paths)} pictures, {paths[0].name} and on"
-    return Made(tuple(paths), f"{said} in {where}.", (*kept, *sheet.warnings))
+    return Made(tuple(paths), f"{said} in {where}.", (*kept, *material.doubt(), *sheet.warnings))
 
 
 def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
@@ -166,7 +166,7 @@ def _zip(material: Material, out: Path, options: HandoutOptions, report: Report 
     song = material.routine.track
     words = "" if options.music else f", once its song, {song}, lies in its folder there"
     sentence = f"{path.name} opens on another machine as it is{words}."
-    return Made((path,), sentence, (*kept, *missing_pictures(material)))
+    return Made((path,), sentence, (*kept, *material.doubt(), *missing_pictures(material)))
 
 
 def _title(material: Material) -> str:

@@ -44,6 +44,19 @@ class Material:
             raise Fault(str(error), where="routine.yaml") from error
         return load_mapped(path, self.beatmap, report)
 
+    def doubt(self) -> tuple[str, ...]:
+        """A sentence where the song in the folder is not the one the counts were found in.
+
+        For handouts that are made without it; where it is missing they say so themselves.
+        """
+        if not (self.folder / self.routine.track).is_file():
+            return ()
+        try:
+            self.song()
+        except Fault as fault:
+            return (fault.sentence,)
+        return ()
+
 
 def load_material(folder: Path) -> Material:
     """Open the routine folder for handing out.

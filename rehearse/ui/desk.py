@@ -109,7 +109,7 @@ class Desk(QObject):
         self._jobs = Jobs(lambda: self.workers, self)
         self._jobs.changed.connect(self.jobChanged)
         self.settings.changed.connect(self._setting_changed)
-        self.faults = Faults(self)
+        self.standing = Faults(self)
         self.hint = Hint(self)
         self.wish = Wish(self)
         self.questions = Questions(self)
@@ -262,11 +262,11 @@ class Desk(QObject):
 
     def _log_fault(self, sentence: str) -> None:
         """Something about the logbook, with what was odd about the folder."""
-        self.faults.stand(FOLDER, "\n".join((sentence, *self._warnings)))
+        self.standing.stand(FOLDER, "\n".join((sentence, *self._warnings)))
 
     def _warn(self) -> None:
         """Tell what was odd about the folder but did no harm."""
-        self.faults.stand(FOLDER, "\n".join(self._warnings))
+        self.standing.stand(FOLDER, "\n".join(self._warnings))
 
     def decode(self) -> None:
         """Read the routine's song in a worker process; `trackChanged` tells when it is there."""
@@ -338,11 +338,11 @@ class Desk(QObject):
         """
 
         def well(result: Any) -> None:
-            self.faults.mend(words)
+            self.standing.mend(words)
             done(result)
 
         def ill(fault: Fault) -> None:
-            self.faults.stand(words, fault.sentence)
+            self.standing.stand(words, fault.sentence)
 
         return self._jobs.start(words, function, *args, done=well, failed=failed or ill)
 
@@ -413,7 +413,7 @@ class Desk(QObject):
 
     def _leave(self) -> None:
         self.leaving.emit()
-        self.faults.forget()
+        self.standing.forget()
         self._jobs.stop_all()
         if "player" in self.__dict__:
             self.player.stop()
@@ -429,7 +429,7 @@ class Desk(QObject):
 
     def _read(self, track: Track) -> None:
         self._decoded(track)
-        self.faults.stand(OTHER, self.other_song)
+        self.standing.stand(OTHER, self.other_song)
 
     def _decoded(self, track: Track) -> None:
         self.track = track
@@ -449,5 +449,5 @@ class Desk(QObject):
     def _changed(self) -> None:
         self._sheet = None
         if not self.other_song:
-            self.faults.mend(OTHER)
+            self.standing.mend(OTHER)
         self.documentChanged.emit()

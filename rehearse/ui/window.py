@@ -37,7 +37,7 @@ PAGES = (
     ("Rehearse", "rehearse.ui.pages.rehearse.page", "RehearsePage"),
     ("Logbook", "rehearse.ui.pages.logbook.page", "LogbookPage"),
 )
-ROUTINE, REHEARSE = 1, 2
+MUSIC, ROUTINE, REHEARSE = 0, 1, 2
 
 
 class Window(QWidget):
@@ -75,8 +75,8 @@ class Window(QWidget):
         for widget in (self._head, self._stack, self._busy, self.question, self.fault):
             column.addWidget(widget, 1 if widget is self._stack else 0)
         self._make_keys()
-        desk.faults.changed.connect(self.fault.show_fault)
-        self.fault.cleared.connect(desk.faults.forget)
+        desk.standing.changed.connect(self.fault.show_fault)
+        self.fault.cleared.connect(desk.standing.forget)
         desk.documentChanged.connect(self._refresh)
         desk.workAsked.connect(self._rehearse)
         desk.stopped.connect(self._say_stopped)
@@ -260,7 +260,7 @@ class Window(QWidget):
     @Slot(bool)
     def _show_alone(self, alone: bool) -> None:
         """Give the whole screen to the page, or take it back."""
-        self._desk.faults.put_away(alone)
+        self._desk.standing.put_away(alone)
         self._head.setVisible(not alone)
         if alone != self.isFullScreen():
             self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)

@@ -40,7 +40,7 @@ def make_desk(qapp, tmp_path):
         desk = Desk(Settings(tmp_path / f"settings{len(desks)}.ini"))
         desks.append(desk)
         desk.said = []
-        desk.faultRaised.connect(desk.said.append)
+        desk.standing.changed.connect(desk.said.append)
         return desk
 
     yield make

@@ -69,7 +69,7 @@ class Flow(QWidget):
 
     def leave(self) -> None:
         """Go back; nothing was changed."""
-        self.desk.faults.mend(FLOW)
+        self.desk.standing.mend(FLOW)
         self.closed.emit()
 
     def take_path(self, path: Path) -> None:

@@ -120,7 +120,7 @@ class NewRoutine(Flow):
         self.wave.set_map(None)
         self.song.setText(path.name)
         self.title.setText(title_of(path))
-        self.desk.faults.mend(FLOW)
+        self.desk.standing.mend(FLOW)
         self._running = self.desk.run_job(
             READING, load_track, path, done=self._read, failed=self._failed
         )
@@ -146,7 +146,7 @@ class NewRoutine(Flow):
     def _failed(self, fault: Fault) -> None:
         self._running = self._song = None
         self.song.clear()
-        self.desk.faults.stand(FLOW, fault.sentence)
+        self.desk.standing.stand(FLOW, fault.sentence)
         self._refresh()
         self.choose.setFocus()
 
@@ -188,7 +188,7 @@ class NewRoutine(Flow):
         try:
             folder = start_routine(place, self._song, self._beatmap, rules, self.title.text())
         except Fault as fault:
-            self.desk.faults.stand(FLOW, fault.sentence)
+            self.desk.standing.stand(FLOW, fault.sentence)
             return
         if not self.desk.open(folder, self._track):
             shutil.rmtree(folder, ignore_errors=True)  # the song it was made of is where it was

@@ -86,10 +86,10 @@ class ShowAndRules(Flow):
                 rules=self.rules.chosen.key,
             )
         except Fault as fault:
-            self.desk.faults.stand(FLOW, fault.sentence)
+            self.desk.standing.stand(FLOW, fault.sentence)
             self.date.setFocus()
             return
-        self.desk.faults.mend(FLOW)
+        self.desk.standing.mend(FLOW)
         self.desk.edit("change show and rules", routine=routine)
         self.closed.emit()
 

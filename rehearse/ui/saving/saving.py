@@ -19,8 +19,8 @@ from rehearse.files.atomic import fault_of, sweep
 from rehearse.files.fault import Fault
 from rehearse.files.mark import Mark, find_folder, is_unchanged, mark, refreshed
 from rehearse.routine.versions import BEATS, ROUTINE
-from rehearse.ui.faults import SAVING
 from rehearse.ui.edits import Documents
+from rehearse.ui.faults import SAVING
 from rehearse.ui.saving.leftover import offer_unsaved
 from rehearse.ui.saving.sharing import Sharing
 
@@ -217,7 +217,7 @@ class Saving(QObject):
     def _tell(self, sentence: str) -> None:
         """Say it once; an empty one takes back what was said, where it still stands."""
         if sentence != self._told:
-            self._desk.faults.stand(SAVING, sentence)
+            self._desk.standing.stand(SAVING, sentence)
         self._told = sentence
 
     @Slot()

@@ -160,7 +160,7 @@ def test_taps_to_a_song_that_is_taken_away_are_dropped_with_a_sentence(open_page
     before = desk.beatmap
     with qtbot.waitSignal(desk.faultRaised) as told:
         desk.edit("use gone.wav", routine=replace(desk.routine, track="gone.wav"))
-    assert "The song is not read yet" in told.args[0]
+    assert "The song is being read" in told.args[0]
     assert not page.hearing.on
     assert desk.beatmap is before
 

@@ -60,7 +60,7 @@ class Hearing(QObject):
         if self._desk.track is None:
             self._desk.wish.ask("It plays", self.begin)
             return
-        self._desk.faults.mend(SOUND)
+        self._desk.standing.mend(SOUND)
         start = self._view.cursor
         if start >= self._desk.track.duration - 0.1:
             start = 0.0
@@ -130,7 +130,7 @@ class Hearing(QObject):
             elif isinstance(event, OutputLost):
                 self._view.set_cursor(self.now())
                 self.stop()  # the next press of Space looks for a device again
-                self._desk.faults.stand(SOUND, event.sentence)
+                self._desk.standing.stand(SOUND, event.sentence)
                 return
         time, scale = self.now(), self._view.scale
         self._view.set_playhead(time)

@@ -43,9 +43,7 @@ class SongFile:
         if self._reading is not None:
             self._desk.stop_job(self._reading)
         self._desk.faultRaised.emit("")
-        self._reading = self._desk.run_job(
-            READING, bring_song, song, folder, done=self._brought
-        )
+        self._reading = self._desk.run_job(READING, bring_song, song, folder, done=self._brought)
 
     def _brought(self, brought: tuple[str, Track]) -> None:
         name, track = brought

@@ -96,7 +96,7 @@ class Conductor(QObject):
             return
         self.judged = _is_judged(work)
         self._desk.hint.drop()
-        self._desk.faults.mend(SOUND)
+        self._desk.standing.mend(SOUND)
         self._desk.musicAsked.emit(self)
         if self._is_silent_for_now:
             self._is_silent_for_now = False

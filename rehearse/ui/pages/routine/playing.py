@@ -76,7 +76,7 @@ class Playing(QObject):
             self._desk.hint.say(self._desk.other_song)
         else:
             self._desk.hint.drop()
-            self._desk.faults.mend(SOUND)
+            self._desk.standing.mend(SOUND)
             self._desk.musicAsked.emit(self)
             self._begin(self._choice.cursor)
             self._timer.start()
@@ -123,7 +123,7 @@ class Playing(QObject):
                 return
             if isinstance(event, OutputLost):
                 self.stop()  # the next press of Play looks for a device again
-                self._desk.faults.stand(SOUND, event.sentence)
+                self._desk.standing.stand(SOUND, event.sentence)
                 return
         self._choice.cursor = self.now()
         self.ticked.emit()
