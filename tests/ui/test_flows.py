@@ -12,6 +12,7 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QWidget
 
+from rehearse.files.fault import Fault
 from rehearse.routine.folder import open_folder
 from rehearse.ui.flows.new_routine import NewRoutine
 from rehearse.ui.flows.show import days_left
@@ -118,19 +119,16 @@ def test_a_new_song_is_decoded_once(qtbot, window, desk, song):
 def test_a_routine_that_cannot_be_opened_is_not_left_behind(
     qtbot, window, desk, song, place, monkeypatch
 ):
-    from rehearse.files.fault import Fault
-    from rehearse.ui import heavy
-
     def refuse(folder):
-        raise Fault("the logbook cannot be made", where=folder)
+        raise Fault("the folder cannot be read", where=folder)
 
     drop(window, song)
     flow = flow_of(window)
     qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     with monkeypatch.context() as patched:
-        patched.setattr(heavy, "open_logbook", refuse)
+        patched.setattr("rehearse.routine.folder.open_folder", refuse)
         qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert "cannot be made" in window.fault.text
+    assert "cannot be read" in window.fault.text
     assert list(place.iterdir()) == []
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
     assert [p.name for p in place.iterdir()] == ["Paper Lanterns"]
