@@ -26,7 +26,7 @@ from rehearse.practice.opening import (
     fault_of,
     is_damage,
     open_database,
-    set_aside,
+    replace_file,
 )
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.spare import forget_spare, open_spare, set_by, spare_path
@@ -346,10 +346,9 @@ class Logbook:
         place = self._spare if self._away else self.path
         try:
             opened = open_database(place)
-            if not opened.notice:
+            if not opened.notice:  # it looks whole from outside
                 opened.db.close()
-                set_aside(place)
-                opened = open_database(place)
+                opened = replace_file(place)
         except Unwritable as fault:
             self._away = True
             opened = open_spare(self.path, self._spare, fault)

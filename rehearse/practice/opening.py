@@ -61,15 +61,15 @@ def open_database(path: Path, patience: float = PATIENCE) -> Opened:
     try:
         problem = _look_at(path)
         if problem:
-            return _replace(path, problem)
+            return replace_file(path, problem)
         try:
             return Opened(_connect(path, patience, check=True))
         except (sqlite3.Error, UnicodeError, ValueError, OverflowError) as error:
             if is_damage(error):
-                return _replace(path, "the logbook was damaged")
+                return replace_file(path, "the logbook was damaged")
             raise fault_of(error, path) from error
         except _Foreign:
-            return _replace(path, "the logbook was not made by this program")
+            return replace_file(path, "the logbook was not made by this program")
     except OSError as error:
         raise Unwritable(
             "the logbook cannot be opened here", where=path.name, do="check its rights and the disk"
@@ -244,7 +244,12 @@ def _keep_version(db: sqlite3.Connection, path: Path) -> None:
     copy.close()
 
 
-def _replace(path: Path, problem: str) -> Opened:
+def replace_file(path: Path, problem: str = "the logbook was damaged") -> Opened:
+    """Set a file aside and take over into a fresh one what can be read of it.
+
+    Raises:
+        Unwritable: it cannot be renamed, or no other be made.
+    """
     try:
         aside = set_aside(path)
         db = _connect(path, PATIENCE, check=False)

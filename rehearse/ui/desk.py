@@ -384,9 +384,8 @@ class Desk(QObject):
             QTimer.singleShot(1000, self._move_logbook)
             return
         if self.logbook is not None and self.folder is not None:
-            self.logbook.close()
-            self.logbook = None
-            self._open_logbook(self.folder)
+            self._close_logbook()
+            self._open_logbook()
         self._changed()
 
     def close(self) -> None:
