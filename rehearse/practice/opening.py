@@ -21,8 +21,8 @@ from rehearse.files.inside import inside
 from rehearse.practice import checking, schema
 from rehearse.practice.salvage import BESIDE, MAGIC, head_of, salvage
 
-#: Seconds that a write waits for another program's.
-PATIENCE = 5.0
+#: Seconds that a write waits for another program's, and that a look does.
+PATIENCE, GLANCE = 2.0, 0.5
 #: Bytes of a logbook; a hundred thousand passes take a tenth.
 LARGEST = 1 << 30
 #: Refusals that say: not now, or not here. Every other one says: not this file.
@@ -48,11 +48,11 @@ class Opened:
     notice: str = ""
 
 
-def open_database(path: Path, patience: float = PATIENCE) -> Opened:
+def open_database(path: Path, patience: float | None = None) -> Opened:
     """Open or make the logbook file, brought up to this program's version.
 
     Args:
-        patience: seconds to wait where another program holds it.
+        patience: seconds to wait where another program holds it; None: `PATIENCE`.
 
     Raises:
         Fault: written by a newer version, or a link out of its folder (both left untouched).
@@ -63,7 +63,7 @@ def open_database(path: Path, patience: float = PATIENCE) -> Opened:
         if problem:
             return replace_file(path, problem)
         try:
-            return Opened(_connect(path, patience, check=True))
+            return Opened(_connect(path, PATIENCE if patience is None else patience, check=True))
         except (sqlite3.Error, UnicodeError, ValueError, OverflowError) as error:
             if is_damage(error):
                 return replace_file(path, "the logbook was damaged")
@@ -147,7 +147,8 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
 
 
 def _read_only(path: Path, how: str) -> sqlite3.Connection:
-    db = sqlite3.connect(f"{path.resolve().as_uri()}?{how}", uri=True, isolation_level=None)
+    place = f"{path.resolve().as_uri()}?{how}"
+    db = sqlite3.connect(place, uri=True, isolation_level=None, timeout=GLANCE)
     try:
         _refuse_newer(db.execute("PRAGMA user_version").fetchone()[0], path)
     except BaseException:

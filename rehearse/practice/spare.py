@@ -95,7 +95,6 @@ def _copy(path: Path, spare: Path) -> None:
     source = open_for_reading(path)
     target = sqlite3.connect(spare)
     try:
-        source.execute("PRAGMA busy_timeout = 500")
         source.backup(target)
     except sqlite3.Error:
         target.close()

@@ -25,7 +25,6 @@ FIRST: dict[str, Any] = {
     "say_clicks": "soft",
     "say_turns": False,
     "silent": False,
-    "drill": "{}",
     "mirrored": False,
 }
 

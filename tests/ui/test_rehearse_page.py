@@ -1,6 +1,7 @@
 """The Rehearse page with real keys and the real player, keeping time without a sound device."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
@@ -9,9 +10,11 @@ from PySide6.QtTest import QTest
 
 from rehearse.music.position import Count
 from rehearse.practice.cautions import stopped
+from rehearse.practice.passplan import PassPlan
+from rehearse.practice.steps import fixed
 from rehearse.routine.model import StagePart
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.rehearse.choice import Choice, dump_choice, load_choice
+from rehearse.ui.pages.rehearse.choice import Choice, Choices, dump_choices, load_choices
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.showing import options_for
 from rehearse.ui.stage.sight import Sight
@@ -375,14 +378,96 @@ def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, desk, 
     assert page.window().fault.text == ""
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"way": "dance"}', '{"first": 900}', '{"x": 1}'])
+@pytest.mark.parametrize(
+    "text", ["", "{", "[]", '{"way": "dance"}', '{"steps": {"first": 900}}', '{"run": [1]}']
+)
 def test_damaged_settings_give_the_first_choice(text):
-    assert load_choice(text) == Choice()
+    assert load_choices(text) == Choices()
 
 
 def test_a_choice_survives_the_settings():
-    choice = replace(Choice(), way="steps", first=45, rest=12)
-    assert load_choice(dump_choice(choice)) == choice
+    choices = Choices().changed(replace(Choice(), way="steps", first=45, rest=12))
+    assert load_choices(dump_choices(choices)) == choices
+    assert choices.loop == Choice()
+
+
+def test_what_is_set_for_one_way_is_not_for_another(page):
+    form = page.side.form
+    form.set_choice(replace(Choice(), percent=80, rest=7))
+    form._way_chosen(2)
+    assert (form.choice.way, form.choice.percent, form.choice.rest) == ("run", 100, 0)
+    form.set_choice(replace(form.choice, percent=105, cueing="memory"))
+    form._way_chosen(0)
+    assert (form.choice.percent, form.choice.cueing) == (80, "all")
+
+
+def test_what_is_set_for_one_routine_is_not_for_another(page, desk, tmp_path, qtbot):
+    page.side.form.set_choice(replace(Choice(), way="run", percent=105, cueing="memory"))
+    choose(page, "Later")
+    first = desk.folder
+    other = fast_folder(tmp_path / "other", bpm=240.0)
+    assert desk.open(other)
+    assert page.side.form.choices == Choices()
+    assert page.side.line.scope.kind == "whole"
+    assert desk.open(first)
+    assert (page.side.form.choice.percent, page.side.form.choice.cueing) == (105, "memory")
+
+
+def test_while_a_plan_runs_its_own_numbers_stand_there_and_change_no_other(page, desk, qtbot):
+    set_up(page, percent=80)
+    line = PassPlan("drill", page.side.line.scope, 60, "names", line="turn 1", plan="today")
+    work = SimpleNamespace(steps=fixed(60), upcoming=lambda results: line)
+    page.begin(work)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    assert page.side.by_plan.text() == "Set by the plan: 60 %, names on the hit, full out."
+    assert not page.side.form.isVisible()
+    assert page.foot.transport.tempo.text() == "60 %"
+    key(page, Qt.Key.Key_Plus)
+    qtbot.waitUntil(lambda: page.conductor.view.plan.percent == 65, timeout=2000)
+    key(page, Qt.Key.Key_S)
+    qtbot.waitUntil(page.side.form.isVisible)
+    assert page.side.form.choice.percent == 80
+
+
+@pytest.mark.parametrize("way_out", ["1", "Ctrl+P", "U"])
+def test_nothing_goes_on_while_the_stage_is_not_seen(page, desk, qtbot, way_out):
+    set_up(page, percent=100)
+    choose(page, "Short")
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    if way_out == "1":
+        key(page, Qt.Key.Key_1)
+    elif way_out == "U":
+        key(page, Qt.Key.Key_U)
+    else:
+        page.window().take_along()
+    before = kept(desk)
+    assert page.conductor.paused
+    qtbot.waitUntil(lambda: not desk.is_playing, timeout=2000)
+    qtbot.wait(3000)  # two passes would have been danced by nobody
+    page.conductor.look()
+    assert kept(desk) == before
+    if way_out == "U":
+        key(page, Qt.Key.Key_U)
+    else:
+        page.window().show_page(2)
+    assert page.foot.hint.text().startswith("Paused when you left the stage")
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: len(kept(desk)) > len(before), timeout=12_000)
+    key(page, Qt.Key.Key_S)
+
+
+def test_another_tempo_does_not_read_the_logbook(page, desk, qtbot):
+    set_up(page, percent=100)
+    key(page, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    asked = []
+    page.conductor.logged.connect(lambda: asked.append(1))
+    for _ in range(4):
+        key(page, Qt.Key.Key_Minus)
+        page.stage.refresh()
+    assert page.conductor.view.plan.percent == 80
+    assert asked == []
 
 
 def test_names_of_the_list_are_read_whole_and_the_chosen_line_stays_in_sight(page, qtbot):

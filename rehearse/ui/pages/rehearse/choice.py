@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rehearse.music.position import Length
 from rehearse.practice.passes import Cueing, Effort
@@ -87,24 +87,61 @@ class Choice:
         return replace(self, percent=_within(self.percent + by))
 
 
-def dump_choice(choice: Choice) -> str:
+@dataclass(frozen=True)
+class Choices:
+    """What is set for each way by itself: the tempo of a loop is no tempo for a run.
+
+    Args:
+        way: the one chosen.
+    """
+
+    way: str = "loop"
+    loop: Choice = Choice(way="loop")
+    steps: Choice = Choice(way="steps")
+    run: Choice = Choice(way="run")
+
+    @property
+    def now(self) -> Choice:
+        """That of the way chosen."""
+        return self.of(self.way)
+
+    def of(self, way: str) -> Choice:
+        """That of one way."""
+        choice: Choice = getattr(self, way)
+        return choice
+
+    def changed(self, choice: Choice) -> Choices:
+        """With another choice, its way chosen."""
+        return replace(self, **{"way": choice.way, choice.way: choice})
+
+
+def dump_choices(choices: Choices) -> str:
     """As text for the settings."""
-    return json.dumps(asdict(choice))
+    return json.dumps(asdict(choices))
 
 
-def load_choice(text: str) -> Choice:
+def load_choices(text: str) -> Choices:
     """From the settings; what cannot be read there is as at first."""
     try:
         stored = json.loads(text)
-        if not stored:
-            return Choice()
-        known = {k: v for k, v in stored.items() if k in asdict(Choice())}
-        choice = Choice(**known)
-        for way in WAYS:  # each way refuses numbers that it cannot work with
-            replace(choice, way=way).work(Scope("whole", "", "", 0.0, 1.0))
+        made = {way: _choice(way, stored.get(way)) for way in WAYS}
+        way = stored.get("way")
+    except (ValueError, TypeError, AttributeError, RecursionError):
+        return Choices()
+    return Choices(way if way in WAYS else "loop", **made)
+
+
+def _choice(way: str, stored: Any) -> Choice:
+    first = Choice(way=way)
+    try:
+        known = {k: v for k, v in stored.items() if k in asdict(first)}
+        choice = Choice(**{**known, "way": way})
+        if any(type(v) is not type(getattr(first, k)) for k, v in known.items()):
+            return first
+        choice.work(Scope("whole", "", "", 0.0, 1.0))  # refuses numbers that it cannot work with
     except (ValueError, TypeError, AttributeError):
-        return Choice()
-    return choice if choice.way in WAYS else Choice()
+        return first
+    return choice
 
 
 def _within(percent: int) -> int:

@@ -39,7 +39,7 @@ class Conductor(QObject):
         self._rehearsal: Rehearsal | None = None
         self._stale = True
         self._last: View | None = None
-        self.judged = self._is_silent_for_now = False
+        self.judged = self._is_silent_for_now = self.was_left = False
         desk.leaving.connect(self.stop)
         desk.musicAsked.connect(self._give_way)
         desk.stopAsked.connect(self.stop_unwell)
@@ -94,6 +94,7 @@ class Conductor(QObject):
         if self._desk.track is None:
             self._desk.wish.ask("It begins", lambda: self.begin(work))
             return
+        self.was_left = False
         self.judged = _is_judged(work)
         self._desk.hint.drop()
         self._desk.standing.mend(SOUND)
@@ -115,6 +116,7 @@ class Conductor(QObject):
         if self._rehearsal is None:
             return
         if self._rehearsal.paused:
+            self.was_left = False
             self._desk.faultRaised.emit("")
             self._rehearsal.resume()
         else:
@@ -122,8 +124,17 @@ class Conductor(QObject):
         self.look()
 
     @Slot()
+    def leave_view(self) -> None:
+        """The stage is not seen any more: nothing is played or counted until Space goes on."""
+        self._desk.wish.drop()
+        if self.busy and not self.paused:
+            self.was_left = True
+            self.pause_or_resume()
+
+    @Slot()
     def stop(self) -> None:
         """End it; a pass in progress is logged as broken off."""
+        self.was_left = False
         if self._rehearsal is not None:
             self._rehearsal.stop()
             self.look()
@@ -138,6 +149,7 @@ class Conductor(QObject):
     @Slot()
     def stop_unwell(self) -> None:
         """Dizzy, cramp or pain: silence at once, nothing marked, nothing asked."""
+        self.was_left = False
         self._desk.wish.drop()
         if self._rehearsal is not None:
             self._rehearsal.stop_unwell()

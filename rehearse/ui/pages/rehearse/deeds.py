@@ -104,7 +104,8 @@ class Deeds(QObject):
             return
         percent = min(105, max(40, plan.percent + by))
         self._conductor.set_percent(percent)
-        if form.choice.way != "steps":
+        way = "run" if plan.kind == "run" else "loop"
+        if not plan.line and form.choice.way == way:  # what runs was begun from the form
             form.set_choice(replace(form.choice, percent=percent))
 
     @Slot()
@@ -126,10 +127,8 @@ class Deeds(QObject):
         except Fault as fault:
             self._tell(fault.sentence)
             return
-        choice = self._side.form.choice
-        self.begun.emit(
-            replace(choice, way="steps" if choice.way == "steps" else "loop").work(scope)
-        )
+        choices = self._side.form.choices
+        self.begun.emit(choices.of("steps" if choices.way == "steps" else "loop").work(scope))
 
     @Slot()
     def _forget_mark(self) -> None:

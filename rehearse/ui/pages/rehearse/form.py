@@ -21,7 +21,7 @@ from rehearse.cueing.choice import CUEINGS
 from rehearse.practice.steps import FASTEST, SLOWEST
 from rehearse.ui import theme
 from rehearse.ui.numberfield import NumberField
-from rehearse.ui.pages.rehearse.choice import WAYS, Choice
+from rehearse.ui.pages.rehearse.choice import WAYS, Choice, Choices
 
 #: Field, its words, least, most, step, ending, what 0 is called; and the ways that use it.
 _NUMBERS = (
@@ -48,9 +48,9 @@ class Form(QWidget):
 
     changed = Signal()
 
-    def __init__(self, choice: Choice) -> None:
+    def __init__(self) -> None:
         super().__init__()
-        self._choice = choice
+        self._choices = Choices()
         self._numbers: dict[str, tuple[QLabel, NumberField]] = {}
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -87,12 +87,21 @@ class Form(QWidget):
     @property
     def choice(self) -> Choice:
         """What is set."""
-        return self._choice
+        return self._choices.now
+
+    @property
+    def choices(self) -> Choices:
+        """What is set for each way."""
+        return self._choices
 
     def set_choice(self, choice: Choice) -> None:
-        """Show another choice."""
-        if choice != self._choice:
-            self._choice = choice
+        """Show another choice, for its way."""
+        self.set_choices(self._choices.changed(choice))
+
+    def set_choices(self, choices: Choices) -> None:
+        """Show others."""
+        if choices != self._choices:
+            self._choices = choices
             self._show()
             self.changed.emit()
 
@@ -107,29 +116,30 @@ class Form(QWidget):
             self._ways.addButton(button, number)
             button.setAccessibleName(f"Way to rehearse: {words}")
             row.addWidget(button)
-            button.setChecked(way == self._choice.way)
+            button.setChecked(way == self._choices.way)
         row.addStretch(1)
         self._ways.idClicked.connect(self._way_chosen)
         return row
 
     @Slot(int)
     def _way_chosen(self, number: int) -> None:
-        self.set_choice(replace(self._choice, way=tuple(WAYS)[number]))
+        self.set_choices(replace(self._choices, way=tuple(WAYS)[number]))
 
     @Slot()
     def _numbers_changed(self) -> None:
         values = {name: spin.value() for name, (_, spin) in self._numbers.items()}
-        self._choice = replace(
-            self._choice,
+        choice = replace(
+            self.choice,
             **values,
             cueing=self._cueing.currentData(),
             effort=self._effort.currentData(),
             alternate=self._alternate.isChecked(),
         )
+        self._choices = self._choices.changed(choice)
         self.changed.emit()
 
     def _show(self) -> None:
-        choice = self._choice
+        choice = self.choice
         fields = (*(spin for _, spin in self._numbers.values()), self._cueing, self._effort)
         for field in (*fields, self._alternate):
             field.blockSignals(True)
@@ -147,7 +157,7 @@ class Form(QWidget):
         """Two fields a row, only those that the way uses."""
         while self._grid.count():
             self._grid.takeAt(0)
-        used = [n[0] for n in _NUMBERS if self._choice.way in n[-1]]
+        used = [n[0] for n in _NUMBERS if self.choice.way in n[-1]]
         for name, pair in self._numbers.items():
             for widget in pair:
                 widget.setVisible(name in used)
@@ -157,7 +167,7 @@ class Form(QWidget):
             self._grid.addWidget(spin, place // 2, 2 * (place % 2) + 1)
         row, odd = divmod(len(used), 2)
         self._grid.addWidget(self._cueing, row, 2 if odd else 0, 1, 2)
-        run = self._choice.way == "run"
+        run = self.choice.way == "run"
         self._effort.setVisible(run)
         self._alternate.setVisible(run)
         if run:

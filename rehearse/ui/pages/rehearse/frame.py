@@ -139,6 +139,7 @@ class Frame(QWidget):
         if self.is_set_up:
             self.close_setup()
         else:
+            self.conductor.leave_view()
             self._front.setCurrentWidget(self._setup)
 
     @Slot()

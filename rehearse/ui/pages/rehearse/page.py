@@ -166,6 +166,7 @@ class RehearsePage(Frame):
 
     @Slot(object)
     def _looked(self, view: View) -> None:
+        self.side.show_view(view, busy=self.conductor.busy)
         if self.foot.show_view(view, busy=self.conductor.busy):
             self.setFocus()
 
@@ -205,13 +206,17 @@ class RehearsePage(Frame):
     @Slot()
     def _hint(self) -> None:
         words = self.clicker.words()
+        if self.conductor.was_left:
+            key = self.keys.label("begin")
+            words = f"Paused when you left the stage: {key} goes on, nothing was counted meanwhile."
         if self.deeds.has_mark:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
         self.foot.hint.setText(words)
 
     def hideEvent(self, event: QHideEvent) -> None:
-        """Another page comes up: the whole screen is given back."""
+        """Another page comes up: nothing goes on unseen, and the whole screen is given back."""
         super().hideEvent(event)
+        self.conductor.leave_view()
         if self.is_alone and self.window().isVisible():
             self.set_alone(False)
 

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from typing import TYPE_CHECKING
 
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.cueing.choice import CUEINGS
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.icons import icon
-from rehearse.ui.pages.rehearse.choice import dump_choice, load_choice
+from rehearse.ui.pages.rehearse.choice import dump_choices, load_choices
 from rehearse.ui.pages.rehearse.form import Form
 from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.loglook import LogLook
 from rehearse.ui.pages.rehearse.stretches import Line, lines_of
 from rehearse.ui.pages.rehearse.stretchlist import StretchList
+
+if TYPE_CHECKING:
+    from rehearse.session.view import View
 
 #: Pixels.
 WIDTH = 42 * theme.STEP
@@ -33,7 +39,11 @@ class Side(QWidget):
         super().__init__()
         self._desk, self._keys, self._look = desk, keys, look
         self.list = StretchList()
-        self.form = Form(load_choice(desk.settings.get("drill")))
+        self.form = Form()
+        self._of = ""
+        self.by_plan = QLabel(wordWrap=True)
+        self.by_plan.setProperty("role", "dim")
+        self.by_plan.hide()
         self.setFixedWidth(WIDTH)
         column = QVBoxLayout(self)
         column.setContentsMargins(2 * theme.STEP, 0, 0, 2 * theme.STEP)
@@ -41,6 +51,7 @@ class Side(QWidget):
         column.addLayout(self._make_head())
         column.addWidget(self.list, 1)
         column.addWidget(self.form)
+        column.addWidget(self.by_plan)
         self.list.selectionModel().currentChanged.connect(self.chosen)
         self.form.changed.connect(self._store)
         keys.changed.connect(self._label)
@@ -55,6 +66,11 @@ class Side(QWidget):
     def refresh(self) -> None:
         """Show the document and the logbook as they are now; the choice stays where it can."""
         row = self.list.currentIndex().row()
+        if self._desk.routine is not None and self._desk.routine.id != self._of:
+            # What was set for one routine says nothing of another.
+            self._of, row = self._desk.routine.id, 0
+            self.list.choose(0)
+            self.form.set_choices(load_choices(self._desk.settings.get(self._name, "{}")))
         self.list.put(
             lines_of(self._desk, self._look.summary, transitions=self._kinds[1].isChecked())
         )
@@ -85,8 +101,23 @@ class Side(QWidget):
 
     @Slot()
     def _store(self) -> None:
-        self._desk.settings.put("drill", dump_choice(self.form.choice))
+        self._desk.settings.put(self._name, dump_choices(self.form.choices))
         self.changed.emit()
+
+    @property
+    def _name(self) -> str:
+        return f"drill/{self._of}"
+
+    def show_view(self, view: View, *, busy: bool) -> None:
+        """While a plan runs its own numbers stand here, and none of the form's."""
+        plan = view.plan if busy else None
+        words = ""
+        if plan is not None and plan.line:
+            words = f"Set by the plan: {plan.percent} %, {CUEINGS[plan.cueing]}, {plan.effort}."
+        if words != self.by_plan.text():
+            self.by_plan.setText(words)
+            self.by_plan.setVisible(bool(words))
+            self.form.setVisible(not words)
 
     @Slot()
     def _label(self) -> None:

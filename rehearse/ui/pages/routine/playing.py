@@ -34,6 +34,7 @@ class Playing(QObject):
         self._timer.timeout.connect(self._tick)
         desk.musicAsked.connect(self._give_way)
         desk.stopAsked.connect(self.stop)
+        desk.leaving.connect(self._forget)
 
     @property
     def on(self) -> bool:
@@ -90,6 +91,12 @@ class Playing(QObject):
             self._timer.stop()
             self._desk.player.stop()
             self.changed.emit()
+
+    @Slot()
+    def _forget(self) -> None:
+        """Another routine is opened: a tempo wished for this one is not for that."""
+        self.stop()
+        self.tempo = 1.0
 
     @Slot(object)
     def _give_way(self, other: object) -> None:
