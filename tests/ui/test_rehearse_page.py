@@ -441,9 +441,11 @@ def test_nothing_goes_on_while_the_stage_is_not_seen(page, desk, qtbot, way_out)
         key(page, Qt.Key.Key_U)
     else:
         page.window().take_along()
-    before = kept(desk)
     assert page.conductor.paused
     qtbot.waitUntil(lambda: not desk.is_playing, timeout=2000)
+    page.conductor.look()  # a pass may have ended in what was on its way to the speaker
+    before = kept(desk)
+    assert len(before) <= 1
     qtbot.wait(3000)  # two passes would have been danced by nobody
     page.conductor.look()
     assert kept(desk) == before
