@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import json
@@ -14,7 +15,10 @@ import pytest
 
 from rehearse import __version__
 from rehearse.cli import main
+from rehearse.practice.logbook import Logbook
 from rehearse.routine.folder import open_folder
+
+from .practice.made import make_pass
 
 DEMO = Path(__file__).resolve().parent.parent / "demo" / "copper-lights"
 
@@ -107,6 +111,40 @@ def test_a_missing_folder_is_said_plainly(command, tmp_path):
 def test_a_routine_without_practice_has_no_log_yet(folder, capsys):
     assert main(["log", str(folder)]) == 2
     assert "no logbook yet" in capsys.readouterr().err
+
+
+def test_the_log_of_a_linked_logbook_is_refused_and_nothing_written_outside(folder, tmp_path):
+    outside = tmp_path / "outside.sqlite"
+    for target in (outside, tmp_path / "made by it.sqlite"):
+        with contextlib.suppress(FileNotFoundError):
+            (folder / "practice.sqlite").unlink()
+        (folder / "practice.sqlite").symlink_to(target)
+        outside.write_bytes(b"mine")
+        for command in (["log"], ["check"], ["dry-run", "--out", tmp_path / "out"]):
+            done = run(command[0], folder, *command[1:])
+            assert done.returncode == 2
+            assert "leads out of the routine's folder" in done.stderr
+        assert outside.read_bytes() == b"mine"
+        assert not (tmp_path / "made by it.sqlite").exists()
+        assert not list(tmp_path.glob("*-wal"))
+
+
+def test_a_damaged_logbook_is_told_and_what_can_be_read_is_listed(folder, capsys):
+    (folder / "practice.sqlite").write_bytes(b"no logbook")
+    assert main(["log", str(folder)]) == 0
+    told = capsys.readouterr()
+    assert told.out.startswith("date")
+    assert "the logbook was damaged, 0 passes could be read from it" in told.err
+    assert (next(folder.glob("practice damaged *"))).read_bytes() == b"no logbook"
+
+
+def test_names_in_the_log_are_never_obeyed_by_the_terminal(folder, capsys):
+    with Logbook(folder / "practice.sqlite") as book:
+        book.record(make_pass(section_name="Opening\x1b[2J\nnext"))
+    assert main(["log", str(folder)]) == 0
+    told = capsys.readouterr().out
+    assert "\x1b" not in told
+    assert len(told.splitlines()) == 2
 
 
 @pytest.mark.parametrize("tempo", ["39", "106", "fast"])

@@ -40,10 +40,16 @@ def format_table(rows: Iterable[tuple[str, ...]], headings: tuple[str, ...] = HE
     """Columns set flush left under their headings, two spaces apart; ends with a newline."""
     lines = [headings, *rows]
     widths = [max(len(line[k]) for line in lines) for k in range(len(headings))]
+    lines = [tuple(map(_printable, line)) for line in lines]
     texts = (
         "  ".join(cell.ljust(w) for cell, w in zip(line, widths, strict=True)) for line in lines
     )
     return "".join(f"{text.rstrip()}\n" for text in texts)
+
+
+def _printable(cell: str) -> str:
+    """A name may hold what a terminal obeys, or a line of its own."""
+    return "".join(letter if letter.isprintable() else " " for letter in cell)
 
 
 def _row(done: Pass) -> tuple[str, ...]:
@@ -54,7 +60,7 @@ def _row(done: Pass) -> tuple[str, ...]:
         f"{done.start:.2f}",
         f"{done.end:.2f}",
         f"{round(done.tempo * 100)} %",
-        CUE_WORDS[done.cueing],
+        CUE_WORDS.get(done.cueing, done.cueing),
         done.effort,
         f"{(done.ended - done.started).total_seconds():.1f}",
         "yes" if done.complete else "broken off",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -286,3 +287,16 @@ def _press(room, score, action):
             room.table.lose()
     else:
         getattr(rehearsal, {"unwell": "stop_unwell"}.get(action, action))()
+
+
+@pytest.mark.parametrize("hours", [-168, -1, 168])
+def test_a_clock_set_anew_in_mid_pass_changes_no_length(room, score, hours):
+    room.rehearsal.start(drill(score, steps=fixed(50), passes=2))
+    room.until("music")
+    room.run(1.0)
+    table, noon = room.table, room.clock() + timedelta(hours=hours)
+    room.rehearsal._clock = lambda: noon + timedelta(seconds=table.time)
+    room.until("over")
+    passes = room.book.history()
+    seconds = [(p.ended - p.started).total_seconds() for p in passes]
+    assert seconds == pytest.approx([passes[0].end / 0.5] * 2, abs=0.1)
