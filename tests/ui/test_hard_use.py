@@ -1,11 +1,14 @@
 """Keys pressed fast, held down and at random; the routine changed or gone while it is drilled."""
 
+import contextlib
 import random
 import shutil
+import sqlite3
+import time
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, Qt, QTimer
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
@@ -223,3 +226,100 @@ def test_space_begins_although_a_number_was_just_typed(page, qtbot):
     tempo.setFocus()
     key(page, Qt.Key.Key_Return)
     assert page.hasFocus()
+
+
+def longest_gap(qtbot, until, timeout):
+    """Milliseconds that the window's thread did not get round to a timer, at most."""
+    last, gaps = [time.monotonic()], [0.0]
+
+    def tick():
+        now = time.monotonic()
+        gaps.append(now - last[0])
+        last[0] = now
+
+    timer = QTimer(interval=5)
+    timer.timeout.connect(tick)
+    timer.start()
+    qtbot.waitUntil(until, timeout=timeout)
+    timer.stop()
+    return max(gaps) * 1000
+
+
+@contextlib.contextmanager
+def held_by_another(desk):
+    """Another program writes to the logbook and does not let go."""
+    settle(desk)
+    with contextlib.closing(
+        sqlite3.connect(desk.folder / "practice.sqlite", isolation_level=None)
+    ) as other:
+        other.execute("BEGIN IMMEDIATE")
+        yield
+        other.execute("ROLLBACK")
+
+
+def test_a_locked_logbook_does_not_hold_the_window_up(page, desk, qtbot):
+    told = []
+    desk.faultRaised.connect(lambda sentence: sentence and told.append(sentence))
+    page.side.step(1)
+    with held_by_another(desk):
+        playing(page, qtbot)
+        gap = longest_gap(qtbot, lambda: page.conductor.view.plan.number > 3, 20_000)
+        qtbot.waitUntil(lambda: bool(told), timeout=10_000)
+    assert gap < 1000  # 2000 ms are what SQLite waits; the bench of the window has the bound
+    assert "another program holds the logbook" in told[0]
+    key(page, Qt.Key.Key_S)
+    settle(desk)
+    passes = history(desk.folder)
+    assert sum(p.complete for p in passes) >= 3
+    for done in passes:
+        length = (done.ended - done.started).total_seconds()
+        assert length < 2.0 + (done.end - done.start) / done.tempo
+
+
+def test_the_stop_for_dizziness_with_a_locked_logbook_is_silence_at_once(page, desk, qtbot):
+    told = []
+    desk.faultRaised.connect(lambda sentence: sentence and told.append(sentence))
+    with held_by_another(desk):
+        playing(page, qtbot)
+        began = time.monotonic()
+        key(page, Qt.Key.Key_D)
+        assert time.monotonic() - began < 1.0
+        assert not page.conductor.busy
+        qtbot.waitUntil(lambda: not desk.is_playing, timeout=2000)
+        qtbot.waitUntil(lambda: bool(told), timeout=10_000)
+    assert told[0].startswith("practice.sqlite: another program holds the logbook")
+    settle(desk)
+    assert len(history(desk.folder)) == 1
+    with contextlib.closing(sqlite3.connect(desk.folder / "practice.sqlite")) as db:
+        assert db.execute("SELECT stopped FROM sessions").fetchall() == [("unwell",)]
+
+
+@pytest.mark.parametrize("what", ["folder", "text", "values"])
+def test_a_window_with_a_damaged_logbook_works(desk, tmp_path, qtbot, what):
+    desk.settings.put("silent", True)
+    folder = fast_folder(tmp_path / "odd")
+    path = folder / "practice.sqlite"
+    if what == "folder":
+        path.mkdir()
+    elif what == "text":
+        path.write_bytes(b"\x00\xff" * 5000)
+    else:
+        with Logbook(path) as book:
+            from tests.practice.made import make_pass
+
+            book.record(make_pass(section_name="X" * 40))
+        path.write_bytes(path.read_bytes().replace(b"XXXX", b"\xff\xfe\xff\xfe"))
+    window = rehearsing(desk, folder, qtbot)
+    page = window.page
+    settle(desk)
+    assert "practice.sqlite: the logbook was" in window.fault.text
+    assert "kept as practice damaged" in window.fault.text
+    assert len(page.side.list.lines.lines) > 1
+    page.side.step(1)
+    page.side.form.set_choice(replace(Choice(), count_in=0))
+    playing(page, qtbot)
+    qtbot.waitUntil(lambda: len(history(folder)) > 0, timeout=12_000)
+    key(page, Qt.Key.Key_4)
+    settle(desk)
+    assert window.page.panel.plan.lines
+    window.close()
