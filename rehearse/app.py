@@ -9,8 +9,9 @@ What happens, in order:
 5. Once the first picture is on the screen the rest of the page and the logbook follow. Then the
    garbage collector is frozen and tamed: what lives now lives to the end, and a full collection
    in mid-pose would stall the window.
-6. On leaving: the page stops asking the clock, the desk stops the stream and joins the render
-   thread, ends the workers, closes the logbook and forgets the undo steps; the windows go last.
+6. On leaving, by key or by the system: the routine is saved, the page stops asking the clock, the
+   desk stops the stream and joins the render thread, ends the workers, closes the logbook and
+   forgets the undo steps; the windows go last.
 
 Exceptions in slots reach only `sys.excepthook`; `FaultHook` shows each once and logs it.
 """
@@ -18,11 +19,8 @@ Exceptions in slots reach only `sys.excepthook`; `FaultHook` shows each once and
 from __future__ import annotations
 
 import gc
-import logging
-import signal
 import sys
 from pathlib import Path
-from types import TracebackType
 
 # Qt's import hook slows down every import after it, so that what is needed anyway comes first.
 import rehearse.prelude  # isort: skip  # noqa: F401
@@ -30,41 +28,13 @@ import rehearse.prelude  # isort: skip  # noqa: F401
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
-from rehearse.files.fault import Fault
 from rehearse.files.resources import resource
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.ending import Ending
+from rehearse.ui.crash import FaultHook
 from rehearse.ui.fonts import load_fonts
 from rehearse.ui.window import Window
-
-log = logging.getLogger("rehearse")
-
-
-class FaultHook:
-    """Shows an exception that no one caught as one sentence, once, and logs it every time."""
-
-    def __init__(self, desk: Desk) -> None:
-        self._desk = desk
-        self._told: set[str] = set()
-
-    def __call__(
-        self, kind: type[BaseException], error: BaseException, trace: TracebackType | None
-    ) -> None:
-        """As `sys.excepthook`."""
-        if issubclass(kind, KeyboardInterrupt):
-            QApplication.quit()
-            return
-        if isinstance(error, Fault):
-            self._desk.faultRaised.emit(error.sentence)
-            return
-        log.error("not caught", exc_info=(kind, error, trace))
-        where = f"{kind.__name__}: {error}"
-        if where not in self._told:
-            self._told.add(where)
-            self._desk.faultRaised.emit(
-                f"Something went wrong inside the program ({where}) – your routine is saved; "
-                "go on, or start again if it does not respond."
-            )
 
 
 def make_application(arguments: list[str]) -> QApplication:
@@ -92,23 +62,30 @@ def run(folder: Path | None = None) -> int:
     gc.disable()  # nothing is thrown away before the window is up
     application = make_application(sys.argv[:1])
     desk = Desk(hold_back=True)
-    sys.excepthook = FaultHook(desk)
-    # Ctrl-C in the terminal ends the program; Python sees signals only between its own steps.
-    signal.signal(signal.SIGINT, lambda *_: application.quit())
-    awake = QTimer(interval=250)
-    awake.timeout.connect(lambda: None)
-    awake.start()
+    hook = FaultHook(desk)
+    hook.install()
     window = Window(desk)
-    last = desk.settings.get("folder")
-    chosen = folder or (Path(last) if last and Path(last).is_dir() else None)
+    ending = Ending()
+    ending.asked.connect(window.leave)
+    # Log out and shut down: it is saved, or kept on this machine, before the system goes on.
+    application.commitDataRequest.connect(desk.save)
+    chosen = folder or _last(desk)
     if chosen is not None:
         desk.open(chosen)
     window.painted.connect(desk.begin_work, Qt.ConnectionType.QueuedConnection)
+    desk.workBegun.connect(hook.begin_log)
     desk.workBegun.connect(lambda: QTimer.singleShot(0, tame_collector))
     window.show()
     try:
         return application.exec()
     finally:
-        window.close()
+        window.leave()
         desk.close()
-        sys.excepthook = sys.__excepthook__
+        ending.stop()
+        hook.remove()
+
+
+def _last(desk: Desk) -> Path | None:
+    """The routine opened last, if its folder is there."""
+    last = desk.settings.get("folder")
+    return Path(last) if last and Path(last).is_dir() else None

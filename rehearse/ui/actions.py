@@ -49,6 +49,7 @@ class Action:
 STOP = Action(
     "stop everything", "Stop everything: dizzy, cramp or pain", ("D", "Ctrl+D"), EVERYWHERE
 )
+LOG = Action("log", "Show the folder of the program's log", ("Ctrl+Shift+L",))
 #: The menu's lines, in their order.
 MENU = (
     Action("new", "New routine", ("Ctrl+N",)),
@@ -57,6 +58,7 @@ MENU = (
     Action("show", "Show and rules", ("Ctrl+R",)),
     Action("take along", "Take along: sheet, cue track, stage music, zip", ("Ctrl+P",)),
     Action("own voice", "Own voice: record names and counts", ("Ctrl+Shift+P",)),
+    LOG,
 )
 WINDOW = (
     STOP,

@@ -248,6 +248,7 @@ class Desk(QObject):
         self.at_work = True
         if self.folder is not None:
             self._open_logbook()
+        self.saving.tidy()
         self.workBegun.emit()
         if self.folder is not None and self.track is None:
             self.decode()

@@ -199,6 +199,13 @@ class Window(QWidget):
             self.show_flow(OwnVoice(self._desk))
 
     @Slot()
+    def show_log(self) -> None:
+        """Show the folder with what went wrong inside the program."""
+        from rehearse.ui.crash import open_log
+
+        open_log(self._desk)
+
+    @Slot()
     def _show_routine(self) -> None:
         """Show the Routine page with what the music offers."""
         self.show_page(ROUTINE)
@@ -213,6 +220,7 @@ class Window(QWidget):
             "show": self.show_and_rules,
             "take along": self.take_along,
             "own voice": self.own_voice,
+            "log": self.show_log,
         }
         return tuple((a.words, a.keys[0], slots[a.name]) for a in MENU)
 
@@ -320,6 +328,7 @@ class Window(QWidget):
             first=True,
         )
 
+    @Slot()
     def leave(self) -> None:
         """Close, whether the last change could be saved or is only kept on this machine."""
         self._leave_unsaved = True

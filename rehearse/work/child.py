@@ -174,7 +174,10 @@ def is_one() -> bool:
 def main(target: str) -> None:
     """Entry of the child process: run `package.module:function` with the channel."""
     _children.append(target)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Log-out and Ctrl+C reach every process: the parent saves first and then ends this one.
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
     if hasattr(os, "nice"):
         _step_back(int(os.environ.pop("REHEARSE_NICE", "0")))
     # What a library prints must not end up between the messages.

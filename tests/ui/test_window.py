@@ -11,8 +11,6 @@ from PySide6.QtCore import QCoreApplication, QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
 
-from rehearse.app import FaultHook
-from rehearse.files.fault import Fault
 from rehearse.ui.window import Window
 
 from .made import DEMO
@@ -93,24 +91,6 @@ def test_why_a_gesture_did_nothing_is_not_taken_to_the_next_page(window, desk, f
     desk.faultRaised.emit("Not saved: the disk is full.")
     qtbot.keyClick(window, Qt.Key.Key_4)
     assert "Not saved: the disk is full." in texts(window)
-
-
-def test_an_exception_in_a_slot_is_shown_once_and_logged(window, desk, caplog, monkeypatch):
-    hook = FaultHook(desk)
-    shown = []
-    desk.faultRaised.connect(shown.append)
-    for _ in range(3):
-        hook(ZeroDivisionError, ZeroDivisionError("x"), None)
-    assert len(shown) == 1
-    assert "ZeroDivisionError" in shown[0]
-    assert len(caplog.records) == 3
-    hook(Fault, Fault("the disk is full", do="free some space"), None)
-    assert shown[-1] == "The disk is full – free some space."
-
-
-test_an_exception_in_a_slot_is_shown_once_and_logged = pytest.mark.expects_log(
-    test_an_exception_in_a_slot_is_shown_once_and_logged
-)
 
 
 def test_the_window_comes_back_where_it_was(desk, qtbot):

@@ -89,7 +89,7 @@ class Saving(QObject):
         with contextlib.suppress(Fault, OSError):
             self.seen = mark(folder, FILES)
         self.sharing.begin(folder)
-        if not self.look_only:
+        if self._desk.at_work:
             self.tidy()
         self._looking.start(LOOK_EVERY)
 
@@ -103,10 +103,11 @@ class Saving(QObject):
         self.written, self._told = Documents(), ""
 
     def tidy(self) -> None:
-        """The folder is this window's: see to what earlier ones have left."""
+        """Where the folder is this window's: see to what earlier ones have left."""
         from rehearse.routine.versions import FOLDER, thin
 
-        assert self.folder is not None
+        if self.folder is None or self.look_only:
+            return
         for place in (self.folder, self.folder / FOLDER):
             sweep(place)
         with contextlib.suppress(Fault, OSError):
