@@ -131,8 +131,8 @@ class _Plain(logging.Formatter):
         if record.exc_info and record.exc_info[1] is not None:
             lines += plain_exception(record.exc_info[1])
         for value in record.args if isinstance(record.args, tuple) else ():
-            if isinstance(value, int | float):
-                lines.append(f"  {value}")
+            if isinstance(value, int | float):  # a number in place of a %s
+                lines[0] = lines[0].replace("%s", str(value), 1)
             elif isinstance(value, str) and "File " in value:
                 lines += plain_trace(value)
         return "\n".join(lines)

@@ -85,7 +85,7 @@ class FaultHook:
         if times == 1:
             log.error("not caught", exc_info=(type(error), error, error.__traceback__))
         elif times & (times - 1) == 0:  # 2, 4, 8 …
-            log.error("the same fault again, times so far:", times)
+            log.error("the same fault for the %s. time", times)
         return times == 1
 
     def _sentence(self) -> str:

@@ -69,9 +69,10 @@ def test_it_is_turned_over_and_bounded(log, monkeypatch):
         if isinstance(handler, faultlog._Log):
             monkeypatch.setattr(handler, "maxBytes", 2000)
     for k in range(500):
-        log.error("a fault, number:", k)
+        log.error("fault number %s", k)
     files = list(log_folder().glob("rehearse.log*"))
     assert len(files) == 1 + faultlog.EARLIER
+    assert "fault number 499" in written()
     assert sum(p.stat().st_size for p in files) < 3 * 2500
     assert all(p.read_text().startswith("rehearse ") for p in files)
 

@@ -22,6 +22,7 @@ from PySide6.QtCore import QTimer
 import rehearse.app
 import rehearse.ui.window
 from rehearse.practice.drill import Drill
+from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import section_scope
 from rehearse.practice.steps import fixed
 
@@ -88,13 +89,19 @@ class Window(rehearse.ui.window.Window):
         if state == "music" and self._was != "music":
             tell("music")
         if state != self._was:
-            done = sum(done.complete for done in self._desk.logbook.history())
-            if done != self._passes:
-                self._passes = done
-                tell("pass", done)
+            self._desk.logbook.ask(_complete, self._tell_passes)
         self._was = state
         if not page.conductor.busy:
             self._drill()
+
+    def _tell_passes(self, done: int) -> None:
+        if done != self._passes:
+            self._passes = done
+            tell("pass", done)
+
+
+def _complete(book: Logbook) -> int:
+    return sum(done.complete for done in book.history())
 
 
 def children() -> set[int]:
