@@ -30,9 +30,9 @@ from PySide6.QtWidgets import QApplication
 
 from rehearse.files.resources import resource
 from rehearse.ui import theme
+from rehearse.ui.crash import FaultHook
 from rehearse.ui.desk import Desk
 from rehearse.ui.ending import Ending
-from rehearse.ui.crash import FaultHook
 from rehearse.ui.fonts import load_fonts
 from rehearse.ui.window import Window
 

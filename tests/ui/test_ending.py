@@ -18,8 +18,8 @@ from rehearse.files.faultlog import log_folder
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.folder import open_folder
 from rehearse.routine.unsaved import list_unsaved
-from rehearse.ui.desk import Desk
 from rehearse.ui.crash import FaultHook
+from rehearse.ui.desk import Desk
 from rehearse.ui.window import Window
 
 from .made import DEMO, fast_folder
