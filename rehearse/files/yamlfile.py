@@ -37,6 +37,8 @@ _NULL = re.compile(r"^(?:~|null|Null|NULL|)$")
 _BOOL = re.compile(r"^(?:true|True|TRUE|false|False|FALSE)$")
 _INT = re.compile(r"^[-+]?[0-9]+$")
 _FLOAT = re.compile(r"^[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?$")
+#: Readers of YAML 1.1 take `6:1` for minutes and seconds, so counts are written quoted.
+_COUNT = re.compile(r"^[-+]?[0-9]+(?::[0-9]+)+[e&a]?(?:\.[0-9]*)?$")
 _TAG = "tag:yaml.org,2002:"
 
 
@@ -52,6 +54,7 @@ for _name, _pattern, _first in (
     ("bool", _BOOL, list("tTfF")),
     ("int", _INT, list("-+0123456789")),
     ("float", _FLOAT, list("-+.0123456789")),
+    ("sexagesimal", _COUNT, list("-+0123456789")),
 ):
     _CoreDumper.add_implicit_resolver(_TAG + _name, _pattern, _first)
 

@@ -14,18 +14,60 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
 
 #: The version of routine.yaml written by this program; a higher one is refused.
-FORMAT = 1
-#: Poses of one routine, and characters of a note: far beyond any, and still read at once.
-MOST_POSES, LONGEST_NOTE = 2000, 20_000
+FORMAT = 2
+#: Poses of one routine, moves of one transition and characters of a note: far beyond any, and
+#: still read at once.
+MOST_POSES, MOST_MOVES, LONGEST_NOTE = 2000, 64, 20_000
+#: The figures that can show a routine; the first is meant where none is written.
+FIGURES = ("man", "woman")
 
 
 class Facing(StrEnum):
-    """Which of the athlete's sides the judges see."""
+    """Which of the athlete's sides the judges see, in the order of a turn to the own right."""
 
     FRONT = "front"
+    LEFT_FRONT = "left front"
     LEFT = "left side"
+    LEFT_BACK = "left back"
     BACK = "back"
+    RIGHT_BACK = "right back"
     RIGHT = "right side"
+    RIGHT_FRONT = "right front"
+
+    @property
+    def turned(self) -> float:
+        """Degrees the athlete is turned to the own right, 0 to 315."""
+        return 45.0 * list(Facing).index(self)
+
+    @property
+    def other_side(self) -> Facing:
+        """The same facing seen in a mirror."""
+        return list(Facing)[-list(Facing).index(self)]
+
+    def quarter_turned(self) -> Facing:
+        """The facing after a quarter turn to the athlete's right."""
+        return list(Facing)[(list(Facing).index(self) + 2) % 8]
+
+
+class Side(StrEnum):
+    """The athlete's own left or right: an arm, a leg, the way round of a turn."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class Place(StrEnum):
+    """Where on the stage, as the athlete sees it: front is toward the judges."""
+
+    CENTRE = "centre"
+    LEFT = "left"
+    RIGHT = "right"
+    FRONT = "front"
+    FRONT_LEFT = "front left"
+    FRONT_RIGHT = "front right"
+    BACK = "back"
+    BACK_LEFT = "back left"
+    BACK_RIGHT = "back right"
 
 
 class Level(StrEnum):
@@ -39,6 +81,27 @@ class Level(StrEnum):
 def new_id() -> str:
     """A stable name for a placed pose or section: eight hex digits, random."""
     return os.urandom(4).hex()
+
+
+@dataclass(frozen=True)
+class Move:
+    """One movement between two poses.
+
+    Args:
+        id: stable, never shown.
+        move: key in the catalogue of moves ("gather") or of an own move.
+        length: how long it takes, in counts or, in free time, in seconds.
+        side: the arm, leg or way it is done with; None where it has none.
+        direction: where it goes, one of the directions its catalogue entry lists, or empty.
+        note: the coach's word on it.
+    """
+
+    id: str
+    move: str
+    length: Length
+    side: Side | None = None
+    direction: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,6 +119,11 @@ class Placed:
         say: a short form for the spoken cue; empty: the pose's own.
         pinned: whether it keeps its place when others are put in or taken out; None: as the music
             says, which is that a hit on an accent does (see `accents.is_pinned`).
+        moves: what fills the transition from its start, in order; what is left of the transition
+            is the way into the pose.
+        turn: which way round the body turns into the pose; None: the shorter way.
+        again: where inside the hold the same pose is hit once more, in order.
+        place: where on the stage the pose is held; None: where the one before was.
     """
 
     id: str
@@ -68,6 +136,10 @@ class Placed:
     note: str = ""
     say: str = ""
     pinned: bool | None = None
+    moves: tuple[Move, ...] = ()
+    turn: Side | None = None
+    again: tuple[Position, ...] = ()
+    place: Place | None = None
 
     def times(self, beatmap: BeatMap) -> tuple[float, float, float]:
         """Seconds at which the transition begins, the pose is hit and the hold ends.
@@ -117,6 +189,15 @@ class OwnPose:
 
 
 @dataclass(frozen=True)
+class OwnMove:
+    """A move the athlete added: a name and, if wished, photos in `pictures/`, shown in turn."""
+
+    name: str
+    pictures: tuple[str, ...] = ()
+    say: str = ""
+
+
+@dataclass(frozen=True)
 class Routine:
     """A routine: its song, its stage part, its poses in the order of their hits, its sections.
 
@@ -127,6 +208,8 @@ class Routine:
         rules: key of the rule set ("open-60").
         stage: part of the track used on stage; None: the whole track.
         poses: ordered by hit. sections: ordered by start. own_poses: by name.
+        exit: the way off after the last hold, in order. own_moves: by name.
+        figure: the figure that shows it, "man" or "woman".
         id: the routine's own name, never shown: what was practised of it is kept under it, wherever
             the folder lies. No part of what is compared: two states of one routine share it.
     """
@@ -142,6 +225,9 @@ class Routine:
     sections: tuple[Section, ...] = ()
     own_poses: tuple[OwnPose, ...] = ()
     id: str = field(default="", compare=False)
+    exit: tuple[Move, ...] = ()
+    own_moves: tuple[OwnMove, ...] = ()
+    figure: str = FIGURES[0]
 
     def placed(self, pose_id: str) -> Placed:
         """The placed pose with this id.

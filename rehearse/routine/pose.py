@@ -8,9 +8,6 @@ from dataclasses import dataclass, field, replace
 from rehearse.routine.bones import Figure, Limb
 from rehearse.routine.model import Facing, Level
 
-#: Facings in the order of quarter turns to the athlete's right.
-QUARTER_TURNS = (Facing.FRONT, Facing.LEFT, Facing.BACK, Facing.RIGHT)
-
 #: The pose whose legs carry any other one that is done at this level.
 LEGS_OF = {
     Level.STANDING: "front stance",
@@ -50,8 +47,8 @@ class Pose:
         """The figure when the pose is done with another facing or at another level."""
         figure = self.figure
         if facing is not None and facing is not self.facing:
-            turns = QUARTER_TURNS.index(facing) - QUARTER_TURNS.index(self.facing)
-            figure = replace(figure, turn=(figure.turn + 90 * turns) % 360)
+            turn = facing.turned - self.facing.turned
+            figure = replace(figure, turn=(figure.turn + turn) % 360)
         if level is not None and level is not self.level and level in self.legs:
             left, right = self.legs[level]
             figure = replace(figure, left_leg=left, right_leg=right)

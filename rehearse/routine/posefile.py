@@ -13,7 +13,7 @@ from rehearse.files.yamlfile import Document, Key, load_yaml
 from rehearse.routine import bones
 from rehearse.routine.bones import Figure, Limb, mirrored
 from rehearse.routine.model import Facing, Level
-from rehearse.routine.pose import LEGS_OF, QUARTER_TURNS, Pose
+from rehearse.routine.pose import LEGS_OF, Pose
 
 FORMAT = 1
 _AMOUNTS = (
@@ -27,7 +27,6 @@ _WORDS = {
 }
 _MIRROR = {"name", "mirror", "synonyms", "say"}
 _OPPOSITE = {"": "", "left": "right", "right": "left"}
-_OTHER_SIDE = {Facing.LEFT: Facing.RIGHT, Facing.RIGHT: Facing.LEFT}
 
 
 def read_poses(path: Path) -> tuple[Pose, ...]:
@@ -89,7 +88,7 @@ class _Reader:
             return self._mirrored(entry)
         _only(entry, _WORDS)
         facing = Facing(_one_of(entry["facing"], tuple(Facing)))
-        turn = QUARTER_TURNS.index(facing) * 90 + float(entry.get("angle", 0))
+        turn = facing.turned + float(entry.get("angle", 0))
         return Pose(
             name=str(entry["name"]),
             facing=facing,
@@ -107,7 +106,7 @@ class _Reader:
         other = self.known[entry["mirror"]]
         return Pose(
             name=str(entry["name"]),
-            facing=_OTHER_SIDE.get(other.facing, other.facing),
+            facing=other.facing.other_side,
             level=other.level,
             side=_OPPOSITE[other.side],
             kind=other.kind,

@@ -9,10 +9,10 @@ from functools import cached_property, lru_cache
 
 from rehearse.files.resources import resource
 from rehearse.routine.model import OwnPose
-from rehearse.routine.pose import QUARTER_TURNS, Pose
+from rehearse.routine.pose import Pose
 from rehearse.routine.posefile import read_poses
 
-__all__ = ["QUARTER_TURNS", "Catalogue", "Pose", "load_catalogue", "plain"]
+__all__ = ["Catalogue", "Pose", "load_catalogue", "plain"]
 
 
 @dataclass(frozen=True)

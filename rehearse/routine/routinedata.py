@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from rehearse.music.position import Seconds
-from rehearse.routine.model import FORMAT, OwnPose, Placed, Routine
+from rehearse.routine.model import FIGURES, FORMAT, Move, OwnMove, OwnPose, Placed, Routine
 
 _STAGE = ("start", "end", "fade_in", "fade_out")
 
@@ -27,7 +27,11 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
         data["beats"] = beats
     if routine.stage:
         data["stage"] = {name: str(Seconds(getattr(routine.stage, name))) for name in _STAGE}
+    if routine.figure != FIGURES[0]:
+        data["figure"] = routine.figure
     data["poses"] = [_placed_data(p) for p in routine.poses]
+    if routine.exit:
+        data["exit"] = [_move_data(m) for m in routine.exit]
     if routine.sections:
         data["sections"] = [
             {"id": s.id, "name": s.name, "start": str(s.start), "end": str(s.end)}
@@ -35,6 +39,8 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
         ]
     if routine.own_poses:
         data["own_poses"] = [_own_data(o) for o in routine.own_poses]
+    if routine.own_moves:
+        data["own_moves"] = [_own_move_data(o) for o in routine.own_moves]
     return data
 
 
@@ -46,11 +52,23 @@ def _placed_data(placed: Placed) -> dict[str, Any]:
         "hold": str(placed.hold),
         "transition": str(placed.transition),
     }
-    for name in ("facing", "level", "note", "say"):
+    for name in ("facing", "level", "turn", "place", "note", "say"):
         if value := getattr(placed, name):
             data[name] = str(value)
     if placed.pinned is not None:
         data["pinned"] = placed.pinned
+    if placed.moves:
+        data["moves"] = [_move_data(m) for m in placed.moves]
+    if placed.again:
+        data["again"] = [str(position) for position in placed.again]
+    return data
+
+
+def _move_data(move: Move) -> dict[str, str]:
+    data = {"id": move.id, "move": move.move, "length": str(move.length)}
+    for name in ("side", "direction", "note"):
+        if value := getattr(move, name):
+            data[name] = str(value)
     return data
 
 
@@ -59,4 +77,13 @@ def _own_data(own: OwnPose) -> dict[str, str]:
     for name in ("picture", "say"):
         if value := getattr(own, name):
             data[name] = value
+    return data
+
+
+def _own_move_data(own: OwnMove) -> dict[str, Any]:
+    data: dict[str, Any] = {"name": own.name}
+    if own.pictures:
+        data["pictures"] = list(own.pictures)
+    if own.say:
+        data["say"] = own.say
     return data

@@ -12,37 +12,49 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from rehearse.files.fault import Fault, halves
+from rehearse.files.fault import Fault, halves, shortened
 from rehearse.files.inside import inside
 from rehearse.files.reading import Reading, iso_date, nearest
 from rehearse.files.yamlfile import Document
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position, Seconds, parse_length, parse_position
 from rehearse.routine.model import (
+    FIGURES,
     FORMAT,
     LONGEST_NOTE,
+    MOST_MOVES,
     MOST_POSES,
     Facing,
     Level,
+    Move,
+    OwnMove,
     OwnPose,
+    Place,
     Placed,
     Routine,
     Section,
+    Side,
     StagePart,
     new_id,
 )
+from rehearse.routine.moves import load_moves
 from rehearse.routine.poses import Catalogue, plain
 
 _TOP = (
     *("format", "title", "id", "track", "show", "division", "show_date", "rules", "beats"),
-    *("stage", "poses", "sections", "own_poses"),
+    *("stage", "figure", "poses", "exit", "sections", "own_poses", "own_moves"),
 )
 _STAGE = ("start", "end", "fade_in", "fade_out")
-_POSE = ("id", "pose", "hit", "hold", "transition", "facing", "level", "note", "say", "pinned")
+_POSE = (
+    *("id", "pose", "hit", "hold", "transition", "facing", "level", "note", "say", "pinned"),
+    *("turn", "moves", "again", "place"),
+)
+_MOVE = ("id", "move", "length", "side", "direction", "note")
 _SECTION = ("id", "name", "start", "end")
 #: What may be written of a pin; nothing leaves it to the music.
 _PINNED = {"true": True, "false": False}
 _OWN = ("name", "facing", "level", "picture", "say")
+_OWN_MOVE = ("name", "pictures", "say")
 
 #: No song is longer, in seconds or counts.
 _LONGEST = 36_000.0
@@ -50,7 +62,7 @@ _LONGEST = 36_000.0
 _MOST_NAMED = 200
 _START: Position = Seconds(0.0)
 
-E = TypeVar("E", Facing, Level)
+E = TypeVar("E", Facing, Level, Side, Place)
 
 
 def read_routine(
@@ -79,7 +91,11 @@ def read_routine(
     top.check_format(FORMAT)
     own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN, most=_MOST_NAMED))
     _refuse_twice(top, "own_poses", [plain(o.name) for o in own], "give one of them another name")
-    reader = _Reader(beatmap, catalogue.with_own(own))
+    own_moves = tuple(
+        _own_move(item, folder) for item in top.items("own_moves", _OWN_MOVE, most=_MOST_NAMED)
+    )
+    _refuse_twice(top, "own_moves", [plain(o.name) for o in own_moves], "give one another name")
+    reader = _Reader(beatmap, catalogue.with_own(own), own_moves)
     poses = [reader.placed(item) for item in top.items("poses", _POSE, most=MOST_POSES)]
     _refuse_twice(top, "poses", [p.id for p in poses], "take this id line out")
     sections = [reader.section(item) for item in top.items("sections", _SECTION, most=_MOST_NAMED)]
@@ -94,7 +110,11 @@ def read_routine(
         rules=top.text("rules"),
         stage=reader.stage(top),
         own_poses=own,
+        exit=reader.moves(top, "exit"),
+        own_moves=own_moves,
+        figure=top.choice("figure", FIGURES, FIGURES[0]),
     )
+    _refuse_double_moves(top, poses, routine.exit)
     top.finish()
     return in_order(routine, poses, sections, beatmap)
 
@@ -148,12 +168,39 @@ def _own_pose(item: Reading, folder: Path) -> OwnPose:
     )
 
 
+def _own_move(item: Reading, folder: Path) -> OwnMove:
+    name = item.text("name", None)
+    if name and not plain(name):
+        item.fault("name", f"{name!r} has no letter in it", "write what you call the move")
+    pictures = item.words("pictures")
+    for picture in pictures:
+        try:
+            inside(folder, picture)
+        except ValueError as error:
+            what, do = halves(error)
+            item.fault("pictures", f"pictures: {what}", do)
+    return OwnMove(name=name, pictures=pictures, say=item.text("say"))
+
+
+def _refuse_double_moves(top: Reading, poses: list[Placed], way_off: tuple[Move, ...]) -> None:
+    """Edits and remarks find a move by its id, so that no two of a routine share one."""
+    seen: set[str] = set()
+    for index, moves in enumerate([*(p.moves for p in poses), way_off]):
+        for place, move in enumerate(moves):
+            if move.id in seen:
+                keys = ("poses", index, "moves", place) if index < len(poses) else ("exit", place)
+                item = Reading(top.document, _MOVE, keys, top.faults)
+                item.fault("id", f"{move.id!r} is used twice", "take this id line out")
+            seen.add(move.id)
+
+
 def _refuse_twice(top: Reading, name: str, values: list[str], do: str) -> None:
     seen: set[str] = set()
     for index, value in enumerate(values):
         if value and value in seen:
-            key = "id" if name != "own_poses" else "name"
-            item = Reading(top.document, (*_POSE, *_OWN, *_SECTION), (name, index), top.faults)
+            key = "name" if name.startswith("own_") else "id"
+            known = (*_POSE, *_OWN, *_SECTION, *_OWN_MOVE)
+            item = Reading(top.document, known, (name, index), top.faults)
             item.fault(key, f"{value!r} is used twice", do)
         seen.add(value)
 
@@ -161,8 +208,11 @@ def _refuse_twice(top: Reading, name: str, values: list[str], do: str) -> None:
 class _Reader:
     """Reads what stands on the music, against the map and the poses it may name."""
 
-    def __init__(self, beatmap: BeatMap | None, catalogue: Catalogue) -> None:
+    def __init__(
+        self, beatmap: BeatMap | None, catalogue: Catalogue, own_moves: tuple[OwnMove, ...] = ()
+    ) -> None:
         self.beatmap, self.catalogue = beatmap, catalogue
+        self.known_moves = load_moves().with_own(own_moves)
 
     def placed(self, item: Reading) -> Placed:
         return Placed(
@@ -176,7 +226,56 @@ class _Reader:
             note=item.text("note", most=LONGEST_NOTE),
             say=item.text("say"),
             pinned=_PINNED.get(item.choice("pinned", _PINNED)),
+            moves=self.moves(item, "moves"),
+            turn=_optional(item, "turn", Side),
+            again=self._again(item),
+            place=_optional(item, "place", Place),
         )
+
+    def moves(self, item: Reading, name: str) -> tuple[Move, ...]:
+        return tuple(self._move(each) for each in item.items(name, _MOVE, most=MOST_MOVES))
+
+    def _move(self, item: Reading) -> Move:
+        name, directions = self._move_name(item)
+        if not item.has("length"):
+            item.fault("length", "length is missing", "write length: 2 counts or length: 1.5 s")
+        return Move(
+            id=item.text("id", "") or new_id(),
+            move=name,
+            length=item.value("length", _length, Length(2)),
+            side=_optional(item, "side", Side),
+            direction=item.choice("direction", directions),
+            note=item.text("note", most=LONGEST_NOTE),
+        )
+
+    def _move_name(self, item: Reading) -> tuple[str, tuple[str, ...]]:
+        text = item.text("move", None)
+        try:
+            kind = self.known_moves.find(text)
+            return kind.name, kind.directions
+        except KeyError:
+            if text:
+                names = [n for m in self.known_moves.moves for n in (m.name, *m.synonyms)]
+                guess = nearest(text, names)
+                do = f"write {guess}" if guess else "write a move's name, or add it to own_moves"
+                item.fault("move", f"{shortened(text, 60)!r} is no move known here", do)
+            return text, ()
+
+    def _again(self, item: Reading) -> tuple[Position, ...]:
+        places = []
+        for text in item.words("again"):
+            try:
+                place = _position(text)
+                self._time(place)
+                places.append(place)
+            except KeyError:
+                item.fault("again", f"again: the music has no count {text}", self._counts())
+            except ValueError as error:
+                what, do = halves(error)
+                item.fault("again", f"again: {what}", do or "write a count such as 3:5")
+        if self.beatmap:
+            places.sort(key=self._time)
+        return tuple(places)
 
     def section(self, item: Reading) -> Section:
         section = Section(

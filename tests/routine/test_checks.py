@@ -17,7 +17,6 @@ from rehearse.routine import edits
 from rehearse.routine.checks import Severity, check, load_thresholds
 from rehearse.routine.checks.transitions import quarter_turns
 from rehearse.routine.model import Facing, Level, OwnPose, Routine, StagePart
-from rehearse.routine.poses import QUARTER_TURNS
 from rehearse.routine.rules import Forbidden, RuleSet, load_rules
 from tests.routine.conftest import make_song, pose
 
@@ -136,7 +135,7 @@ def test_four_right_quarter_turns_return_to_the_front():
     facing = Facing.FRONT
     seen = []
     for _ in range(4):
-        facing = QUARTER_TURNS[(QUARTER_TURNS.index(facing) + 1) % 4]
+        facing = facing.quarter_turned()
         seen.append(facing)
     assert seen == [Facing.LEFT, Facing.BACK, Facing.RIGHT, Facing.FRONT]
     assert [quarter_turns(Facing.FRONT, f) for f in seen] == [1, 2, 1, 0]

@@ -17,7 +17,7 @@ from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.accents import is_pinned, nearest_places, next_place
 from rehearse.routine.checks import check
-from rehearse.routine.model import Routine, Section
+from rehearse.routine.model import Facing, Routine, Section
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
 from rehearse.routine.rules import load_rules
@@ -59,7 +59,7 @@ def test_a_pin_is_written_and_read_and_format_1_needs_none(catalogue):
     routine = edits.change(EIGHTS, SONG, "a", pinned=True)
     routine = edits.change(routine, SONG, "b", pinned=False)
     text = dump_yaml(routine_data(routine))
-    assert text.startswith(b"format: 1\n")
+    assert text.startswith(b"format: 2\n")
     assert text.count(b"pinned: true") == text.count(b"pinned: false") == 1
     assert read_routine(parse_yaml(text, Path("routine.yaml")), Path(), SONG, catalogue) == routine
     old = dump_yaml(routine_data(EIGHTS))
@@ -240,7 +240,7 @@ def test_mirrored_twice_is_the_same(catalogue):
         pose(f"p{k}", p.name, Count(1 + k // 8, 1 + k % 8), facing=None)
         for k, p in enumerate(catalogue.poses)
     )
-    turned = replace(named[0], id="t", facing="left side", say="turn left")
+    turned = replace(named[0], id="t", facing=Facing.LEFT, say="turn left")
     routine = Routine("T", "t.ogg", poses=(*named, turned))
     phrase = edits.copy(routine, SONG, [p.id for p in routine.poses])
     once = edits.mirrored(phrase, catalogue)

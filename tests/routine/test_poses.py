@@ -11,7 +11,7 @@ from rehearse.routine.bones import KNEECAP
 from rehearse.routine.figure import distance, joints, mirrored
 from rehearse.routine.model import Facing, Level, OwnPose
 from rehearse.routine.posefile import read_poses
-from rehearse.routine.poses import QUARTER_TURNS, load_catalogue, plain
+from rehearse.routine.poses import load_catalogue, plain
 
 CATALOGUE = load_catalogue()
 PAIRS = [p for p in CATALOGUE.poses if p.name.endswith(" left")]
@@ -94,7 +94,7 @@ def test_sides_are_the_athletes_own_and_mirror_each_other(left):
 
 @pytest.mark.parametrize("pose", CATALOGUE.poses, ids=lambda p: p.name)
 def test_figures_face_where_their_pose_says(pose):
-    turn = QUARTER_TURNS.index(pose.facing) * 90
+    turn = pose.facing.turned
     off = (pose.figure.turn - turn + 180) % 360 - 180
     assert abs(off) <= 45
 

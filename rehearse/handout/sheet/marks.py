@@ -32,8 +32,6 @@ _DAMAGE = (
     *(Fault, OSError, ValueError, SyntaxError, struct.error, zlib.error),
     *(IndexError, KeyError, EOFError, OverflowError, MemoryError),
 )
-#: Where the athlete looks as the judges see it: down is toward them.
-_LOOKS = {Facing.FRONT: 90.0, Facing.LEFT: 180.0, Facing.BACK: 270.0, Facing.RIGHT: 0.0}
 
 
 def draw_body(
@@ -93,7 +91,8 @@ def _photo(folder: Path, name: str) -> ImageReader:
 def draw_facing(paper: Paper, facing: Facing, x: float, y: float, radius: float) -> None:
     """Seen from above: the body as a ring, a wedge where it looks; the judges are below."""
     paper.circle(x, y, radius, line=INK)
-    angle = math.radians(_LOOKS[facing])
+    # Where the athlete looks as the judges see it: down is toward them.
+    angle = math.radians(90 + facing.turned)
     points = [
         (x + radius * far * math.cos(angle + turn), y + radius * far * math.sin(angle + turn))
         for far, turn in ((1.7, 0.0), (0.95, 0.75), (0.95, -0.75))

@@ -9,7 +9,8 @@ from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.model import Facing
 
-_SIDES = {Facing.FRONT: "front", Facing.LEFT: "side", Facing.RIGHT: "side", Facing.BACK: "back"}
+#: What the judges see of each facing; three quarters of the front still show the front.
+_SIDES = {facing: facing.split()[-1] for facing in Facing}
 
 
 def check(case: Case) -> Iterator[Finding]:

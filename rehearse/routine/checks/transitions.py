@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 
 from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity, seconds
 from rehearse.routine.checks.thresholds import Thresholds
 from rehearse.routine.model import Facing, Level
-from rehearse.routine.poses import QUARTER_TURNS
 from rehearse.routine.shown import Shown
 
 #: Less than this is no shortage, in seconds: lengths are written in quarters of a count.
@@ -69,6 +69,6 @@ def change_between(one: Shown, other: Shown, thresholds: Thresholds) -> tuple[st
 
 
 def quarter_turns(one: Facing, other: Facing) -> int:
-    """Quarter turns from one facing to another the shorter way: 0, 1 or 2."""
-    steps = abs(QUARTER_TURNS.index(one) - QUARTER_TURNS.index(other))
-    return min(steps, 4 - steps)
+    """Quarter turns from one facing to another the shorter way, an eighth as a whole: 0, 1 or 2."""
+    degrees = abs(one.turned - other.turned)
+    return math.ceil(min(degrees, 360 - degrees) / 90)

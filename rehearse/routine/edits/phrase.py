@@ -19,13 +19,12 @@ from rehearse.routine.edits.fitting import fit
 from rehearse.routine.edits.order import make_room, shift_after
 from rehearse.routine.edits.poses import move_by, move_to, moved, ordered
 from rehearse.routine.edits.sections import add_section
-from rehearse.routine.model import Facing, Placed, Routine, Section, new_id
+from rehearse.routine.model import Placed, Routine, Section, new_id
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.snapping import Snap, snap
 
 #: Hits nearer than this are the same, and less than this is no overlap, in seconds.
 _SAME = 0.02
-_OTHER_SIDE = {Facing.LEFT: Facing.RIGHT, Facing.RIGHT: Facing.LEFT}
 _SWAPPED = {"left": "right", "right": "left"}
 
 
@@ -70,8 +69,7 @@ def mirrored(phrase: Phrase, catalogue: Catalogue) -> Phrase:
 
 def _mirrored(placed: Placed, catalogue: Catalogue) -> Placed:
     pose = catalogue.find(placed.pose)
-    facing = placed.facing or pose.facing
-    facing = _OTHER_SIDE.get(facing, facing)
+    facing = (placed.facing or pose.facing).other_side
     name = placed.pose
     try:
         other = catalogue.find(_swapped(pose.name))

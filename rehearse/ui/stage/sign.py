@@ -14,8 +14,6 @@ from rehearse.routine.model import Facing, Level
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.letters import draw_words
 
-#: Degrees the athlete is turned to the own right, seen from above with the judges on top.
-TURN = {Facing.FRONT: 0.0, Facing.LEFT: 90.0, Facing.BACK: 180.0, Facing.RIGHT: 270.0}
 _TALL = {Level.KNEELING: 0.42, Level.LUNGE: 0.7, Level.STANDING: 1.0}
 
 
@@ -27,7 +25,7 @@ def draw_sign(
     cap = min(box.width * 0.24, box.height * 0.15)
     text = cap * 1.45 * 2
     size = min(box.width * 0.74, box.height - text)
-    _plan(painter, QRectF(box.x, box.y, size, size), TURN[facing], ink, quiet)
+    _plan(painter, QRectF(box.x, box.y, size, size), facing.turned, ink, quiet)
     _height(painter, QRectF(box.x + size * 1.12, box.y, size * 0.1, size), level, ink, quiet)
     for row, word in enumerate(words):
         foot = Box(box.x, box.y + size + cap * 1.45 * row, box.width, cap * 1.4)

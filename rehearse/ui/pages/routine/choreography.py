@@ -13,7 +13,7 @@ from rehearse.routine import edits
 from rehearse.routine.accents import is_pinned, next_place
 from rehearse.routine.checks import load_thresholds
 from rehearse.routine.model import Level, Routine, new_id
-from rehearse.routine.poses import QUARTER_TURNS, load_catalogue
+from rehearse.routine.poses import load_catalogue
 from rehearse.routine.snapping import Snap, snap
 from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.pages.routine.steps import STEPS
@@ -155,7 +155,7 @@ class Choreography(Together):
             placed = routine.placed(pose_id)
             own = self._desk.catalogue.find(placed.pose).facing
             now = placed.facing or own
-            facing = QUARTER_TURNS[(QUARTER_TURNS.index(now) + 1) % 4]
+            facing = now.quarter_turned()
             wanted = None if facing is own else facing
             return edits.change(routine, self.beatmap, pose_id, facing=wanted)
 
