@@ -171,7 +171,7 @@ def test_a_synonym_opens_as_the_pose_it_means(folder):
 @pytest.mark.parametrize(
     ("text", "do"),
     [
-        ("format: 2\nwhatever: [1, 2]\n", "update Rehearse; the file was left as it is"),
+        ("format: 3\nwhatever: [1, 2]\n", "update Rehearse; the file was left as it is"),
         ("format: 1\ntitle: [\n", "mend that line or restore a version"),
         ("format: 1\ntitle: &a T\ntrack: *a\n", "write the value out in full"),
         ("just a sentence", "write format: and a value"),
