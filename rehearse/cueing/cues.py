@@ -22,6 +22,8 @@ RIM_COUNTS = 8.0
 HIT_COUNTS = 0.25
 #: A countdown this close to a whole count shows that count: the ear does not tell 20 ms.
 _ROUNDING = 0.02
+#: Seconds within which two places in the music are the same.
+_SAME = 1e-6
 
 
 class PoseSource(Protocol):
@@ -64,10 +66,21 @@ class CueSheet:
         hits = tuple(cue.hit for cue in ordered)
         return cls(ordered, _timed(routine, beatmap), beatmap, start, end, hits)
 
-    def at(self, time: float) -> Moment:
-        """The moment at `time` seconds of the track (any value; outside: before or after all)."""
+    def closes(self, end: float) -> float:
+        """Before which second a hit belongs to a pass that ends at `end` (s of the track).
+
+        One on its very end belongs to what comes behind, unless the music ends there too.
+        """
+        return end + _SAME if end >= self.end - _SAME else end - _SAME
+
+    def at(self, time: float, until: float = math.inf) -> Moment:
+        """The moment at `time` seconds of the track (any value; outside: before or after all).
+
+        Args:
+            until: no pose whose hit lies here or later is announced (see `closes`).
+        """
         k = bisect_right(self.hits, time + 1e-9)
-        upcoming = self.cues[k] if k < len(self.cues) else None
+        upcoming = self.cues[k] if k < len(self.cues) and self.hits[k] < until else None
         last = self.cues[k - 1] if k else None
         leaving = last is not None and time >= (upcoming.start if upcoming else last.end)
         beatmap = self.beatmap

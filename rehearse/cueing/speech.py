@@ -123,14 +123,16 @@ def plan_speech(
     tempo: float = 1.0,
     choice: SpeechChoice | None = None,
 ) -> Speech:
-    """The speech of a pass over [start, end] seconds of the track at `tempo`.
+    """The speech of a pass over [start, end) seconds of the track at `tempo`.
+
+    A hit on the very end is spoken of only where the routine's music ends there too.
 
     Args:
         measure: how long a text sounds; None where it cannot be said.
         tempo: 0.4–1.05.
     """
     this = _Pass(sheet, start, end, tempo, choice or SpeechChoice(), measure)
-    cues = [c for c in sheet.cues if start - 1e-6 <= c.hit <= end + 1e-6]
+    cues = [c for c in sheet.cues if start - 1e-6 <= c.hit < sheet.closes(end)]
     counted_in = count_in(sheet.beatmap, start, tempo, this.choice.counts)
     length = -counted_in[0].at if counted_in else 0.0
     lines: list[Line] = []

@@ -133,4 +133,13 @@ class OutputBack:
     device: str = ""
 
 
-Event = PassStarted | PassEnded | OutputLost | OutputBack
+@dataclass(frozen=True)
+class Gap:
+    """Music that should have been heard was not, for `seconds`: the speaker got nothing in time,
+    or slow music was not ready.
+    """
+
+    seconds: float
+
+
+Event = PassStarted | PassEnded | OutputLost | OutputBack | Gap

@@ -24,9 +24,10 @@ from typing import Any
 from rehearse.music.track import Track
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.clock import Line
+from rehearse.playback.gaps import Gaps
 from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Play, Then
 from rehearse.playback.mix import Order, Volume
-from rehearse.playback.passage import Event, Kind, Now, OutputBack, OutputLost, Passage
+from rehearse.playback.passage import Event, Gap, Kind, Now, OutputBack, OutputLost, Passage
 from rehearse.playback.timeline import Timeline
 from rehearse.work.child import Child
 from rehearse.work.shared import Shared, dumps
@@ -69,6 +70,7 @@ class Player:
         self._reader: threading.Thread | None = None
         self._inbox: deque[Any] = deque()
         self._timeline = Timeline()
+        self._gaps = Gaps()
         self._line: Line | None = None
         self._heard = 0.0
         self._events: list[Event] = []
@@ -231,6 +233,7 @@ class Player:
         self._quiet = 0.0  # what the one before did not say is no fault of this one
         self._inbox = inbox = deque[Any]()
         self._timeline, self._line, self._heard = Timeline(), None, 0.0
+        self._gaps = Gaps()
         self._reader = threading.Thread(target=_listen, args=(child, inbox), name="player")
         self._reader.daemon = True
         self._reader.start()
@@ -269,6 +272,10 @@ class Player:
                 self._timeline.add(mark)
             self._line = message.line or self._line
             self.underruns, self.missing = message.underruns, message.missing
+            seconds = self._gaps.since(message, self._rate, time.monotonic())
+            now = self._timeline.now(self._frame())
+            if seconds and now is not None and now.playing:
+                self._events.append(Gap(seconds))
         elif isinstance(message, Opened):
             self._opened(message.device)
         elif isinstance(message, Lost):
@@ -279,6 +286,7 @@ class Player:
 
     def _opened(self, device: str) -> None:
         self.device, self._bereft = device, False
+        self._gaps.settle(time.monotonic())
         if self._delays is not None:
             self._latency = self._delays.of(device)
         if self._away:

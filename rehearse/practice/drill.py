@@ -67,9 +67,11 @@ class Drill:
         )
 
     def step_after(self, results: tuple[Result, ...]) -> Step:
-        """Where the tempo stands after these passes; broken-off ones count when judged."""
+        """Where the tempo stands after these passes; broken-off and torn ones count when judged."""
         step = self.steps.begin()
         for result in results:
+            if result.torn and result.verdict is None:
+                continue
             if result.complete or result.verdict == "missed":
                 step = self.steps.follow(step, result.verdict)
         return step

@@ -59,7 +59,11 @@ class PassPlan:
 
 @dataclass(frozen=True)
 class Result:
-    """A pass that is over."""
+    """A pass that is over.
+
+    Args:
+        torn: some of its music was not heard; it counts as clean only when it was judged so.
+    """
 
     id: str
     plan: PassPlan
@@ -67,6 +71,7 @@ class Result:
     ended: datetime
     complete: bool
     verdict: Verdict | None = None
+    torn: bool = False
 
 
 class Work(Protocol):

@@ -47,6 +47,7 @@ class Running:
         open_question: id of the run that still waits for "where did it break?", else "".
         stopped: stopped by hand; a late verdict is still taken but opens nothing again.
         unwell: stopped for dizziness, cramp or pain; nothing is prompted after that.
+        torn: some of the music of the pass in progress was not heard.
     """
 
     work: Work
@@ -59,6 +60,7 @@ class Running:
     open_question: str = ""
     stopped: bool = False
     unwell: bool = False
+    torn: bool = False
     dry_run: bool = False
 
     @property
@@ -77,7 +79,7 @@ class Running:
         if self.phase is not Phase.MUSIC or self.current is None or self.started is None:
             return self.upcoming
         over = self.started + timedelta(seconds=self.current.scope.length / self.current.tempo)
-        end = Result("", self.current, self.started, over, True, self.verdict)
+        end = Result("", self.current, self.started, over, True, self.verdict, self.torn)
         return self.work.upcoming((*self.results, end))
 
     def count_in(self) -> Running:
@@ -94,7 +96,7 @@ class Running:
     def music(self, at: datetime) -> Running:
         """The music of the pass begins (with or without a count-in)."""
         state = self if self.phase is Phase.COUNT_IN else self.count_in()
-        return replace(state, phase=Phase.MUSIC, started=at, verdict=None)
+        return replace(state, phase=Phase.MUSIC, started=at, verdict=None, torn=False)
 
     def ended(
         self, at: datetime, *, complete: bool = True, reached: float | None = None
@@ -111,7 +113,7 @@ class Running:
             raise ValueError(f"no pass to end in phase {self.phase.value}")
         at = max(at, self.started)  # the clock may have been set back
         done = self._pass(self.current, self.started, at, complete, reached)
-        result = Result(done.id, self.current, self.started, at, complete, done.verdict)
+        result = Result(done.id, self.current, self.started, at, complete, done.verdict, self.torn)
         question = done.id if complete and self.current.asks and done.verdict != "clean" else ""
         state = replace(
             self,
@@ -120,9 +122,19 @@ class Running:
             current=None,
             started=None,
             verdict=None,
+            torn=False,
             open_question=question,
         )
         return (replace(state, phase=Phase.OVER) if state.upcoming is None else state), done
+
+    def torn_now(self) -> Running:
+        """Some of the music was not heard: of the pass in progress, or at the end of the last."""
+        if self.phase is Phase.MUSIC:
+            return replace(self, torn=True)
+        if not self.results:
+            return self
+        last = replace(self.results[-1], torn=True)
+        return replace(self, results=(*self.results[:-1], last))
 
     def judge(self, verdict: Verdict) -> tuple[Running, Judged | None]:
         """The button: clean or missed. Returns what to change in the logbook, if anything."""

@@ -16,6 +16,7 @@ from typing import Protocol
 from rehearse.files.fault import Fault
 from rehearse.playback.passage import (
     Event,
+    Gap,
     OutputBack,
     OutputLost,
     Passage,
@@ -30,7 +31,7 @@ from rehearse.practice.running import Judged, Phase, Running
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.steps import fixed
 from rehearse.session.score import Score
-from rehearse.session.view import State, View, view_of
+from rehearse.session.view import Coming, State, View, view_of
 
 
 def _now() -> datetime:
@@ -78,6 +79,9 @@ class Rehearsal:
         self._running: Running | None = None
         self._plans: dict[str, PassPlan] = {}  # by the key of the passage made for each
         self._key = ""  # of the passage in progress
+        self._same: frozenset[str] = frozenset()  # of those it took the place of in this pass
+        self._is_due = False  # what follows is to be made once a change is heard
+        self._coming: Coming | None = None
         self._lined_up: PassPlan | None = None
         self._slowest = math.inf
         self._paused = False
@@ -163,28 +167,34 @@ class Rehearsal:
             self._running = replace(running, work=work)
             self._line_up()
             return
-        plan = replace(running.current, percent=percent)
+        if percent == running.current.percent:
+            return
+        plan = replace(running.current, percent=percent, say="")
         self._running = replace(running, current=plan, work=work)
-        slowest = min(self._slowest, plan.tempo)
+        slowest, coming = min(self._slowest, plan.tempo), self._coming
+        same = self._same | {self._key}
         passage = self._passage(plan)
         self._begin(passage.key)
-        self._slowest = slowest
+        self._slowest, self._same, self._coming = slowest, same, coming
         self._player.change(passage, repeat=False)
-        self._line_up(force=True)
+        # Not before the change is heard: more may follow, and each takes its time to be made.
+        self._is_due = running.phase is Phase.MUSIC
 
     def tick(self) -> View:
         """Take in what happened since the last call and say what is going on."""
         for event in self._player.poll():
             self._take(event)
         now = self._player.now()
-        known = now.key == self._key
+        known = now.key == self._key or now.key in self._same
         if known and now.state in ("music", "rest"):
             self._music_began()
-        if known and now.state == "rest":
+        if now.key == self._key and self._is_due:
+            self._line_up(force=True)
+        if now.key == self._key and now.state == "rest":
             self._end(complete=True)
         if self._running is None or self._score is None:
             return View(sentence=self._sentence)
-        view = view_of(self._running, self._score, now if known else None)
+        view = view_of(self._running, self._score, now if known else None, self._coming)
         state: State = "paused" if self._paused and view.state != "over" else view.state
         return replace(view, state=state, sentence=self._sentence)
 
@@ -222,6 +232,7 @@ class Rehearsal:
 
     def _begin(self, key: str) -> None:
         self._key, self._lined_up = key, None
+        self._same, self._is_due, self._coming = frozenset(), False, None
         self._slowest = self._plans[key].tempo
         self._plans = {key: self._plans[key]}
 
@@ -232,8 +243,13 @@ class Rehearsal:
             return
         following = running.following
         if force or following != self._lined_up:
-            self._lined_up = following
-            self._player.then(self._passage(following) if following else None, repeat=False)
+            self._lined_up, self._is_due = following, False
+            passage = self._passage(following) if following else None
+            self._player.then(passage, repeat=False)
+            if running.current is not None and self._score is not None:
+                rests = self._score.rest(running.current) > 0
+                lead = passage.lead if passage else 0.0
+                self._coming = Coming(following, lead, rests) if following else None
 
     # What the player tells
 
@@ -244,6 +260,14 @@ class Rehearsal:
             if event.complete and event.key == self._key:
                 self._music_began()
                 self._end(complete=True)
+                if self._is_due:
+                    self._go_on()
+            elif event.complete and event.key in self._same:
+                # Over before a change could be heard: what was changed would be heard once more.
+                self._end(complete=True)
+                self._go_on()
+        elif isinstance(event, Gap):
+            self._torn(event.seconds)
         elif isinstance(event, OutputLost):
             self._lost(event.sentence)
         elif isinstance(event, OutputBack):
@@ -262,6 +286,23 @@ class Rehearsal:
             self._running = self._running.music(self._clock())
             self._music_at = self._steady()
             self._line_up(force=True)
+
+    def _go_on(self) -> None:
+        """Begin what follows a pass for which nothing was lined up."""
+        self._is_due = False
+        if self._running is not None and self._running.phase is Phase.REST:
+            self._next()
+        else:
+            self._player.stop()
+
+    def _torn(self, seconds: float) -> None:
+        """Say that some of the music was not heard; the pass is no longer clean by itself."""
+        if self._running is not None and self.busy and self._running.phase is not Phase.COUNT_IN:
+            self._running = self._running.torn_now()
+            self._on_fault(
+                f"The music stood still for {seconds:.1f} s because the computer was too busy – "
+                "close other programs. The pass counts as clean only if you say so."
+            )
 
     def _end(self, *, complete: bool, reached: float | None = None) -> None:
         if self._running is not None and self._running.phase is Phase.MUSIC:

@@ -27,6 +27,19 @@ _STATES: dict[Phase, State] = {
 
 
 @dataclass(frozen=True)
+class Coming:
+    """The pass that follows the one in progress.
+
+    Args:
+        lead: seconds of output heard before its music. rests: a rest comes before it.
+    """
+
+    plan: PassPlan
+    lead: float
+    rests: bool = False
+
+
+@dataclass(frozen=True)
 class View:
     """One look at the rehearsal.
 
@@ -41,6 +54,7 @@ class View:
         lead: seconds of output until the music of the pass begins; 0 once it has.
         sentence: why the sound stopped, if it did; empty otherwise.
         unwell: it was stopped for dizziness, cramp or pain; nothing is to be prompted.
+        coming: what follows the pass in progress; None: nothing.
     """
 
     state: State = "idle"
@@ -53,9 +67,10 @@ class View:
     lead: float = 0.0
     sentence: str = ""
     unwell: bool = False
+    coming: Coming | None = None
 
 
-def view_of(running: Running, score: Score, now: Now | None) -> View:
+def view_of(running: Running, score: Score, now: Now | None, coming: Coming | None = None) -> View:
     """What is going on in `running`, heard as `now` says (None: nothing of it heard yet)."""
     plan, sheet = running.upcoming, score.sheet
     last = running.results[-1] if running.results else None
@@ -68,13 +83,15 @@ def view_of(running: Running, score: Score, now: Now | None) -> View:
         heard=now.source if now else plan.start if plan else 0.0,
         unwell=running.unwell,
     )
-    if in_music:
-        return replace(view, moment=sheet.at(view.heard))
     if plan is None:
         return view
+    if in_music:
+        moment = music_moment(sheet, plan, view.heard, coming)
+        return replace(view, moment=moment, coming=coming)
     if running.phase is Phase.COUNT_IN:
         unheard = -(plan.count_in + 1) * count_length(sheet.beatmap, plan.start) / plan.tempo
-        elapsed = min(now.elapsed, 0.0) if now else unheard
+        # In output of the pass's own tempo: just after a change the old one is still heard.
+        elapsed = min(now.elapsed * now.tempo / plan.tempo, 0.0) if now else unheard
         return replace(view, moment=lead_moment(sheet, plan, elapsed), lead=-elapsed)
     rested = now.elapsed - last.plan.scope.length / last.plan.tempo if now and last else 0.0
     rest = max(0.0, score.rest(last.plan) - rested) if last else 0.0
@@ -90,3 +107,34 @@ def lead_moment(sheet: CueSheet, plan: PassPlan, elapsed: float) -> Moment:
         return moment
     # Something is announced before the count-in: a countdown shown here would jump.
     return replace(moment, count_in="", numeral="", rim=0.0)
+
+
+def music_moment(sheet: CueSheet, plan: PassPlan, time: float, coming: Coming | None) -> Moment:
+    """The moment at second `time` of the track in the music of a pass.
+
+    Behind its last pose it speaks of the first one of the pass that follows, with the counts left
+    through the end, the count-in and up to its hit. Before a rest nothing counts down to it yet;
+    where nothing follows nothing is announced.
+    """
+    moment = sheet.at(time, sheet.closes(plan.end))
+    if moment.next is not None or coming is None:
+        return moment
+    following = coming.plan
+    first = sheet.ready(following.start)
+    if coming.rests:
+        return replace(moment, next=first.next)
+    interval = count_length(sheet.beatmap, following.start)
+    left = sheet.beatmap.counts_between(time, plan.end)
+    if left is None:  # no beat leads through the end: as long in the counts of the start
+        left = (plan.end - time) / plan.tempo * following.tempo / interval
+    left += coming.lead * following.tempo / interval
+    first = sheet.before(following.start, left, interval)
+    return replace(
+        moment,
+        next=first.next,
+        counts=first.counts,
+        seconds=first.seconds,
+        numeral=first.numeral,
+        travel=first.travel,
+        rim=first.rim,
+    )

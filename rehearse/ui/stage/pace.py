@@ -64,7 +64,10 @@ class Pace:
 
             return replace(view, moment=lead_moment(sheet, plan, beyond), lead=-beyond)
         time = min(view.heard + beyond * plan.tempo, plan.end)
-        return replace(view, state="music", moment=sheet.at(time), lead=0.0)
+        from rehearse.session.view import music_moment
+
+        moment = music_moment(sheet, plan, time, view.coming)
+        return replace(view, state="music", moment=moment, lead=0.0)
 
     def due(self, view: View | None) -> float:
         """Seconds until the next frame should be begun, from the last question on."""
