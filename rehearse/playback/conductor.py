@@ -26,6 +26,8 @@ from rehearse.playback.supply import Supply
 #: Seconds of music kept ready ahead of what is played, of a start that may come, and needed to
 #: start.
 _AHEAD, _PREPARED, _NEEDED = 10.0, 3.0, 0.15
+#: Seconds of count-in left, in which the first music gets ready, at which a change is heard at once.
+_COUNTED_IN = 0.4
 #: Seconds of heard music kept: a pause goes back by a moment.
 _BEHIND = 1.0
 #: The tempo steps next to the present one are prepared.
@@ -190,7 +192,8 @@ class Conductor:
             self._follow_place(starting)
         lap, j = starting.lap, starting.j
         needed = min(lap.frames, max(j or 0, 0) + int(_NEEDED * mixer.rate))
-        if (j is None and lap.lead) or starting.reel.end >= needed:
+        counted_in = lap.lead if j is None else -j > _COUNTED_IN * mixer.rate
+        if counted_in or starting.reel.end >= needed:
             mixer.commands.append(Start(lap, starting.reel, j, starting.keep))
             self._starting, self._sent = None, starting
 

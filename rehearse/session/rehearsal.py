@@ -299,6 +299,7 @@ class Rehearsal:
         """Say that some of the music was not heard; the pass is no longer clean by itself."""
         if self._running is not None and self.busy and self._running.phase is not Phase.COUNT_IN:
             self._running = self._running.torn_now()
+            self._line_up()
             self._on_fault(
                 f"The music stood still for {seconds:.1f} s because the computer was too busy – "
                 "close other programs. The pass counts as clean only if you say so."

@@ -1,5 +1,7 @@
 """Playback on a real sound server whose speaker is recorded."""
 
+import os
+import signal
 import time
 
 import numpy as np
@@ -9,7 +11,7 @@ from rehearse.playback.calibrate import Delays
 from rehearse.playback.clock import Clock
 from rehearse.playback.mix import Mixer, Start
 from rehearse.playback.output import DeviceOutput
-from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded
+from rehearse.playback.passage import Gap, OutputBack, OutputLost, Passage, PassEnded
 from rehearse.playback.player import Player
 from tests.helpers.playback_tools import (
     RATE,
@@ -257,6 +259,31 @@ def test_a_device_that_refuses_the_rate_plays_in_tune_and_in_time(server, clicks
     assert abs(np.median(errors)) < 5
     if device.underruns == 0:
         assert np.ptp(errors) < 5
+
+
+def test_sound_lost_to_a_busy_machine_is_told_with_its_length(server, clicks):
+    """The playback process is held up; what the recorded speaker was silent is what is told."""
+    noise = np.random.default_rng(1).uniform(-0.3, 0.3, 40 * RATE)
+    player = playing(made(noise))
+    with server.recording() as recording:
+        try:
+            until(player, lambda _: time.monotonic() > player._gaps._settled)
+            player.play(Passage("a", 1.0, 39.0))
+            until(player, lambda _: player.now().source > 2.0)
+            os.kill(player._child.process.pid, signal.SIGSTOP)
+            time.sleep(1.0)
+            os.kill(player._child.process.pid, signal.SIGCONT)
+            events = until(player, lambda e: any(isinstance(x, Gap) for x in e), 6.0)
+            events += until(player, lambda _: player.now().source > 4.5)
+        finally:
+            player.close()
+    gaps = [e.seconds for e in events if isinstance(e, Gap)]
+    loud = np.abs(recording.samples).max(axis=1) > 0.01
+    first = int(np.argmax(loud))
+    quiet = np.flatnonzero(loud[first:])
+    silence = np.diff(quiet).max() / RATE
+    assert sum(gaps) == pytest.approx(silence, abs=0.1)
+    assert silence > 0.5
 
 
 def test_a_mistake_in_the_callback_is_kept_and_leaves_silence(server):

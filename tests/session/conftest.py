@@ -46,10 +46,17 @@ class Turntable:
         self._start(passage, elapsed)
 
     def change(self, passage, *, repeat=True):
-        elapsed = self._elapsed()
-        source = self.now().source
-        again = elapsed if elapsed < 0 else (source - passage.start) / passage.tempo
+        if self.current is None:
+            self.play(passage, repeat=repeat)
+            return
+        elapsed, old, source = self._elapsed(), self.current, self.now().source
+        again = -passage.lead
+        if elapsed < 0 and old.start == passage.start:
+            again = max(again, elapsed * old.tempo / passage.tempo)
+        elif 0 <= elapsed < self._music() and passage.start <= source < passage.end:
+            again = (source - passage.start) / passage.tempo
         self.follow = None
+        self.events.append(PassEnded(old.key, self.number, False, source))
         self._start(passage, again)
 
     def then(self, passage, *, repeat=True):

@@ -378,6 +378,35 @@ def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, desk, 
     assert page.window().fault.text == ""
 
 
+@pytest.fixture
+def mute(monkeypatch):
+    """No sound device can be opened in here."""
+    monkeypatch.setenv("PULSE_SERVER", "unix:/nowhere")
+    monkeypatch.setenv("PIPEWIRE_REMOTE", "/nowhere")
+    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
+    monkeypatch.setenv("ALSA_CONFIG_PATH", "/dev/null")
+
+
+def test_without_a_speaker_each_try_is_answered_and_silence_is_always_offered(
+    mute, page, desk, qtbot
+):
+    desk.settings.put("silent", False)
+    set_up(page)
+    for _ in range(3):
+        key(page, Qt.Key.Key_Space)
+        qtbot.waitUntil(lambda: state(page) == "paused", timeout=12_000)
+        assert page.conductor.view.sentence
+        assert page.window().fault.text == page.conductor.view.sentence
+    key(page, Qt.Key.Key_N)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    assert page.window().fault.text == ""
+    key(page, Qt.Key.Key_S)
+    key(page, Qt.Key.Key_Space)  # another begin tries the speaker again
+    qtbot.waitUntil(lambda: page.conductor.view.sentence != "", timeout=12_000)
+    key(page, Qt.Key.Key_N)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+
+
 @pytest.mark.parametrize(
     "text", ["", "{", "[]", '{"way": "dance"}', '{"steps": {"first": 900}}', '{"run": [1]}']
 )
