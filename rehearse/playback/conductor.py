@@ -26,7 +26,8 @@ from rehearse.playback.supply import Supply
 #: Seconds of music kept ready ahead of what is played, of a start that may come, and needed to
 #: start.
 _AHEAD, _PREPARED, _NEEDED = 10.0, 3.0, 0.15
-#: Seconds of count-in left, in which the first music gets ready, at which a change is heard at once.
+#: With more seconds of count-in left than this, a change is heard at once: the first music gets
+#: ready in them.
 _COUNTED_IN = 0.4
 #: Seconds of heard music kept: a pause goes back by a moment.
 _BEHIND = 1.0
