@@ -142,8 +142,11 @@ def test_a_change_in_the_music_keeps_the_place(stand):
     player.play(Passage("a", 1.0, 9.0), repeat=False)
     stand.until(lambda: player.now().source > 1.5)
     player.change(Passage("b", 1.0, 9.0, 0.6), repeat=False)
-    events = stand.until(lambda: player.now().key == "b")
-    assert 1.45 < player.now().source < 1.9
+    places, events = [], []
+    while player.now().key != "b":  # how soon it is heard, tests/bench/response.py measures
+        places.append(player.now().source)
+        events += stand.wait(0.01)
+    assert places[-1] - 0.05 < player.now().source < places[-1] + 0.15
     ended = next(e for e in events if isinstance(e, PassEnded))
     assert (ended.key, ended.complete) == ("a", False)
 
