@@ -34,6 +34,7 @@ from rehearse.ui.crash import FaultHook
 from rehearse.ui.desk import Desk
 from rehearse.ui.ending import Ending
 from rehearse.ui.fonts import load_fonts
+from rehearse.ui.repeats import Repeats
 from rehearse.ui.window import Window
 
 
@@ -46,6 +47,8 @@ def make_application(arguments: list[str]) -> QApplication:
     application.setStyleSheet(
         theme.style_sheet(load_fonts(), resource("icons/down.svg").as_posix())
     )
+    if application.platformName() == "xcb":
+        Repeats(application)
     return application
 
 

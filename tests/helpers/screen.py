@@ -79,6 +79,12 @@ class Screen:
         """Press and release keys."""
         self._tool("key", *names)
 
+    def hold(self, name: str, seconds: float) -> None:
+        """Hold a key down for so long; the X server repeats it meanwhile."""
+        self._tool("keydown", name)
+        time.sleep(seconds)
+        self._tool("keyup", name)
+
     def pixel(self, x: int, y: int) -> tuple[int, int, int]:
         """Red, green and blue of one pixel, 0..255."""
         address = self._x.XGetImage(self._display, self._root, x, y, 1, 1, 0xFFFFFF, 2)

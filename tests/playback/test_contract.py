@@ -141,8 +141,8 @@ def test_a_change_in_the_music_keeps_the_place(stand):
     player = stand.player
     player.play(Passage("a", 1.0, 9.0), repeat=False)
     stand.until(lambda: player.now().source > 1.5)
+    places, events = [player.now().source], []
     player.change(Passage("b", 1.0, 9.0, 0.6), repeat=False)
-    places, events = [], []
     while player.now().key != "b":  # how soon it is heard, tests/bench/response.py measures
         places.append(player.now().source)
         events += stand.wait(0.01)
