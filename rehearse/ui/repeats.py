@@ -113,12 +113,13 @@ def _once_only(event: QKeyEvent) -> bool:
         return False
     held = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
     keys = QKeySequence(QKeyCombination(held, Qt.Key(event.key())))
-    for action in window.findChildren(QAction):
-        if not action.autoRepeat() and action.isEnabled() and keys in action.shortcuts():
-            if any(isinstance(w, QWidget) and w.isVisible() for w in action.associatedObjects()):
-                return True
+    once = [a for a in window.findChildren(QAction) if not a.autoRepeat() and a.isEnabled()]
+    for action in once:
+        shown = [w for w in action.associatedObjects() if isinstance(w, QWidget) and w.isVisible()]
+        if shown and keys in action.shortcuts():
+            return True
     return any(
-        not shortcut.autoRepeat() and shortcut.isEnabled() and keys in shortcut.keys()
+        not shortcut.autoRepeat() and shortcut.isEnabled() and shortcut.keys().count(keys)
         for shortcut in window.findChildren(QShortcut)
         if isinstance(parent := shortcut.parent(), QWidget) and parent.isVisible()
     )
