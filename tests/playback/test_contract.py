@@ -147,6 +147,7 @@ def test_a_change_in_the_music_keeps_the_place(stand):
         places.append(player.now().source)
         events += stand.wait(0.01)
     assert places[-1] - 0.05 < player.now().source < places[-1] + 0.15
+    events += stand.wait(0.05)
     ended = next(e for e in events if isinstance(e, PassEnded))
     assert (ended.key, ended.complete) == ("a", False)
 
