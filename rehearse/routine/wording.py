@@ -55,19 +55,19 @@ def moved_by(old: Placed, new: Placed, old_map: BeatMap, new_map: BeatMap) -> st
     return f"{amount} {'later' if seconds > 0 else 'earlier'}"
 
 
-def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position) -> str:
+def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position | None) -> str:
     """How many other poses an edit moved by how much, and what it did to them, as one sentence.
 
     Args:
         old, new: before and after the edit. since: where it was made; the first pinned pose from
-            there on that kept its place is named.
+            there on that kept its place is named; None: none is.
     """
     after = {p.id: p for p in new.poses}
     both = [(p, after[p.id]) for p in old.poses if p.id in after]
     told = [_moved_words([(a, b) for a, b in both if a.hit != b.hit], beatmap)]
     if shorter := sum(_held(b, beatmap) < _held(a, beatmap) - 0.01 for a, b in both):
         told.append("1 is held shorter" if shorter == 1 else f"{shorter} are held shorter")
-    place = beatmap.time_of(since)
+    place = beatmap.time_of(since) if since else beatmap.duration
     kept = (a for a, b in both if a.hit == b.hit and beatmap.time_of(a.hit) >= place)
     if wall := next((p for p in kept if is_pinned(p, beatmap)), None):
         told.append(f"{wall.pose} stays pinned at {wall.hit}")

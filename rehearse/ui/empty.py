@@ -63,6 +63,5 @@ class EmptyState(QWidget):
 
     @Slot()
     def main_action(self) -> None:
-        """Space: a new routine; a button reached with Tab keeps Space for itself."""
-        focus = self.focusWidget()
-        focus.click() if isinstance(focus, QPushButton) else self.newAsked.emit()
+        """Space: a new routine, wherever the focus is."""
+        self.newAsked.emit()

@@ -11,8 +11,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, Qt, Signal, Slot
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
+from PySide6.QtGui import (
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeyEvent,
+    QKeySequence,
+    QShortcut,
+)
 from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
     QFileDialog,
     QStackedWidget,
     QVBoxLayout,
@@ -23,6 +32,7 @@ from rehearse.ui.actions import MENU, WINDOW, StopKey
 from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.head import Deed, Head
+from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.places import downloads_folder
 from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, FaultLine
@@ -77,6 +87,8 @@ class Window(QWidget):
         self._make_keys()
         desk.standing.changed.connect(self.fault.show_fault)
         self.fault.cleared.connect(desk.standing.forget)
+        space_is(self.main_action, self._head, self._busy, self.fault)
+        QApplication.instance().focusChanged.connect(self._focus_changed)
         desk.documentChanged.connect(self._refresh)
         desk.workAsked.connect(self._rehearse)
         desk.stopped.connect(self._say_stopped)
@@ -88,6 +100,22 @@ class Window(QWidget):
         """The page shown; None in the empty state."""
         widget = self._stack.currentWidget()
         return None if widget is self._empty else widget
+
+    @Slot()
+    def main_action(self) -> None:
+        """Do what Space does on the page that is shown."""
+        shown = self._stack.currentWidget()
+        if hasattr(shown, "main_action"):
+            shown.main_action()
+
+    @Slot(QWidget, QWidget)
+    def _focus_changed(self, old: QWidget | None, now: QWidget | None) -> None:
+        """What had the focus is gone or can be used no more: the page has it, not a button."""
+        if old is None or now is None or now.window() is not self:
+            return
+        gone = old.window() is self and not (old.isVisible() and old.isEnabled())
+        if gone and isinstance(now, QAbstractButton) and self.page is not None:
+            self.page.setFocus()
 
     def show_page(self, index: int) -> None:
         """Show page `index` (0–3, in the order of the job)."""
@@ -293,12 +321,20 @@ class Window(QWidget):
             self.new_routine(path)
 
     def event(self, event: QEvent) -> bool:
-        """Notice the first picture."""
+        """Notice the first picture; Return on a button is the button's."""
+        if event.type() == QEvent.Type.ShortcutOverride and presses(self.focusWidget(), event):
+            event.accept()
+            return True
         handled = super().event(event)
         if event.type() == QEvent.Type.Paint and not self._was_painted:
             self._was_painted = True
             self.painted.emit()
         return handled
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Return presses the button that has the focus."""
+        if not press_focused(self, event):
+            super().keyPressEvent(event)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save first; where that fails ask, and leave when told so."""

@@ -1,5 +1,6 @@
 """Fixtures of the window's tests: an application in our face, settings that touch no one's home."""
 
+import gc
 import os
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -8,6 +9,20 @@ import pytest
 
 from rehearse.ui.desk import Desk
 from rehearse.ui.settings import Settings
+
+
+_tests = 0
+
+
+@pytest.fixture(autouse=True)
+def collected_in_the_windows_thread():
+    """Widgets are taken apart where they were made: a thread of the logbook's must not do it."""
+    global _tests
+    gc.disable()
+    yield
+    _tests += 1
+    gc.collect(2 if _tests % 20 == 0 else 1)
+    gc.enable()
 
 
 @pytest.fixture(scope="session")

@@ -67,6 +67,10 @@ class Flow(QWidget):
         """The main action; each flow has its own."""
         raise NotImplementedError
 
+    def main_action(self) -> None:
+        """Space outside its own boxes and buttons: the main action, where it can be done."""
+        self.main.click()
+
     def leave(self) -> None:
         """Go back; nothing was changed."""
         self.desk.standing.mend(FLOW)

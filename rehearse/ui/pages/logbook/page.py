@@ -12,7 +12,6 @@ from pathlib import Path
 from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QFocusEvent, QHideEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
 from PySide6.QtWidgets import (
-    QAbstractButton,
     QHBoxLayout,
     QLabel,
     QPushButton,
@@ -152,12 +151,8 @@ class LogbookPage(QWidget):
 
     @Slot()
     def main_action(self) -> None:
-        """Space: start the plan; a button reached with Tab keeps Space for itself."""
-        focus = self.focusWidget()
-        if isinstance(focus, QAbstractButton):
-            focus.click()
-        else:
-            self.start_plan()
+        """Space: start the plan, wherever the focus is."""
+        self.start_plan()
 
     @Slot()
     def start_plan(self) -> None:

@@ -193,6 +193,11 @@ class MusicPage(QWidget):
 
     # -- what is done ---------------------------------------------------------------------
     @Slot()
+    def main_action(self) -> None:
+        """Space: what the main button says."""
+        self.main.click()
+
+    @Slot()
     def _main(self) -> None:
         acts = {
             CHOOSE: self.files.choose_song,

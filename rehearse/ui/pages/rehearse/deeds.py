@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QAbstractButton
 
 from rehearse.files.fault import Fault
 from rehearse.ui.desk import Desk
+from rehearse.ui.mainkey import in_form
 from rehearse.ui.pages.rehearse.conductor import Conductor
 from rehearse.ui.pages.rehearse.side import Side
 
@@ -40,10 +41,10 @@ class Deeds(QObject):
     def main_action(self) -> None:
         """Space: begin what is chosen, pause it, let it go on.
 
-        A box or button reached with Tab keeps Space for itself, as everywhere.
+        A box or button of the set-up, a form in front of the page, keeps Space for itself.
         """
         focus = self._side.window().focusWidget()
-        if isinstance(focus, QAbstractButton):
+        if isinstance(focus, QAbstractButton) and in_form(focus):
             focus.click()
         elif self._conductor.busy:
             self._conductor.pause_or_resume()

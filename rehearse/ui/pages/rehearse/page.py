@@ -100,6 +100,12 @@ class RehearsePage(Frame):
             self.foot.say(stopped().text)
         return self.furnished
 
+    @Slot()
+    def main_action(self) -> None:
+        """Space: begin, pause, go on."""
+        if self.furnished:
+            self.deeds.main_action()
+
     def leave(self) -> None:
         """The window closes: ask the clock no more."""
         self.stage.rest()

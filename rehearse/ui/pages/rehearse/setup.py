@@ -84,6 +84,7 @@ class ScreenPart(QWidget):
 
     def __init__(self, settings: Settings) -> None:
         super().__init__()
+        self.setProperty("form", True)
         self._settings = settings
         form = _form(self)
         self.distance = QDoubleSpinBox(minimum=1.0, maximum=8.0, singleStep=0.5, suffix=" m")

@@ -94,6 +94,12 @@ class CopyPanel(QWidget):
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
         self._refresh()
+        self._give_keys()
+
+    def _give_keys(self) -> None:
+        """Return takes over what is marked; a button that asked for the copy is done with."""
+        if self.isVisible() and self.list.notes:
+            self.list.setFocus()
 
     def close_copy(self) -> None:
         """Forget the copy and what was unpacked for it."""
@@ -109,6 +115,7 @@ class CopyPanel(QWidget):
     def take_all(self) -> None:
         """Take over everything the copy proposes."""
         self._take_over([n.data for n in self.list.notes if n.data.wanted])
+        self._give_keys()
 
     def _take(self, note: Note) -> None:
         self._take_over([note.data])

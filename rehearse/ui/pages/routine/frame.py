@@ -7,7 +7,6 @@ from dataclasses import replace
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
-    QAbstractButton,
     QComboBox,
     QHBoxLayout,
     QLineEdit,
@@ -21,6 +20,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.figure.thumbs import Thumbs
+from rehearse.ui.mainkey import press_focused, presses
 from rehearse.ui.pages.routine.askline import AskLine, ToldLine
 from rehearse.ui.pages.routine.card import PoseCard
 from rehearse.ui.pages.routine.choice import Choice
@@ -156,9 +156,13 @@ class Frame(QWidget):
         if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
             focus = self.window().focusWidget()
             writing = isinstance(focus, QLineEdit | QPlainTextEdit | QComboBox)
-            pressing = isinstance(focus, QAbstractButton) and event.key() == Qt.Key.Key_Space
             asked = self.picker.isAncestorOf(focus) or self.own.isAncestorOf(focus)
-            if writing or pressing or (asked and event.key() not in _PAGE_KEYS):
+            if writing or presses(focus, event) or (asked and event.key() not in _PAGE_KEYS):
                 event.accept()
                 return True
         return super().event(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Return presses the button that has the focus."""
+        if not press_focused(self, event):
+            super().keyPressEvent(event)

@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QPolygonF,
 )
 
+from rehearse.routine.accents import is_pinned
 from rehearse.routine.poses import Pose
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
@@ -134,6 +135,8 @@ class _Bars:
         self._hits: list[QLineF] = []
         self._coming: list[QLineF] = []
         self._marks: list[tuple[float, bool]] = []
+        self._pins: list[QPointF] = []
+        self._beatmap = choice.beatmap if choice.ready else None
 
     def add(self, span: Shown, *, clash: bool) -> None:
         """One more pose; `clash`: its transition begins before the last hold is over."""
@@ -152,6 +155,8 @@ class _Bars:
         line = QLineF(hit, top - 4, hit, bottom + 4)
         first = span.hit > self._now and not self._coming
         (self._coming if first else self._hits).append(line)
+        if self._beatmap is not None and is_pinned(span.placed, self._beatmap):
+            self._pins.append(QPointF(hit, bottom + 3))
         if mark := scene.marked.get(span.placed.id):
             self._mark(hit, mark == "fault")
 
@@ -183,6 +188,11 @@ class _Bars:
             if lines:
                 painter.setPen(QPen(colour, 3))
                 painter.drawLines(lines)
+        # A pin is told by its head under the hit.
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(_INK)
+        for head in self._pins:
+            painter.drawEllipse(head, 5, 5)
         # A full triangle is a fault, an empty one a warning, as in the list of checks.
         painter.setPen(QPen(_FAULT, 2))
         for x, fault in self._marks:

@@ -30,6 +30,11 @@ class RoutinePage(Frame):
         self._connect()
         self._show_track()
 
+    @Slot()
+    def main_action(self) -> None:
+        """Space: play from the cursor, stop."""
+        self.playing.toggle()
+
     def leave(self) -> None:
         """The window closes."""
         self.playing.stop()

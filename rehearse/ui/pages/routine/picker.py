@@ -143,7 +143,9 @@ class PosePicker(QWidget):
         back = QPushButton("Back   Esc")
         back.setAccessibleName("Back, key Escape")
         self.grid = self._make_grid()
-        self._nothing = QLabel("No pose is called that – shorten it, or add it as your own.")
+        self._nothing = QLabel(
+            "No pose is called that – shorten it, or press Enter to add it as your own."
+        )
         self._nothing.setProperty("role", "dim")
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
@@ -225,6 +227,8 @@ class PosePicker(QWidget):
         key = Qt.Key(event.key())
         if key in steps:
             self._mark(row + steps[key])
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not self.poses.rowCount():
+            self._ask_own()
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self._take_index(self.grid.currentIndex())
         elif key == Qt.Key.Key_Escape:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -9,7 +10,15 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt, Signal
 from PySide6.QtGui import QPixmap
 
 from rehearse.files.fault import Fault
-from rehearse.music.position import Seconds, parse_length, parse_position
+from rehearse.music.position import (
+    Count,
+    Length,
+    Position,
+    Seconds,
+    parse_length,
+    parse_position,
+)
+from rehearse.routine.accents import is_pinned
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.shown import Shown
 from rehearse.ui.desk import Desk
@@ -22,6 +31,7 @@ HIT, POSE, HOLD, TRANSITION, FACING, LEVEL, SPOKEN, NOTE = range(8)
 #: Height of the figure beside a pose's name, in pixels.
 PICTURE = 36
 
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _Index = QModelIndex
 # As plain numbers: a table asks a thousand times for each picture of it.
 _DISPLAY, _EDIT, _SPOKEN_ALOUD = (
@@ -118,7 +128,10 @@ class PoseRows(QAbstractTableModel):
         if role not in _ROLES:
             return None
         text = self.text(index.row(), index.column())
-        return f"{COLUMNS[index.column()]} {text}" if role == _SPOKEN_ALOUD else text
+        if role == _SPOKEN_ALOUD:
+            pin = ", pinned" if index.column() == HIT and self.pinned(index.row()) else ""
+            return f"{COLUMNS[index.column()]} {text}{pin}"
+        return text
 
     def text(self, row: int, column: int) -> str:
         """A field as it is written, whole."""
@@ -130,6 +143,11 @@ class PoseRows(QAbstractTableModel):
         if column == HIT and isinstance(hit, Seconds):
             return f"{hit.value:.2f} s"
         return self.text(row, column)
+
+    def pinned(self, row: int) -> bool:
+        """Whether the pose in a row keeps its place."""
+        beatmap = self._desk.beatmap
+        return beatmap is not None and is_pinned(self._rows[row].placed, beatmap)
 
     def picture(self, row: int, ratio: float) -> QPixmap:
         """The figure of a row."""
@@ -191,6 +209,23 @@ def _option(text: str, options: type[Facing] | type[Level], own: Facing | Level)
     return None if found[0] == own else found[0]
 
 
+def _length(text: str, was: Length) -> Length:
+    """A length as it was written; a bare number keeps the unit there was."""
+    number = _bare(text)
+    return parse_length(text) if number is None else Length(number, was.in_counts)
+
+
+def _position(text: str, was: Position) -> Position:
+    """A position as it was written; a bare number is seconds only where seconds stood."""
+    if _bare(text) is not None and isinstance(was, Count):
+        raise ValueError(f"{text} may be a count or seconds; write {text}:1 or {text} s")
+    return parse_position(text)
+
+
+def _bare(text: str) -> float | None:
+    return float(text) if _NUMBER.fullmatch(text) else None
+
+
 def _capital(error: ValueError) -> str:
     text = str(error)
     return text[:1].upper() + text[1:]
@@ -198,10 +233,10 @@ def _capital(error: ValueError) -> str:
 
 _Reader = Callable[[PoseRows, str, Shown], tuple[str, Any]]
 _FIELDS: dict[int, _Reader] = {
-    HIT: lambda _, text, __: ("hit", parse_position(text)),
+    HIT: lambda _, text, span: ("hit", _position(text, span.placed.hit)),
     POSE: lambda rows, text, _: ("pose", rows.pose_name(text)),
-    HOLD: lambda _, text, __: ("hold", parse_length(text)),
-    TRANSITION: lambda _, text, __: ("transition", parse_length(text)),
+    HOLD: lambda _, text, span: ("hold", _length(text, span.placed.hold)),
+    TRANSITION: lambda _, text, span: ("transition", _length(text, span.placed.transition)),
     FACING: lambda _, text, span: ("facing", _option(text, Facing, span.pose.facing)),
     LEVEL: lambda _, text, span: ("level", _option(text, Level, span.pose.level)),
     SPOKEN: lambda _, text, span: ("say", "" if text == span.pose.say else text),

@@ -107,8 +107,11 @@ class Side(QWidget):
         lists = (self.checks, self.suggestions)
         for label, shown, text in zip(self._nothing, lists, told, strict=True):
             label.setText(text)
+            had_keys = shown.hasFocus()
             label.setVisible(not shown.notes)
             shown.setVisible(bool(shown.notes))
+            if had_keys and not shown.notes:
+                self.parentWidget().setFocus()  # not the next button, which would take Space
 
     @Slot(object)
     def _take(self, note: Note) -> None:

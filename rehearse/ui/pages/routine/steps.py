@@ -48,7 +48,7 @@ class Either:
     before: Routine
     made: dict[bool, Routine]
     ways: tuple[str, str]
-    since: Position
+    since: Position | None
     select: Select
     now: bool | None = None
     done: Routine | None = None
@@ -56,7 +56,7 @@ class Either:
     @property
     def has_other(self) -> bool:
         """Whether the two ways differ."""
-        other = self.made.get(self.now is not True)
+        other = self.made.get(self.now is False)
         return other is not None and (self.now is None or other != self.made[self.now])
 
 
@@ -119,7 +119,7 @@ class Steps:
         words: str,
         make: Callable[[bool], Routine],
         ways: tuple[str, str],
-        since: Position,
+        since: Position | None,
         *,
         select: Select = "",
     ) -> None:
@@ -127,7 +127,7 @@ class Steps:
 
         Args:
             make: the edit; True is the first way. ways: what the other key does after each.
-            since: where in the music it is made. select: see `edit`.
+            since: where in the music it is made; None: nothing was to move. select: see `edit`.
         """
         made: dict[bool, Routine] = {}
         faults: dict[bool, Fault] = {}

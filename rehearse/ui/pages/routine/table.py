@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.rows import NOTE, POSE, PoseRows
-from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, paint_nothing, paint_rows
+from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, Written, paint_nothing, paint_rows
 
 _KEYS = (
     *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),
@@ -51,6 +51,7 @@ class PoseTable(QTableView):
             QAbstractItemView.EditTrigger.EditKeyPressed
             | QAbstractItemView.EditTrigger.DoubleClicked
         )
+        self.setItemDelegate(Written(self))
         self.setTabKeyNavigation(False)
         self.setAutoScroll(False)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -84,7 +85,7 @@ class PoseTable(QTableView):
         """Paint what is visible."""
         painter = QPainter(self.viewport())
         if self._rows.rowCount():
-            paint_rows(painter, self, self._rows, event.region())
+            paint_rows(painter, self, self._rows, event.region(), self.edited)
         else:
             paint_nothing(painter, self.viewport().rect(), BEGIN)
         painter.end()
@@ -95,8 +96,39 @@ class PoseTable(QTableView):
         if self._following or not current.isValid():
             return
         self._show(current)
-        if current.row() != previous.row():
+        if current.row() != previous.row() and len(self._lit()) < 2:
             self._choice.select(self._rows.id_at(current.row()))
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """A click chooses a pose, with Shift all up to there."""
+        super().mousePressEvent(event)
+        self._choose_lit()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """A drag chooses all it goes over."""
+        super().mouseMoveEvent(event)
+        if event.buttons() & Qt.MouseButton.LeftButton:
+            self._choose_lit()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """A click on one of several chosen poses takes that one when it is let go."""
+        super().mouseReleaseEvent(event)
+        self._choose_lit()
+
+    def _choose_lit(self) -> None:
+        """The rows that are lit are the chosen poses, no more and no fewer."""
+        ids = tuple(self._rows.id_at(row) for row in sorted(self._lit()))
+        if ids and ids != self._choice.chosen:
+            self._choice.choose(ids, self._rows.id_at(self.currentIndex().row()))
+
+    @property
+    def edited(self) -> QModelIndex:
+        """The field that is being written; an invalid one for none."""
+        writes = self.state() is QAbstractItemView.State.EditingState
+        return self.currentIndex() if writes else QModelIndex()
+
+    def _lit(self) -> set[int]:
+        return {index.row() for index in self.selectionModel().selectedRows()}
 
     def event(self, event: QEvent) -> bool:
         """Arrows and Return are the table's while it has the focus, not the page's."""
@@ -106,7 +138,7 @@ class PoseTable(QTableView):
         """Return asks for another pose; the rest is the table's or the page's."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             pose_id = self._rows.id_at(self.currentIndex().row())
-            if pose_id and self.state() is not QAbstractItemView.State.EditingState:
+            if pose_id and not self.edited.isValid():
                 self.exchangeWanted.emit(pose_id)
             return
         super().keyPressEvent(event)
@@ -122,8 +154,7 @@ class PoseTable(QTableView):
         """Show what is chosen elsewhere."""
         rows = [self._rows.row_of(i) for i in self._choice.chosen]
         model = self.selectionModel()
-        shown = {index.row() for index in model.selectedRows()} == set(rows)
-        if shown or min(rows, default=0) < 0:
+        if self._lit() == set(rows) or min(rows, default=0) < 0:
             return  # what the rows lack comes with their next refresh
         self._following = True
         if not rows:

@@ -7,14 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QRect, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QRegion
-from PySide6.QtWidgets import QHeaderView, QTableView, QWidget
+from PySide6.QtCore import QModelIndex, QPointF, QRect, QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPen, QRegion
+from PySide6.QtWidgets import (
+    QHeaderView,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QWidget,
+)
 
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import width_of
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.routine.rows import NOTE, PICTURE, POSE, PoseRows
+from rehearse.ui.pages.routine.rows import HIT, NOTE, PICTURE, POSE, PoseRows
 
 #: Height of a row, and room to the left and right of a text.
 ROW, PAD = PICTURE + 8, 4
@@ -23,8 +29,10 @@ _CHOSEN, _INK, _DIM, _FOCUS, _FAULT = (
 )
 
 
-def paint_rows(painter: QPainter, table: QTableView, rows: PoseRows, region: QRegion) -> None:
-    """Paint the rows that `region` of the table's window touches."""
+def paint_rows(
+    painter: QPainter, table: QTableView, rows: PoseRows, region: QRegion, edited: QModelIndex
+) -> None:
+    """Paint the rows that `region` of the table's window touches; not the text being `edited`."""
     painter.setFont(face(theme.SMALL))
     top, bottom = region.boundingRect().top(), region.boundingRect().bottom()
     first, last = table.rowAt(top), table.rowAt(bottom)
@@ -40,7 +48,8 @@ def paint_rows(painter: QPainter, table: QTableView, rows: PoseRows, region: QRe
         if row in chosen:
             painter.fillRect(0, y, table.viewport().width(), ROW, _CHOSEN)
         for column, x, width in columns:
-            _paint_field(painter, rows, row, column, QRect(x, y, width, ROW))
+            written = edited.isValid() and (edited.row(), edited.column()) == (row, column)
+            _paint_field(painter, rows, row, column, QRect(x, y, width, ROW), blank=written)
     focus = table.currentIndex()
     if focus.isValid() and table.hasFocus():
         box = table.visualRect(focus)
@@ -66,18 +75,47 @@ def is_whole(table: QTableView, column: int) -> bool:
     return column == NOTE or right <= table.viewport().width()
 
 
-def _paint_field(painter: QPainter, rows: PoseRows, row: int, column: int, box: QRect) -> None:
+def _paint_field(
+    painter: QPainter, rows: PoseRows, row: int, column: int, box: QRect, *, blank: bool
+) -> None:
     room = box.adjusted(PAD, 0, -PAD, 0)
     if column == POSE:
         ratio = painter.device().devicePixelRatioF()
         painter.drawPixmap(room.left(), box.top() + 4, rows.picture(row, ratio))
         room.setLeft(room.left() + width_of(PICTURE) + PAD)
+    if blank:
+        return
+    if column == HIT and rows.pinned(row):
+        paint_pin(painter, QPointF(box.right() - 2 * PAD, box.center().y()))
+        room.setRight(room.right() - 3 * PAD)
     words = rows.short(row, column)
     metrics = painter.fontMetrics()
     if metrics.horizontalAdvance(words) > room.width():
         words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room.width())
     painter.setPen(_INK)
     painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, words)
+
+
+def paint_pin(painter: QPainter, head: QPointF) -> None:
+    """A pin: its head here, its point beneath."""
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(QPen(_DIM, 2))
+    painter.drawLine(head, head + QPointF(0, 8))
+    painter.setBrush(_DIM)
+    painter.drawEllipse(head, 3, 3)
+    painter.restore()
+
+
+class Written(QStyledItemDelegate):
+    """Fields as they are written: the editor takes the field's whole room, beside the figure."""
+
+    def updateEditorGeometry(
+        self, editor: QWidget, option: QStyleOptionViewItem, index: QModelIndex
+    ) -> None:
+        """Lay the editor over the text."""
+        picture = width_of(PICTURE) + 2 * PAD if index.column() == POSE else 0
+        editor.setGeometry(option.rect.adjusted(picture, 0, 0, 0))
 
 
 class Numbers(QHeaderView):

@@ -154,6 +154,6 @@ class Together(Steps):
             f"take out {self._what()}",
             taken,
             CLOSE_WAYS if close_up else OUT_WAYS,
-            routine.placed(chosen[0]).hit,
+            routine.placed(chosen[0]).hit if close_up else None,
             select=neighbour,
         )
