@@ -1,0 +1,215 @@
+"""Space is the page's main action wherever the focus is, unless a text is edited; Return presses.
+
+In the real window, with real key events where the focus is.
+"""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+from PySide6.QtCore import QCoreApplication, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QAbstractSpinBox,
+    QApplication,
+    QFileDialog,
+    QLineEdit,
+    QPlainTextEdit,
+    QWidget,
+)
+
+from rehearse.music.position import Length
+from rehearse.routine import edits
+from rehearse.routine.folder import open_folder, save_routine
+from rehearse.ui.desk import Desk
+from rehearse.ui.mainkey import in_form
+from rehearse.ui.pages.routine.side import SUGGESTIONS
+from rehearse.ui.window import Window
+
+from .made import DEMO
+from .routine.conftest import HandClock
+
+K = Qt.Key
+MUSIC, ROUTINE, REHEARSE, LOGBOOK = range(4)
+_TEXTS = (QLineEdit, QPlainTextEdit, QAbstractSpinBox)
+
+
+@pytest.fixture
+def desk(qapp, settings):
+    desk = Desk(settings, make_player=HandClock)
+    yield desk
+    desk.save()
+    desk.close()
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return shutil.copytree(DEMO, tmp_path / "copper-lights")
+
+
+@pytest.fixture
+def window(desk, folder, qtbot):
+    window = Window(desk)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    assert desk.open(folder)
+    qtbot.waitUntil(lambda: desk.track is not None, timeout=20_000)
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    yield window
+    window.close()
+
+
+def counted(window, monkeypatch, page):
+    """Show a page whose main action is only counted."""
+    window.show_page(page)
+    done: list[int] = []
+    shown = window.page
+    if page == MUSIC:
+        shown.main.clicked.disconnect()
+        shown.main.clicked.connect(lambda: done.append(page))
+    elif page == ROUTINE:
+        monkeypatch.setattr(shown.playing, "toggle", lambda: done.append(page))
+        shown.actions_by_name["play"].triggered.disconnect()
+        shown.actions_by_name["play"].triggered.connect(lambda: done.append(page))
+    elif page == REHEARSE:
+        shown.deeds.begun.disconnect()
+        shown.deeds.begun.connect(lambda _: done.append(page))
+    else:
+        window._desk.workAsked.disconnect()
+        window._desk.workAsked.connect(lambda _: done.append(page))
+    return done
+
+
+def takers(window) -> list[QWidget]:
+    """Every visible widget that Tab or a click gives the focus, but texts and forms."""
+    return [
+        w
+        for w in window.findChildren(QWidget)
+        if w.isVisible()
+        and w.isEnabled()
+        and w.focusPolicy() != Qt.FocusPolicy.NoFocus
+        and w.focusProxy() is None
+        and not isinstance(w, _TEXTS)
+        and not in_form(w)
+    ]
+
+
+@pytest.mark.parametrize("page", [MUSIC, ROUTINE, REHEARSE, LOGBOOK])
+def test_space_is_the_main_action_whatever_has_the_focus(window, desk, monkeypatch, page):
+    done = counted(window, monkeypatch, page)
+    desk.faultRaised.emit("Something to understand.")
+    seen = takers(window)
+    assert len(seen) >= 8
+    assert any(w is b for w in seen for b in window._head.buttons)
+    for widget in seen:
+        if not widget.isVisible():
+            continue
+        widget.setFocus(Qt.FocusReason.TabFocusReason)
+        if QApplication.focusWidget() is not widget:
+            continue
+        before = len(done)
+        was = widget.isChecked() if isinstance(widget, QAbstractButton) else None
+        QTest.keyClick(widget, K.Key_Space)
+        assert QApplication.activePopupWidget() is None, widget
+        assert len(done) == before + 1, widget
+        if isinstance(widget, QAbstractButton):
+            assert widget.isChecked() == was
+        assert window._head.marked == page, widget
+
+
+def test_return_presses_the_button_that_has_the_focus(window):
+    window.show_page(ROUTINE)
+    music = window._head.buttons[MUSIC]
+    music.setFocus()
+    QTest.keyClick(music, K.Key_Return)
+    assert window._head.marked == MUSIC
+    window.show_page(LOGBOOK)
+    kind = window.page.kinds[1]
+    kind.setFocus()
+    QTest.keyClick(kind, K.Key_Return)
+    assert kind.isChecked()
+    window.show_page(ROUTINE)
+    hand = window.page.bar.hand
+    hand.setFocus()
+    QTest.keyClick(hand, K.Key_Return)
+    assert window.page.lower.currentWidget() is window.page.picker
+
+
+def test_after_the_last_suggestion_space_plays(window, desk, qtbot):
+    window.show_page(ROUTINE)
+    page = window.page
+    accents = desk.beatmap.accents[:1]
+    quiet = type(desk.beatmap)(
+        **{**vars_of(desk.beatmap), "accents": accents, "builds": (), "quiets": ()}
+    )
+    desk.edit("one accent", routine=none_placed(desk.routine), beatmap=quiet)
+    page.findings.look()
+    QTest.keyClick(page, K.Key_S)
+    assert page.side.panel == SUGGESTIONS
+    for _ in range(len(page.findings.suggestions)):
+        QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
+    assert page.findings.suggestions == ()
+    assert not isinstance(QApplication.focusWidget(), QAbstractButton)
+    QTest.keyClick(QApplication.focusWidget(), K.Key_Space)
+    assert page.playing.on
+    assert QApplication.activePopupWidget() is None
+
+
+def vars_of(beatmap):
+    from dataclasses import fields
+
+    return {f.name: getattr(beatmap, f.name) for f in fields(beatmap)}
+
+
+def none_placed(routine):
+    from dataclasses import replace
+
+    return replace(routine, poses=())
+
+
+def test_after_a_copy_was_opened_enter_takes_over(window, desk, folder, tmp_path, monkeypatch):
+    copy = shutil.copytree(folder, tmp_path / "copy")
+    theirs = open_folder(copy)
+    first = theirs.routine.poses[1].id
+    held = edits.change(theirs.routine, theirs.beatmap, first, hold=Length(5))
+    save_routine(copy, held, theirs.beatmap)
+    window.show_page(ROUTINE)
+    page = window.page
+    QTest.keyClick(page, K.Key_O)
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(copy))
+    page.side.copy.folder.setFocus()
+    QTest.keyClick(page.side.copy.folder, K.Key_Return)
+    assert page.side.copy.list.notes
+    QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
+    assert desk.routine.placed(first).hold == Length(5)
+    assert page.lower.currentWidget() is not page.picker
+
+
+def test_enter_adds_a_pose_that_nobody_knows_as_ones_own(window, desk):
+    window.show_page(ROUTINE)
+    page = window.page
+    QTest.keyClick(page, K.Key_P)
+    QTest.keyClicks(QApplication.focusWidget(), "starfall")
+    assert "press Enter to add it as your own" in page.picker._nothing.text()
+    QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
+    assert page.lower.currentWidget() is page.own
+    assert page.own.name.text() == "starfall"
+    QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
+    assert any(o.name == "starfall" for o in desk.routine.own_poses)
+
+
+def test_a_line_that_goes_gives_the_keys_to_the_page(window, desk):
+    window.show_page(ROUTINE)
+    desk.faultRaised.emit("Something to understand.")
+    window.fault._close.setFocus()
+    QTest.keyClick(window.fault._close, K.Key_Return)
+    assert window.fault.text == ""
+    QCoreApplication.processEvents()
+    assert window.page.isAncestorOf(QApplication.focusWidget()) or (
+        QApplication.focusWidget() is window.page
+    )
+    assert not isinstance(QApplication.focusWidget(), QAbstractButton)
