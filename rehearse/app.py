@@ -25,7 +25,7 @@ from pathlib import Path
 # Qt's import hook slows down every import after it, so that what is needed anyway comes first.
 import rehearse.prelude  # isort: skip  # noqa: F401
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QObject, Qt, QTimer, Slot
 from PySide6.QtWidgets import QApplication
 
 from rehearse.files.resources import resource
@@ -52,12 +52,40 @@ def make_application(arguments: list[str]) -> QApplication:
     return application
 
 
-def tame_collector() -> None:
-    """Keep what lives now out of every collection, and make the others seldom."""
+#: Objects and collections of each generation from which on it is collected, and how often in
+#: milliseconds it is looked.
+_MANY, _LOOK = (50_000, 50, 1000), 1000
+
+
+class Collector(QObject):
+    """Collects garbage in the window's thread and in no other.
+
+    Python collects in whichever thread happens to ask for memory; a widget taken apart in the
+    logbook's thread takes the program with it.
+    """
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        gc.disable()
+        timer = QTimer(self, interval=_LOOK)
+        timer.timeout.connect(self.look)
+        timer.start()
+
+    @Slot()
+    def look(self) -> None:
+        """Collect the oldest generation that is due."""
+        counts = gc.get_count()
+        for generation in (2, 1, 0):
+            if counts[generation] > _MANY[generation]:
+                gc.collect(generation)
+                return
+
+
+def tame_collector() -> Collector:
+    """Keep what lives now out of every collection, and make the others seldom and here."""
     gc.collect()
     gc.freeze()
-    gc.set_threshold(50_000, 50, 1000)
-    gc.enable()
+    return Collector(QApplication.instance())
 
 
 def run(folder: Path | None = None) -> int:

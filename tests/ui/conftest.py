@@ -10,7 +10,6 @@ import pytest
 from rehearse.ui.desk import Desk
 from rehearse.ui.settings import Settings
 
-
 _tests = 0
 
 
