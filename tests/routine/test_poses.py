@@ -19,7 +19,12 @@ PAIRS = [p for p in CATALOGUE.poses if p.name.endswith(" left")]
 
 def test_there_are_at_least_forty_poses():
     assert len(CATALOGUE.poses) >= 40
-    assert {pose.facing for pose in CATALOGUE.poses} == set(Facing)
+    assert {pose.facing for pose in CATALOGUE.poses} >= {
+        Facing.FRONT,
+        Facing.LEFT,
+        Facing.BACK,
+        Facing.RIGHT,
+    }
     assert {pose.level for pose in CATALOGUE.poses} == set(Level)
 
 
