@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import sqlite3
 import tempfile
@@ -16,6 +17,7 @@ from rehearse.handout.material import Material
 from rehearse.handout.naming import safe_name
 from rehearse.handout.report import Report
 from rehearse.practice.opening import open_for_reading
+from rehearse.routine.versions import keep_copied
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
 _LOG, _CHECKS = "practice.sqlite", "checks.yaml"
@@ -30,6 +32,9 @@ def bundle_files(material: Material, *, music: bool, log: bool) -> list[Path]:
     for room in _FOLDERS:
         found += sorted((folder / room).rglob("*"))
     names += [p.relative_to(folder) for p in found if _is_own(folder, p)]
+    # Where the folder cannot be written its earlier saves must do when the copy comes back.
+    with contextlib.suppress(Fault):
+        names += [v.path.relative_to(folder) for v in keep_copied(folder)]
     if music:
         names.append(Path(material.routine.track))
     if log and (folder / _LOG).is_file():

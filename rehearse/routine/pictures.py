@@ -187,6 +187,24 @@ def keep_picture(folder: Path, photo: Path, name: str) -> str:
     return f"{PICTURES}/{target.name}"
 
 
+def bring_picture(name: str, source: Path, folder: Path) -> str:
+    """Copy one photo from another routine's folder into this one; its path here.
+
+    Where another photo has that name here it gets a number; nothing is written over.
+
+    Raises:
+        Fault: the folder cannot be written, or the photo cannot be shown.
+    """
+    if not name or Path(name).suffix.lower() not in ENDINGS:
+        return name
+    there, here = path_inside(source, name), path_inside(folder, name)
+    if not there.is_file() or not here.is_file():
+        return name  # `bring_pictures` brings it
+    if read_file(there, MOST_BYTES) == read_file(here, MOST_BYTES):
+        return name
+    return keep_picture(folder, there, here.stem)
+
+
 def bring_pictures(own_poses: Iterable[OwnPose], source: Path, folder: Path) -> None:
     """Copy the pictures these poses have in another routine's folder into this one.
 

@@ -54,9 +54,20 @@ def piece_in(routine: Routine, piece: Piece) -> Any:
     if piece.kind == "heading":
         return getattr(routine, piece.name)
     if piece.kind == "section":
-        ids = {side.id for side in (piece.old, piece.new) if side is not None}
-        return next((s for s in routine.sections if s.id in ids), None)
+        sides = [side for side in (piece.old, piece.new) if side is not None]
+        ids, names = {side.id for side in sides}, {side.name for side in sides}
+        by_id = next((s for s in routine.sections if s.id in ids), None)
+        return by_id or next((s for s in routine.sections if s.name in names), None)
     return next((o for o in routine.own_poses if o.name == piece.name), None)
+
+
+def retold(piece: Piece, new: Any) -> Piece:
+    """A section or own pose that both routines have, for another `new` than the second's."""
+    if piece.kind == "section":
+        text = f"section {piece.old.name} {_section_words(piece.old, new)}"
+    else:
+        text = f"{piece.label} {_own_words(piece.old, new)}"
+    return replace(piece, new=new, text=text)
 
 
 def put_piece(routine: Routine, beatmap: BeatMap, piece: Piece) -> Routine:

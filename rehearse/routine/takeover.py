@@ -1,13 +1,16 @@
 """Two copies edited apart, brought together pose by pose and piece by piece.
 
-Where both folders keep a common earlier save, each difference is known to be mine, theirs or
-both's; only what they changed is offered as their wish.
+Three states are compared: mine, theirs, and the one both come from – kept as a version when a
+copy is made, else found among the earlier saves. Only what they changed is offered; what both
+changed, to different things, is a conflict and is taken only by itself. Compared is what can be
+changed by itself: where a pose is hit, how long it is held, its note; not the pose as a whole.
+Where no common state is known, nothing that only one side has is given up unasked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -15,29 +18,38 @@ from rehearse.files.door import read_file
 from rehearse.files.fault import Fault
 from rehearse.files.yamlfile import MAX_BYTES, parse_yaml
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.position import Count, Position, Seconds
 from rehearse.routine.folder import Opened, read_save
-from rehearse.routine.model import Placed, Routine
+from rehearse.routine.model import OwnPose, Placed, Routine
 from rehearse.routine.pairing import pair
-from rehearse.routine.pictures import bring_pictures
-from rehearse.routine.pieces import Piece, piece_in, pieces, put_piece
-from rehearse.routine.rebase import rebase
+from rehearse.routine.pictures import bring_picture, bring_pictures
+from rehearse.routine.pieces import Piece, piece_in, pieces, put_piece, retold
+from rehearse.routine.rebase import SAME, rebase
 from rehearse.routine.rules import bring_rules
 from rehearse.routine.versions import ROUTINE, list_versions
 from rehearse.routine.wording import changes
 
-By = Literal["theirs", "mine", "both", "unknown"]
+By = Literal["theirs", "both", "unknown"]
+
+_POSE_PARTS = tuple((f.name,) for f in fields(Placed) if f.name != "id")
+_SECTION_PARTS = (("name",), ("start", "end"))
+_OWN_PARTS = tuple((f.name,) for f in fields(OwnPose) if f.name != "name")
+
+Part = tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Offer:
-    """One pose, or one other piece, in which the copies differ.
+    """One change of the other copy, to a pose or to another piece.
 
     Args:
         mine, theirs: the pose in each copy, None where it lacks it; `theirs` already lies on my
             beat map. Both None: it is no pose.
-        by: who changed it since the common save; "unknown" when there is none.
+        by: "theirs": only they changed it since the state both come from; "both": I did too,
+            otherwise; "unknown": no such state is known.
         text: what taking it over does, in words.
         piece: the heading, section or own pose it is; None: a pose.
+        parts: fields that are taken over; empty: all of it, or that it is not there.
     """
 
     mine: Placed | None
@@ -45,11 +57,14 @@ class Offer:
     by: By
     text: str
     piece: Piece | None = None
+    parts: Part = ()
 
     @property
     def wanted(self) -> bool:
-        """Whether it is theirs to propose: they changed it and I did not."""
-        return self.by in ("theirs", "unknown")
+        """Whether it is theirs to propose and takes nothing from me."""
+        if self.by == "unknown":
+            return self.mine is None if self.piece is None else self.piece.old is None
+        return self.by == "theirs"
 
     @property
     def label(self) -> str:
@@ -63,37 +78,133 @@ class Offer:
 def offers(
     mine: Routine, beatmap: BeatMap, theirs: Opened, common: Routine | None = None
 ) -> tuple[Offer, ...]:
-    """Everything in which their copy differs from mine: poses in the order of the music, then
+    """Everything they changed that is otherwise in mine: poses in the order of the music, then
     headings, sections and own poses.
 
     Args:
         mine, beatmap: my routine and its map.
         theirs: the other copy; on a corrected map of the same song its poses keep their places.
-        common: the last save both descend from (`common_save`), or None.
+        common: the state both descend from (`common_save`), or None.
     """
     other = on_my_map(theirs, beatmap)
-    found = []
+    states = _States(mine, other, beatmap, common)
+    found: list[Offer] = []
     for ours, yours in pair(mine, other, beatmap):
-        if ours is None or yours is None or _differ(ours, yours):
-            by = _by_pose(common, ours, yours)
-            found.append(Offer(ours, yours, by, _text(ours, yours)))
+        found += states.pose(ours, yours)
     for piece in pieces(mine, other):
         if piece.name != "track":  # the same song may be called otherwise there
-            found.append(Offer(None, None, _by_piece(common, piece), piece.text, piece))
+            found += states.piece(piece)
     return tuple(found)
 
 
+class _States:
+    """Mine, theirs and the state both come from."""
+
+    def __init__(
+        self, mine: Routine, theirs: Routine, beatmap: BeatMap, common: Routine | None
+    ) -> None:
+        self.beatmap, self.common = beatmap, common
+        self._base: dict[str, Placed] = {}
+        for side in (theirs, mine):
+            for base, placed in pair(common, side, beatmap) if common else ():
+                if base is not None and placed is not None:
+                    self._base[placed.id] = base
+
+    def pose(self, mine: Placed | None, theirs: Placed | None) -> Iterator[Offer]:
+        placed = mine or theirs
+        base = self._base.get(placed.id) if placed else None
+        if base is None and theirs is not None:
+            base = self._base.get(theirs.id)
+        if mine is None or theirs is None:
+            by = self._one_sided(base, mine, theirs, _POSE_PARTS)
+            if by is not None:
+                yield Offer(mine, theirs, by, _one_sided(mine, theirs))
+            return
+        for by, parts in self._changed(base, mine, theirs, _POSE_PARTS):
+            yield Offer(mine, theirs, by, _text(mine, _with(mine, theirs, parts)), parts=parts)
+
+    def piece(self, piece: Piece) -> Iterator[Offer]:
+        base = piece_in(self.common, piece) if self.common else None
+        if piece.kind == "heading":
+            if self.common is None or piece.new != base:
+                by: By | None = "unknown" if self.common is None else "theirs"
+                if self.common is not None and piece.old != base:
+                    by = "both"
+                yield Offer(None, None, by or "unknown", piece.text, piece)
+            return
+        groups = _SECTION_PARTS if piece.kind == "section" else _OWN_PARTS
+        if piece.old is None or piece.new is None:
+            by = self._one_sided(base, piece.old, piece.new, groups)
+            if by is not None:
+                yield Offer(None, None, by, piece.text, piece)
+            return
+        for by, parts in self._changed(base, piece.old, piece.new, groups):
+            told = retold(piece, _with(piece.old, piece.new, parts))
+            yield Offer(None, None, by, told.text, piece, parts)
+
+    def _one_sided(self, base: Any, mine: Any, theirs: Any, groups: Sequence[Part]) -> By | None:
+        """Who added it, or took it out; None: I did, and they left it as it was."""
+        if self.common is None:
+            return "unknown"
+        if base is None:
+            return "theirs" if mine is None else None
+        if mine is None:  # I took it out
+            return None if self._is_same(base, theirs, groups) else "both"
+        return "theirs" if self._is_same(base, mine, groups) else "both"
+
+    def _changed(
+        self, base: Any, mine: Any, theirs: Any, groups: Sequence[Part]
+    ) -> Iterator[tuple[By, Part]]:
+        """What they changed, apart from what both did; fields that go together stay together."""
+        other = [g for g in groups if not self._is_same(mine, theirs, [g])]
+        if base is None:
+            if other:  # both added it, or nothing is known
+                by: By = "unknown" if self.common is None else "both"
+                yield by, tuple(name for group in other for name in group)
+            return
+        theirs_too = [g for g in other if not self._is_same(base, theirs, [g])]
+        clean = [g for g in theirs_too if self._is_same(base, mine, [g])]
+        both = [g for g in theirs_too if g not in clean]
+        if clean:
+            yield "theirs", tuple(name for group in clean for name in group)
+        if both:
+            yield "both", tuple(name for group in both for name in group)
+
+    def _is_same(self, one: Any, other: Any, groups: Sequence[Part]) -> bool:
+        names = [name for group in groups for name in group]
+        return all(self._is_equal(getattr(one, n), getattr(other, n)) for n in names)
+
+    def _is_equal(self, one: Any, other: Any) -> bool:
+        if isinstance(one, Count | Seconds) and isinstance(other, Count | Seconds):
+            # Rewritten for another map a place may be told otherwise and be the same.
+            times = [self._time(place) for place in (one, other)]
+            return one == other or (None not in times and abs(times[0] - times[1]) <= SAME)  # type: ignore[operator]
+        return bool(one == other)
+
+    def _time(self, place: Position) -> float | None:
+        try:
+            return self.beatmap.time_of(place)
+        except KeyError:
+            return None
+
+
+def _with(mine: Any, theirs: Any, parts: Part) -> Any:
+    return replace(mine, **{name: getattr(theirs, name) for name in parts})
+
+
 def take(routine: Routine, beatmap: BeatMap, chosen: Sequence[Offer], theirs: Opened) -> Routine:
-    """`routine` with the chosen poses and pieces as they are in the other copy.
+    """`routine` with the chosen changes of the other copy; all else stays as it is.
 
     A pose keeps my id, so that its history stays; own poses that come along are added. An own
     pose that the routine still shows is not taken out.
     """
     poses = {p.id: p for p in routine.poses}
     for offer in chosen:
-        if offer.theirs is not None:
-            name = offer.mine.id if offer.mine else offer.theirs.id
-            poses[name] = replace(offer.theirs, id=name)
+        if offer.theirs is not None and offer.mine is not None:
+            now = poses.get(offer.mine.id, offer.mine)
+            poses[offer.mine.id] = _with(now, offer.theirs, offer.parts)
+        elif offer.theirs is not None:
+            poses[offer.theirs.id] = offer.theirs
         elif offer.mine is not None:
             poses.pop(offer.mine.id, None)
     known = {own.name for own in routine.own_poses}
@@ -106,18 +217,40 @@ def take(routine: Routine, beatmap: BeatMap, chosen: Sequence[Offer], theirs: Op
     )
     for offer in chosen:
         if offer.piece is not None:
-            taken = put_piece(taken, beatmap, offer.piece)
+            taken = _put(taken, beatmap, offer.piece, offer.parts)
     return taken
 
 
-def bring_files(routine: Routine, folder: Path, theirs: Opened) -> None:
+def _put(routine: Routine, beatmap: BeatMap, piece: Piece, parts: Part) -> Routine:
+    now = piece_in(routine, piece)
+    if parts and now is not None:
+        piece = replace(piece, old=now, new=_with(now, piece.new, parts))
+    return put_piece(routine, beatmap, piece)
+
+
+def bring_files(
+    routine: Routine, folder: Path, theirs: Opened, mine: Routine | None = None
+) -> Routine:
     """Copy from the other folder what `routine` now needs of it: pictures and its rule set.
+
+    Args:
+        routine: with what was taken over. folder: mine. mine: the routine before.
+
+    Returns:
+        `routine`; a photo that came along and is called as another one of mine has another name.
 
     Raises:
         Fault: the folder cannot be written.
     """
-    bring_pictures(routine.own_poses, theirs.folder, folder)
+    before = {own.name: own.picture for own in mine.own_poses} if mine else {}
+    came = [o for o in routine.own_poses if mine and o.picture != before.get(o.name, "")]
+    own = [
+        replace(o, picture=bring_picture(o.picture, theirs.folder, folder)) if o in came else o
+        for o in routine.own_poses
+    ]
+    bring_pictures(own, theirs.folder, folder)
     bring_rules(routine.rules, theirs.folder, folder)
+    return replace(routine, own_poses=tuple(own))
 
 
 def on_my_map(theirs: Opened, beatmap: BeatMap) -> Routine:
@@ -149,32 +282,6 @@ def _saves(folder: Path) -> list[bytes]:
     """The present routine and its earlier saves, newest first."""
     paths = [folder / ROUTINE, *(v.path for v in list_versions(folder))]
     return [read_file(path, MAX_BYTES) for path in paths if path.is_file()]
-
-
-def _by_pose(common: Routine | None, mine: Placed | None, theirs: Placed | None) -> By:
-    if common is None:
-        return "unknown"
-    name = (mine or theirs).id  # type: ignore[union-attr]
-    base = next((p for p in common.poses if p.id == name), None)
-    return _by(base, mine, theirs)
-
-
-def _by_piece(common: Routine | None, piece: Piece) -> By:
-    if common is None:
-        return "unknown"
-    return _by(piece_in(common, piece), piece.old, piece.new)
-
-
-def _by(base: Any, mine: Any, theirs: Any) -> By:
-    if mine == base:
-        return "theirs"
-    if theirs is not None and base is not None and hasattr(theirs, "id"):
-        theirs = replace(theirs, id=base.id)
-    return "mine" if theirs == base else "both"
-
-
-def _differ(mine: Placed, theirs: Placed) -> bool:
-    return replace(theirs, id=mine.id) != mine
 
 
 def _text(mine: Placed | None, theirs: Placed | None) -> str:

@@ -28,6 +28,8 @@ from rehearse.music.beatmap import BeatMap
 
 FOLDER = "versions"
 ROUTINE, BEATS = "routine.yaml", "beats.yaml"
+#: The name of a state that a copy was made of, and how many of them travel with the next copy.
+COPIED, _COPIES = "given away as a copy", 20
 _STAMP = "%Y-%m-%dT%H%M%S.%fZ"
 
 #: (age from which it holds, one version is kept of every such span)
@@ -146,6 +148,23 @@ def keep_data(folder: Path, data: bytes, name: str, *, now: datetime | None = No
         raise fault_of(error, folder) from error
     save_atomic(path, data)
     return Version(when, name.strip(), path)
+
+
+def keep_copied(folder: Path) -> tuple[Version, ...]:
+    """Keep the present routine as the state of a copy that is given away, once.
+
+    Returns:
+        All such states, newest first; they travel with the copy, so that what comes back can be
+        compared with what both come from.
+
+    Raises:
+        Fault: the folder cannot be written.
+    """
+    data = read_inside(folder, ROUTINE, MAX_BYTES)
+    kept = [v for v in list_versions(folder) if v.name == COPIED]
+    if not any(read_file(v.path, MAX_BYTES) == data for v in kept):
+        kept.insert(0, keep_data(folder, data, COPIED))
+    return tuple(kept[:_COPIES])
 
 
 def rename(version: Version, name: str) -> Version:

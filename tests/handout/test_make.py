@@ -21,6 +21,7 @@ from rehearse.handout.options import KINDS, HandoutOptions, add_arguments
 from rehearse.routine.bundle import open_bundle
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose
+from rehearse.routine.versions import COPIED, list_versions
 
 
 def parsed(*words):
@@ -227,7 +228,11 @@ def test_the_zip_opens_elsewhere_as_it_is(folder, tmp_path):
     log.close()
     with zipfile.ZipFile(path) as archive:
         assert archive.testzip() is None
-        assert sorted(archive.namelist()) == [
+        names, kept = sorted(archive.namelist()), [v.name for v in list_versions(folder)]
+        # The state both copies come from goes along.
+        assert kept == [COPIED]
+        names.remove(f"coach/versions/{list_versions(folder)[0].path.name}")
+        assert names == [
             *("coach/beats.yaml", "coach/pictures/own.jpg", "coach/practice.sqlite"),
             *("coach/routine.yaml", "coach/song.wav", "coach/voice/5.wav"),
         ]
@@ -256,6 +261,7 @@ def test_the_zip_holds_what_the_routine_names_wherever_it_lies(folder, tmp_path)
     (tmp_path / "elsewhere").mkdir()
     there = open_bundle(made.paths[0], tmp_path / "elsewhere")
     inside = sorted(p.relative_to(there).as_posix() for p in there.rglob("*") if p.is_file())
+    assert inside.pop().startswith("versions/routine ")
     assert inside == ["beats.yaml", "checks.yaml", "photos/lean.jpg", "routine.yaml", "song.wav"]
 
 
@@ -263,12 +269,13 @@ def test_the_zip_has_the_song_and_no_logbook_unless_wished_otherwise(folder, tmp
     (folder / "practice.sqlite").write_bytes(b"")
     (path,) = make_handout(folder, "zip", tmp_path, parsed("--kind", "zip", "--out", "x"))
     with zipfile.ZipFile(path) as archive:
-        inside = sorted(Path(name).name for name in archive.namelist())
+        names = [Path(name) for name in archive.namelist()]
+    inside = sorted(name.name for name in names if name.parent.name != "versions")
     assert inside == ["beats.yaml", "routine.yaml", "song.wav"]
     without = parsed("--kind", "zip", "--out", "x", "--no-music")
     made = make(folder, "zip", tmp_path, without)
     with zipfile.ZipFile(made.paths[0]) as archive:
-        assert len(archive.namelist()) == 2
+        assert "song.wav" not in {Path(name).name for name in archive.namelist()}
     assert made.sentence.endswith("as it is, once its song, song.wav, lies in its folder there.")
 
 

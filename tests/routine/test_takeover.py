@@ -42,7 +42,6 @@ def test_the_common_save_tells_who_changed_what(copies, routine, song):
     found = offers(mine, song, theirs, common)
     assert [(o.by, o.wanted, o.text) for o in found] == [
         ("theirs", True, "side chest left moved from 3:1 to 3:3"),
-        ("mine", False, "back double biceps added at 5:1"),
         ("both", False, "crucifix held 2 counts longer (3 counts → 5 counts)"),
     ]
     merged = take(mine, song, [o for o in found if o.wanted], theirs)
@@ -54,7 +53,7 @@ def test_the_common_save_tells_who_changed_what(copies, routine, song):
 def test_without_a_common_save_all_is_offered(routine, song, tmp_path):
     theirs = Opened(tmp_path, edits.take_out(routine, song, "aa02"), song)
     (found,) = offers(routine, song, theirs)
-    assert (found.by, found.wanted) == ("unknown", True)
+    assert (found.by, found.wanted) == ("unknown", False)  # it may be mine, added since
     assert found.text == "front double biceps taken out at 2:1"
 
 
@@ -142,7 +141,6 @@ def test_the_common_save_tells_whose_a_piece_is(copies, routine, song):
     assert {label: o.by for label, o in found.items()} == {
         "title": "both",
         "show": "theirs",
-        "division": "mine",
         "section Opening": "theirs",
     }
 
@@ -216,3 +214,79 @@ def test_what_is_no_picture_does_not_come_along(routine, tmp_path, song, name):
     theirs = Opened(coach, replace(routine, own_poses=(OwnPose("slow", picture=name),)), song)
     bring_files(theirs.routine, mine, theirs)
     assert not (mine / name).exists()
+
+
+def test_a_pose_changed_on_both_sides_is_compared_part_by_part(copies, routine, song):
+    # The coach moved it; I hold it longer since: nothing of mine may be shown as the coach's.
+    coach = edits.move_by(routine, song, "aa03", Length(2))
+    coach = edits.change(coach, song, "aa03", note="Slower.")
+    mine = edits.lengthen(routine, song, "aa03", 2)
+    mine = edits.change(mine, song, "aa03", note="Breathe.")
+    mine, theirs = both(copies, song, mine, coach)
+    found = offers(mine, song, theirs, common_save(copies[0], copies[1], song))
+    assert [(o.by, o.parts) for o in found] == [("theirs", ("hit",)), ("both", ("note",))]
+    merged = take(mine, song, [o for o in found if o.wanted], theirs)
+    pose = merged.placed("aa03")
+    assert (str(pose.hit), pose.hold, pose.note) == ("3:3", Length(6), "Breathe.")
+    all_of_it = take(mine, song, found, theirs).placed("aa03")
+    assert (str(all_of_it.hit), all_of_it.hold, all_of_it.note) == ("3:3", Length(6), "Slower.")
+    (left,) = offers(merged, song, theirs, common_save(copies[0], copies[1], song))
+    assert left.by == "both"
+
+
+def test_take_all_keeps_what_only_one_side_has(copies, routine, song):
+    shown = edits.add_own(routine, OwnPose("slow twist"))
+    for folder in copies:
+        save_routine(folder, shown, song)
+    coach = edits.change_own(shown, "slow twist", say="twist")
+    coach = edits.remove_section(coach, "bb02")
+    mine = edits.change_own(shown, "slow twist", picture="pictures/twist.jpg")
+    mine = edits.add_section(mine, song, "End", Count(8, 1), Count(9, 1), "dd01")
+    mine = edits.insert(mine, song, "vacuum", Count(9, 1), pose_id="mine")
+    mine, theirs = both(copies, song, mine, coach)
+    found = offers(mine, song, theirs, common_save(copies[0], copies[1], song))
+    assert [(o.label, o.by) for o in found] == [
+        ("section Turn to the back", "theirs"),
+        ("own pose slow twist", "theirs"),
+    ]
+    merged = take(mine, song, [o for o in found if o.wanted], theirs)
+    (own,) = merged.own_poses
+    assert (own.picture, own.say) == ("pictures/twist.jpg", "twist")
+    assert "mine" in {p.id for p in merged.poses}
+    assert [s.id for s in merged.sections] == ["bb01", "dd01"]
+
+
+def test_taken_out_on_one_side_and_changed_on_the_other_is_a_conflict(copies, routine, song):
+    coach = edits.take_out(routine, song, "aa02")
+    coach = edits.lengthen(coach, song, "aa05", 1)
+    mine = edits.lengthen(routine, song, "aa02", 1)
+    mine = edits.take_out(mine, song, "aa05")
+    mine, theirs = both(copies, song, mine, coach)
+    found = offers(mine, song, theirs, common_save(copies[0], copies[1], song))
+    assert [(o.by, o.wanted) for o in found] == [("both", False), ("both", False)]
+    assert take(mine, song, [o for o in found if o.wanted], theirs) == mine
+
+
+def test_without_a_common_state_take_all_gives_up_nothing_of_mine(routine, song, tmp_path):
+    coach = edits.take_out(routine, song, "aa02")
+    coach = edits.insert(coach, song, "vacuum", Count(9, 1), pose_id="theirs")
+    theirs = Opened(tmp_path, edits.describe(coach, title="Other"), song)
+    found = offers(routine, song, theirs)
+    merged = take(routine, song, [o for o in found if o.wanted], theirs)
+    assert {p.id for p in merged.poses} == {p.id for p in routine.poses} | {"theirs"}
+    assert merged.title == routine.title
+
+
+def test_a_photo_of_the_coach_under_the_name_of_mine_comes_along_beside_it(routine, song, tmp_path):
+    mine, coach = tmp_path / "mine", tmp_path / "coach"
+    for folder, colour in ((mine, b"1"), (coach, b"2")):
+        (folder / "pictures").mkdir(parents=True)
+        (folder / "pictures" / "twist.gif").write_bytes(b"GIF89a\x01\0\x01\0" + colour * 9)
+    own = OwnPose("slow twist", picture="pictures/twist.gif")
+    theirs = Opened(coach, replace(routine, own_poses=(own,)), song)
+    before = replace(routine, own_poses=(replace(own, name="my twist"),))
+    new = replace(before, own_poses=(*before.own_poses, own))
+    new = bring_files(new, mine, theirs, before)
+    assert [o.picture for o in new.own_poses] == ["pictures/twist.gif", "pictures/twist-2.gif"]
+    assert (mine / "pictures" / "twist-2.gif").read_bytes().endswith(b"2")
+    assert (mine / "pictures" / "twist.gif").read_bytes().endswith(b"1")

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import shutil
+from pathlib import Path
 
 from PySide6.QtCore import Qt
 
+from rehearse.handout.make import make
 from rehearse.music.position import Count
 from rehearse.routine import edits
+from rehearse.routine.bundle import open_bundle
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose, StagePart
+from rehearse.routine.versions import list_versions
 
 from .conftest import hits
 
@@ -32,7 +36,7 @@ def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, desk, press, folde
     assert len(page.side.copy.list.notes) == 1
     page.side.copy.all.click()
     assert desk.routine.placed("cccccccc").note == "slower"
-    assert "nothing differs" in page.side.copy.told.text()
+    assert "nothing there that you do not have" in page.side.copy.told.text()
 
 
 def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
@@ -65,23 +69,66 @@ def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
 
 
 def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, desk, press, folder, tmp_path):
+    desk.edit("add", routine=edits.add_own(desk.routine, OwnPose("starlight")))
+    assert desk.save()
     other = tmp_path / "coach"
     shutil.copytree(folder, other)
-    mine = edits.add_own(desk.routine, OwnPose("starlight"))
-    desk.edit("add", routine=edits.place(mine, desk.beatmap, "starlight", Count(8, 1)))
+    theirs = open_folder(other)
+    save_folder(other, edits.remove_own(theirs.routine, "starlight"), theirs.beatmap)
+    shown = edits.place(desk.routine, desk.beatmap, "starlight", Count(8, 1))
+    desk.edit("place", routine=shown)
     page.side.copy.open(other)
     press(K.Key_O)
-    last = len(page.side.copy.list.notes) - 1
-    page.side.copy.list.setCurrentIndex(page.side.copy.list.model().index(last, 0))
+    (note,) = page.side.copy.list.notes
+    assert note.head == "Own pose starlight"
     press(K.Key_Return)
     assert "take over the poses first" in desk.faults[-1]
     assert desk.routine.own_poses
 
 
+def test_three_states_are_compared_with_a_conflict_shown_as_one(
+    page, desk, press, folder, tmp_path, qtbot
+):
+    """A copy by zip, both edited, everything of theirs taken, then the conflict by itself."""
+    (made,) = make(folder, "zip", tmp_path).paths
+    coach = open_bundle(made, tmp_path)
+    theirs = open_folder(coach)
+    changed = edits.move_to(theirs.routine, theirs.beatmap, "aaaaaaaa", Count(2, 5))
+    changed = edits.change(changed, theirs.beatmap, "cccccccc", note="slower")
+    save_folder(coach, changed, theirs.beatmap)
+    back = shutil.make_archive(str(tmp_path / "back"), "zip", coach)
+    mine = edits.lengthen(desk.routine, desk.beatmap, "aaaaaaaa", -1)
+    mine = edits.change(mine, desk.beatmap, "cccccccc", note="breathe")
+    desk.edit("mine", routine=edits.lengthen(mine, desk.beatmap, "bbbbbbbb", -1))
+    assert desk.save()
+    for version in list_versions(folder):  # as after months: only what is kept for good is left
+        if not version.name:
+            version.path.unlink()
+    page.side.copy.open(Path(back))
+    press(K.Key_O)
+    qtbot.waitUntil(lambda: bool(page.side.copy.list.notes), timeout=20_000)
+    assert [(n.sign, n.head) for n in page.side.copy.list.notes] == [
+        ("◆", "2:5 front double biceps"),
+        ("△", "6:1 back lat spread"),
+    ]
+    assert page.side.copy.told.text().endswith("1 change, 1 conflict; what only you changed stays.")
+    page.side.copy.all.click()
+    assert hits(desk) == ["2:5", "4:1", "6:1"]
+    assert [str(p.hold) for p in desk.routine.poses] == ["3 counts", "3 counts", "4 counts"]
+    assert desk.routine.placed("cccccccc").note == "breathe"
+    (clash,) = page.side.copy.list.notes
+    assert "Conflict: you changed it too" in clash.text
+    press(K.Key_Return)
+    assert desk.routine.placed("cccccccc").note == "slower"
+    assert page.side.copy.list.notes == ()
+
+
 def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(qtbot, page, desk, folder, tmp_path):
     archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
     page.side.copy.open(tmp_path / archive)
-    qtbot.waitUntil(lambda: "nothing differs" in page.side.copy.told.text(), timeout=20_000)
+    qtbot.waitUntil(
+        lambda: "nothing there that you do not have" in page.side.copy.told.text(), timeout=20_000
+    )
     broken = tmp_path / "broken.zip"
     broken.write_bytes(b"no zip")
     page.side.copy.open(broken)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Slot
@@ -28,10 +29,10 @@ from rehearse.ui.places import downloads_folder
 STILL_SHOWN = "The routine still shows this pose – take over the poses first."
 _BY = {
     "theirs": "Changed there.",
-    "mine": "Changed here; taking it over puts it back.",
-    "both": "Changed in both.",
+    "both": "Conflict: you changed it too. Taking it over gives up yours.",
     "unknown": "",
 }
+_UNKNOWN = " No state is known that both come from: look at each one."
 
 
 class CopyPanel(QWidget):
@@ -130,7 +131,7 @@ class CopyPanel(QWidget):
             self._desk.faultRaised.emit(STILL_SHOWN)
             return
         try:
-            bring_files(new, self._desk.folder, self._theirs)
+            new = bring_files(new, self._desk.folder, self._theirs, routine)
         except Fault as fault:
             self._desk.faultRaised.emit(fault.sentence)
             return
@@ -150,9 +151,7 @@ class CopyPanel(QWidget):
             found = ()
         self.list.show_notes([_note(offer) for offer in found])
         self.all.setEnabled(any(offer.wanted for offer in found))
-        many = "1 difference" if len(found) == 1 else f"{len(found)} differences"
-        told = f"{theirs.folder.name}: {many if found else 'nothing differs any more'}"
-        self.told.setText(f"{told}.")
+        self.told.setText(f"{theirs.folder.name}: {_told(found)}")
 
     @Slot()
     def _choose_folder(self) -> None:
@@ -166,6 +165,22 @@ class CopyPanel(QWidget):
         )
         if name:
             self.open(Path(name))
+
+
+def _told(found: Sequence[Offer]) -> str:
+    """How much there is to take over, and of what kind."""
+    if not found:
+        return "nothing there that you do not have."
+    clashes = sum(offer.by == "both" for offer in found)
+    changed = len(found) - clashes
+    parts = [_many(changed, "change")] if changed else []
+    parts += [_many(clashes, "conflict")] if clashes else []
+    unknown = any(offer.by == "unknown" for offer in found)
+    return f"{', '.join(parts)}; what only you changed stays.{_UNKNOWN if unknown else ''}"
+
+
+def _many(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def _note(offer: Offer) -> Note:
