@@ -80,6 +80,7 @@ class Rehearsal:
         self._plans: dict[str, PassPlan] = {}  # by the key of the passage made for each
         self._key = ""  # of the passage in progress
         self._same: frozenset[str] = frozenset()  # of those it took the place of in this pass
+        self._lacking: set[str] = set()  # passages in which not all is said, for want of time
         self._is_due = False  # what follows is to be made once a change is heard
         self._coming: Coming | None = None
         self._lined_up: PassPlan | None = None
@@ -169,8 +170,27 @@ class Rehearsal:
             return
         if percent == running.current.percent:
             return
-        plan = replace(running.current, percent=percent, say="")
-        self._running = replace(running, current=plan, work=work)
+        self._running = replace(running, work=work)
+        self._change(replace(running.current, percent=percent, say=""))
+
+    def say_more(self) -> None:
+        """More can be said than when the passages under way were made: it is heard from now on."""
+        running = self._running
+        if running is None or running.phase is Phase.OVER or self._paused:
+            return
+        plan = running.current
+        if plan is not None and self._key in self._lacking:
+            if running.phase is Phase.COUNT_IN and plan.line and plan.say:
+                self._play(plan)  # what it is was to be announced: nobody would know otherwise
+            else:
+                self._change(replace(plan, say=""))
+        elif self._lined_up is not None and self._lacking:
+            self._line_up(force=True)
+
+    def _change(self, plan: PassPlan) -> None:
+        """Go on with the pass in progress as `plan` has it."""
+        assert self._running is not None
+        self._running = replace(self._running, current=plan)
         slowest, coming = min(self._slowest, plan.tempo), self._coming
         same = self._same | {self._key}
         passage = self._passage(plan)
@@ -178,7 +198,7 @@ class Rehearsal:
         self._slowest, self._same, self._coming = slowest, same, coming
         self._player.change(passage, repeat=False)
         # Not before the change is heard: more may follow, and each takes its time to be made.
-        self._is_due = running.phase is Phase.MUSIC
+        self._is_due = self._running.phase is Phase.MUSIC
 
     def tick(self) -> View:
         """Take in what happened since the last call and say what is going on."""
@@ -209,6 +229,9 @@ class Rehearsal:
         assert plan is not None
         if not plan.line:  # begun by hand: whoever pressed the key knows what it is
             plan = replace(plan, say="")
+        self._play(plan)
+
+    def _play(self, plan: PassPlan) -> None:
         passage = self._passage(plan)
         self._begin(passage.key)
         self._player.play(passage, repeat=False)
@@ -218,7 +241,11 @@ class Rehearsal:
         self._made += 1
         key = str(self._made)
         self._plans[key] = plan
+        speaker = self._score.speaker
+        in_vain = speaker.in_vain if speaker else 0
         made = self._score.passage(plan, key)
+        if speaker and speaker.in_vain > in_vain:
+            self._lacking.add(key)
         self._tell_unsaid(self._score)
         return made
 
@@ -235,6 +262,7 @@ class Rehearsal:
         self._same, self._is_due, self._coming = frozenset(), False, None
         self._slowest = self._plans[key].tempo
         self._plans = {key: self._plans[key]}
+        self._lacking &= {key}
 
     def _line_up(self, *, force: bool = False) -> None:
         """Tell the player what follows, so that it is ready without a gap."""

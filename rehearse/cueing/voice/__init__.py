@@ -6,7 +6,7 @@ it all behind one call. Own recordings (`recordings`) stand in for any text they
 """
 
 from rehearse.cueing.voice.onset import Utterance
-from rehearse.cueing.voice.speaker import Sounding, Speaker, VoiceSetting
+from rehearse.cueing.voice.speaker import Sounding, Speaker, VoiceSetting, form
 from rehearse.cueing.voice.voices import VOICES, VoiceChoice, voice_of
 
 __all__ = [
@@ -16,5 +16,6 @@ __all__ = [
     "Utterance",
     "VoiceChoice",
     "VoiceSetting",
+    "form",
     "voice_of",
 ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -16,6 +17,8 @@ from rehearse.cueing.voice.voices import VOICES, unreadable, voice_of
 from rehearse.files.fault import Fault
 
 Kind = Literal["name", "count"]
+#: What is said: text, kind, and how much faster than wished.
+Text = tuple[str, Kind, float]
 LONGEST_TEXT = 120
 SLOWEST, FASTEST = 110, 320
 
@@ -48,6 +51,10 @@ class Sounding:
         return self.before + self.after
 
 
+#: What was said, what could not be said, and the recordings that could not be used.
+Formed = tuple[dict[Text, Utterance], dict[Text, Fault], dict[Path, Fault]]
+
+
 class Speaker:
     """Says texts in one voice; each is rendered once and kept. Safe from any thread.
 
@@ -56,6 +63,12 @@ class Speaker:
         kept: folder for rendered texts; None keeps them in memory only.
         recordings: folder of own recordings, used before the voice; for one that cannot be used
             the voice steps in.
+        waits: False leaves unsaid what was not formed yet, and notes it in `wanted`: forming a
+            text and writing it down takes some tens of milliseconds (see `form`, `take`).
+
+    Attributes:
+        wanted: what was asked for and is not there; whoever has it formed empties it.
+        in_vain: how often that was.
 
     Raises:
         Fault: the setting names no voice.
@@ -67,14 +80,29 @@ class Speaker:
         *,
         kept: Path | None = None,
         recordings: Path | None = None,
+        waits: bool = True,
     ) -> None:
         self.setting = setting or VoiceSetting()
         self.voice = voice_of(self.setting.voice)
         self._kept = kept
         self._own = find_recordings(recordings) if recordings else {}
-        self._said: dict[tuple[str, Kind, float], Utterance] = {}
-        self._failed: dict[tuple[str, Kind, float], Fault] = {}
+        self._said: dict[Text, Utterance] = {}
+        self._failed: dict[Text, Fault] = {}
         self._unusable: dict[Path, Fault] = {}
+        self._waits, self.wanted, self.in_vain = waits, dict[Text, None](), 0
+        self._rated: dict[tuple[Text, int], npt.NDArray[np.float32]] = {}
+
+    @property
+    def formed(self) -> Formed:
+        """All that was said up to now, for another speaker to `take`."""
+        return dict(self._said), dict(self._failed), dict(self._unusable)
+
+    def take(self, formed: Formed) -> None:
+        """Say what another speaker of the same setting has formed."""
+        said, failed, unusable = formed
+        self._said |= said
+        self._failed |= failed
+        self._unusable |= unusable
 
     @property
     def faults(self) -> tuple[str, ...]:
@@ -95,6 +123,10 @@ class Speaker:
         key = (text, kind, pace)
         if key in self._failed:
             raise self._failed[key]
+        if key not in self._said and not self._waits:
+            self.wanted[key] = None
+            self.in_vain += 1
+            raise Fault("is not ready yet", where=text, do="ask again")
         if key not in self._said:
             try:
                 self._said[key] = self._find(text, kind, pace)
@@ -119,7 +151,11 @@ class Speaker:
         Raises:
             Fault: as `say`.
         """
-        return at_rate(self.say(text, kind, pace), sample_rate)
+        key = (text, kind, pace), sample_rate
+        if key not in self._rated:
+            self._rated[key] = at_rate(self.say(text, kind, pace), sample_rate)
+            self._rated[key].setflags(write=False)
+        return self._rated[key]
 
     def _find(self, text: str, kind: Kind, pace: float) -> Utterance:
         recording = self._own.get(plain(text))
@@ -152,3 +188,18 @@ class Speaker:
         if self._kept:
             store.keep(self._kept, spoken, self.voice.code, speed)
         return Utterance(text, spoken.samples, spoken.sample_rate, spoken.onset)
+
+
+def form(
+    setting: VoiceSetting,
+    kept: Path | None,
+    recordings: Path | None,
+    texts: Sequence[Text],
+    report: Callable[[float, str], None],
+) -> Formed:
+    """Form texts and keep them on disk; for a worker process. Arguments as of `Speaker`."""
+    speaker = Speaker(setting, kept=kept, recordings=recordings)
+    for number, (text, kind, pace) in enumerate(texts):
+        report(number / len(texts), text)
+        speaker.measure(text, kind, pace)
+    return speaker.formed

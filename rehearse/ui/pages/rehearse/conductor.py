@@ -8,19 +8,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from rehearse.files.fault import Fault
 from rehearse.ui.desk import Desk
 from rehearse.ui.faults import SOUND
 from rehearse.ui.missing import NO_POSE, missing
-from rehearse.ui.pages.rehearse.sound import speaker_for, speech_choice
+from rehearse.ui.pages.rehearse.sound import speech_choice
+from rehearse.ui.pages.rehearse.voice import Voice
 
 if TYPE_CHECKING:
     from rehearse.practice.passes import Verdict
     from rehearse.practice.passplan import Work
     from rehearse.session.rehearsal import Rehearsal
     from rehearse.session.view import View
+
+
+#: Milliseconds of quiet after which the voice is prepared.
+_QUIET = 200
 
 
 class Conductor(QObject):
@@ -39,6 +44,12 @@ class Conductor(QObject):
         self._rehearsal: Rehearsal | None = None
         self._stale = True
         self._last: View | None = None
+        self._voice = Voice(desk)
+        self._voice.ready.connect(self._say_more)
+        # One look behind the edits and the reading of the song.
+        self._preparing = QTimer(self, singleShot=True, interval=_QUIET)
+        self._preparing.timeout.connect(self._voice.prepare)
+        self._preparing.start()
         self.judged = self._is_silent_for_now = self.was_left = False
         desk.leaving.connect(self.stop)
         desk.musicAsked.connect(self._give_way)
@@ -77,6 +88,7 @@ class Conductor(QObject):
         if self._rehearsal is None:
             return self.view
         before, self._last = self.view, self._rehearsal.tick()
+        self._voice.form_wanted()
         if before.state != self._last.state or before.plan != self._last.plan:
             if before.state == "music" and _is_over(before, self._last):
                 self.logged.emit()
@@ -194,7 +206,7 @@ class Conductor(QObject):
             assert desk.track is not None
             assert desk.routine is not None
             assert desk.sheet is not None
-            speaker = speaker_for(desk)
+            speaker = self._voice.speaker()
             speech = speech_choice(desk.settings)
             score = Score(desk.track, desk.routine, desk.sheet, speaker, speech)
             self._rehearsal.open(score, desk.logbook)
@@ -208,12 +220,19 @@ class Conductor(QObject):
         if self._rehearsal is not None:
             self._rehearsal.open(None, None)
         self._last = None
+        self._preparing.start()
         self.moved.emit()
 
     @Slot()
     def forget_speech(self) -> None:
         """Voice or loudness was set anew; used from the next begin on."""
         self._stale = True
+        self._preparing.start()
+
+    @Slot()
+    def _say_more(self) -> None:
+        if self._rehearsal is not None and not self._stale:
+            self._rehearsal.say_more()
 
 
 def _is_over(before: View, after: View) -> bool:

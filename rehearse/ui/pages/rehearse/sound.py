@@ -22,8 +22,10 @@ def speech_choice(settings: Settings) -> SpeechChoice:
     return SpeechChoice(levels=levels, turns=settings.get("say_turns"))
 
 
-def speaker_for(desk: Desk) -> Speaker | None:
+def speaker_for(desk: Desk, *, waits: bool = True) -> Speaker | None:
     """The voice set, its texts kept between starts; None (and one sentence) when it fails.
+
+    `waits`: see `Speaker`.
 
     Own recordings in the routine's folder are used before the voice.
     """
@@ -37,7 +39,7 @@ def speaker_for(desk: Desk) -> Speaker | None:
         setting = VoiceSetting(settings.get("voice"))
     recordings = desk.folder / FOLDER if desk.folder else None
     try:
-        return Speaker(setting, kept=default_store(), recordings=recordings)
+        return Speaker(setting, kept=default_store(), recordings=recordings, waits=waits)
     except Fault as fault:
         desk.faultRaised.emit(f"{fault.sentence} The drill goes on with clicks.")
         return None
