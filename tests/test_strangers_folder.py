@@ -10,7 +10,6 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-import struct
 import subprocess
 import sys
 from pathlib import Path
@@ -18,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from tests.helpers import no_sockets, watch
-from tests.helpers.fuzz.cases import LISTS
+from tests.helpers.fuzz.cases import LISTS, journal_naming
 from tests.helpers.fuzz.seeds import make_folder
 
 ROOT = Path(__file__).parents[1]
@@ -57,12 +56,7 @@ def journal(folder: Path) -> None:
     db = sqlite3.connect(logbook)
     db.execute("PRAGMA journal_mode = DELETE")
     db.close()
-    page, mark = 4096, bytes.fromhex("d9d505f920a163d7")
-    pages = logbook.stat().st_size // page
-    head = mark + struct.pack(">IIIII", 0, 0, pages, 512, page)
-    tail = struct.pack(">I", 0x40000000 // page + 1) + name
-    tail += struct.pack(">II", len(name), sum(name)) + mark
-    put(folder, "practice.sqlite-journal", head.ljust(512, b"\0") + tail)
+    put(folder, "practice.sqlite-journal", journal_naming(name, logbook))
 
 
 def attach(folder: Path) -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from rehearse.files.fault import Fault, FaultList, Faults
+from rehearse.files.fault import Fault, FaultList, Faults, shortened
 from rehearse.files.yamlfile import Document, Key, load_yaml
 from rehearse.routine import bones
 from rehearse.routine.bones import Figure, Limb, mirrored
@@ -16,6 +16,8 @@ from rehearse.routine.model import Facing, Level
 from rehearse.routine.pose import LEGS_OF, Pose
 
 FORMAT = 1
+#: Poses of a file, letters of a name, and what no angle or place goes beyond.
+_MOST, _LONGEST, _FARTHEST = 2000, 200, 10_000.0
 _AMOUNTS = (
     *("lean", "hips", "bend", "side", "twist", "nod", "tilt", "look"),
     *("shrug", "lats", "hollow"),
@@ -63,7 +65,14 @@ class _Reader:
 
     def poses(self) -> Iterator[Pose]:
         """Every sound pose; the faults of the others are kept."""
-        for index, entry in enumerate(self.document.data.get("poses") or ()):
+        entries = self.document.data.get("poses") or []
+        if not isinstance(entries, list) or len(entries) > _MOST:
+            raise Fault(
+                f"is not a list of at most {_MOST:,} poses",
+                where=self.document.where("poses"),
+                do="take the file that came with the program",
+            )
+        for index, entry in enumerate(entries):
             try:
                 pose = self._pose(entry)
                 if pose.name in self.known:
@@ -88,45 +97,45 @@ class _Reader:
             return self._mirrored(entry)
         _only(entry, _WORDS)
         facing = Facing(_one_of(entry["facing"], tuple(Facing)))
-        turn = facing.turned + float(entry.get("angle", 0))
+        turn = facing.turned + _number(entry.get("angle", 0))
         return Pose(
-            name=str(entry["name"]),
+            name=_text(entry["name"]),
             facing=facing,
             level=Level(_one_of(entry.get("level", "standing"), tuple(Level))),
             side=_one_of(entry.get("of", ""), tuple(_OPPOSITE)),
             kind=_one_of(entry.get("kind", "free"), ("free", "mandatory")),
-            synonyms=tuple(str(s) for s in entry.get("synonyms", ())),
-            say=str(entry.get("say") or entry["name"]),
+            synonyms=tuple(_text(s) for s in entry.get("synonyms", ())),
+            say=_text(entry.get("say") or entry["name"]),
             figure=self._figure(entry, turn % 360),
         )
 
     def _mirrored(self, entry: Mapping[str, Any]) -> Pose:
         if entry["mirror"] not in self.known:
-            raise ValueError(f"mirrors {entry['mirror']!r}, which is not above it")
+            raise ValueError(f"mirrors {_quoted(entry['mirror'])}, which is not above it")
         other = self.known[entry["mirror"]]
         return Pose(
-            name=str(entry["name"]),
+            name=_text(entry["name"]),
             facing=other.facing.other_side,
             level=other.level,
             side=_OPPOSITE[other.side],
             kind=other.kind,
-            synonyms=tuple(str(s) for s in entry.get("synonyms", ())),
-            say=str(entry.get("say") or entry["name"]),
+            synonyms=tuple(_text(s) for s in entry.get("synonyms", ())),
+            say=_text(entry.get("say") or entry["name"]),
             figure=mirrored(other.figure),
         )
 
     def _figure(self, entry: Mapping[str, Any], turn: float) -> Figure:
-        amounts: dict[str, Any] = {name: float(entry[name]) for name in _AMOUNTS if name in entry}
+        amounts: dict[str, Any] = {name: _number(entry[name]) for name in _AMOUNTS if name in entry}
         both = entry.get("arms")
         if entry["legs"] not in self.document.data["legs"]:
-            raise ValueError(f"stands on the unknown legs {entry['legs']!r}")
+            raise ValueError(f"stands on the unknown legs {_quoted(entry['legs'])}")
         stance = self.document.data["legs"][entry["legs"]]
         pelvis = (amounts.get("lean", 0.0), amounts.get("hips", 0.0))
         limbs: dict[str, Any] = {
             "left_arm": _arm(entry.get("left arm", both), amounts.get("shrug", 0.0)),
             "right_arm": _arm(entry.get("right arm", both), amounts.get("shrug", 0.0)),
-            "left_leg": _leg(stance["left"], float(stance["hips"]), pelvis, 1.0),
-            "right_leg": _leg(stance["right"], float(stance["hips"]), pelvis, -1.0),
+            "left_leg": _leg(stance["left"], _number(stance["hips"]), pelvis, 1.0),
+            "right_leg": _leg(stance["right"], _number(stance["hips"]), pelvis, -1.0),
         }
         return Figure(turn=turn, **amounts, **limbs)
 
@@ -134,28 +143,31 @@ class _Reader:
 def _only(entry: Mapping[str, Any], known: set[str]) -> None:
     for key in entry:
         if key not in known:
-            raise ValueError(f"has the unknown word {key!r}")
+            raise ValueError(f"has the unknown word {_quoted(key)}")
 
 
 def _one_of(value: Any, allowed: Sequence[str]) -> str:
     if value not in allowed:
         raise ValueError(
-            f"has {value!r} where only {', '.join(a or 'nothing' for a in allowed)} fit"
+            f"has {_quoted(value)} where only {', '.join(a or 'nothing' for a in allowed)} fit"
         )
     return str(value)
 
 
 def _arm(spec: Any, shrug: float) -> Limb:
     if "upper" in spec:
-        upper, lower = bones.direction(*spec["upper"]), bones.direction(*spec["lower"])
+        upper, lower = (
+            bones.direction(*_angles(spec["upper"])),
+            bones.direction(*_angles(spec["lower"])),
+        )
     else:
         x, y, z = bones.SHOULDER
         root = (x, y + 0.022 * shrug, z)
         upper, lower = bones.reach(
             root, _triple(spec["hand"]), _triple(spec["elbow"]), bones.UPPER_ARM, bones.FOREARM
         )
-    end = bones.direction(*spec["palm"]) if "palm" in spec else lower
-    return Limb(upper, lower, end, float(spec.get("grip", 1.0)))
+    end = bones.direction(*_angles(spec["palm"])) if "palm" in spec else lower
+    return Limb(upper, lower, end, _number(spec.get("grip", 1.0)))
 
 
 def _leg(spec: Mapping[str, Any], height: float, pelvis: tuple[float, float], sign: float) -> Limb:
@@ -169,11 +181,33 @@ def _leg(spec: Mapping[str, Any], height: float, pelvis: tuple[float, float], si
     upper, lower = bones.reach(
         root, _triple(spec["foot"]), _triple(spec["knee"]), bones.THIGH, bones.SHIN
     )
-    end = bones.direction(*spec["toes"]) if "toes" in spec else bones.AHEAD
+    end = bones.direction(*_angles(spec["toes"])) if "toes" in spec else bones.AHEAD
     return Limb(upper, lower, end, 0.0)
 
 
 def _triple(values: Any) -> bones.Vector:
-    if len(values) != 3 or not all(math.isfinite(float(v)) for v in values):
-        raise ValueError(f"has {values!r} where a place [out, up, ahead] belongs")
-    return (float(values[0]), float(values[1]), float(values[2]))
+    if not isinstance(values, list) or len(values) != 3:
+        raise ValueError(f"has {_quoted(values)} where a place [out, up, ahead] belongs")
+    return (_number(values[0]), _number(values[1]), _number(values[2]))
+
+
+def _angles(values: Any) -> tuple[float, float]:
+    if not isinstance(values, list) or len(values) != 2:
+        raise ValueError(f"has {_quoted(values)} where a direction [lift, swing] belongs")
+    return (_number(values[0]), _number(values[1]))
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= _FARTHEST:
+        raise ValueError(f"has {_quoted(value)} where a number belongs")
+    return float(value)
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str | int | float) or len(str(value)) > _LONGEST:
+        raise ValueError(f"has {_quoted(value)} where a name of {_LONGEST} letters belongs")
+    return str(value)
+
+
+def _quoted(value: Any) -> str:
+    return shortened(repr(value), 60)

@@ -352,6 +352,8 @@ _CELLS = (
 
 def _logbook(whole: bytes, rng: random.Random, path: Path) -> str:
     path.write_bytes(whole)
+    if rng.random() < 0.1:
+        return _beside(path, rng)
     done = []
     db = sqlite3.connect(path)
     try:
@@ -375,6 +377,37 @@ def _logbook(whole: bytes, rng: random.Random, path: Path) -> str:
     finally:
         db.close()
     return "rows: " + "; ".join(done)
+
+
+def _beside(path: Path, rng: random.Random) -> str:
+    """What SQLite reads beside a database before it looks at the database itself."""
+    ending = rng.choice(("-journal", "-wal", "-shm"))
+    beside = path.with_name(path.name + ending)
+    how = rng.choice(("link", "noise", "names"))
+    if how == "link":
+        beside.symlink_to("../outside/secret")
+    elif how == "noise":
+        head = rng.choice((JOURNAL, b"\x37\x7f\x06\x82", b""))
+        beside.write_bytes(head + rng.randbytes(rng.choice((20, 600, 9000))))
+    else:
+        name = str(path.parents[1] / "outside" / "secret").encode()
+        db = sqlite3.connect(path)
+        db.execute("PRAGMA journal_mode = DELETE")
+        db.close()
+        path.with_name(path.name + "-journal").write_bytes(journal_naming(name, path))
+    return f"beside: {ending} {how}"
+
+
+#: How a rollback journal and its parts begin and end (SQLite file format, 3).
+JOURNAL = bytes.fromhex("d9d505f920a163d7")
+
+
+def journal_naming(name: bytes, logbook: Path) -> bytes:
+    """A journal that names another file, which SQLite would read and then delete."""
+    page = 4096
+    head = JOURNAL + struct.pack(">IIIII", 0, 0, logbook.stat().st_size // page, 512, page)
+    tail = struct.pack(">I", 0x40000000 // page + 1) + name
+    return head.ljust(512, b"\0") + tail + struct.pack(">II", len(name), sum(name)) + JOURNAL
 
 
 # -- settings ---------------------------------------------------------------------------------

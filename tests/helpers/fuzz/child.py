@@ -1,7 +1,8 @@
 """The process that opens hostile files: one case a line in, what became of it a line out.
 
 It may open no socket, and what it writes anywhere but in its own folder is told. Times are those
-of opening alone; memory is the peak of the whole process since the case began.
+of opening alone, without the time for which other programs had the processor; memory is the peak
+of the whole process since the case began.
 """
 
 from __future__ import annotations
@@ -28,6 +29,13 @@ from tests.helpers.fuzz.cases import SECRET, Case, Maker
 _LONGEST_LINE = 900
 #: Names that opening may make in the routine's folder: the logbook's own, and what it sets aside.
 _LOGBOOK = "practice"
+#: What Python and its libraries say themselves, which nobody should have to read.
+_RAW = (
+    "Traceback", "Error(", "None –", "error: None", "[Errno", "could not convert", "NoneType",
+    "invalid literal", "math domain", "unhashable", "has no attribute", "subscriptable", "<class",
+    "codec can't", "not iterable", "to unpack", "Exceeds the limit", "must be ", "object at 0x",
+    "expected str",
+)  # fmt: skip
 _WRITING = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 _CHANGES = {
     *("os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.symlink", "os.link", "os.chmod"),
@@ -96,13 +104,14 @@ class Opener:
         _forget_peak()
         outcome, detail = "clean", ""
         self._watching = True
-        wall, busy = time.perf_counter(), _busy()
+        wall, busy, queued = time.perf_counter(), _busy(), _queued()
         try:
             detail = (_command if case.command else _JOBS[case.kind])(case)
             outcome = "fault" if detail else "clean"
         except BaseException:
             outcome, detail = "traceback", traceback.format_exc(limit=-6)
         wall, busy = time.perf_counter() - wall, _busy() - busy
+        wall -= _queued() - queued  # another program's time, not this one's
         self._watching = False
         peak = _peak()
         if outcome == "fault" and (odd := _odd(detail)):
@@ -152,6 +161,14 @@ def _busy() -> float:
     return time.process_time() + children.ru_utime + children.ru_stime
 
 
+def _queued() -> float:
+    """Seconds that this thread was ready to run and another one had the processor (proc(5))."""
+    try:
+        return int(Path("/proc/thread-self/schedstat").read_text().split()[1]) / 1e9
+    except (OSError, IndexError, ValueError):
+        return 0.0
+
+
 def _forget_peak() -> None:
     with contextlib.suppress(OSError):  # the peak of all cases then, which can only be larger
         Path("/proc/self/clear_refs").write_text("5")
@@ -190,7 +207,7 @@ def _odd(detail: str) -> str:
             return f"a sentence of {len(line)} letters"
         if not line.rstrip().endswith((".", "?", "!")):
             return "no sentence"
-        if any(word in line for word in ("Traceback", "Error(", "None –", "error: None")):
+        if any(word in line for word in _RAW):
             return "no plain words"
     return ""
 
