@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import os
+import re
 import subprocess
 import sys
+import tomllib
 import zipfile
 from pathlib import Path
 
@@ -60,3 +63,43 @@ def test_the_wheel_holds_every_resource_and_only_the_product(wheel):
     text = zipfile.ZipFile(wheel).read(metadata).decode()
     assert "License-Expression: GPL-3.0-or-later" in text
     assert "Requires-Python: >=3.11" in text
+
+
+#: The packages of modules that are called otherwise.
+PACKAGES = {
+    "PIL": "pillow",
+    "PySide6": "PySide6-Essentials",
+    "shiboken6": "PySide6-Essentials",
+    "yaml": "PyYAML",
+}
+#: Declared, but not imported by the program itself: the benches compare with it.
+COMPARED_WITH = {"librosa"}
+
+
+def test_what_is_imported_is_declared_and_what_is_declared_is_imported():
+    """The development extra `training` aside, which only `music/training` needs."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    declared = {_plain(re.match(r"[\w-]+", text)[0]) for text in project["dependencies"]}
+    imported = set()
+    for path in (ROOT / "rehearse").rglob("*.py"):
+        if "training" in path.parts:
+            continue
+        for name in set(_imported(path)) - set(sys.stdlib_module_names) - {"rehearse"}:
+            imported.add(_plain(PACKAGES.get(name, name)))
+    assert imported - declared == set()
+    assert declared - imported == COMPARED_WITH
+
+
+def _imported(path):
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and not node.level:
+            names = [node.module]
+        else:
+            continue
+        yield from (name.partition(".")[0] for name in names)
+
+
+def _plain(name):
+    return name.lower().replace("_", "-")

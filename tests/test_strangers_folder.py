@@ -222,3 +222,63 @@ def test_a_trick_opens_no_socket_and_touches_nothing_outside(opener, sound, tmp_
     assert "neighbour" not in told
     assert [p.name for p in outside.iterdir()] == ["secret"]
     assert (outside / "secret").read_text() == "format: 1\nname: the neighbour's words\n"
+
+
+#: The window with that folder, every page looked at, until the song was read or refused.
+WINDOW = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QTimer
+from rehearse.app import make_application
+from rehearse.ui.desk import Desk
+from rehearse.ui.settings import Settings
+from rehearse.ui.window import Window
+from tests.helpers.no_sockets import forbid_sockets
+
+folder = Path(sys.argv[1])
+application = make_application(["rehearse"])
+forbid_sockets(local=True)
+desk = Desk(Settings(folder.parent / "settings.ini"))
+told = []
+desk.faultRaised.connect(told.append)
+desk.trackChanged.connect(lambda: told.append("read") if desk.track else None)
+window = Window(desk)
+window.painted.connect(desk.begin_work)
+window.show()
+desk.open(folder)
+def look():
+    told.append("ready")
+    for number in range(4):
+        window.show_page(number)
+        application.processEvents()
+def done():
+    if "ready" not in told:
+        look()
+    if not desk.jobs:
+        application.quit()
+timer = QTimer(interval=200)
+timer.timeout.connect(done)
+timer.start()
+application.exec()
+window.close()
+desk.close()
+print("\\n".join(filter(None, told)))
+"""
+
+
+def test_the_window_opens_a_strangers_folder_without_a_socket(sound, tmp_path):
+    """Its workers inherit the ban; one that broke it would be told as a process that ended."""
+    folder = tmp_path / "theirs"
+    shutil.copytree(sound, folder)
+    for name, data in (("song.wav", LISTS[1]), ("voice/5.wav", LISTS[0]), (PICTURE, LISTS[3])):
+        put(folder, name, data)
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "QT_QPA_PLATFORM": "offscreen"}
+    environment |= {f"XDG_{n}_HOME": str(tmp_path) for n in ("CONFIG", "STATE", "CACHE")}
+    done = subprocess.run(
+        [sys.executable, "-c", WINDOW, str(folder)], capture_output=True, text=True, check=False,
+        cwd=ROOT, env=environment, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "is a list of other files" in done.stdout
+    assert "isn't a readable image" in done.stdout
+    assert "ended unexpectedly" not in done.stdout

@@ -140,7 +140,7 @@ def test_nothing_heavy_is_imported_when_the_window_opens(folder, tmp_path, monke
     )
     there = set(done.stdout.split())
     assert "PySide6" in there
-    heavy = {"librosa", "scipy", "av", "sounddevice", "soundfile", "numba", "pyqtgraph", "sklearn"}
+    heavy = {"librosa", "scipy", "av", "sounddevice", "soundfile", "numba", "sklearn"}
     assert not there & heavy
 
 
