@@ -91,8 +91,12 @@ class Reading:
         """A text turned into something by `convert`, whose ValueError says what to write."""
         if not self.has(name):
             return default
+        found = len(self.faults)
+        text = self.text(name)
+        if len(self.faults) > found:  # told already
+            return default
         try:
-            return convert(self.text(name))
+            return convert(text)
         except ValueError as error:
             what, do = halves(error)
             self.fault(name, f"{name}: {what}", do or "write it as in the README's example")

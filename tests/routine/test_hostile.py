@@ -156,6 +156,8 @@ def test_a_thousand_rule_sets_are_one_sentence(folder):
          "note has 50,000 characters, 20,000 at most"),
         (f"{HEAD}poses:\n- {{pose: crucifix, hit: 3:1, note: {'x' * 10_000_000}}}\n",
          "is larger than 4 MB"),
+        (f"{HEAD}poses:\n- {{pose: crucifix, hit: {'x' * 5000}}}\n",
+         "routine.yaml, line 5: hit has 5,000 characters, 1,000 at most can be used – shorten it."),
         (f"{HEAD}poses:\n- {{pose: crucifix, hit: {'9' * 400}:1}}\n", "is no position"),
         (f"{HEAD}poses:\n- {{pose: crucifix, hit: 3:1, hold: {'9' * 400} counts}}\n", "no length"),
         (f"{HEAD}poses:\n- {{pose: {'x' * 900}, hit: 3:1}}\n", "is no pose known here"),
