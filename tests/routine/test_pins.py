@@ -17,7 +17,8 @@ from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.accents import is_pinned, nearest_places, next_place
 from rehearse.routine.checks import check
-from rehearse.routine.model import Facing, Routine, Section
+from rehearse.routine.model import Facing, Move, Routine, Section, Side
+from rehearse.routine.model import Place as PlaceOnStage
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
 from rehearse.routine.rules import load_rules
@@ -250,6 +251,26 @@ def test_mirrored_twice_is_the_same(catalogue):
     sides = [(a, b) for a, b in zip(phrase.poses, once.poses, strict=True) if "left" in a.pose]
     assert sides
     assert all(b.pose == a.pose.replace("left", "right") for a, b in sides)
+
+
+def test_moves_turns_places_and_what_is_hit_again_go_along(catalogue):
+    reach = Move("m1", "reach", Length(1), Side.LEFT, "out to the left")
+    full = replace(
+        EIGHTS.poses[2], moves=(reach,), turn=Side.LEFT, again=(Count(4, 3),),
+        place=PlaceOnStage.FRONT_LEFT,
+    )  # fmt: skip
+    routine = replace(EIGHTS, poses=(*EIGHTS.poses[:2], full, *EIGHTS.poses[3:]))
+    later = edits.move_all(routine, SONG, "c", Length(2))
+    assert later.placed("c").again == (Count(4, 5),)
+    pushed = edits.insert(routine, SONG, "victory", Count(3, 5), pose_id="new")
+    assert (pushed.placed("c").hit, pushed.placed("c").again) == (Count(4, 5), (Count(4, 7),))
+    phrase = edits.mirrored(edits.copy(routine, SONG, "c"), catalogue)
+    new = edits.paste(routine, SONG, phrase, Count(10, 1), pose_ids="x").placed("x")
+    assert (new.turn, new.place, new.again) == (
+        Side.RIGHT, PlaceOnStage.FRONT_RIGHT, (Count(10, 3),),
+    )  # fmt: skip
+    assert (new.moves[0].side, new.moves[0].direction) == (Side.RIGHT, "out to the right")
+    assert new.moves[0].id != "m1"
 
 
 def test_all_move_by_an_eight_or_none_does():

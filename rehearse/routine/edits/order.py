@@ -15,7 +15,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Position
 from rehearse.routine.accents import is_pinned
 from rehearse.routine.edits.fitting import fit
-from rehearse.routine.edits.poses import moved, ordered, place
+from rehearse.routine.edits.poses import hit_at, moved, ordered, place
 from rehearse.routine.model import Placed, Routine, Section, new_id
 from rehearse.routine.snapping import Snap, snap
 
@@ -61,6 +61,7 @@ def _on_places(
             hold=there.hold,
             transition=there.transition,
             pinned=there.pinned,
+            again=there.again,
         )
         for pose, there in zip(poses, places, strict=True)
     }
@@ -220,7 +221,7 @@ def shift_after(
         return new if beatmap.time_of(new) < edge else snap(beatmap, edge, Snap.QUARTERS)
 
     poses = tuple(
-        replace(p, hit=moved(beatmap, p.hit, by))
+        hit_at(beatmap, p, moved(beatmap, p.hit, by))
         if since - _SAME <= beatmap.time_of(p.hit) < last - _SAME
         else p
         for p in routine.poses

@@ -17,14 +17,15 @@ from rehearse.music.position import Length, Position
 from rehearse.routine.accents import is_pinned, nearest_places
 from rehearse.routine.edits.fitting import fit
 from rehearse.routine.edits.order import make_room, shift_after
-from rehearse.routine.edits.poses import move_by, move_to, moved, ordered
+from rehearse.routine.edits.poses import hit_at, move_by, move_to, moved, ordered
 from rehearse.routine.edits.sections import add_section
-from rehearse.routine.model import Placed, Routine, Section, new_id
+from rehearse.routine.model import Place, Placed, Routine, Section, Side, new_id
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.snapping import Snap, snap
 
 #: Hits nearer than this are the same, and less than this is no overlap, in seconds.
 _SAME = 0.02
+_OTHER = {Side.LEFT: Side.RIGHT, Side.RIGHT: Side.LEFT, None: None}
 _SWAPPED = {"left": "right", "right": "left"}
 
 
@@ -77,7 +78,18 @@ def _mirrored(placed: Placed, catalogue: Catalogue) -> Placed:
     except KeyError:  # an own pose of one side
         other = pose
     own = None if facing is other.facing else facing
-    return replace(placed, pose=name, facing=own, say=_swapped(placed.say))
+    return replace(
+        placed,
+        pose=name,
+        facing=own,
+        say=_swapped(placed.say),
+        turn=_OTHER[placed.turn],
+        place=Place(_swapped(placed.place)) if placed.place else None,
+        moves=tuple(
+            replace(move, side=_OTHER[move.side], direction=_swapped(move.direction))
+            for move in placed.moves
+        ),
+    )
 
 
 def _swapped(text: str) -> str:
@@ -123,7 +135,7 @@ def paste(
         raise Fault("the copy would go on past the end of the music", do="choose an earlier place")
     ids = tuple(pose_ids) or tuple(new_id() for _ in phrase.poses)
     new = tuple(
-        replace(placed, id=name, hit=moved(beatmap, at, offset) if k else at, pinned=None)
+        _put(beatmap, placed, name, moved(beatmap, at, offset) if k else at)
         for k, (placed, name, offset) in enumerate(
             zip(phrase.poses, ids, phrase.offsets, strict=True)
         )
@@ -134,6 +146,11 @@ def paste(
     put = fit(put, beatmap, ids[0], after=False)
     put = fit(put, beatmap, ids[-1], before=False)
     return _with_section(put, beatmap, phrase, first) if phrase.section else put
+
+
+def _put(beatmap: BeatMap, placed: Placed, name: str, hit: Position) -> Placed:
+    moves = tuple(replace(move, id=new_id()) for move in placed.moves)
+    return replace(hit_at(beatmap, placed, hit), id=name, pinned=None, moves=moves)
 
 
 def _with_section(routine: Routine, beatmap: BeatMap, phrase: Phrase, first: float) -> Routine:

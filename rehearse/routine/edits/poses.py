@@ -72,6 +72,21 @@ def move_by(routine: Routine, beatmap: BeatMap, pose_id: str, by: Length) -> Rou
     return change(routine, beatmap, pose_id, hit=moved(beatmap, placed.hit, by))
 
 
+def hit_at(beatmap: BeatMap, placed: Placed, hit: Position) -> Placed:
+    """The pose hit at `hit`; what is hit once more inside its hold keeps its distance."""
+    if not placed.again or hit == placed.hit:
+        return replace(placed, hit=hit)
+    was, there = beatmap.time_of(placed.hit), beatmap.time_of(hit)
+    again = []
+    for position in placed.again:
+        time = beatmap.time_of(position)
+        counts = beatmap.counts_between(was, time)
+        by = Length(time - was, in_counts=False) if counts is None else Length(counts)
+        found = beatmap.position_at(beatmap.shift(there, by))
+        again.append(found if isinstance(found, Count) else Seconds(round(found.value, 3)))
+    return replace(placed, hit=hit, again=tuple(again))
+
+
 def moved(beatmap: BeatMap, position: Position, by: Length) -> Position:
     """`position` later by `by`, inside the track."""
     time = beatmap.time_of(position)
@@ -117,6 +132,8 @@ def change(routine: Routine, beatmap: BeatMap, pose_id: str, **changes: Any) -> 
             changes[name] = tidy(changes[name])
     if "hit" in changes:
         changes["hit"] = tidy_position(changes["hit"])
+    if "hit" in changes and "again" not in changes:
+        changes["again"] = hit_at(beatmap, placed, changes["hit"]).again
     new = replace(placed, **changes, id=pose_id)
     beatmap.time_of(new.hit)
     poses = tuple(new if p.id == pose_id else p for p in routine.poses)
