@@ -7,6 +7,7 @@ lose the beat (Repp 2005, Psychonomic Bulletin & Review 12, 969–992).
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,6 +58,7 @@ def count_in(
     return tuple(heard)
 
 
+@functools.lru_cache(maxsize=16)
 def click(sample_rate: int, *, strong: bool = False, soft: bool = False) -> Samples:
     """One click, shape (n,): a 45 ms sine burst, 1760 Hz when strong, 1320 Hz otherwise.
 
@@ -69,4 +71,6 @@ def click(sample_rate: int, *, strong: bool = False, soft: bool = False) -> Samp
     tail = length // 8
     shape[-tail:] *= np.linspace(1.0, 0.0, tail)
     level = 0.5 if not soft else 0.16
-    return np.asarray(level * tone * shape, np.float32)
+    made = np.asarray(level * tone * shape, np.float32)
+    made.setflags(write=False)  # everyone who asks for it gets the same
+    return made

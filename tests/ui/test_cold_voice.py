@@ -61,7 +61,7 @@ def test_what_is_formed_elsewhere_is_said_here_and_what_cannot_be_is_told(tmp_pa
     assert waiting.measure("vacuum") is None
     assert waiting.measure("背阔肌") is None
     assert waiting.faults == ()
-    formed = form(VoiceSetting(), tmp_path, None, tuple(waiting.wanted), lambda *_: None)
+    formed = form(VoiceSetting(), tmp_path, None, tuple(waiting.wanted), 44_100, lambda *_: None)
     waiting.take(formed)
     assert waiting.measure("vacuum").length == pytest.approx(
         Speaker().measure("vacuum").length, 0.05

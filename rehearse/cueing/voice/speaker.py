@@ -51,8 +51,14 @@ class Sounding:
         return self.before + self.after
 
 
-#: What was said, what could not be said, and the recordings that could not be used.
-Formed = tuple[dict[Text, Utterance], dict[Text, Fault], dict[Path, Fault]]
+#: What was said, what could not be said, the recordings that could not be used, and what was said
+#: at a track's rate.
+Formed = tuple[
+    dict[Text, Utterance],
+    dict[Text, Fault],
+    dict[Path, Fault],
+    dict[tuple[Text, int], npt.NDArray[np.float32]],
+]
 
 
 class Speaker:
@@ -95,12 +101,13 @@ class Speaker:
     @property
     def formed(self) -> Formed:
         """All that was said up to now, for another speaker to `take`."""
-        return dict(self._said), dict(self._failed), dict(self._unusable)
+        return dict(self._said), dict(self._failed), dict(self._unusable), dict(self._rated)
 
     def take(self, formed: Formed) -> None:
         """Say what another speaker of the same setting has formed."""
-        said, failed, unusable = formed
+        said, failed, unusable, rated = formed
         self._said |= said
+        self._rated |= rated
         self._failed |= failed
         self._unusable |= unusable
 
@@ -195,11 +202,18 @@ def form(
     kept: Path | None,
     recordings: Path | None,
     texts: Sequence[Text],
+    sample_rate: int,
     report: Callable[[float, str], None],
 ) -> Formed:
-    """Form texts and keep them on disk; for a worker process. Arguments as of `Speaker`."""
+    """Form texts and keep them on disk; for a worker process.
+
+    Args:
+        setting, kept, recordings: as of `Speaker`.
+        sample_rate: of the track they will be heard over.
+    """
     speaker = Speaker(setting, kept=kept, recordings=recordings)
     for number, (text, kind, pace) in enumerate(texts):
         report(number / len(texts), text)
-        speaker.measure(text, kind, pace)
+        if speaker.measure(text, kind, pace):
+            speaker.samples(text, kind, sample_rate, pace)
     return speaker.formed

@@ -66,7 +66,10 @@ class Voice(QObject):
     def form_wanted(self) -> None:
         """Send off what was asked for and is not there, unless a worker is at it already."""
         speaker = self._speaker
+        track = self._desk.track
         if speaker is None or not speaker.wanted or self._failed or self._is_forming:
+            return
+        if track is None:
             return
         from rehearse.cueing.voice import form
         from rehearse.cueing.voice.recordings import FOLDER
@@ -90,6 +93,7 @@ class Voice(QObject):
             default_store(),
             folder,
             wanted,
+            track.sample_rate,
             done=done,
             failed=self._fail,
         )
