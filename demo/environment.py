@@ -24,7 +24,7 @@ WINDOW = [
     "libxcb-render-util0", "libxcb-shape0", "libxcb-xinerama0",
 ]  # fmt: skip
 #: What the tests need besides: a sound server, a screen, and tools that open what was made.
-TESTS = ["pulseaudio", "pulseaudio-utils", "xvfb", "xdotool", "ffmpeg", "poppler-utils"]
+TESTS = ["strace", "pulseaudio", "pulseaudio-utils", "xvfb", "xdotool", "ffmpeg", "poppler-utils"]
 #: Left out where a machine has what they would put out: its own sound server.
 YIELDING = {"pulseaudio": "pipewire-alsa"}
 

@@ -93,6 +93,25 @@ def part_folder(into: Path, what: str) -> Path:
     return Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=into))
 
 
+def appear(part: Path, target: Path) -> None:
+    """Give a folder that was put together its name, once all in it is on the disk.
+
+    Raises:
+        OSError: it could not be written, or `target` is taken.
+    """
+    for folder, _, names in os.walk(part):
+        for name in names:
+            _sync(Path(folder, name))
+        sync_folder(Path(folder))
+    part.rename(target)
+    sync_folder(target.parent)
+
+
+def part_path(target: Path) -> Path:
+    """Where to write a file aside that is to become `target` by `os.replace`, synced before."""
+    return target.with_name(f".{target.name[:100]}.{os.getpid()}-copy.part")
+
+
 def sweep(folder: Path) -> None:
     """Remove what processes that were killed in mid-save have left in `folder`."""
     with contextlib.suppress(OSError), os.scandir(folder) as entries:
@@ -132,9 +151,12 @@ def sync_folder(folder: Path) -> None:
     Raises:
         OSError: the drive refuses.
     """
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
+    if os.name == "posix":
+        _sync(folder)
+
+
+def _sync(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY if os.name == "posix" else os.O_RDWR)
     try:
         os.fsync(handle)
     finally:

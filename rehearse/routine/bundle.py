@@ -12,14 +12,13 @@ import os
 import shutil
 import stat
 import struct
-import tempfile
 import zipfile
 import zlib
 from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import appear, fault_of, part_folder, sweep
 from rehearse.files.door import open_file
 from rehearse.files.fault import Fault, shortened
 from rehearse.routine.start import free_name
@@ -59,12 +58,13 @@ def open_bundle(path: Path, into: Path, report: Report | None = None) -> Path:
         with _opened(path) as stream, zipfile.ZipFile(stream) as archive:
             members = _members(archive, path)
             root = _root(members, path)
-            scratch = Path(tempfile.mkdtemp(prefix=".unpacking-", dir=into))
+            sweep(into)
+            scratch = part_folder(into, "unpacking")
             try:
                 _unpack(archive, members, root, scratch, path, report)
                 target = free_name(into, root.name or path.stem)
                 scratch.chmod(0o755)
-                scratch.rename(target)
+                appear(scratch, target)
                 return target
             finally:
                 shutil.rmtree(scratch, ignore_errors=True)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 import platformdirs
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import appear, fault_of, part_folder, sweep
 from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.bring import UNSAFE, song_name
@@ -115,7 +114,8 @@ def _make(
 ) -> Path:
     try:
         into.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=".starting-", dir=into))
+        sweep(into)
+        scratch = part_folder(into, "starting")
         try:
             shutil.copyfile(song, scratch / routine.track)
             save_folder(scratch, routine, beatmap)
@@ -125,7 +125,8 @@ def _make(
             folder = target()
             if folder.exists():
                 folder.rmdir()
-            return scratch.rename(folder)
+            appear(scratch, folder)
+            return folder
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
     except OSError as error:
