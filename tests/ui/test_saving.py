@@ -16,6 +16,7 @@ from rehearse.routine.unsaved import list_unsaved
 from rehearse.routine.versions import list_versions
 from rehearse.ui.desk import Desk
 from rehearse.ui.saving import saving as saving_module
+from rehearse.ui.saving import sharing
 from rehearse.ui.settings import Settings
 from rehearse.ui.window import Window
 
@@ -120,7 +121,8 @@ def test_a_second_window_looks_only_until_it_takes_over(desk, make_desk, folder,
     assert desk.routine.title == "Mine"  # it goes on showing what the other one writes
 
 
-def test_a_window_that_hangs_is_taken_from_by_force(make_desk, folder, qtbot):
+def test_a_window_that_hangs_is_taken_from_by_force(make_desk, folder, qtbot, monkeypatch):
+    monkeypatch.setattr(sharing, "_TRIES", 3)
     hanging = Hold(folder)
     assert hanging.take()
     second = make_desk()
