@@ -16,6 +16,9 @@ from rehearse.routine.snapping import ON_THE_COUNT, place_of_accent
 
 #: Two hits nearer than this are the same, in seconds.
 _SAME = 0.02
+#: No pose is put on an accent nearer to another hit than this, in seconds: a way and a glimpse of
+#: a hold (common practice, no source).
+_APART = 1.0 - _SAME
 
 
 def is_on(beatmap: BeatMap, time: float) -> bool:
@@ -71,24 +74,25 @@ def nearest_places(
 ) -> dict[str, Position]:
     """For each of these poses that is not on an accent, the place of its nearest one.
 
-    None goes past another pose or where one is hit; of two that want the same accent the nearer
-    one gets it. A pose for which there is none is left out.
+    None goes past another pose, nor so near to one that there is no time for both; of two that
+    want the same accent the nearer one gets it. A pose for which there is none is left out.
     """
-    known, chosen = places(routine, beatmap), set(pose_ids)
-    hits = {p.id: beatmap.time_of(p.hit) for p in routine.poses}
-    staying = [t for i, t in hits.items() if i not in chosen or is_on(beatmap, t)]
-    wanted: dict[float, tuple[float, str, Position]] = {}
-    for pose_id in (i for i in hits if i in chosen and not is_on(beatmap, hits[i])):
+    known, hits = places(routine, beatmap), {p.id: beatmap.time_of(p.hit) for p in routine.poses}
+    wanted = []
+    for pose_id in pose_ids:
         hit = hits[pose_id]
-        if not known:
-            break
-        time, position = min(known, key=lambda p: abs(p[0] - hit))
-        low, high = sorted((hit, time))
-        if any(low - _SAME < other < high + _SAME for other in staying):
-            continue
-        if time not in wanted or abs(time - hit) < wanted[time][0]:
-            wanted[time] = abs(time - hit), pose_id, position
-    return {pose_id: position for _, pose_id, position in wanted.values()}
+        if known and not is_on(beatmap, hit):
+            time, position = min(known, key=lambda p: abs(p[0] - hit))
+            wanted.append((abs(time - hit), pose_id, time, position))
+    found: dict[str, Position] = {}
+    for _, pose_id, time, position in sorted(wanted, key=lambda w: w[:2]):
+        low, high = sorted((hits[pose_id], time))
+        others = [t for i, t in hits.items() if i != pose_id]
+        if all(t <= time - _APART or t >= time + _APART for t in others) and not any(
+            low < t < high for t in others
+        ):
+            hits[pose_id], found[pose_id] = time, position
+    return found
 
 
 def _near(beatmap: BeatMap, time: float) -> range:

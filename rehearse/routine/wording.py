@@ -7,6 +7,9 @@ from rehearse.music.position import Count, Length, Position
 from rehearse.routine.accents import is_pinned
 from rehearse.routine.model import Placed, Routine
 
+#: An edit that left all others where they were.
+NONE_MOVED = "No other pose moved."
+
 
 def changes(old: Placed, new: Placed) -> tuple[str, ...]:
     """What changed in one pose but its place, each a clause after the pose's name."""
@@ -78,7 +81,7 @@ def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position | N
 
 def _moved_words(moved: list[tuple[Placed, Placed]], beatmap: BeatMap) -> str:
     if not moved:
-        return "No other pose moved"
+        return NONE_MOVED.rstrip(".")
     who = "1 pose" if len(moved) == 1 else f"{len(moved)} poses"
     amounts = {moved_by(a, b, beatmap, beatmap) for a, b in moved}
     return f"{who} moved {amounts.pop()}" if len(amounts) == 1 else f"{who} moved"

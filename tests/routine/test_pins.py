@@ -201,6 +201,15 @@ def test_each_goes_to_its_nearest_accent_and_none_past_another():
     assert nearest_places(routine, make_song(), "abcde") == {}
 
 
+def test_no_pose_is_put_on_an_accent_beside_another():
+    # Two accents half a second apart: one pose only, there is no time for two.
+    close = make_song(accents=(Accent(12.0, 0.9), Accent(12.5, 0.9)))
+    routine = made(Count(2, 7), Count(3, 4))
+    assert edits.onto_accents(routine, close, "ab") != routine
+    times = [close.time_of(p.hit) for p in edits.onto_accents(routine, close, "ab").poses]
+    assert times[1] - times[0] >= 1.0 - 0.02
+
+
 def test_a_phrase_keeps_its_counts_where_it_is_pasted():
     phrase = edits.copy(EIGHTS, SONG, "abc")
     new = edits.paste(EIGHTS, SONG, phrase, Count(10, 3), pose_ids=["x", "y", "z"])

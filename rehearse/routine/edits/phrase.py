@@ -6,6 +6,7 @@ for one eight can be danced in another. Where no beat joins two hits, seconds ar
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Iterable, Sequence
@@ -240,11 +241,21 @@ def move_all(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str], by: Le
 def onto_accents(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str]) -> Routine:
     """Hit each of the poses on the accent nearest to it, as far as there is one for each.
 
-    See `accents.nearest_places`: none goes past another pose.
+    See `accents.nearest_places`: none goes past another pose. Lengths stay, but where a hold
+    would go on into the next hit.
     """
     for pose_id, position in nearest_places(routine, beatmap, pose_ids).items():
         routine = move_to(routine, beatmap, pose_id, position)
+        if _is_held_into_a_hit(routine, beatmap, pose_id):
+            routine = fit(routine, beatmap, pose_id)
     return routine
+
+
+def _is_held_into_a_hit(routine: Routine, beatmap: BeatMap, pose_id: str) -> bool:
+    index = [p.id for p in routine.poses].index(pose_id)
+    near = routine.poses[max(0, index - 1) : index + 2]
+    times = [p.times(beatmap) for p in near]
+    return any(one[2] > other[1] + _SAME for one, other in itertools.pairwise(times))
 
 
 def _from(beatmap: BeatMap, start: float, end: float) -> Length:

@@ -13,7 +13,7 @@ from rehearse.routine import edits
 from rehearse.routine.edits import place_fitting
 from rehearse.routine.model import Placed, Routine, new_id
 from rehearse.routine.snapping import Snap
-from rehearse.routine.wording import moves_told
+from rehearse.routine.wording import NONE_MOVED, moves_told
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.choice import Choice
 
@@ -164,10 +164,12 @@ class Steps:
         either.now = first
         self._put_in(either.words, either.made[first], either.select)
         either.done = self.routine
-        told = moves_told(either.before, self.routine, self.beatmap, either.since)
-        if either.has_other:
+        other = either.has_other
+        since = either.since if other else None  # what is pinned made no difference
+        told = moves_told(either.before, self.routine, self.beatmap, since)
+        if other:
             told += f"   {OTHER_WAY}: {either.ways[0 if first else 1]}."
-        self.choice.say(told)
+        self.choice.say(told if other or told != NONE_MOVED else "")
 
     def take_back(self) -> None:
         """Undo the last step, as when a drag is given up."""
