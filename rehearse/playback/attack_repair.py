@@ -21,6 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.playback.held_tones import carry_tones
+
 Audio = npt.NDArray[np.float32]
 Frames = npt.NDArray[np.int64]
 
@@ -53,7 +55,7 @@ def repair(source: Audio, slow: Audio, attacks: Frames, rate: int, tempo: float)
     ends = np.minimum(round(_LONGEST * rate), gap - round(_CLEAR * rate))
     reach = round(min(0.095, 0.05 * (1 / tempo - 1) + 0.045) * rate)
     free = np.diff(places, prepend=-(1 << 60)) - np.concatenate([[0], ends[:-1]])
-    pad = round(_SEGMENT * rate) + reach + 2048
+    pad = round(2 * _SEGMENT * rate) + reach + 2048
     before, after = np.pad(source, ((0, 0), (pad, pad))), np.pad(slow, ((0, 0), (pad, pad)))
     out = after.copy()
     for a in range(0, len(attacks), _TOGETHER):
@@ -62,6 +64,7 @@ def repair(source: Audio, slow: Audio, attacks: Frames, rate: int, tempo: float)
         for size, keeps in _sizes(rate):
             _before(before, after, out, at, to, np.minimum(free[part], reach), size, keeps, tempo)
         _paste(before, after, out, at, to, ends[part], rate, tempo)
+        carry_tones(before, after, out, at, to, rate)
     return out[:, pad : pad + slow.shape[1]]
 
 
@@ -214,6 +217,10 @@ class _Plan:
     high: Audio
     after: Audio
     prior: Audio
+    fine: int
+    fine_after: Audio
+    fine_prior: Audio
+    place: Audio
 
 
 @functools.lru_cache
@@ -231,6 +238,10 @@ def _plan(rate: int) -> _Plan:
     late = np.arange(long // 2) / (long // 2)
     after[entry + long - len(late) : entry + long] = 0.5 + 0.5 * np.cos(np.pi * late)
     prior = np.hanning(size + 2)[1:-1]
+    fine = 2 * round(0.0232 * rate)
+    up = 2 * round(0.005 * rate)
+    fine_after = np.concatenate([np.hanning(2 * up)[:up], np.hanning(2 * (fine - up))[fine - up :]])
+    fine_prior = np.hanning(fine + 2)[1:-1]
     return _Plan(
         rate,
         segment,
@@ -240,6 +251,10 @@ def _plan(rate: int) -> _Plan:
         cross.astype(np.float32),
         (after / np.sqrt((after**2).sum())).astype(np.float32),
         (prior / np.sqrt((prior**2).sum())).astype(np.float32),
+        fine,
+        (fine_after / np.sqrt((fine_after**2).sum())).astype(np.float32),
+        (fine_prior / np.sqrt((fine_prior**2).sum())).astype(np.float32),
+        (frequency * fine / rate).astype(np.float32),
     )
 
 
@@ -252,6 +267,30 @@ def _rising(source: Audio, at: Frames, plan: _Plan) -> Audio:
     then = _power(rfft(_rows(source, at - entry - plan.size, plan.size) * plan.prior, axis=-1))
     now, then = (_means(power, *plan.bands.near) for power in (now, then))
     return _means(np.clip(1 - 2 * then / (now + 1e-20), 0, 1), *plan.bands.beside)
+
+
+def _fresh(source: Audio, at: Frames, plan: _Plan) -> Audio:
+    """For each bin of the segment how much of it is no held tone."""
+    from scipy.fft import rfft
+
+    up = round(0.005 * plan.rate)
+    now = _power(rfft(_rows(source, at - up, plan.fine) * plan.fine_after, axis=-1))
+    then = _power(rfft(_rows(source, at - up - plan.fine, plan.fine) * plan.fine_prior, axis=-1))
+
+    def three(v: Audio) -> Audio:
+        w = np.pad(v, ((0, 0), (1, 1)), mode="edge")
+        return w[:, :-2] + w[:, 1:-1] + w[:, 2:]
+
+    fresh = np.clip(1 - 2 * three(then) / (three(now) + 1e-20), 0, 1)
+    low = np.minimum(plan.place.astype(np.int64), fresh.shape[1] - 2)
+    share = plan.place - low
+    out = fresh[:, low] * (1 - share) + fresh[:, low + 1] * share
+    f = np.arange(out.shape[1]) * plan.rate / plan.segment
+    high = np.clip((f - HI[0]) / (HI[1] - HI[0]), 0, 1).astype(np.float32)
+    return np.maximum(out, high)
+
+
+HI = (5000.0, 7000.0)
 
 
 def _alike(source: Audio, slow: Audio, at: Frames, to: Frames, plan: _Plan) -> Audio:
@@ -343,6 +382,7 @@ def _paste(
     s = _rows(slow, to - plan.lead, plan.segment)
     rising, alike = _rising(source, at, plan), _alike(source, slow, at, to, plan)
     mask, agree = plan.bands.spread(rising), plan.bands.spread(alike)
+    mask = np.minimum(mask, _fresh(source, at, plan))
     upper = slice(np.searchsorted(np.arange(alike.shape[1]), 12 * np.log2(400 / 60)), None)
     fade = np.minimum(_FADE * rate, 0.6 * ends)
     put, taken = _gate(
@@ -364,6 +404,7 @@ def _paste(
     first, second = _weights(certain[:, None] * risen, agree)
     low = rfft(x * put, axis=-1) * first + rfft(s * taken, axis=-1) * (second - 1)
     change = irfft(high * plan.high + low * (1 - plan.high), plan.segment, axis=-1)
+    change *= np.clip((n + 2 * _ENTRY * rate) / (_ENTRY * rate), 0, 1).astype(np.float32)
     for k, place in enumerate(to - plan.lead):
         out[:, place : place + plan.segment] += change[:, k]
 
