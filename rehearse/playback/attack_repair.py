@@ -21,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.playback.attacks import Attacks
 from rehearse.playback.held_tones import carry_tones
 
 Audio = npt.NDArray[np.float32]
@@ -36,18 +37,19 @@ _CROSS, _SPLIT = (200.0, 400.0), (700.0, 1100.0)
 _LEAD, _SEGMENT = 0.012, 0.085
 
 
-def repair(source: Audio, slow: Audio, attacks: Frames, rate: int, tempo: float) -> Audio:
+def repair(source: Audio, slow: Audio, known: Attacks, rate: int, tempo: float) -> Audio:
     """Stretched music with the source's attacks.
 
     Args:
         source: planes (channels, frames).
         slow: the same stretched, so that frame `n` of the source is at `n / tempo`.
-        attacks: frames of the source, rising.
+        known: attacks of the source.
         tempo: of the stretch, not 1.
 
     Returns:
         float32, the shape of `slow`.
     """
+    attacks = known.frames
     if not len(attacks):
         return slow
     places = np.round(attacks / tempo).astype(np.int64)
@@ -63,7 +65,7 @@ def repair(source: Audio, slow: Audio, attacks: Frames, rate: int, tempo: float)
         at, to = attacks[part] + pad, places[part] + pad
         for size, keeps in _sizes(rate):
             _before(before, after, out, at, to, np.minimum(free[part], reach), size, keeps, tempo)
-        _paste(before, after, out, at, to, ends[part], rate, tempo)
+        _paste(before, after, out, at, to, ends[part], known.soft[part], rate, tempo)
         carry_tones(before, after, out, at, to, rate)
     return out[:, pad : pad + slow.shape[1]]
 
@@ -287,9 +289,10 @@ def _fresh(source: Audio, at: Frames, plan: _Plan) -> Audio:
     out = fresh[:, low] * (1 - share) + fresh[:, low + 1] * share
     f = np.arange(out.shape[1]) * plan.rate / plan.segment
     high = np.clip((f - HI[0]) / (HI[1] - HI[0]), 0, 1).astype(np.float32)
-    return np.maximum(out, high)
+    return np.maximum(out, high), 1 - high
 
 
+SOFT_POST, SOFT_FADE = 0.042, 0.015
 HI = (5000.0, 7000.0)
 
 
@@ -371,6 +374,7 @@ def _paste(
     at: Frames,
     to: Frames,
     ends: Frames,
+    soft: npt.NDArray[np.bool_],
     rate: int,
     tempo: float,
 ) -> None:
@@ -382,12 +386,13 @@ def _paste(
     s = _rows(slow, to - plan.lead, plan.segment)
     rising, alike = _rising(source, at, plan), _alike(source, slow, at, to, plan)
     mask, agree = plan.bands.spread(rising), plan.bands.spread(alike)
-    mask = np.minimum(mask, _fresh(source, at, plan))
+    fresh, narrow = _fresh(source, at, plan)
+    mask = np.where(soft[:, None], narrow * fresh + (1 - narrow) * mask, np.minimum(mask, fresh))
     upper = slice(np.searchsorted(np.arange(alike.shape[1]), 12 * np.log2(400 / 60)), None)
-    fade = np.minimum(_FADE * rate, 0.6 * ends)
+    fade = np.minimum(np.where(soft, SOFT_FADE, _FADE) * rate, 0.6 * ends)
     put, taken = _gate(
         plan,
-        np.minimum(_POST * rate + fade / 2, ends - fade / 2),
+        np.minimum(np.where(soft, SOFT_POST, _POST) * rate + fade / 2, ends - fade / 2),
         np.maximum(fade, 1),
         np.maximum(alike[:, upper].mean(axis=1), 0),
     )

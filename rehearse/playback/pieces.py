@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from rehearse.playback.attacks import Attacks, Frames, attacks_of, find_attacks
+from rehearse.playback.attacks import Attacks, attacks_of, find_attacks
 from rehearse.playback.lap import AHEAD, Audio, Lap, Reel
 from rehearse.playback.stretch import stretch, stretch_with
 from rehearse.playback.timeline import Span
@@ -105,16 +105,16 @@ def render_shared(
     rate: int,
     piece: Piece,
     peak: float,
-    attacks: Frames | None = None,
+    attacks: Attacks | None = None,
     report: object = None,
 ) -> Audio:
     """`render_piece` for a worker process; attacks not known yet are found for this piece."""
     if attacks is None:
-        attacks = find_attacks(track.array, rate, *piece.heard(rate, len(track.array)))
-    return render_piece(track.array, rate, piece, Attacks(attacks, peak))
+        attacks = find_attacks(track.array, rate, *piece.heard(rate, len(track.array)), peak)
+    return render_piece(track.array, rate, piece, attacks)
 
 
-def find_shared(track: Shared, rate: int, report: object = None) -> Frames:
+def find_shared(track: Shared, rate: int, report: object = None) -> Attacks:
     """`find_attacks` for a worker process."""
     return find_attacks(track.array, rate)
 

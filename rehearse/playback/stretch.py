@@ -73,13 +73,13 @@ def stretch_with(attacks: Attacks | None, audio: Audio, sample_rate: int, tempo:
         raise ValueError("audio has samples that are not finite numbers")
     # Not needed by the window, which reads the bounds of the tempo from here at its start.
     from rehearse.playback.attack_repair import repair
-    from rehearse.playback.attacks import study
+    from rehearse.playback.attacks import find_attacks
     from rehearse.playback.level import hold_peaks, match_level
 
-    known = attacks or study(audio, sample_rate)
+    known = attacks or find_attacks(audio, sample_rate)
     planes = _split(audio, tail=min(int(_TAIL * sample_rate), len(audio) // 8))
     slow = engine(planes, sample_rate, tempo)
-    slow = repair(planes, slow, known.frames, sample_rate, tempo)
+    slow = repair(planes, slow, known, sample_rate, tempo)
     slow = match_level(planes, slow, sample_rate, tempo)
     slow = hold_peaks(_widened(slow, planes), known.peak, sample_rate)
     return _join(slow, frames)

@@ -7,7 +7,7 @@ from collections import Counter, OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future
 
-from rehearse.playback.attacks import Frames, highest
+from rehearse.playback.attacks import Attacks, highest
 from rehearse.playback.lap import Audio
 from rehearse.playback.pieces import (
     Piece,
@@ -79,7 +79,7 @@ class Supply:
             job.add_done_callback(lambda done: self._finish(piece, urgent, done))
         return audio
 
-    def _known(self) -> Frames | None:
+    def _known(self) -> Attacks | None:
         """The attacks of the track, once they are found."""
         job = self._attacks
         if not job.done() or job.exception() is not None:

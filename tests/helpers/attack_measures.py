@@ -132,7 +132,7 @@ def soft_rise(source, slow, places, rate, tempo):
     """How much of each soft attack's rise is kept (dB, 0: all, negative: smeared).
 
     The rise is that of the three third-octave bands that rise most in the source, from 40..8 ms
-    before to 4..36 ms after the place.
+    before a place to 4..36 ms after it: the steepest there is within 30 ms of the place given.
     """
     ms = rate / 1000
     size = int(32 * ms)
@@ -146,17 +146,24 @@ def soft_rise(source, slow, places, rate, tempo):
         s = (np.abs(np.fft.rfft(part * window[:, None], axis=0)) ** 2).sum(axis=1)
         return np.array([s[band].sum() for band in into]) + 1e-10
 
+    def rises(audio, middle, reach):
+        offsets = np.arange(-reach, reach + 1, 5)
+        before = np.array([powers(audio, int(middle + (o - 40) * ms)) for o in offsets])
+        after = np.array([powers(audio, int(middle + (o + 4) * ms)) for o in offsets])
+        return _db(after / before), after
+
     kept = []
     for t in places:
         place = round(t / tempo)
-        if t < 100 * ms or t > len(source) - 100 * ms:
+        if t < 150 * ms or t > len(source) - 150 * ms or place > len(slow) - 150 * ms:
             continue
-        x0, x1 = powers(source, int(t - 40 * ms)), powers(source, int(t + 4 * ms))
-        y0, y1 = powers(slow, int(place - 40 * ms)), powers(slow, int(place + 4 * ms))
-        rise = _db(x1 / x0) * (x1 > x1.max() * 0.01)
-        best = np.argsort(-rise)[:3]
-        if rise[best].mean() > 3:
-            kept.append((_db(y1 / y0)[best] - rise[best]).mean())
+        rise, after = rises(source, t, 30)
+        rise = rise * (after > after.max() * 0.01)
+        three = np.sort(rise, axis=1)[:, -3:].mean(axis=1)
+        best = int(np.argmax(three))
+        if three[best] > 3:
+            bands = np.argsort(-rise[best])[:3]
+            kept.append(rises(slow, place, 60)[0][:, bands].mean(axis=1).max() - three[best])
     return np.array(kept)
 
 
