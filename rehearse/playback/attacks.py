@@ -121,7 +121,7 @@ def _in_part(
     near = round(_NEAR * rate / hop)
     power = _band_powers(samples, rate, hop, low - near - _BACK, high + near + 2)
     peaks = low + _peaks(_novelty(power, near), _PEAK, _RISE)
-    sharp = _first_samples(samples, rate, peaks * hop)
+    sharp = np.maximum(_first_samples(samples, rate, peaks * hop), 0)
     sharp = sharp[np.diff(sharp, prepend=np.int64(-(1 << 40))) >= APART * rate]
     soft = _soft(samples, rate, hop, first, last)
     away = np.diff(np.searchsorted(sharp, [soft - _ALONE * rate, soft + _ALONE * rate]), axis=0)
@@ -149,7 +149,7 @@ def _soft(samples: Audio, rate: int, hop: int, first: int, last: int) -> Frames:
     wide = np.maximum(level, np.maximum(np.roll(level, 1, axis=1), np.roll(level, -1, axis=1)))
     before = _running_max(wide, _SOFT_BACK - 3)
     count = len(level) - _SOFT_BACK - 2
-    after = sum(level[_SOFT_BACK + k : _SOFT_BACK + k + count] for k in range(3)) / 3
+    after = np.mean([level[_SOFT_BACK + k : _SOFT_BACK + k + count] for k in range(3)], axis=0)
     share = after / (after + np.float32(0.005) * after.sum(axis=1, keepdims=True))
     rise = np.clip(share * 10 * np.log10(after / before[:count]), 0, _MOST)
     novelty = np.sort(rise, axis=1)[:, -4:].mean(axis=1)
@@ -208,7 +208,8 @@ def _floored(power: Audio, near: int, share: float) -> Audio:
     sums = np.concatenate([[0.0], np.cumsum(power.sum(axis=1, dtype=np.float64))])
     mean = (sums[2 * near + 1 :] - sums[: -2 * near - 1]) / (2 * near + 1)
     floor = (share * mean + 1e-13).astype(np.float32)
-    return power[near : near + len(mean)] + floor[:, None]
+    floored: Audio = power[near : near + len(mean)] + floor[:, None]
+    return floored
 
 
 def _running_max(values: Audio, length: int) -> Audio:

@@ -7,6 +7,7 @@ partials against one another, so that now and then more of them meet than ever d
 from __future__ import annotations
 
 import functools
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -88,13 +89,14 @@ def _highest(slow: Audio, size: int) -> tuple[Audio, npt.NDArray[np.intp]]:
 
 def _low_part(slow: Audio, frames: int) -> Audio:
     """The part below about 200 Hz: twice the mean over `frames`."""
+    low: npt.NDArray[Any] = slow
     for _ in range(2):
-        sums = np.cumsum(np.pad(slow, ((0, 0), (frames, frames))), axis=1, dtype=np.float64)
-        slow = (sums[:, frames:] - sums[:, :-frames])[:, frames // 2 :][:, : slow.shape[1]] / frames
-    return slow.astype(np.float32)
+        sums = np.cumsum(np.pad(low, ((0, 0), (frames, frames))), axis=1, dtype=np.float64)
+        low = (sums[:, frames:] - sums[:, :-frames])[:, frames // 2 :][:, : slow.shape[1]] / frames
+    return low.astype(np.float32)
 
 
-def _eased(need: Audio, seconds: float) -> npt.NDArray[np.float64]:
+def _eased(need: npt.NDArray[Any], seconds: float) -> npt.NDArray[np.float64]:
     """A smooth curve that is nowhere below `need`, from and to nothing within `seconds`."""
     reach = round(seconds / _GRID)
     window = np.hanning(2 * reach + 1)[1:-1]
