@@ -43,6 +43,7 @@ class Setup(QScrollArea):
 
     def __init__(self, desk: Desk, keys: Keys) -> None:
         super().__init__(widgetResizable=True)
+        self.setProperty("form", True)
         self.setFrameShape(QScrollArea.Shape.NoFrame)
         inside = QWidget()
         row = QHBoxLayout(inside)
@@ -84,7 +85,6 @@ class ScreenPart(QWidget):
 
     def __init__(self, settings: Settings) -> None:
         super().__init__()
-        self.setProperty("form", True)
         self._settings = settings
         form = _form(self)
         self.distance = QDoubleSpinBox(minimum=1.0, maximum=8.0, singleStep=0.5, suffix=" m")
