@@ -28,12 +28,10 @@ import rehearse.prelude  # isort: skip  # noqa: F401
 from PySide6.QtCore import QObject, Qt, QTimer, Slot
 from PySide6.QtWidgets import QApplication
 
-from rehearse.files.resources import resource
-from rehearse.ui import theme
 from rehearse.ui.crash import FaultHook
 from rehearse.ui.desk import Desk
 from rehearse.ui.ending import Ending
-from rehearse.ui.fonts import load_fonts
+from rehearse.ui.growth import style
 from rehearse.ui.repeats import Repeats
 from rehearse.ui.window import Window
 
@@ -44,9 +42,7 @@ def make_application(arguments: list[str]) -> QApplication:
     application.setApplicationName("rehearse")
     application.setApplicationDisplayName("Rehearse")
     application.setStyle("Fusion")
-    application.setStyleSheet(
-        theme.style_sheet(load_fonts(), resource("icons/down.svg").as_posix())
-    )
+    application.setStyleSheet(style())
     if application.platformName() == "xcb":
         Repeats(application)
     return application

@@ -13,18 +13,21 @@ from rehearse.files.resources import resource
 from rehearse.ui import theme
 
 SIZE = QSize(20, 20)
+_GROWTH = 2
 
 
 @cache
 def icon(name: str, colour: str = theme.INK) -> QIcon:
-    """The icon `resources/icons/<name>.svg` in `colour`, sharp at the screen's pixel ratio."""
+    """The icon `resources/icons/<name>.svg` in `colour`, sharp at the screen's pixel ratio and as
+    large as it may grow.
+    """
     drawing = resource(f"icons/{name}.svg").read_text().replace(theme.INK, colour)
     renderer = QSvgRenderer(QByteArray(drawing.encode()))
     ratio = math.ceil(QGuiApplication.instance().devicePixelRatio())
-    picture = QPixmap(SIZE * ratio)
+    picture = QPixmap(SIZE * ratio * _GROWTH)
     picture.fill(Qt.GlobalColor.transparent)
     painter = QPainter(picture)
     renderer.render(painter)
     painter.end()
-    picture.setDevicePixelRatio(ratio)
+    picture.setDevicePixelRatio(ratio)  # more pixels than asked for are brought down
     return QIcon(picture)

@@ -9,6 +9,10 @@ No Qt here, so that the tokens can be tested and reused without a window.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 GROUND = "#14100d"
 RAISED = "#211a15"
 LINE = "#4a3f36"
@@ -18,16 +22,61 @@ NEXT = "#ffc45a"
 HELD = "#83d0e4"
 FAULT = "#ffa68f"
 
-#: The four sizes, each 1.5 times the last, in pixels at 96 dots an inch.
-SMALL, BODY, TITLE, DISPLAY = (round(18 * 1.5**k) for k in range(4))
+#: The four sizes, each 1.5 times the last, in pixels of the smallest windows. As `SMALL`, `BODY`,
+#: `TITLE` and `DISPLAY` of this module they are those of now: they grow with the window.
+SIZES = {name: 18 * 1.5**k for k, name in enumerate(("SMALL", "BODY", "TITLE", "DISPLAY"))}
 #: Every distance is a multiple of this, in pixels.
 STEP = 8
+#: Height and width of a window above which text grows, the steps it grows in, and the most.
+_HEIGHT, _WIDTH, _GROWTH, _MOST = 800, 1366, 0.05, 2.5
+_scale = [1.0]
+_LENGTH, _LINES = re.compile(r"([\d.]+)px"), 4
 
 #: (ink, ground, least contrast) of every pair in use: SC 1.4.6, 7:1 text; SC 1.4.11, 3:1 shapes.
 PAIRS = (
     *((ink, ground, 7.0) for ink in (INK, DIM, NEXT, HELD, FAULT) for ground in (GROUND, RAISED)),
     *((GROUND, light, 7.0) for light in (INK, NEXT, HELD, FAULT)),
 )
+
+
+def scale() -> float:
+    """How many times as large as in small windows text and controls are now."""
+    return _scale[0]
+
+
+def set_scale(times: float) -> None:
+    """Make text and controls as large; the style sheet must be set anew."""
+    _scale[0] = times
+
+
+@contextmanager
+def at(times: float) -> Iterator[None]:
+    """The look at another scale for a while, as for a picture of its own size."""
+    before = scale()
+    set_scale(times)
+    try:
+        yield
+    finally:
+        set_scale(before)
+
+
+def scale_for(width: int, height: int) -> float:
+    """The scale for a window: what is read in it keeps its share of the height."""
+    room = min(height / _HEIGHT, width / _WIDTH)
+    return min(_MOST, max(1.0, int(room / _GROWTH + 1e-6) * _GROWTH))
+
+
+def px(pixels: float) -> int:
+    """A length given for small windows as it is now."""
+    return round(pixels * _scale[0])
+
+
+def __getattr__(name: str) -> int:
+    """The four sizes of type as they are now."""
+    try:
+        return px(SIZES[name])
+    except KeyError:
+        raise AttributeError(name) from None
 
 
 def luminance(colour: str) -> float:
@@ -48,15 +97,27 @@ def style_sheet(family: str, arrow: str = "") -> str:
 
     `arrow` is the file of the icon that opens a list of choices.
     """
+    return _LENGTH.sub(_grown, _style(family, arrow))
+
+
+def _grown(found: re.Match[str]) -> str:
+    """A length of the style sheet as it is now; lines and corners keep theirs."""
+    pixels = float(found[1])
+    return f"{px(pixels) if pixels > _LINES else pixels:.0f}px"
+
+
+def _style(family: str, arrow: str) -> str:
+    small, body, title, display = SIZES.values()
     return f"""
-* {{ font-family: "{family}"; font-size: {SMALL}px; font-weight: 500; }}
+* {{ font-family: "{family}"; font-size: {small}px; font-weight: 500; }}
 QWidget {{ background: {GROUND}; color: {INK}; selection-background-color: {NEXT};
     selection-color: {GROUND}; }}
 QLabel {{ background: transparent; }}
 QLabel[role="dim"], QCheckBox[role="dim"] {{ color: {DIM}; }}
-QLabel[role="body"] {{ font-size: {BODY}px; }}
-QLabel[role="title"] {{ font-size: {TITLE}px; font-weight: 600; }}
-QLabel[role="display"] {{ font-size: {DISPLAY}px; font-weight: 600; }}
+QLabel[role="body"] {{ font-size: {body}px; }}
+QListWidget[role="body"] {{ font-size: {body}px; }}
+QLabel[role="title"] {{ font-size: {title}px; font-weight: 600; }}
+QLabel[role="display"] {{ font-size: {display}px; font-weight: 600; }}
 QLabel[role="fault"] {{ color: {FAULT}; }}
 QPushButton, QToolButton {{ background: {RAISED}; color: {INK}; border: 2px solid {RAISED};
     border-radius: 4px; padding: 6px 12px; min-height: 24px; outline: none; }}

@@ -31,6 +31,7 @@ from PySide6.QtWidgets import (
 from rehearse.ui.actions import MENU, WINDOW, StopKey
 from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
+from rehearse.ui.growth import Growth
 from rehearse.ui.head import Deed, Head
 from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.places import downloads_folder
@@ -93,6 +94,8 @@ class Window(QWidget):
         desk.workAsked.connect(self._rehearse)
         desk.stopped.connect(self._say_stopped)
         self._place()
+        self._growth = Growth(self)
+        self._growth.follow()
         self._refresh()
 
     @property
@@ -326,6 +329,8 @@ class Window(QWidget):
             event.accept()
             return True
         handled = super().event(event)
+        if hasattr(self, "_growth"):
+            self._growth.notice(event)
         if event.type() == QEvent.Type.Paint and not self._was_painted:
             self._was_painted = True
             self.painted.emit()

@@ -6,8 +6,11 @@ import os
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
+from PySide6.QtWidgets import QApplication
 
+from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.growth import style
 from rehearse.ui.settings import Settings
 
 _tests = 0
@@ -41,3 +44,12 @@ def desk(qapp, settings):
     desk = Desk(settings)
     yield desk
     desk.close()
+
+
+@pytest.fixture(autouse=True)
+def small_again(request):
+    """Text that grew with a test's window is small again for the next one."""
+    yield
+    if theme.scale() != 1.0 and "windows" not in request.fixturenames:
+        theme.set_scale(1.0)
+        QApplication.instance().setStyleSheet(style())

@@ -251,7 +251,7 @@ class TakeAlong(Flow):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """On a narrow window the choices need the room of what is beside them."""
         super().resizeEvent(event)
-        self.side.setVisible(self.width() >= _NARROW)
+        self.side.setVisible(self.width() >= theme.px(_NARROW))
 
     def leave(self) -> None:
         """Stop what is under way and go back."""

@@ -36,7 +36,7 @@ class OwnVoice(Flow):
         self.list.setAccessibleName("What can be recorded")
         self.list.setWordWrap(True)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.list.setStyleSheet(f"font-size: {theme.BODY}px")  # read standing, at a microphone
+        self.list.setProperty("role", "body")  # read standing, at a microphone
         self.listen = QPushButton("Listen   L")
         self.listen.setAccessibleName("Listen to the recording, key L")
         self.drop = QPushButton("Take out   Del")

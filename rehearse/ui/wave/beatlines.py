@@ -17,6 +17,8 @@ from rehearse.ui.wave.tint import tint
 
 #: Least pixels between two lines of a kind, and between two numbers.
 LINES_APART, COUNTS_APART, NUMBERS_APART = 7.0, 22.0, 44.0
+#: Pixels between the numbers of two counts, so that they are read as two.
+_GAP = 5.0
 
 Indices = npt.NDArray[np.int64]
 
@@ -68,28 +70,34 @@ def _paint_counts(
 ) -> None:
     """Eights by their number; within them the counts 2 to 8 where there is room."""
     every = 1
-    while apart * 8 * every < NUMBERS_APART:
+    while apart * 8 * every < theme.px(NUMBERS_APART):
         every *= 2
     base = scale.eights.bottom() - 10
-    roomy = apart >= COUNTS_APART
+    roomy = apart >= theme.px(COUNTS_APART)
+    taken: list[tuple[float, float]] = []
     painter.setFont(face(theme.SMALL, strong=True))
     painter.setPen(QColor(theme.INK))
     for k in _within(_starts(beatmap)[0], *span):
         eight = beatmap.counts[k].eight
         if eight % every == 0 or every == 1:
             text = f"{eight}:1" if roomy else str(eight)
-            _number(painter, scale, QPointF(scale.x(beatmap.beats[k]) + 4, base), text)
+            at = QPointF(scale.x(beatmap.beats[k]) + 4, base)
+            taken.append(_number(painter, scale, at, text))
     painter.setFont(face(theme.SMALL))
     painter.setPen(QColor(theme.DIM))
-    # Next to a number of two or three figures there is no room for the 2 of a narrow count.
-    least = 2 if apart >= NUMBERS_APART else 3
+    gap = theme.px(_GAP)
     for k in range(*span) if roomy else ():
-        if beatmap.counts[k].count >= least:
-            at = QPointF(scale.x(beatmap.beats[k]) + 4, base)
-            _number(painter, scale, at, str(beatmap.counts[k].count))
+        text = str(beatmap.counts[k].count)
+        at = QPointF(scale.x(beatmap.beats[k]) + 4, base)
+        right = at.x() + painter.fontMetrics().horizontalAdvance(text)
+        # Next to the number of an eight there may be no room for its 2, nor for its 3.
+        if text != "1" and all(at.x() >= b + gap or right + gap <= a for a, b in taken):
+            _number(painter, scale, at, text)
 
 
-def _number(painter: QPainter, scale: Scale, at: QPointF, text: str) -> None:
-    """A number, unless the edge of the view would cut it."""
-    if at.x() + painter.fontMetrics().horizontalAdvance(text) <= scale.width:
+def _number(painter: QPainter, scale: Scale, at: QPointF, text: str) -> tuple[float, float]:
+    """A number, unless the edge of the view would cut it; answers where it begins and ends."""
+    right = at.x() + painter.fontMetrics().horizontalAdvance(text)
+    if right <= scale.width:
         painter.drawText(at, text)
+    return at.x(), right

@@ -119,7 +119,7 @@ class WaveCanvas(QWidget):
     @property
     def scale(self) -> Scale:
         """Where things are now."""
-        return Scale(self._start, self._end, self.width(), self.height(), self.below)
+        return Scale(self._start, self._end, self.width(), self.height(), theme.px(self.below))
 
     def outline(self, width: int, height: int) -> QImage:
         """A picture of the whole track's waveform."""

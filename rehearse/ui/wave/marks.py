@@ -42,7 +42,7 @@ def paint_map(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
 
 def paint_seconds(painter: QPainter, scale: Scale) -> None:
     """Seconds along the bottom, as minutes:seconds."""
-    step = next((s for s in _STEPS if s * scale.per_second >= 80), _STEPS[-1])
+    step = next((s for s in _STEPS if s * scale.per_second >= theme.px(80)), _STEPS[-1])
     painter.setFont(face(theme.SMALL))
     painter.setPen(QColor(theme.DIM))
     band = scale.seconds
@@ -50,7 +50,7 @@ def paint_seconds(painter: QPainter, scale: Scale) -> None:
         time = k * step
         x = scale.x(time)
         painter.drawLine(QLineF(x, band.top(), x, band.top() + 4))
-        if x < scale.width - 48:
+        if x < scale.width - theme.px(48):
             text = (
                 f"{int(time // 60)}:{time % 60:0{2 if step >= 1 else 4}.{0 if step >= 1 else 1}f}"
             )
@@ -73,7 +73,8 @@ def _paint_quiet(painter: QPainter, scale: Scale, stretch: Stretch) -> None:
     foot = band.bottom() - 3
     for x, inward in ((band.left() + 1, 10), (band.right() - 1, -10)):
         painter.drawPolyline([QPointF(x + inward, foot), QPointF(x, foot), QPointF(x, foot - 16)])
-    _word(painter, QRectF(band.left(), foot - 26, band.width(), 22), "quiet")
+    high = theme.px(22)
+    _word(painter, QRectF(band.left(), foot - high - 4, band.width(), high), "quiet")
 
 
 def _paint_build(painter: QPainter, scale: Scale, start: float, end: float) -> None:
@@ -94,7 +95,8 @@ def _paint_build(painter: QPainter, scale: Scale, start: float, end: float) -> N
     painter.setPen(QPen(tint(theme.INK, 0.75), 2))
     painter.drawLine(ramp[0], ramp[2])
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-    _word(painter, QRectF(band.left(), band.bottom() - 26, band.width(), 22), "build")
+    high = theme.px(22)
+    _word(painter, QRectF(band.left(), band.bottom() - high - 4, band.width(), high), "build")
 
 
 def _paint_accents(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
@@ -170,7 +172,8 @@ def _word(painter: QPainter, band: QRectF, word: str) -> None:
     width = painter.fontMetrics().horizontalAdvance(word) + 12
     if band.width() < width + 8:
         return
-    box = QRectF(band.center().x() - width / 2, band.center().y() - 11, width, 22)
+    high = theme.px(22)
+    box = QRectF(band.center().x() - width / 2, band.center().y() - high / 2, width, high)
     painter.fillRect(box, tint(theme.GROUND, 0.85))
     painter.setPen(QColor(theme.INK))
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, word)

@@ -25,7 +25,7 @@ class Overview(QWidget):
 
     def sizeHint(self) -> QSize:
         """A strip."""
-        return QSize(400, 5 * theme.STEP)
+        return QSize(400, theme.px(5 * theme.STEP))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """The song's outline, the part in view framed."""

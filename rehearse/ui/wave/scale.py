@@ -51,13 +51,15 @@ class Scale:
     @property
     def eights(self) -> QRectF:
         """Band of the counts."""
-        return QRectF(0, 0, self.width, EIGHTS)
+        return QRectF(0, 0, self.width, theme.px(EIGHTS))
 
     @property
     def wave(self) -> QRectF:
         """Band of the waveform."""
-        top = EIGHTS
-        bottom = self.height - PARTS - CERTAINTY - SECONDS - self.below
+        top = theme.px(EIGHTS)
+        bottom = (
+            self.height - theme.px(PARTS) - theme.px(CERTAINTY) - theme.px(SECONDS) - self.below
+        )
         return QRectF(0, top, self.width, max(1.0, bottom - top))
 
     @property
@@ -68,14 +70,14 @@ class Scale:
     @property
     def certainty(self) -> QRectF:
         """Band of how sure the beats are."""
-        return QRectF(0, self.layers.bottom(), self.width, CERTAINTY)
+        return QRectF(0, self.layers.bottom(), self.width, theme.px(CERTAINTY))
 
     @property
     def parts(self) -> QRectF:
         """Band of the parts of the song."""
-        return QRectF(0, self.certainty.bottom(), self.width, PARTS)
+        return QRectF(0, self.certainty.bottom(), self.width, theme.px(PARTS))
 
     @property
     def seconds(self) -> QRectF:
         """Band of the seconds."""
-        return QRectF(0, self.parts.bottom(), self.width, SECONDS)
+        return QRectF(0, self.parts.bottom(), self.width, theme.px(SECONDS))

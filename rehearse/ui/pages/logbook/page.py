@@ -216,11 +216,11 @@ class LogbookPage(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """The ribbon takes its share of a larger window; a low one keeps the table."""
         super().resizeEvent(event)
-        tight = self.width() < _WIDE
+        tight = self.width() < theme.px(_WIDE)
         for button, words in ((self.csv, "Table   C"), (self.picture, "Picture   P")):
             button.setText(words if tight else f"Save {words.lower()[:-1]}{words[-1]}")
-        self.weeks.setVisible(self.height() >= _HIGH)
-        self.ribbon.setFixedHeight(max(LEAST_HEIGHT, round(0.22 * self.height())))
+        self.weeks.setVisible(self.height() >= theme.px(_HIGH))
+        self.ribbon.setFixedHeight(max(theme.px(LEAST_HEIGHT), round(0.22 * self.height())))
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page comes up: nothing begins behind it."""

@@ -24,6 +24,7 @@ _TABLES = 484
 _COLUMNS = (0.0, 0.44, 0.53, 0.66, 0.77, 0.91)
 
 
+@theme.at(1.0)
 def picture_of(overview: Overview) -> QImage:
     """Title, ribbon, tables and calendar on one picture of 1920 × 1080 pixels."""
     image = QImage(WIDTH, HEIGHT, QImage.Format.Format_RGB32)

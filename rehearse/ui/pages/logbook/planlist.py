@@ -84,9 +84,9 @@ class PlanDelegate(QStyledItemDelegate):
 
     def _height(self, model: PlanModel, row: int, width: int) -> int:
         line = model.lines[row]
-        head = _LINE + _PAD + 4 if model.begins_group(row) else 0
+        head = theme.px(_LINE) + theme.px(_PAD) + 4 if model.begins_group(row) else 0
         reason = 0 if line.struck else _reason_rect(line, width).height()
-        return head + _LINE + 2 + reason + 2 * _PAD
+        return head + theme.px(_LINE) + 2 + reason + 2 * theme.px(_PAD)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         """Draw one line."""
@@ -101,21 +101,26 @@ class PlanDelegate(QStyledItemDelegate):
             mark = QRect(area.left(), area.top(), 4, area.height())
             focused = bool(option.state & QStyle.StateFlag.State_HasFocus)
             painter.fillRect(mark, QColor(theme.INK if focused else theme.LINE))
-        room = area.adjusted(_LEFT, _PAD, -_PAD, -_PAD)
+        room = area.adjusted(theme.px(_LEFT), theme.px(_PAD), -theme.px(_PAD), -theme.px(_PAD))
         self._words(painter, room, line, str(index.data()), model.states[index.row()])
         painter.restore()
 
     def _heading(self, painter: QPainter, area: QRect, line: PlanLine) -> int:
         painter.setFont(face(theme.SMALL, strong=True))
         painter.setPen(QColor(theme.DIM))
-        row = QRect(area.left() + _LEFT, area.top() + _PAD, area.width(), _LINE)
+        row = QRect(
+            area.left() + theme.px(_LEFT),
+            area.top() + theme.px(_PAD),
+            area.width(),
+            theme.px(_LINE),
+        )
         painter.drawText(row, Qt.AlignmentFlag.AlignVCenter, GROUP_WORDS[line.group])
-        return _LINE + _PAD + 4
+        return theme.px(_LINE) + theme.px(_PAD) + 4
 
     def _words(
         self, painter: QPainter, area: QRect, line: PlanLine, title: str, state: str
     ) -> None:
-        name = QRect(area.left(), area.top(), area.width() - _RIGHT, _LINE)
+        name = QRect(area.left(), area.top(), area.width() - theme.px(_RIGHT), theme.px(_LINE))
         font = face(theme.SMALL + 2, strong=True)
         if QFontMetrics(font).horizontalAdvance(title) > name.width():
             font = face(theme.SMALL, strong=True)
@@ -125,19 +130,19 @@ class PlanDelegate(QStyledItemDelegate):
         words = painter.fontMetrics().elidedText(title, Qt.TextElideMode.ElideRight, name.width())
         painter.drawText(name, Qt.AlignmentFlag.AlignVCenter, words)
         painter.setFont(face(theme.SMALL))
-        side = QRect(area.right() - _RIGHT, area.top(), _RIGHT, _LINE)
+        side = QRect(area.right() - theme.px(_RIGHT), area.top(), theme.px(_RIGHT), theme.px(_LINE))
         flag = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         painter.drawText(side, flag, state)
         if line.struck:
             return
         painter.setPen(QColor(theme.DIM))
-        place = QRect(area.left(), area.top() + _LINE + 2, area.width(), area.height())
+        place = QRect(area.left(), area.top() + theme.px(_LINE) + 2, area.width(), area.height())
         painter.drawText(place, Qt.TextFlag.TextWordWrap, reason_words(line))
 
 
 def _reason_rect(line: PlanLine, width: int) -> QRect:
     metrics = QFontMetrics(face(theme.SMALL))
-    room = QRect(0, 0, max(80, width - _LEFT - _PAD), 2000)
+    room = QRect(0, 0, max(80, width - theme.px(_LEFT) - theme.px(_PAD)), 2000)
     return metrics.boundingRect(room, Qt.TextFlag.TextWordWrap, reason_words(line))
 
 

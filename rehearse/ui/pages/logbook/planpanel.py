@@ -91,7 +91,7 @@ class PlanPanel(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fewer words on the buttons where there is no room for all."""
         super().resizeEvent(event)
-        tight = self.width() < _WIDE
+        tight = self.width() < theme.px(_WIDE)
         if tight != self._tight:
             self._tight = tight
             self.show_plan(self.day)

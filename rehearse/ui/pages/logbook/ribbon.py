@@ -68,7 +68,7 @@ def _sections(painter: QPainter, area: QRectF, overview: Overview) -> None:
     for section in overview.sections:
         left = area.left() + (section.start - overview.start) * scale
         width = (min(section.end, overview.end) - section.start) * scale - _GAP
-        row = QRectF(left, area.top(), width, _LINE)
+        row = QRectF(left, area.top(), width, theme.px(_LINE))
         painter.setPen(QPen(QColor(theme.LINE), 2))
         painter.drawLine(QPointF(left, row.bottom() + 2), QPointF(left + width, row.bottom() + 2))
         painter.setPen(QColor(theme.DIM))
@@ -79,7 +79,7 @@ def _sections(painter: QPainter, area: QRectF, overview: Overview) -> None:
 
 
 def _pose(painter: QPainter, place: QRectF, heat: Heat, chosen: bool) -> None:
-    top, foot = place.top() + 2 * _LINE + 10, place.bottom() - 3 * _LINE - 6
+    top, foot = place.top() + 2 * theme.px(_LINE) + 10, place.bottom() - 3 * theme.px(_LINE) - 6
     room = max(8.0, foot - top)
     height = max(4.0, heat.warmth * room)
     bar = QRectF(place.left(), foot - height, place.width(), height)
@@ -90,13 +90,13 @@ def _pose(painter: QPainter, place: QRectF, heat: Heat, chosen: bool) -> None:
         painter.fillRect(bar, blend(theme.LINE, theme.INK, heat.warmth))
     painter.setFont(face(theme.SMALL, strong=True))
     painter.setPen(QColor(theme.INK))
-    number = QRectF(place.left(), bar.top() - _LINE - 2, place.width(), _LINE)
+    number = QRectF(place.left(), bar.top() - theme.px(_LINE) - 2, place.width(), theme.px(_LINE))
     passes = str(heat.passes)
     if heat.passes and painter.fontMetrics().horizontalAdvance(passes) <= place.width() + _GAP:
         painter.drawText(number, Qt.AlignmentFlag.AlignLeft, passes)
     if chosen:
         painter.fillRect(QRectF(place.left(), foot + 2, place.width(), 3), QColor(theme.INK))
-    _name(painter, QRectF(place.left(), foot + 6, place.width(), 3 * _LINE), heat)
+    _name(painter, QRectF(place.left(), foot + 6, place.width(), 3 * theme.px(_LINE)), heat)
 
 
 def _name(painter: QPainter, row: QRectF, heat: Heat) -> None:
@@ -107,11 +107,13 @@ def _name(painter: QPainter, row: QRectF, heat: Heat) -> None:
     painter.setPen(QColor(theme.DIM))
     for k, line in enumerate(two_lines(heat.name, row.width(), metrics.horizontalAdvance)):
         words = metrics.elidedText(line, Qt.TextElideMode.ElideRight, int(row.width()))
-        painter.drawText(QPointF(row.left(), row.top() + metrics.ascent() + k * (_LINE - 2)), words)
+        painter.drawText(
+            QPointF(row.left(), row.top() + metrics.ascent() + k * (theme.px(_LINE) - 2)), words
+        )
     cold = heat.days_ago is None or heat.days_ago >= COLD
     painter.setPen(QColor(theme.INK if cold else theme.DIM))
     painter.setFont(face(theme.SMALL, strong=cold))
-    foot = QPointF(row.left(), row.top() + metrics.ascent() + 2 * (_LINE - 1))
+    foot = QPointF(row.left(), row.top() + metrics.ascent() + 2 * (theme.px(_LINE) - 1))
     ago = short_ago(heat.days_ago)
     if painter.fontMetrics().horizontalAdvance(ago) <= row.width():
         painter.drawText(foot, ago)
@@ -155,7 +157,7 @@ class HeatRibbon(QWidget):
 
     def sizeHint(self) -> QSize:
         """High enough for sections, numbers, bars and names."""
-        return QSize(640, LEAST_HEIGHT)
+        return QSize(640, theme.px(LEAST_HEIGHT))
 
     def show_overview(self, overview: Overview, chosen: str = "") -> None:
         """Show another state of the logbook."""

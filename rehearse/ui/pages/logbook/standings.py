@@ -109,4 +109,4 @@ class StandingTable(QTableView):
         """What matters least makes way for the names."""
         super().resizeEvent(event)
         for column in _FIRST_TO_GO:
-            self.setColumnHidden(column, self.width() < _WIDE)
+            self.setColumnHidden(column, self.width() < theme.px(_WIDE))

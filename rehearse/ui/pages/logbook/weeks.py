@@ -30,30 +30,43 @@ def paint_weeks(painter: QPainter, area: QRectF, overview: Overview) -> None:
     painter.setPen(QColor(theme.DIM))
     for row, word in enumerate(_DAYS):
         if row % 2 == 0:
-            place = QRectF(area.left(), area.top() + _TOP + row * _CELL_H, _LEFT, _CELL_H)
+            place = QRectF(
+                area.left(),
+                area.top() + theme.px(_TOP) + row * theme.px(_CELL_H),
+                theme.px(_LEFT),
+                theme.px(_CELL_H),
+            )
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, word)
     done = {day.day: day for day in overview.days}
     for monday, left in _columns(area, overview):
         if monday.day <= 7:
             painter.setPen(QColor(theme.DIM))
-            month = QRectF(left, area.top(), 2 * _CELL_W, _TOP)
+            month = QRectF(left, area.top(), 2 * theme.px(_CELL_W), theme.px(_TOP))
             painter.drawText(month, Qt.AlignmentFlag.AlignLeft, f"{monday:%b}")
         for row in range(7):
             day = monday + timedelta(days=row)
-            place = QRectF(left, area.top() + _TOP + row * _CELL_H, _CELL_W - 3, _CELL_H - 3)
+            place = QRectF(
+                left,
+                area.top() + theme.px(_TOP) + row * theme.px(_CELL_H),
+                theme.px(_CELL_W) - 3,
+                theme.px(_CELL_H) - 3,
+            )
             _cell(painter, place, day, done.get(day), overview)
     painter.restore()
 
 
 def _columns(area: QRectF, overview: Overview) -> list[tuple[date, float]]:
-    count = max(1, int((area.width() - _LEFT) / _CELL_W))
+    count = max(1, int((area.width() - theme.px(_LEFT)) / theme.px(_CELL_W)))
     this = overview.today - timedelta(days=overview.today.weekday())
     ahead = 0
     if overview.show_date is not None and overview.show_date >= overview.today:
         weeks = (overview.show_date - this).days // 7
         ahead = min(weeks, _AHEAD, count - 1)
     first = this - timedelta(weeks=count - 1 - ahead)
-    return [(first + timedelta(weeks=k), area.left() + _LEFT + k * _CELL_W) for k in range(count)]
+    return [
+        (first + timedelta(weeks=k), area.left() + theme.px(_LEFT) + k * theme.px(_CELL_W))
+        for k in range(count)
+    ]
 
 
 def _cell(
@@ -89,7 +102,7 @@ class WeeksView(QWidget):
 
     def sizeHint(self) -> QSize:
         """Seven rows and the months."""
-        return QSize(480, round(_TOP + 7 * _CELL_H))
+        return QSize(480, round(theme.px(_TOP) + 7 * theme.px(_CELL_H)))
 
     def show_overview(self, overview: Overview) -> None:
         """Show another state of the logbook."""
@@ -108,11 +121,13 @@ class WeeksView(QWidget):
 
     def day_at(self, x: float, y: float) -> date | None:
         """The day under a point."""
-        if self._overview is None or y < _TOP:
+        if self._overview is None or y < theme.px(_TOP):
             return None
         for monday, left in _columns(QRectF(self.rect()), self._overview):
-            if left <= x < left + _CELL_W:
-                return monday + timedelta(days=min(6, int((y - _TOP) / _CELL_H)))
+            if left <= x < left + theme.px(_CELL_W):
+                return monday + timedelta(
+                    days=min(6, int((y - theme.px(_TOP)) / theme.px(_CELL_H)))
+                )
         return None
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:

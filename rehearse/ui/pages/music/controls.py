@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -21,6 +22,9 @@ from rehearse.ui import theme
 from rehearse.ui.pages.music.deeds import Deed, printed
 
 Act = Callable[[], None]
+
+#: Width in pixels of a foot under which its buttons have less room around their words.
+_TIGHT = 1000
 
 
 class Controls:
@@ -90,9 +94,63 @@ class Controls:
         return row
 
 
-def group(heading: QLabel, *contents: QLayout | QWidget) -> QVBoxLayout:
+class FootRow(QWidget):
+    """Groups of buttons side by side; in a narrow window the last one gets a line of its own.
+
+    Args:
+        groups: as `group` makes them; the last one is told apart.
+    """
+
+    def __init__(self, *groups: QWidget) -> None:
+        super().__init__()
+        self._last, self._groups = groups[-1], groups
+        self._row, self._column = QHBoxLayout(), QVBoxLayout(self)
+        self._row.setSpacing(3 * theme.STEP)
+        for one in groups:
+            self._row.addWidget(one, 0, Qt.AlignmentFlag.AlignTop)
+        self._row.addStretch(1)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(theme.STEP)
+        self._column.addLayout(self._row)
+        self._narrow = self._tight = False
+        self._wanted = 0
+
+    def minimumSizeHint(self) -> QSize:
+        """No group keeps the window wide."""
+        return QSize(0, super().minimumSizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Share the width out."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        tight = self.width() < theme.px(_TIGHT)
+        if tight != self._tight:
+            self._tight = tight
+            self.setStyleSheet("QPushButton { padding: 2px 5px; }" if tight else "")
+            self._row.setSpacing((1 if tight else 3) * theme.STEP)
+        if not self._narrow:
+            gaps = (len(self._groups) - 1) * self._row.spacing()
+            self._wanted = sum(one.sizeHint().width() for one in self._groups) + gaps
+        narrow = tight or self.width() < self._wanted
+        if narrow == self._narrow:
+            return
+        self._narrow = narrow
+        (self._row if narrow else self._column).removeWidget(self._last)
+        if narrow:
+            self._column.addWidget(self._last)
+            self._last.layout().setDirection(QBoxLayout.Direction.LeftToRight)
+        else:
+            self._row.insertWidget(len(self._groups) - 1, self._last)
+            self._last.layout().setDirection(QBoxLayout.Direction.TopToBottom)
+
+
+def group(heading: QLabel, *contents: QLayout | QWidget) -> QWidget:
     """A heading over layouts and widgets."""
-    column = QVBoxLayout()
+    holder = QWidget()
+    column = QBoxLayout(QBoxLayout.Direction.TopToBottom, holder)
+    column.setContentsMargins(0, 0, 0, 0)
     column.setSpacing(theme.STEP)
     heading.setProperty("role", "dim")
     column.addWidget(heading)
@@ -102,4 +160,4 @@ def group(heading: QLabel, *contents: QLayout | QWidget) -> QVBoxLayout:
         else:
             column.addLayout(content)
     column.addStretch(1)
-    return column
+    return holder

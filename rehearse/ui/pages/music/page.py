@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music import deeds
-from rehearse.ui.pages.music.controls import Controls, group
+from rehearse.ui.pages.music.controls import Controls, FootRow, group
 from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
 from rehearse.ui.pages.music.hearing import Hearing
 from rehearse.ui.pages.music.layers import BAND, PinLayer, StageLayer
@@ -101,7 +101,7 @@ class MusicPage(QWidget):
         column.addLayout(self._head())
         column.addWidget(self.view, 1)
         column.addWidget(Overview(self.view))
-        column.addLayout(self._foot())
+        column.addWidget(self._foot())
         self.controls.shortcut("Return", self.tapping.finish)
         self.controls.shortcut("Enter", self.tapping.finish)
         self.controls.shortcut("Escape", self._escape)
@@ -131,7 +131,7 @@ class MusicPage(QWidget):
         row.addWidget(self.words)
         return row
 
-    def _foot(self) -> QHBoxLayout:
+    def _foot(self) -> QWidget:
         make = self.controls
         self.scope = QLabel()
         shifts = make.shifts(deeds.SHIFTS)
@@ -141,17 +141,15 @@ class MusicPage(QWidget):
         shifts.insertWidget(shifts.count() - 1, make.menu(deeds.BAR, bars))
         acts = self._acts()
         lists = [(deed.words, deed.key, acts[deed.name]) for deed in deeds.LISTS]
-        row = QHBoxLayout()
-        row.setSpacing(3 * theme.STEP)
-        row.addLayout(group(self.scope, make.grid(deeds.COUNTS, 4), shifts))
-        row.addLayout(group(QLabel("Marks"), make.grid(deeds.MARKS, 1)))
-        ends = make.grid(deeds.STAGE, 3)
-        row.addLayout(group(QLabel("On stage"), ends, self.stage, self.stage.length))
         song = make.grid(deeds.SONG, 1)
         song.addWidget(make.menu(deeds.LIST, lists), song.rowCount(), 0)
-        row.addLayout(group(QLabel("Song"), song))
-        row.addStretch(1)
-        return row
+        groups = (
+            group(self.scope, make.grid(deeds.COUNTS, 4), shifts),
+            group(QLabel("Marks"), make.grid(deeds.MARKS, 1)),
+            group(QLabel("Song"), song),
+            group(QLabel("On stage"), make.grid(deeds.STAGE, 3), self.stage, self.stage.length),
+        )
+        return FootRow(*groups)
 
     # -- what is shown --------------------------------------------------------------------
     @Slot()

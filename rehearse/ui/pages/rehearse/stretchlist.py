@@ -41,7 +41,7 @@ class StretchDelegate(QStyledItemDelegate):
         size: of all the names, in pixels: the largest of `SIZES` in which each is read whole.
     """
 
-    SIZES = (theme.BODY - 3, theme.SMALL + 3, theme.SMALL)
+    SIZES = (24, 21, 18)
     _HEIGHT = 7 * theme.STEP
 
     size = SIZES[0]
@@ -49,14 +49,14 @@ class StretchDelegate(QStyledItemDelegate):
     def fit(self, names: Sequence[str], width: int) -> None:
         """Choose the size for these names in a list `width` pixels wide."""
         for size in self.SIZES:
-            self.size = size
+            self.size = size = theme.px(size)
             measure = QFontMetrics(face(size, strong=True)).horizontalAdvance
-            if all(measure(name) <= width - _ROOM for name in names):
+            if all(measure(name) <= width - theme.px(_ROOM) for name in names):
                 break
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
         """All lines are equally high."""
-        return QSize(0, self._HEIGHT)
+        return QSize(0, theme.px(self._HEIGHT))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         """Draw one line."""
@@ -65,7 +65,7 @@ class StretchDelegate(QStyledItemDelegate):
         if chosen:
             painter.fillRect(rect, QColor(theme.RAISED))
             painter.fillRect(QRect(rect.x(), rect.y(), 4, rect.height()), QColor(theme.NEXT))
-        text = rect.adjusted(_LEFT, 2, _LEFT - _ROOM, -2)
+        text = rect.adjusted(theme.px(_LEFT), 2, theme.px(_LEFT - _ROOM), -2)
         model: StretchModel = index.model()
         half = text.height() * 5 // 9
         name = QRect(text.x(), text.y(), text.width(), half)

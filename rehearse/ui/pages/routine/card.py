@@ -151,11 +151,13 @@ class PoseCard(QWidget):
         """Where there is little room the figure comes before an empty note."""
         self._make_room()
         super().resizeEvent(event)
+        if self._noted and (span := self._spans.find(self._noted)):
+            self._describe(span)
 
     def _make_room(self) -> None:
-        roomy = bool(self._noted) and self.height() > ROOMY
+        roomy = bool(self._noted) and self.height() > theme.px(ROOMY)
         self.note.setVisible(self.note.hasFocus() or roomy)
-        self.place.setVisible(self.height() > ROOMY * 0.6)
+        self.place.setVisible(self.height() > theme.px(ROOMY) * 0.6)
 
     def refresh(self) -> None:
         """Show the selected pose as it is now."""
@@ -188,10 +190,10 @@ class PoseCard(QWidget):
         placed = span.placed
         self.name.setText(placed.pose)
         lines = [f"{placed.hit}   {span.facing}, {span.level}"]
-        if placed.note and self.height() <= ROOMY:
-            room = self.place.width()
+        room, metrics = self.place.width(), self.place.fontMetrics()
+        alone = metrics.horizontalAdvance(lines[0]) > room  # it takes the room of two lines
+        if placed.note and self.height() <= theme.px(ROOMY) and not alone:
             first = placed.note.splitlines()[0]
-            metrics = self.place.fontMetrics()
             lines.append(metrics.elidedText(first, Qt.TextElideMode.ElideRight, room))
         self.place.setText("\n".join(lines))
         self.setToolTip(placed.note)

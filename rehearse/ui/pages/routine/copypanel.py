@@ -63,6 +63,7 @@ class CopyPanel(QWidget):
         column.addLayout(row)
         column.addWidget(self.told)
         column.addWidget(self.list, 1)
+        self.list.setMinimumHeight(theme.STEP)  # a low page keeps its words whole
         self.folder.clicked.connect(self._choose_folder)
         self.zip.clicked.connect(self._choose_zip)
         self.all.clicked.connect(self.take_all)

@@ -100,6 +100,8 @@ class Frame(QWidget):
         for widget in (overview, self.picker, self.own):
             self.lower.addWidget(widget)
         self._overview = overview
+        for widget in (self.card, self.side, self.lane, self.wave):
+            widget.setProperty("fitsItself", True)
         self.lower.setMinimumHeight(15 * theme.STEP)
         self.lower.currentChanged.connect(self.fit)
         column = QVBoxLayout(self)
@@ -134,21 +136,22 @@ class Frame(QWidget):
 
     def fit(self) -> None:
         """Share the room out: low pages keep it for the lists, large ones show larger figures."""
-        width, height, step = self.width(), self.height(), theme.STEP
-        low, narrow = height < LOW, width < 1100
-        self.card.setFixedWidth(step * (17 if narrow else max(26, width // 60)))
-        self.side.setFixedWidth(step * max(44, width // 40))
-        lane = 14 if low else max(22, height // 48)
+        width, height, step = self.width(), self.height(), theme.px(theme.STEP)
+        times = theme.scale()
+        low, narrow = height < LOW * times, width < 1100 * times
+        self.card.setFixedWidth(step * (17 if narrow else max(26, round(width / times) // 60)))
+        self.side.setFixedWidth(step * max(44, round(width / times) // 40))
+        lane = 14 if low else max(22, round(height / times) // 48)
         self.lane.setFixedHeight(step * lane)
-        self.lane.setVisible(height > ROOMY or self.lower.currentWidget() is self._overview)
+        self.lane.setVisible(height > ROOMY * times or self.lower.currentWidget() is self._overview)
         # The wave keeps its height while a question or sections come and go beneath it.
         rest = (height - 33 * step) * 2 // 5
         self.wave.setFixedHeight(14 * step if low else max(24 * step, rest))
         self.bar.done.setVisible(not narrow)
+        # Two bands fewer below a low wave: it begins where they would.
+        self.wave.below = -float(CERTAINTY + PARTS) if low else 0.0
         if low is not self._lean:
             self._lean = low
-            # Two bands fewer below the wave: it begins where they would.
-            self.wave.below = -(CERTAINTY + PARTS) if low else 0.0
             self.show_map(self._desk.beatmap)
 
     def event(self, event: QEvent) -> bool:

@@ -69,7 +69,7 @@ class PoseLane(QWidget):
 
     def sizeHint(self) -> QSize:
         """Tall enough for a figure, its bar and its name."""
-        return QSize(600, 22 * theme.STEP)
+        return QSize(600, theme.px(22 * theme.STEP))
 
     @property
     def drags(self) -> bool:
@@ -94,7 +94,9 @@ class PoseLane(QWidget):
     def bar(self, span: Shown) -> QRectF:
         """Where a pose's bar lies, from the begin of its transition to the end of its hold."""
         left, right = self.scale.x(span.start), self.scale.x(span.end)
-        return QRectF(left, lanepaint.bar_top(self.scene), max(2.0, right - left), lanepaint.BAR)
+        return QRectF(
+            left, lanepaint.bar_top(self.scene), max(2.0, right - left), theme.px(lanepaint.BAR)
+        )
 
     def part_at(self, point: QPointF) -> tuple[Shown | None, str]:
         """The pose under a point and what of it: "start", "end" or "body"."""

@@ -76,12 +76,12 @@ class Scene:
 
 def bar_top(scene: Scene) -> int:
     """Where the bars begin; the floor the figures stand on is just above."""
-    return scene.height - BAR - theme.STEP
+    return scene.height - theme.px(BAR) - theme.STEP
 
 
 def figure_height(scene: Scene, spans: Spans) -> int:
     """Height of the figures: as tall as the usual distance of two hits allows, 0 for none."""
-    scale, tallest = scene.scale, bar_top(scene) - TOP
+    scale, tallest = scene.scale, bar_top(scene) - theme.px(TOP)
     hits = [s.hit for s in spans.visible(scale.start, scale.end)]
     if len(hits) < 2:
         return tallest
@@ -142,7 +142,7 @@ class _Bars:
         """One more pose; `clash`: its transition begins before the last hold is over."""
         scene, scale = self._scene, self._scene.scale
         start, hit, end = scale.x(span.start), scale.x(span.hit), scale.x(span.end)
-        top, bottom = self._top, self._top + BAR
+        top, bottom = self._top, self._top + theme.px(BAR)
         chosen = span.placed.id in self._chosen
         held = scene.playing and span.hit <= self._now < span.end
         # The transition rises to the hit, the hold stays level.
@@ -151,7 +151,7 @@ class _Bars:
         if clash:
             self._clashes.append(wedge)
         kind = "held" if held else "chosen" if chosen else ""
-        self._holds[kind].append(QRectF(hit, top, max(1.5, end - hit), BAR))
+        self._holds[kind].append(QRectF(hit, top, max(1.5, end - hit), theme.px(BAR)))
         line = QLineF(hit, top - 4, hit, bottom + 4)
         first = span.hit > self._now and not self._coming
         (self._coming if first else self._hits).append(line)
@@ -226,9 +226,11 @@ def _stage(painter: QPainter, scene: Scene, choice: Choice) -> None:
         painter.setPen(QPen(_FAULT, 2, Qt.PenStyle.DashLine))
         painter.drawLine(QPointF(x, 0), QPointF(x, height))
         painter.setFont(face(theme.SMALL))
-        word = painter.fontMetrics().boundingRect("limit").translated(round(x) + 6, 2 * TOP)
+        word = (
+            painter.fontMetrics().boundingRect("limit").translated(round(x) + 6, 2 * theme.px(TOP))
+        )
         painter.fillRect(word.adjusted(-2, 0, 2, 0), _GROUND)
-        painter.drawText(QPointF(x + 6, 2 * TOP), "limit")
+        painter.drawText(QPointF(x + 6, 2 * theme.px(TOP)), "limit")
 
 
 def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], choice: Choice) -> None:
@@ -241,7 +243,7 @@ def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], choice: Ch
         hit, last = scale.x(span.hit), scale.x(span.end)
         if end - hit < 32:
             continue
-        room = QRectF(hit + 6, top, end - hit - 8, BAR)
+        room = QRectF(hit + 6, top, end - hit - 8, theme.px(BAR))
         name = span.placed.pose
         if metrics.horizontalAdvance(name) > room.width():
             short = span.placed.say or span.pose.say
@@ -252,7 +254,7 @@ def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], choice: Ch
         if held or span.placed.id in choice.chosen:
             # Dark on the light bar, light past its end.
             painter.save()
-            bar = QRectF(hit + 2, top, last - hit - 2, BAR)
+            bar = QRectF(hit + 2, top, last - hit - 2, theme.px(BAR))
             painter.setClipRect(bar, Qt.ClipOperation.IntersectClip)
             painter.fillRect(bar, _HELD if held else _INK)
             painter.setPen(_GROUND)
@@ -290,4 +292,4 @@ def _offer(painter: QPainter, scene: Scene, picture: QPixmap, time: float) -> No
     painter.drawPixmap(QPointF(x - size.width() / 2, floor - size.height()), picture)
     painter.setOpacity(1.0)
     painter.setPen(QPen(_DIM, 2, Qt.PenStyle.DashLine))
-    painter.drawLine(QPointF(x, floor), QPointF(x, floor + BAR))
+    painter.drawLine(QPointF(x, floor), QPointF(x, floor + theme.px(BAR)))

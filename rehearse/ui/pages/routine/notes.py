@@ -96,7 +96,7 @@ class _Painter(QStyledItemDelegate):
         marked = option.widget is not None and index == option.widget.currentIndex()
         lines = 2 if marked and self._act_apart(width, note) else 1
         height = self._text_box(width, note).height()
-        return QSize(width, lines * line + height + 2 * self.PAD)
+        return QSize(width, lines * line + height + 2 * theme.px(self.PAD))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         """Sign, head, text, and for the marked one what Return does."""
@@ -108,12 +108,12 @@ class _Painter(QStyledItemDelegate):
             painter.fillRect(box.left(), box.top(), 4, box.height(), QColor(theme.NEXT))
         painter.setFont(face(theme.SMALL, strong=True))
         line = painter.fontMetrics().height()
-        left = box.left() + self.PAD + 4
-        sign = QRect(left, box.top() + self.PAD, self.SIGN, line)
+        left = box.left() + theme.px(self.PAD) + 4
+        sign = QRect(left, box.top() + theme.px(self.PAD), theme.px(self.SIGN), line)
         painter.setPen(QColor(theme.FAULT if note.sign in "▲△" else theme.DIM))
         painter.drawText(sign, Qt.AlignmentFlag.AlignLeft, note.sign)
-        head = sign.translated(self.SIGN, 0)
-        head.setRight(box.right() - self.PAD)
+        head = sign.translated(theme.px(self.SIGN), 0)
+        head.setRight(box.right() - theme.px(self.PAD))
         if marked and note.act:
             self._paint_act(painter, head, box, note)
         painter.setPen(QColor(theme.INK))
@@ -123,26 +123,28 @@ class _Painter(QStyledItemDelegate):
         painter.drawText(head, Qt.AlignmentFlag.AlignLeft, name)
         painter.setFont(face(theme.SMALL))
         painter.setPen(QColor(theme.DIM))
-        text = self._text_box(box.width(), note).translated(box.left(), box.top() + self.PAD + line)
+        text = self._text_box(box.width(), note).translated(
+            box.left(), box.top() + theme.px(self.PAD) + line
+        )
         painter.drawText(text, Qt.TextFlag.TextWordWrap, note.text)
 
     def _paint_act(self, painter: QPainter, head: QRect, box: QRect, note: Note) -> None:
         room = QRect(head)
         if self._act_apart(box.width(), note):
-            room.moveBottom(box.bottom() - self.PAD)
+            room.moveBottom(box.bottom() - theme.px(self.PAD))
         painter.setPen(QColor(theme.NEXT))
         painter.drawText(room, Qt.AlignmentFlag.AlignRight, _act(note))
 
     def _act_apart(self, width: int, note: Note) -> bool:
         """Whether head and act have no room beside each other."""
         metrics = QFontMetrics(face(theme.SMALL, strong=True))
-        room = width - 3 * self.PAD - 4 - self.SIGN
+        room = width - 3 * theme.px(self.PAD) - 4 - theme.px(self.SIGN)
         both = metrics.horizontalAdvance(note.head) + metrics.horizontalAdvance(_act(note))
         return bool(note.act) and both > room
 
     def _text_box(self, width: int, note: Note) -> QRect:
-        left = self.PAD + 4 + self.SIGN
-        room = QRect(left, 0, max(40, width - left - self.PAD), 10_000)
+        left = theme.px(self.PAD) + 4 + theme.px(self.SIGN)
+        room = QRect(left, 0, max(40, width - left - theme.px(self.PAD)), 10_000)
         flags = int(Qt.TextFlag.TextWordWrap)
         text = QFontMetrics(face(theme.SMALL)).boundingRect(room, flags, note.text)
         return QRect(left, 0, room.width(), text.height() if note.text else 0)

@@ -84,7 +84,7 @@ class PoseList(QAbstractListModel):
             own = ("own pose, F2 changes it, Delete takes it out",) if pose.own else ()
             return ", ".join((pose.name, *pose.synonyms, *own))
         if role == Qt.ItemDataRole.DecorationRole:
-            return self._thumbs.icon(pose, PICTURE)
+            return self._thumbs.icon(pose, theme.px(PICTURE))
         return None
 
 
@@ -98,18 +98,18 @@ class _Cell(QStyledItemDelegate):
             painter.fillRect(box, QColor(theme.RAISED))
             painter.fillRect(box.left(), box.bottom() - 3, box.width(), 4, QColor(theme.NEXT))
         icon = index.data(Qt.ItemDataRole.DecorationRole)
-        place = QRect(box.left(), box.top() + 4, box.width(), PICTURE)
+        place = QRect(box.left(), box.top() + 4, box.width(), theme.px(PICTURE))
         icon.paint(painter, place, Qt.AlignmentFlag.AlignCenter)
         painter.setFont(face(theme.SMALL))
         painter.setPen(QColor(theme.INK))
-        words = box.adjusted(4, PICTURE + 6, -4, -4)
+        words = box.adjusted(4, theme.px(PICTURE) + 6, -4, -4)
         flags = Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop
         text = index.data(Qt.ItemDataRole.DisplayRole)
         painter.drawText(words, int(flags) | int(Qt.TextFlag.TextWordWrap), text)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
         """Every cell alike."""
-        return QSize(CELL, CELL_HEIGHT)
+        return QSize(theme.px(CELL), theme.px(CELL_HEIGHT))
 
 
 class PosePicker(QWidget):
@@ -170,7 +170,7 @@ class PosePicker(QWidget):
     def ask(self, title: str, name: str = "") -> None:
         """Begin anew, with `name` marked."""
         fits = self._title.fontMetrics().elidedText
-        self._title.setText(fits(title, Qt.TextElideMode.ElideRight, _TITLE))
+        self._title.setText(fits(title, Qt.TextElideMode.ElideRight, theme.px(_TITLE)))
         self.show_again(name)
 
     def show_again(self, name: str) -> None:
@@ -216,7 +216,7 @@ class PosePicker(QWidget):
             super().keyPressEvent(event)
 
     def _work(self, event: QKeyEvent) -> bool:
-        across = max(1, self.grid.viewport().width() // CELL)
+        across = max(1, self.grid.viewport().width() // theme.px(CELL))
         row = self.grid.currentIndex().row()
         steps = {
             Qt.Key.Key_Down: across,

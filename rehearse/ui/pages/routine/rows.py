@@ -21,6 +21,7 @@ from rehearse.music.position import (
 from rehearse.routine.accents import is_pinned
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.shown import Shown
+from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.pages.routine.choreography import Choreography
@@ -154,7 +155,7 @@ class PoseRows(QAbstractTableModel):
         span = self._rows[row]
         placed = span.placed
         return self._thumbs.picture(
-            span.pose, PICTURE, facing=placed.facing, level=placed.level, ratio=ratio
+            span.pose, theme.px(PICTURE), facing=placed.facing, level=placed.level, ratio=ratio
         )
 
     def setData(self, index: _Index, value: Any, role: int = 0) -> bool:

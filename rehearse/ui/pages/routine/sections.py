@@ -48,7 +48,7 @@ class SectionStrip(QWidget):
 
     def sizeHint(self) -> QSize:
         """One line."""
-        return QSize(600, 4 * theme.STEP)
+        return QSize(600, theme.px(4 * theme.STEP))
 
     def show_scale(self, scale: Scale) -> None:
         """Show the stretch the waveform shows."""

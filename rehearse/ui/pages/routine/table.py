@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
+from rehearse.ui import theme
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.rows import NOTE, POSE, PoseRows
@@ -72,7 +73,8 @@ class PoseTable(QTableView):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fields are as wide as there is room for; what the last whole one leaves is the pose's."""
-        widths = [*(_WIDER if self.width() > _WIDE else _WIDTHS)]
+        wide = self.width() > theme.px(_WIDE)
+        widths = [theme.px(width) for width in (_WIDER if wide else _WIDTHS)]
         room = self.viewport().width()
         left = room - max(sum(widths[:k]) for k in range(len(widths)) if sum(widths[:k]) <= room)
         if sum(widths) > room:  # else the note takes it

@@ -46,10 +46,11 @@ def paint_rows(
     for row in range(max(0, first), last + 1):
         y = table.rowViewportPosition(row)
         if row in chosen:
-            painter.fillRect(0, y, table.viewport().width(), ROW, _CHOSEN)
+            painter.fillRect(0, y, table.viewport().width(), theme.px(ROW), _CHOSEN)
         for column, x, width in columns:
             written = edited.isValid() and (edited.row(), edited.column()) == (row, column)
-            _paint_field(painter, rows, row, column, QRect(x, y, width, ROW), blank=written)
+            field = QRect(x, y, width, theme.px(ROW))
+            _paint_field(painter, rows, row, column, field, blank=written)
     focus = table.currentIndex()
     if focus.isValid() and table.hasFocus():
         box = table.visualRect(focus)
@@ -63,9 +64,11 @@ def paint_nothing(painter: QPainter, box: QRect, keys: Sequence[tuple[str, str]]
     for number, (key, words) in enumerate(keys):
         top = box.top() + theme.STEP + number * line
         painter.setPen(_FOCUS)
-        painter.drawText(QRect(0, top, 8 * theme.STEP, line), Qt.AlignmentFlag.AlignRight, key)
+        painter.drawText(
+            QRect(0, top, theme.px(8 * theme.STEP), line), Qt.AlignmentFlag.AlignRight, key
+        )
         painter.setPen(_INK)
-        room = QRect(10 * theme.STEP, top, box.width(), line)
+        room = QRect(theme.px(10 * theme.STEP), top, box.width(), line)
         painter.drawText(room, Qt.AlignmentFlag.AlignLeft, words)
 
 
@@ -82,7 +85,7 @@ def _paint_field(
     if column == POSE:
         ratio = painter.device().devicePixelRatioF()
         painter.drawPixmap(room.left(), box.top() + 4, rows.picture(row, ratio))
-        room.setLeft(room.left() + width_of(PICTURE) + PAD)
+        room.setLeft(room.left() + width_of(theme.px(PICTURE)) + PAD)
     if blank:
         return
     if column == HIT and rows.pinned(row):
@@ -131,7 +134,7 @@ class Numbers(QHeaderView):
 
     def sizeHint(self) -> QSize:
         """Always the same."""
-        return QSize(self.WIDTH, ROW)
+        return QSize(theme.px(self.WIDTH), theme.px(ROW))
 
     def paintSection(self, painter: QPainter, rect: QRect, index: int) -> None:
         """The number, and a triangle where something is amiss."""

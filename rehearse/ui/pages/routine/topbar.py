@@ -66,7 +66,7 @@ class TopBar(QWidget):
         self.place.setProperty("role", "body")
         self.place.setMinimumWidth(22 * theme.STEP)
         self.tempo.setAccessibleName("Tempo")
-        self.hand.setIconSize(QSize(width_of(_HAND), _HAND))
+        self.hand.setIconSize(QSize(width_of(_HAND), _HAND))  # grown with the window
         row = QHBoxLayout(self)
         row.setContentsMargins(3 * theme.STEP, theme.STEP // 2, 3 * theme.STEP, theme.STEP // 2)
         row.setSpacing(theme.STEP)
@@ -95,7 +95,7 @@ class TopBar(QWidget):
         self.put.setText(f"Put a pose   {key_of('put')}")
         pose = self._choice.hand
         self.hand.setText(f"{pose.name}   {key_of('beat')}")
-        self.hand.setIcon(self._thumbs.icon(pose, _HAND))
+        self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
         self.hand.setAccessibleName(f"Pose in hand: {pose.name}")
         self.show_place()
 

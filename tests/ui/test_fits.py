@@ -1,0 +1,264 @@
+"""Every text of every page can be read whole at usual sizes of screens, and grows with them."""
+
+import itertools
+import shutil
+import threading
+import time
+from dataclasses import replace
+
+import pytest
+from PySide6.QtGui import QFontMetricsF, QImage, QPainter
+from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QHBoxLayout, QLabel, QPushButton, QWidget
+
+from rehearse.routine.folder import open_folder, save_folder
+from rehearse.ui import theme
+from rehearse.ui.desk import Desk
+from rehearse.ui.growth import Growth, style
+from rehearse.ui.settings import Settings
+from rehearse.ui.wave import beatlines
+from rehearse.ui.wave.scale import Scale
+from rehearse.ui.window import REHEARSE, ROUTINE, Window
+
+from . import fits
+from .made import DEMO, steady
+
+MUSIC, LOGBOOK = 0, 3
+PANELS = ("checks", "suggestions", "versions", "copy", "keys")
+DEMOS, LONG = "demo", "long texts"
+CASES = [(DEMOS, size) for size in fits.SIZES] + [(LONG, size) for size in fits.SIZES[::2]]
+FLOWS = ("new_routine", "show_and_rules", "take_along", "own_voice")
+
+
+def hard(folder):
+    """Texts as long as athletes write them."""
+    opened = open_folder(folder)
+    routine = opened.routine
+    sections = tuple(
+        replace(s, name=f"{s.name} as the coach calls this part of it") for s in routine.sections
+    )
+    poses = tuple(
+        replace(p, note="Keep the chest high until the very end. " * 3) for p in routine.poses
+    )
+    title = "A Title That Is Rather Long For One Line, As Eighty Letters Are For Any Window"
+    save_folder(
+        folder, replace(routine, title=title, sections=sections, poses=poses), opened.beatmap
+    )
+
+
+@pytest.fixture(autouse=True)
+def no_thread_left():
+    """A desk's threads live as long as its window, which these tests share: see `windows`."""
+    return
+
+
+@pytest.fixture(scope="module")
+def windows(qapp, tmp_path_factory):
+    """The real window on the demo, its song read, with the demo's own texts or long ones."""
+    before, opened = set(threading.enumerate()), {}
+
+    def window_with(texts):
+        if texts not in opened:
+            place = tmp_path_factory.mktemp("fits")
+            folder = shutil.copytree(DEMO, place / "copper-lights")
+            if texts == LONG:
+                hard(folder)
+            desk = Desk(Settings(place / "settings.ini"))
+            window = opened[texts] = Window(desk)
+            window.desk = desk
+            window.show()
+            assert desk.open(folder)
+            deadline = time.monotonic() + 20
+            while desk.track is None and time.monotonic() < deadline:
+                qapp.processEvents()
+                time.sleep(0.005)
+            assert desk.track is not None
+        return opened[texts]
+
+    yield window_with
+    for window in opened.values():
+        window.close()
+        window.desk.close()
+    theme.set_scale(1.0)
+    qapp.setStyleSheet(style())
+    deadline = time.monotonic() + 5
+    while set(threading.enumerate()) - before and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert set(threading.enumerate()) <= before
+
+
+@pytest.fixture
+def window(windows):
+    return windows(DEMOS)
+
+
+@pytest.fixture(scope="module", params=CASES, ids=lambda c: f"{c[1][0]}x{c[1][1]}-{c[0]}")
+def sized(request, windows):
+    """One of the windows at one size: text grows once for all tests of that size."""
+    texts, size = request.param
+    window = windows(texts)
+    fits.settle(window, size)
+    assert window.size().toTuple() == size
+    return window
+
+
+def unfitting(window):
+    fits.settle(window)
+    return fits.unfitting(window)
+
+
+@pytest.mark.parametrize("page", [MUSIC, ROUTINE, REHEARSE, LOGBOOK])
+def test_every_text_of_a_page_is_read_whole(sized, page):
+    sized.show_page(page)
+    assert unfitting(sized) == []
+
+
+@pytest.mark.parametrize("panel", PANELS)
+def test_every_text_of_the_routine_pages_panels_is_read_whole(sized, panel):
+    sized.show_page(ROUTINE)
+    sized.page.actions_by_name[panel].trigger()
+    assert unfitting(sized) == []
+
+
+def test_every_text_of_the_set_up_is_read_whole(sized):
+    sized.show_page(REHEARSE)
+    sized.page.toggle_setup()
+    found = unfitting(sized)
+    sized.page.close_setup()
+    assert found == []
+
+
+@pytest.mark.parametrize("flow", FLOWS)
+def test_every_text_of_a_flow_is_read_whole(sized, flow):
+    getattr(sized, flow)()
+    shown = sized._flow
+    found = unfitting(sized)
+    if flow == "take_along":
+        for kind in shown.kinds.buttons()[1:]:
+            kind.click()
+            found += unfitting(sized)
+    shown.leave()
+    assert found == []
+
+
+def test_a_fault_line_is_read_whole(sized):
+    sized.show_page(ROUTINE)
+    sized.desk.faultRaised.emit(
+        "The song cannot be read: it ends in the middle of a frame – choose another copy of it, "
+        "or take it from the medium once more, then press Space."
+    )
+    found = unfitting(sized)
+    sized.desk.faultRaised.emit("")
+    assert found == []
+
+
+# -- the helper itself ------------------------------------------------------------------------
+def holder(qtbot, *widgets, width=400):
+    window = QWidget()
+    window.resize(width, 120)
+    row = QHBoxLayout(window)
+    for widget in widgets:
+        row.addWidget(widget)
+    qtbot.addWidget(window)
+    window.show()
+    return window
+
+
+def test_the_helper_finds_what_is_cut(qtbot, qapp):
+    label, button = QLabel("seventy-five seconds"), QPushButton("Begins here")
+    box, number = QComboBox(), QDoubleSpinBox(maximum=1e6, decimals=6)
+    box.addItem("as the counts stand in the eight")
+    window = holder(qtbot, label, button, box, number, width=900)
+    fits.settle(window)
+    assert fits.unfitting(window) == []
+    number.setValue(123456.123456)
+    for widget in (label, button, box, number):
+        widget.setFixedWidth(50)
+    fits.settle(window)
+    found = fits.unfitting(window)
+    for words in ("seventy-five", "Begins here", "as the counts", "123456"):
+        assert any(words in text for text in found), words
+
+
+def test_the_helper_finds_what_is_hidden_and_what_is_glued(qtbot, qapp):
+    window = QWidget()
+    qtbot.addWidget(window)
+    window.resize(300, 100)
+    outside, one, other = (QLabel(words, window) for words in ("far out", "15:1", "3"))
+    for label in (outside, one, other):
+        label.adjustSize()
+    outside.move(280, 10)
+    one.move(10, 50)
+    other.move(one.geometry().right() + 1, 50)
+    window.show()
+    found = fits.unfitting(window)
+    assert any("far out" in text and "outside" in text for text in found)
+    assert any("glued" in text for text in found)
+    other.move(one.geometry().right() + 12, 50)
+    outside.move(100, 10)
+    assert fits.unfitting(window) == []
+
+
+# -- what grows -------------------------------------------------------------------------------
+def test_the_scale_follows_the_height_and_never_lets_the_width_run_out():
+    assert theme.scale_for(960, 600) == theme.scale_for(1280, 720) == 1.0
+    assert theme.scale_for(1366, 768) == 1.0
+    assert theme.scale_for(1920, 1080) == pytest.approx(1.35)
+    assert theme.scale_for(2560, 1440) == pytest.approx(1.8)
+    assert theme.scale_for(1400, 1440) == pytest.approx(1.0)
+
+
+def test_text_and_controls_grow_with_the_window_and_shrink_again(window):
+    window.show_page(REHEARSE)
+    seen = {}
+    for size in ((1280, 720), (2560, 1440), (1280, 720)):
+        fits.settle(window, size)
+        begin = window.page.foot.findChildren(QPushButton)[0]
+        seen[len(seen)] = (
+            QFontMetricsF(begin.font()).height(),
+            begin.height(),
+            window.page.side.width(),
+            theme.BODY,
+        )
+    small, large, again = seen.values()
+    for before, grown in zip(small, large, strict=True):
+        assert grown / before == pytest.approx(1.8, abs=0.12)
+    assert again == small
+
+
+def test_what_is_made_later_is_as_large_as_what_is_there(window, qtbot):
+    fits.settle(window, (2560, 1440))
+    window.show_page(REHEARSE)
+    late = QWidget(window.page)
+    late.setMinimumWidth(100)
+    late.show()
+    window.findChild(Growth)._grow()
+    assert late.minimumWidth() == 180
+    window.findChild(Growth)._grow()
+    assert late.minimumWidth() == 180
+    late.deleteLater()
+    fits.settle(window, (1280, 720))
+
+
+@pytest.mark.parametrize("bpm", [90, 120, 180])
+@pytest.mark.parametrize("scale", [1.0, 1.8])
+def test_numbers_over_the_wave_never_run_together(qapp, monkeypatch, bpm, scale):
+    """An eight's number and the count after it once read as one: 15:13."""
+    beatmap = steady(bpm, 180.0)
+    image = QImage(1366, 200, QImage.Format.Format_RGB32)
+    for seconds in (8, 12, 16, 20, 24, 30, 45):
+        drawn = []
+
+        def number(painter, view, at, text, drawn=drawn):
+            right = at.x() + painter.fontMetrics().horizontalAdvance(text)
+            drawn.append((at.x(), right, text))
+            return at.x(), right
+
+        monkeypatch.setattr(beatlines, "_number", number)
+        painter = QPainter(image)
+        with theme.at(scale):
+            beatlines.paint_beats(painter, Scale(60.0, 60.0 + seconds, 1366, 200), beatmap)
+        painter.end()
+        drawn.sort()
+        assert drawn
+        for one, other in itertools.pairwise(drawn):
+            assert other[0] - one[1] >= 4, (one, other, seconds)
