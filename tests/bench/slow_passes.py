@@ -41,7 +41,9 @@ def main() -> int:
     held: list[float] = []
     conductor.play(Passage("0", 0.5, LENGTH, options.tempo), None, False, False)
     for number in range(1, options.passes + 1):
-        conductor.then(Passage(str(number), 0.5, LENGTH, options.tempo), False)
+        # Steps of tempo, so that the supply cannot keep the music of all of them.
+        tempo = round(options.tempo + 0.05 * (number % 4), 2)
+        conductor.then(Passage(str(number), 0.5, LENGTH, tempo), False)
         while mixer.place is None or mixer.place[0].span.key != str(number):
             conductor.step()
             while supply.waiting(urgent=True):
