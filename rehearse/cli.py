@@ -189,13 +189,18 @@ def _new(options: argparse.Namespace) -> int:
     rules = load_rules(FIRST_RULES if options.rules is None else options.rules)
     title = title_of(options.song) if options.title is None else options.title
 
-    from rehearse.music.analysis.analyse import analyse
-    from rehearse.music.apart import load_apart
+    from rehearse.music.apart import map_apart
 
-    beatmap = analyse(load_apart(options.song))
+    beatmap = map_apart(options.song, _progress if sys.stderr.isatty() else None)
     print(start_folder(options.folder, options.song, beatmap, rules, title))
     print(describe(beatmap), file=sys.stderr)
     return 0
+
+
+def _progress(fraction: float, text: str) -> None:
+    """One line of the terminal, written over until the work is done."""
+    words = "" if fraction >= 1 else f"{text} … {100 * fraction:.0f} %"
+    print(f"\r{words:<60}", end="" if words else "\r", file=sys.stderr, flush=True)
 
 
 def _log(options: argparse.Namespace) -> int:

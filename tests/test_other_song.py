@@ -91,7 +91,7 @@ def test_a_reader_that_dies_or_hangs_is_a_sentence(tmp_path):
     code = (
         "import os, sys; from pathlib import Path; from rehearse.files.fault import Fault; "
         "from rehearse.music import apart; from tests.test_other_song import {name}\n"
-        "apart.load_track = {name}; apart._PATIENCE = 3.0\n"
+        "apart.load_track = {name}; apart.READING = 3.0\n"
         "try: apart.load_apart(Path(sys.argv[1]))\n"
         "except Fault as fault: print(fault.sentence)"
     )
@@ -111,3 +111,19 @@ def hangs(path, report):
     import time
 
     time.sleep(600)
+
+
+def test_the_command_maps_a_song_as_the_window_does(tmp_path):
+    # On more than one thread sums come in another order: a song of 3 minutes got two maps.
+    from rehearse.music.analysis.analyse import analyse
+    from rehearse.music.apart import map_apart
+    from rehearse.work.pool import Workers
+
+    workers = Workers(1)
+    track = workers.submit(load_track, DEMO / "track.ogg").result()
+    by_window = workers.submit(analyse, track).result()
+    workers.close()
+    told = []
+    assert map_apart(DEMO / "track.ogg", lambda done, text: told.append(done)) == by_window
+    assert told == sorted(told)
+    assert told[-1] == 1.0
