@@ -21,6 +21,9 @@ RATE = 44100
 #: An m4a ends with its last whole block; what the encoder pads there is silence.
 _PADDED = {"m4a": 1024}
 _FULL = 32767 / 32768
+#: What is taken off after each try beyond what was found too high. A lossy encoder overshoots
+#: elsewhere when the level changes, so that what was found alone is not always enough.
+_BEYOND = (1.0, 0.99, 0.97, 0.94, 0.9)
 
 
 @dataclass(frozen=True)
@@ -91,7 +94,7 @@ def write_stage_music(
     gain = min(1.0, _FULL / max(peak, 1e-9))
     told = report or (lambda fraction, text: None)
     done = 0.1
-    for _ in range(3):
+    for beyond in _BEYOND:
         begun, done = done, done + 0.6 * (1.0 - done)
         checking = begun + 0.8 * (done - begun)
         writing = between(told, begun, checking)
@@ -103,7 +106,7 @@ def write_stage_music(
             lowered = -20 * float(np.log10(gain))
             return StageMusic(path, len(sound), RATE, padding, found, lowered)
         # A lossy decoder can overshoot a full-scale master; what it would clip is taken off.
-        gain *= _FULL / found
+        gain *= _FULL / found * beyond
     raise Fault("the music clips in this format", where=path.name, do="write it as wav or flac")
 
 
