@@ -193,6 +193,7 @@ def test_another_song_in_its_place_is_told_and_neither_played_nor_rehearsed(
     qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
     assert "is not the one the counts were found in" in window.fault.text
     window.show_page(ROUTINE)
+    assert window.page.wave._map is None, "counts of another song are not painted over this one"
     press(Qt.Key.Key_Space)
     assert not window.page.playing.on
     window.show_page(REHEARSE)

@@ -127,7 +127,8 @@ class Frame(QWidget):
         """Show this map over the wave, all of it or what a low page has room for."""
         if beatmap is not None and self._lean:
             beatmap = replace(beatmap, parts=(), confidence=())
-        self.wave.set_map(beatmap if self._desk.track else None)
+        fits = self._desk.track is not None and not self._desk.other_song
+        self.wave.set_map(beatmap if fits else None)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fill the new size."""
