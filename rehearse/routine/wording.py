@@ -67,14 +67,16 @@ def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position | N
     """
     after = {p.id: p for p in new.poses}
     both = [(p, after[p.id]) for p in old.poses if p.id in after]
-    told = [_moved_words([(a, b) for a, b in both if a.hit != b.hit], beatmap)]
-    if shorter := sum(_held(b, beatmap) < _held(a, beatmap) - 0.01 for a, b in both):
+    moved = [(a, b) for a, b in both if a.hit != b.hit]
+    told = [_moved_words(moved, beatmap)]
+    changed = [(a, b) for a, b in both if a.hold != b.hold]
+    if shorter := sum(_held(b, beatmap) < _held(a, beatmap) - 0.01 for a, b in changed):
         told.append("1 is held shorter" if shorter == 1 else f"{shorter} are held shorter")
     place = beatmap.time_of(since) if since else beatmap.duration
     kept = (a for a, b in both if a.hit == b.hit and beatmap.time_of(a.hit) >= place)
     if wall := next((p for p in kept if is_pinned(p, beatmap)), None):
         told.append(f"{wall.pose} stays pinned at {wall.hit}")
-    if late := sum(_past_end(b, new, beatmap) and not _past_end(a, old, beatmap) for a, b in both):
+    if late := sum(_past_end(b, new, beatmap) and not _past_end(a, old, beatmap) for a, b in moved):
         told.append("1 now lies past the end" if late == 1 else f"{late} now lie past the end")
     return ", ".join(told) + "."
 

@@ -123,7 +123,8 @@ def run(page: RoutinePage, desk: Desk, words: str) -> float:
         "swap": lambda k: do.swap_with_next(),
         "put": lambda k: do.put("victory", 160.0 + k * 0.47),
         "put, then undo": lambda k: desk.undo.undo() if k % 2 else do.put("victory", 160.0),
-        "insert, shift all after": lambda k: do.insert("bow"),
+        "insert up to a pin": lambda k: desk.undo.undo() if k % 2 else do.insert("bow"),
+        "insert, shift all after": lambda k: do.other_way() if k else do.insert("bow"),
         "take out, close up": lambda k: do.take_out(close_up=True),
         "select": lambda k: choice.select(ids[k % 5]),
     }

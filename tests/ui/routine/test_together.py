@@ -392,3 +392,15 @@ def test_a_copy_is_never_put_on_the_next_pose(page, desk, press):
     press(K.Key_Y)
     assert hits(desk) == ["2:1", "2:7", "3:5", "6:7"]
     assert page.told.text().startswith("2 poses moved 6 counts later")
+
+
+def test_several_dragged_keep_their_distance_at_the_end_of_the_music(page, desk, drag):
+    lane = page.lane
+    page.wave.set_range(0.0, 32.0)
+    page.choice.choose(("aaaaaaaa", "bbbbbbbb"))
+    y = lanepaint.bar_top(lane.scene) - 40
+    # 16.0 s dragged to 4.0 s: the other one, at 8.0 s, would be hit before the music.
+    drag(lane, (lane.scale.x(16.0), y), (lane.scale.x(4.0), y))
+    first, second = (desk.beatmap.time_of(p.hit) for p in desk.routine.poses[:2])
+    assert second - first == pytest.approx(8.0)
+    assert "before the music begins" in desk.faults[-1]

@@ -118,10 +118,8 @@ class Choreography(Together):
         by = Length(there - was, in_counts=False) if counts is None else Length(counts)
 
         def moved() -> Routine:
-            routine = self.routine
-            for other in self.choice.chosen:
-                if other != pose_id:
-                    routine = edits.move_by(routine, self.beatmap, other, by)
+            others = [other for other in self.choice.chosen if other != pose_id]
+            routine = edits.move_all(self.routine, self.beatmap, others, by)
             return edits.move_to(routine, self.beatmap, pose_id, hit)
 
         self.edit(f"move {self._what()}", moved, merge=merge)

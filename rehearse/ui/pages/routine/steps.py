@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from rehearse.files.fault import Fault
@@ -35,29 +35,47 @@ Select = str | Sequence[str]
 
 @dataclass
 class Either:
-    """A step that can be made in two ways.
+    """A step that can be made in two ways; the second one is worked out when it is asked for.
 
     Args:
-        words: of the step. before: the routine it was made on. made: the routine after each way
-            that is possible, True the first one. ways: what the other key does after each.
-        since: where in the music it was made. select: ids chosen after it.
+        words: of the step. before: the routine it was made on. make: the edit, True the first way.
+        ways: what the other key does after each. since: where in the music it was made.
+        select: ids chosen after it. differs: whether the second way gives something else; None:
+            it is tried.
         now: the way made; None: none yet. done: the routine after it.
     """
 
     words: str
     before: Routine
-    made: dict[bool, Routine]
+    make: Callable[[bool], Routine]
     ways: tuple[str, str]
     since: Position | None
     select: Select
+    differs: bool | None
     now: bool | None = None
     done: Routine | None = None
+    _made: dict[bool, Routine | Fault] = field(default_factory=dict)
+
+    def way(self, *, first: bool) -> Routine | Fault:
+        """The routine after one of the ways, or why it cannot be gone.
+
+        Raises:
+            KeyError: the music has no such count.
+        """
+        if first not in self._made:
+            try:
+                self._made[first] = self.make(first)
+            except Fault as fault:
+                self._made[first] = fault
+        return self._made[first]
 
     @property
     def has_other(self) -> bool:
-        """Whether the two ways differ."""
-        other = self.made.get(self.now is False)
-        return other is not None and (self.now is None or other != self.made[self.now])
+        """Whether the other way can be gone and gives something else."""
+        if self.now and self.differs is not None:
+            return self.differs
+        other = self.way(first=self.now is False)
+        return isinstance(other, Routine) and (self.now is None or other != self._made[self.now])
 
 
 class Steps:
@@ -122,37 +140,40 @@ class Steps:
         since: Position | None,
         *,
         select: Select = "",
+        differs: bool | None = None,
     ) -> None:
         """One step that can be made in two ways: the first one, the other offered by one key.
 
         Args:
             make: the edit; True is the first way. ways: what the other key does after each.
             since: where in the music it is made; None: nothing was to move. select: see `edit`.
+            differs: whether the second way gives something else; None: it is tried.
         """
-        made: dict[bool, Routine] = {}
-        faults: dict[bool, Fault] = {}
-        for first in (True, False):
-            try:
-                made[first] = make(first)
-            except Fault as fault:
-                faults[first] = fault
-            except KeyError as error:
-                self._say(f"The music has no {error.args[0]} – choose another place.")
-                return
-        self._either = Either(words, self.routine, made, ways, since, select)
-        if True in made:
+        either = Either(words, self.routine, make, ways, since, select, differs)
+        try:
+            made = either.way(first=True)
+            other = isinstance(made, Fault) and either.has_other
+        except KeyError as error:
+            self._say(f"The music has no {error.args[0]} – choose another place.")
+            return
+        self._either = either
+        if isinstance(made, Routine):
             self._go_way(first=True)
-        elif False in made:
-            self._either.done = self.routine
-            self.choice.say(f"{faults[True].sentence}   {OTHER_WAY}: {ways[0]}.")
+        elif other:
+            either.done = self.routine
+            self.choice.say(f"{made.sentence}   {OTHER_WAY}: {ways[0]}.")
         else:
-            self._say(faults[True].sentence)
+            self._say(made.sentence)
 
     def other_way(self) -> None:
         """Make the last step in its other way; once more puts the first one back."""
         either = self._either
         if either is None or either.done is not self.routine or not either.has_other:
             self._say("There is no other way for what was done last – undo is Ctrl+Z.")
+            return
+        there = either.way(first=either.now is False)
+        if isinstance(there, Fault):
+            self._say(there.sentence)
             return
         if either.now is not None:
             self._desk.undo.undo()
@@ -161,8 +182,10 @@ class Steps:
     def _go_way(self, *, first: bool) -> None:
         either = self._either
         assert either is not None
+        made = either.way(first=first)
+        assert isinstance(made, Routine)
         either.now = first
-        self._put_in(either.words, either.made[first], either.select)
+        self._put_in(either.words, made, either.select)
         either.done = self.routine
         other = either.has_other
         since = either.since if other else None  # what is pinned made no difference

@@ -38,6 +38,7 @@ class Together(Steps):
                 PIN_WAYS,
                 hit,
                 select=pose_id,
+                differs=edits.next_pinned(routine, beatmap, hit) is not None,
             )
 
     def move_eight(self, way: int) -> None:
@@ -156,4 +157,10 @@ class Together(Steps):
             CLOSE_WAYS if close_up else OUT_WAYS,
             routine.placed(chosen[0]).hit if close_up else None,
             select=neighbour,
+            differs=bool(after) and (not close_up or self._is_pinned_after(after[0])),
         )
+
+    def _is_pinned_after(self, pose_id: str) -> bool:
+        """Whether this pose or one after it keeps its place."""
+        hit = self.routine.placed(pose_id).hit
+        return edits.next_pinned(self.routine, self.beatmap, hit) is not None
