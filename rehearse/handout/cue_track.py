@@ -99,20 +99,20 @@ def write_cue_track(
     sound = resampled(sound, track.sample_rate, rate)
     data, found = _levelled(sound, rate, form, label, told)
     save_atomic(path, data)
-    warnings = (*_unsaid(material, stretches, speaker), *_beside_target(found))
+    warnings = (*unsaid(material, stretches, speaker), *_beside_target(found))
     return CueTrack(path, found, len(sound) / rate, chapters, warnings)
 
 
-def _unsaid(
+def unsaid(
     material: Material, stretches: Sequence[Stretch], speaker: Speaker | None
 ) -> tuple[str, ...]:
     """A sentence for each reason why something wished is not said."""
     if speaker is None:
         return ()
-    unsaid = unsaid_words(
+    words = unsaid_words(
         cue for one in stretches for cue in speech_of(one, material.sheet, speaker).unsaid
     )
-    return (*speaker.faults, *([unsaid] if unsaid else []))
+    return (*speaker.faults, *([words] if words else []))
 
 
 def _beside_target(found: Loudness) -> tuple[str, ...]:

@@ -6,9 +6,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from rehearse.cueing.voice import Speaker
-from rehearse.cueing.voice.recordings import FOLDER
-from rehearse.cueing.voice.store import default_store
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
 from rehearse.handout.bundle import missing_pictures, write_bundle
@@ -27,6 +24,7 @@ from rehearse.handout.naming import (
     target,
 )
 from rehearse.handout.options import KINDS, HandoutOptions, misplaced
+from rehearse.handout.preview import speaker_of
 from rehearse.handout.report import Report
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
 from rehearse.handout.sheet.words import limit_of
@@ -95,8 +93,7 @@ def _cue_track(
     name = safe_name(f"{_title(material)} cues {words_of(plan)}")
     path = target(out, name, form.key)
     kept = kept_words(path, out, name)
-    own = material.folder / FOLDER
-    speaker = Speaker(options.voice_setting, kept=default_store(), recordings=own)
+    speaker = speaker_of(material, options)
     track = material.song()
     written = write_cue_track(material, track, path, plan, speaker, form=form, report=report)
     chapters = len(written.chapters) if form.extras else 0

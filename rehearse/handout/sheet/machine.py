@@ -90,7 +90,8 @@ class PictureFace:
         plain.save(data, "PNG")
         data.seek(0)
         foot = -(size[1] - place[1]) / self._em
-        return ImageReader(data), -place[0] / self._em, foot, *(s / self._em for s in size)
+        wide, high = (pixels / self._em for pixels in size)
+        return ImageReader(data), -place[0] / self._em, foot, wide, high
 
 
 _found: list[MachineFace] = []
@@ -103,10 +104,10 @@ def face_for(code: int) -> MachineFace | None:
         if code in face.characters and (face.pictures is not None) >= _is_shaped(code):
             return face
     for path, index, plain, characters in _candidates(code):
-        face = _loaded(path, index, plain and not _is_shaped(code), characters)
-        if face is not None:
-            _found.append(face)
-            return face
+        loaded = _loaded(path, index, plain and not _is_shaped(code), characters)
+        if loaded is not None:
+            _found.append(loaded)
+            return loaded
     return None
 
 

@@ -24,11 +24,13 @@ from rehearse.files.fault import Fault
 from rehearse.handout.make import Made, make
 from rehearse.handout.material import Material, material_of
 from rehearse.handout.options import KINDS, HandoutOptions
-from rehearse.handout.preview import preview
+from rehearse.handout.preview import preview, unspoken
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.handout.forms import CueForm, Form, SheetForm, StageForm, ZipForm
+from rehearse.ui.handout.listen import Listen
+from rehearse.ui.handout.remember import keep_choices, last_choices
 from rehearse.ui.handout.side import DOTS, Side
 from rehearse.ui.handout.words import MAKE, WORDS, outline
 from rehearse.ui.jobs import Running
@@ -60,14 +62,18 @@ class TakeAlong(Flow):
         self.change = QPushButton("Change")
         self.find = QPushButton("Show the file")
         self.find.setVisible(False)
+        self.listen = Listen(desk, self._chosen)
+        self.listen.told.connect(self.say)
         self._settle = QTimer(self, singleShot=True, interval=_SETTLE)
         self._settle.timeout.connect(self._look)
         self._lay_out()
         self.find.clicked.connect(self.show_file)
         self.kinds.idClicked.connect(self.choose)
         desk.jobChanged.connect(self._watch)
-        self.kinds.button(0).setChecked(True)
-        self.choose(0)
+        first = self.desk.settings.get("handout_kind", "")
+        number = list(KINDS).index(first) if first in KINDS else 0
+        self.kinds.button(number).setChecked(True)
+        self.choose(number)
 
     @property
     def kind(self) -> str:
@@ -78,6 +84,10 @@ class TakeAlong(Flow):
     def form(self) -> Form:
         """The form of the kind chosen."""
         return self.forms.currentWidget().widget()
+
+    def _chosen(self) -> tuple[Material, HandoutOptions] | None:
+        material = self._material()
+        return None if material is None else (material, self._options())
 
     def _options(self) -> HandoutOptions:
         return HandoutOptions(**self.form.options())
@@ -94,7 +104,9 @@ class TakeAlong(Flow):
             button.setAccessibleName(f"{words}: {WORDS[key]}")
             self.kinds.addButton(button, number)
             left.addWidget(button)
-            self._add_form(_FORMS[key](self.desk))
+            form = _FORMS[key](self.desk)
+            form.restore(last_choices(self.desk, key))
+            self._add_form(form)
         left.addStretch(1)
         row = QHBoxLayout()
         row.setSpacing(4 * theme.STEP)
@@ -103,10 +115,12 @@ class TakeAlong(Flow):
         row.addWidget(self.side, 3)
         self.body.addLayout(row, 1)
         self.body.addWidget(self._place_row())
-        self.foot.insertWidget(1, self.find)
+        self.foot.insertWidget(1, self.listen)
+        self.foot.insertWidget(2, self.find)
         # The foot was made before the body; by key it comes after it, as it does on the screen.
         back = self.foot.itemAt(self.foot.count() - 1).widget()
-        for one, following in itertools.pairwise((self.change, self.main, self.find, back)):
+        order = (self.change, self.main, self.listen, self.find, back)
+        for one, following in itertools.pairwise(order):
             self.setTabOrder(one, following)
 
     def _add_form(self, form: Form) -> None:
@@ -136,6 +150,8 @@ class TakeAlong(Flow):
     def choose(self, number: int) -> None:
         """Show the choices of one kind."""
         self.forms.setCurrentIndex(number)
+        self.desk.settings.put("handout_kind", self.kind)
+        self.listen.setVisible(self.kind == "cue-track")
         self._changed()
 
     @Slot()
@@ -149,6 +165,8 @@ class TakeAlong(Flow):
     def _changed(self) -> None:
         self.made = None
         self.find.setVisible(False)
+        self.listen.hush()
+        keep_choices(self.desk, self.kind, self.form.choices())
         self.say(WORDS[self.kind])
         self.offer(MAKE[self.kind], ready=self._running is None and self._material() is not None)
         self._settle.start()
@@ -182,6 +200,22 @@ class TakeAlong(Flow):
             )
         else:
             self.side.say(outline(self.kind, material, self._options()))
+            if self.kind == "cue-track":
+                self._looking = self.desk.run_job(
+                    "Looking for names without room",
+                    unspoken,
+                    *(material, self._options()),
+                    done=self._foretold,
+                    failed=lambda fault: self._foretold(()),
+                )
+
+    def _foretold(self, sentences: tuple[str, ...]) -> None:
+        """Name what cannot be spoken under what the cue track will be."""
+        self._looking = None
+        material = self._material()
+        if self.kind == "cue-track" and material is not None and sentences:
+            told = outline(self.kind, material, self._options())
+            self.side.say("\n\n".join([told, *(f"▲ {sentence}" for sentence in sentences)]))
 
     def _looked(self, result: bytes | Fault) -> None:
         self._looking = None
@@ -256,6 +290,7 @@ class TakeAlong(Flow):
     def leave(self) -> None:
         """Stop what is under way and go back."""
         self._settle.stop()
+        self.listen.hush()
         for running in (self._running, self._looking):
             if running is not None:
                 self.desk.stop_job(running)

@@ -50,6 +50,7 @@ class Form(QWidget):
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self.desk = desk
+        self._fields: dict[str, QWidget] = {}
         self._rows = QFormLayout(self)
         self._rows.setContentsMargins(0, 0, 0, 0)
         self._rows.setHorizontalSpacing(2 * theme.STEP)
@@ -60,9 +61,33 @@ class Form(QWidget):
         """The choices by the names of `HandoutOptions`."""
         raise NotImplementedError
 
+    def choices(self) -> dict[str, Any]:
+        """What is chosen, by the words of the fields, to be offered again the next time."""
+        found: dict[str, Any] = {}
+        for words, field in self._fields.items():
+            if isinstance(field, QComboBox):
+                found[words] = field.currentData()
+            elif isinstance(field, QCheckBox):
+                found[words] = field.isChecked()
+            elif isinstance(field, QAbstractSpinBox):
+                found[words] = field.value()
+        return found
+
+    def restore(self, choices: dict[str, Any]) -> None:
+        """Choose the same again, as far as it is still offered."""
+        for words, field in self._fields.items():
+            chosen = choices.get(words)
+            if isinstance(field, QComboBox) and (place := field.findData(chosen)) >= 0:
+                field.setCurrentIndex(place)
+            elif isinstance(field, QCheckBox) and isinstance(chosen, bool):
+                field.setChecked(chosen)
+            elif isinstance(field, QAbstractSpinBox) and isinstance(chosen, int | float):
+                field.setValue(type(field.value())(chosen))
+
     def add(self, words: str, field: QWidget, signal: Any) -> Any:
         """Put a field under the others; `words` name it on screen and to a reader."""
         field.setAccessibleName(words.replace("&", ""))
+        self._fields[words.replace("&", "")] = field
         if isinstance(field, QAbstractSpinBox):  # its style leaves no room before the number
             field.lineEdit().setTextMargins(theme.STEP, 0, 0, 0)
         self._rows.addRow(words, field)
@@ -82,6 +107,7 @@ class Form(QWidget):
         """A field that is on or off."""
         box = QCheckBox(words, checked=on)
         box.setAccessibleName(words.replace("&", ""))
+        self._fields[words.replace("&", "")] = box
         self._rows.addRow("", box)
         box.toggled.connect(self.changed)
         return box
@@ -143,6 +169,7 @@ class CueForm(Form):
             box.addItem(f"{what} {step.value}", step.value)
         box.setCurrentIndex(max(0, box.findData(self._set(f"say_{what}"))))
         box.setAccessibleName(f"Loudness of {what}")
+        self._fields[f"Loudness of {what}"] = box
         box.view().setAccessibleName(f"Loudness of {what}")
         box.currentIndexChanged.connect(self.changed)
         return box

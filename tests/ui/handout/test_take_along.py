@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.handout.options import KINDS, HandoutOptions
+from rehearse.music.position import Length
 from rehearse.ui.handout.flow import TakeAlong
 from rehearse.ui.window import Window
 
@@ -203,3 +205,92 @@ def test_every_control_has_a_name_and_is_reached_by_tab(qtbot, flow, kind):
 def test_keys_in_the_menu(qtbot, window):
     menus = [a for m in window.findChildren(QMenu) for a in m.actions()]
     assert any(a.shortcut().toString() == "Ctrl+P" and "Take along" in a.text() for a in menus)
+
+
+def crowd(desk):
+    """Three poses a quarter of a second apart: the middle one's name has no room."""
+    routine, beatmap = desk.routine, desk.beatmap
+    hit, nothing = beatmap.time_of(routine.poses[3].hit), Length(0)
+    poses = tuple(
+        replace(pose, hit=beatmap.position_at(hit + 0.25 * k), hold=nothing, transition=nothing)
+        for k, pose in enumerate(routine.poses[2:5])
+    )
+    return replace(routine, poses=poses, sections=())
+
+
+def test_what_cannot_be_spoken_is_named_before_it_is_made(qtbot, desk, window):
+    desk.edit("crowd", routine=crowd(desk))
+    name = desk.routine.poses[1].pose
+    window.take_along()
+    flow = window.page
+    choose(qtbot, flow, "cue-track")
+    qtbot.waitUntil(lambda: "not said" in flow.side.words.text(), timeout=PATIENCE)
+    assert f"1 name is not said, for want of room: {name}" in flow.side.words.text()
+    assert "long, at 100 %" in flow.side.words.text()
+
+
+def test_the_cue_track_is_heard_before_it_is_made(qtbot, desk, flow, monkeypatch):
+    played = []
+
+    class Heard:
+        def play(self, passage, *, repeat):
+            played.append(passage)
+
+        def stop(self):
+            played.append("stop")
+
+    qtbot.waitUntil(lambda: desk.track is not None, timeout=PATIENCE)
+    monkeypatch.setattr(type(desk), "player", Heard(), raising=False)
+    choose(qtbot, flow, "sheet")
+    assert not flow.listen.isVisible()
+    choose(qtbot, flow, "cue-track")
+    qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
+    assert flow.listen.on
+    qtbot.waitUntil(lambda: bool(played), timeout=PATIENCE)
+    (passage,) = played
+    assert (passage.end - passage.start) / passage.tempo == pytest.approx(20.0)
+    assert any(clip.kind == "speech" for clip in passage.clips)
+    hits = [desk.beatmap.time_of(pose.hit) for pose in desk.routine.poses]
+    assert any(passage.start <= hit < passage.end for hit in hits)
+    qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
+    assert played[1:] == ["stop"]
+    assert not flow.listen.on
+    qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: len(played) == 3, timeout=PATIENCE)
+    desk.stopAsked.emit()  # the emergency stop
+    assert played[3:] == ["stop"]
+    qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
+    flow.leave()
+    assert not flow.listen.on
+
+
+def test_the_last_choices_of_each_kind_are_offered_again(qtbot, window, flow):
+    flow.form.style_.setCurrentIndex(flow.form.style_.findData("wall"))
+    choose(qtbot, flow, "cue-track")
+    flow.form.tempo.setValue(70)
+    flow.form.turns.setChecked(True)
+    flow.form.loud["clicks"].setCurrentIndex(flow.form.loud["clicks"].findData("off"))
+    flow.form.what.setCurrentIndex(flow.form.what.findData("Back"))
+    choose(qtbot, flow, "zip")
+    flow.form.log.setChecked(True)
+    flow.leave()
+    window.take_along()
+    again = window.page
+    assert again.kind == "zip"
+    assert again.form.options() == {"music": True, "log": True}
+    choose(qtbot, again, "cue-track")
+    options = again.form.options()
+    assert (options["tempos"], options["turns"], options["clicks"]) == ((0.7,), True, "off")
+    assert options["section"] == ("Back",)
+    choose(qtbot, again, "sheet")
+    assert again.form.options()["style"] == "wall"
+
+
+@pytest.mark.parametrize("kept", ["nothing", "[]", '{"Style": 7, "First tempo": "fast"}'])
+def test_choices_that_cannot_be_read_cost_nothing(qtbot, window, settings, kept):
+    for kind in KINDS:
+        settings.put(f"handout_choices_{kind}", kept)
+    settings.put("handout_kind", "poster")
+    window.take_along()
+    assert window.page.kind == "sheet"
+    assert window.page.form.options()["style"] == "pages"
