@@ -6,8 +6,12 @@ import pytest
 from PySide6.QtCore import QSize
 from PySide6.QtGui import QColor, QImage, QPainter
 
+from rehearse.routine.poses import load_catalogue
+from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
+from rehearse.ui.stage.sight import USUAL_PIXEL_MM, Sight
+from rehearse.ui.stage.still import fit_name, sentence
 
 from .made import sheet
 
@@ -93,3 +97,13 @@ def test_a_photo_is_read_ahead_and_never_on_a_frame_that_must_not_be_late(qapp, 
     hurried = stage.look(moment, hurry=True)
     stage.prepare(moment)
     assert stage.look(moment, hurry=True).figure != hurried.figure
+
+
+@pytest.mark.parametrize(("width", "height"), [(600, 420), (680, 440), (960, 540), (1366, 768)])
+@pytest.mark.parametrize("metres", [3.0, 4.0, 5.0])
+def test_no_name_of_the_catalogue_is_cut(qapp, width, height, metres):
+    layout = lay_out(width, height, Sight(metres, USUAL_PIXEL_MM))
+    for pose in load_catalogue().poses:
+        fitted = fit_name(layout, pose.name)
+        assert " ".join(fitted.lines) == sentence(pose.name)
+        assert fitted.cap >= 0.4 * min(layout.least_cap, layout.name_cap)

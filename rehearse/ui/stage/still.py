@@ -14,6 +14,8 @@ from rehearse.ui.stage.tones import DIM, FAULT, HELD, INK, LINE, NEXT
 
 _MARKS = {"clean": "✓ ", "missed": "✕ ", "no sound": "▲ "}
 _TOLD_LINES = 4
+#: Shares of the least size tried for a name that would be cut at it.
+_SMALLER = (1.0, 0.8, 0.6, 0.45)
 
 
 def state_words(moment: Moment, options: StageOptions) -> str:
@@ -85,18 +87,30 @@ def fit_told(layout: Layout, text: str) -> Fitted:
 
 def _paint_name(painter: QPainter, layout: Layout, cue: Cue, *, upcoming: bool) -> None:
     box, colour = layout.name, NEXT if upcoming else HELD
-    fitted = fit(
-        sentence(cue.name),
-        box.width,
-        box.height,
-        least=layout.least_cap if layout.legible else layout.name_cap,
-        most=layout.name_cap * 1.35,
-        advance=advance,
-    )
-    draw_lines(painter, box, fitted, colour)
+    draw_lines(painter, box, fit_name(layout, cue.name), colour)
     draw_sign(painter, layout.sign, cue.facing, cue.level, colour, LINE)
     if cue.placed.note:
         draw_words(painter, layout.note, cue.placed.note, 2.3 * layout.unit, INK)
+
+
+def fit_name(layout: Layout, name: str) -> Fitted:
+    """How a name is set: rather smaller than it should be read from afar than cut."""
+    least = layout.least_cap if layout.legible else layout.name_cap
+    words = sentence(name)
+    fitted: Fitted | None = None
+    for times in _SMALLER:
+        fitted = fit(
+            words,
+            layout.name.width,
+            layout.name.height,
+            least=least * times,
+            most=layout.name_cap * 1.35,
+            advance=advance,
+        )
+        if " ".join(fitted.lines) == words:
+            break
+    assert fitted is not None
+    return fitted
 
 
 def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
