@@ -99,7 +99,9 @@ def as_table(report: Report) -> str:
         lines.append("Nothing to say: no fault, no warning.")
     else:
         lines += ["", _sum(report)]
-    lines += ["", *(f"Remember: {text}." for text in rules.remember)]
+    told = [f"Remember: {text}." for text in rules.remember]
+    told += [f"Not confirmed: {text}." for text in rules.unconfirmed]
+    lines += ["", *(line for text in told for line in textwrap.wrap(text, _WIDTH))]
     lines += textwrap.wrap(f"Rule set: {rules.origin or rules.name}.", _WIDTH)
     lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
     return "\n".join(lines) + "\n"

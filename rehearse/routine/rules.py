@@ -28,9 +28,26 @@ MOST_SETS, _LONGEST = 100, 36_000.0
 
 _TOP = (
     *("format", "name", "body", "event", "date", "source", "limit", "minimum", "warning"),
-    *("mandatory", "required", "forbidden", "remember", "note"),
+    *("mandatory", "mandatory_men", "men_only", "open_hands", "required", "forbidden"),
+    *("read", "word_of", "turns", "unconfirmed", "remember", "note"),
 )
-_FORBIDDEN = ("what", "words", "poses", "why")
+_FORBIDDEN = ("what", "words", "poses", "shape", "why")
+#: Whose word a set is, and how that is said.
+WORD_OF = {
+    "body": "the body's own text",
+    "copy": "a copy of the body's text",
+    "affiliate": "an affiliate's page, not the body's own word",
+    "promoter": "promoters' pages, not the body's own word",
+    "practice": "common practice",
+}
+#: What a body shows the judges when it turns: right is the competitor's own.
+TURNS = {
+    "right": "Quarter turns go to the competitor's right.",
+    "left": "Quarter turns go to the competitor's left.",
+    "half": "Half turns only: front, back, front.",
+}
+#: Shapes of the body that can be forbidden; see `checks.forbidden`.
+SHAPES = ("bent forward, back to the judges",)
 
 
 @dataclass(frozen=True)
@@ -41,6 +58,7 @@ class Forbidden:
         what: as the rule says it ("lying on the stage").
         words: a pose's name, note or spoken form that holds one of them is meant.
         poses: names of catalogue poses that are meant, a family by its beginning.
+        shape: one of `SHAPES` that a body must not take, or empty.
         why: what follows from it.
     """
 
@@ -48,6 +66,7 @@ class Forbidden:
     words: tuple[str, ...] = ()
     poses: tuple[str, ...] = ()
     why: str = ""
+    shape: str = ""
 
 
 @dataclass(frozen=True)
@@ -59,7 +78,12 @@ class RuleSet:
         name: for the screen. body, event, date, source: where it comes from.
         limit, minimum: seconds of free posing allowed and wanted; None: not stated.
         warning: seconds left when the show warns.
-        mandatory: the body's mandatory poses, compared in a round of their own.
+        mandatory: the body's mandatory poses, compared in a round of their own; `mandatory_men`
+            those asked of men besides.
+        men_only: poses that women do not show. open_hands: poses shown with open hands.
+        read: month in which the source was read. word_of: whose word it is, a key of `WORD_OF`.
+        turns: which way quarter turns go, a key of `TURNS`; empty: not stated.
+        unconfirmed: what was looked for in the sources and not found, or is disputed.
         required: poses that must be in the routine itself.
         forbidden: what must not be in it. remember: what no program can check.
         note: always says to check the show's own sheet.
@@ -79,12 +103,29 @@ class RuleSet:
     forbidden: tuple[Forbidden, ...] = ()
     remember: tuple[str, ...] = ()
     note: str = CHECK_YOUR_SHEET
+    mandatory_men: tuple[str, ...] = ()
+    men_only: tuple[str, ...] = ()
+    open_hands: tuple[str, ...] = ()
+    read: str = ""
+    word_of: str = ""
+    turns: str = ""
+    unconfirmed: tuple[str, ...] = ()
 
     @property
     def origin(self) -> str:
         """Where it comes from, in words; a set of no body (`none`) names none. May be empty."""
         body = "" if self.body == "none" else self.body
-        return "; ".join(part for part in (body, self.event, self.date, self.source) if part)
+        said = [body, self.event, self.date, self.source]
+        # Where the source itself says that it is common practice, once is enough.
+        if self.word_of != "practice":
+            said.append(WORD_OF.get(self.word_of, ""))
+        if self.read:
+            said.append(f"read {self.read}")
+        return "; ".join(part for part in said if part)
+
+    def mandatory_for(self, figure: str) -> tuple[str, ...]:
+        """The mandatory poses of a man or a woman (`model.FIGURES`)."""
+        return self.mandatory + (self.mandatory_men if figure == "man" else ())
 
 
 def list_rules(folder: Path | None = None) -> tuple[RuleSet, ...]:
@@ -211,6 +252,13 @@ def read_rules(path: Path) -> RuleSet:
         forbidden=tuple(_forbidden(item) for item in top.items("forbidden", _FORBIDDEN)),
         remember=top.words("remember"),
         note=top.text("note", CHECK_YOUR_SHEET),
+        mandatory_men=top.words("mandatory_men"),
+        men_only=top.words("men_only"),
+        open_hands=top.words("open_hands"),
+        read=top.text("read"),
+        word_of=top.choice("word_of", WORD_OF),
+        turns=top.choice("turns", TURNS),
+        unconfirmed=top.words("unconfirmed"),
     )
     if rules.limit and rules.minimum and rules.minimum > rules.limit:
         top.fault("minimum", "the minimum is above the limit", "write a smaller minimum")
@@ -237,4 +285,5 @@ def _forbidden(item: Reading) -> Forbidden:
         words=item.words("words"),
         poses=item.words("poses"),
         why=item.text("why"),
+        shape=item.choice("shape", SHAPES),
     )

@@ -16,7 +16,7 @@ from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.checks import Severity, check, load_thresholds
 from rehearse.routine.checks.transitions import quarter_turns
-from rehearse.routine.model import Facing, Level, OwnPose, Routine, StagePart
+from rehearse.routine.model import Facing, Level, Move, OwnPose, Routine, StagePart
 from rehearse.routine.rules import Forbidden, RuleSet, load_rules
 from tests.routine.conftest import make_song, pose
 
@@ -92,6 +92,47 @@ def test_forbidden_moves(catalogue):
         ("a", Severity.FAULT), ("b", Severity.FAULT), ("c", Severity.WARNING),
     ]  # fmt: skip
     assert "it disqualifies" in found[0].why
+
+
+def test_what_a_body_asks_of_men_and_of_women(catalogue):
+    """The body's By-Laws (undated, read 2026-11), p. 39: most muscular required of men only;
+    another body's guidelines: for women the same rounds without the most muscular."""
+    nga, nabba = load_rules("nga-amateur"), load_rules("nabba-australia")
+    poses = [pose("a", "most muscular crab", Count(2, 1))]
+    (missing,) = find("mandatory", [pose("a", "victory", Count(2, 1))], catalogue, rules=nga)
+    assert "most muscular" in missing.why
+    (missing,) = find(
+        "mandatory", [pose("a", "victory", Count(2, 1))], catalogue, rules=nga, figure="woman"
+    )
+    assert "most muscular" not in missing.why
+    assert not find("men only", poses, catalogue, rules=nabba)
+    (found,) = find("men only", poses, catalogue, rules=nabba, figure="woman")
+    assert (found.severity, found.pose_id) == (Severity.FAULT, "a")
+
+
+def test_open_hands_where_the_body_asks_for_them(catalogue):
+    """Women's physique page of the body (undated, read 2026-11): both double biceps open-handed."""
+    rules = load_rules("nff-womens-physique-pro")
+    poses = [
+        pose("a", "front double biceps", Count(2, 1)),
+        pose("b", "back double biceps", Count(4, 1), note="hands open"),
+        pose("c", "side triceps left", Count(6, 1)),
+    ]
+    assert [f.pose_id for f in find("open hands", poses, catalogue, rules=rules)] == ["a"]
+    assert not find("open hands", poses, catalogue, rules=load_rules("open-90"))
+
+
+def test_the_forbidden_bend_is_seen_by_its_shape(catalogue):
+    """An affiliate's rules (undated, read 2026-11): bending forward at the hips with the back to
+    the audience is the forbidden pose."""
+    rules = load_rules("npc-classic")
+    bend = (Move("m", "bend forward", Length(2)),)
+    poses = [
+        pose("a", "back double biceps", Count(2, 1), moves=bend),
+        pose("b", "front double biceps", Count(4, 1), moves=bend),
+        pose("c", "back lat spread", Count(6, 1)),
+    ]
+    assert [f.pose_id for f in find("forbidden", poses, catalogue, rules=rules)] == ["a"]
 
 
 @pytest.mark.parametrize(("hold", "found"), [(4, 0), (3.75, 1), (Length(1.9, False), 1)])

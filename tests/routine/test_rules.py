@@ -55,10 +55,42 @@ def test_mandatory_poses_are_those_of_the_sheets():
     }  # fmt: skip
 
 
+def test_a_promoters_page_is_never_told_as_the_bodys_word():
+    sets = [r for r in list_rules() if r.body != "none"]
+    assert all(r.word_of and r.read for r in sets)
+    for rules in sets:
+        told = "not the body's own word" in rules.origin
+        assert told == (rules.word_of in ("promoter", "affiliate")), rules.key
+    assert load_rules("npc-classic").word_of == "promoter"
+
+
+@pytest.mark.parametrize(
+    ("key", "poses", "women"),
+    [
+        # Bodies' and affiliates' own pages, undated, read 2026-11; NGA By-Laws pp. 38–39.
+        ("nff-womens-physique-pro", 5, 5),
+        ("nga-pro", 8, 7),
+        ("wff-international", 8, 8),
+        ("wnbf", 9, 9),
+    ],
+)
+def test_lists_that_bodies_publish_are_there(key, poses, women):
+    rules = load_rules(key)
+    assert len(rules.mandatory_for("man")) == poses
+    assert len(rules.mandatory_for("woman")) == women
+
+
+def test_props_are_forbidden_where_the_by_laws_say_so():
+    # NGA By-Laws pp. 38, 43 and 45 (attire rules); an affiliate's page allows them elsewhere.
+    assert "props" in [f.what for f in load_rules("nga-amateur").forbidden]
+    assert "props" not in [f.what for f in load_rules("wnbf").forbidden]
+
+
 def test_every_pose_named_in_a_rule_is_in_the_catalogue(catalogue):
     names = [plain(p.name) for p in catalogue.poses]
     for rules in list_rules():
-        for wanted in (*rules.mandatory, *rules.required):
+        also = (*rules.mandatory_men, *rules.men_only, *rules.open_hands)
+        for wanted in (*rules.mandatory, *rules.required, *also):
             assert any(n.startswith(plain(wanted)) for n in names), (rules.key, wanted)
 
 

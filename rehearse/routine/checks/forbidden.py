@@ -1,4 +1,4 @@
-"""Moves the rules forbid, by a pose's name or by what its note says."""
+"""What the rules forbid: by a pose's name, its note, the shape of the body, a move."""
 
 from __future__ import annotations
 
@@ -9,6 +9,9 @@ from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.poses import plain
 from rehearse.routine.rules import Forbidden
 from rehearse.routine.shown import Shown
+
+#: Degrees the trunk is tipped forward from which it counts as bent, and the move that does it.
+_BENT, _BENDING = 45.0, "bend forward"
 
 
 def check(case: Case) -> Iterator[Finding]:
@@ -28,7 +31,15 @@ def check(case: Case) -> Iterator[Finding]:
 def _is_meant(rule: Forbidden, shown: Shown) -> bool:
     name = plain(shown.pose.name)
     family = any(name.startswith(plain(pose)) for pose in rule.poses)
-    return family or _holds(f"{name} {shown.placed.say}", rule.words)
+    return family or _holds(f"{name} {shown.placed.say}", rule.words) or _has_shape(rule, shown)
+
+
+def _has_shape(rule: Forbidden, shown: Shown) -> bool:
+    """Whether the body, or a move on the way to it, is bent forward with its back to the judges."""
+    if not rule.shape or not 90 < shown.facing.turned < 270:
+        return False
+    bends = any(move.move == _BENDING for move in shown.placed.moves)
+    return bends or shown.figure.lean + shown.figure.bend >= _BENT
 
 
 def _holds(text: str, words: tuple[str, ...]) -> bool:

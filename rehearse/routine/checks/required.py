@@ -1,4 +1,4 @@
-"""Poses the rules ask for."""
+"""Poses the rules ask for, and forms they ask them in."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from collections.abc import Iterable, Iterator
 from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.poses import plain
+from rehearse.routine.shown import Shown
 
 
 def check(case: Case) -> Iterator[Finding]:
-    """Required poses that are missing, and mandatory ones the routine does not show."""
+    """Required and mandatory poses that are missing, those of men only, hands that must be open."""
     names = [plain(s.pose.name) for s in case.shown]
     for name in _missing(case.rules.required, names):
         yield Finding(
@@ -19,7 +20,7 @@ def check(case: Case) -> Iterator[Finding]:
             f"{case.rules.name} requires {name}, the routine has none",
             f"put one in, or {case.rules.note}",
         )
-    if missing := _missing(case.rules.mandatory, names):
+    if missing := _missing(case.rules.mandatory_for(case.routine.figure), names):
         yield Finding(
             "mandatory",
             Severity.WARNING,
@@ -27,6 +28,22 @@ def check(case: Case) -> Iterator[Finding]:
             f"{', '.join(missing)}",
             f"show them if they are strong, and {case.rules.note}",
         )
+
+    for shown in case.shown:
+        yield from _form(case, shown)
+
+
+def _form(case: Case, shown: Shown) -> Iterator[Finding]:
+    rules, name = case.rules, plain(shown.pose.name)
+    if case.routine.figure != "man" and any(name.startswith(plain(p)) for p in rules.men_only):
+        why = f"{rules.name} has {shown.pose.name} for men only"
+        do = f"swap it for another pose, or {rules.note}"
+        yield Finding.about(shown, "men only", Severity.FAULT, why, do)
+    family = any(name.startswith(plain(pose)) for pose in rules.open_hands)
+    if family and "open" not in f"{name} {plain(shown.placed.note)}".split():
+        why = f"{rules.name} shows it with open hands"
+        do = "swap it for its form with open hands, or say so in its note"
+        yield Finding.about(shown, "open hands", Severity.WARNING, why, do)
 
 
 def _missing(wanted: Iterable[str], names: list[str]) -> list[str]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QComboBox
 
 from rehearse.files.fault import Faults
-from rehearse.routine.rules import RuleSet, sound_rules
+from rehearse.routine.rules import TURNS, RuleSet, sound_rules
 from rehearse.ui.desk import Desk
 
 
@@ -52,7 +52,16 @@ def tell_rules(rules: RuleSet) -> list[str]:
             lines.append(f"{words}: {', '.join(poses)}.")
     if rules.forbidden:
         lines.append(f"Forbidden: {', '.join(f.what for f in rules.forbidden)}.")
+    if rules.mandatory_men:
+        lines.append(f"Mandatory for men besides: {', '.join(rules.mandatory_men)}.")
+    if rules.men_only:
+        lines.append(f"For men only: {', '.join(rules.men_only)}.")
+    if rules.open_hands:
+        lines.append(f"With open hands: {', '.join(rules.open_hands)}.")
+    if rules.turns:
+        lines.append(TURNS[rules.turns])
     lines += [f"{text[:1].upper()}{text[1:]}." for text in rules.remember]
+    lines += [f"Not confirmed: {text}." for text in rules.unconfirmed]
     if rules.origin:
         lines.append(f"From: {rules.origin}.")
     lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
