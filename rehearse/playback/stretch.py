@@ -1,4 +1,4 @@
-"""Slower (or slightly faster) music at the same pitch.
+"""Slower (or slightly faster) music at the same pitch, its attacks crisp.
 
 A spectral stretch by the library python-stretch, used so that its weaknesses do not show:
 
@@ -10,7 +10,9 @@ A spectral stretch by the library python-stretch, used so that its weaknesses do
 - Beyond half tempo the library gives attacks up to random phases (its pre-echo at 0.4 was -12 dB,
   in two steps it is -19 dB): slower tempos are reached in two steps.
 - Attacks come out up to 0.9 ms late at half tempo, softer ones more so, lone clicks 0.2 ms: half
-  of that is taken back.
+  of that is taken back, and what the stretch makes of attacks is then repaired (`attack_repair`):
+  pre-echo -63 instead of -23 dB, 0.2 instead of 2 ms off at half tempo.
+- Level and peaks are brought back to the source's (`level`).
 - It is seeded, so that the same music comes out the same on every call.
 - It keeps its ratio as a short float and ends a few frames early after ten minutes: it is fed
   some silence after the end, and the result is cut to the exact length.

@@ -1,17 +1,24 @@
-"""Slow music measured, this program's stretch beside librosa's in the same run.
+"""Slow music measured: this program's stretch beside its bare engine and librosa's, in one run.
 
-    python -m tests.bench.stretch [--tempos 0.5 0.6 0.75 0.9] [--seed 3] [--scorer FILE]
+    python -m tests.bench.stretch [--tempos 0.4 0.5 0.6 0.75 0.9] [--seeds 1 2 3 4 5] [--all]
+                                  [--scorer FILE]
 
 Every figure compares the stretched sound with the same measure on the input, so that the
-measure's own bias cancels. The wrap of loops is measured on drums and on the demo's song, on hits
-and anywhere, beside the same places played on and the same loops cut hard. With `--scorer FILE` (a
-module with `timing`, `pitch`, `stereo`, `score_seam`) its figures are printed too.
+measure's own bias cancels. The bounds below are checked first, on drums and on dense hats, worst
+of all seeds; the exit status is 1 when one is broken. `--scorer FILE` names a module with
+`timing`, `pitch`, `stereo`, `make_drums`, `score_seam`; without it the file `score_stretch.py` of a
+folder `shared/eval` beside the project is used, and without that this project's own measures.
+`--all` adds librosa, stalls, and the wrap of loops on drums and on the demo's song, on hits and
+anywhere, beside the same places played on and the same loops cut hard.
+
+Speed is processor time, best of three, the bare engine's in turn with it: the machine may be busy.
 """
 
 from __future__ import annotations
 
 import argparse
 import importlib.util
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -23,13 +30,34 @@ import numpy as np
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import load_map
 from rehearse.music.track import Track
+from rehearse.playback import stretch as inner
 from rehearse.playback.pieces import Piece, render_piece, render_shared, warm_up
 from rehearse.playback.stretch import stretch
 from rehearse.work.pool import Workers
 from rehearse.work.shared import Shared
+from tests.helpers import attack_measures
 from tests.helpers import stretch_measures as measures
 from tests.helpers.playback_tools import RATE, made
 
+#: What must hold at every tempo and seed: name, unit, worst value allowed, whether more is worse.
+MUSTS = (
+    ("median", "ms", 0.3, True),
+    ("p95", "ms", 0.5, True),
+    ("max", "ms", 1.0, True),
+    ("pre-echo", "dB", -45.0, True),
+    ("attack", "", 0.98, False),
+    ("missed", "", 0, True),
+    ("doubled", "", 0, True),
+    ("length", "frames", 0, True),
+    ("peak", "dB", 0.3, True),
+    ("cents", "", 0.1, True),
+    ("spurious", "dB", -48.0, True),
+    ("mono side", "dB", -100.0, True),
+    ("speed", "x real time", 25.0, False),
+)
+#: The share of an attack's energy within 20 ms of it may be a little less at the slowest tempo.
+SLOWEST_ATTACK = 0.975
+SCORER = Path(__file__).parents[3] / "shared" / "eval" / "score_stretch.py"
 Stretch = Callable[[np.ndarray, int, float], np.ndarray]
 DEMO = Path(__file__).parents[2] / "demo" / "copper-lights"
 COLUMNS = (
@@ -44,24 +72,126 @@ LOOPS = {
 
 
 def main() -> None:
-    """Print the tables."""
+    """Print the tables; exit with 1 when a bound is broken."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--tempos", type=float, nargs="*", default=[0.5, 0.6, 0.75, 0.9])
-    parser.add_argument("--seed", type=int, default=3)
-    parser.add_argument("--scorer", type=Path)
+    parser.add_argument("--tempos", type=float, nargs="*", default=[0.4, 0.5, 0.6, 0.75, 0.9])
+    parser.add_argument("--seeds", type=int, nargs="*", default=[1, 2, 3, 4, 5])
+    parser.add_argument("--scorer", type=Path, default=SCORER if SCORER.exists() else None)
+    parser.add_argument("--all", action="store_true")
     options = parser.parse_args()
-    print(f"{'tempo':5} {'library':9}" + "".join(f"{name:>10}" for name in COLUMNS))
-    for tempo in options.tempos:
-        for name, function in (("rehearse", stretch), ("librosa", by_librosa)):
-            values = figures(function, tempo, options.seed)
-            print(f"{tempo:5} {name:9}" + "".join(f"{v:10.3f}" for v in values), flush=True)
-    print("frames off after 1, 60 and 600 s:", *lengths(options.tempos))
-    print(stalls())
     scorer = _module(options.scorer) if options.scorer else None
-    for tempo in (*options.tempos, 1.0):
-        seams(tempo, options.seed, measures.click)
+    print("measured by", options.scorer.name if scorer else "this project's own measures")
+    broken = []
+    for tempo in options.tempos:
+        for dense in (False, True) if scorer else (False,):
+            broken += check(scorer, tempo, options.seeds, dense)
+    if options.all:
+        tables(options.tempos, options.seeds[0], scorer)
+    print(*broken or ["every bound holds"], sep="\n")
+    sys.exit(bool(broken))
+
+
+def tables(tempos: list[float], seed: int, scorer: Any) -> None:
+    """librosa beside, lengths, stalls, the wrap of loops."""
+    print(f"{'tempo':5} {'library':9}" + "".join(f"{name:>10}" for name in COLUMNS))
+    for tempo in tempos:
+        for name, function in (("rehearse", stretch), ("engine", bare), ("librosa", by_librosa)):
+            values = figures(function, tempo, seed)
+            print(f"{tempo:5} {name:9}" + "".join(f"{v:10.3f}" for v in values), flush=True)
+    print("frames off after 1, 60 and 600 s:", *lengths(tempos))
+    print(stalls())
+    for tempo in (*tempos, 1.0):
+        seams(tempo, seed, measures.click)
     if scorer:
-        scored(scorer, options.tempos, options.seed)
+        scored(scorer, tempos, seed)
+
+
+def bare(audio: np.ndarray, rate: int, tempo: float) -> np.ndarray:
+    """The library's stretch as it was used before attacks were repaired."""
+    planes = inner._split(audio, tail=min(int(inner._TAIL * rate), len(audio) // 8))
+    slow = inner._widened(inner.engine(planes, rate, tempo), planes)
+    return inner._join(slow, round(len(audio) / tempo))
+
+
+def check(scorer: Any, tempo: float, seeds: list[int], dense: bool) -> list[str]:
+    """Print the worst of all seeds, the bare engine's beneath; returns the bounds broken."""
+    what, broken = f"{tempo} {'dense hats' if dense else 'drums':10}", []
+    costs = speeds(scorer, tempo, dense)
+    for name, function, cost in (("rehearse", stretch, costs[0]), ("engine", bare, costs[1])):
+        found = [must(scorer, function, tempo, seed, dense) for seed in seeds]
+        steady = _steady(scorer, function, tempo)
+        worst = {
+            key: (max if more else min)([each[key] for each in found])
+            for key, _, _, more in MUSTS
+            if key in found[0]
+        }
+        worst |= steady | {"speed": cost}
+        print(f"{what} {name:8} " + "  ".join(f"{k} {v:.4g}" for k, v in worst.items()), flush=True)
+        for key, unit, bound, more in MUSTS if function is stretch else ():
+            bound = SLOWEST_ATTACK if key == "attack" and tempo <= 0.4 else bound
+            if worst[key] > bound if more else worst[key] < bound:
+                broken.append(f"BROKEN {what} {key}: {worst[key]:.3f} {unit}, bound {bound}")
+    return broken
+
+
+def must(scorer: Any, function: Stretch, tempo: float, seed: int, dense: bool) -> dict[str, float]:
+    """One seed's figures at attacks."""
+    if scorer is None:
+        audio, times = measures.drums(seed, 12.0)
+        slow = np.asarray(function(audio, RATE, tempo))
+        median, p95, most, _ = measures.timing(audio, slow, times, tempo)
+        echo, attack = measures.echo(slow, times / tempo)
+        told = {"median": abs(median), "p95": p95, "max": most, "missed": 0}
+        told |= {"pre-echo": echo, "attack": attack}
+    else:
+        audio, times = scorer.make_drums(seed=seed, dense=dense)
+        held: list[np.ndarray] = []
+
+        def kept(*call: Any) -> np.ndarray:
+            held.append(function(*call))
+            return held[-1]
+
+        t = scorer.timing(kept, (audio, times), tempo)
+        slow = held[0]
+        told = {
+            "median": abs(t["err_ms"]["median"]),
+            "p95": max(t["err_ms"]["p95"], t["jitter_ms"]["p95"]),
+            "max": max(t["err_ms"]["max"], t["jitter_ms"]["max"]),
+            "pre-echo": t["preecho_out"],
+            "attack": t["conc_out"],
+            "missed": t["missed"],
+        }
+    hits = np.round(times * RATE).astype(int)
+    return told | {
+        "doubled": attack_measures.doubled(audio, slow, hits, RATE, tempo),
+        "length": abs(len(slow) - round(len(audio) / tempo)),
+        "peak": attack_measures.peak_over(audio, slow),
+    }
+
+
+def _steady(scorer: Any, function: Stretch, tempo: float) -> dict[str, float]:
+    """What does not depend on attacks: pitch, and mono that stays mono."""
+    mono = np.repeat(measures.drums(1, 4.0)[0][:, :1], 2, axis=1)
+    side = measures.width(np.asarray(function(mono, RATE, tempo), np.float64))
+    if scorer is None:
+        cents, spurious = measures.pitch(function, tempo)
+    else:
+        p = scorer.pitch(function, tempo)
+        cents, spurious = p["max_cents"], p["spurious_db"]
+    return {"cents": cents, "spurious": spurious, "mono side": side}
+
+
+def speeds(scorer: Any, tempo: float, dense: bool) -> tuple[float, float]:
+    """Seconds heard for one of processor time, of this program's stretch and of the bare engine."""
+    audio = scorer.make_drums(seed=1, dense=dense)[0] if scorer else measures.drums(1)[0]
+    best = {stretch: 0.0, bare: 0.0}
+    for _ in range(3):
+        for function in best:
+            begin = time.process_time()
+            slow = function(audio, RATE, tempo)
+            used = time.process_time() - begin
+            best[function] = max(best[function], len(slow) / RATE / used)
+    return best[stretch], best[bare]
 
 
 def by_librosa(audio: np.ndarray, rate: int, tempo: float) -> np.ndarray:

@@ -77,6 +77,21 @@ def around(source, slow, attacks, rate, tempo, band):
     return {key: np.array(values) for key, values in told.items()}
 
 
+def doubled(source, slow, attacks, rate, tempo):
+    """How many attacks are heard twice: a place 8 ms and more after one that is 3 dB above all the
+    source has near there, at its own speed or at the tempo, and within 15 dB of the attack."""
+    x, y = envelope(source, rate, "high"), envelope(slow, rate, "high")
+    ms, count = rate / 1000, 0
+    gaps = np.diff(attacks, append=len(source)) / tempo
+    for t, gap in zip(attacks, gaps, strict=True):
+        place, n = round(t / tempo), np.arange(int(8 * ms), int(min(90 * ms, gap * 0.9 - 8 * ms)))
+        if len(n) and t + n[-1] < len(x) and place + n[-1] < len(y):
+            most = np.maximum(_near(x, t + n, ms, np.max), _near(x, t + n * tempo, ms, np.max))
+            loud = y[place + n] > y[place : place + int(8 * ms)].max() * 10**-1.5
+            count += bool((loud & (y[place + n] > 2 * most)).any())
+    return count
+
+
 def _near(values, index, ms, function):
     index = np.clip(index.astype(int)[:, None] + (np.array([-4, -2, 0, 2, 4]) * ms).astype(int), 0,
                     len(values) - 1)  # fmt: skip
