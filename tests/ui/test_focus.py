@@ -153,6 +153,11 @@ def test_after_the_last_suggestion_space_plays(window, desk, qtbot):
         QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
     assert page.findings.suggestions == ()
     assert not isinstance(QApplication.focusWidget(), QAbstractButton)
+    routine = desk.routine
+    for _ in range(2):  # once more than there were lines
+        QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
+    assert page.lower.currentWidget() is not page.picker
+    assert desk.routine == routine
     QTest.keyClick(QApplication.focusWidget(), K.Key_Space)
     assert page.playing.on
     assert QApplication.activePopupWidget() is None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QEvent, Qt, Slot
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
@@ -21,7 +21,7 @@ from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.copypanel import CopyPanel
 from rehearse.ui.pages.routine.findings import Findings
 from rehearse.ui.pages.routine.keys import DEEDS, key_of
-from rehearse.ui.pages.routine.notes import Note, NoteList
+from rehearse.ui.pages.routine.notes import Note, NoteList, keeps
 from rehearse.ui.pages.routine.versionpanel import VersionPanel
 
 CHECKS, SUGGESTIONS, VERSIONS, COPY, KEYS = range(5)
@@ -85,7 +85,7 @@ class Side(QWidget):
             self.versions.refresh()
         lists = (self.checks, self.suggestions, self.versions.list, self.copy.list)
         if index < len(lists):
-            (lists[index] if lists[index].notes else self.parentWidget()).setFocus()
+            (lists[index] if lists[index].notes else self.stack.currentWidget()).setFocus()
 
     @Slot()
     def refresh(self) -> None:
@@ -111,15 +111,23 @@ class Side(QWidget):
             label.setVisible(not shown.notes)
             shown.setVisible(bool(shown.notes))
             if had_keys and not shown.notes:
-                self.parentWidget().setFocus()  # not the next button, which would take Space
+                self.stack.currentWidget().setFocus()
 
     @Slot(object)
     def _take(self, note: Note) -> None:
         self._findings.take(note)
 
 
+class _Panel(QWidget):
+    """A list, or what is said without one; Return meant for its lines does nothing else."""
+
+    def event(self, event: QEvent) -> bool:
+        """Whoever presses Return once more than there are lines puts no pose with it."""
+        return keeps(event, (Qt.Key.Key_Return, Qt.Key.Key_Enter)) or super().event(event)
+
+
 def _over(nothing: QLabel, notes: NoteList) -> QWidget:
-    panel = QWidget()
+    panel = _Panel()
     column = QVBoxLayout(panel)
     column.setContentsMargins(0, 0, 0, 0)
     nothing.setProperty("role", "dim")
