@@ -112,6 +112,24 @@ def part_path(target: Path) -> Path:
     return target.with_name(f".{target.name[:100]}.{os.getpid()}-copy.part")
 
 
+def copy_atomic(source: Path, target: Path) -> None:
+    """Copy a file to `target`, whole or not at all, in place of what is there.
+
+    Raises:
+        OSError: it could not be read or written; nothing half written is left.
+    """
+    import shutil  # not needed when the window opens
+
+    part = part_path(target)
+    try:
+        shutil.copyfile(source, part)
+        _sync(part)
+        os.replace(part, target)
+    finally:
+        part.unlink(missing_ok=True)
+    sync_folder(target.parent)
+
+
 def sweep(folder: Path) -> None:
     """Remove what processes that were killed in mid-save have left in `folder`."""
     with contextlib.suppress(OSError), os.scandir(folder) as entries:

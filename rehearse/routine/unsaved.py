@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import os
 import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -53,18 +54,23 @@ class Unsaved:
 
 
 def keep_unsaved(
-    folder: Path, bases: Sequence[str], routine: Routine, beatmap: BeatMap | None
+    folder: Path,
+    bases: Sequence[str],
+    routine: Routine,
+    beatmap: BeatMap | None,
+    instead: Unsaved | None = None,
 ) -> Unsaved:
-    """Keep a state on this machine, in the place of the one kept for the same base before.
+    """Keep a state on this machine.
 
     Args:
         folder: where it should lie. bases: as in `Unsaved`, that it was made from first.
+        instead: what was kept of the same work before, whose place it takes.
 
     Raises:
         Fault: this machine cannot keep it either.
     """
-    name = hashlib.sha256("\0".join([str(folder), *bases[:1]]).encode()).hexdigest()[:16]
-    place, now = state_folder() / "unsaved" / name, datetime.now(UTC)
+    now = datetime.now(UTC)
+    place = instead.place if instead else state_folder() / "unsaved" / os.urandom(8).hex()
     try:
         place.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -28,7 +28,7 @@ from rehearse.ui.faults import FOLDER, OTHER, Faults
 from rehearse.ui.hint import Hint
 from rehearse.ui.jobs import Bridge, Jobs, Running
 from rehearse.ui.questions import Questions
-from rehearse.ui.saving.leftover import ask_to_leave, offer_good_save
+from rehearse.ui.saving.leftover import ask_to_leave, offer_good_save, remind
 from rehearse.ui.saving.saving import Saving
 from rehearse.ui.saving.sharing import LOOK_ONLY
 from rehearse.ui.settings import Settings
@@ -249,6 +249,8 @@ class Desk(QObject):
         if self.folder is not None:
             self._open_logbook()
         self.saving.tidy()
+        if self.folder is None:
+            remind(self)
         self.workBegun.emit()
         if self.folder is not None and self.track is None:
             self.decode()

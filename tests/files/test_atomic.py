@@ -12,7 +12,7 @@ import time
 
 import pytest
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import copy_atomic, fault_of, save_atomic, sweep
 from rehearse.files.fault import Fault, Faults
 
 WRITER = """
@@ -112,3 +112,57 @@ def test_faults_survive_the_way_from_a_worker_process():
         again = pickle.loads(pickle.dumps(original))
         assert type(again) is type(original)
         assert again.sentence == original.sentence
+
+
+def test_a_copy_that_fails_leaves_the_old_file_and_nothing_half_written(tmp_path, monkeypatch):
+    source, target = tmp_path / "5.wav", tmp_path / "voice.wav"
+    source.write_bytes(b"new")
+    target.write_bytes(b"old")
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", full)
+        with pytest.raises(OSError, match="space"):
+            copy_atomic(source, target)
+    assert target.read_bytes() == b"old"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["5.wav", "voice.wav"]
+    copy_atomic(source, target)
+    assert target.read_bytes() == b"new"
+
+
+def test_a_killed_writer_leaves_nothing_once_it_was_swept(tmp_path):
+    path = tmp_path / "beats.yaml"
+    for _ in range(5):
+        command = [sys.executable, "-c", WRITER, str(path)]
+        with subprocess.Popen(command, stdout=subprocess.PIPE) as writer:
+            writer.stdout.readline()
+            time.sleep(0.05)
+            os.kill(writer.pid, signal.SIGKILL)
+    sweep(tmp_path)
+    assert {p.name for p in tmp_path.iterdir()} <= {"beats.yaml"}
+
+
+def test_a_version_is_kept_whole_or_not_at_all(tmp_path, monkeypatch):
+    path, versions = tmp_path / "routine.yaml", tmp_path / "versions"
+    save_atomic(path, b"old", versions=versions)
+    replace = os.replace
+
+    def full(source, target):
+        if "versions" in str(target):
+            raise OSError(errno.ENOSPC, "No space left on device")
+        replace(source, target)
+
+    monkeypatch.setattr(os, "replace", full)
+    with pytest.raises(Fault, match="disk is full"):
+        save_atomic(path, b"new", versions=versions)
+    assert list(versions.iterdir()) == []
+    assert path.read_bytes() == b"old"
+
+
+def test_a_drive_that_was_pulled_out_is_one_sentence(tmp_path):
+    gone = fault_of(OSError(errno.ENODEV, "No such device"), tmp_path / "a.yaml")
+    assert "its drive does not answer – plug it in again" in gone.sentence
+    missing = FileNotFoundError(errno.ENOENT, "x")
+    assert "its folder is not there any more" in fault_of(missing, tmp_path / "b" / "a").sentence

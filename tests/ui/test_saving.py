@@ -293,6 +293,41 @@ def test_what_was_not_saved_is_offered_at_the_next_start(desk, make_desk, folder
     assert list_unsaved() == ()
 
 
+def test_what_waits_for_a_stick_is_told_when_it_is_not_there(desk, make_desk, folder):
+    away = folder.parent.with_name("drawer")
+    folder.parent.rename(away)
+    title(desk, "Typed without the stick")
+    assert not desk.save()
+    desk.close()
+    again = make_desk()
+    again.at_work = False
+    again.begin_work()
+    assert "to Typed without the stick could not be saved and is kept" in again.said[-1]
+    assert str(folder) in again.said[-1]
+
+
+def test_a_second_change_that_cannot_be_saved_does_not_take_the_place_of_the_first(
+    desk, make_desk, folder
+):
+    away = folder.parent.with_name("drawer")
+    for words, at in (("First", folder), ("Second", folder)):
+        window = desk if words == "First" else make_desk()
+        assert window is desk or window.open(at)
+        folder.parent.rename(away)
+        title(window, words)
+        assert not window.save()
+        window.close()
+        away.rename(folder.parent)
+    assert sorted(state.title for state in list_unsaved()) == ["First", "Second"]
+    for words in ("Second", "First"):  # the newest first, the other one at the next start
+        window = make_desk()
+        assert window.open(folder)
+        answer(window, "P")
+        assert window.routine.title == words
+        window.close()
+    assert list_unsaved() == ()
+
+
 def test_left_out_it_stays_among_the_versions(desk, make_desk, folder):
     away = folder.parent.with_name("drawer")
     folder.parent.rename(away)

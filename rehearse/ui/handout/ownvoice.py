@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton
 
 from rehearse.cueing.texts import short_form, turns_of
 from rehearse.cueing.voice.recordings import FOLDER, find_recordings, load_recording, plain
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import copy_atomic, fault_of
 from rehearse.files.fault import Fault
 from rehearse.playback.microphone import record
 from rehearse.ui import theme
@@ -214,7 +214,7 @@ class OwnVoice(Flow):
             if (earlier := self.recording()) is not None:
                 self._keep_aside(earlier)
             target.parent.mkdir(exist_ok=True)
-            shutil.copyfile(path, target)
+            copy_atomic(path, target)
         except Fault as fault:
             self.desk.faultRaised.emit(fault.sentence)
         except OSError as error:

@@ -34,6 +34,19 @@ def offer_unsaved(desk: Desk, folder: Path) -> None:
     desk.questions.ask("unsaved", Question(sentence, answers))
 
 
+def remind(desk: Desk) -> None:
+    """Nothing is open: tell of a change that waits for a folder that is not there."""
+    from rehearse.routine.unsaved import list_unsaved
+
+    away = [state for state in list_unsaved() if not state.folder.is_dir()]
+    if away:
+        state = away[0]
+        desk.faultRaised.emit(
+            f"A change of {state.when} to {state.title} could not be saved and is kept on this "
+            f"machine – plug in its drive and open {state.folder}."
+        )
+
+
 def _put_in(desk: Desk, state: Unsaved) -> None:
     from rehearse.routine.unsaved import read_unsaved
 

@@ -209,7 +209,9 @@ class Saving(QObject):
         with contextlib.suppress(Fault, OSError):
             bases.append(mark(folder, FILES).contents[0])
         try:
-            self.unsaved = keep_unsaved(folder, bases, now.routine, now.beatmap)
+            self.unsaved = keep_unsaved(
+                folder, bases, now.routine, now.beatmap, instead=self.unsaved
+            )
         except Fault as fault:
             self.unsaved = None
             return f"Nor could it be kept on this machine: {fault.sentence}"

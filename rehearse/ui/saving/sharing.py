@@ -167,7 +167,7 @@ class Sharing(QObject):
         """Ask which of two states goes on."""
         mine = Answer("This one", "M", self.keep_mine)
         theirs = Answer("The other", "O", self.take_theirs)
-        self._desk.questions.ask("conflict", Question(_WHICH, (mine, theirs)))
+        self._desk.questions.ask("conflict", Question(_WHICH, (mine, theirs)), first=True)
 
     def keep_mine(self) -> None:
         """Save over what another program wrote, which becomes a version under a name."""
