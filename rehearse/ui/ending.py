@@ -6,7 +6,7 @@ import contextlib
 import os
 import signal
 
-from PySide6.QtCore import QObject, QSocketNotifier, QTimer, Signal, Slot
+from PySide6.QtCore import QObject, QSocketNotifier, Qt, QTimer, Signal, Slot
 
 _SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
 #: Milliseconds between two looks where signals cannot wake the window.
@@ -24,9 +24,12 @@ class Ending(QObject):
     """
 
     asked = Signal()
+    _heard = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
+        # A handler may run in the middle of a paint: leaving waits for its turn.
+        self._heard.connect(self.asked, Qt.ConnectionType.QueuedConnection)
         self._before = {
             number: signal.signal(number, self._hear)
             for name in _SIGNALS
@@ -51,7 +54,7 @@ class Ending(QObject):
                 os.read(self._pipe[0], 512)
 
     def _hear(self, *_: object) -> None:
-        self.asked.emit()
+        self._heard.emit()
 
     def stop(self) -> None:
         """Leave signals to whoever had them before."""
