@@ -155,9 +155,9 @@ def paste(
     low = _mixed(x, s, gates, certain[:, None] * risen, agree)
 
     change = irfft(high * plan.high + low * (1 - plan.high), plan.segment, axis=-1)
-    # What rings before the entry would be a pre-echo.
-    entry = ENTRY * rate
-    change *= _ramp(_offsets(plan), -2 * entry, -entry)
+    # What rings before the entry would be a pre-echo, what is cut off at the end a click.
+    entry, offsets = ENTRY * rate, _offsets(plan)
+    change *= _ramp(offsets, -2 * entry, -entry) * _ramp(-offsets, -offsets[-1], -LONGEST * rate)
     add_rows(out, to - plan.lead, change)
 
 

@@ -71,7 +71,9 @@ def carry_tones(source: Audio, slow: Audio, out: Audio, at: Frames, to: Frames, 
         wanted += rfft(x * hat, axis=-1)[..., bins] * phase[:, nearest]
     full = np.zeros((*wanted.shape[:2], len(gate) // 2 + 1), np.complex64)
     full[..., bins] = wanted * between(share, place)
-    add_rows(out, to + first, irfft(full, len(gate), axis=-1))
+    # What rings beyond the gate must not end in a click.
+    edges = np.minimum(1, 5 * gate)
+    add_rows(out, to + first, irfft(full, len(gate), axis=-1) * edges)
 
 
 @functools.lru_cache

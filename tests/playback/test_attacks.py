@@ -108,6 +108,7 @@ def test_hits_stay_crisp(beaten, tempo):
     high = attack_measures.around(audio, slow, hits, RATE, tempo, "high")
     assert np.abs(np.median(high["peak"])) < 1.5
     assert np.percentile(high["hole"], 5) > -4
+    assert np.percentile(high["after"], 95) < 20  # no click where the repair ends (once 41)
     before = attack_measures.envelope(slow, RATE, "high")
     for hit in np.round(hits[1:-1] / tempo).astype(int):
         echo = before[hit - round(0.05 * RATE) : hit - round(0.005 * RATE)].mean()
