@@ -1,9 +1,9 @@
 """Every song below a folder becomes a routine, twice, and is checked, rehearsed and handed out.
 
-python -m tests.bench.songs FOLDER [--pieces N] [--seed S] [--all]
+python -m tests.bench.songs FOLDER [--pieces N] [--seed S] [--all] [--first K]
 
 The first folder below FOLDER that a song lies in is its package. At least 30 pieces of at least
-five packages are taken (all with --all). Every second one is converted first, by FFmpeg's own
+five packages are taken (all with --all; --first goes on with the K-th). Every second one is converted first, by FFmpeg's own
 program: to m4a and variable-rate mp3 by turns, one of them to a film with its sound, one to mono
 at 22.05 kHz, one to 96 kHz. Each becomes a routine in the window and by `rehearse new`; the two
 are equal, open again equal, are checked, rehearsed dry for their first 20 s, and give their stage
@@ -228,6 +228,7 @@ def main() -> int:
     parser.add_argument("--pieces", type=int, default=PIECES)
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--all", action="store_true", help="every song there is")
+    parser.add_argument("--first", type=int, default=1, help="the piece to go on with")
     options = parser.parse_args()
     found = find(options.folder)
     songs = choose(found, sys.maxsize if options.all else options.pieces, options.seed)
@@ -236,6 +237,8 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="songs-") as root:
         window = Window(Path(root))
         for number, (song, kind) in enumerate(zip(songs, conversions(len(songs)), strict=True), 1):
+            if number < options.first:
+                continue
             name = f"{song.relative_to(options.folder)} ({kind})"
             place, began = Path(root) / str(number), time.monotonic()
             place.mkdir()
@@ -249,8 +252,9 @@ def main() -> int:
                     traceback.print_exc(file=sys.stdout)
                 sys.stdout.flush()
         window.close()
-    enough = len(songs) >= PIECES and len(packages) >= PACKAGES
-    print(f"{len(songs) - failed} of {len(songs)} pieces of {len(packages)} packages all through")
+    tried = len(songs) - options.first + 1
+    enough = tried >= PIECES and len(packages) >= PACKAGES
+    print(f"{tried - failed} of {tried} pieces of {len(packages)} packages all through")
     if not enough:
         print(f"Too few: {PIECES} pieces of {PACKAGES} packages are wanted.")
     return 1 if failed or not enough else 0
