@@ -3,11 +3,12 @@
 python -m tests.bench.songs FOLDER [--pieces N] [--seed S] [--all] [--first K]
 
 The first folder below FOLDER that a song lies in is its package. At least 30 pieces of at least
-five packages are taken (all with --all; --first goes on with the K-th). Every second one is converted first, by FFmpeg's own
-program: to m4a and variable-rate mp3 by turns, one of them to a film with its sound, one to mono
-at 22.05 kHz, one to 96 kHz. Each becomes a routine in the window and by `rehearse new`; the two
-are equal, open again equal, are checked, rehearsed dry for their first 20 s, and give their stage
-music, whose length is measured by FFmpeg. Exit status 1 where anything of it fails.
+five packages are taken (all with --all; --first goes on with the K-th). Every second one is
+converted first, by FFmpeg's own program: to m4a and variable-rate mp3 by turns, one of them to a
+film with its sound, one to mono at 22.05 kHz, one to 96 kHz. Each becomes a routine in the window
+and by `rehearse new`; the two are equal, open again equal, are checked, rehearsed dry for their
+first 20 s, and give their stage music, whose length is measured by FFmpeg. Exit status 1 where
+anything of it fails.
 """
 
 from __future__ import annotations
