@@ -1,4 +1,6 @@
-"""Clicks and the count-in: "5, 6, 7, 8", the last count one beat before the start.
+"""Clicks and the count-in: the counts that lead to the start, the last one beat before it.
+
+They are the music's own, as a dancer counts: "5, 6, 7, 8" to a 1, "1, 2, 3, 4" to a 5.
 
 The count-in scales with the tempo, as a choreographer would count it (common practice, no
 source). Where beats are more than 1.5 s apart the "&" sounds too: beyond about 1.5–2 s people
@@ -8,6 +10,7 @@ lose the beat (Repp 2005, Psychonomic Bulletin & Review 12, 969–992).
 from __future__ import annotations
 
 import functools
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +42,18 @@ def count_length(beatmap: BeatMap, start: float) -> float:
     return _FREE_TIME_COUNT
 
 
+def count_before(beatmap: BeatMap, start: float, back: int) -> int:
+    """The count heard `back` (≥ 1) counts before `start`; in free time 8 is the last.
+
+    Counted back from the beat at the start, or from the first one behind it.
+    """
+    phase = beatmap.phase_at(start + 0.02)
+    if phase is None:
+        return (8 - back) % 8 + 1
+    beat = beatmap.counts[min(math.ceil(phase - 0.05), len(beatmap.counts) - 1)]
+    return (beat.count - 1 - back) % 8 + 1
+
+
 def count_in(
     beatmap: BeatMap, start: float, tempo: float = 1.0, counts: int = 4
 ) -> tuple[Counted, ...]:
@@ -47,12 +62,12 @@ def count_in(
     Args:
         start: seconds of the track.
         tempo: 0.4–1.05 of the music's own.
-        counts: how many, 0–8; they end in "8".
+        counts: how many, 0–8.
     """
     step = count_length(beatmap, start) / tempo
     heard: list[Counted] = []
     for k in range(counts, 0, -1):
-        heard.append(Counted(-k * step, str(8 - k + 1)))
+        heard.append(Counted(-k * step, str(count_before(beatmap, start, k))))
         if step > SLOW_BEAT:
             heard.append(Counted(-(k - 0.5) * step, "&"))
     return tuple(heard)

@@ -11,6 +11,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, replace
 from typing import Protocol
 
+from rehearse.cueing.clicks import count_before
 from rehearse.cueing.moment import Cue, Moment, TimedSection
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Routine, Section
@@ -122,7 +123,8 @@ class CueSheet:
         else:
             counts = there.counts + counts_left if there.counts is not None else None
             seconds = there.seconds + counts_left * interval if there.seconds is not None else None
-        label = str(min(8, max(1, 9 - math.ceil(counts_left - _ROUNDING))))
+        back = max(1, math.ceil(counts_left - _ROUNDING))
+        label = str(count_before(self.beatmap, start, back))
         travel_left = counts_left * interval
         travel = _travel(first, None, start - travel_left) if first else 0.0
         return replace(

@@ -1,4 +1,7 @@
-"""The counts that lead to a hit: "5, 6, 7, 8", the hit on the beat that follows.
+"""The counts that lead to a hit: to one on 3:5 "1, 2, 3, 4", the hit on the beat that follows.
+
+They are the music's own, as the stage display shows them and as a dancer counts; a cue track may
+instead have "5, 6, 7, 8" before every hit.
 
 Where nothing beats before the hit (free time) the last three seconds are counted down instead.
 Between counts more than 1.5 s apart "and" is said too (Repp 2005, see `clicks`).
@@ -14,7 +17,7 @@ from typing import Literal
 from rehearse.cueing.clicks import SLOW_BEAT
 from rehearse.music.beatmap import BeatMap
 
-#: "in": always 5, 6, 7, 8 before a hit; "eights": the counts as they stand in the eight.
+#: "eights": the counts as they stand in the eight; "in": always 5, 6, 7, 8 before a hit.
 Counting = Literal["in", "eights"]
 COUNTS_BEFORE = 4
 _SECONDS_BEFORE = 3
@@ -30,7 +33,7 @@ class Counted:
 
 
 def lead_in(
-    beatmap: BeatMap, hit: float, after: float, tempo: float, counting: Counting = "in"
+    beatmap: BeatMap, hit: float, after: float, tempo: float, counting: Counting = "eights"
 ) -> tuple[Counted, ...]:
     """The counts that lead to `hit`, in order, each with what is said.
 

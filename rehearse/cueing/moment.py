@@ -56,7 +56,7 @@ class Moment:
         hit: a pose was hit within the last quarter count.
         section: the section sounding now.
         progress: 0..1 along the part used on stage.
-        count_in: the count heard in a count-in ("5".."8"); empty while music plays.
+        count_in: the count of the eight heard in a count-in ("5"); empty while music plays.
     """
 
     time: float

@@ -67,7 +67,7 @@ class SpeechChoice:
     cueing: Cueing = "all"
     levels: Levels = field(default_factory=Levels)
     turns: bool = False
-    counting: Counting = "in"
+    counting: Counting = "eights"
     counts: int = 4
 
 
@@ -76,7 +76,7 @@ class Line:
     """One sound: it starts `at`, its stressed onset is at `onset`, it is over by `end`.
 
     A name tells how much faster than wished it is read (`pace`) and for which pose (`cue`, an
-    index of the cue sheet).
+    index of the cue sheet). A click is `strong` on the last count before the hit or the start.
     """
 
     at: float
@@ -86,6 +86,7 @@ class Line:
     text: str
     pace: float = 1.0
     cue: int = -1
+    strong: bool = False
 
 
 @dataclass(frozen=True)
@@ -309,7 +310,10 @@ def _counts(
                 lines.append(line)
                 until = line.at - _BREATH
     if this.choice.levels.clicks is not Loudness.OFF or voiceless:
+        last = max((at for at, label in counted if label != "and"), default=None)
         lines += [
-            Line(at, at, at + 0.045, "click", label) for at, label in counted if at >= earliest
+            Line(at, at, at + 0.045, "click", label, strong=at == last)
+            for at, label in counted
+            if at >= earliest
         ]
     return sorted(lines, key=lambda line: line.at)

@@ -41,7 +41,7 @@ def sounds(
         if line.kind == "click" or speaker is None:
             # Without a voice the clicks stay even where they were turned off.
             soft = levels.clicks is not Loudness.LOUD
-            clicked = click(sample_rate, strong=line.text == "8", soft=soft)
+            clicked = click(sample_rate, strong=line.strong, soft=soft)
             result.append(Sound(line.at, clicked, "click"))
         elif speaker is not None:
             result.append(Sound(line.at, _spoken(line, speaker, sample_rate, levels), "speech"))

@@ -64,7 +64,7 @@ class HandoutOptions:
     counts: str = "loud"
     clicks: str = "soft"
     turns: bool = False
-    counting: Counting = "in"
+    counting: Counting = "eights"
     count_in: int = 4
     voice: str = VOICES[0].key
     name_speed: int = 190
@@ -163,7 +163,7 @@ def _sound(group: argparse._ArgumentGroup) -> None:
     group.add_argument(
         "--turns", action="store_true", default=None, help="say facing and level, too"
     )
-    group.add_argument("--counting", choices=("in", "eights"), help="5 6 7 8, or the eight's own")
+    group.add_argument("--counting", choices=("eights", "in"), help="the eight's own, or 5 6 7 8")
     group.add_argument("--count-in", type=int, choices=range(9), metavar="COUNTS", help="0–8")
     group.add_argument("--voice", metavar="VOICE", help="; ".join(v.key for v in VOICES))
     group.add_argument("--name-speed", type=_speed, metavar="WORDS", help="a minute, 110–320")

@@ -31,7 +31,8 @@ from rehearse.playback.render import render
 from rehearse.session.passages import passage
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
-SPOKEN = SpeechChoice(levels=Levels(Loudness.LOUD, Loudness.LOUD, Loudness.OFF))
+# Counts before a hit and seconds before one in free time must be told apart: 5 to 8, and 3 to 1.
+SPOKEN = SpeechChoice(levels=Levels(Loudness.LOUD, Loudness.LOUD, Loudness.OFF), counting="in")
 
 
 def onset(sound, rate, expected, reach=0.1):

@@ -148,13 +148,15 @@ def test_looking_up_is_cheap_enough_for_every_paint(sheet):
 
 def test_count_in_scales_with_the_tempo_and_ends_one_beat_before_the_start():
     heard = count_in(MAP, 4.0, tempo=0.5)
-    assert [c.label for c in heard] == ["5", "6", "7", "8"]
+    assert [c.label for c in heard] == ["1", "2", "3", "4"]  # it begins on 1:5
+    assert [c.label for c in count_in(MAP, 6.0)] == ["5", "6", "7", "8"]
+    assert [c.label for c in count_in(MAP, 0.5)] == ["5", "6", "7", "8"]  # free time
     assert [c.at for c in heard] == pytest.approx([-4.0, -3.0, -2.0, -1.0])
 
 
 def test_slow_counts_get_their_and():
     slow = BeatMap("h", 60.0, tuple(2.0 * k for k in range(20)), (1, 2, 3, 4) * 5)
-    assert [c.label for c in count_in(slow, 8.0, counts=2)] == ["7", "&", "8", "&"]
+    assert [c.label for c in count_in(slow, 16.0, counts=2)] == ["7", "&", "8", "&"]
 
 
 def test_a_click_starts_at_once_and_ends_in_silence():

@@ -1,6 +1,7 @@
 """The rules of speech, as pure functions over invented routines and a voice of known lengths.
 
-Sources: "5, 6, 7, 8" before the hit (common practice, no source); "and" between beats over
+Sources: the counts of the eight before a hit, "5, 6, 7, 8" before a 1 (common practice, no
+source); "and" between beats over
 1.5 s apart (Repp 2005, Psychonomic Bulletin & Review 12, 969–992).
 """
 
@@ -164,17 +165,42 @@ def test_free_time_is_counted_down_in_seconds():
     assert [(c.label, c.time) for c in counted] == [("3", 17.0), ("2", 18.0), ("1", 19.0)]
 
 
-def test_counts_of_the_eight_on_request():
+@pytest.mark.parametrize(
+    ("hit", "counts"),
+    [("3:5", "1234"), ("3:1", "5678"), ("3:3", "7812"), ("3:8", "4567"), ("3:5&", "2345")],
+)
+def test_the_counts_said_are_the_musics_own(hit, counts):
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", hit, 2))
+    speech = plan_speech(sheet, sheet.cues[0].hit, 40.0, voice)
+    led = said(speech, "count")[-4:]
+    assert [c.text for c in led] == list(counts)
+    for line in led:  # what the display marks in its strip on that count
+        assert str(sheet.at(sheet.cues[0].hit + line.onset + 1e-6).count.count) == line.text
+    old = plan_speech(sheet, sheet.cues[0].hit, 40.0, voice, choice=SpeechChoice(counting="in"))
+    assert [c.text for c in said(old, "count")][-4:] == ["5", "6", "7", "8"]
+
+
+@pytest.mark.parametrize(("start", "counts"), [("3:5", "1234"), ("3:1", "5678"), ("2:4", "8123")])
+def test_a_pass_is_counted_in_with_the_counts_that_lead_to_its_start(start, counts):
+    sheet = sheet_of(("vacuum", "4:1", 2))
+    begin = sheet.beatmap.time_of(parse_position(start))
+    speech = plan_speech(sheet, begin, 40.0, voice)
+    opening = [line for line in said(speech, "count") if line.onset < 0]
+    assert [line.text for line in opening] == list(counts)
+    shown = [sheet.before(begin, -line.onset / 0.5, 0.5).count_in for line in opening]
+    assert shown == list(counts)
+
+
+def test_the_last_count_before_a_hit_is_the_strong_click():
     sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "3:5", 2))
-    speech = plan_speech(
-        sheet, sheet.cues[0].hit, 40.0, voice, choice=SpeechChoice(counting="eights")
-    )
-    assert [c.text for c in said(speech, "count")][-4:] == ["1", "2", "3", "4"]
+    speech = plan_speech(sheet, sheet.cues[0].hit, 40.0, voice)
+    strong = [line.text for line in said(speech, "click") if line.strong]
+    assert strong == ["8", "4"]  # of the count-in to 2:1, of the lead to 3:5
 
 
 def test_a_hit_on_the_half_count_is_led_by_the_beats_before_it():
     counted = lead_in(beat_map(), 2.0 + 8 * 0.5 + 0.25, 0.0, 1.0)
-    assert [c.label for c in counted] == ["5", "6", "7", "8"]
+    assert [c.label for c in counted] == ["6", "7", "8", "1"]
     assert counted[-1].time == pytest.approx(6.0)
 
 

@@ -32,8 +32,8 @@ _SOUNDS = {key: key for key in FORMATS}
 #: No section can be called so.
 _EVERY = "\n"
 _COUNTED: dict[str, str] = {
-    "in": "5, 6, 7, 8 before each hit",
     "eights": "as the counts stand in the eight",
+    "in": "5, 6, 7, 8 before each hit",
 }
 _STEPS = {"1": "one pass", "3": "3 passes", "5": "5 passes", "8": "8 passes"}
 

@@ -20,9 +20,8 @@ from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import Running
 
-_COUNTS = ("5", "6", "7", "8", "and")
-#: Seconds counted down where nothing beats before a hit.
-_SECONDS = ("3", "2", "1")
+#: The counts of an eight; 3, 2, 1 are also the seconds counted down where nothing beats.
+_COUNTS = (*map(str, range(1, 9)), "and")
 _VERSIONS = "versions"
 
 
@@ -71,9 +70,8 @@ class OwnVoice(Flow):
         said = [text for cue in cues for text in (cue.name, short_form(cue)) if text]
         if self.desk.settings.get("say_turns"):
             said += [turn for cue in cues for turn in turns_of(cue)]
-        free = sheet and any(sheet.beatmap.phase_at(cue.hit) is None for cue in cues)
         said = [text for text in said if plain(text)]  # a file has to be named after it
-        return (*dict.fromkeys(said), *_COUNTS, *(_SECONDS if free else ()))
+        return (*dict.fromkeys(said), *_COUNTS)
 
     def recording(self) -> Path | None:
         """The file recorded for the text chosen."""

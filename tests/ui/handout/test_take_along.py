@@ -149,8 +149,9 @@ def test_tempos_rise_evenly_to_full(qtbot, flow):
     assert options.section == ("Opening", "Front and sides", "Back", "Quiet", "Finale")
     form.what.setCurrentIndex(3)
     assert form.options()["section"] == ("Back",)
-    form.counting.setCurrentIndex(1)
     assert form.options()["counting"] == "eights"
+    form.counting.setCurrentIndex(1)
+    assert form.options()["counting"] == "in"
 
 
 def test_what_the_cue_track_will_be_is_told_before_it_is_made(qtbot, flow):

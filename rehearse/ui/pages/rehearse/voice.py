@@ -58,7 +58,7 @@ class Voice(QObject):
         if (speaker := self.speaker()) is None:
             return
         choice = speech_choice(desk.settings)
-        for count in (*map(str, range(5, 9)), "and", *map(str, range(1, 5))):
+        for count in (*map(str, range(1, 9)), "and"):
             speaker.measure(count, "count")
         speech_of(Stretch("", desk.sheet.start, desk.sheet.end, choice=choice), desk.sheet, speaker)
         self.form_wanted()
