@@ -156,7 +156,7 @@ def _over(length: float, limit: float | None) -> tuple[str, ...]:
 
 
 def _zip(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
-    name = safe_name(_title(material))
+    name = safe_name(_title(material)) or "routine"
     path = target(out, name, "zip")
     kept = kept_words(path, out, name)
     write_bundle(material, path, music=options.music, log=options.log, report=report)

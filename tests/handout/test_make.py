@@ -21,6 +21,7 @@ from rehearse.handout.options import KINDS, HandoutOptions, add_arguments
 from rehearse.routine.bundle import open_bundle
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose
+from rehearse.routine.start import free_name
 from rehearse.routine.versions import COPIED, list_versions
 
 
@@ -290,3 +291,13 @@ def test_a_limit_overrun_is_said(folder, tmp_path):
         "The music is 5.0 s over the limit of 30 s – trim it on the Music page.",
     )
     assert "[!] Length: 35.0 s, over the limit of 30 s" in made.paths[1].read_text()
+
+
+@pytest.mark.parametrize("title", [".", "..", "/"])
+def test_a_title_that_is_no_name_of_a_file_makes_no_hidden_one(folder, tmp_path, title):
+    opened = open_folder(folder)
+    save_folder(folder, replace(opened.routine, title=title), opened.beatmap)
+    (path,) = make(folder, "zip", tmp_path).paths
+    assert path.name == "routine.zip"
+    assert open_bundle(path, tmp_path).name == "routine"
+    assert free_name(tmp_path, title).name == "routine 2"
