@@ -66,6 +66,9 @@ def due(
     places = {"first start"}
     if _longest_hold(routine, beatmap) >= LONG_HOLD:
         places.add("long hold")
+    # The vacuum is done with the breath out: "keep breathing" would contradict it.
+    if any(p.pose.startswith("vacuum") for p in routine.poses):
+        places.add("vacuum")
     if any(_level(p.pose, p.level, catalogue) is not Level.STANDING for p in routine.poses):
         places.add("low pose")
     if minutes > LONG_SESSION:
@@ -78,7 +81,8 @@ def due(
 
 
 def _longest_hold(routine: Routine, beatmap: BeatMap) -> float:
-    holds = (end - hit for _, hit, end in (p.times(beatmap) for p in routine.poses))
+    breathed = (p for p in routine.poses if not p.pose.startswith("vacuum"))
+    holds = (end - hit for _, hit, end in (p.times(beatmap) for p in breathed))
     return max(holds, default=0.0)
 
 

@@ -18,16 +18,25 @@ REST, RUN_REST = Length(6.0, in_counts=False), Length(45.0, in_counts=False)
 #: Passes that a new transition is expected to need, and at most gets.
 _NEW_EXPECTED, _NEW_MOST = 4, 6
 
-_RECALL = "Roediger & Karpicke 2006"
+_RECALL = "Roediger & Karpicke 2006, on memory for prose"
 _TURNS = "Shea & Morgan 1979"
 _NIGHT = "Simmons 2012"
 _PARTS = "Fontana et al. 2009"
 _TRADE = "common practice, no source"
 
 
+def first_look(whole: Scope) -> PlanLine:
+    """The first session ever: the whole is watched once, then walked."""
+    reason = "The first session: watch it once, then walk it marked with all cues."
+    work = RunThrough(whole, effort="marked", cueing="all", rest=RUN_REST, runs=2, asks=False)
+    seconds = _seconds(whole, 1.0, 2, RUN_REST)
+    title = "Whole routine, watch it, then walk it"
+    return PlanLine("open", "open", title, reason, _TRADE, work, seconds)
+
+
 def opening(whole: Scope, show: BeforeShow, *, marked: bool) -> PlanLine:
-    """The run from memory that opens every session."""
-    reason = "Recalling it strengthens it, and shows what the night has kept."
+    """The run from memory that opens every session but the first."""
+    reason = "A run without cues shows what has stayed."
     if show.days is not None and 0 < show.days <= 60:
         reason = f"{_days(show.days)} to the show. {reason}"
     return _run("open", whole, "memory", reason, _RECALL, marked)
@@ -61,7 +70,7 @@ def new(evidence: Evidence, scope: Scope, unjudged: bool) -> PlanLine:
         f" about {SOUND} sound passes in a row, then in turn with the rest."
     )
     seconds = _seconds(scope, 0.85, _NEW_EXPECTED, REST)
-    return PlanLine(f"new {scope.item}", "new", scope.name, reason, _TURNS, drill, seconds)
+    return PlanLine(f"new {scope.item}", "new", scope.name, reason, _TRADE, drill, seconds)
 
 
 def turn(evidence: Evidence, scope: Scope, number: int, passes: int, unjudged: bool) -> PlanLine:

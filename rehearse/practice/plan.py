@@ -1,11 +1,14 @@
 """Today's plan: what to practise in the minutes there are, and why.
 
 Rules and what they rest on:
-- Open with one run from memory: recalling strengthens more than repeating (Roediger & Karpicke
-  2006, Psychological Science 17, 249–255; from memory), and it shows what the night has kept.
-- Something new: about three sound passes in a row, then rotated with the rest. Blocked practice
-  helps early, random order keeps better after 10 minutes and 10 days (Shea & Morgan 1979, Journal
-  of Experimental Psychology: Human Learning and Memory 5, 179–187).
+- The first session teaches: the whole is watched once and walked marked, then come the parts
+  (common practice, no source).
+- Every later one opens with a run from memory, which shows what has stayed. That recalling
+  strengthens more than repeating was shown for prose (Roediger & Karpicke 2006, Psychological
+  Science 17, 249–255; from memory), not for movement.
+- Something new: about three sound passes in a row (common practice, no source), then rotated with
+  the rest: random order kept better than blocked after 10 minutes and 10 days (Shea & Morgan 1979,
+  Journal of Experimental Psychology: Human Learning and Memory 5, 179–187).
 - What was missed last time comes back the next day: a night between sessions helps accuracy
   (Simmons 2012, Journal of Research in Music Education 59(4), 357–368).
 - Every part is drilled with the way into and out of it (Fontana et al. 2009, Perceptual and Motor
@@ -51,7 +54,10 @@ def make_plan(
     if not routine.poses:
         return Plan(today, minutes)
     seen = _look(book, routine, beatmap, today)
-    opening = lines.opening(seen.whole, seen.show, marked=seen.is_last_days)
+    if seen.first and not seen.is_last_days:
+        opening = lines.first_look(seen.whole)
+    else:
+        opening = lines.opening(seen.whole, seen.show, marked=seen.is_last_days)
     closing = lines.closing(seen.whole, seen.last_close, marked=seen.is_last_days)
     left = minutes * 60 - opening.seconds - closing.seconds
     if seen.show.days == 0:
@@ -64,6 +70,9 @@ def _look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> Tod
     spots = spots_of(routine, beatmap)
     count, judged = book.db.execute(
         "SELECT coalesce(sum(passes), 0), coalesce(sum(judged), 0) FROM tally WHERE kind = 'pose'"
+    ).fetchone()
+    (before,) = book.db.execute(
+        "SELECT EXISTS (SELECT 1 FROM passes WHERE day < ? AND NOT dry_run)", (today.isoformat(),)
     ).fetchone()
     close = book.db.execute(
         "SELECT cueing FROM passes WHERE day < ? AND kind = 'run' AND NOT dry_run"
@@ -78,6 +87,7 @@ def _look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> Tod
         show=before_show(book, routine.show_date, today),
         last_close=close[0] if close else "",
         unjudged=count > 20 and judged == 0,
+        first=not before,
     )
 
 

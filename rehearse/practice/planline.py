@@ -13,7 +13,7 @@ from rehearse.practice.runthrough import RunThrough
 #: between, the whole at the end.
 Group = Literal["open", "new", "rotate", "run", "close"]
 GROUP_WORDS: dict[Group, str] = {
-    "open": "Open from memory",
+    "open": "The whole, first",
     "new": "Something new",
     "rotate": "Weak and cold, in turn",
     "run": "Run between",
@@ -29,7 +29,8 @@ class PlanLine:
         id: the same for the same line of the same log.
         work: what is done; `rotate` lines that follow each other take turns.
         reason: why it is here, a sentence of words and counts from the log.
-        source: what the rule rests on ("Shea & Morgan 1979", "common practice, no source").
+        source: what the rule rests on ("Shea & Morgan 1979", "common practice, no source"); shown
+            only when asked for.
         seconds: how long it should take, rests included.
         struck: left out by hand.
     """

@@ -27,6 +27,7 @@ class Today:
         sections, whole, ways: what can be drilled; ways by the pose arrived at.
         last_close: cueing of the last run before today, "" when there was none.
         unjudged: the athlete uses no button at all.
+        first: nothing was rehearsed before today.
     """
 
     evidence: tuple[Evidence, ...]
@@ -36,6 +37,7 @@ class Today:
     show: BeforeShow
     last_close: str
     unjudged: bool
+    first: bool = False
 
     @property
     def is_last_days(self) -> bool:

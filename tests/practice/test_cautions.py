@@ -44,5 +44,13 @@ def test_long_holds_and_low_poses_have_their_word(routine, beatmap):
     assert "knees" in keys(replace(routine, poses=(low,)), beatmap)
 
 
+def test_the_vacuum_has_a_word_of_its_own(routine, beatmap):
+    """It is shown with the breath out, so that "keep breathing" would contradict it."""
+    held = replace(routine.poses[0], pose="vacuum", hold=Length(6.0, in_counts=False))
+    found = keys(replace(routine, poses=(held,)), beatmap)
+    assert "held out breath" in found
+    assert "breathe" not in found
+
+
 def test_after_a_stop_nothing_counts_as_missed():
     assert "Nothing counts as missed" in stopped().text

@@ -28,7 +28,7 @@ def plan_for(book, routine, beatmap, minutes=30.0, today=TODAY):
 @pytest.fixture(scope="module")
 def week(tmp_path_factory, routine, beatmap, spots):
     """A logbook after three evenings of an athlete with three weak spots; only read from."""
-    athlete = strong_with_weak(spots, ("p02", "p07", "p11"), 3)
+    athlete = strong_with_weak(spots, ("p02", "p07", "p11"), 4)
     with Logbook(tmp_path_factory.mktemp("week") / "practice.sqlite") as book:
         for k in range(3):
             start = MONDAY + timedelta(days=k)
@@ -48,6 +48,13 @@ def test_it_opens_from_memory_and_ends_with_the_whole_at_full_tempo(
     assert (last.percent, last.scope.kind) == (100, "whole")
     assert plan.seconds <= max(minutes * 60, 245)
     assert len({x.id for x in plan.lines}) == len(plan.lines)
+
+
+def test_the_first_session_teaches(book, routine, beatmap):
+    first = plan_for(book, routine, beatmap).lines[0]
+    assert (first.work.cueing, first.work.effort, first.work.runs) == ("all", "marked", 2)
+    assert "memory" not in first.title
+    assert "night" not in first.reason
 
 
 def test_every_line_says_why_and_what_it_rests_on(week, routine, beatmap):

@@ -20,7 +20,7 @@ def test_space_starts_the_plan_as_it_stands(page, opened, qtbot):
     (work,) = asked.args
     assert isinstance(work, Guided)
     first = work.upcoming(())
-    assert (first.kind, first.cueing) == ("run", "memory")
+    assert (first.kind, first.cueing) == ("run", "all")
 
 
 def test_a_struck_line_is_left_out_and_put_back(page, opened, qtbot):

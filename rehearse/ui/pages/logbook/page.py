@@ -139,6 +139,7 @@ class LogbookPage(QWidget):
             "+": self.panel.more_minutes,
             "=": self.panel.more_minutes,
             "T": self.next_table,
+            "Ctrl+U": self.panel.list.show_sources,
             "C": self.export_csv,
             "P": self.export_picture,
         }

@@ -40,9 +40,9 @@ def state_words(line: PlanLine, day: DayPlan | None) -> str:
     return passes_words(line)
 
 
-def reason_words(line: PlanLine) -> str:
-    """The reason with what it rests on."""
-    return f"{line.reason} ({line.source})"
+def reason_words(line: PlanLine, *, sources: bool) -> str:
+    """The reason, with what it rests on where that is asked for."""
+    return f"{line.reason} ({line.source})" if sources else line.reason
 
 
 class PlanModel(LineModel):
@@ -51,6 +51,7 @@ class PlanModel(LineModel):
     def __init__(self) -> None:
         super().__init__(lambda line: line.id)
         self.states: tuple[str, ...] = ()
+        self.sources = False
 
     def show(self, day: DayPlan | None) -> None:
         """Show a plan and what became of its lines."""
@@ -68,7 +69,10 @@ class PlanModel(LineModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return line.title[:1].upper() + line.title[1:]
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{line.title}, {self.states[index.row()]}. {reason_words(line)}"
+            why = reason_words(line, sources=True)
+            return f"{line.title}, {self.states[index.row()]}. {why}"
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return f"Rests on: {line.source} (Ctrl+U shows it in every line)"
         return None
 
 
@@ -85,7 +89,7 @@ class PlanDelegate(QStyledItemDelegate):
     def _height(self, model: PlanModel, row: int, width: int) -> int:
         line = model.lines[row]
         head = theme.px(_LINE) + theme.px(_PAD) + 4 if model.begins_group(row) else 0
-        reason = 0 if line.struck else _reason_rect(line, width).height()
+        reason = 0 if line.struck else _reason_rect(model, line, width).height()
         return head + theme.px(_LINE) + 2 + reason + 2 * theme.px(_PAD)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
@@ -103,6 +107,8 @@ class PlanDelegate(QStyledItemDelegate):
             painter.fillRect(mark, QColor(theme.INK if focused else theme.LINE))
         room = area.adjusted(theme.px(_LEFT), theme.px(_PAD), -theme.px(_PAD), -theme.px(_PAD))
         self._words(painter, room, line, str(index.data()), model.states[index.row()])
+        if not line.struck:
+            self._reason(painter, room, reason_words(line, sources=model.sources))
         painter.restore()
 
     def _heading(self, painter: QPainter, area: QRect, line: PlanLine) -> int:
@@ -133,17 +139,18 @@ class PlanDelegate(QStyledItemDelegate):
         side = QRect(area.right() - theme.px(_RIGHT), area.top(), theme.px(_RIGHT), theme.px(_LINE))
         flag = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         painter.drawText(side, flag, state)
-        if line.struck:
-            return
+
+    def _reason(self, painter: QPainter, area: QRect, words: str) -> None:
         painter.setPen(QColor(theme.DIM))
         place = QRect(area.left(), area.top() + theme.px(_LINE) + 2, area.width(), area.height())
-        painter.drawText(place, Qt.TextFlag.TextWordWrap, reason_words(line))
+        painter.drawText(place, Qt.TextFlag.TextWordWrap, words)
 
 
-def _reason_rect(line: PlanLine, width: int) -> QRect:
+def _reason_rect(model: PlanModel, line: PlanLine, width: int) -> QRect:
     metrics = QFontMetrics(face(theme.SMALL))
     room = QRect(0, 0, max(80, width - theme.px(_LEFT) - theme.px(_PAD)), 2000)
-    return metrics.boundingRect(room, Qt.TextFlag.TextWordWrap, reason_words(line))
+    words = reason_words(line, sources=model.sources)
+    return metrics.boundingRect(room, Qt.TextFlag.TextWordWrap, words)
 
 
 class PlanList(QListView):
@@ -165,6 +172,12 @@ class PlanList(QListView):
         """The line under the arrows."""
         row = self.currentIndex().row()
         return self.lines.lines[row] if 0 <= row < len(self.lines.lines) else None
+
+    def show_sources(self) -> None:
+        """Show what every reason rests on, or hide it."""
+        self.lines.sources = not self.lines.sources
+        self.scheduleDelayedItemsLayout()
+        self.viewport().update()
 
     def choose(self, line_id: str) -> None:
         """Put the arrows on a line."""
