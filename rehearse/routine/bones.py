@@ -36,13 +36,16 @@ class Limb:
     Args:
         upper, lower: unit vectors (out, up, forward) of upper arm and forearm, or thigh and shin.
         end: unit vector of the hand, or of the foot from heel to toes.
-        grip: hand only: 0 open, 1 a fist.
+        grip: hand only: 0 open, 0.5 gripping, 1 a fist.
+        roll: hand only: degrees the palm is turned about the forearm: 0 faces the inside of the
+            elbow, 90 the body where the arm hangs.
     """
 
     upper: Vector = DOWN
     lower: Vector = DOWN
     end: Vector = DOWN
     grip: float = 1.0
+    roll: float = 0.0
 
     @property
     def bend(self) -> float:

@@ -66,7 +66,8 @@ def _limb_between(a: Limb, b: Limb, s: float, *, leg: bool) -> Limb:
         for ends, limb in ((start, a), (goal, b))
     )
     end = _seat(frame[:, 2], lower) @ unit(_mix_array(end_a, end_b, s))
-    return Limb(vector_of(frame[:, 0]), vector_of(lower), vector_of(end), _mix(a.grip, b.grip, s))
+    grip, roll = _mix(a.grip, b.grip, s), _mix(a.roll, b.roll, s)
+    return Limb(vector_of(frame[:, 0]), vector_of(lower), vector_of(end), grip, roll)
 
 
 def _folded(frame: Array, limb: Limb) -> tuple[float, float]:

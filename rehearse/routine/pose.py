@@ -24,10 +24,12 @@ class Pose:
         name: as in the trade, lower case.
         facing: which of the athlete's sides the judges see. level: how high the body is.
         side: "left", "right" or "" when the pose has no side; always the athlete's own.
-        kind: "mandatory" or "free".
+        kind: "mandatory", "free" or "presentation".
         synonyms: other names it is found by. say: short form for the spoken cue.
         figure: the body in this pose.
         picture: the athlete's own photo in `pictures/`, or empty. own: added by the athlete.
+        form_of: name of the pose this is another form of, or empty; where bodies differ, the rule
+            set asks for one form or the other.
         legs: left and right leg that carry it at each level.
     """
 
@@ -41,6 +43,7 @@ class Pose:
     figure: Figure
     picture: str = ""
     own: bool = False
+    form_of: str = ""
     legs: Mapping[Level, tuple[Limb, Limb]] = field(default_factory=dict, compare=False, repr=False)
 
     def seen(self, facing: Facing | None = None, level: Level | None = None) -> Figure:

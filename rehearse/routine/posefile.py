@@ -24,11 +24,14 @@ _AMOUNTS = (
 )
 _WORDS = {
     *("name", "kind", "facing", "level", "of", "angle", "synonyms", "say", "legs"),
-    *("arms", "left arm", "right arm"),
+    *("arms", "left arm", "right arm", "form of"),
     *_AMOUNTS,
 }
 _MIRROR = {"name", "mirror", "synonyms", "say"}
 _OPPOSITE = {"": "", "left": "right", "right": "left"}
+KINDS = ("free", "mandatory", "presentation")
+#: What a hand can hold of the other arm: how far along its forearm and its hand that is.
+_HELD = {"forearm": (0.6, 0.0), "wrist": (1.0, 0.0), "hand": (1.0, 0.5)}
 
 
 def read_poses(path: Path) -> tuple[Pose, ...]:
@@ -103,11 +106,18 @@ class _Reader:
             facing=facing,
             level=Level(_one_of(entry.get("level", "standing"), tuple(Level))),
             side=_one_of(entry.get("of", ""), tuple(_OPPOSITE)),
-            kind=_one_of(entry.get("kind", "free"), ("free", "mandatory")),
+            kind=_one_of(entry.get("kind", "free"), KINDS),
             synonyms=tuple(_text(s) for s in entry.get("synonyms", ())),
             say=_text(entry.get("say") or entry["name"]),
             figure=self._figure(entry, turn % 360),
+            form_of=self._form_of(entry),
         )
+
+    def _form_of(self, entry: Mapping[str, Any]) -> str:
+        name = entry.get("form of", "")
+        if name and name not in {_opposite_name(known) for known in self.known} | {*self.known}:
+            raise ValueError(f"is a form of {_quoted(name)}, which is not above it")
+        return str(name)
 
     def _mirrored(self, entry: Mapping[str, Any]) -> Pose:
         if entry["mirror"] not in self.known:
@@ -122,22 +132,27 @@ class _Reader:
             synonyms=tuple(_text(s) for s in entry.get("synonyms", ())),
             say=_text(entry.get("say") or entry["name"]),
             figure=mirrored(other.figure),
+            form_of=_opposite_name(other.form_of),
         )
 
     def _figure(self, entry: Mapping[str, Any], turn: float) -> Figure:
         amounts: dict[str, Any] = {name: _number(entry[name]) for name in _AMOUNTS if name in entry}
-        both = entry.get("arms")
-        if entry["legs"] not in self.document.data["legs"]:
-            raise ValueError(f"stands on the unknown legs {_quoted(entry['legs'])}")
-        stance = self.document.data["legs"][entry["legs"]]
         pelvis = (amounts.get("lean", 0.0), amounts.get("hips", 0.0))
-        limbs: dict[str, Any] = {
-            "left_arm": _arm(entry.get("left arm", both), amounts.get("shrug", 0.0)),
-            "right_arm": _arm(entry.get("right arm", both), amounts.get("shrug", 0.0)),
-            "left_leg": _leg(stance["left"], _number(stance["hips"]), pelvis, 1.0),
-            "right_leg": _leg(stance["right"], _number(stance["hips"]), pelvis, -1.0),
-        }
+        limbs: dict[str, Any] = _arms(entry, amounts.get("shrug", 0.0)) | self._legs(entry, pelvis)
         return Figure(turn=turn, **amounts, **limbs)
+
+    def _legs(self, entry: Mapping[str, Any], pelvis: tuple[float, float]) -> dict[str, Limb]:
+        name, sides = entry["legs"], ("left", "right")
+        known = self.document.data["legs"]
+        if name not in known and str(name).removeprefix("other ") in known:
+            name, sides = name.removeprefix("other "), ("right", "left")
+        if name not in known:
+            raise ValueError(f"stands on the unknown legs {_quoted(name)}")
+        stance, height = known[name], _number(known[name]["hips"])
+        return {
+            "left_leg": _leg(stance[sides[0]], height, pelvis, 1.0),
+            "right_leg": _leg(stance[sides[1]], height, pelvis, -1.0),
+        }
 
 
 def _only(entry: Mapping[str, Any], known: set[str]) -> None:
@@ -154,6 +169,30 @@ def _one_of(value: Any, allowed: Sequence[str]) -> str:
     return str(value)
 
 
+def _opposite_name(name: str) -> str:
+    """The name of the same pose of the other side; a pose without a side keeps its own."""
+    first, _, last = name.rpartition(" ")
+    return f"{first} {_OPPOSITE[last]}" if last in ("left", "right") else name
+
+
+def _arms(entry: Mapping[str, Any], shrug: float) -> dict[str, Limb]:
+    """Both arms; one that holds the other is laid on it once that one is placed."""
+    both = entry.get("arms")
+    specs = {side: entry.get(f"{side} arm", both) for side in ("left", "right")}
+    arms = {side: _arm(spec, shrug) for side, spec in specs.items() if "holds" not in spec}
+    for side, spec in specs.items():
+        if "holds" in spec:
+            if _OPPOSITE[side] not in arms:
+                raise ValueError("has two arms that hold each other")
+            arms[side] = _holding(spec, arms[_OPPOSITE[side]], shrug)
+    return {f"{side}_arm": arm for side, arm in arms.items()}
+
+
+def _shoulder(shrug: float) -> bones.Vector:
+    x, y, z = bones.SHOULDER
+    return (x, y + 0.022 * shrug, z)
+
+
 def _arm(spec: Any, shrug: float) -> Limb:
     if "upper" in spec:
         upper, lower = (
@@ -161,13 +200,38 @@ def _arm(spec: Any, shrug: float) -> Limb:
             bones.direction(*_angles(spec["lower"])),
         )
     else:
-        x, y, z = bones.SHOULDER
-        root = (x, y + 0.022 * shrug, z)
         upper, lower = bones.reach(
-            root, _triple(spec["hand"]), _triple(spec["elbow"]), bones.UPPER_ARM, bones.FOREARM
+            _shoulder(shrug),
+            *(_triple(spec["hand"]), _triple(spec["elbow"])),
+            *(bones.UPPER_ARM, bones.FOREARM),
         )
     end = bones.direction(*_angles(spec["palm"])) if "palm" in spec else lower
-    return Limb(upper, lower, end, _number(spec.get("grip", 1.0)))
+    return Limb(upper, lower, end, _number(spec.get("grip", 1.0)), _roll(spec, lower))
+
+
+def _holding(spec: Mapping[str, Any], other: Limb, shrug: float) -> Limb:
+    """An arm whose hand lies on the other arm, its wrist a hand's length short of it."""
+    along, beyond = _HELD[_one_of(spec["holds"], tuple(_HELD))]
+    root = _shoulder(shrug)
+    parts = (1.0, other.upper, bones.UPPER_ARM), (along, other.lower, bones.FOREARM)
+    out, up, ahead = root
+    for part, bone, length in (*parts, (beyond, other.end, bones.HAND)):
+        out, up, ahead = (
+            place + part * length * step for place, step in zip((out, up, ahead), bone, strict=True)
+        )
+    goal = (-out, up, ahead)
+    way = [g - r for g, r in zip(goal, root, strict=True)]
+    short = 1.0 - 0.8 * bones.HAND / math.hypot(*way)
+    wrist = tuple(r + short * w for r, w in zip(root, way, strict=True))
+    elbow = _triple(spec["elbow"])
+    upper, lower = bones.reach(root, wrist, elbow, bones.UPPER_ARM, bones.FOREARM)
+    end = tuple(w / math.hypot(*way) for w in way)
+    return Limb(upper, lower, end, _number(spec.get("grip", 0.5)), _roll(spec, lower))
+
+
+def _roll(spec: Mapping[str, Any], lower: bones.Vector) -> float:
+    # A hand that hangs turns its palm to the body, one that is raised to the inside of the elbow.
+    return _number(spec.get("roll", 90.0 if lower[1] < -0.5 else 0.0))
 
 
 def _leg(spec: Mapping[str, Any], height: float, pelvis: tuple[float, float], sign: float) -> Limb:

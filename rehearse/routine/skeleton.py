@@ -89,12 +89,17 @@ def _chain(
         points[f"{side} {name}"] = place
 
 
+def heel_of(points: dict[str, Array], side: str) -> Array:
+    """The heel, shape (3,): behind and under the ankle, in line with the foot."""
+    ankle = points[f"{side} ankle"]
+    return np.asarray(ankle - 0.25 * (points[f"{side} toes"] - ankle))
+
+
 def _lowest(points: dict[str, Array]) -> float:
     heights = []
     for side in ("left", "right"):
         ankle, toes = points[f"{side} ankle"], points[f"{side} toes"]
-        # The heel lies behind and under the ankle, in line with the foot.
-        heel = ankle - 0.25 * (toes - ankle)
+        heel = heel_of(points, side)
         heights += [float(toes[1]) - SOLE, float(heel[1]) - SOLE, float(ankle[1]) - SOLE]
         heights.append(float(points[f"{side} knee"][1]) - KNEECAP)
     return min(heights)
