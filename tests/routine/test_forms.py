@@ -151,7 +151,9 @@ def test_front_double_biceps_has_a_form_with_one_leg_forward_and_aside():
     assert CATALOGUE.find("front double biceps one leg out").form_of == "front double biceps"
 
 
-@pytest.mark.parametrize("name", ["front double biceps open hands", "back double biceps open hands"])
+@pytest.mark.parametrize(
+    "name", ["front double biceps open hands", "back double biceps open hands"]
+)
 def test_womens_double_biceps_is_open_handed(name):
     # Natural Fit Federation women's physique: both double biceps open-handed; NPC event pages too.
     body = Body(name)
