@@ -12,11 +12,12 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.track import Samples
+
+if TYPE_CHECKING:
+    from rehearse.music.track import Samples
 
 SLOW_BEAT = 1.5
 _FREE_TIME_COUNT = 1.0
@@ -79,6 +80,8 @@ def click(sample_rate: int, *, strong: bool = False, soft: bool = False) -> Samp
 
     Starts at full level within 1 ms, so its onset is the beat itself; `soft` is 10 dB lower.
     """
+    import numpy as np  # the cues are shown before there is a need for it
+
     length = int(0.045 * sample_rate)
     time = np.arange(length) / sample_rate
     tone = np.sin(2 * np.pi * (1760.0 if strong else 1320.0) * time)

@@ -24,8 +24,6 @@ from rehearse.ui.fonts import load_fonts
 
 #: Milliseconds of rest after a change of size before text grows: it moves all there is.
 _SETTLE = 120
-#: Milliseconds between two looks for widgets that came later.
-_PATIENCE = 150
 _MOST = 16777215  # Qt's QWIDGETSIZE_MAX: no limit
 
 
@@ -42,7 +40,7 @@ class Growth(QObject):
         self._window = window
         self._settle = QTimer(self, singleShot=True, interval=_SETTLE)
         self._settle.timeout.connect(self.follow)
-        self._later = QTimer(self, singleShot=True, interval=_PATIENCE)
+        self._later = QTimer(self, singleShot=True, interval=0)
         self._later.timeout.connect(self._grow)
 
     @Slot()
@@ -70,8 +68,10 @@ class Growth(QObject):
 
     def notice(self, event: QEvent) -> None:
         """An event of the window: it has another size, or something in it is new."""
-        if event.type() == QEvent.Type.Resize:
+        if event.type() == QEvent.Type.Resize and self._window.isVisible():
             self._settle.start()
+        elif event.type() in (QEvent.Type.Resize, QEvent.Type.Show):
+            self.follow()  # its first picture is as large as it will be
         is_new = event.type() == QEvent.Type.LayoutRequest and theme.scale() != 1.0
         if is_new and not self._later.isActive():
             self._later.start()

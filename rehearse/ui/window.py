@@ -135,6 +135,7 @@ class Window(QWidget):
                 return
             self._pages[index] = page
             self._stack.addWidget(page)
+        self._growth.follow()
         self._stack.setCurrentWidget(self._pages[index])
         self._head.mark(index)
         self._pages[index].setFocus()
