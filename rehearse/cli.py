@@ -134,7 +134,7 @@ def _add_dry_run(commands: _Commands) -> None:
 def _add_handout(commands: _Commands) -> None:
     from rehearse.handout.options import add_arguments
 
-    handout = _add(commands, "handout", "make what is taken along", _handout)
+    handout = _add(commands, "handout", "make the sheet, cue track, stage music or zip", _handout)
     _folder(handout)
     add_arguments(handout)
 

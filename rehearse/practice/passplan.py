@@ -23,7 +23,7 @@ class PassPlan:
         rest: pause after it, in counts or seconds.
         say: what is announced before it, "" for nothing.
         number, of: which pass this is, of how many (None: until clean, or until stopped).
-        asks: afterwards "where did it break?" is asked, once.
+        asks: afterwards "where did you lose it?" is asked, once.
         plan, line: key of the day's plan and id of the line it belongs to, "" outside a plan.
     """
 

@@ -15,7 +15,7 @@ Group = Literal["open", "new", "rotate", "run", "close"]
 GROUP_WORDS: dict[Group, str] = {
     "open": "The whole, first",
     "new": "Something new",
-    "rotate": "Weak and cold, in turn",
+    "rotate": "Weak spots, rotating",
     "run": "Run between",
     "close": "The whole, full tempo",
 }

@@ -44,7 +44,7 @@ class Running:
     Args:
         work: says what comes next. spots: the routine's poses, for the log.
         results: passes that are over. current: the pass counted in or playing.
-        open_question: id of the run that still waits for "where did it break?", else "".
+        open_question: id of the run that still waits for "where did you lose it?", else "".
         stopped: stopped by hand; a late verdict is still taken but opens nothing again.
         unwell: stopped for dizziness, cramp or pain; nothing is prompted after that.
         torn: some of the music of the pass in progress was not heard.
@@ -145,7 +145,7 @@ class Running:
         return self._rejudge(verdict, None)
 
     def broke(self, at: float | None) -> tuple[Running, Judged | None]:
-        """The answer to "where did it break?": a second of the track, or None for nowhere."""
+        """The answer to "where did you lose it?": a second of the track, or None for nowhere."""
         if not self.open_question:
             return self, None
         return self._rejudge("clean" if at is None else "missed", at)

@@ -153,7 +153,7 @@ class Rehearsal:
             self._judged(judged)
 
     def broke(self, at: float | None) -> None:
-        """The answer to "where did it break?": a second of the track, None for nowhere."""
+        """The answer to "where did you lose it?": a second of the track, None for nowhere."""
         if self._running is not None:
             self._running, judged = self._running.broke(at)
             self._judged(judged)

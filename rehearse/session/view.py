@@ -49,7 +49,7 @@ class View:
         plan: the pass in progress, or the next one.
         rest: seconds of rest left.
         verdict: the verdict taken for the pass in progress, or in rest and count-in for the last.
-        asks: "where did it break?" waits for an answer.
+        asks: "where did you lose it?" waits for an answer.
         heard: second of the track that is heard now.
         lead: seconds of output until the music of the pass begins; 0 once it has.
         sentence: why the sound stopped, if it did; empty otherwise.

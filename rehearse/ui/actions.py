@@ -56,7 +56,7 @@ MENU = (
     Action("open", "Open a routine folder", ("Ctrl+O",)),
     Action("open zip", "Open a zipped routine", ("Ctrl+Shift+O",)),
     Action("show", "Show and rules", ("Ctrl+R",)),
-    Action("take along", "Take along: sheet, cue track, stage music, zip", ("Ctrl+P",)),
+    Action("take along", "Handouts: sheet, cue track, stage music, zip", ("Ctrl+P",)),
     Action("own voice", "Own voice: record names and counts", ("Ctrl+Shift+P",)),
     LOG,
 )

@@ -114,6 +114,6 @@ class Head(QWidget):
             menu.addAction(words, slot).setShortcut(QKeySequence(keys))
         opener = QToolButton(text="More …", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
         opener.setProperty("role", "plain")
-        opener.setAccessibleName("More: new routine, open, show and rules, take along")
+        opener.setAccessibleName("More: new routine, open, show and rules, handouts")
         opener.setMenu(menu)
         return opener

@@ -72,7 +72,7 @@ class FaultLine(QWidget):
         self._words = QLabel(wordWrap=True)
         self._words.setProperty("role", "fault")
         self._words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._close = QPushButton("Understood")
+        self._close = QPushButton("OK")
         self._close.setAccessibleName("Clear the fault line")
         row = QHBoxLayout(self)
         row.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)

@@ -164,7 +164,7 @@ def holder(qtbot, *widgets, width=400):
 
 
 def test_the_helper_finds_what_is_cut(qtbot, qapp):
-    label, button = QLabel("seventy-five seconds"), QPushButton("Begins here")
+    label, button = QLabel("seventy-five seconds"), QPushButton("Stage start")
     box, number = QComboBox(), QDoubleSpinBox(maximum=1e6, decimals=6)
     box.addItem("as the counts stand in the eight")
     window = holder(qtbot, label, button, box, number, width=900)
@@ -175,7 +175,7 @@ def test_the_helper_finds_what_is_cut(qtbot, qapp):
         widget.setFixedWidth(50)
     fits.settle(window)
     found = fits.unfitting(window)
-    for words in ("seventy-five", "Begins here", "as the counts", "123456"):
+    for words in ("seventy-five", "Stage start", "as the counts", "123456"):
         assert any(words in text for text in found), words
 
 

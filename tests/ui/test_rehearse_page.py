@@ -185,7 +185,7 @@ def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, desk, qtbot)
     page.side.form.set_choice(replace(Choice(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: page.foot.question.asking, timeout=12_000)
-    assert page.foot.question.words == "Where did it break?"
+    assert page.foot.question.words == "Where did you lose it?"
     QTest.keyClicks(page.window().focusWidget(), "3")
     QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Return)
     assert not page.foot.question.asking

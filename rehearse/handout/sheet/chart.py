@@ -70,7 +70,7 @@ def _when(line: Line) -> float:
 
 def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: float) -> None:
     """Draw the columns with their top left at (x, y)."""
-    title = "The whole in eights" if chart.first else "The whole in eights, continued"
+    title = "Full count chart" if chart.first else "Full count chart, continued"
     paper.text(x, y + 5.0, title, 12, font=STRONG)
     paper.text(x + 46, y + 5.0, "#1 is pose 1 on its hit", 9, grey=DIM)
     for k, line in enumerate(chart.lines):

@@ -82,7 +82,7 @@ class NewRoutine(Flow):
         change = QPushButton("Change")
         change.setAccessibleName("Change where the routine is kept")
         change.clicked.connect(self.ask_place)
-        fields = ((self.title, "&Title"), (self.rules, "&Rules"), (self.place, "&Kept in"))
+        fields = ((self.title, "&Title"), (self.rules, "&Rules"), (self.place, "&Save in"))
         for number, (field, words) in enumerate(fields):
             label = QLabel(words)
             label.setBuddy(field)

@@ -51,7 +51,7 @@ class TakeAlong(Flow):
     """Four kinds to the left, their choices in the middle, what comes of it to the right."""
 
     def __init__(self, desk: Desk) -> None:
-        super().__init__(desk, "Take along")
+        super().__init__(desk, "Handouts")
         self._running: Running | None = None
         self._looking: Running | None = None
         self.made: Made | None = None
@@ -137,7 +137,7 @@ class TakeAlong(Flow):
         row = QHBoxLayout(holder)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2 * theme.STEP)
-        label = QLabel("&Kept in")
+        label = QLabel("&Save in")
         label.setBuddy(self.place)
         self.place.setAccessibleName("Folder the file is put in")
         self.change.setAccessibleName("Change the folder the file is put in")

@@ -38,7 +38,7 @@ class OwnVoice(Flow):
         self.list.setProperty("role", "body")  # read standing, at a microphone
         self.listen = QPushButton("Listen   L")
         self.listen.setAccessibleName("Listen to the recording, key L")
-        self.drop = QPushButton("Take out   Del")
+        self.drop = QPushButton("Delete   Del")
         self.drop.setAccessibleName("Take the recording out, key Delete")
         self.listen.setShortcut(QKeySequence("L"))
         self.drop.setShortcut(QKeySequence(Qt.Key.Key_Delete))

@@ -27,7 +27,7 @@ class StageOptions:
     Args:
         sight: distance and size of the screen.
         cueing: how much to show.
-        state: what the rehearsal is doing. words: what follows, one line ("Space goes on"); after a
+        state: what the rehearsal is doing. words: what follows, one line ("Space: resume"); after a
             stop for dizziness, cramp or pain ("stopped") all there is.
         question: what is asked after a run, in place of the state; empty for nothing.
         tempo: 0.4–1.05 of the music's own.

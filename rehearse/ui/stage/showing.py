@@ -23,7 +23,7 @@ _STATES: dict[str, State] = {
 
 
 #: What Space does, where nothing else says so.
-_KEYS = {"idle": "Space begins", "paused": "Space goes on", "over": "Space begins again"}
+_KEYS = {"idle": "Space: start", "paused": "Space: resume", "over": "Space: start again"}
 
 
 def options_for(view: View, base: StageOptions) -> StageOptions:
@@ -33,7 +33,7 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
         base,
         state=_state(view),
         words="" if view.asks else _words(view),
-        question=(base.question or "Where did it break?") if view.asks else "",
+        question=(base.question or "Where did you lose it?") if view.asks else "",
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=passes_of(plan) if view.state not in ("idle", "over") else "",
@@ -54,7 +54,7 @@ def _words(view: View) -> str:
 
         return stopped().text
     if view.sentence:
-        return "Space tries again, N goes on in silence"
+        return "Space: try again, N: go on in silence"
     return _KEYS.get(view.state, "")
 
 

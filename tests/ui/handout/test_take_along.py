@@ -205,7 +205,7 @@ def test_every_control_has_a_name_and_is_reached_by_tab(qtbot, flow, kind):
 
 def test_keys_in_the_menu(qtbot, window):
     menus = [a for m in window.findChildren(QMenu) for a in m.actions()]
-    assert any(a.shortcut().toString() == "Ctrl+P" and "Take along" in a.text() for a in menus)
+    assert any(a.shortcut().toString() == "Ctrl+P" and "Handouts" in a.text() for a in menus)
 
 
 def crowd(desk):

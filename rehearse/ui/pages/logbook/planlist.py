@@ -24,14 +24,14 @@ DONE = "✓ done"
 def passes_words(line: PlanLine) -> str:
     """How often, in words: a drill until clean has no fixed number."""
     if line.group == "new":
-        return "until sound"
+        return "until clean"
     return f"{line.passes} pass{'' if line.passes == 1 else 'es'}"
 
 
 def state_words(line: PlanLine, day: DayPlan | None) -> str:
     """What became of a line, or how often it is to come."""
     if line.struck:
-        return "struck"
+        return "skipped"
     done = day.passes_of(line) if day else 0
     if day and done and day.is_done(line):
         return DONE

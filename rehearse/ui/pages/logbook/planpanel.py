@@ -61,7 +61,7 @@ class PlanPanel(QWidget):
         head.addWidget(self.takes)
         head.addWidget(self.minutes)
         self.list = PlanList()
-        self.strike = QPushButton("Strike   X")
+        self.strike = QPushButton("Skip   X")
         self.up, self.down = QPushButton(), QPushButton()
         self.up.setAccessibleName("Move the line up, keys Shift and Up")
         self.down.setAccessibleName("Move the line down, keys Shift and Down")
@@ -166,7 +166,7 @@ class PlanPanel(QWidget):
     @Slot()
     def _label(self) -> None:
         line = self.list.chosen
-        words = "Put back" if line is not None and line.struck else "Strike"
+        words = "Put back" if line is not None and line.struck else "Skip"
         self.up.setText("Shift ↑" if self._tight else "Up   Shift ↑")
         self.down.setText("Shift ↓" if self._tight else "Down   Shift ↓")
         self.strike.setText(f"{words}   X")

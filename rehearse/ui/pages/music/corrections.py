@@ -20,7 +20,7 @@ from rehearse.ui.wave.view import WaveView
 #: Seconds of one nudge, and by how much a pose may go along with a beat that is nudged.
 NUDGE, FOLLOW = 0.005, 0.06
 
-NO_DOUBT = "No stretch is in doubt – where you hear one wrong, move there and press O, P or T."
+NO_DOUBT = "No stretch is unsure – where you hear one wrong, move there and press O, P or T."
 
 #: How far a hand misses what it means: pixels, but at least and at most these seconds.
 HAND, NEAREST, FARTHEST = 3.0, 0.015, 0.05
@@ -111,7 +111,7 @@ class Corrections:
 
     def strike(self) -> None:
         """No accent at the cursor."""
-        self.apply("strike an accent", correct.strike_accent, self._view.cursor)
+        self.apply("delete an accent", correct.strike_accent, self._view.cursor)
 
     def free(self) -> None:
         """The selected stretch is free time; or, without one, the free time here is counted."""
@@ -164,4 +164,4 @@ def summary(beatmap: BeatMap) -> str:
     eights = beatmap.counts[-1].eight
     words = f"{tempo} counts a minute · {bar} in a bar · {eights} eights"
     number = len(doubts(beatmap))
-    return f"{words} · {number} in doubt" if number else words
+    return f"{words} · {number} unsure" if number else words

@@ -28,7 +28,7 @@ COUNTS = (
     Deed("tap", "Tap along", "T", "Tap every beat with this key, the first tap on a 1"),
     Deed("pin", "Pin a beat here", "P", "There is a beat at the cursor: find the rest around it"),
     Deed("again", "Find beats again", "R", "Find the beats of the selected stretch anew"),
-    Deed("doubt", "Next doubt", "J", "Select the next stretch whose beats are not sure"),
+    Deed("doubt", "Next unsure spot", "J", "Select the next stretch whose beats are not sure"),
 )
 SHIFTS = (
     (
@@ -49,20 +49,20 @@ SHIFTS = (
 )
 MARKS = (
     Deed("accent", "Accent here", "A", "Add an accent at the cursor"),
-    Deed("strike", "Strike accent", "X", "Strike the accent at the cursor"),
+    Deed("strike", "Delete accent", "X", "Delete the accent at the cursor"),
     Deed("free", "Free time", "F", "Make the selected stretch free time, or count it again"),
 )
 STAGE = (
-    Deed("begin", "Begins here", "S", "The part used on stage begins at the cursor"),
-    Deed("end", "Ends here", "Shift+S", "The part used on stage ends at the cursor"),
-    Deed("whole", "All of it", "W", "Use the whole song on stage"),
+    Deed("begin", "Stage start", "S", "The part used on stage begins at the cursor"),
+    Deed("end", "Stage end", "Shift+S", "The part used on stage ends at the cursor"),
+    Deed("whole", "Whole song", "W", "Use the whole song on stage"),
 )
 SONG = (
     Deed("song", "Another song", "G", "Choose another song for this routine"),
-    Deed("map", "Map it anew", "M", "Find beats, accents and builds of the whole song anew"),
+    Deed("map", "Find beats again", "M", "Find beats, accents and builds of the whole song again"),
 )
 LISTS = (
-    Deed("read", "Read a beat list", "Ctrl+I", "Read the beats from a plain list"),
+    Deed("read", "Import beats", "Ctrl+I", "Import the beats from a plain list"),
     Deed("write", "Write a beat list", "Ctrl+E", "Write the beats to a plain list"),
 )
 BAR = Deed("bar", "Bar", "B", "Counts in a bar")

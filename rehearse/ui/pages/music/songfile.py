@@ -54,17 +54,13 @@ class SongFile:
 
     def read_beats(self) -> None:
         """Ask for a beat list and take its beats."""
-        path, _ = QFileDialog.getOpenFileName(
-            self._window, "Read a beat list", self._start(), _LISTS
-        )
+        path, _ = QFileDialog.getOpenFileName(self._window, "Import beats", self._start(), _LISTS)
         if path:
             self.take_beats(Path(path))
 
     def take_beats(self, path: Path) -> None:
         """Take the beats of a list."""
-        self._corrections.apply(
-            "read a beat list", lambda old: import_beats(path, old), follow=FOLLOW
-        )
+        self._corrections.apply("import beats", lambda old: import_beats(path, old), follow=FOLLOW)
 
     def write_beats(self) -> None:
         """Ask where to, and write the beats as a list."""

@@ -41,7 +41,7 @@ class State:
             nothing = "No song yet. Press Space to choose one, or drop it here."
             return reading if READING in self._busy else nothing
         if self._unread:
-            return "The song is not read. Space tries again, G chooses another one."
+            return "Couldn't read the song. Space tries again, G chooses another one."
         if desk.track is None:
             return reading
         if desk.beatmap is None:

@@ -32,7 +32,7 @@ class CautionLine(QWidget):
         self._due: tuple[Caution, ...] = ()
         self._words = QLabel()
         self._words.setWordWrap(True)
-        self.understood = QPushButton("Understood")
+        self.understood = QPushButton("OK")
         self.understood.setAccessibleName("Caution understood")
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)

@@ -8,7 +8,7 @@ going on, so that a whole drill runs on them:
 | nothing plays | begin | choose the section before |
 | a drill that is judged | clean | missed |
 | anything else plays | go on with the next section | stop |
-| "where did it break?" | that is where (nowhere, if none was chosen) | one pose back |
+| "where did you lose it?" | that is where (clean run, if none was chosen) | one pose back |
 
 Held for a second, Page Up stops whatever plays. Every action takes any other key of any device
 that sends keys: it is assigned by pressing it.

@@ -1,4 +1,4 @@
-""" "Where did it break?", asked once after a run, never in the way of the next one."""
+""" "Where did you lose it?", asked once after a run, never in the way of the next one."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Question(QWidget):
         self._number.setAccessibleName("Number of the pose where it broke")
         self._number.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)  # D is no text here
         self._number.setFixedWidth(12 * theme.STEP)
-        self._nowhere = QPushButton("Nowhere   Enter")
+        self._nowhere = QPushButton("Clean run   Enter")
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2 * theme.STEP)
@@ -48,7 +48,7 @@ class Question(QWidget):
     def words(self) -> str:
         """What is asked, with the pose pointed at if there is one."""
         if self._pointed is None:
-            return "Where did it break?"
+            return "Where did you lose it?"
         cue = self._cues[self._pointed]
         return f"Broke at {self._pointed + 1}: {cue.name}?"
 

@@ -93,16 +93,16 @@ class ScreenPart(QWidget):
         self.distance.valueChanged.connect(lambda v: settings.put("distance_m", v))
         self.width = QDoubleSpinBox(minimum=0.0, maximum=300.0, singleStep=0.5, suffix=" cm")
         self.width.setDecimals(1)
-        self.width.setSpecialValueText("as the screen says")
+        self.width.setSpecialValueText("automatic")
         self.width.setValue(settings.get("screen_mm") / 10)
         self.width.valueChanged.connect(lambda v: settings.put("screen_mm", v * 10))
         for spin in (self.distance, self.width):
             spin.lineEdit().setTextMargins(6, 0, 0, 0)
-        _add(form, "You stand", self.distance)
+        _add(form, "Distance to screen", self.distance)
         _add(form, "Width of the screen", self.width)
         for name, words in (
-            ("reduced_flash", "No pulse in the edge light"),
-            ("reduced_motion", "Nothing moves between counts"),
+            ("reduced_flash", "Steady border"),
+            ("reduced_motion", "No animation"),
             ("mirrored", "Figure as in a mirror"),
         ):
             form.addRow(_check(settings, name, words))
@@ -127,7 +127,7 @@ class SoundPart(QWidget):
         voices = [("", VOICES[0].key), *((voice.key, voice.key) for voice in VOICES[1:])]
         _add(form, "Voice", _choice(settings, "voice", voices))
         form.addRow(_check(settings, "say_turns", "Also say facing and level"))
-        form.addRow(_check(settings, "silent", "Keep time without sound"))
+        form.addRow(_check(settings, "silent", "Silent mode"))
         caution = QLabel("Loud music for hours hurts hearing: keep it as low as you can drill to.")
         caution.setWordWrap(True)
         caution.setProperty("role", "dim")
@@ -156,7 +156,7 @@ class KeysPart(QWidget):
         self._words = QLabel("Choose a key, then press the new one: keyboard, clicker or pedal.")
         self._words.setWordWrap(True)
         self._words.setProperty("role", "dim")
-        first = QPushButton("First keys again")
+        first = QPushButton("Reset keys")
         first.clicked.connect(keys.reset)
         grid.addWidget(self._words, len(DEEDS), 0)
         grid.addWidget(first, len(DEEDS), 1)

@@ -27,7 +27,7 @@ _BUTTONS = (
     ("clean", "Clean"),
     ("missed", "Missed"),
     None,
-    ("full", "Full"),
+    ("full", "Full screen"),
 )
 _DRAWN = ("←", "→", "−", "+")
 _BEGIN = {"music": "Pause", "count-in": "Pause", "rest": "Pause", "paused": "Go on"}

@@ -47,7 +47,7 @@ class Deeds(QObject):
             "accent": do.put_on_accent,
             "insert": lambda: self._ask("Insert, what follows moves on", do.insert),
             "exchange": self._exchange_selected,
-            "hand": lambda: self._ask("In hand for B and A", choice.take_in_hand),
+            "hand": lambda: self._ask("Current pose for B and A", choice.take_in_hand),
             "earlier": lambda: self._move(-1),
             "later": lambda: self._move(1),
             "home": lambda: playing.go(playing.bounds()[0]),
@@ -161,7 +161,7 @@ class Deeds(QObject):
     @Slot(str)
     def _remove_own(self, name: str) -> None:
         do = self._page.choreography
-        do.edit(f"take out own pose {name}", lambda: edits.remove_own(do.routine, name))
+        do.edit(f"delete own pose {name}", lambda: edits.remove_own(do.routine, name))
 
     def _move(self, steps: int) -> None:
         page = self._page

@@ -102,7 +102,7 @@ class Findings(QObject):
     def act_of(self, finding: Finding) -> str:
         """What Return does to a finding, in words."""
         better = self._remedy(finding)
-        return better.words if better else "go there" if finding.time >= 0 else ""
+        return better.words if better else "Go to" if finding.time >= 0 else ""
 
     def _remedy(self, finding: Finding) -> Remedy | None:
         if self._desk.routine is None or self._desk.beatmap is None:
@@ -120,7 +120,7 @@ class Findings(QObject):
                 f"{s.hit} {s.poses[0] if s.poses else 'a longer transition'}",
                 _sentence(s.reason, f"transition {s.transition}, hold {s.hold}"),
                 s,
-                "take it",
+                "Apply",
             )
             for s in self.suggestions
         )

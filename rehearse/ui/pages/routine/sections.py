@@ -163,7 +163,7 @@ class SectionStrip(QWidget):
             gone, self.selected = self.selected, ""
             name = self._choice.routine.section(gone).name
             self._choreography.edit(
-                f"take out section {name}",
+                f"delete section {name}",
                 lambda: edits.remove_section(self._choice.routine, gone),
             )
         else:

@@ -99,10 +99,10 @@ class Side(QWidget):
             button.setText(f"{word} {number}".strip())
             button.setAccessibleName(f"{word}: {number or 'none'}")
         told = (
-            "Nothing to say: it can be shown like this."
+            "No problems found."
             if self._findings.looked
-            else "Nothing to check yet: put a pose first.",
-            "The music asks for nothing more.",
+            else "Nothing to check yet: add a pose first.",
+            "No more suggestions.",
         )
         lists = (self.checks, self.suggestions)
         for label, shown, text in zip(self._nothing, lists, told, strict=True):

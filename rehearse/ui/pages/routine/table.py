@@ -21,9 +21,9 @@ _WIDTHS, _WIDER, _WIDE = (64, 208, 80, 88, 80, 80, 136), (72, 224, 88, 96, 80, 8
 
 #: What to do while there is no pose, and its keys.
 BEGIN = (
-    ("S", "see what the music asks for; Enter takes it"),
-    ("Space", "play, and B on the beat puts the pose in hand there"),
-    ("P", "put a pose at the cursor"),
+    ("S", "see suggestions from the music; Enter applies one"),
+    ("Space", "play, and B on the beat adds the current pose there"),
+    ("P", "add a pose at the cursor"),
     ("?", "all keys"),
 )
 

@@ -152,7 +152,7 @@ class Together(Steps):
             )
 
         self.edit_either(
-            f"take out {self._what()}",
+            f"delete {self._what()}",
             taken,
             CLOSE_WAYS if close_up else OUT_WAYS,
             routine.placed(chosen[0]).hit if close_up else None,

@@ -92,11 +92,11 @@ class TopBar(QWidget):
         self.play.setText(f"{'Stop' if self._playing.on else 'Play'}   {key_of('play')}")
         self.tempo.setText(f"{self._playing.tempo * 100:.0f} %")
         self.grid.setText(f"{_GRIDS[self._choice.grid]}   {key_of('grid')}")
-        self.put.setText(f"Put a pose   {key_of('put')}")
+        self.put.setText(f"Add a pose   {key_of('put')}")
         pose = self._choice.hand
         self.hand.setText(f"{pose.name}   {key_of('beat')}")
         self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
-        self.hand.setAccessibleName(f"Pose in hand: {pose.name}")
+        self.hand.setAccessibleName(f"Current pose: {pose.name}")
         self.show_place()
 
     def show_step(self, words: str) -> None:

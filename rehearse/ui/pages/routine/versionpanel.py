@@ -32,7 +32,7 @@ class VersionPanel(QWidget):
     def __init__(self, desk: Desk, ask: AskLine) -> None:
         super().__init__()
         self._desk, self._ask = desk, ask
-        self.keep = QPushButton("Keep as …  K")
+        self.keep = QPushButton("Save version …  K")
         self.keep.setAccessibleName("Keep this state under a name, key K")
         self.list = NoteList("Versions")
         self.told = QLabel(
