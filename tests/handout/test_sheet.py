@@ -124,7 +124,7 @@ def test_the_demo_like_routine_reads_as_a_choreographer_writes_it(material, tmp_
         "Дыши спокойно",
         "7:7&amp;",
         "0:04.0",
-        "The whole in eights",
+        "Full count chart",
         "6 poses",
         "17 April 2027",
         "Opening 2:1",
@@ -243,7 +243,7 @@ def test_the_whole_in_eights_has_poses_in_free_time_at_their_place(tmp_path, too
     path = tmp_path / "demo.pdf"
     path.write_bytes(make_sheet(demo).pdf)
     text = tool("pdftotext", "-layout", "-f", "2", str(path), "-")
-    whole = text[text.index("The whole in eights") :]
+    whole = text[text.index("Full count chart") :]
     assert "0:03.1, free time" in whole
     assert "0:45.3, free time" in whole
     assert all(f"#{k}" in whole for k in range(1, 17))

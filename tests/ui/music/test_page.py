@@ -146,7 +146,7 @@ def test_doubtful_stretches_are_counted_and_selected_in_turn(open_page, qtbot):
         return replace(map_of(track, TRUTH), confidence=sure)
 
     _, page = open_page(TRUTH, 21.0, doubtful)
-    assert page.words.text().endswith("5 eights · 2 in doubt")
+    assert page.words.text().endswith("5 eights · 2 unsure")
     for start, end in ((4.0, 8.0), (12.0, 14.0), (4.0, 8.0)):
         qtbot.keyClick(page.view, Qt.Key.Key_J)
         assert page.view.cursor == start
