@@ -57,7 +57,7 @@ class Limits:
 
 #: Half a minute beyond 30 minutes: nobody counts them.
 SONG = Limits(size=4_000_000_000, length=1830.0, work=300.0)
-VOICE = Limits(size=50_000_000, length=16.0, work=10.0, rates=(1, 192_000))
+VOICE = Limits(size=50_000_000, length=16.0, work=10.0)
 FILM = Limits(size=16_000_000_000, length=1830.0, work=1200.0)
 
 

@@ -129,16 +129,17 @@ class Reading:
             return float(value)
         return default
 
-    def words(self, name: str) -> tuple[str, ...]:
-        """A list of texts."""
+    def words(self, name: str, *, most: int = MOST_ITEMS) -> tuple[str, ...]:
+        """A list of texts, `most` of them."""
         value = self.data.get(name)
         if value is None:
             return ()
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
             self.fault(name, f"{name} is not a list of words", f"write {name}: [one, another]")
             return ()
-        if sum(map(len, value)) > LONGEST_LINE * 10 or len(value) > MOST_ITEMS:
-            self.fault(name, f"{name} has more words than can be used", "shorten the list")
+        if sum(map(len, value)) > LONGEST_LINE * 10 or len(value) > most:
+            what = f"{name} has more than can be used, {most:,} of {10 * LONGEST_LINE:,} letters"
+            self.fault(name, what, "shorten the list")
             return ()
         return tuple(value)
 

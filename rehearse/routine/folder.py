@@ -312,9 +312,11 @@ def _missing(folder: Path, routine: Routine) -> list[str]:
     warnings = []
     if not (folder / routine.track).is_file():
         warnings.append(f"The song {routine.track} is not in the folder – copy it there.")
-    for own in routine.own_poses:
-        if own.picture and not (folder / own.picture).exists():
-            warnings.append(f"The picture {own.picture} of {own.name} is not in the folder.")
-        elif own.picture and (fault := _noted(check_picture, path_inside(folder, own.picture))):
+    shown = [(own.picture, own.name) for own in routine.own_poses if own.picture]
+    shown += [(name, own.name) for own in routine.own_moves for name in own.pictures]
+    for picture, name in shown:
+        if not (folder / picture).exists():
+            warnings.append(f"The picture {picture} of {name} is not in the folder.")
+        elif fault := _noted(check_picture, path_inside(folder, picture)):
             warnings.append(fault.sentence)
     return warnings

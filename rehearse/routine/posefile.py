@@ -147,7 +147,7 @@ class _Reader:
         if name not in known and str(name).removeprefix("other ") in known:
             name, sides = name.removeprefix("other "), ("right", "left")
         if name not in known:
-            raise ValueError(f"stands on the unknown legs {_quoted(name)}")
+            raise ValueError(f"stands on unknown legs: {_quoted(name)}")
         stance, height = known[name], _number(known[name]["hips"])
         return {
             "left_leg": _leg(stance[sides[0]], height, pelvis, 1.0),
@@ -274,4 +274,4 @@ def _text(value: Any) -> str:
 
 
 def _quoted(value: Any) -> str:
-    return shortened(repr(value), 60)
+    return "nothing" if value is None else shortened(repr(value), 60)

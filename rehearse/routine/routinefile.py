@@ -60,6 +60,8 @@ _OWN_MOVE = ("name", "pictures", "say")
 _LONGEST = 36_000.0
 #: Sections and own poses of one routine.
 _MOST_NAMED = 200
+#: Pictures of one own move, shown in turn.
+_MOST_PICTURES = 20
 _START: Position = Seconds(0.0)
 
 E = TypeVar("E", Facing, Level, Side, Place)
@@ -172,7 +174,7 @@ def _own_move(item: Reading, folder: Path) -> OwnMove:
     name = item.text("name", None)
     if name and not plain(name):
         item.fault("name", f"{name!r} has no letter in it", "write what you call the move")
-    pictures = item.words("pictures")
+    pictures = item.words("pictures", most=_MOST_PICTURES)
     for picture in pictures:
         try:
             inside(folder, picture)

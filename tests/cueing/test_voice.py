@@ -12,6 +12,7 @@ import soundfile
 
 from rehearse.cueing.voice import VOICES, Speaker, VoiceSetting, espeak, store
 from rehearse.cueing.voice.onset import stressed_onset, utterance
+from rehearse.cueing.voice.recordings import load_recording
 from rehearse.files.fault import Fault
 from rehearse.handout.encode import encode
 from rehearse.handout.formats import format_of
@@ -322,3 +323,15 @@ def test_a_cue_takes_milliseconds():
 def test_silence_is_no_utterance():
     with pytest.raises(ValueError, match="nothing is heard"):
         utterance("", np.zeros(1000, np.float32), 22050)
+
+
+@pytest.mark.parametrize("rate", [1, 300])
+def test_a_recording_of_a_rate_that_no_voice_has_is_told(rate, tmp_path):
+    data = (4000 * np.sin(np.arange(200))).astype(np.int16)
+    soundfile.write(tmp_path / "bow.wav", data, rate)
+    with pytest.raises(Fault, match=f"has {rate} samples a second"):
+        load_recording(tmp_path / "bow.wav", "bow")
+
+
+def test_a_sound_that_only_falls_has_its_onset_at_its_beginning():
+    assert stressed_onset(np.ones(12, np.float32), 1) == 0.0

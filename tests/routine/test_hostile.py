@@ -160,6 +160,8 @@ def test_a_thousand_rule_sets_are_one_sentence(folder):
          "routine.yaml, line 5: hit has 5,000 characters, 1,000 at most can be used – shorten it."),
         (f"{HEAD}poses:\n- {{pose: crucifix, hit: {'9' * 400}:1}}\n", "is no position"),
         (f"{HEAD}poses:\n- {{pose: crucifix, hit: 3:1, hold: {'9' * 400} counts}}\n", "no length"),
+        (f"{HEAD}poses: []\nown_moves:\n- {{name: fan, pictures: [{'a.png, ' * 5000}]}}\n",
+         "pictures has more than can be used, 20 of"),
         (f"{HEAD}poses:\n- {{pose: {'x' * 900}, hit: 3:1}}\n", "is no pose known here"),
         (f"{HEAD}poses: []\n{'x' * 1000}: 1\n", "is not known here"),
         (f"{HEAD}poses: []\nstage: {{start: 0 s, end: {'9' * 5000} s}}\n", "end has 5,002"),

@@ -143,5 +143,7 @@ def stressed_onset(samples: npt.NDArray[np.float32], sample_rate: int) -> float:
     steepest, reach_rise = int(np.argmax(rise)), int(_RISE * sample_rate)
     begin = max(0, steepest - reach_rise)
     weights = rise[begin : steepest + reach_rise + 1] ** 2
+    if not weights.sum() > 0.0:  # it only falls, from its first sample on
+        return max(0, voiced - reach) / sample_rate
     centre = float(np.average(np.arange(len(weights)), weights=weights))
     return max(0.0, first + begin + centre - reach) / sample_rate

@@ -17,7 +17,18 @@ from rehearse.music.position import Count, Length, Seconds
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, PoseTaken
 from rehearse.routine.folder import save_folder
-from rehearse.routine.model import Facing, OwnPose, Placed, Routine, Section, StagePart
+from rehearse.routine.model import (
+    Facing,
+    Move,
+    OwnMove,
+    OwnPose,
+    Place,
+    Placed,
+    Routine,
+    Section,
+    Side,
+    StagePart,
+)
 
 RATE = 48_000
 #: Ending, container and encoder of each format of a song; "": another library writes it.
@@ -79,13 +90,18 @@ def make_folder(folder: Path) -> None:
         Placed("aa01", "crouch", Seconds(0.5), Length(0.4, False), Length(0.3, False)),
         Placed("aa02", "front double biceps", Count(2, 1), note="Chin up."),
         Placed("aa03", "lantern", Count(4, 1), facing=Facing.BACK, say="lantern"),
-        Placed("aa04", "side chest left", Count(6, 5, 2), Length(6), Length(4)),
-    )
+        Placed(
+            "aa04", "side chest left", Count(6, 5, 2), Length(6), Length(6), pinned=True,
+            moves=(Move("cc01", "gather", Length(2), note="Slow."), Move("cc02", "fan", Length(2))),
+            turn=Side.LEFT, again=(Count(7, 3),), place=Place.FRONT_LEFT,
+        ),
+    )  # fmt: skip
     routine = Routine(
         title="Paper Lanterns", track="song.wav", show="Harbour Hall Open", division="Open class",
         show_date="2027-04-17", rules="club", stage=StagePart(0.0, 36.0, 0.0, 1.5), poses=poses,
         sections=(Section("bb01", "Opening", Seconds(0.0), Count(4, 1)),),
         own_poses=(OwnPose("lantern", picture="pictures/lantern.png", say="lantern"),),
+        own_moves=(OwnMove("fan", ("pictures/lantern.png",), say="fan"),),
     )  # fmt: skip
     save_folder(folder, routine, beatmap)
     for name, text in (("rules/club.yaml", RULES), ("checks.yaml", CHECKS)):
