@@ -12,6 +12,7 @@ Whoever reads a stranger's file does it in a process that can be ended (`work.po
 from __future__ import annotations
 
 import contextlib
+import os
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -37,6 +38,10 @@ _PIXELS = 40_000_000
 #: Streams a file may hold.
 _STREAMS = 64
 _AGAIN = "copy it again"
+#: Seconds in which a file must have shown what it is; the search goes on to its end otherwise.
+_OPENING = 20.0
+#: Bytes from which on a file with less than a hundredth of its blocks is one that was only begun.
+_HOLLOW = 10_000_000
 
 
 @dataclass(frozen=True)
@@ -183,6 +188,9 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
     import av
 
     with open_file(path, limits.size) as file:
+        if _is_hollow(os.fstat(file.fileno())):
+            what = "is not all there: most of it was never written"
+            raise Fault(what, where=path.name, do="copy the whole file again")
         head = file.read(4096)
     if not head:
         raise Fault("the file is empty", where=path.name, do="copy it again")
@@ -200,7 +208,7 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
                 "max_streams": str(_STREAMS),
             },
             metadata_errors="ignore",
-            timeout=(limits.work, limits.work),
+            timeout=(min(limits.work, _OPENING), limits.work),
         )
     except (av.error.FFmpegError, ValueError) as error:
         fault = NoMedia("holds nothing that can be played", where=path.name, do=_AGAIN)
@@ -208,6 +216,12 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
         raise fault from error
     with container:
         yield Media(path, container, limits)
+
+
+def _is_hollow(found: os.stat_result) -> bool:
+    """Whether the file is a hole, as a copy leaves it that reserved the space and then stopped."""
+    written = getattr(found, "st_blocks", None)
+    return written is not None and found.st_size > _HOLLOW and written * 512 < found.st_size // 100
 
 
 def _is_list(head: bytes) -> bool:

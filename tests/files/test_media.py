@@ -237,3 +237,18 @@ def test_nothing_that_plays_is_a_fault_of_its_own(tmp_path):
 def _all_of(path, limits):
     with open_media(path, limits) as media:
         return [frame for _, frames in media.decoded(media.sound) for frame in frames]
+
+
+@pytest.mark.parametrize("head", [b"", b"RIFF\xff\xff\xff\x7fWAVEfmt "])
+def test_a_file_that_was_only_begun_is_told_at_once(tmp_path, head):
+    path = tmp_path / "song.wav"
+    path.write_bytes(head)
+    with path.open("r+b") as stream:
+        stream.truncate(3_000_000_000)
+    with pytest.raises(Fault, match="is not all there: most of it was never written"):
+        load_media(path)
+
+
+def load_media(path):
+    with open_media(path, SONG):
+        pass
