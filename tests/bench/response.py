@@ -21,6 +21,7 @@ from rehearse.playback.passage import Passage
 from rehearse.playback.player import Player
 from tests.helpers.playback_tools import RATE, made
 from tests.helpers.sound_server import SoundServer
+from tests.helpers.stretch_measures import drums
 
 
 def main() -> None:
@@ -37,7 +38,7 @@ def main() -> None:
     with SoundServer(RATE) as server, server.recording():
         os.environ.update(server.environment)
         player = Player()
-        player.load(made(rng.standard_normal(90 * RATE) * 0.1))
+        player.load(made(drums(1, 90.0)[0]))  # with attacks to repair, three a second
         waits = measure(player, rng, options.changes)
         print(f"{'change':10} {'n':>4} {'median':>7} {'p95':>7} {'max ms':>7}")
         for word, values in waits.items():
