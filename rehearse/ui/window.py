@@ -214,9 +214,15 @@ class Window(QWidget):
         if self._desk.routine is not None:
             self.show_flow(ShowAndRules(self._desk))
 
+    def _still(self) -> None:
+        """End what goes on behind a flow before its parts are read, which takes a moment."""
+        if self._desk.routine is not None and self.page is not None:
+            self._stack.currentWidget().hide()
+
     @Slot()
     def take_along(self) -> None:
         """Make a handout of the open routine."""
+        self._still()
         from rehearse.ui.handout.flow import TakeAlong
 
         if self._desk.routine is not None:
@@ -225,6 +231,7 @@ class Window(QWidget):
     @Slot()
     def own_voice(self) -> None:
         """Record names and counts that are said instead of the voice."""
+        self._still()
         from rehearse.ui.handout.ownvoice import OwnVoice
 
         if self._desk.routine is not None:
