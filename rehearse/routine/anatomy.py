@@ -20,12 +20,16 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.routine.arms import arm_masses
 from rehearse.routine.bones import Figure
-from rehearse.routine.limbs import arm_masses, leg_masses
+from rehearse.routine.dress import dress
+from rehearse.routine.head import head
+from rehearse.routine.legs import leg_masses
+from rehearse.routine.look import Look
 from rehearse.routine.masses import Ball, Mass
 from rehearse.routine.rotation import Array
-from rehearse.routine.skeleton import Frames
-from rehearse.routine.trunk import head, trunk
+from rehearse.routine.skeleton import Frames, fitted
+from rehearse.routine.trunk import trunk
 
 #: Width and height, in body heights, of a window that holds every pose at one scale.
 WINDOW = (1.16, 1.28)
@@ -40,24 +44,31 @@ _STEPS = 40
 _ANGLES = np.linspace(0.0, 2 * math.pi, _STEPS, endpoint=False)
 _ROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 _LIGHT = np.array([-0.62, 0.78])
+_LEVEL = np.zeros(3)
+
+#: The body meant where nothing is said.
+MAN = Look()
 
 
 @dataclass(frozen=True)
 class Shape:
-    """One outline to fill: `tone` is "gap" (the ground), "shade", "ink" or "accent"."""
+    """One outline to fill: `tone` is "gap" (the ground), "shade", "ink", "hair" or
+    "accent" (the dress)."""
 
     tone: str
     points: npt.NDArray[np.float64]
 
 
-def figure_shapes(figure: Figure, *, view_mirrored: bool = False) -> tuple[Shape, ...]:
+def figure_shapes(
+    figure: Figure, look: Look = MAN, *, view_mirrored: bool = False
+) -> tuple[Shape, ...]:
     """The outlines of a figure from the farthest to the nearest.
 
     Args:
-        figure: the pose.
+        figure: the pose. look: whose body takes it, in which dress; the skin is the painter's.
         view_mirrored: as a mirror shows it; only the view changes, never the pose.
     """
-    shapes = _shapes(figure)
+    shapes = _shapes(figure, look)
     if view_mirrored:
         return tuple(Shape(s.tone, s.points * np.array([-1.0, 1.0])) for s in shapes)
     return shapes
@@ -66,13 +77,16 @@ def figure_shapes(figure: Figure, *, view_mirrored: bool = False) -> tuple[Shape
 # The outlines of one figure take 180 KB and 1.4 ms: a routine has hundreds on its ways from pose to
 # pose, and in two hours 512 of them took 90 MB. So many as stand on one page are enough.
 @lru_cache(maxsize=64)
-def _shapes(figure: Figure) -> tuple[Shape, ...]:
-    frames = Frames.of(figure)
-    parts = list(_masses(figure, frames))
-    centres = np.array([[ball[0] for ball in _four(part)] for part in parts])
-    radii = np.array([[ball[1] for ball in _four(part)] for part in parts])
+def _shapes(figure: Figure, look: Look) -> tuple[Shape, ...]:
+    figure, build = fitted(figure, look), look.build
+    frames = Frames.of(figure, build.shoulders)
+    parts = list(_masses(figure, frames, look))
+    balls = [_four(part) for part in parts]
+    centres = np.array([[ball[0] for ball in four] for four in balls])
+    radii = np.array([[ball[1] for ball in four] for four in balls])
     flat, depth = _seen(centres - np.array([_middle(frames), 0.0, 0.0]))
-    proud = np.array([np.zeros(3) if part.proud is None else part.proud for part in parts])
+    flat, radii = flat * build.height, radii * build.height
+    proud = np.array([_LEVEL if part.proud is None else part.proud for part in parts])
     nearness = depth.mean(axis=1) + [part.bias for part in parts] + _seen(proud)[1]
     gaps = np.array([part.gap for part in parts])[:, None]
     outer, shade = _hulls(flat, radii + gaps), _hulls(flat, radii)
@@ -114,10 +128,13 @@ def _middle(frames: Frames) -> float:
     return float(0.6 * p["pelvis"][0] + 0.4 * feet)
 
 
-def _masses(figure: Figure, frames: Frames) -> Iterator[Mass]:
-    yield from head(frames)
-    yield from trunk(figure, frames)
-    yield from arm_masses(figure.left_arm, frames, "left", 1.0)
-    yield from arm_masses(figure.right_arm, frames, "right", -1.0)
-    yield from leg_masses(figure.left_leg, frames, "left", 1.0)
-    yield from leg_masses(figure.right_leg, frames, "right", -1.0)
+def _masses(figure: Figure, frames: Frames, look: Look) -> Iterator[Mass]:
+    yield from head(frames, look)
+    bare = look.dress != "board shorts"
+    yield from trunk(figure, frames, look.build, bare=bare)
+    yield from dress(figure, frames, look)
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        yield from arm_masses(getattr(figure, f"{side}_arm"), frames, side, sign, look.build)
+        leg = getattr(figure, f"{side}_leg")
+        shoes = look.heels
+        yield from leg_masses(leg, frames, side, sign, look.build, bare=bare, heels=shoes)

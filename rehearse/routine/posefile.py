@@ -222,10 +222,11 @@ def _holding(spec: Mapping[str, Any], other: Limb, shrug: float) -> Limb:
     goal = (-out, up, ahead)
     way = [g - r for g, r in zip(goal, root, strict=True)]
     short = 1.0 - 0.8 * bones.HAND / math.hypot(*way)
-    wrist = tuple(r + short * w for r, w in zip(root, way, strict=True))
+    wrist = (root[0] + short * way[0], root[1] + short * way[1], root[2] + short * way[2])
     elbow = _triple(spec["elbow"])
     upper, lower = bones.reach(root, wrist, elbow, bones.UPPER_ARM, bones.FOREARM)
-    end = tuple(w / math.hypot(*way) for w in way)
+    span = math.hypot(*way)
+    end = (way[0] / span, way[1] / span, way[2] / span)
     return Limb(upper, lower, end, _number(spec.get("grip", 0.5)), _roll(spec, lower))
 
 

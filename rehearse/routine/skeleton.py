@@ -6,7 +6,9 @@ is 1 high and stands on y = 0. See `routine.bones` for the bones themselves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -27,7 +29,9 @@ from rehearse.routine.bones import (
     Figure,
     Limb,
     Vector,
+    reach,
 )
+from rehearse.routine.look import RISE, Look
 from rehearse.routine.rotation import Array, across, own, tipped, turned
 
 
@@ -49,8 +53,12 @@ class Frames:
     points: dict[str, Array]
 
     @staticmethod
-    def of(figure: Figure) -> Frames:
-        """Place every joint, then lower the body until it stands on the floor."""
+    def of(figure: Figure, shoulders: float = 1.0) -> Frames:
+        """Place every joint, then lower the body until it stands on the floor.
+
+        Args:
+            figure: the pose. shoulders: their width, 1 as in `bones.SHOULDER`.
+        """
         upright = turned(figure.turn)
         pelvis = upright @ tipped(figure.lean, figure.hips, 0)
         chest = pelvis @ tipped(figure.bend, figure.side, figure.twist)
@@ -59,7 +67,7 @@ class Frames:
         points = {"pelvis": np.zeros(3), "waist": waist, "neck": waist + chest @ np.asarray(NECK)}
         points["head"] = points["neck"] + head @ np.asarray(HEAD)
         for side, sign in (("left", 1.0), ("right", -1.0)):
-            raised = (SHOULDER[0], SHOULDER[1] + 0.022 * figure.shrug, SHOULDER[2])
+            raised = (shoulders * SHOULDER[0], SHOULDER[1] + 0.022 * figure.shrug, SHOULDER[2])
             shoulder = waist + chest @ own(raised, sign)
             arm: Limb = getattr(figure, f"{side}_arm")
             bones = ((arm.upper, UPPER_ARM), (arm.lower, FOREARM), (arm.end, HAND))
@@ -87,6 +95,38 @@ def _chain(
     for name, (bone, length) in zip(names[1:], bones, strict=True):
         place = place + length * (frame @ own(bone, sign))
         points[f"{side} {name}"] = place
+
+
+def fitted(figure: Figure, look: Look) -> Figure:
+    """The pose as this body takes it: hands in their places from narrower shoulders, heels on.
+
+    A hand before or behind the body stays in its place there, one away from it moves with the
+    shoulder.
+    """
+    limbs: dict[str, Any] = {}
+    narrow = SHOULDER[0] * (1.0 - look.build.shoulders)
+    for name in ("left_arm", "right_arm") if narrow else ():
+        limbs[name] = _narrowed(getattr(figure, name), narrow)
+    for name in ("left_leg", "right_leg") if look.heels else ():
+        leg = getattr(figure, name)
+        out, up, ahead = leg.end
+        level = max(1e-6, math.hypot(out, ahead))
+        angle = max(math.atan2(up, level) - math.radians(RISE), math.radians(-75))
+        c = math.cos(angle) / level
+        limbs[name] = replace(leg, end=(out * c, math.sin(angle), ahead * c))
+    return replace(figure, **limbs) if limbs else figure
+
+
+def _narrowed(arm: Limb, narrow: float) -> Limb:
+    elbow = tuple(UPPER_ARM * part for part in arm.upper)
+    x, y, z = (e + FOREARM * part for e, part in zip(elbow, arm.lower, strict=True))
+    # From the shoulder; the middle of the body lies at -SHOULDER[0].
+    away = min(1.0, max(0.0, 1.0 + x / SHOULDER[0]))
+    if away == 1.0:
+        return arm
+    goal = (x + narrow * (1.0 - away), y, z)
+    upper, lower = reach((0.0, 0.0, 0.0), goal, (elbow[0], elbow[1], elbow[2]), UPPER_ARM, FOREARM)
+    return replace(arm, upper=upper, lower=lower)
 
 
 def heel_of(points: dict[str, Array], side: str) -> Array:

@@ -21,6 +21,8 @@ DIM = "#bdb1a1"
 NEXT = "#ffc45a"
 HELD = "#83d0e4"
 FAULT = "#ffa68f"
+#: A figure's dark skin under the stage's light; its light skin is `INK`.
+SKIN = "#c9935f"
 
 #: The four sizes, each 1.5 times the last, in pixels of the smallest windows. As `SMALL`, `BODY`,
 #: `TITLE` and `DISPLAY` of this module they are those of now: they grow with the window.
@@ -35,6 +37,8 @@ _LENGTH, _LINES = re.compile(r"([\d.]+)px"), 4
 #: (ink, ground, least contrast) of every pair in use: SC 1.4.6, 7:1 text; SC 1.4.11, 3:1 shapes.
 PAIRS = (
     *((ink, ground, 7.0) for ink in (INK, DIM, NEXT, HELD, FAULT) for ground in (GROUND, RAISED)),
+    (SKIN, GROUND, 7.0),
+    (SKIN, RAISED, 4.5),
     *((GROUND, light, 7.0) for light in (INK, NEXT, HELD, FAULT)),
 )
 

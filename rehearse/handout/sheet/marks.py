@@ -23,7 +23,7 @@ from rehearse.routine.model import Facing
 from rehearse.routine.pictures import MOST_PIXELS, read_picture
 
 #: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.
-_TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "accent": 0.08}
+_TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "hair": 0.25, "accent": 0.08}
 _FORM = 50.0  # mm of one body height in a kept form
 _FOOTROOM = 0.05
 _PICTURE_PIXELS = 700

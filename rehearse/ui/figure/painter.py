@@ -8,14 +8,17 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPolygonF
 from shiboken6 import Shiboken
 
-from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
+from rehearse.routine.anatomy import FOOTROOM, MAN, WINDOW, figure_shapes
 from rehearse.routine.bones import Figure
+from rehearse.routine.look import Look
+from rehearse.ui import theme
 
 
 def paint_figure(
     painter: QPainter,
     rect: QRectF,
     figure: Figure,
+    look: Look = MAN,
     *,
     ink: QColor,
     accent: QColor,
@@ -26,8 +29,9 @@ def paint_figure(
 
     Args:
         painter, rect: where; the painter is left as it was.
-        figure: the pose.
-        ink: the lit body; its shaded sides are a darker mixture. accent: the briefs.
+        figure: the pose. look: whose body, dress and skin.
+        ink: the lit body with light skin; its shaded sides are a darker mixture. Dark skin has a
+            colour of its own. accent: the dress.
         ground: what fills the gaps between limbs; None shows what was painted before, which
             takes a layer of its own.
         mirrored: as a mirror shows it; only the view changes.
@@ -36,7 +40,7 @@ def paint_figure(
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.translate(rect.topLeft())
-        _fill(painter, rect, figure, _tones(ink, accent, ground), mirrored)
+        _fill(painter, rect, (figure, look), _tones(look, ink, accent, ground), mirrored)
         painter.restore()
         return
     ratio = painter.device().devicePixelRatioF()
@@ -46,7 +50,8 @@ def paint_figure(
     layer.fill(Qt.GlobalColor.transparent)
     brush = QPainter(layer)
     brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-    _fill(brush, rect, figure, _tones(ink, accent, QColor(Qt.GlobalColor.transparent)), mirrored)
+    clear = QColor(Qt.GlobalColor.transparent)
+    _fill(brush, rect, (figure, look), _tones(look, ink, accent, clear), mirrored)
     brush.end()
     painter.drawImage(rect.topLeft(), layer)
 
@@ -54,7 +59,7 @@ def paint_figure(
 def _fill(
     painter: QPainter,
     rect: QRectF,
-    figure: Figure,
+    body: tuple[Figure, Look],
     tones: dict[str, QColor],
     mirrored: bool,
 ) -> None:
@@ -66,7 +71,7 @@ def _fill(
     painter.translate(rect.width() / 2, rect.height() - FOOTROOM * scale)
     painter.scale(scale, -scale)
     last = ""
-    for shape in figure_shapes(figure, view_mirrored=mirrored):
+    for shape in figure_shapes(*body, view_mirrored=mirrored):
         if shape.tone != last:
             painter.setBrush(tones[shape.tone])
             last = shape.tone
@@ -82,6 +87,19 @@ def _polygon(points: npt.NDArray[np.float64]) -> QPolygonF:
     return polygon
 
 
-def _tones(ink: QColor, accent: QColor, ground: QColor) -> dict[str, QColor]:
-    shade = QColor.fromRgbF(ink.redF() * 0.62, ink.greenF() * 0.60, ink.blueF() * 0.60)
-    return {"ink": ink, "shade": shade, "accent": accent, "gap": ground}
+def _tones(look: Look, ink: QColor, accent: QColor, ground: QColor) -> dict[str, QColor]:
+    dark = look.skin == "dark"
+    ink = QColor(theme.SKIN) if dark else ink
+    red, rest = (0.50, 0.46) if dark else (0.62, 0.60)
+    shade = _darker(ink, red, rest)
+    return {
+        "ink": ink,
+        "shade": shade,
+        "hair": _darker(shade, 0.78, 0.74),
+        "accent": accent,
+        "gap": ground,
+    }
+
+
+def _darker(colour: QColor, red: float, rest: float) -> QColor:
+    return QColor.fromRgbF(colour.redF() * red, colour.greenF() * rest, colour.blueF() * rest)
