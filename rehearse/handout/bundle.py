@@ -28,7 +28,7 @@ def bundle_files(material: Material, *, music: bool, log: bool) -> list[Path]:
     """What goes into the zip, relative to the routine's folder, in the order it is written."""
     folder = material.folder
     names = [Path("routine.yaml"), Path("beats.yaml")]
-    found = [folder / _CHECKS, *(folder / p.picture for p in material.routine.own_poses)]
+    found = [folder / _CHECKS, *(folder / picture for picture, _ in material.routine.pictures)]
     for room in _FOLDERS:
         found += sorted((folder / room).rglob("*"))
     names += [p.relative_to(folder) for p in found if _is_own(folder, p)]
@@ -44,7 +44,7 @@ def bundle_files(material: Material, *, music: bool, log: bool) -> list[Path]:
 
 def missing_pictures(material: Material) -> tuple[str, ...]:
     """A sentence for each own picture that the routine names and its folder lacks."""
-    named = dict.fromkeys(p.picture for p in material.routine.own_poses if p.picture)
+    named = dict.fromkeys(picture for picture, _ in material.routine.pictures)
     lost = [name for name in named if not _is_own(material.folder, material.folder / name)]
     return tuple(
         f"The picture {name} is not in the folder, and so not in the zip." for name in lost

@@ -17,7 +17,9 @@ from rehearse.routine.pairing import Pair, pair
 from rehearse.routine.pieces import pieces
 from rehearse.routine.wording import changes, moved_by
 
-Kind = Literal["moved", "added", "removed", "changed", "swapped", "heading", "section", "own pose"]
+Kind = Literal[
+    "moved", "added", "removed", "changed", "swapped", "heading", "section", "own pose", "own move"
+]
 
 #: From this many poses on, moves by the same amount are told as one.
 _TOGETHER = 3
@@ -46,7 +48,12 @@ def compare(
         beatmap: the map of `old`. new_map: that of `new`; None: the same one.
     """
     pairs = pair(old, new, beatmap, new_map or beatmap)
-    told: dict[str, list[Difference]] = {"heading": [], "section": [], "own pose": []}
+    told: dict[str, list[Difference]] = {
+        "heading": [],
+        "section": [],
+        "own pose": [],
+        "own move": [],
+    }
     for piece in pieces(old, new):
         ids = (piece.name,) if piece.kind == "section" else ()
         told[piece.kind].append(Difference(piece.kind, piece.text, ids))
@@ -55,6 +62,7 @@ def compare(
         *_poses(pairs, beatmap, new_map or beatmap),
         *told["section"],
         *told["own pose"],
+        *told["own move"],
     )
 
 
@@ -77,7 +85,7 @@ def _poses(pairs: Sequence[Pair], old_map: BeatMap, new_map: BeatMap) -> Iterato
         elif old is not None and new is not None:
             if old.id in done:
                 # Poses that changed places took each other's lengths, which belong to the place.
-                old = replace(old, hold=new.hold, transition=new.transition)
+                old = replace(old, hold=new.hold, transition=new.transition, again=new.again)
             if words := changes(old, new):
                 yield Difference(
                     "changed", f"{old.pose} at {new.hit}: {', '.join(words)}", (new.id,)

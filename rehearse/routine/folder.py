@@ -312,9 +312,7 @@ def _missing(folder: Path, routine: Routine) -> list[str]:
     warnings = []
     if not (folder / routine.track).is_file():
         warnings.append(f"The song {routine.track} is not in the folder – copy it there.")
-    shown = [(own.picture, own.name) for own in routine.own_poses if own.picture]
-    shown += [(name, own.name) for own in routine.own_moves for name in own.pictures]
-    for picture, name in shown:
+    for picture, name in routine.pictures:
         if not (folder / picture).exists():
             warnings.append(f"The picture {picture} of {name} is not in the folder.")
         elif fault := _noted(check_picture, path_inside(folder, picture)):

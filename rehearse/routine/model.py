@@ -229,6 +229,13 @@ class Routine:
     own_moves: tuple[OwnMove, ...] = ()
     figure: str = FIGURES[0]
 
+    @property
+    def pictures(self) -> tuple[tuple[str, str], ...]:
+        """Own photos the routine names, each with the own pose or move it shows."""
+        poses = ((own.picture, own.name) for own in self.own_poses if own.picture)
+        moves = ((picture, own.name) for own in self.own_moves for picture in own.pictures)
+        return (*poses, *moves)
+
     def placed(self, pose_id: str) -> Placed:
         """The placed pose with this id.
 

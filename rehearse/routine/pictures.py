@@ -18,7 +18,6 @@ from pathlib import Path
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.door import open_file, path_inside, read_file
 from rehearse.files.fault import Fault
-from rehearse.routine.model import OwnPose
 
 #: Folder of the photos in the routine's folder.
 PICTURES = "pictures"
@@ -205,22 +204,22 @@ def bring_picture(name: str, source: Path, folder: Path) -> str:
     return keep_picture(folder, there, here.stem)
 
 
-def bring_pictures(own_poses: Iterable[OwnPose], source: Path, folder: Path) -> None:
-    """Copy the pictures these poses have in another routine's folder into this one.
+def bring_pictures(names: Iterable[str], source: Path, folder: Path) -> None:
+    """Copy the pictures of these names in another routine's folder into this one.
 
     A picture that is there already is never written over; what is no picture stays where it is.
 
     Raises:
         Fault: the folder cannot be written.
     """
-    for own in own_poses:
-        if Path(own.picture).suffix.lower() not in ENDINGS:
+    for name in names:
+        if Path(name).suffix.lower() not in ENDINGS:
             continue
-        here = path_inside(folder, own.picture)
+        here = path_inside(folder, name)
         if here.exists():
             continue
         try:
-            data = read_picture(path_inside(source, own.picture)).data
+            data = read_picture(path_inside(source, name)).data
         except Fault:
             continue
         try:

@@ -1,4 +1,4 @@
-"""What stands above and beside the poses, piece by piece: headings, sections, own poses."""
+"""What stands above and beside the poses, piece by piece: headings, sections, own poses and moves."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.model import OwnPose, Routine, Section, StagePart
+from rehearse.routine.model import OwnMove, OwnPose, Routine, Section, StagePart
+from rehearse.routine.wording import told_moves
 
-Kind = Literal["heading", "section", "own pose"]
+Kind = Literal["heading", "section", "own pose", "own move"]
 
 #: What stands above the poses, and what it is called.
 _HEADINGS = {
@@ -20,6 +21,8 @@ _HEADINGS = {
     "show_date": "date of the show",
     "rules": "rule set",
     "stage": "stage part",
+    "exit": "way off",
+    "figure": "figure",
 }
 
 
@@ -29,7 +32,7 @@ class Piece:
 
     Args:
         kind: what sort it is. name: field of the heading, id of the section in the routine that
-            has it (the second's where both do), name of the own pose.
+            has it (the second's where both do), name of the own pose or move.
         label: what it is called. old, new: its value in each, None where a section or an own
             pose is lacking. text: a clause that starts with what it is about.
     """
@@ -47,6 +50,7 @@ def pieces(old: Routine, new: Routine) -> Iterator[Piece]:
     yield from _headings(old, new)
     yield from _sections(old, new)
     yield from _own_poses(old, new)
+    yield from _own_moves(old, new)
 
 
 def piece_in(routine: Routine, piece: Piece) -> Any:
@@ -58,13 +62,17 @@ def piece_in(routine: Routine, piece: Piece) -> Any:
         ids, names = {side.id for side in sides}, {side.name for side in sides}
         by_id = next((s for s in routine.sections if s.id in ids), None)
         return by_id or next((s for s in routine.sections if s.name in names), None)
+    if piece.kind == "own move":
+        return next((o for o in routine.own_moves if o.name == piece.name), None)
     return next((o for o in routine.own_poses if o.name == piece.name), None)
 
 
 def retold(piece: Piece, new: Any) -> Piece:
-    """A section or own pose that both routines have, for another `new` than the second's."""
+    """A section, own pose or own move of both routines, for another `new` than the second's."""
     if piece.kind == "section":
         text = f"section {piece.old.name} {_section_words(piece.old, new)}"
+    elif piece.kind == "own move":
+        text = f"{piece.label} {_own_move_words(piece.old, new)}"
     else:
         text = f"{piece.label} {_own_words(piece.old, new)}"
     return replace(piece, new=new, text=text)
@@ -73,17 +81,28 @@ def retold(piece: Piece, new: Any) -> Piece:
 def put_piece(routine: Routine, beatmap: BeatMap, piece: Piece) -> Routine:
     """`routine` with a piece as the second routine has it.
 
-    A section keeps the id it had; an own pose that is still shown is not taken out.
+    A section keeps the id it had; an own pose or move that is still shown is not taken out.
     """
     if piece.kind == "heading":
         return replace(routine, **{piece.name: piece.new})
     if piece.kind == "section":
         return _put_section(routine, beatmap, piece.old, piece.new)
+    if piece.kind == "own move":
+        return _put_own_move(routine, piece)
     if piece.new is None and any(p.pose == piece.name for p in routine.poses):
         return routine
     rest = [o for o in routine.own_poses if o.name != piece.name]
     own = [*rest, piece.new] if piece.new is not None else rest
     return replace(routine, own_poses=tuple(sorted(own, key=lambda o: o.name)))
+
+
+def _put_own_move(routine: Routine, piece: Piece) -> Routine:
+    used = {m.move for moves in (routine.exit, *(p.moves for p in routine.poses)) for m in moves}
+    if piece.new is None and piece.name in used:
+        return routine
+    rest = [o for o in routine.own_moves if o.name != piece.name]
+    own = [*rest, piece.new] if piece.new is not None else rest
+    return replace(routine, own_moves=tuple(sorted(own, key=lambda o: o.name)))
 
 
 def _put_section(
@@ -104,6 +123,9 @@ def _headings(old: Routine, new: Routine) -> Iterator[Piece]:
         text = f"{label} is now {after or 'empty'}, was {before or 'empty'}"
         if field == "stage":
             text = _stage_words(before, after)
+        if field == "exit":
+            told, was = (told_moves(moves) or "empty" for moves in (after, before))
+            text = f"{label} is now {told}, was {was}"
         yield Piece("heading", field, label, before, after, text)
 
 
@@ -169,6 +191,29 @@ def _own_words(old: OwnPose, new: OwnPose) -> str:
         words.append(f"is {new.level}")
     if old.picture != new.picture:
         words.append("has another photo" if new.picture else "has no photo")
+    if old.say != new.say:
+        words.append(f"is spoken as “{new.say}”" if new.say else "is spoken as it is called")
+    return ", ".join(words)
+
+
+def _own_moves(old: Routine, new: Routine) -> Iterator[Piece]:
+    before, after = ({o.name: o for o in r.own_moves} for r in (old, new))
+    for name in sorted(before.keys() | after.keys()):
+        was, now = before.get(name), after.get(name)
+        if was == now:
+            continue
+        if was is None or now is None:
+            words = "taken out" if now is None else "added"
+        else:
+            words = _own_move_words(was, now)
+        label = f"own move {name}"
+        yield Piece("own move", name, label, was, now, f"{label} {words}")
+
+
+def _own_move_words(old: OwnMove, new: OwnMove) -> str:
+    words = []
+    if old.pictures != new.pictures:
+        words.append("has other photos" if new.pictures else "has no photo")
     if old.say != new.say:
         words.append(f"is spoken as “{new.say}”" if new.say else "is spoken as it is called")
     return ", ".join(words)

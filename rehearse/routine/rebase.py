@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Position, Seconds
-from rehearse.routine.model import Placed, Routine, Section
+from rehearse.routine.model import Move, Placed, Routine, Section
+from rehearse.routine.moving import chain
 
 #: How far a place may move by rewriting it, seconds.
 SAME = 0.001
@@ -19,7 +20,8 @@ _LAST, _NEAR = 2.0, 0.1
 def rebase(routine: Routine, old: BeatMap, new: BeatMap, *, follow: float = 0.0) -> Routine:
     """The routine with its counts rewritten from map `old` to map `new`.
 
-    Every hit, hold, transition and section keeps its place in the music within a millisecond.
+    Every hit, hold, transition, move and section keeps its place in the music within a
+    millisecond.
     What falls on a count of the new map (or a quarter of one) is written as that count; what
     falls between becomes seconds. Counts that `old` does not have stay as they are.
 
@@ -34,6 +36,7 @@ def rebase(routine: Routine, old: BeatMap, new: BeatMap, *, follow: float = 0.0)
         routine,
         poses=tuple(moved.placed(p) for p in routine.poses),
         sections=tuple(moved.section(s) for s in routine.sections),
+        exit=moved.way_off(routine),
     )
 
 
@@ -61,7 +64,10 @@ def carry_over(routine: Routine, old: BeatMap, new: BeatMap) -> Routine:
 
     return replace(
         routine,
-        poses=tuple(replace(p, hit=kept(p.hit)) for p in routine.poses),
+        poses=tuple(
+            replace(p, hit=kept(p.hit), again=tuple(kept(a) for a in p.again))
+            for p in routine.poses
+        ),
         sections=tuple(map(section, routine.sections)),
     )
 
@@ -100,7 +106,31 @@ class _Move:
         # What moves with its beat takes its hold and its transition along.
         hold = self._length(placed.hold, now, end - hit)
         transition = self._length(placed.transition, now, start - hit)
-        return replace(placed, hit=moved, hold=hold, transition=transition)
+        again = tuple(self.position(position) for position in placed.again)
+        # Each move keeps the seconds from the start of its transition, however it is told.
+        moves = self._moves(placed.moves, start, now + (start - hit))
+        return replace(
+            placed, hit=moved, hold=hold, transition=transition, again=again, moves=moves
+        )
+
+    def way_off(self, routine: Routine) -> tuple[Move, ...]:
+        if not routine.exit or not routine.poses:
+            return routine.exit
+        try:
+            end = routine.poses[-1].times(self.old)[2]
+        except KeyError:
+            return routine.exit
+        return self._moves(routine.exit, end, end)
+
+    def _moves(self, moves: tuple[Move, ...], start: float, now: float) -> tuple[Move, ...]:
+        """The moves that lay from `start` on in the old map, from `now` on in the new one."""
+        shift, kept = now - start, []
+        for timed in chain(moves, start, self.old):
+            # From where the one before ends now, so that no millisecond adds to the next.
+            seconds = max(0.0, timed.end + shift - now)
+            kept.append(replace(timed.move, length=self._length(timed.move.length, now, seconds)))
+            now = self.new.shift(now, kept[-1].length)
+        return tuple(kept)
 
     def section(self, section: Section) -> Section:
         return replace(section, start=self.position(section.start), end=self.position(section.end))

@@ -20,10 +20,11 @@ from rehearse.files.yamlfile import MAX_BYTES, parse_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Position, Seconds
 from rehearse.routine.folder import Opened, read_save
-from rehearse.routine.model import OwnPose, Placed, Routine
+from rehearse.routine.model import Move, OwnMove, OwnPose, Placed, Routine, new_id
 from rehearse.routine.pairing import pair
 from rehearse.routine.pictures import bring_picture, bring_pictures
 from rehearse.routine.pieces import Piece, piece_in, pieces, put_piece, retold
+from rehearse.routine.poses import plain
 from rehearse.routine.rebase import SAME, rebase
 from rehearse.routine.rules import bring_rules
 from rehearse.routine.versions import ROUTINE, list_versions
@@ -33,7 +34,11 @@ By = Literal["theirs", "both", "unknown"]
 
 _POSE_PARTS = tuple((f.name,) for f in fields(Placed) if f.name != "id")
 _SECTION_PARTS = (("name",), ("start", "end"))
-_OWN_PARTS = tuple((f.name,) for f in fields(OwnPose) if f.name != "name")
+_PARTS = {
+    "section": _SECTION_PARTS,
+    "own pose": tuple((f.name,) for f in fields(OwnPose) if f.name != "name"),
+    "own move": tuple((f.name,) for f in fields(OwnMove) if f.name != "name"),
+}
 
 Part = tuple[str, ...]
 
@@ -132,7 +137,7 @@ class _States:
                     by = "both"
                 yield Offer(None, None, by or "unknown", piece.text, piece)
             return
-        groups = _SECTION_PARTS if piece.kind == "section" else _OWN_PARTS
+        groups = _PARTS[piece.kind]
         if piece.old is None or piece.new is None:
             by = self._one_sided(base, piece.old, piece.new, groups)
             if by is not None:
@@ -179,6 +184,11 @@ class _States:
             # Rewritten for another map a place may be told otherwise and be the same.
             times = [self._time(place) for place in (one, other)]
             return one == other or (None not in times and abs(times[0] - times[1]) <= SAME)  # type: ignore[operator]
+        if isinstance(one, tuple) and isinstance(other, tuple) and len(one) == len(other):
+            return all(self._is_equal(a, b) for a, b in zip(one, other, strict=True))
+        if isinstance(one, Move) and isinstance(other, Move):
+            # Which move it is, not what it is called inside: a copy by hand has ids of its own.
+            return replace(one, id=other.id) == other
         return bool(one == other)
 
     def _time(self, place: Position) -> float | None:
@@ -218,7 +228,32 @@ def take(routine: Routine, beatmap: BeatMap, chosen: Sequence[Offer], theirs: Op
     for offer in chosen:
         if offer.piece is not None:
             taken = _put(taken, beatmap, offer.piece, offer.parts)
-    return taken
+    return _own_ids(_with_own_moves(taken, theirs.routine))
+
+
+def _with_own_moves(routine: Routine, theirs: Routine) -> Routine:
+    """Own moves of theirs that are done now come along."""
+    known = {plain(own.name) for own in routine.own_moves}
+    used = {m.move for moves in (routine.exit, *(p.moves for p in routine.poses)) for m in moves}
+    own = [o for o in theirs.own_moves if o.name in used and plain(o.name) not in known]
+    if not own:
+        return routine
+    return replace(
+        routine, own_moves=tuple(sorted([*routine.own_moves, *own], key=lambda o: o.name))
+    )
+
+
+def _own_ids(routine: Routine) -> Routine:
+    """No two moves share an id: one taken over may have stood elsewhere in mine."""
+    seen: set[str] = set()
+
+    def own(moves: tuple[Move, ...]) -> tuple[Move, ...]:
+        kept = tuple(replace(m, id=new_id()) if m.id in seen else m for m in moves)
+        seen.update(m.id for m in kept)
+        return kept
+
+    poses = tuple(replace(p, moves=own(p.moves)) if p.moves else p for p in routine.poses)
+    return replace(routine, poses=poses, exit=own(routine.exit))
 
 
 def _put(routine: Routine, beatmap: BeatMap, piece: Piece, parts: Part) -> Routine:
@@ -242,15 +277,21 @@ def bring_files(
     Raises:
         Fault: the folder cannot be written.
     """
-    before = {own.name: own.picture for own in mine.own_poses} if mine else {}
-    came = [o for o in routine.own_poses if mine and o.picture != before.get(o.name, "")]
-    own = [
-        replace(o, picture=bring_picture(o.picture, theirs.folder, folder)) if o in came else o
-        for o in routine.own_poses
-    ]
-    bring_pictures(own, theirs.folder, folder)
+    before = {*mine.pictures} if mine else set()
+
+    def brought(picture: str, name: str) -> str:
+        came = mine is not None and (picture, name) not in before
+        return bring_picture(picture, theirs.folder, folder) if came else picture
+
+    own = tuple(replace(o, picture=brought(o.picture, o.name)) for o in routine.own_poses)
+    own_moves = tuple(
+        replace(o, pictures=tuple(brought(picture, o.name) for picture in o.pictures))
+        for o in routine.own_moves
+    )
+    routine = replace(routine, own_poses=own, own_moves=own_moves)
+    bring_pictures((picture for picture, _ in routine.pictures), theirs.folder, folder)
     bring_rules(routine.rules, theirs.folder, folder)
-    return replace(routine, own_poses=tuple(own))
+    return routine
 
 
 def on_my_map(theirs: Opened, beatmap: BeatMap) -> Routine:

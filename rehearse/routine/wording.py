@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Position
 from rehearse.routine.accents import is_pinned
-from rehearse.routine.model import Placed, Routine
+from rehearse.routine.model import Move, Placed, Routine
 
 #: An edit that left all others where they were.
 NONE_MOVED = "No other pose moved."
@@ -30,7 +33,36 @@ def changes(old: Placed, new: Placed) -> tuple[str, ...]:
         words.append(f"spoken as “{new.say}”" if new.say else "spoken as usual")
     if old.pinned != new.pinned:
         words.append(_PINS[new.pinned])
+    if old.turn != new.turn:
+        words.append(f"turns into it to the {new.turn}" if new.turn else "turns the shorter way")
+    if old.place != new.place:
+        words.append(f"stage place: {new.place}" if new.place else "stays where the last pose was")
+    if _told_apart(old.moves, new.moves):
+        words.append(_moves_words("moves into it", old.moves, new.moves))
+    if old.again != new.again:
+        told = ", ".join(str(position) for position in new.again)
+        words.append(f"hit again at {told}" if told else "is not hit again")
     return tuple(words)
+
+
+def told_moves(moves: Sequence[Move]) -> str:
+    """Moves as a coach would say them: "gather 4 counts, reach up right 2 counts"."""
+    return ", ".join(
+        " ".join(str(p) for p in (m.move, m.side, m.direction, m.length) if p) for m in moves
+    )
+
+
+def _told_apart(old: Sequence[Move], new: Sequence[Move]) -> bool:
+    """Whether moves differ in more than what they are called inside."""
+    return [replace(m, id="") for m in old] != [replace(m, id="") for m in new]
+
+
+def _moves_words(what: str, old: Sequence[Move], new: Sequence[Move]) -> str:
+    if not new:
+        return f"{what} taken out, were {told_moves(old)}"
+    if told_moves(old) == told_moves(new):
+        return f"{what}: notes changed"
+    return f"{what}: {told_moves(new)}" + (f", were {told_moves(old)}" if old else "")
 
 
 _PINS = {True: "is pinned", False: "is not pinned", None: "is pinned where an accent is"}

@@ -10,9 +10,14 @@ from hypothesis import strategies as st
 
 from rehearse.files.fault import Fault
 from rehearse.files.yamlfile import dump_yaml, parse_yaml
-from rehearse.music.position import Length
+from rehearse.music import correct
+from rehearse.music.beatmap import Stretch
+from rehearse.music.position import Count, Length
 from rehearse.routine import edits
-from rehearse.routine.model import Facing, OwnPose, Routine, StagePart
+from rehearse.routine.model import Facing, OwnMove, OwnPose, Place, Routine, Side, StagePart
+from rehearse.routine.moves import load_moves
+from rehearse.routine.moving import moves_before, overrun, way_off
+from rehearse.routine.rebase import rebase
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
 from rehearse.routine.snapping import Snap, snap
@@ -31,7 +36,59 @@ def _somewhere(draw):
     return snap(SONG, time, draw(st.sampled_from(Snap)))
 
 
+def _a_move(routine: Routine, draw) -> str:
+    moves = [m.id for m in (*routine.exit, *(m for p in routine.poses for m in p.moves))]
+    return draw(st.sampled_from(moves))
+
+
+def _edit_moves(routine: Routine, draw, number: int) -> Routine:
+    """One edit of what is done between the poses."""
+    new, side = f"{number:08x}", draw(st.sampled_from([None, *Side]))
+    kind = draw(st.sampled_from(load_moves().moves))
+    more = {"counts": draw(st.integers(1, 32)) / 4, "move_id": new, "side": side}
+    kinds = ["add", "begin", "begin", "again", "turn", "place", "own"]
+    if routine.exit or any(p.moves for p in routine.poses):
+        kinds += ["longer", "border", "out", "order", "other", "mirror", "copy"] * 2
+    bed = draw(st.sampled_from([edits.EXIT, *(p.id for p in routine.poses)]))
+    match draw(st.sampled_from(kinds)):
+        case "add":
+            return edits.add_move(routine, SONG, bed, kind.name, **more)
+        case "begin":
+            return edits.begin_move(routine, SONG, _somewhere(draw), kind.name, **more)
+        case "again":
+            return edits.hit_again(routine, SONG, _somewhere(draw))
+        case "turn":
+            return edits.change(routine, SONG, _one(routine, draw), turn=side)
+        case "place":
+            where = draw(st.sampled_from([None, *Place]))
+            return edits.change(routine, SONG, _one(routine, draw), place=where)
+        case "own":
+            return edits.add_own_move(routine, OwnMove(draw(st.sampled_from(["swing", "bow"]))))
+        case "longer":
+            by = draw(st.integers(-8, 8)) / 4
+            return edits.resize_move(routine, SONG, _a_move(routine, draw), by)
+        case "border":
+            return edits.set_border(routine, SONG, _a_move(routine, draw), _somewhere(draw))
+        case "out":
+            return edits.remove_move(routine, _a_move(routine, draw))
+        case "order":
+            return edits.reorder_move(routine, _a_move(routine, draw), draw(st.integers(-3, 3)))
+        case "other":
+            return edits.change_move(routine, _a_move(routine, draw), move=kind.name, note="n")
+        case "mirror":
+            return edits.mirror_moves(routine, bed)
+        case _:
+            phrase = edits.copy(routine, SONG, [_one(routine, draw)])
+            return edits.paste(routine, SONG, phrase, _somewhere(draw), instead=True)
+
+
 def _edit(routine: Routine, draw, number: int) -> Routine:
+    if routine.poses and draw(st.booleans()):
+        return _edit_moves(routine, draw, number)
+    return _edit_poses(routine, draw, number)
+
+
+def _edit_poses(routine: Routine, draw, number: int) -> Routine:
     new = f"{number:08x}"
     kinds = ["place", "insert", "stage", "describe", "own", "section"]
     if routine.poses:
@@ -82,7 +139,8 @@ def _edit(routine: Routine, draw, number: int) -> Routine:
 @settings(max_examples=80, deadline=None)
 @given(st.data())
 def test_any_edits_and_undos_return_to_the_same_document(catalogue, data):
-    past, future = [Routine("T", "t.ogg")], []
+    first = Routine("T", "t.ogg") if data.draw(st.booleans()) else _three(Routine("T", "t.ogg"))
+    past, future = [first], []
     for number in range(data.draw(st.integers(1, 14))):
         step = data.draw(st.sampled_from(["edit", "edit", "edit", "undo", "redo"]))
         if step == "undo" and len(past) > 1:
@@ -99,7 +157,7 @@ def test_any_edits_and_undos_return_to_the_same_document(catalogue, data):
             past.append(edited)
             future.clear()
         _is_sound(past[-1], catalogue)
-    assert past[0] == Routine("T", "t.ogg")
+    assert past[0] == first
 
 
 def _is_sound(routine, catalogue):
@@ -108,6 +166,8 @@ def _is_sound(routine, catalogue):
     assert all(0 <= t <= SONG.duration + 1e-6 for t in times)
     ids = [p.id for p in routine.poses] + [s.id for s in routine.sections]
     assert len(set(ids)) == len(ids)
+    moves = [m.id for m in (*routine.exit, *(m for p in routine.poses for m in p.moves))]
+    assert len(set(moves)) == len(moves)
     assert all(SONG.time_of(s.start) < SONG.time_of(s.end) for s in routine.sections)
     document = parse_yaml(dump_yaml(routine_data(routine)), Path("routine.yaml"))
     assert read_routine(document, Path(), SONG, catalogue) == routine
@@ -130,3 +190,70 @@ def test_snapping_finds_the_nearest_place_of_the_grid(time, to):
     # At 120 BPM a count is 0.500 s, "&" 0.250 s, "e" 0.125 s (arithmetic of the tempo marking).
     assert abs(found - time) <= grid / 2 + 1e-6
     assert (found - 4.0) / grid == pytest.approx(round((found - 4.0) / grid), abs=1e-6)
+
+
+def _three(routine: Routine) -> Routine:
+    for eight, name in ((2, "crucifix"), (4, "victory"), (6, "crucifix")):
+        hold = Length(6)
+        routine = edits.place(
+            routine, SONG, name, Count(eight, 1), hold=hold, pose_id=f"pose {eight}"
+        )
+    return routine
+
+
+def _with_moves(draw) -> Routine:
+    """A routine with poses and moves, made by edits."""
+    routine = _three(Routine("T", "t.ogg"))
+    for number in range(draw(st.integers(2, 12))):
+        some = _edit_poses if number % 5 == 4 else _edit_moves
+        try:
+            routine = some(routine, draw, number) if routine.poses else _three(routine)
+        except Fault:
+            continue
+    return routine
+
+
+CORRECTIONS = {
+    "twice": correct.double_tempo,
+    "half": correct.halve_tempo,
+    "off-beat": lambda m: correct.shift_beats(m, 0.5),
+    "nudge": lambda m: correct.nudge(m, 0.017),
+    "free": lambda m: correct.mark_free(m, Stretch(10.0, 14.0)),
+}
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_moves_and_hits_once_more_keep_their_time_on_a_corrected_map(data):
+    routine = _with_moves(data.draw)
+    new = CORRECTIONS[data.draw(st.sampled_from(sorted(CORRECTIONS)))](SONG)
+    after = rebase(routine, SONG, new)
+    pairs = [(way_off(routine, SONG), way_off(after, new))]
+    for was, now in zip(routine.poses, after.poses, strict=True):
+        pairs.append((moves_before(was, SONG), moves_before(now, new)))
+        for a, b in zip(was.again, now.again, strict=True):
+            assert new.time_of(b) == pytest.approx(SONG.time_of(a), abs=0.001)
+    for was, now in pairs:
+        assert [t.move.id for t in now] == [t.move.id for t in was]
+        for a, b in zip(was, now, strict=True):
+            assert (b.start, b.end) == pytest.approx((a.start, a.end), abs=0.002)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_a_move_put_in_begins_where_it_was_asked_for_and_no_hit_moves(data):
+    routine, at = _with_moves(data.draw), _somewhere(data.draw)
+    time = SONG.time_of(at)
+    try:
+        after = edits.begin_move(routine, SONG, at, "gather", counts=2, move_id="new")
+    except Fault:
+        return
+    assert {p.id: p.hit for p in after.poses} == {p.id: p.hit for p in routine.poses}
+    bed, _ = edits.find_move(after, "new")
+    if bed == edits.EXIT:
+        return
+    placed = after.placed(bed)
+    begins = [t.start for t in moves_before(placed, SONG) if t.move.id == "new"]
+    if placed.transition.in_counts and not overrun(routine.placed(bed), SONG):
+        grid = 0.126  # a quarter of a count at 120 BPM: what a length is written in
+        assert begins and begins[0] == pytest.approx(time, abs=grid)

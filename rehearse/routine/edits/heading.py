@@ -1,4 +1,4 @@
-"""Edits of what stands above the poses: title, show, rules, stage part, own poses."""
+"""Edits of what stands above the poses: title, show, rules, stage part, own poses and moves."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 from rehearse.files.fault import Fault, halves
 from rehearse.files.reading import iso_date
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.model import OwnPose, Routine, StagePart
+from rehearse.routine.model import Move, OwnMove, OwnPose, Routine, StagePart
 from rehearse.routine.poses import plain
 
 _TEXTS = {"title", "track", "show", "division", "show_date", "rules"}
@@ -91,3 +91,52 @@ def remove_own(routine: Routine, name: str) -> Routine:
     if any(p.pose == name for p in routine.poses):
         raise Fault(f"{name} is still in the routine", do="take it out of the routine first")
     return replace(routine, own_poses=tuple(o for o in routine.own_poses if o.name != name))
+
+
+def add_own_move(routine: Routine, own: OwnMove) -> Routine:
+    """Add an own move, or replace the one of that name.
+
+    Raises:
+        Fault: it has no name.
+    """
+    if not plain(own.name):
+        raise Fault("the move has no name", do="write what you call it")
+    own = replace(own, name=own.name.strip())
+    rest = [o for o in routine.own_moves if plain(o.name) != plain(own.name)]
+    return replace(routine, own_moves=tuple(sorted([*rest, own], key=lambda o: o.name)))
+
+
+def change_own_move(routine: Routine, own: str, /, **changes: Any) -> Routine:
+    """Change an own move; under a new name it keeps its places in the routine.
+
+    Raises:
+        KeyError: there is none of that name.
+        Fault: the new name is empty, or another own move has it.
+    """
+    old = next((o for o in routine.own_moves if o.name == own), None)
+    if old is None:
+        raise KeyError(own)
+    new = replace(old, **changes)
+    new = replace(new, name=new.name.strip())
+    others = {plain(o.name) for o in routine.own_moves if o.name != own}
+    if plain(new.name) in others:
+        raise Fault(f"there is already a move called {new.name}", do="choose another name")
+
+    def renamed(moves: tuple[Move, ...]) -> tuple[Move, ...]:
+        return tuple(replace(m, move=new.name) if m.move == own else m for m in moves)
+
+    poses = tuple(replace(p, moves=renamed(p.moves)) for p in routine.poses)
+    rest = tuple(o for o in routine.own_moves if o.name != own)
+    changed = replace(routine, own_moves=rest, poses=poses, exit=renamed(routine.exit))
+    return add_own_move(changed, new)
+
+
+def remove_own_move(routine: Routine, name: str) -> Routine:
+    """Take an own move out.
+
+    Raises:
+        Fault: the routine still has it.
+    """
+    if any(m.move == name for m in (*routine.exit, *(m for p in routine.poses for m in p.moves))):
+        raise Fault(f"{name} is still in the routine", do="take it out of the routine first")
+    return replace(routine, own_moves=tuple(o for o in routine.own_moves if o.name != name))

@@ -17,16 +17,16 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
 from rehearse.routine.accents import is_pinned, nearest_places
 from rehearse.routine.edits.fitting import fit
+from rehearse.routine.edits.moves import OTHER, mirrored_move
 from rehearse.routine.edits.order import make_room, shift_after
 from rehearse.routine.edits.poses import hit_at, move_by, move_to, moved, ordered
 from rehearse.routine.edits.sections import add_section
-from rehearse.routine.model import Place, Placed, Routine, Section, Side, new_id
+from rehearse.routine.model import Place, Placed, Routine, Section, new_id
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.snapping import Snap, snap
 
 #: Hits nearer than this are the same, and less than this is no overlap, in seconds.
 _SAME = 0.02
-_OTHER = {Side.LEFT: Side.RIGHT, Side.RIGHT: Side.LEFT, None: None}
 _SWAPPED = {"left": "right", "right": "left"}
 
 
@@ -84,12 +84,9 @@ def _mirrored(placed: Placed, catalogue: Catalogue) -> Placed:
         pose=name,
         facing=own,
         say=_swapped(placed.say),
-        turn=_OTHER[placed.turn],
+        turn=OTHER[placed.turn],
         place=Place(_swapped(placed.place)) if placed.place else None,
-        moves=tuple(
-            replace(move, side=_OTHER[move.side], direction=_swapped(move.direction))
-            for move in placed.moves
-        ),
+        moves=tuple(mirrored_move(move) for move in placed.moves),
     )
 
 
