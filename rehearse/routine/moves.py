@@ -5,6 +5,7 @@ The names are words of the trade and of dance (common practice, no source).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -13,9 +14,11 @@ from typing import Any
 from rehearse.files.fault import Fault, FaultList, Faults
 from rehearse.files.resources import resource
 from rehearse.files.yamlfile import load_yaml
-from rehearse.routine.model import OwnMove
+from rehearse.routine.model import Move, OwnMove, Side
 from rehearse.routine.poses import plain
 
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_SIDES = {"left": Side.LEFT, "l": Side.LEFT, "right": Side.RIGHT, "r": Side.RIGHT}
 _WORDS = {"name", "counts", "sided", "directions", "synonyms", "say", "keys"}
 
 
@@ -41,6 +44,21 @@ class MoveKind:
     keys: tuple[Mapping[str, Any], ...] = ()
     pictures: tuple[str, ...] = ()
     own: bool = False
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A move as it was asked for in words: which, for how many counts, with which side, where."""
+
+    kind: MoveKind
+    counts: float
+    side: Side | None = None
+    direction: str = ""
+
+
+def _way(kind: MoveKind, word: str) -> str:
+    """The direction of a move that begins with `word`; empty for none."""
+    return next((d for d in kind.directions if word and d.startswith(word)), "")
 
 
 @dataclass(frozen=True)
@@ -76,6 +94,46 @@ class MoveCatalogue:
                 ranked.append((not name.startswith(" ".join(wanted)), place, move))
         return tuple(move for _, _, move in sorted(ranked, key=lambda r: r[:2]))
 
+    def wanted(self, text: str) -> tuple[Wanted, ...]:
+        """What is meant by words as they are typed: "reach r 2", "sweep up", "gather 4".
+
+        A number is counts; left, right or their first letters are the side, or the direction of a
+        move that has no side; another last word may be a direction. Best first.
+        """
+        words, counts, side = plain(_NUMBER.sub(" ", text)).split(), None, None
+        if number := _NUMBER.search(text):
+            counts = float(number[0])
+        if len(words) > 1 and words[-1] in _SIDES:
+            side = _SIDES[words.pop()]
+        found, direction = self.search(" ".join(words)), ""
+        if not found and len(words) > 1:
+            direction = words.pop()
+            found = tuple(k for k in self.search(" ".join(words)) if _way(k, direction))
+        return tuple(
+            Wanted(
+                kind,
+                counts or kind.counts,
+                side if kind.sided else None,
+                _way(kind, direction or (str(side) if side and not kind.sided else "")),
+            )
+            for kind in found
+        )
+
+    def read(self, text: str) -> tuple[Wanted, ...]:
+        """Moves written one after the other with commas: "gather 4, reach up right 2".
+
+        Raises:
+            ValueError: one of them is none; says which, and what to write.
+        """
+        read = []
+        for part in (p.strip() for p in text.split(",")):
+            if part:
+                found = self.wanted(part)
+                if not found:
+                    raise ValueError(f"{part!r} is no move; write its name and its counts")
+                read.append(found[0])
+        return tuple(read)
+
     def with_own(self, own_moves: Iterable[OwnMove]) -> MoveCatalogue:
         """This catalogue and the athlete's own moves; an own one takes the place of its name."""
         own = tuple(
@@ -84,6 +142,23 @@ class MoveCatalogue:
         )
         names = {plain(move.name) for move in own}
         return MoveCatalogue(tuple(m for m in self.moves if plain(m.name) not in names) + own)
+
+
+def written(moves: Iterable[Move]) -> str:
+    """Moves as they are typed: "gather 4, reach up right 2"; seconds with their s."""
+    return ", ".join(
+        " ".join(
+            str(part)
+            for part in (
+                move.move,
+                move.side,
+                move.direction,
+                f"{move.length.value:g}" + ("" if move.length.in_counts else " s"),
+            )
+            if part
+        )
+        for move in moves
+    )
 
 
 @lru_cache(maxsize=1)

@@ -1,4 +1,4 @@
-"""What stands above and beside the poses, piece by piece: headings, sections, own poses and moves."""
+"""What stands beside the poses, piece by piece: headings, sections, own poses and own moves."""
 
 from __future__ import annotations
 

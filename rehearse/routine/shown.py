@@ -9,18 +9,24 @@ from functools import cached_property
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.bones import Figure
 from rehearse.routine.model import Facing, Level, Placed, Routine
+from rehearse.routine.moving import Timed, again_times, moves_before
 from rehearse.routine.poses import Catalogue, Pose
 
 
 @dataclass(frozen=True, eq=False)
 class Shown:
-    """A placed pose: its transition from `start` to `hit`, its hold from `hit` to `end`."""
+    """A placed pose: its transition from `start` to `hit`, its hold from `hit` to `end`.
+
+    `moves` fill the transition from its start; `again` are the seconds it is hit once more.
+    """
 
     placed: Placed
     pose: Pose
     start: float
     hit: float
     end: float
+    moves: tuple[Timed, ...] = ()
+    again: tuple[float, ...] = ()
 
     @property
     def facing(self) -> Facing:
@@ -53,6 +59,12 @@ def lay_out(
     """
     kept = {id(shown.placed): shown for shown in before}
     return tuple(
-        kept.get(id(placed)) or Shown(placed, catalogue.find(placed.pose), *placed.times(beatmap))
-        for placed in routine.poses
+        kept.get(id(placed)) or _lay(placed, beatmap, catalogue) for placed in routine.poses
     )
+
+
+def _lay(placed: Placed, beatmap: BeatMap, catalogue: Catalogue) -> Shown:
+    pose, times = catalogue.find(placed.pose), placed.times(beatmap)
+    moves = moves_before(placed, beatmap) if placed.moves else ()
+    again = again_times(placed, beatmap) if placed.again else ()
+    return Shown(placed, pose, *times, moves, again)

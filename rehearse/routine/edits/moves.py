@@ -124,6 +124,29 @@ def _make_room(
     return _length(wished, counted), routine
 
 
+def fit_moves(routine: Routine, beatmap: BeatMap, pose_id: str, moves: Sequence[Move]) -> Routine:
+    """Have these moves in a transition, which begins earlier as far as they need.
+
+    Raises:
+        Fault: they take longer than there is before the pose.
+    """
+    placed = routine.placed(pose_id)
+    counted, (start, hit, _) = placed.transition.in_counts, placed.times(beatmap)
+    most = _measure(beatmap, _earliest(routine, beatmap, placed), hit, counted)
+    most = max(placed.transition.value, most)
+    timed = chain(moves, start, beatmap)
+    need = _measure(beatmap, start, timed[-1].end, counted) if timed else 0.0
+    if need > most + 1e-6:
+        raise Fault(
+            f"these moves take {_up(need, counted)}, and there are {_up(most, counted)} before "
+            f"{placed.pose}",
+            do="make them shorter",
+        )
+    if (need := min(need + _WAY[counted], most)) > placed.transition.value:
+        routine = change(routine, beatmap, pose_id, transition=_up(need, counted))
+    return set_moves(routine, pose_id, moves)
+
+
 def _up(value: float, counted: bool) -> Length:
     step = 4 if counted else 1000
     return Length(math.ceil(value * step - 1e-6) / step, counted)
@@ -386,4 +409,3 @@ def hit_again(routine: Routine, beatmap: BeatMap, at: Position) -> Routine:
                 rest = tuple(sorted((*rest, at), key=beatmap.time_of))
             return change(routine, beatmap, placed.id, again=rest)
     raise Fault("no pose is held there", do="put the cursor inside a hold, after its hit")
-

@@ -189,7 +189,9 @@ class PoseCard(QWidget):
     def _describe(self, span: Shown) -> None:
         placed = span.placed
         self.name.setText(placed.pose)
-        lines = [f"{placed.hit}   {span.facing}, {span.level}"]
+        more = [f"turn {placed.turn}"] if placed.turn else []
+        more += [f"at {placed.place}"] if placed.place else []
+        lines = [f"{placed.hit}   {', '.join([span.facing, span.level, *more])}"]
         room, metrics = self.place.width(), self.place.fontMetrics()
         alone = metrics.horizontalAdvance(lines[0]) > room  # it takes the room of two lines
         if placed.note and self.height() <= theme.px(ROOMY) and not alone:

@@ -38,6 +38,7 @@ class Choice(QObject):
         self._grid = Snap.COUNTS
         self._hand = ""
         self._chosen: tuple[str, ...] = ()
+        self._move = ""
         self._coming: tuple[str, ...] = ()
         self.said = ""
         desk.selectionChanged.connect(self._follow)
@@ -70,6 +71,20 @@ class Choice(QObject):
     def chosen(self) -> tuple[str, ...]:
         """Ids of all chosen poses, in the order of the music; the selected one is among them."""
         return self._chosen
+
+    @property
+    def move(self) -> str:
+        """Id of the chosen move, which gestures then change instead of a pose; empty: none."""
+        return self._move
+
+    def select_move(self, move_id: str, pose_id: str) -> None:
+        """Choose one move; the pose it leads to (empty: none, the way off) is the selected one."""
+        routine = self._desk.routine
+        known = routine is not None and any(p.id == pose_id for p in routine.poses)
+        self._move = move_id
+        self._chosen = (pose_id,) if known else ()
+        self._desk.selected = pose_id if known else ""
+        self.chosenChanged.emit()
 
     @property
     def cursor(self) -> float:
@@ -120,6 +135,7 @@ class Choice(QObject):
         """Select one pose; `extend` chooses all from the selected one to it."""
         routine = self._desk.routine
         ids = [p.id for p in routine.poses] if routine else []
+        self._move = ""
         if pose_id not in ids:
             self._chosen, self._desk.selected = (), ""
         elif extend and self._desk.selected in ids:
@@ -134,7 +150,7 @@ class Choice(QObject):
         """Choose these poses; `current`, else the first of them, is the selected one."""
         wanted, routine = set(pose_ids), self._desk.routine
         ids = tuple(p.id for p in routine.poses if p.id in wanted) if routine else ()
-        self._chosen = ids
+        self._chosen, self._move = ids, ""
         self._desk.selected = current if current in ids else ids[0] if ids else ""
         self.chosenChanged.emit()
 
@@ -182,6 +198,8 @@ class Choice(QObject):
 
     def _follow(self) -> None:
         if self._desk.selected not in self._chosen:
+            if self._desk.selected:
+                self._move = ""
             self._chosen = (self._desk.selected,) if self.selected else ()
             self.chosenChanged.emit()
 
@@ -190,6 +208,9 @@ class Choice(QObject):
         self._coming = ()
         self.say("")
         ids = [p.id for p in routine.poses] if routine else []
+        if self._move and (routine is None or self._move not in _move_ids(routine)):
+            self._move = ""
+            self.chosenChanged.emit()
         # In the order of the music, which an edit may have changed.
         kept = tuple(i for i in ids if i in self._chosen)
         if coming and coming[0] in ids:
@@ -198,3 +219,8 @@ class Choice(QObject):
             self._chosen = kept
             self.chosenChanged.emit()
         self.handChanged.emit()
+
+
+def _move_ids(routine: Routine) -> set[str]:
+    moves = (routine.exit, *(placed.moves for placed in routine.poses))
+    return {move.id for each in moves for move in each}

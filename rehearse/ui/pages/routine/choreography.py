@@ -16,11 +16,11 @@ from rehearse.routine.model import Level, Routine, new_id
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.snapping import Snap, snap
 from rehearse.routine.suggest import Suggestion, accept, suggest
+from rehearse.ui.pages.routine.between import Between
 from rehearse.ui.pages.routine.steps import STEPS
-from rehearse.ui.pages.routine.together import Together
 
 
-class Choreography(Together):
+class Choreography(Between):
     """The gestures of the Routine page."""
 
     def put(self, name: str, time: float | None = None) -> None:

@@ -7,8 +7,10 @@ from collections.abc import Callable
 from PySide6.QtCore import QObject, Slot
 
 from rehearse.routine import edits
+from rehearse.routine.moves import Wanted
 from rehearse.routine.snapping import Snap, snap
 from rehearse.ui.pages.routine import side
+from rehearse.ui.pages.routine.between import Spot
 from rehearse.ui.pages.routine.frame import Frame
 
 #: The tempo changes by this part of the music's own.
@@ -22,8 +24,17 @@ class Deeds(QObject):
         super().__init__(page)
         self._page = page
         self._pick: Callable[[str], None] = page.choreography.put
+        self._spot: Spot = (None, None, 0.0)
+        self._take_move: Callable[[Wanted], None] = self._put_wanted
+        moves = self._move_deeds()
         for name, deed in self._deeds().items():
-            page.actions_by_name[name].triggered.connect(deed)
+            other = moves.get(name)
+            act = self._either(other, deed) if other else deed
+            page.actions_by_name[name].triggered.connect(act)
+        page.move_picker.taken.connect(self._move_taken)
+        page.move_picker.left.connect(page.show_overview)
+        page.move_picker.ownWanted.connect(self._own_move)
+        page.lane.moveWanted.connect(self._exchange_move)
         page.picker.taken.connect(self._taken)
         page.picker.left.connect(page.show_overview)
         page.picker.ownWanted.connect(self._ask_own)
@@ -48,6 +59,13 @@ class Deeds(QObject):
             "insert": lambda: self._ask("Insert, what follows moves on", do.insert),
             "exchange": self._exchange_selected,
             "hand": lambda: self._ask("Current pose for B and A", choice.take_in_hand),
+            "put_move": self._put_move,
+            "begin_move": self._begin_move,
+            "again": lambda: do.hit_again(playing.now()),
+            "move_before": lambda: self._step_move(-1),
+            "move_after": lambda: self._step_move(1),
+            "turn_way": do.turn_way,
+            "place": do.change_place,
             "earlier": lambda: self._move(-1),
             "later": lambda: self._move(1),
             "home": lambda: playing.go(playing.bounds()[0]),
@@ -91,6 +109,84 @@ class Deeds(QObject):
             "keys": lambda: self._panel(side.KEYS),
             "leave": self._leave,
         }
+
+    def _move_deeds(self) -> dict[str, Callable[[], None]]:
+        """What keys do to a chosen move instead of a pose: each letter still means one thing."""
+        do = self._page.choreography
+        return {
+            "exchange": self._exchange_move,
+            "earlier": lambda: do.shift_move(-1),
+            "later": lambda: do.shift_move(1),
+            "hold_longer": lambda: do.resize_move(1),
+            "hold_shorter": lambda: do.resize_move(-1),
+            "swap": do.swap_move,
+            "take_out": do.take_out_move,
+            "close_up": do.take_out_move,
+            "facing": do.change_side,
+            "note": self._note_move,
+        }
+
+    def _either(self, move: Callable[[], None], pose: Callable[[], None]) -> Callable[[], None]:
+        return lambda: move() if self._page.choice.move else pose()
+
+    def _put_move(self) -> None:
+        page = self._page
+        if page.choreography.say_if_missing():
+            return
+        time, selected = page.playing.now(), page.choice.selected
+        self._spot = (None, None, time) if page.playing.on else page.choreography.spot(time)
+        where = f"before {selected.pose}" if selected else "on the way off"
+        where = where if self._spot[0] is not None else ""
+        self._ask_move(f"Move {where or 'at ' + self._words(time)}", self._put_wanted)
+
+    def _ask_move(self, title: str, take: Callable[[Wanted], None], name: str = "") -> None:
+        page = self._page
+        self._take_move = take
+        page.lower.setCurrentWidget(page.move_picker)
+        page.move_picker.ask(title, page.choreography.known_moves, name)
+
+    def _put_wanted(self, wanted: Wanted) -> None:
+        self._spot = self._page.choreography.put_move(wanted, self._spot)
+
+    @Slot(object, bool)
+    def _move_taken(self, wanted: Wanted, more: bool) -> None:
+        if not more:
+            self._page.show_overview()
+        self._take_move(wanted)
+
+    @Slot(str)
+    def _own_move(self, name: str) -> None:
+        self._page.show_overview()
+        wanted = self._page.choreography.add_own_move(name)
+        if wanted is not None:
+            self._take_move(wanted)
+
+    @Slot()
+    def _exchange_move(self) -> None:
+        do = self._page.choreography
+        if do.chosen_move is not None:
+            self._ask_move(
+                f"Instead of {do.chosen_move.move}", do.exchange_move, do.chosen_move.move
+            )
+
+    def _begin_move(self) -> None:
+        page = self._page
+        if page.desk.track is None:
+            page.desk.wish.ask(
+                "It plays, and Shift+B begins a move on the beat", page.playing.begin
+            )
+        else:
+            page.choreography.begin_on_beat(page.playing.now())
+
+    def _step_move(self, by: int) -> None:
+        page = self._page
+        if not page.choreography.say_if_missing():
+            page.choreography.step_move(by, page.spans.moves())
+
+    def _note_move(self) -> None:
+        page, move = self._page, self._page.choreography.chosen_move
+        if move is not None:
+            page.ask.ask(f"Note on {move.move}", move.note, page.choreography.note_move)
 
     def _put(self) -> None:
         page, time = self._page, self._page.playing.now()

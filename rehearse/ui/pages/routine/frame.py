@@ -28,6 +28,7 @@ from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.findings import Findings
 from rehearse.ui.pages.routine.keys import make_actions
 from rehearse.ui.pages.routine.lane import PoseLane
+from rehearse.ui.pages.routine.movepicker import MovePicker
 from rehearse.ui.pages.routine.ownpose import OwnPosePanel
 from rehearse.ui.pages.routine.picker import PosePicker
 from rehearse.ui.pages.routine.playing import Playing
@@ -81,6 +82,7 @@ class Frame(QWidget):
         self.side = Side(desk, self.findings, self.ask)
         self.picker = PosePicker(desk, self.thumbs)
         self.own = OwnPosePanel(desk)
+        self.move_picker = MovePicker()
         self._lay_out()
 
     @property
@@ -97,7 +99,7 @@ class Frame(QWidget):
         row.addWidget(self.table, 1)
         row.addWidget(self.side)
         self.lower = _Lower()
-        for widget in (overview, self.picker, self.own):
+        for widget in (overview, self.picker, self.own, self.move_picker):
             self.lower.addWidget(widget)
         self._overview = overview
         for widget in (self.card, self.side, self.lane, self.wave):
@@ -160,7 +162,8 @@ class Frame(QWidget):
         if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
             focus = self.window().focusWidget()
             writing = isinstance(focus, QLineEdit | QPlainTextEdit | QComboBox)
-            asked = self.picker.isAncestorOf(focus) or self.own.isAncestorOf(focus)
+            forms = (self.picker, self.own, self.move_picker)
+            asked = any(form.isAncestorOf(focus) for form in forms)
             if writing or presses(focus, event) or (asked and event.key() not in _PAGE_KEYS):
                 event.accept()
                 return True

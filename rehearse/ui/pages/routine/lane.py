@@ -2,7 +2,8 @@
 
 Gestures: click selects (with Shift: up to there), a drag moves the hit, a drag of the bar's ends
 changes transition or hold, a double click on a pose asks for another, on an empty place for a new
-one; a click on an empty place puts the cursor there.
+one; a click on an empty place puts the cursor there. A move is chosen, dragged among its
+neighbours, made longer at its end and exchanged in the same ways.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from rehearse.routine.moving import Timed
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs
@@ -31,7 +33,7 @@ _numbers = count(1)
 
 @dataclass
 class _Drag:
-    span: Shown
+    name: str
     part: str
     offset: float
     merge: str
@@ -44,11 +46,13 @@ class PoseLane(QWidget):
 
     Signals:
         placeWanted: a new pose at this time. exchangeWanted: another pose for this id.
+        moveWanted: another move for the chosen one.
         sought: the cursor at this time. zoomed: wheel steps and the time under the pointer.
     """
 
     placeWanted = Signal(float)
     exchangeWanted = Signal(str)
+    moveWanted = Signal()
     sought = Signal(float)
     zoomed = Signal(float, float)
     scrolled = Signal(float)
@@ -117,6 +121,20 @@ class PoseLane(QWidget):
                     best = (far, span, "body")
         return best[1], best[2]
 
+    def move_at(self, point: QPointF) -> tuple[str, Timed, str] | None:
+        """The move under a point, with its pose's id and what of it: "border" or "move"."""
+        top, time = lanepaint.bar_top(self.scene), self.scale.time(point.x())
+        if not top <= point.y() <= top + theme.px(lanepaint.BAR):
+            return None
+        margin = NEAR / self.scale.per_second
+        moves = [(s.placed.id, t) for s in self._spans.visible(time - 2, time + 2) for t in s.moves]
+        moves += [("", timed) for timed in self._spans.way_off]
+        for pose_id, timed in moves:
+            if abs(timed.end - time) <= min(margin, (timed.end - timed.start) / 3):
+                return pose_id, timed, "border"
+        inside = (m for m in moves if m[1].start + margin < time < m[1].end)
+        return next(((*m, "move") for m in inside), None)
+
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint what is visible."""
         painter = QPainter(self)
@@ -131,8 +149,15 @@ class PoseLane(QWidget):
         """Select, or put the cursor there; a drag may follow."""
         if event.button() is not Qt.MouseButton.LeftButton:
             return
-        span, part = self.part_at(event.position())
         time = self.scale.time(event.position().x())
+        if caught := self.move_at(event.position()):
+            pose_id, timed, part = caught
+            self._choice.select_move(timed.move.id, pose_id)
+            offset = time - timed.end if part == "border" else 0.0
+            merge = f"drag {next(_numbers)}"
+            self._drag = _Drag(timed.move.id, part, offset, merge, event.position().x())
+            return
+        span, part = self.part_at(event.position())
         if span is None:
             self._choice.select("")
             self.sought.emit(time)
@@ -144,7 +169,7 @@ class PoseLane(QWidget):
             self._choice.select(span.placed.id, extend=extend)
         edge = {"start": span.start, "end": span.end}.get(part, span.hit)
         merge = f"drag {next(_numbers)}"
-        self._drag = _Drag(span, part, time - edge, merge, event.position().x())
+        self._drag = _Drag(span.placed.id, part, time - edge, merge, event.position().x())
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Go on with the drag, else show what a press would catch."""
@@ -156,19 +181,25 @@ class PoseLane(QWidget):
             return
         drag.began = True
         time = self.scale.time(event.position().x()) - drag.offset
-        act = {"start": self._choreography.set_start, "end": self._choreography.set_end}
-        act.get(drag.part, self._choreography.move_together)(drag.span.placed.id, time, drag.merge)
+        do = self._choreography
+        act = {"start": do.set_start, "end": do.set_end, "border": do.set_border}
+        act["move"] = do.drag_move
+        act.get(drag.part, do.move_together)(drag.name, time, drag.merge)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """The drag is done; a press on one of several chosen poses that did not move takes it."""
         drag, self._drag = self._drag, None
         shift = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
-        if drag is not None and not drag.began and not shift:
-            self._choice.select(drag.span.placed.id)
+        moves = drag is not None and drag.part in ("border", "move")
+        if drag is not None and not drag.began and not shift and not moves:
+            self._choice.select(drag.name)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         """Ask for another pose, or for a new one."""
         self._drag = None
+        if self.move_at(event.position()):
+            self.moveWanted.emit()
+            return
         span, _ = self.part_at(event.position())
         if span is not None:
             self.exchangeWanted.emit(span.placed.id)
@@ -203,8 +234,11 @@ class PoseLane(QWidget):
         self.unsetCursor()
 
     def _show_catch(self, point: QPointF) -> None:
-        _, part = self.part_at(point)
+        caught = self.move_at(point)
+        part = caught[2] if caught else self.part_at(point)[1]
         shapes = {
+            "border": Qt.CursorShape.SplitHCursor,
+            "move": Qt.CursorShape.OpenHandCursor,
             "start": Qt.CursorShape.SizeHorCursor,
             "end": Qt.CursorShape.SizeHorCursor,
             "body": Qt.CursorShape.OpenHandCursor,

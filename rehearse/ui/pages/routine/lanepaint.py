@@ -25,6 +25,7 @@ from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.pages.routine.movepaint import paint_moves
 from rehearse.ui.pages.routine.spans import Spans
 from rehearse.ui.pages.routine.steps import NO_MAP
 from rehearse.ui.wave.scale import Scale
@@ -112,6 +113,7 @@ def paint(painter: QPainter, scene: Scene, spans: Spans, thumbs: Thumbs, choice:
     for before, span in zip((None, *shown), shown, strict=False):
         bars.add(span, clash=before is not None and before.end > span.start + 0.02)
     bars.paint(painter)
+    paint_moves(painter, scene, spans, shown, choice)
     _names(painter, scene, shown, choice)
     if height:
         for span in shown:
@@ -141,7 +143,8 @@ class _Bars:
     def add(self, span: Shown, *, clash: bool) -> None:
         """One more pose; `clash`: its transition begins before the last hold is over."""
         scene, scale = self._scene, self._scene.scale
-        start, hit, end = scale.x(span.start), scale.x(span.hit), scale.x(span.end)
+        way = span.moves[-1].end if span.moves else span.start
+        start, hit, end = scale.x(way), scale.x(span.hit), scale.x(span.end)
         top, bottom = self._top, self._top + theme.px(BAR)
         chosen = span.placed.id in self._chosen
         held = scene.playing and span.hit <= self._now < span.end

@@ -20,6 +20,7 @@ from rehearse.music.position import (
 )
 from rehearse.routine.accents import is_pinned
 from rehearse.routine.model import Facing, Level
+from rehearse.routine.moves import written
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
@@ -27,8 +28,8 @@ from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.spans import Spans
 
-COLUMNS = ("Hit", "Pose", "Hold", "Transition", "Facing", "Level", "Spoken", "Note")
-HIT, POSE, HOLD, TRANSITION, FACING, LEVEL, SPOKEN, NOTE = range(8)
+COLUMNS = (*("Hit", "Pose", "Hold", "Transition", "Moves", "Facing", "Level", "Spoken", "Note"),)
+HIT, POSE, HOLD, TRANSITION, MOVES, FACING, LEVEL, SPOKEN, NOTE = range(9)
 #: Height of the figure beside a pose's name, in pixels.
 PICTURE = 36
 
@@ -163,6 +164,8 @@ class PoseRows(QAbstractTableModel):
         if role != _EDIT or str(value) == self.data(index, role):
             return False
         span = self._rows[index.row()]
+        if index.column() == MOVES:
+            return self._write_moves(span, str(value))
         try:
             field, new = _FIELDS[index.column()](self, str(value).strip(), span)
         except (Fault, ValueError) as error:
@@ -170,6 +173,15 @@ class PoseRows(QAbstractTableModel):
             self._desk.hint.say(sentence)
             return False
         self._choreography.write(span.placed.id, **{field: new})
+        return True
+
+    def _write_moves(self, span: Shown, text: str) -> bool:
+        try:
+            wanted = self._choreography.known_moves.read(text)
+        except ValueError as error:
+            self._desk.hint.say(f"{_capital(error)}.")
+            return False
+        self._choreography.write_moves(span.placed.id, wanted)
         return True
 
     def pose_name(self, text: str) -> str:
@@ -195,6 +207,7 @@ def _text(span: Shown, column: int) -> str:
         placed.pose,
         str(placed.hold),
         str(placed.transition),
+        written(placed.moves),
         str(span.facing),
         str(span.level),
         placed.say or span.pose.say,

@@ -8,6 +8,7 @@ from PySide6.QtCore import QObject, Slot
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import OwnPose
+from rehearse.routine.moving import Timed, way_off
 from rehearse.routine.shown import Shown, lay_out
 from rehearse.ui.desk import Desk
 
@@ -22,6 +23,7 @@ class Spans(QObject):
         super().__init__()
         self._desk = desk
         self.all: tuple[Shown, ...] = ()
+        self.way_off: tuple[Timed, ...] = ()
         self._basis: tuple[BeatMap, tuple[OwnPose, ...]] | None = None
         desk.documentChanged.connect(self._follow)
         self._follow()
@@ -30,15 +32,21 @@ class Spans(QObject):
     def _follow(self) -> None:
         routine, beatmap = self._desk.routine, self._desk.beatmap
         if routine is None or beatmap is None:
-            self.all, self._basis = (), None
+            self.all, self._basis, self.way_off = (), None, ()
             return
         old, self._basis = self._basis, (beatmap, routine.own_poses)
         same = old is not None and old[0] is beatmap and old[1] == routine.own_poses
         self.all = lay_out(routine, beatmap, self._desk.catalogue, self.all if same else ())
+        self.way_off = way_off(routine, beatmap) if routine.exit else ()
 
     def find(self, pose_id: str) -> Shown | None:
         """A placed pose as it lies."""
         return next((span for span in self.all if span.placed.id == pose_id), None)
+
+    def moves(self) -> tuple[tuple[str, Timed], ...]:
+        """Every move in the order of the music, with the id of the pose it leads to, if any."""
+        before = tuple((span.placed.id, timed) for span in self.all for timed in span.moves)
+        return (*before, *(("", timed) for timed in self.way_off))
 
     def visible(self, start: float, end: float) -> tuple[Shown, ...]:
         """Spans that show between two times."""

@@ -17,7 +17,11 @@ _KEYS = (
     *(Qt.Key.Key_Return, Qt.Key.Key_Enter),
 )
 #: Widths of the fields before the note, and from this width of the table on wider ones.
-_WIDTHS, _WIDER, _WIDE = (64, 208, 80, 88, 80, 80, 136), (72, 224, 88, 96, 80, 88, 168), 960
+_WIDTHS, _WIDER, _WIDE = (
+    (64, 208, 80, 88, 120, 80, 80, 136),
+    (72, 224, 88, 96, 176, 80, 88, 168),
+    960,
+)
 
 #: What to do while there is no pose, and its keys.
 BEGIN = (

@@ -1,0 +1,260 @@
+"""Gestures on what lies between the poses: moves, hits once more, turns, places, the way off."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from rehearse.music.position import Length
+from rehearse.routine import edits
+from rehearse.routine.model import Move, OwnMove, Place, Routine, Side, new_id
+from rehearse.routine.moves import MoveCatalogue, Wanted, load_moves
+from rehearse.routine.moving import Timed, moves_before, way_off
+from rehearse.routine.snapping import Snap, snap
+from rehearse.ui.pages.routine.steps import STEPS
+from rehearse.ui.pages.routine.together import Together
+
+#: Where a move goes: a transition or the way off, with a place among its moves; else a time.
+Spot = tuple[str | None, int | None, float]
+
+_TURNS = (None, Side.LEFT, Side.RIGHT)
+_PLACES = (None, *Place)
+
+
+class Between(Together):
+    """Edits of moves; `choice.move` is the one chosen, if any."""
+
+    #: The move that is begun on the beat: the last one added.
+    hand_move = "step"
+
+    @property
+    def known_moves(self) -> MoveCatalogue:
+        """All moves, the routine's own ones included."""
+        own = self.routine.own_moves
+        return load_moves().with_own(own) if own else load_moves()
+
+    @property
+    def chosen_move(self) -> Move | None:
+        """The chosen move."""
+        if not self.choice.move:
+            return None
+        bed, index = edits.find_move(self.routine, self.choice.move)
+        return edits.moves_of(self.routine, bed)[index]
+
+    def put_move(self, wanted: Wanted, place: Spot) -> Spot:
+        """Put a move at a place; the place where the next one goes. The cursor goes there too."""
+        if not self._may():
+            return place
+        routine, beatmap, move_id = self.routine, self.beatmap, new_id()
+        more = {"counts": wanted.counts, "side": wanted.side, "direction": wanted.direction}
+        name = wanted.kind.name
+        bed, index, time = place
+
+        def put() -> Routine:
+            if bed is None:
+                at = snap(beatmap, time, self._fine())
+                return edits.begin_move(routine, beatmap, at, name, move_id=move_id, **more)
+            return edits.add_move(routine, beatmap, bed, name, index=index, move_id=move_id, **more)
+
+        if self.edit(f"add {name}", put):
+            self.hand_move = name
+            if timed := self._timed(move_id):
+                self.choice.cursor = time = timed.end
+            bed, index = edits.find_move(self.routine, move_id)
+            self.choice.select_move(move_id, bed)
+            return bed, index + 1, time
+        return bed, index, time
+
+    def spot(self, time: float) -> Spot:
+        """Where the next move goes: after the chosen one, before the chosen pose, else `time`."""
+        if self.choice.move:
+            bed, index = edits.find_move(self.routine, self.choice.move)
+            return bed, index + 1, time
+        return (self.choice.selected.id if self.choice.selected else None), None, time
+
+    def _timed(self, move_id: str) -> Timed | None:
+        bed, _ = edits.find_move(self.routine, move_id)
+        if bed == edits.EXIT:
+            timed = way_off(self.routine, self.beatmap)
+        else:
+            timed = moves_before(self.routine.placed(bed), self.beatmap)
+        return next((t for t in timed if t.move.id == move_id), None)
+
+    def _fine(self) -> Snap:
+        grid = self.choice.grid
+        return grid if grid in (Snap.HALVES, Snap.QUARTERS, Snap.NOTHING) else Snap.COUNTS
+
+    def begin_on_beat(self, time: float) -> None:
+        """Begin the move in hand on the count nearest to a tap; what was done ends there."""
+        if self._may():
+            kind = self.known_moves.find(self.hand_move)
+            self.choice.select("")
+            routine, beatmap, move_id = self.routine, self.beatmap, new_id()
+            at = snap(beatmap, time, self._fine())
+            self.edit(
+                f"begin {kind.name} at {at}",
+                lambda: edits.begin_move(
+                    routine, beatmap, at, kind.name, counts=kind.counts, move_id=move_id
+                ),
+            )
+
+    def hit_again(self, time: float) -> None:
+        """Hit the pose held at `time` once more there, or no longer where it is."""
+        if self._may():
+            at = snap(self.beatmap, time, self._fine())
+            self.edit(f"hit again at {at}", lambda: edits.hit_again(self.routine, self.beatmap, at))
+
+    def add_own_move(self, name: str) -> Wanted | None:
+        """Add a move of one's own; what it is wanted as."""
+        if self.edit(f"own move {name}", lambda: edits.add_own_move(self.routine, OwnMove(name))):
+            return Wanted(self.known_moves.find(name), 2.0)
+        return None
+
+    def exchange_move(self, wanted: Wanted) -> None:
+        """Another move in the place of the chosen one, as long as that was."""
+        old = self.chosen_move
+        if old is not None:
+            kind, side = wanted.kind, wanted.side or old.side
+            fields = {"move": kind.name, "side": side if kind.sided else None}
+            length = old.length
+            if wanted.counts != kind.counts and length.in_counts:
+                length = Length(wanted.counts)
+            self._on_move(
+                f"{kind.name} instead of {old.move}",
+                lambda r, i: edits.change_move(
+                    r, i, **fields, direction=wanted.direction, length=length
+                ),
+            )
+            self.hand_move = kind.name
+
+    def step_move(self, by: int, moves: tuple[tuple[str, Timed], ...]) -> None:
+        """Choose the move after (before) the chosen one, else the one next to the cursor."""
+        if not moves:
+            self._say("There is no move yet – the comma adds one at the cursor.")
+            return
+        ids = [timed.move.id for _, timed in moves]
+        if self.choice.move in ids:
+            index = ids.index(self.choice.move) + by
+        else:
+            later = sum(timed.start < self.choice.cursor - 0.001 for _, timed in moves)
+            index = later if by > 0 else later - 1
+        bed, timed = moves[min(max(0, index), len(moves) - 1)]
+        self.choice.select_move(timed.move.id, bed)
+        self.choice.cursor = timed.start
+
+    def resize_move(self, counts: float) -> None:
+        """Do the chosen move longer (shorter when negative)."""
+        self._on_move("length of", lambda r, i: edits.resize_move(r, self.beatmap, i, counts))
+
+    def swap_move(self, steps: int = 1) -> None:
+        """Do the chosen move after the next one."""
+        self._on_move("swap", lambda r, i: edits.reorder_move(r, i, steps))
+
+    def shift_move(self, steps: int) -> None:
+        """Begin the chosen move later, or earlier; the one before goes on until then."""
+        size = STEPS.get(self.choice.grid, 0.25)
+        self._on_move("move", lambda r, i: self._shifted(r, i, size * steps))
+
+    def _shifted(self, routine: Routine, move_id: str, by: float) -> Routine:
+        bed, index = edits.find_move(routine, move_id)
+        moves = edits.moves_of(routine, bed)
+        timed = self._timed(move_id)
+        if timed is None:
+            return routine
+        if index:
+            start = self.beatmap.shift(timed.start, Length(by))
+            there = snap(self.beatmap, start, Snap.QUARTERS)
+            return edits.set_border(routine, self.beatmap, moves[index - 1].id, there)
+        if bed == edits.EXIT:
+            last = routine.poses[-1].id
+            return edits.lengthen(routine, self.beatmap, last, by)
+        longer = edits.resize_move(
+            edits.quicken(routine, self.beatmap, bed, by), self.beatmap, move_id, -by
+        )
+        return longer
+
+    def take_out_move(self) -> None:
+        """Take the chosen move out."""
+        bed = edits.find_move(self.routine, self.choice.move)[0]
+        self._on_move("take out", edits.remove_move)
+        self.choice.select(bed)
+
+    def change_side(self) -> None:
+        """Do the chosen move with the other side."""
+        move = self.chosen_move
+        if move is None:
+            return
+        if not self.known_moves.find(move.move).sided:
+            self._say(f"{move.move[:1].upper()}{move.move[1:]} has no left or right.")
+            return
+        side = Side.LEFT if move.side is Side.RIGHT else Side.RIGHT
+        self._on_move(f"{side}:", lambda r, i: edits.change_move(r, i, side=side))
+
+    def note_move(self, text: str) -> None:
+        """Write a note on the chosen move."""
+        self._on_move("note on", lambda r, i: edits.change_move(r, i, note=text))
+
+    def set_border(self, move_id: str, time: float, merge: str = "") -> None:
+        """Let a move end at `time`, on the grid, as its border is dragged."""
+        at = snap(self.beatmap, time, self._fine())
+        self.edit(
+            "drag a border", lambda: edits.set_border(self.routine, self.beatmap, move_id, at),
+            merge=merge,
+        )  # fmt: skip
+
+    def drag_move(self, move_id: str, time: float, merge: str = "") -> None:
+        """Put a move where the pointer is among the moves of its transition."""
+        bed, index = edits.find_move(self.routine, move_id)
+        timed = (
+            way_off(self.routine, self.beatmap)
+            if bed == edits.EXIT
+            else moves_before(self.routine.placed(bed), self.beatmap)
+        )
+        others = [t for t in timed if t.move.id != move_id]
+        steps = sum((t.start + t.end) / 2 < time for t in others) - index
+        if steps:
+            self.edit(
+                "reorder moves",
+                lambda: edits.reorder_move(self.routine, move_id, steps),
+                merge=merge,
+            )
+
+    def write_moves(self, pose_id: str, wanted: tuple[Wanted, ...]) -> None:
+        """The moves of a transition as they were typed; those that stay keep id and note."""
+        placed = self.routine.placed(pose_id)
+        old, moves = list(placed.moves), []
+        for new in wanted:
+            was = next((m for m in old if m.move == new.kind.name), None)
+            if was is not None:
+                old.remove(was)
+            fields = {"side": new.side, "direction": new.direction}
+            length = Length(new.counts, placed.transition.in_counts)
+            base = was or Move(new_id(), new.kind.name, length)
+            moves.append(replace(base, length=length, **fields))  # type: ignore[arg-type]
+        self.edit(
+            f"moves into {placed.pose}",
+            lambda: edits.fit_moves(self.routine, self.beatmap, pose_id, moves),
+        )
+
+    def turn_way(self) -> None:
+        """Turn into the chosen poses the shorter way, to the left, to the right."""
+        if placed := self._one():
+            turn = _TURNS[(_TURNS.index(placed.turn) + 1) % len(_TURNS)]
+            self._each(
+                f"turn {turn or 'the shorter way'}:",
+                lambda r, i: edits.change(r, self.beatmap, i, turn=turn),
+            )
+
+    def change_place(self) -> None:
+        """Hold the chosen poses elsewhere on the stage; after the last place: where one was."""
+        if placed := self._one():
+            place = _PLACES[(_PLACES.index(placed.place) + 1) % len(_PLACES)]
+            self._each(
+                f"{place or 'where the last pose was'}:",
+                lambda r, i: edits.change(r, self.beatmap, i, place=place),
+            )
+
+    def _on_move(self, words: str, edit: Callable[[Routine, str], Routine]) -> None:
+        move = self.chosen_move
+        if move is not None:
+            self.edit(f"{words} {move.move}", lambda: edit(self.routine, move.id))

@@ -1,0 +1,86 @@
+"""Paints what lies between the poses of the lane: moves with their names, turns, hits once more."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
+
+from rehearse.routine.model import Side
+from rehearse.routine.moving import Timed
+from rehearse.routine.shown import Shown
+from rehearse.ui import theme
+from rehearse.ui.fonts import face
+from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.pages.routine.spans import Spans
+
+if TYPE_CHECKING:
+    from rehearse.ui.pages.routine.lanepaint import Scene
+
+#: Height of a bar, as the lane's own.
+_BAR = 4 * theme.STEP
+#: Narrower than this, in pixels, a move has no name.
+_NAMED = 28
+_INK, _DIM, _LINE, _GROUND, _NEXT = (
+    QColor(c) for c in (theme.INK, theme.DIM, theme.LINE, theme.GROUND, theme.NEXT)
+)
+
+
+def paint_moves(
+    painter: QPainter, scene: Scene, spans: Spans, shown: Sequence[Shown], choice: Choice
+) -> None:
+    """Paint the moves of the poses in view, their turns and repeated hits, and the way off."""
+    top = scene.height - theme.px(_BAR) - theme.STEP
+    moves = [timed for span in shown for timed in span.moves]
+    moves += [t for t in spans.way_off if t.start < scene.scale.end and t.end > scene.scale.start]
+    painter.setFont(face(theme.SMALL))
+    metrics = QFontMetricsF(painter.font())
+    for timed in moves:
+        _move(painter, scene, timed, top, metrics, chosen=timed.move.id == choice.move)
+    ticks = [
+        QLineF(x, top - 10, x, top - 1)
+        for span in shown
+        for x in (scene.scale.x(time) for time in span.again)
+    ]
+    if ticks:  # the bindings crash on an empty list
+        painter.setPen(QPen(_INK, 3))
+        painter.drawLines(ticks)
+    for span in shown:
+        if span.placed.turn is not None:
+            _turn(painter, QPointF(scene.scale.x(span.hit) - 14, top - 12), span.placed.turn)
+
+
+def _move(
+    painter: QPainter, scene: Scene, timed: Timed, top: float, metrics: QFontMetricsF, *,
+    chosen: bool,
+) -> None:  # fmt: skip
+    left, right = scene.scale.x(timed.start), scene.scale.x(timed.end)
+    box = QRectF(left + 1, top + 1, max(1.0, right - left - 2), theme.px(_BAR) - 2)
+    painter.setPen(QPen(_INK if chosen else _DIM, 1))
+    painter.setBrush(_INK if chosen else _GROUND)
+    painter.drawRect(box)
+    if right - left < _NAMED:
+        return
+    move = timed.move
+    words = " ".join(str(p) for p in (move.move, move.side, move.direction) if p)
+    room = box.adjusted(5, 0, -3, 0)
+    painter.setPen(_GROUND if chosen else _INK)
+    text = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room.width())
+    painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
+
+
+def _turn(painter: QPainter, middle: QPointF, turn: Side) -> None:
+    """Which way round, seen from above: to the left is against the clock."""
+    radius = 6.0
+    box = QRectF(middle.x() - radius, middle.y() - radius, 2 * radius, 2 * radius)
+    painter.setPen(QPen(_INK, 2))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    way = -1 if turn is Side.RIGHT else 1
+    # Three quarters of a circle that end at its bottom, and the head there.
+    painter.drawArc(box, (0 if way > 0 else 180) * 16, way * 270 * 16)
+    end = middle + QPointF(0, radius)
+    head = [end + QPointF(0, -4), end + QPointF(6 * way, 0), end + QPointF(0, 4)]
+    painter.setBrush(_INK)
+    painter.drawPolygon(QPolygonF(head))

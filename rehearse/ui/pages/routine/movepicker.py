@@ -1,0 +1,221 @@
+"""Chooses a move by typing some of its letters, with its counts and its side if wished.
+
+"gather 4" and Return puts one; a comma puts it and asks for the next, so that a whole eight is
+typed in one line.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QAbstractListModel, QEvent, QModelIndex, QObject, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QColor, QKeyEvent, QPainter
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QListView,
+    QPushButton,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.routine.moves import MoveCatalogue, Wanted
+from rehearse.ui import theme
+from rehearse.ui.fonts import face
+
+#: Width and height of a cell, in pixels.
+CELL, HEIGHT = 232, 44
+
+
+def told(wanted: Wanted) -> str:
+    """A move as it would be put: "reach up right, 2"."""
+    words = " ".join(str(p) for p in (wanted.kind.name, wanted.side, wanted.direction) if p)
+    return f"{words}, {wanted.counts:g}"
+
+
+class MoveList(QAbstractListModel):
+    """The moves found, best first."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._found: tuple[Wanted, ...] = ()
+
+    def search(self, catalogue: MoveCatalogue, words: str) -> None:
+        """Show what these words find; nothing written: all."""
+        self.beginResetModel()
+        self._found = catalogue.wanted(words)
+        self.endResetModel()
+
+    def wanted(self, row: int) -> Wanted | None:
+        """The move of a row."""
+        return self._found[row] if 0 <= row < len(self._found) else None
+
+    def row_of(self, name: str) -> int:
+        """Row of a move; 0 when it is not found."""
+        return next((k for k, w in enumerate(self._found) if w.kind.name == name), 0)
+
+    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008 - Qt's own
+        """How many were found."""
+        return len(self._found)
+
+    def data(self, index: QModelIndex, role: int = 0) -> object:
+        """Its name and its counts."""
+        wanted = self._found[index.row()]
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
+            return told(wanted)
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return ", ".join((wanted.kind.name, *wanted.kind.synonyms))
+        return None
+
+
+class _Cell(QStyledItemDelegate):
+    """The name; the marked one is underlined."""
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+        """Paint one move."""
+        box = option.rect.adjusted(2, 2, -2, -2)
+        if option.state & QStyle.StateFlag.State_Selected:
+            painter.fillRect(box, QColor(theme.RAISED))
+            painter.fillRect(box.left(), box.bottom() - 3, box.width(), 4, QColor(theme.NEXT))
+        painter.setFont(face(theme.SMALL))
+        painter.setPen(QColor(theme.INK))
+        text = painter.fontMetrics().elidedText(
+            index.data(Qt.ItemDataRole.DisplayRole), Qt.TextElideMode.ElideRight, box.width() - 16
+        )
+        painter.drawText(box.adjusted(8, 0, -8, 0), int(Qt.AlignmentFlag.AlignVCenter), text)
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+        """Every cell alike."""
+        return QSize(theme.px(CELL), theme.px(HEIGHT))
+
+
+class MovePicker(QWidget):
+    """Search line over the moves that fit.
+
+    Signals:
+        taken: a `Wanted`, and whether another is asked for. left: no more is wanted.
+        ownWanted: add a move of one's own by this name.
+    """
+
+    taken = Signal(object, bool)
+    left = Signal()
+    ownWanted = Signal(str)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.moves = MoveList()
+        self._catalogue = MoveCatalogue(())
+        self._title = QLabel()
+        self._title.setProperty("role", "body")
+        self.search = QLineEdit(clearButtonEnabled=True)
+        self.search.setPlaceholderText("Letters, then counts and side: gath 4, reach up r …")
+        self.search.setAccessibleName("Search moves")
+        self.search.setMaxLength(50)
+        back = QPushButton("Back   Esc")
+        back.setAccessibleName("Back, key Escape")
+        self.list = self._make_list()
+        self._told = QLabel("Enter adds it, a comma adds it and asks for the next.")
+        self._told.setProperty("role", "dim")
+        row = QHBoxLayout()
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self._title)
+        row.addWidget(self.search, 1)
+        row.addWidget(back)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(3 * theme.STEP, 2 * theme.STEP, 3 * theme.STEP, theme.STEP)
+        column.setSpacing(theme.STEP)
+        column.addLayout(row)
+        column.addWidget(self._told)
+        column.addWidget(self.list, 1)
+        self.search.textChanged.connect(self._narrow)
+        self.search.installEventFilter(self)
+        back.clicked.connect(self.left)
+        self.list.clicked.connect(self._clicked)
+
+    def ask(self, title: str, catalogue: MoveCatalogue, name: str = "") -> None:
+        """Begin anew, with the move `name` marked."""
+        self._title.setText(title)
+        self._catalogue = catalogue
+        self.search.clear()
+        self._narrow("")
+        self._mark(self.moves.row_of(name) if name else 0)
+        self.search.setFocus()
+
+    def _make_list(self) -> QListView:
+        moves = QListView()
+        moves.setModel(self.moves)
+        moves.setAccessibleName("Moves found")
+        moves.setViewMode(QListView.ViewMode.IconMode)
+        moves.setMovement(QListView.Movement.Static)
+        moves.setResizeMode(QListView.ResizeMode.Adjust)
+        moves.setUniformItemSizes(True)
+        moves.setItemDelegate(_Cell(moves))
+        moves.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        moves.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        moves.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        return moves
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """The search line's arrows, Return, comma and Escape work the list."""
+        if watched is self.search and event.type() == QEvent.Type.KeyPress:
+            return self._work(event)
+        return super().eventFilter(watched, event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """The same from a button that has the focus."""
+        if not self._work(event):
+            super().keyPressEvent(event)
+
+    def _work(self, event: QKeyEvent) -> bool:
+        across = max(1, self.list.viewport().width() // theme.px(CELL))
+        row, key = self.list.currentIndex().row(), Qt.Key(event.key())
+        steps = {Qt.Key.Key_Down: across, Qt.Key.Key_Up: -across}
+        steps |= {Qt.Key.Key_Right: 1, Qt.Key.Key_Left: -1}
+        if key in steps:
+            self._mark(row + steps[key])
+        elif key == Qt.Key.Key_Escape:
+            self.left.emit()
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Comma):
+            more = key == Qt.Key.Key_Comma
+            wanted = self.moves.wanted(row)
+            if not more and not self.search.text().strip() and self._following:
+                self.left.emit()  # the line of moves is done
+            elif wanted is not None:
+                self._take(wanted, more)
+            elif self.search.text().strip():
+                self.ownWanted.emit(self.search.text().strip())
+        else:
+            return False
+        return True
+
+    _following = False
+
+    def _take(self, wanted: Wanted, more: bool) -> None:
+        self._following = more
+        if more:
+            self.search.clear()
+        self.taken.emit(wanted, more)
+
+    @Slot(QModelIndex)
+    def _clicked(self, index: QModelIndex) -> None:
+        if wanted := self.moves.wanted(index.row()):
+            self._take(wanted, more=False)
+
+    @Slot(str)
+    def _narrow(self, words: str) -> None:
+        self.moves.search(self._catalogue, words)
+        found = self.moves.rowCount()
+        self._told.setText(
+            "Enter adds it, a comma adds it and asks for the next."
+            if found
+            else "No move is called that – shorten it, or press Enter to add it as your own."
+        )
+        self._mark(0)
+
+    def _mark(self, row: int) -> None:
+        index = self.moves.index(min(max(0, row), self.moves.rowCount() - 1), 0)
+        self.list.setCurrentIndex(index)
+        self.list.scrollTo(index)

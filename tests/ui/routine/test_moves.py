@@ -1,0 +1,188 @@
+"""Moves made with real keys and the pointer: 120 BPM from 4 s on, a count is 0.5 s."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from PySide6.QtCore import QPointF, Qt
+
+import rehearse.ui.pages
+from rehearse.music.position import Count, Length
+from rehearse.routine import edits
+from rehearse.routine.model import Place, Side
+from rehearse.ui import theme
+from rehearse.ui.pages.rehearse.keys import DEEDS as REHEARSE
+from rehearse.ui.pages.routine import lanepaint
+from rehearse.ui.pages.routine.keys import DEEDS
+from rehearse.ui.pages.routine.rows import MOVES
+
+K, M = Qt.Key, Qt.KeyboardModifier
+NEW = ("put_move", "begin_move", "again", "move_before", "move_after", "turn_way", "place")
+
+
+def moves(desk, pose_id="bbbbbbbb"):
+    return [(m.move, m.length.value) for m in desk.routine.placed(pose_id).moves]
+
+
+def test_the_new_keys_mean_nothing_else_on_any_page():
+    mine = {key for deed in DEEDS if deed.name in NEW for key in deed.keys}
+    others = [key for deed in (*DEEDS, *REHEARSE) if deed.name not in NEW for key in deed.keys]
+    assert not mine & set(others)
+    # Every other page writes its keys as quoted text in its source.
+    for path in Path(rehearse.ui.__file__).parent.rglob("*.py"):
+        if "pages/routine" not in path.as_posix() and path.name != "words.py":
+            written = set(re.findall(r'"((?:(?:Shift|Alt|Ctrl)\+)+[A-Z]\w*)"', path.read_text()))
+            assert not mine & written, path
+
+
+def test_a_whole_eight_of_moves_in_at_most_ten_gestures(page, desk, press, write):
+    """One gesture: a key, or a word typed. The eight before 4:1 is filled but for its way in."""
+    page.choice.select("bbbbbbbb")
+    gestures = 0
+    press(K.Key_Comma)
+    for word in ("gath 3", "turn l 2", "reach u r 2"):
+        write(word)
+        last = word.startswith("reach")
+        press(K.Key_Return if last else K.Key_Comma)
+        gestures += 2
+    assert gestures + 1 <= 10
+    assert moves(desk) == [("gather", 3), ("turn", 2), ("reach up", 2)]
+    placed = desk.routine.placed("bbbbbbbb")
+    assert placed.transition == Length(8)
+    assert [m.side for m in placed.moves] == [None, Side.LEFT, Side.RIGHT]
+    for _ in range(3):
+        desk.undo.undo()
+    assert moves(desk) == [], "each move is one step"
+
+
+def test_a_move_begins_at_the_cursor_and_the_next_where_it_ends(page, desk, press, write):
+    page.choice.select("")
+    page.playing.go(desk.beatmap.time_of(Count(3, 1)))
+    press(K.Key_Comma)
+    write("small 2")
+    press(K.Key_Return)
+    assert page.choice.cursor == desk.beatmap.time_of(Count(3, 3))
+    press(K.Key_Comma)
+    write("rise 3")
+    press(K.Key_Return)
+    assert moves(desk) == [("gather", 2), ("rise", 3)]
+    assert page.spans.find("bbbbbbbb").start == desk.beatmap.time_of(Count(3, 1))
+
+
+def test_moves_are_recorded_by_a_key_while_the_music_plays(page, desk, press, clock):
+    page.choice.select("")
+    press(K.Key_Space)
+    for at in (12.04, 13.46, 15.02):  # counts at 12.0, 13.5 and 15.0 s
+        clock.source = at
+        press(K.Key_B, M.ShiftModifier)
+    press(K.Key_Space)
+    assert moves(desk) == [("step", 3), ("step", 3), ("step", 1)]
+    # Named afterwards, one by one, without losing their counts.
+    page.playing.go(11.0)
+    press(K.Key_Down, M.AltModifier)
+    press(K.Key_Return)
+    page.move_picker.search.setText("circle")
+    press(K.Key_Return)
+    assert moves(desk)[0] == ("circle", 3)
+
+
+def test_again_is_one_key_and_the_same_key_takes_it_out(page, desk, press):
+    page.playing.go(desk.beatmap.time_of(Count(2, 3)))
+    press(K.Key_Period)
+    assert desk.routine.placed("aaaaaaaa").again == (Count(2, 3),)
+    press(K.Key_Period)
+    assert desk.routine.placed("aaaaaaaa").again == ()
+    page.playing.go(desk.beatmap.time_of(Count(3, 3)))
+    press(K.Key_Period)
+    assert "held there" in desk.faults[-1]
+
+
+def chosen(page, desk, *words):
+    routine = desk.routine
+    for number, word in enumerate(words):
+        routine = edits.add_move(
+            routine, desk.beatmap, "bbbbbbbb", word, counts=2, move_id=f"m{number}"
+        )
+    desk.edit("made", routine=routine)
+    page.choice.select_move("m0", "bbbbbbbb")
+
+
+def test_the_keys_of_a_pose_do_the_same_to_a_chosen_move(page, desk, press):
+    chosen(page, desk, "reach up", "gather")
+    press(K.Key_H)
+    assert moves(desk) == [("reach up", 3), ("gather", 2)]
+    press(K.Key_H, M.ShiftModifier)
+    press(K.Key_X)
+    assert [m[0] for m in moves(desk)] == ["gather", "reach up"]
+    press(K.Key_F)
+    assert desk.routine.placed("bbbbbbbb").moves[1].side is Side.RIGHT
+    press(K.Key_Left)  # it begins a count earlier, gather ends there
+    assert moves(desk) == [("gather", 1), ("reach up", 3)]
+    press(K.Key_Delete)
+    assert moves(desk) == [("gather", 1)]
+    assert page.choice.selected.id == "bbbbbbbb", "the pose is chosen, and still there"
+
+
+def test_turn_and_place_of_a_pose(page, desk, press):
+    page.choice.select("bbbbbbbb")
+    press(K.Key_F, M.ShiftModifier)
+    press(K.Key_W, M.ShiftModifier)
+    press(K.Key_W, M.ShiftModifier)
+    placed = desk.routine.placed("bbbbbbbb")
+    assert (placed.turn, placed.place) == (Side.LEFT, Place.LEFT)
+    assert desk.undo.count() == 3
+
+
+def test_after_the_last_hold_a_move_is_on_the_way_off(page, desk, press, write):
+    page.choice.select("")
+    page.playing.go(desk.beatmap.time_of(Count(7, 1)))
+    press(K.Key_Comma)
+    write("walk off left 4")
+    press(K.Key_Return)
+    (move,) = desk.routine.exit
+    assert (move.move, move.direction, move.length) == ("walk off", "left", Length(4))
+    page.choice.select_move(move.id, "")
+    press(K.Key_H)
+    assert desk.routine.exit[0].length == Length(5)
+
+
+def test_an_unknown_word_becomes_a_move_of_ones_own(page, desk, press, write):
+    page.choice.select("bbbbbbbb")
+    press(K.Key_Comma)
+    write("lantern swing")
+    press(K.Key_Return)
+    assert [m.name for m in desk.routine.own_moves] == ["lantern swing"]
+    assert moves(desk) == [("lantern swing", 2)]
+
+
+def test_moves_can_be_typed_in_the_table(page, desk):
+    row = page.rows.row_of("bbbbbbbb")
+    assert page.rows.setData(page.rows.index(row, MOVES), "gather 3, reach up r 2.5", 2)
+    assert moves(desk) == [("gather", 3), ("reach up", 2.5)]
+    first = desk.routine.placed("bbbbbbbb").moves[0].id
+    assert page.rows.text(row, MOVES) == "gather 3, reach up right 2.5"
+    assert page.rows.setData(page.rows.index(row, MOVES), "gather 4, rise 1", 2)
+    assert desk.routine.placed("bbbbbbbb").moves[0].id == first, "what stays keeps its history"
+    assert not page.rows.setData(page.rows.index(row, MOVES), "gathr 4", 2)
+    assert "is no move" in desk.faults[-1]
+    assert (
+        not page.rows.setData(page.rows.index(row, MOVES), "gather 40", 2) or moves(desk)[0][1] == 4
+    )
+
+
+def test_borders_and_order_are_dragged_in_the_lane(page, desk, drag):
+    chosen(page, desk, "gather", "rise", "turn")
+    page.wave.set_range(10.0, 22.0)
+    y = lanepaint.bar_top(page.lane.scene) + theme.px(lanepaint.BAR) / 2
+    x = page.lane.scale.x
+    first, second, _ = page.spans.find("bbbbbbbb").moves
+    steps = desk.undo.count()
+    drag(page.lane, (x(first.end), y), (x(first.end + 0.5), y))
+    assert moves(desk) == [("gather", 3), ("rise", 1), ("turn", 2)]
+    assert desk.undo.count() == steps + 1, "one drag is one step"
+    middle = (second.start + second.end) / 2 + 0.25
+    drag(page.lane, (x(middle), y), (x(page.spans.find("bbbbbbbb").hit - 0.3), y))
+    assert [m[0] for m in moves(desk)] == ["gather", "turn", "rise"]
+    caught = page.lane.move_at(QPointF(x(first.start + 0.5), y))
+    assert caught[1].move.move == "gather"
