@@ -84,6 +84,8 @@ class _Reader:
                 self._fault(f"lacks {error.args[0]!r}", index)
             except (AttributeError, TypeError):
                 self._fault("is not written like the others", index)
+            except ZeroDivisionError:
+                self._fault("has a bone without a length", index)
             except ValueError as error:
                 self._fault(str(error), index)
             else:
@@ -220,13 +222,15 @@ def _holding(spec: Mapping[str, Any], other: Limb, shrug: float) -> Limb:
             place + part * length * step for place, step in zip((out, up, ahead), bone, strict=True)
         )
     goal = (-out, up, ahead)
-    way = [g - r for g, r in zip(goal, root, strict=True)]
-    short = 1.0 - 0.8 * bones.HAND / math.hypot(*way)
-    wrist = (root[0] + short * way[0], root[1] + short * way[1], root[2] + short * way[2])
+    x, y, z = (g - r for g, r in zip(goal, root, strict=True))
+    far = math.hypot(x, y, z)
+    if far < bones.HAND:
+        raise ValueError("holds an arm within its own shoulder")
+    short = 1.0 - 0.8 * bones.HAND / far
+    wrist = (root[0] + short * x, root[1] + short * y, root[2] + short * z)
     elbow = _triple(spec["elbow"])
     upper, lower = bones.reach(root, wrist, elbow, bones.UPPER_ARM, bones.FOREARM)
-    span = math.hypot(*way)
-    end = (way[0] / span, way[1] / span, way[2] / span)
+    end = (x / far, y / far, z / far)
     return Limb(upper, lower, end, _number(spec.get("grip", 0.5)), _roll(spec, lower))
 
 

@@ -7,14 +7,18 @@ import os
 import zipfile
 
 import pytest
+import yaml
 from PIL import Image
 
 from rehearse.files.fault import Fault
+from rehearse.files.resources import resource
 from rehearse.handout.sheet import marks
+from rehearse.routine import bones
 from rehearse.routine.bundle import open_bundle
 from rehearse.routine.checks import load_thresholds
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.pictures import check_picture, keep_picture, read_picture
+from rehearse.routine.posefile import read_poses
 from rehearse.routine.rules import list_rules, load_rules, sound_rules
 from rehearse.routine.takeover import bring_files, common_save
 from rehearse.routine.versions import list_versions
@@ -181,6 +185,26 @@ def test_a_beat_map_of_a_million_rows_is_one_sentence(folder):
     (folder / "beats.yaml").write_text(head + "  1 1\n" * 400_000)
     with pytest.raises(Fault, match="beats has 400,000 rows, 20,000 at most"):
         open_folder(folder)
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"arms": {"hand": list(bones.SHOULDER), "elbow": [0, 0, 1]}}, "bone without a length"),
+        ({"lean": "nan"}, "has 'nan' where a number belongs"),
+        ({"lean": 10**30}, "where a number belongs"),
+        ({"legs": None}, "stands on unknown legs: nothing"),
+        ({"name": "x" * 300}, "where a name of 200 letters belongs"),
+        ({"arms": {"upper": [1], "lower": [1, 2]}}, "where a direction"),
+        ({"arms": 5}, "is not written like the others"),
+    ],
+)
+def test_a_damaged_pose_is_told_in_plain_words(tmp_path, change, told):
+    data = yaml.safe_load(resource("poses.yaml").read_text("utf-8"))
+    data["poses"] = [data["poses"][0] | change]
+    (tmp_path / "poses.yaml").write_text(yaml.safe_dump(data))
+    with pytest.raises(Fault, match=told):
+        read_poses(tmp_path / "poses.yaml")
 
 
 def photo(kind, size, **how):
