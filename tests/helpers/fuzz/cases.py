@@ -81,8 +81,8 @@ class Maker:
         for kind in PICTURES:
             self.whole[f"picture.{kind}"] = seeds.picture(kind)
 
-    def make(self, seed: int, number: int) -> Case:
-        """Lay out case `number`."""
+    def make(self, seed: int, number: int, *, sound: bool = False) -> Case:
+        """Lay out case `number`; `sound`: the same with the file as it should be."""
         rng = random.Random(f"{seed}:{number}")
         kind = rng.choice(KINDS)
         folder, outside = self.sandbox / "own", self.sandbox / "outside"
@@ -93,10 +93,10 @@ class Maker:
         outside.mkdir()
         (outside / "secret").write_bytes(SECRET)
         (outside / "rules.yaml").write_bytes(b"format: 1\nname: " + SECRET + b"\n")
-        path, how = self._lay(kind, rng, folder)
+        path, how = self._lay(kind, rng, folder, sound)
         return Case(number, kind, how, folder, path, rng.random() < 0.12)
 
-    def _lay(self, kind: str, rng: random.Random, folder: Path) -> tuple[Path, str]:
+    def _lay(self, kind: str, rng: random.Random, folder: Path, sound: bool) -> tuple[Path, str]:
         name, path = kind, folder / PLACES.get(kind, f"hostile.{kind}")
         if kind in ("song", "voice"):
             ending = rng.choice(list(seeds.SONGS))
@@ -109,6 +109,8 @@ class Maker:
         elif kind == "picture":
             name = f"picture.{rng.choice(PICTURES)}"
         whole = self.whole[name]
+        if sound:
+            return path, _written(path, whole, "sound")
         draw = rng.random()
         if draw < 0.04 and kind not in ("settings", "poses"):
             return path, _trick(path, rng)

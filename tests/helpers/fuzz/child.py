@@ -62,8 +62,8 @@ def main() -> None:
     answers.write("ready\n")
     answers.flush()
     for line in sys.stdin:
-        seed, number = map(int, line.split())
-        case = maker.make(seed, number)
+        seed, number, sound = map(int, line.split())
+        case = maker.make(seed, number, sound=bool(sound))
         answers.write(f"begin {case.kind}, {case.how}{', command' * case.command}\n")
         answers.flush()
         answers.write(json.dumps(opener.open(case)) + "\n")
