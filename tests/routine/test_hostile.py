@@ -16,7 +16,8 @@ from rehearse.handout.sheet import marks
 from rehearse.routine import bones
 from rehearse.routine.bundle import open_bundle
 from rehearse.routine.checks import load_thresholds
-from rehearse.routine.folder import open_folder, save_folder
+from rehearse.routine.folder import Opened, open_folder, save_folder
+from rehearse.routine.model import Routine
 from rehearse.routine.pictures import check_picture, keep_picture, read_picture
 from rehearse.routine.posefile import read_poses
 from rehearse.routine.rules import list_rules, load_rules, sound_rules
@@ -119,14 +120,13 @@ def test_a_picture_that_is_not_its_own_is_not_shown(folder, trick):
     assert "leads out" in told or "device or a pipe" in told
 
 
-def test_a_set_that_leads_out_does_not_come_along(folder, tmp_path):
+def test_a_set_that_leads_out_does_not_come_along(folder, tmp_path, song):
     link_out(folder, "rules/club.yaml")
     mine = tmp_path / "mine"
     mine.mkdir()
-    theirs = type("Opened", (), {"folder": folder})
-    wanted = type("Routine", (), {"own_poses": (), "rules": "club"})
+    wanted = Routine("Hand", "lanterns.ogg", rules="club")
     with pytest.raises(Fault, match="leads out"):
-        bring_files(wanted, mine, theirs)
+        bring_files(wanted, mine, Opened(folder, wanted, song))
     assert not (mine / "rules").exists()
 
 
