@@ -25,8 +25,7 @@ def cover(material: Material, words: str) -> bytes:
     if material.sheet.cues:
         first = material.sheet.cues[0]
         top = y + 11
-        draw_figure(
-            paper, first.pose.seen(first.facing, first.level), 7, top, _SIDE - 14, _SIDE - top - 3
-        )
+        figure = first.pose.seen(first.facing, first.level)
+        draw_figure(paper, figure, first.pose.look, 7, top, _SIDE - 14, _SIDE - top - 3)
     paper.end_page()
     return sheet_pictures(paper.finish(), _DOTS)[0]

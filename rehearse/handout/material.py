@@ -70,6 +70,6 @@ def load_material(folder: Path) -> Material:
 
 def material_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Material:
     """The same for a routine that is already open."""
-    catalogue = load_catalogue().with_own(routine.own_poses)
+    catalogue = load_catalogue().of(routine)
     sheet = CueSheet.compile(routine, beatmap, catalogue)
     return Material(folder, routine, beatmap, catalogue, sheet)

@@ -25,7 +25,7 @@ from rehearse.routine.bones import Figure
 from rehearse.routine.dress import dress
 from rehearse.routine.head import head
 from rehearse.routine.legs import leg_masses
-from rehearse.routine.look import Look
+from rehearse.routine.look import MAN, Look
 from rehearse.routine.masses import Ball, Mass
 from rehearse.routine.rotation import Array
 from rehearse.routine.skeleton import Frames, fitted
@@ -45,9 +45,6 @@ _ANGLES = np.linspace(0.0, 2 * math.pi, _STEPS, endpoint=False)
 _ROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 _LIGHT = np.array([-0.62, 0.78])
 _LEVEL = np.zeros(3)
-
-#: The body meant where nothing is said.
-MAN = Look()
 
 
 @dataclass(frozen=True)

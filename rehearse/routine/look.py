@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
-from rehearse.routine.model import FIGURES
-
-#: Competition dress, and skins.
-DRESSES = ("briefs", "board shorts", "two-piece", "one-piece")
-SKINS = ("light", "dark")
+from rehearse.routine.model import DRESSES, FIGURES, SKINS, Routine
 
 #: By how much shoes with heels point a foot that would stand flat, in degrees.
 RISE = 34.0
@@ -62,7 +59,7 @@ class Look:
     """One look of the figure.
 
     Args:
-        figure: one of `model.FIGURES`. dress: one of `DRESSES`. skin: one of `SKINS`.
+        figure, dress, skin: of `model.FIGURES`, `DRESSES` and `SKINS`.
         heels: whether the shoes of the division have heels.
     """
 
@@ -77,13 +74,24 @@ class Look:
         return BUILDS[self.figure]
 
 
+#: The body meant where nothing is said.
+MAN = Look()
+
+
+@lru_cache(maxsize=64)
 def look_of(figure: str, division: str = "", dress: str = "", skin: str = SKINS[0]) -> Look:
     """The look of a routine.
 
     Args:
-        figure: one of `model.FIGURES`. division: as the show calls it; its dress is worn.
-        dress: one of `DRESSES` to be worn instead; empty: the division's. skin: one of `SKINS`.
+        figure, skin: of `model.FIGURES` and `SKINS`.
+        division: as the show calls it; its dress is worn.
+        dress: one of `model.DRESSES` to be worn instead; empty: the division's.
     """
     text = division.casefold()
     worn, heels = next((d, h) for words, d, h in _WORN[figure] if re.search(words, text))
     return Look(figure, dress or worn, skin, heels)
+
+
+def look_of_routine(routine: Routine) -> Look:
+    """Whose body shows this routine, and in which dress."""
+    return look_of(routine.figure, routine.division, routine.dress, routine.skin)

@@ -20,6 +20,9 @@ FORMAT = 2
 MOST_POSES, MOST_MOVES, LONGEST_NOTE = 2000, 64, 20_000
 #: The figures that can show a routine; the first is meant where none is written.
 FIGURES = ("man", "woman")
+#: Competition dress where it is not the division's own, and skins; the first skin is meant.
+DRESSES = ("briefs", "board shorts", "two-piece", "one-piece")
+SKINS = ("light", "dark")
 
 
 class Facing(StrEnum):
@@ -209,7 +212,8 @@ class Routine:
         stage: part of the track used on stage; None: the whole track.
         poses: ordered by hit. sections: ordered by start. own_poses: by name.
         exit: the way off after the last hold, in order. own_moves: by name.
-        figure: the figure that shows it, "man" or "woman".
+        figure: the figure that shows it, "man" or "woman". dress: one of `DRESSES`; empty: that
+            of the division. skin: one of `SKINS`.
         id: the routine's own name, never shown: what was practised of it is kept under it, wherever
             the folder lies. No part of what is compared: two states of one routine share it.
     """
@@ -228,6 +232,8 @@ class Routine:
     exit: tuple[Move, ...] = ()
     own_moves: tuple[OwnMove, ...] = ()
     figure: str = FIGURES[0]
+    dress: str = ""
+    skin: str = SKINS[0]
 
     @property
     def pictures(self) -> tuple[tuple[str, str], ...]:

@@ -23,6 +23,8 @@ _HEADINGS = {
     "stage": "stage part",
     "exit": "way off",
     "figure": "figure",
+    "dress": "dress of the figure",
+    "skin": "skin of the figure",
 }
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from rehearse.routine.bones import Figure, Limb
+from rehearse.routine.look import MAN, Look
 from rehearse.routine.model import Facing, Level
 
 #: The pose whose legs carry any other one that is done at this level.
@@ -30,6 +31,7 @@ class Pose:
         picture: the athlete's own photo in `pictures/`, or empty. own: added by the athlete.
         form_of: name of the pose this is another form of, or empty; where bodies differ, the rule
             set asks for one form or the other.
+        look: whose body shows it; no part of what the pose is.
         legs: left and right leg that carry it at each level.
     """
 
@@ -44,6 +46,7 @@ class Pose:
     picture: str = ""
     own: bool = False
     form_of: str = ""
+    look: Look = field(default=MAN, compare=False, repr=False)
     legs: Mapping[Level, tuple[Limb, Limb]] = field(default_factory=dict, compare=False, repr=False)
 
     def seen(self, facing: Facing | None = None, level: Level | None = None) -> Figure:

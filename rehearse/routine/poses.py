@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from rehearse.files.resources import resource
-from rehearse.routine.model import OwnPose
+from rehearse.routine.look import MAN, Look, look_of_routine
+from rehearse.routine.model import OwnPose, Routine
 from rehearse.routine.pose import Pose
 from rehearse.routine.posefile import read_poses
 
@@ -23,6 +24,10 @@ class Catalogue:
 
     @cached_property
     def _with(self) -> dict[tuple[OwnPose, ...], Catalogue]:
+        return {}
+
+    @cached_property
+    def _shown_by(self) -> dict[Look, Catalogue]:
         return {}
 
     @cached_property
@@ -57,6 +62,8 @@ class Catalogue:
     def with_own(self, own_poses: Iterable[OwnPose]) -> Catalogue:
         """This catalogue and the athlete's own poses; an own one takes the place of its name."""
         wanted = tuple(own_poses)
+        if not wanted:
+            return self
         if wanted not in self._with:
             # A routine's own poses seldom change, and every look-up asks for them.
             self._with.clear()
@@ -65,6 +72,17 @@ class Catalogue:
             rest = tuple(p for p in self.poses if plain(p.name) not in names)
             self._with[wanted] = Catalogue(rest + own)
         return self._with[wanted]
+
+    def of(self, routine: Routine) -> Catalogue:
+        """What this routine can show: its own poses too, all by its figure in its dress."""
+        known, look = self.with_own(routine.own_poses), look_of_routine(routine)
+        if look == MAN:
+            return known
+        if look not in known._shown_by:
+            known._shown_by.clear()
+            poses = tuple(replace(pose, look=look) for pose in known.poses)
+            known._shown_by[look] = Catalogue(poses)
+        return known._shown_by[look]
 
 
 @lru_cache(maxsize=4096)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from rehearse.music.position import Seconds
-from rehearse.routine.model import FIGURES, FORMAT, Move, OwnMove, OwnPose, Placed, Routine
+from rehearse.routine.model import FIGURES, FORMAT, SKINS, Move, OwnMove, OwnPose, Placed, Routine
 
 _STAGE = ("start", "end", "fade_in", "fade_out")
 
@@ -27,8 +27,9 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
         data["beats"] = beats
     if routine.stage:
         data["stage"] = {name: str(Seconds(getattr(routine.stage, name))) for name in _STAGE}
-    if routine.figure != FIGURES[0]:
-        data["figure"] = routine.figure
+    for name, meant in (("figure", FIGURES[0]), ("dress", ""), ("skin", SKINS[0])):
+        if (value := getattr(routine, name)) != meant:
+            data[name] = value
     data["poses"] = [_placed_data(p) for p in routine.poses]
     if routine.exit:
         data["exit"] = [_move_data(m) for m in routine.exit]

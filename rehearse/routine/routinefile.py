@@ -19,11 +19,13 @@ from rehearse.files.yamlfile import Document
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position, Seconds, parse_length, parse_position
 from rehearse.routine.model import (
+    DRESSES,
     FIGURES,
     FORMAT,
     LONGEST_NOTE,
     MOST_MOVES,
     MOST_POSES,
+    SKINS,
     Facing,
     Level,
     Move,
@@ -42,7 +44,7 @@ from rehearse.routine.poses import Catalogue, plain
 
 _TOP = (
     *("format", "title", "id", "track", "show", "division", "show_date", "rules", "beats"),
-    *("stage", "figure", "poses", "exit", "sections", "own_poses", "own_moves"),
+    *("stage", "figure", "dress", "skin", "poses", "exit", "sections", "own_poses", "own_moves"),
 )
 _STAGE = ("start", "end", "fade_in", "fade_out")
 _POSE = (
@@ -115,6 +117,8 @@ def read_routine(
         exit=reader.moves(top, "exit"),
         own_moves=own_moves,
         figure=top.choice("figure", FIGURES, FIGURES[0]),
+        dress=top.choice("dress", DRESSES),
+        skin=top.choice("skin", SKINS, SKINS[0]),
     )
     _refuse_double_moves(top, poses, routine.exit)
     top.finish()

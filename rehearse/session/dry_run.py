@@ -119,7 +119,7 @@ def dry_run(
     """
     opened = open_folder(folder)
     track = load_mapped(opened.folder / opened.routine.track, opened.beatmap)
-    catalogue = load_catalogue().with_own(opened.routine.own_poses)
+    catalogue = load_catalogue().of(opened.routine)
     sheet = CueSheet.compile(opened.routine, opened.beatmap, catalogue)
     score = Score(track, opened.routine, sheet, speaker)
     work = _work(opened.routine, score, section, round(tempo * 100), passes)

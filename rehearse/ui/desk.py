@@ -192,9 +192,8 @@ class Desk(QObject):
 
     @property
     def catalogue(self) -> Catalogue:
-        """All poses, the routine's own ones included."""
-        own = self.routine.own_poses if self.routine else ()
-        return self._poses.with_own(own) if own else self._poses
+        """All poses, the routine's own ones included, shown by its figure."""
+        return self._poses.of(self.routine) if self.routine else self._poses
 
     @property
     def sheet(self) -> CueSheet | None:

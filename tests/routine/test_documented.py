@@ -23,7 +23,7 @@ def test_the_example_of_a_routine_opens(song, catalogue):
     written = set(routine_data(routine)) | {"beats"}
     assert written == {
         "format", "title", "track", "show", "division", "show_date", "rules", "beats", "stage",
-        "poses", "sections", "own_poses", "id", "figure", "exit", "own_moves",
+        "poses", "sections", "own_poses", "id", "figure", "dress", "skin", "exit", "own_moves",
     }  # fmt: skip
 
 

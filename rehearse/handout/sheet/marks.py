@@ -19,6 +19,7 @@ from rehearse.handout.sheet.letters import STRONG, fitted
 from rehearse.handout.sheet.paper import DIM, HOLD, INK, LINE, WHITE, Paper
 from rehearse.routine.anatomy import WINDOW, figure_shapes
 from rehearse.routine.bones import Figure
+from rehearse.routine.look import Look
 from rehearse.routine.model import Facing
 from rehearse.routine.pictures import MOST_PIXELS, read_picture
 
@@ -45,20 +46,21 @@ def draw_body(
             return ""
         except _DAMAGE:
             sentence = f"The picture {cue.pose.picture} cannot be read – the figure is printed."
-    draw_figure(paper, cue.pose.seen(cue.facing, cue.level), x, y, width, height)
+    draw_figure(paper, cue.pose.seen(cue.facing, cue.level), cue.pose.look, x, y, width, height)
     return sentence
 
 
 def draw_figure(
-    paper: Paper, figure: Figure, x: float, y: float, width: float, height: float
+    paper: Paper, figure: Figure, look: Look, x: float, y: float, width: float, height: float
 ) -> None:
     """A figure standing at the bottom middle of the rectangle, all at one scale."""
-    key = f"figure-{hashlib.sha1(repr(figure).encode(), usedforsecurity=False).hexdigest()[:16]}"
+    body = repr((figure, look)).encode()
+    key = f"figure-{hashlib.sha1(body, usedforsecurity=False).hexdigest()[:16]}"
     if not paper.holds(key):
         # Every other point of an outline is enough at the size of a printed figure.
         outlines = [
             (_TONES[shape.tone], (shape.points[::2] * _FORM).tolist())
-            for shape in figure_shapes(figure)
+            for shape in figure_shapes(figure, look)
         ]
         paper.form(key, outlines)
     scale = min(width / WINDOW[0], height / WINDOW[1])

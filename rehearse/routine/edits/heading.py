@@ -11,11 +11,14 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Move, OwnMove, OwnPose, Routine, StagePart
 from rehearse.routine.poses import plain
 
-_TEXTS = {"title", "track", "show", "division", "show_date", "rules"}
+_TEXTS = {
+    *("title", "track", "show", "division", "show_date", "rules"),
+    *("figure", "dress", "skin"),
+}
 
 
 def describe(routine: Routine, **texts: Any) -> Routine:
-    """Change title, track, show, division, show_date or rules.
+    """Change title, track, show, division, show_date, rules, figure, dress or skin.
 
     Raises:
         Fault: the date is none.

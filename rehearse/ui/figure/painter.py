@@ -8,9 +8,9 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPolygonF
 from shiboken6 import Shiboken
 
-from rehearse.routine.anatomy import FOOTROOM, MAN, WINDOW, figure_shapes
+from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
 from rehearse.routine.bones import Figure
-from rehearse.routine.look import Look
+from rehearse.routine.look import MAN, Look
 from rehearse.ui import theme
 
 
@@ -30,8 +30,8 @@ def paint_figure(
     Args:
         painter, rect: where; the painter is left as it was.
         figure: the pose. look: whose body, dress and skin.
-        ink: the lit body with light skin; its shaded sides are a darker mixture. Dark skin has a
-            colour of its own. accent: the dress.
+        ink: the lit body, its shaded sides a darker mixture; `theme.INK` stands for the skin, any
+            other colour marks the whole body. accent: the dress.
         ground: what fills the gaps between limbs; None shows what was painted before, which
             takes a layer of its own.
         mirrored: as a mirror shows it; only the view changes.
@@ -88,7 +88,7 @@ def _polygon(points: npt.NDArray[np.float64]) -> QPolygonF:
 
 
 def _tones(look: Look, ink: QColor, accent: QColor, ground: QColor) -> dict[str, QColor]:
-    dark = look.skin == "dark"
+    dark = look.skin == "dark" and ink == QColor(theme.INK)
     ink = QColor(theme.SKIN) if dark else ink
     red, rest = (0.50, 0.46) if dark else (0.62, 0.60)
     shade = _darker(ink, red, rest)

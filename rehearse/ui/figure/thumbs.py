@@ -87,6 +87,7 @@ class Thumbs(QObject):
         """The pose `height` logical pixels high, as wide as the figure's window asks."""
         key = (
             pose.name,
+            pose.look,
             pose.picture,
             pose.facing,
             pose.level,
@@ -129,7 +130,7 @@ class Thumbs(QObject):
     def _large_one(
         self, pose: Pose, facing: Facing | None, level: Level | None, mirrored: bool
     ) -> QImage:
-        key = (pose.name, pose.facing, pose.level, facing, level, mirrored)
+        key = (pose.name, pose.look, pose.facing, pose.level, facing, level, mirrored)
         large = self._large.get(key)
         if large is None:
             size = QSize(width_of(TALLEST), TALLEST)
@@ -215,6 +216,7 @@ def _painted(
         painter,
         QRectF(QPointF(0, 0), QSizeF(size)),
         pose.seen(facing, level),
+        pose.look,
         ink=QColor(theme.INK),
         accent=QColor(theme.DIM),
         mirrored=mirrored,

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
+from types import MappingProxyType
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QLineEdit
+from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QLineEdit
 
 from rehearse.files.fault import Fault
 from rehearse.routine import edits
+from rehearse.routine.model import DRESSES, FIGURES, SKINS
 from rehearse.routine.rules import own_rules_folder
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
@@ -16,9 +19,12 @@ from rehearse.ui.faults import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.rulebox import RuleBox, tell_rules
 
+#: Values whose words are their own.
+NONE: Mapping[str, str] = MappingProxyType({})
+
 
 class ShowAndRules(Flow):
-    """Title, show, division, date and rule set; one step that can be undone."""
+    """Title, show, division, date, rule set and figure; one step that can be undone."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk, "Show and rules")
@@ -28,6 +34,9 @@ class ShowAndRules(Flow):
         self.division = QLineEdit(routine.division, maxLength=200)
         self.date = QLineEdit(routine.show_date, placeholderText="2027-04-17")
         self.rules = RuleBox(desk, desk.folder, routine.rules)
+        self.figure = _choice(FIGURES, routine.figure)
+        self.dress = _choice(("", *DRESSES), routine.dress, {"": "as the division wears"})
+        self.skin = _choice(SKINS, routine.skin)
         self.left = QLabel()
         self.about = QLabel(wordWrap=True)
         self.about.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -51,6 +60,9 @@ class ShowAndRules(Flow):
             ("D&ivision", self.division),
             ("&Rules", self.rules),
             ("D&ate", self.date),
+            ("&Figure", self.figure),
+            ("Dr&ess", self.dress),
+            ("S&kin", self.skin),
         )
         for row, (words, field) in enumerate(fields):
             label = QLabel(words)
@@ -84,6 +96,9 @@ class ShowAndRules(Flow):
                 division=self.division.text().strip(),
                 show_date=self.date.text().strip(),
                 rules=self.rules.chosen.key,
+                figure=self.figure.currentData(),
+                dress=self.dress.currentData(),
+                skin=self.skin.currentData(),
             )
         except Fault as fault:
             self.desk.standing.stand(FLOW, fault.sentence)
@@ -92,6 +107,15 @@ class ShowAndRules(Flow):
         self.desk.standing.mend(FLOW)
         self.desk.edit("change show and rules", routine=routine)
         self.closed.emit()
+
+
+def _choice(values: Sequence[str], now: str, words: Mapping[str, str] = NONE) -> QComboBox:
+    """A box of values, shown by their words, with the present one chosen."""
+    box = QComboBox()
+    for value in values:
+        box.addItem(words.get(value, value), value)
+    box.setCurrentIndex(box.findData(now))
+    return box
 
 
 def days_left(show: str, today: date) -> str:

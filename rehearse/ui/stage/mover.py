@@ -90,7 +90,9 @@ class Mover:
         rect = QRectF(0, 0, self._box.width, self._box.height)
         picture = self._empty()
         brush = QPainter(picture)
-        paint_figure(brush, rect, figure, ink=INK, accent=accent, mirrored=self._mirrored)
+        paint_figure(
+            brush, rect, figure, cue.pose.look, ink=INK, accent=accent, mirrored=self._mirrored
+        )
         brush.end()
         return picture
 

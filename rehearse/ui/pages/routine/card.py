@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QVBoxLayout, 
 
 from rehearse.routine.bones import Figure
 from rehearse.routine.figure import between
+from rehearse.routine.look import MAN, Look
 from rehearse.routine.model import LONGEST_NOTE
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
@@ -28,15 +29,19 @@ class FigureView(QWidget):
         self.mirrored = False
         self._thumbs = thumbs
         self.figure: Figure | None = None
+        self._look = MAN
         self._pose: Shown | None = None
         self.setMinimumHeight(8 * theme.STEP)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAccessibleName("Figure of the pose")
 
-    def show_figure(self, figure: Figure | None, pose: Shown | None = None) -> None:
+    def show_figure(
+        self, figure: Figure | None, pose: Shown | None = None, look: Look = MAN
+    ) -> None:
         """Show this body, which is in `pose` or on its way; None: nobody."""
-        if figure != self.figure:
-            self.figure, self._pose = figure, pose
+        look = pose.pose.look if pose else look
+        if (figure, look) != (self.figure, self._look):
+            self.figure, self._pose, self._look = figure, pose, look
             self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -51,6 +56,7 @@ class FigureView(QWidget):
                 painter,
                 QRectF(self.rect()),
                 self.figure,
+                self._look,
                 ink=ink,
                 accent=accent,
                 ground=ground,
@@ -179,7 +185,7 @@ class PoseCard(QWidget):
     def show_time(self, time: float) -> None:
         """Show the body as it is at a time: held, or on its way."""
         figure, span = figure_at(self._spans, time)
-        self.figure.show_figure(figure)
+        self.figure.show_figure(figure, look=span.pose.look if span else MAN)
         if span is None:
             self.name.clear()
             self.place.clear()

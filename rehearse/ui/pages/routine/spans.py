@@ -7,8 +7,8 @@ from bisect import bisect_right
 from PySide6.QtCore import QObject, Slot
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.model import OwnPose
 from rehearse.routine.moving import Timed, way_off
+from rehearse.routine.poses import Catalogue
 from rehearse.routine.shown import Shown, lay_out
 from rehearse.ui.desk import Desk
 
@@ -24,7 +24,7 @@ class Spans(QObject):
         self._desk = desk
         self.all: tuple[Shown, ...] = ()
         self.way_off: tuple[Timed, ...] = ()
-        self._basis: tuple[BeatMap, tuple[OwnPose, ...]] | None = None
+        self._basis: tuple[BeatMap, Catalogue] | None = None
         desk.documentChanged.connect(self._follow)
         self._follow()
 
@@ -34,9 +34,10 @@ class Spans(QObject):
         if routine is None or beatmap is None:
             self.all, self._basis, self.way_off = (), None, ()
             return
-        old, self._basis = self._basis, (beatmap, routine.own_poses)
-        same = old is not None and old[0] is beatmap and old[1] == routine.own_poses
-        self.all = lay_out(routine, beatmap, self._desk.catalogue, self.all if same else ())
+        catalogue = self._desk.catalogue
+        old, self._basis = self._basis, (beatmap, catalogue)
+        same = old is not None and old[0] is beatmap and old[1] is catalogue
+        self.all = lay_out(routine, beatmap, catalogue, self.all if same else ())
         self.way_off = way_off(routine, beatmap) if routine.exit else ()
 
     def find(self, pose_id: str) -> Shown | None:
