@@ -117,8 +117,10 @@ class Choice(QObject):
             with suppress(KeyError):  # an own pose, since undone or left in another routine
                 return catalogue.find(self._hand)
         shown = {p.pose for p in self._desk.routine.poses} if self._desk.routine else set()
-        fresh = [p for p in catalogue.poses if p.name not in shown and "stance" not in p.name]
-        return fresh[0] if fresh else catalogue.poses[0]
+        fresh = (p for p in catalogue.poses if p.name not in shown and "stance" not in p.name)
+        # Another form, and a walk of presentation, is put only where it is asked for.
+        plain = (p for p in fresh if not p.form_of and p.kind != "presentation")
+        return next(plain, catalogue.poses[0])
 
     def take_in_hand(self, name: str) -> None:
         """Have this pose in hand; an empty name lets it be the next one not yet shown."""

@@ -14,6 +14,8 @@ from rehearse.ui.pages.routine.keys import key_of
 from rehearse.ui.pages.routine.playing import Playing
 
 _HAND = 5 * theme.STEP
+#: Letters of a pose's name that fit its button; a longer one is called by its spoken form.
+_LONGEST = 22
 _GRIDS = {grid: f"on {grid}" for grid in Snap} | {Snap.NOTHING: "anywhere"}
 
 
@@ -94,7 +96,8 @@ class TopBar(QWidget):
         self.grid.setText(f"{_GRIDS[self._choice.grid]}   {key_of('grid')}")
         self.put.setText(f"Add a pose   {key_of('put')}")
         pose = self._choice.hand
-        self.hand.setText(f"{pose.name}   {key_of('beat')}")
+        words = pose.name if len(pose.name) <= _LONGEST else pose.say
+        self.hand.setText(f"{words}   {key_of('beat')}")
         self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
         self.hand.setAccessibleName(f"Current pose: {pose.name}")
         self.show_place()
