@@ -6,15 +6,19 @@ called at every paint and must stay far below a frame (≤ 50 µs).
 
 from __future__ import annotations
 
+import contextlib
 import math
 from bisect import bisect_right
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Protocol
 
 from rehearse.cueing.clicks import count_before
-from rehearse.cueing.moment import Cue, Moment, TimedSection
+from rehearse.cueing.moment import Cue, Moment, TimedMove, TimedSection
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.model import Routine, Section
+from rehearse.routine.model import Move, Placed, Routine, Section
+from rehearse.routine.moves import MoveCatalogue, load_moves
 from rehearse.routine.poses import Pose
 
 #: The edge light fills over at most this many counts (seconds / 2 in free time).
@@ -44,6 +48,7 @@ class CueSheet:
     start: float
     end: float
     hits: tuple[float, ...]
+    exit: tuple[TimedMove, ...] = ()
 
     @classmethod
     def compile(cls, routine: Routine, beatmap: BeatMap, catalogue: PoseSource) -> CueSheet:
@@ -53,19 +58,28 @@ class CueSheet:
         checks name them, and a rehearsal goes on with the others.
         """
         cues: list[Cue] = []
+        named = _Names(routine)
         for placed in routine.poses:
             try:
                 pose, times = catalogue.find(placed.pose), placed.times(beatmap)
             except KeyError:
                 continue
             facing, level = placed.facing or pose.facing, placed.level or pose.level
-            cues.append(Cue(0, placed, pose, facing, level, *times))
+            moves = _moves(placed.moves, times[0], times[1], beatmap, named)
+            again = _again(placed, beatmap)
+            cues.append(Cue(0, placed, pose, facing, level, *times, moves, again))
         cues.sort(key=lambda c: c.hit)
-        ordered = tuple(replace(cue, index=i) for i, cue in enumerate(cues))
+        ordered = tuple(_in_order(cues))
         stage = routine.stage
         start, end = (stage.start, stage.end) if stage else (0.0, beatmap.duration)
         hits = tuple(cue.hit for cue in ordered)
-        return cls(ordered, _timed(routine, beatmap), beatmap, start, end, hits)
+        off = _moves(routine.exit, ordered[-1].end, math.inf, beatmap, named) if ordered else ()
+        return cls(ordered, _timed(routine, beatmap), beatmap, start, end, hits, off)
+
+    @cached_property
+    def flashes(self) -> tuple[float, ...]:
+        """Every hit and every `again`, in order (s)."""
+        return tuple(sorted({*self.hits, *(t for cue in self.cues for t in cue.again)}))
 
     def closes(self, end: float) -> float:
         """Before which second a hit belongs to a pass that ends at `end` (s of the track).
@@ -90,7 +104,9 @@ class CueSheet:
         interval = beatmap.interval(beat) if beat is not None else None
         counts = beatmap.counts_between(time, upcoming.hit) if upcoming else None
         seconds = upcoming.hit - time if upcoming else None
-        since = time - last.hit if last else math.inf
+        flashed = bisect_right(self.flashes, time + 1e-9)
+        since = time - self.flashes[flashed - 1] if flashed else math.inf
+        move, ends, again = self._under_way(time, upcoming, None if leaving else last)
         return Moment(
             time=time,
             next=upcoming,
@@ -106,7 +122,21 @@ class CueSheet:
             hit=since < HIT_COUNTS * (interval or 0.5),
             section=self._section(time),
             progress=_clamp((time - self.start) / max(self.end - self.start, 1e-9)),
+            move=move,
+            move_numeral=_numeral(beatmap.counts_between(time, ends), ends - time) if ends else "",
+            again=again,
         )
+
+    def _under_way(
+        self, time: float, upcoming: Cue | None, held: Cue | None
+    ) -> tuple[TimedMove | None, float, bool]:
+        """The move at `time`, when it (or the way to an `again`) ends, whether that is an again."""
+        moves = upcoming.moves if upcoming else self.exit
+        if held is None:
+            move = next((m for m in moves if m.start <= time + 1e-9 < m.end), None)
+            return move, move.end if move else 0.0, False
+        ends = next((t for t in held.again if t > time + 1e-9), 0.0)
+        return None, ends, ends > 0.0
 
     def before(self, start: float, counts_left: float, interval: float) -> Moment:
         """The moment in a count-in, `counts_left` counts before a pass that begins at `start`.
@@ -138,6 +168,9 @@ class CueSheet:
             rim=self._rim(first, None, counts, seconds),
             hit=False,
             count_in=label,
+            move=None,
+            move_numeral="",
+            again=False,
         )
 
     def ready(self, start: float) -> Moment:
@@ -175,6 +208,61 @@ def _timed(routine: Routine, beatmap: BeatMap) -> tuple[TimedSection, ...]:
             continue
         timed.append(TimedSection(section, *times))
     return tuple(sorted(timed, key=lambda s: s.start))
+
+
+class _Names:
+    """How the moves of a routine are called: name, side, direction."""
+
+    def __init__(self, routine: Routine) -> None:
+        self._routine = routine
+
+    @cached_property
+    def _catalogue(self) -> MoveCatalogue:
+        return load_moves().with_own(self._routine.own_moves)
+
+    def __call__(self, move: Move) -> tuple[str, str]:
+        """All of it, and what can be said in less: never without left or right."""
+        try:
+            kind = self._catalogue.find(move.move)
+            name, say = kind.name, kind.say or kind.name
+        except KeyError:
+            name = say = move.move
+        side = move.side.value if move.side else ""
+        way = move.direction if move.direction in ("left", "right") else ""
+        whole, short = (
+            " ".join(filter(None, words))
+            for words in ((name, side, move.direction), (say, side, way))
+        )
+        return whole, short if short != whole else ""
+
+
+def _moves(
+    moves: Iterable[Move], start: float, end: float, beatmap: BeatMap, named: _Names
+) -> tuple[TimedMove, ...]:
+    timed: list[TimedMove] = []
+    for move in moves:
+        begin, start = start, min(end, beatmap.shift(start, move.length))
+        if start > begin:
+            text, short = named(move)
+            timed.append(TimedMove(text, begin, start, short))
+    return tuple(timed)
+
+
+def _again(placed: Placed, beatmap: BeatMap) -> tuple[float, ...]:
+    times: list[float] = []
+    for position in placed.again:
+        with contextlib.suppress(KeyError):  # the checks name it
+            times.append(beatmap.time_of(position))
+    return tuple(times)
+
+
+def _in_order(cues: Iterable[Cue]) -> Iterator[Cue]:
+    place = None
+    for index, cue in enumerate(cues):
+        here = cue.placed.place or place
+        moved = here.value if here and here is not place else ""
+        place = here
+        yield replace(cue, index=index, moved_to=moved)
 
 
 def _numeral(counts: float | None, seconds: float | None) -> str:

@@ -10,8 +10,27 @@ from rehearse.routine.poses import Pose
 
 
 @dataclass(frozen=True)
+class TimedMove:
+    """A move with its times in seconds of the track, [start, end), and how it is called.
+
+    Args:
+        short: the same in fewer words, left and right among them; empty where there are none.
+    """
+
+    text: str
+    start: float
+    end: float
+    short: str = ""
+
+
+@dataclass(frozen=True)
 class Cue:
-    """One pose to hit, resolved: name, facing, level and its times in seconds of the track."""
+    """One pose to hit, resolved: name, facing, level and its times in seconds of the track.
+
+    Args:
+        moves: what fills the transition from its start. again: further hits inside the hold.
+        moved_to: where on the stage it is hit, as a word, where that differs from before.
+    """
 
     index: int
     placed: Placed
@@ -21,6 +40,9 @@ class Cue:
     start: float
     hit: float
     end: float
+    moves: tuple[TimedMove, ...] = ()
+    again: tuple[float, ...] = ()
+    moved_to: str = ""
 
     @property
     def name(self) -> str:
@@ -57,6 +79,9 @@ class Moment:
         section: the section sounding now.
         progress: 0..1 along the part used on stage.
         count_in: the count of the eight heard in a count-in ("5"); empty while music plays.
+        move: the move under way, towards `next` or off the stage; None between moves.
+        move_numeral: what is left of it, or to the next `again`, as `numeral`.
+        again: the held pose is to be hit once more.
     """
 
     time: float
@@ -74,3 +99,12 @@ class Moment:
     section: Section | None
     progress: float
     count_in: str = ""
+    move: TimedMove | None = None
+    move_numeral: str = ""
+    again: bool = False
+
+    @property
+    def moving(self) -> bool:
+        """In a transition that has moves, or on the way off the stage."""
+        travels = self.next is not None and bool(self.next.moves) and self.travel > 0
+        return self.move is not None or (travels and not self.count_in)

@@ -12,6 +12,10 @@ The rules, in the order in which they win:
    with a name, the name comes as late as it can before them; counts it would cover are left out.
 4. The first pose of a pass is named before the count-in when the music leaves no room for it.
 5. A count is clicked, too; without a voice the clicks stay.
+6. A move is said as it begins, its stressed onset there, where no name and no hit is in the way,
+   and not into the last two counts before a hit; counts before those that it would cover are left
+   out. A name never gives way to a move.
+7. Where a pose is hit again it is clicked as the last count before a hit is.
 """
 
 from __future__ import annotations
@@ -20,16 +24,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
-from rehearse.cueing.choice import Cueing
+from rehearse.cueing.choice import Cueing, Said
 from rehearse.cueing.clicks import count_in
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.leadin import Counting, lead_in
 from rehearse.cueing.levels import Levels, Loudness
-from rehearse.cueing.moment import Cue
+from rehearse.cueing.moment import Cue, TimedMove
 from rehearse.cueing.texts import short_form, turns_of
 from rehearse.cueing.voice import Sounding
 
-LineKind = Literal["name", "count", "click"]
+LineKind = Literal["name", "move", "count", "click"]
 
 #: How much faster than wished a name may be read where it has no room otherwise.
 FASTER = (1.25, 1.5)
@@ -62,6 +66,7 @@ class SpeechChoice:
         turns: also say the facing and level where they change.
         counting: see `leadin.Counting`.
         counts: how many counts are counted in, 0–8.
+        said: whose names: of poses, of moves, or both.
     """
 
     cueing: Cueing = "all"
@@ -69,6 +74,7 @@ class SpeechChoice:
     turns: bool = False
     counting: Counting = "eights"
     counts: int = 4
+    said: Said = "both"
 
 
 @dataclass(frozen=True)
@@ -76,7 +82,8 @@ class Line:
     """One sound: it starts `at`, its stressed onset is at `onset`, it is over by `end`.
 
     A name tells how much faster than wished it is read (`pace`) and for which pose (`cue`, an
-    index of the cue sheet). A click is `strong` on the last count before the hit or the start.
+    index of the cue sheet); so does a click on a hit once more. A click is `strong`
+    on the last count before the hit or the start, and on a hit once more.
     """
 
     at: float
@@ -151,13 +158,83 @@ def plan_speech(
             until = name.end if name and name.end > this.out(cue.hit) else -_FOREVER
             if name is None and _names_wished(this.choice) and _sayable(this, cue):
                 unsaid.append(cue)
+        if this.choice.cueing in ("all", "names"):
+            lines = _with_moves(this, lines)
+        lines += _again_clicks(this)
     lines.sort(key=lambda line: line.at)
     early = -lines[0].at + 0.1 if lines and lines[0].at < -length + 1e-9 else 0.0
     return Speech(max(length, early), tuple(lines), tuple(unsaid))
 
 
 def _names_wished(choice: SpeechChoice) -> bool:
-    return choice.cueing in ("all", "names") and choice.levels.names is not Loudness.OFF
+    wished = choice.cueing in ("all", "names") and choice.said != "moves"
+    return wished and choice.levels.names is not Loudness.OFF
+
+
+def _with_moves(this: _Pass, lines: list[Line]) -> list[Line]:
+    """`lines` with the moves that have room, less the counts they cover."""
+    if this.choice.said == "poses" or this.choice.levels.names is Loudness.OFF:
+        return lines
+    sheet = this.sheet
+    hits = [this.out(time) for cue in sheet.cues for time in (cue.hit, *cue.again)]
+    for k, cue in enumerate((*sheet.cues, None)):
+        moves = sheet.exit if cue is None else cue.moves
+        kept = [*_last_counts(lines, this.out(cue.hit))] if cue else []
+        for move in moves:
+            if this.start - 1e-6 <= move.start < this.end:
+                said = _move(this, move, cue.index if cue else k - 1, lines, kept, hits)
+                if said is not None:
+                    lines = [
+                        ln for ln in lines if ln.kind != "count" or not _meets(ln, said, _BREATH)
+                    ]
+                    lines.append(said)
+    return lines
+
+
+def _last_counts(lines: Sequence[Line], hit: float) -> list[Line]:
+    """The last two counts before a hit, which nothing covers."""
+    counts = [ln for ln in lines if ln.kind == "count" and ln.text != "and" and ln.onset < hit]
+    return [ln for ln in sorted(counts, key=lambda ln: ln.onset)[-2:] if ln.onset > hit - 4.0]
+
+
+def _move(
+    this: _Pass,
+    move: TimedMove,
+    cue: int,
+    lines: Sequence[Line],
+    counts: Sequence[Line],
+    hits: Sequence[float],
+) -> Line | None:
+    """A move with its stressed onset where it begins, the first form of it that has room."""
+    onset = this.out(move.start)
+    last = this.out(this.end)
+    for text, pace in _paced([text for text in (move.text, move.short) if text]):
+        sound = this.measure(text, "name", pace)
+        if sound is None:
+            continue
+        line = Line(onset - sound.before, onset, onset + sound.after, "move", text, pace, cue)
+        free = all(ln.kind not in ("name", "move") or not _meets(ln, line, _GAP) for ln in lines)
+        free = free and not any(_meets(count, line, _BREATH) for count in counts)
+        if free and line.end <= last and not any(line.at - AFTER_HIT < h < line.end for h in hits):
+            return line
+    return None
+
+
+def _meets(one: Line, other: Line, gap: float) -> bool:
+    return one.at < other.end + gap and other.at < one.end + gap
+
+
+def _again_clicks(this: _Pass) -> list[Line]:
+    """A click on each hit once more, as loud as on the last count before a hit."""
+    if this.choice.levels.clicks is Loudness.OFF:
+        return []
+    times = [
+        (cue.index, this.out(time))
+        for cue in this.sheet.cues
+        for time in cue.again
+        if this.start - 1e-6 <= time < this.end
+    ]
+    return [Line(t, t, t + 0.045, "click", "again", cue=k, strong=True) for k, t in times]
 
 
 def _sayable(this: _Pass, cue: Cue) -> bool:

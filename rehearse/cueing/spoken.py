@@ -51,10 +51,10 @@ def sounds(
 def _spoken(
     line: Line, speaker: Speaker, sample_rate: int, levels: Levels
 ) -> npt.NDArray[np.float32]:
-    kind: Literal["name", "count"] = "name" if line.kind == "name" else "count"
+    kind: Literal["name", "count"] = "count" if line.kind == "count" else "name"
     samples = speaker.samples(line.text, kind, sample_rate, line.pace)
     length = round((line.end - line.at) * sample_rate)
-    gain = (levels.names if line.kind == "name" else levels.counts).gain
+    gain = (levels.counts if line.kind == "count" else levels.names).gain
     cut = samples[:length] * np.float32(gain)
     if length < len(samples):
         fade = min(int(_FADE * sample_rate), len(cut))

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from rehearse.cueing.choice import CUEINGS, Cueing
+from rehearse.cueing.choice import CUEINGS, SAID, Cueing, Said
 from rehearse.cueing.leadin import Counting
 from rehearse.cueing.levels import Levels, Loudness
 from rehearse.cueing.speech import SpeechChoice
@@ -28,7 +28,7 @@ _LOUD = tuple(level.value for level in Loudness)
 _READ = {
     "sheet": ("style", "paper"),
     "cue-track": (
-        *("section", "tempos", "rest", "cueing", "names", "counts", "clicks", "turns"),
+        *("section", "tempos", "rest", "cueing", "said", "names", "counts", "clicks", "turns"),
         *("counting", "count_in", "voice", "name_speed", "count_speed"),
     ),
     "stage-music": ("silence", "pattern", "number", "name", "division"),
@@ -46,7 +46,7 @@ class HandoutOptions:
         style, paper: of the sheet.
         section: names of sections; empty: the whole routine. tempos: a pass each.
         rest: seconds between passes.
-        cueing, names, counts, clicks, turns, counting, count_in: what is heard.
+        cueing, said, names, counts, clicks, turns, counting, count_in: what is heard.
         voice, name_speed, count_speed: who says it, and how fast (words a minute).
         silence: seconds before the stage music.
         pattern, number, name, division: the file's name; without a division it is the routine's.
@@ -60,6 +60,7 @@ class HandoutOptions:
     tempos: tuple[float, ...] = (1.0,)
     rest: float = 2.0
     cueing: Cueing = "all"
+    said: Said = "both"
     names: str = "loud"
     counts: str = "loud"
     clicks: str = "soft"
@@ -91,7 +92,9 @@ class HandoutOptions:
     def choice(self) -> SpeechChoice:
         """What is said, counted and clicked."""
         levels = Levels(Loudness(self.names), Loudness(self.counts), Loudness(self.clicks))
-        return SpeechChoice(self.cueing, levels, self.turns, self.counting, self.count_in)
+        return SpeechChoice(
+            self.cueing, levels, self.turns, self.counting, self.count_in, self.said
+        )
 
     @property
     def cue_plan(self) -> CuePlan:
@@ -158,6 +161,7 @@ def _sound(group: argparse._ArgumentGroup) -> None:
     group.add_argument("--rest", type=_seconds, metavar="SECONDS", help="between passes, 0–60")
     cueing = "; ".join(CUEINGS.values())
     group.add_argument("--cueing", choices=tuple(CUEINGS), help=cueing)
+    group.add_argument("--said", choices=tuple(SAID), help=f"names of {'; '.join(SAID.values())}")
     for what in ("names", "counts", "clicks"):
         group.add_argument(f"--{what}", choices=_LOUD, help=f"how loud the {what} are")
     group.add_argument(

@@ -23,6 +23,7 @@ class PassPlan:
         rest: pause after it, in counts or seconds.
         say: what is announced before it, "" for nothing.
         number, of: which pass this is, of how many (None: until clean, or until stopped).
+        said: whose names are said, as in `cueing.choice.SAID`; "" as it is set.
         asks: afterwards "where did you lose it?" is asked, once.
         plan, line: key of the day's plan and id of the line it belongs to, "" outside a plan.
     """
@@ -38,6 +39,7 @@ class PassPlan:
     number: int = 1
     of: int | None = None
     asks: bool = False
+    said: str = ""
     plan: str = ""
     line: str = ""
 

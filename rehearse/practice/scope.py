@@ -17,7 +17,8 @@ from rehearse.music.position import Length
 from rehearse.practice.passes import PoseTaken
 from rehearse.routine.model import Routine
 
-ScopeKind = Literal["section", "transition", "marks", "whole"]
+#: "moves": those of a section, drilled transition by transition (`movesdrill`).
+ScopeKind = Literal["section", "transition", "marks", "whole", "moves"]
 #: Counts held in the pose before it is left, so that the way out of it is practised too.
 WAY_IN = 4
 #: Shorter stretches cannot be counted in and out.

@@ -42,7 +42,8 @@ from rehearse.session.score import Score
 from rehearse.session.view import View, lead_moment
 
 #: Of the cue list. `time heard` and `said at`, the stressed syllable, are seconds of output.
-_COLUMNS = ("time heard", "pass", "count", "pose", "shown", "track", "said", "said at")
+#: `kind` is a pose, a move (its name stands for the pose's) or again, a pose hit once more.
+_COLUMNS = ("time heard", "pass", "count", "pose", "shown", "track", "said", "said at", "kind")
 _UNSAID = "(no room for the name)"
 _SAME_BEAT = 0.002
 #: A picture shows this many counts before the hit: name, countdown and the figure on its way.
@@ -206,7 +207,8 @@ def _table(sheet: CueSheet, planned: list[Planned]) -> str:
     table = csv.writer(out)
     table.writerow(_COLUMNS)
     for number, one in enumerate(planned, 1):
-        for row in _rows(sheet, one, number):
+        rows = [*_rows(sheet, one, number), *_move_rows(sheet, one, number)]
+        for row in sorted(rows, key=lambda row: float(str(row[0]))):
             table.writerow(row)
     return out.getvalue()
 
@@ -228,7 +230,26 @@ def _rows(sheet: CueSheet, one: Planned, number: int) -> Iterator[tuple[object, 
         at = f"{one.music + line.onset:.3f}" if line else ""
         position = moment.count_in or str(sheet.beatmap.position_at(time))
         row = (f"{one.heard(time):.3f}", number, position, pose.name if pose else "", shown)
-        yield (*row, f"{time:.3f}", said, at)
+        yield (*row, f"{time:.3f}", said, at, "pose")
+
+
+def _move_rows(sheet: CueSheet, one: Planned, number: int) -> Iterator[tuple[str, ...]]:
+    """Each move as it begins, each hit once more, and what is said there."""
+    plan = one.plan
+    moves = [(m.start, m.text, m.text, "move") for cue in sheet.cues for m in cue.moves]
+    moves += [(m.start, m.text, m.text, "move") for m in sheet.exit]
+    moves += [(time, cue.name, "again", "again") for cue in sheet.cues for time in cue.again]
+    spoken = [line for line in one.speech.lines if line.kind == "move"]
+    for time, name, shown, kind in moves:
+        if not plan.start - 1e-6 <= time < plan.end:
+            continue
+        onset = one.heard(time) - one.music
+        near = (ln for ln in spoken if abs(ln.onset - onset) < _SAME_BEAT)
+        line = next(near, None) if kind == "move" else None
+        position = str(sheet.beatmap.position_at(time))
+        row = (f"{one.heard(time):.3f}", str(number), position, name, shown, f"{time:.3f}")
+        at = f"{one.music + line.onset:.3f}" if line else ""
+        yield (*row, line.text if line else "", at, kind)
 
 
 def _changes(sheet: CueSheet, one: Planned) -> Iterator[tuple[float, Moment, str]]:

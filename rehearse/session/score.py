@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from rehearse.cueing.choice import SAID
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.speech import Speech, SpeechChoice
 from rehearse.cueing.voice import Speaker
@@ -59,6 +60,7 @@ class Score:
             turns=self.speech.turns,
             counting=self.speech.counting,
             counts=plan.count_in,
+            said=plan.said if plan.said in SAID else self.speech.said,
         )
         return Stretch(
             key, plan.start, plan.end, plan.tempo, choice, self.rest(plan), self.beats, plan.say

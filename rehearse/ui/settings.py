@@ -24,6 +24,7 @@ FIRST: dict[str, Any] = {
     "say_counts": "loud",
     "say_clicks": "soft",
     "say_turns": False,
+    "say_moves": "both",
     "silent": False,
     "mirrored": False,
 }

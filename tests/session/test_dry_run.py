@@ -19,7 +19,10 @@ from rehearse.music.position import Length
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import spots_of
 from rehearse.practice.summary import summarise
+from rehearse.routine import edits
 from rehearse.routine.folder import open_folder, save_folder
+from rehearse.routine.model import Move
+from rehearse.routine.snapping import Snap, snap
 from rehearse.session.dry_run import dry_run
 from rehearse.ui.stage.pictures import StagePictures
 from tests.helpers.heard import heard_at
@@ -161,3 +164,38 @@ def test_a_name_without_room_is_told_in_the_table_and_at_the_end(folder, tmp_pat
     assert f"1 name is not said, for want of room: {second.pose}" in made.words
     (row,) = (r for r in rows(made) if r["shown"] == "hit" and r["pose"] == second.pose)
     assert (row["said"], row["said at"]) == ("(no room for the name)", "")
+
+
+class Silent:
+    """A painter that paints nothing."""
+
+    def save(self, view, path):
+        path.touch()
+
+
+def test_moves_and_hits_once_more_stand_in_the_table_with_their_kind(tmp_path):
+    folder = Path(shutil.copytree(ROOT / "demo" / "copper-lights", tmp_path / "moves"))
+    opened = open_folder(folder)
+    routine, beatmap = opened.routine, opened.beatmap
+    routine = replace(
+        routine, exit=(), poses=tuple(replace(p, moves=(), again=()) for p in routine.poses)
+    )
+    pose = next(p for p in routine.poses[2:] if p.transition.in_counts)
+    routine = edits.change(routine, beatmap, pose.id, transition=Length(4))
+    routine = edits.set_moves(routine, pose.id, [Move("m", "gather", Length(2))])
+    _, hit, end = routine.placed(pose.id).times(beatmap)
+    at = snap(beatmap, (hit + end) / 2, Snap.COUNTS)
+    routine = edits.change(routine, beatmap, pose.id, again=(at,))
+    save_folder(folder, routine, beatmap)
+    made = dry_run(folder, tmp_path / "out", lambda score: Silent(), speaker=Speaker())
+    found = rows(made)
+    assert {r["kind"] for r in found} == {"pose", "move", "again"}
+    (move,) = (r for r in found if r["kind"] == "move")
+    (again,) = (r for r in found if r["kind"] == "again")
+    assert (move["pose"], again["pose"], again["count"]) == ("gather", pose.pose, str(at))
+    start = routine.placed(pose.id).times(beatmap)[0]
+    assert float(move["track"]) == pytest.approx(start, abs=0.001)
+    if move["said"]:  # where the voice had room: on the very beginning of the move
+        assert float(move["said at"]) == pytest.approx(float(move["time heard"]), abs=0.010)
+    heard = [float(r["time heard"]) for r in found]
+    assert heard == sorted(heard)

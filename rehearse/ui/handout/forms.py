@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.cueing.choice import CUEINGS
+from rehearse.cueing.choice import CUEINGS, SAID
 from rehearse.cueing.levels import Loudness
 from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.formats import FORMATS
@@ -151,6 +151,7 @@ class CueForm(Form):
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
         self.add("First &tempo", self.tempo, self.tempo.valueChanged)
         self.cueing = self.pick("&Cues", dict(CUEINGS))
+        self.said = self.pick("&Names of", dict(SAID), str(desk.settings.get("say_moves")))
         self.counting = self.pick("Co&unted", _COUNTED)
         self.loud = {what: self._loudness(what) for what in ("names", "counts", "clicks")}
         self._beside("Loudness", self.loud.values())
@@ -202,6 +203,7 @@ class CueForm(Form):
             "section": chosen,
             "tempos": self.tempos(),
             "cueing": self.cueing.currentData(),
+            "said": self.said.currentData(),
             "counting": self.counting.currentData(),
             **{what: box.currentData() for what, box in self.loud.items()},
             "turns": self.turns.isChecked(),

@@ -68,6 +68,8 @@ class OwnVoice(Flow):
         sheet = self.desk.sheet
         cues = sheet.cues if sheet else ()
         said = [text for cue in cues for text in (cue.name, short_form(cue)) if text]
+        moves = [m for cue in cues for m in cue.moves] + list(sheet.exit if sheet else ())
+        said += [text for move in moves for text in (move.text, move.short) if text]
         if self.desk.settings.get("say_turns"):
             said += [turn for cue in cues for turn in turns_of(cue)]
         said = [text for text in said if plain(text)]  # a file has to be named after it

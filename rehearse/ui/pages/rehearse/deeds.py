@@ -8,6 +8,8 @@ from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtWidgets import QAbstractButton
 
 from rehearse.files.fault import Fault
+from rehearse.practice.drill import Drill
+from rehearse.practice.movesdrill import moves_drill
 from rehearse.ui.desk import Desk
 from rehearse.ui.mainkey import in_form
 from rehearse.ui.pages.rehearse.conductor import Conductor
@@ -76,7 +78,11 @@ class Deeds(QObject):
         if line is None or self._conductor.missing:
             self._tell(self._conductor.missing or "Choose what to rehearse first.")
             return
-        self.begun.emit(choice.work(line.scope))
+        work = choice.work(line.scope)
+        routine, beatmap = self._desk.routine, self._desk.beatmap
+        if line.scope.kind == "moves" and isinstance(work, Drill) and routine and beatmap:
+            work = moves_drill(routine, beatmap, line.scope.item, work)
+        self.begun.emit(work)
 
     @Slot()
     def clean(self) -> None:

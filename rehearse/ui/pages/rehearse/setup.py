@@ -122,6 +122,9 @@ class SoundPart(QWidget):
         for name, words in (("names", "Say names"), ("counts", "Say counts"), ("clicks", "Click")):
             steps = [(str(step), str(step)) for step in Loudness]
             _add(form, words, _choice(settings, f"say_{name}", steps))
+        from rehearse.cueing.choice import SAID
+
+        _add(form, "Names of", _choice(settings, "say_moves", list(SAID.items())))
         from rehearse.cueing.voice import VOICES
 
         voices = [("", VOICES[0].key), *((voice.key, voice.key) for voice in VOICES[1:])]

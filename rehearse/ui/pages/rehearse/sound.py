@@ -16,10 +16,16 @@ if TYPE_CHECKING:
 
 def speech_choice(settings: Settings) -> SpeechChoice:
     """What is said and how loud."""
+    from rehearse.cueing.choice import SAID
     from rehearse.cueing.speech import SpeechChoice
 
     levels = Levels(*(Loudness(settings.get(f"say_{k}")) for k in ("names", "counts", "clicks")))
-    return SpeechChoice(levels=levels, turns=settings.get("say_turns"))
+    said = settings.get("say_moves")
+    return SpeechChoice(
+        levels=levels,
+        turns=settings.get("say_turns"),
+        said=said if said in SAID else "both",
+    )
 
 
 def speaker_for(desk: Desk, *, waits: bool = True) -> Speaker | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from rehearse.practice.movesdrill import moves_scope
 from rehearse.practice.scope import (
     Scope,
     section_scope,
@@ -27,6 +28,8 @@ class Line:
     @property
     def words(self) -> str:
         """How often and when last, in words."""
+        if self.scope.kind == "moves":
+            return "its transitions in turn, moves said"
         standing, now = self.standing, datetime.now().astimezone()
         return drilled_words(standing.passes, standing.last, now, run=self.scope.kind == "whole")
 
@@ -58,10 +61,15 @@ def lines_of(desk: Desk, summary: Summary | None, *, transitions: bool) -> tuple
         scopes = [transition_scope(routine, beatmap, spot.pose) for spot in spots]
         known = _known(summary.transitions if summary else ())
     else:
-        scopes = [section_scope(routine, beatmap, s.id) for s in routine.sections]
+        scopes = []
+        for section in routine.sections:
+            scopes.append(section_scope(routine, beatmap, section.id))
+            if moves := moves_scope(routine, beatmap, section.id):
+                scopes.append(moves)
         known = _known(summary.sections if summary else ())
     for scope in scopes:
-        standing = known.get(scope.item) or Standing(scope.kind, scope.item, scope.name)
+        mine = known.get(scope.item) if scope.kind != "moves" else None
+        standing = mine or Standing(scope.kind, scope.item, scope.name)
         lines.append(Line(scope, standing))
     return tuple(lines)
 
