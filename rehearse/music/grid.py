@@ -71,6 +71,8 @@ def cut_free(free: Sequence[Stretch], out: Stretch) -> tuple[Stretch, ...]:
 
 def with_confidence(beatmap: BeatMap, stretch: Stretch, value: float) -> BeatMap:
     """The map with the confidence of `stretch` set to `value`."""
+    # Half-way between two beats may be half a millionth: the map is kept as it is written.
+    stretch = Stretch(round(stretch.start, 6), round(stretch.end, 6))
     rest: list[Confidence] = []
     for old in beatmap.confidence:
         if old.start < stretch.start:

@@ -20,6 +20,8 @@ Audio = npt.NDArray[np.float32]
 
 #: Seconds over which one pass runs into the next, and any other change is cross-faded.
 SEAM, FADE = 0.008, 0.02
+#: Seconds in which a stop fades out: no click, and sooner silent than any other change.
+STOP_FADE = 0.006
 #: Seconds of music kept before the start of a rendering.
 AHEAD = 0.03
 #: The music's gain under speech (-8 dB), and seconds to get there and back.

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from rehearse.playback.lap import FADE, SEAM, Audio, Lap, Reel
+from rehearse.playback.lap import FADE, SEAM, STOP_FADE, Audio, Lap, Reel
 from rehearse.playback.limiter import Limiter
 from rehearse.playback.passage import KINDS
 from rehearse.playback.timeline import Mark
@@ -142,9 +142,9 @@ class Mixer:
         fade = Ramp(0.0, 0.0 if old.frozen else 1.0, self.rate)
         return Voice(lap, command.reel, j, fade, old.number, old.frozen, joins=True)
 
-    def _leave(self, voice: Voice) -> None:
+    def _leave(self, voice: Voice, seconds: float = FADE) -> None:
         if not voice.frozen:
-            voice.fade.aim(0.0)
+            voice.fade.aim(0.0, seconds)
             self._leaving.append(voice)
 
     def _pause(self, voice: Voice) -> None:
@@ -159,7 +159,7 @@ class Mixer:
     def _stop(self, voice: Voice) -> None:
         voice.mark(self.frame, "stopped", ended=False)
         self.marks.extend(voice.marks)
-        self._leave(voice)
+        self._leave(voice, STOP_FADE)
         self._voice = None
 
     # Sound

@@ -36,12 +36,13 @@ class Ramp:
 
     def __init__(self, gain: float, target: float, rate: int) -> None:
         self.gain = gain
-        self._frames = int(FADE * rate)
+        self._rate = rate
         self.aim(target)
 
-    def aim(self, target: float) -> None:
+    def aim(self, target: float, seconds: float = FADE) -> None:
         """Be at `target` after the length of a fade."""
         self.target, self._from, self._done = target, self.gain, 0
+        self._frames = int(seconds * self._rate)
 
     def over(self, frames: int) -> Audio | float:
         """The gain of the next frames, (frames, 1) or one number for all."""

@@ -7,6 +7,7 @@ import itertools
 import pytest
 
 from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.mapfile import load_map, save_map
 from rehearse.music.splice import splice, splice_around
 
 
@@ -30,6 +31,14 @@ def test_a_missed_tempo_change_is_replaced_from_where_it_begins():
     assert new.places == tuple(p for _, p, _ in truth())
     # What was right keeps the very times it had.
     assert new.beats[:40] == song().beats[:40]
+
+
+def test_what_is_replaced_is_kept_as_it_is_written(tmp_path):
+    times = [0.5 * k + 0.5 for k in range(40)] + [20.4999991 + 0.4285713 * k for k in range(40)]
+    found = [(round(t, 6), k % 4 + 1, 0.9) for k, t in enumerate(times)]
+    new = splice_around(song(), found, 24.357143, Stretch(0.0, 40.0))
+    save_map(tmp_path / "beats.yaml", new)
+    assert load_map(tmp_path / "beats.yaml").confidence == new.confidence
 
 
 def test_a_find_that_goes_wrong_elsewhere_does_no_harm_there():
