@@ -6,6 +6,7 @@ athlete's own; a facing is where the athlete looks, seen from the judges.
 
 from __future__ import annotations
 
+import math
 import os
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -41,6 +42,12 @@ class Facing(StrEnum):
     def turned(self) -> float:
         """Degrees the athlete is turned to the own right, 0 to 315."""
         return 45.0 * list(Facing).index(self)
+
+    @property
+    def looks(self) -> tuple[float, float]:
+        """Where the face looks in a plan with the judges below: to the right, and down."""
+        angle = math.radians(self.turned)
+        return -math.sin(angle), math.cos(angle)
 
     @property
     def other_side(self) -> Facing:

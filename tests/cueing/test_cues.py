@@ -18,7 +18,7 @@ from rehearse.cueing.clicks import click, count_in
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, parse_position
-from rehearse.routine.model import Facing, Placed, Routine, Section
+from rehearse.routine.model import Facing, Move, Place, Placed, Routine, Section, Side
 from rehearse.routine.poses import load_catalogue
 
 BEATS = tuple(2.0 + 0.5 * k for k in range(32))
@@ -163,3 +163,49 @@ def test_a_click_starts_at_once_and_ends_in_silence():
     sound = click(44100, strong=True)
     assert np.argmax(np.abs(sound) > 0.25) < 0.001 * 44100
     assert abs(sound[-1]) < 1e-6
+
+
+def with_moves(catalogue):
+    moves = (
+        Move("m1", "reach up", Length(1), Side.RIGHT),
+        Move("m2", "turn", Length(1), direction="left"),
+    )
+    poses = (
+        placed("front double biceps", "1:1", again=(parse_position("1:3"),), place=Place.CENTRE),
+        placed("vacuum", "2:1", transition=3, moves=moves, place=Place.FRONT_LEFT),
+        placed("crucifix", "3:1", place=Place.FRONT_LEFT),
+    )
+    leave = (Move("x1", "walk off", Length(4), direction="left"),)
+    return CueSheet.compile(Routine("t", "t.wav", poses=poses, exit=leave), MAP, catalogue)
+
+
+@pytest.mark.parametrize(
+    ("time", "text", "numeral"),
+    [
+        (4.4, "", ""),  # still held
+        (4.5, "reach up right", "1"),
+        (4.99, "reach up right", "1"),
+        (5.0, "turn left", "1"),
+        (5.5, "", ""),  # the way in
+        (12.0, "walk off left", "4"),  # the last hold is over
+        (13.5, "walk off left", "1"),
+        (14.0, "", ""),
+    ],
+)
+def test_the_move_under_way_has_counts_of_its_own(catalogue, time, text, numeral):
+    moment = with_moves(catalogue).at(time)
+    assert (moment.move.text if moment.move else "", moment.move_numeral) == (text, numeral)
+
+
+def test_a_pose_hit_again_counts_down_to_that_and_is_a_hit(catalogue):
+    sheet = with_moves(catalogue)
+    assert (sheet.at(2.0).again, sheet.at(2.0).move_numeral) == (True, "2")
+    assert sheet.at(2.0).next.name == "vacuum"
+    assert sheet.at(2.9).hit is False
+    assert sheet.at(3.0).hit is True
+    assert sheet.at(3.0).again is False
+    assert sheet.flashes == (2.0, 3.0, 6.0, 10.0)
+
+
+def test_the_place_is_named_where_it_is_another_one(catalogue):
+    assert [c.moved_to for c in with_moves(catalogue).cues] == ["centre", "front left", ""]

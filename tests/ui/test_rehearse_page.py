@@ -16,7 +16,7 @@ from rehearse.routine.model import StagePart
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.rehearse.choice import Choice, Choices, dump_choices, load_choices
 from rehearse.ui.stage.layout import lay_out
-from rehearse.ui.stage.showing import options_for
+from rehearse.ui.stage.showing import STOPPED, options_for
 from rehearse.ui.stage.sight import Sight
 from rehearse.ui.stage.still import fit_told
 
@@ -268,7 +268,9 @@ def test_the_clicker_points_back_pose_by_pose(asked, desk, qtbot):
     key(asked, Qt.Key.Key_PageUp)
     last = len(desk.sheet.cues)
     cue = desk.sheet.cues[last - 2]
-    assert f"{last - 1}: {cue.name}" in asked.stage.base.question
+    assert f"{last - 1}: {cue.name}" in asked.foot.question.words
+    assert asked.stage.base.question == f"Lost at {last - 1}?"
+    assert asked.stage.base.pointed == last - 2
     key(asked, Qt.Key.Key_PageDown)
     assert last_run(desk).broke_at == pytest.approx(cue.hit)
 
@@ -294,7 +296,7 @@ def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbo
     assert page.foot.hint.isVisible()
     options = options_for(page.conductor.view, page.stage.base)
     # Nothing else is shown, also where the foot is hidden.
-    assert (options.state, options.words, options.question) == ("stopped", told, "")
+    assert (options.state, options.words, options.question) == ("stopped", STOPPED, "")
 
 
 def test_what_is_said_after_that_stays_although_a_caution_is_due(page, desk, qtbot):
@@ -318,7 +320,9 @@ def test_what_is_said_after_that_stays_although_a_caution_is_due(page, desk, qtb
 @pytest.mark.parametrize("metres", [1.0, 4.0, 8.0])
 def test_what_is_said_after_that_is_never_cut(qapp, size, metres):
     layout = lay_out(*size, Sight(metres, 0.23))
-    assert " ".join(fit_told(layout, stopped().text).lines) == stopped().text
+    fitted = fit_told(layout, STOPPED)
+    assert " ".join(fitted.lines) == STOPPED
+    assert fitted.cap >= layout.cap
 
 
 def test_two_marks_drill_what_lies_between(page, qtbot):

@@ -250,7 +250,7 @@ def _draw_legend(paper: Paper, x: float, y: float) -> None:
             cell, word = cells[k]
             draw_cell(paper, cell, left, top, 4.4)
         else:
-            word = "facing, judges below"
+            word = "wedge: face, judges below"
             draw_facing(paper, Facing.RIGHT, left + 1.8, top + 2.0, 1.15)
         paper.text(left + 6.0, top + 3.2, word, 9.5)
 

@@ -19,12 +19,14 @@ class Look:
 
     Args:
         still: what stands still between two hits. figure: the picture of the figure.
+        move: the counts of a move, and whether they lead to an `again` instead.
         place: pixel of the position in the ribbon.
     """
 
     still: tuple[object, ...]
     edge: Edge
     numeral: str
+    move: tuple[str, bool]
     counted: str
     figure: tuple[object, ...]
     place: int
@@ -40,10 +42,11 @@ def changed(
     if before.edge != now.edge:
         boxes += _rim(layout, width, height, wide=max(before.edge.whole, now.edge.whole) > 0)
     if before.numeral != now.numeral:
-        boxes.append(_grown(layout.numeral, 0.06 * layout.numeral_cap))
+        boxes.append(_grown(layout.numeral, 0.06 * layout.numeral.height))
     if before.counted != now.counted:
-        row, held = 6 * layout.unit, layout.held
-        boxes.append(_grown(Box(held.x, held.bottom - row, held.width, row), 1.5 * layout.unit))
+        boxes.append(_grown(layout.strip, 1.5 * layout.unit))
+    if before.move != now.move and (place := move_numeral(layout, again=now.move[1])):
+        boxes.append(_grown(place, 0.08 * layout.cap))
     if before.figure != now.figure:
         boxes.append(layout.figure)
     if before.place != now.place and layout.ribbon:
@@ -51,6 +54,17 @@ def changed(
         for x in (before.place, now.place):
             boxes.append(Box(x - reach, layout.ribbon.y, 2 * reach, layout.ribbon.height))
     return tuple(boxes)
+
+
+def move_numeral(layout: Layout, *, again: bool) -> Box | None:
+    """Where the counts of a move stand, or those to an `again`: before the words."""
+    if again:
+        foot = layout.foot
+        return (
+            Box(foot.x + 1.5 * layout.cap, foot.y, 0.8 * layout.cap, layout.cap) if foot else None
+        )
+    move = layout.move
+    return Box(move.x, move.y, 0.8 * layout.cap, layout.cap) if move else None
 
 
 def place_of(moment: Moment, layout: Layout) -> int:

@@ -45,11 +45,12 @@ def edge_at(moment: Moment, sheet: CueSheet, tempo: float, *, flash: bool = True
 
     `flash` False leaves out glow; the rim still fills and is still whole on the hit.
     """
-    last = bisect_right(sheet.hits, moment.time + 1e-9) - 1
-    since = math.inf if last < 0 or moment.count_in else moment.time - sheet.hits[last]
+    hits = sheet.flashes
+    last = bisect_right(hits, moment.time + 1e-9) - 1
+    since = math.inf if last < 0 or moment.count_in else moment.time - hits[last]
     interval = moment.interval or 0.5
     whole = 0.0
-    if last < 1 or (sheet.hits[last] - sheet.hits[last - 1]) / tempo >= APART:
+    if last < 1 or (hits[last] - hits[last - 1]) / tempo >= APART:
         whole = _fading(since / interval, _WHOLE, _FADE)
     cue, counts = moment.next, moment.counts
     if cue is None:

@@ -1,24 +1,23 @@
-"""Setting a name as large as its place allows: on more lines, then narrower, never too small."""
+"""Setting words as large as their place allows: on more lines, never squeezed, never cut."""
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 #: From one base line to the next, and what hangs below the last one, in cap heights.
 PITCH, DESCENT = 1.36, 0.32
-#: Letters may always be this narrow, and this narrow where the name would not fit otherwise.
-EASY, NARROWEST = 0.86, 0.55
+#: A text of more words is broken greedily instead of in the best of all ways.
+_MOST_WORDS = 9
 
 
 @dataclass(frozen=True)
 class Fitted:
-    """Lines of text, the height of their capitals in pixels, and how narrow they are set."""
+    """Lines of text and the height of their capitals in pixels."""
 
     lines: tuple[str, ...]
     cap: float
-    stretch: float
 
     @property
     def height(self) -> float:
@@ -32,7 +31,45 @@ def block_height(lines: int, cap: float) -> float:
 
 
 def fit(
-    text: str,
+    texts: Sequence[str],
+    width: float,
+    height: float,
+    *,
+    least: float,
+    most: float,
+    advance: Callable[[str], float],
+    lines: int = 3,
+) -> Fitted | None:
+    """The first of `texts` that has room at `least` or more, set as large as it can be.
+
+    Args:
+        texts: the same in words ever fewer, such as a name and its spoken short form.
+        width, height: of the place, in pixels.
+        least, most: cap height in pixels.
+        advance: width of a text in cap heights.
+        lines: at most so many; they break at spaces.
+
+    Returns:
+        None where none of the texts has room.
+    """
+    for text in texts:
+        best: Fitted | None = None
+        rank: tuple[float, ...] = ()
+        for split in _splits(text, width, least, advance, lines):
+            widest = max(advance(line) for line in split)
+            cap = min(most, height / block_height(len(split), 1.0), width / max(widest, 1e-9))
+            if cap < least - 1e-6:
+                continue
+            # Of equals the one on fewer lines, then the one with even lines, reads best.
+            if best is None or (round(cap, 3), -len(split), -widest) > rank:
+                best, rank = Fitted(split, cap), (round(cap, 3), -len(split), -widest)
+        if best is not None:
+            return best
+    return None
+
+
+def fit_whole(
+    texts: Sequence[str],
     width: float,
     height: float,
     *,
@@ -41,65 +78,57 @@ def fit(
     advance: Callable[[str], float],
     lines: int = 3,
 ) -> Fitted:
-    """The largest setting of `text` in `width` × `height` pixels.
+    """As `fit`; where none of `texts` has room the first that has some below `least`.
 
-    Args:
-        least, most: cap height in pixels; below `least` nothing is set: letters get narrower
-            first, and what still does not fit is cut with an ellipsis.
-        advance: width of a text in cap heights, unstretched.
-        lines: at most so many.
+    A name somebody made up may have a word longer than the screen is wide: it is set as large as
+    it can be whole.
     """
-    best: Fitted | None = None
-    rank: tuple[float, ...] = ()
-    for split in _splits(text.split(), lines):
-        widest = max(advance(line) for line in split)
-        room = height / block_height(len(split), 1.0)
-        cap = min(most, room, width / (widest * EASY))
-        if cap < least <= room and width / (widest * least) >= NARROWEST:
-            cap = least
-        if cap < least:
-            continue
-        found = Fitted(split, cap, min(1.0, width / (widest * cap)))
-        if best is None or _rank(found, widest) > rank:
-            best, rank = found, _rank(found, widest)
-    return best or _cut(text, width, height, least, advance, lines)
+    part = 1.0
+    while True:
+        sizes = {"least": least * part, "most": max(most, least) * min(1.0, part)}
+        found = fit(texts, width, height, **sizes, advance=advance, lines=lines)
+        if found is not None:
+            return found
+        part *= 0.9
+        lines = max(lines, 4)
 
 
-def _rank(found: Fitted, widest: float) -> tuple[float, ...]:
-    # Narrow letters cost more than size; of equals the one with even lines reads best.
-    return (found.stretch >= EASY - 1e-6, round(found.cap, 3), -widest)
+def start_of(
+    text: str,
+    width: float,
+    height: float,
+    *,
+    cap: float,
+    advance: Callable[[str], float],
+) -> Fitted | None:
+    """As many whole words of `text` as have room, for a note; None where not even one has."""
+    room = int((height / cap - 1 - DESCENT) / PITCH + 1e-6) + 1 if height >= cap else 0
+    broken = _greedy(text.split(), width / cap, advance)[: max(room, 0)]
+    kept = tuple(itertools.takewhile(lambda line: advance(line) * cap <= width, broken))
+    return Fitted(kept, cap) if kept else None
 
 
-def _splits(words: list[str], most: int) -> Iterator[tuple[str, ...]]:
+def _splits(
+    text: str, width: float, least: float, advance: Callable[[str], float], most: int
+) -> Iterator[tuple[str, ...]]:
+    words = text.split()
+    if len(words) > _MOST_WORDS:
+        for share in (1.0, 0.8, 0.65, 0.5):  # of the letters that would have room at `least`
+            lines = _greedy(words, width / least * share, advance)
+            if len(lines) <= most:
+                yield lines
+        return
     for count in range(1, min(most, len(words)) + 1):
         for cuts in itertools.combinations(range(1, len(words)), count - 1):
             edges = (0, *cuts, len(words))
             yield tuple(" ".join(words[a:b]) for a, b in itertools.pairwise(edges))
 
 
-def _cut(
-    text: str,
-    width: float,
-    height: float,
-    least: float,
-    advance: Callable[[str], float],
-    most: int,
-) -> Fitted:
-    room = width / (least * NARROWEST)
+def _greedy(words: Sequence[str], room: float, advance: Callable[[str], float]) -> tuple[str, ...]:
     lines: list[str] = []
-    rest = text
-    count = max(1, min(most, int((height / least - 1 - DESCENT) / PITCH) + 1))
-    while rest and len(lines) < count:
-        size = len(rest)
-        while size > 1 and advance(rest[:size]) > room:
-            size -= 1
-        if size < len(rest) and " " in rest[:size] and len(lines) + 1 < count:
-            size = rest.rindex(" ", 0, size) + 1
-        lines.append(rest[:size].strip())
-        rest = rest[size:].strip()
-    if rest:
-        last = lines[-1]
-        while last and advance(last + "…") > room:
-            last = last[:-1]
-        lines[-1] = last.rstrip() + "…"
-    return Fitted(tuple(lines), least, NARROWEST)
+    for word in words:
+        if lines and advance(f"{lines[-1]} {word}") <= room:
+            lines[-1] = f"{lines[-1]} {word}"
+        else:
+            lines.append(word)
+    return tuple(lines)

@@ -25,7 +25,6 @@ def draw_lines(painter: QPainter, box: Box, fitted: Fitted, colour: QColor) -> N
     painter.setPen(colour)
     painter.setFont(face_with_cap(fitted.cap))
     painter.translate(box.x, box.y)
-    painter.scale(fitted.stretch, 1.0)
     for index, line in enumerate(fitted.lines):
         painter.drawText(QPointF(0, fitted.cap * (1 + index * PITCH)), line)
     painter.restore()
@@ -41,21 +40,19 @@ def draw_words(
     strong: bool = False,
     align: float = 0.0,
 ) -> float:
-    """One line with capitals of `cap` pixels, its base on the box's foot, narrowed to fit.
+    """One line with capitals of `cap` pixels, its base on the box's foot.
 
-    `align` is 0 for left, 0.5 for the middle, 1 for right. Returns the width it took.
+    `align` is 0 for left, 0.5 for the middle, 1 for right. Returns the width it took; whether there
+    is room is for the caller to know.
     """
     font = face_with_cap(cap, strong=strong)
     width = QFontMetricsF(font).horizontalAdvance(text)
-    stretch = min(1.0, box.width / max(width, 1.0))
     painter.save()
     painter.setPen(colour)
     painter.setFont(font)
-    painter.translate(box.x + align * (box.width - width * stretch), box.bottom)
-    painter.scale(stretch, 1.0)
-    painter.drawText(QPointF(0, 0), text)
+    painter.drawText(QPointF(box.x + align * (box.width - width), box.bottom), text)
     painter.restore()
-    return width * stretch
+    return width
 
 
 class Figures:
@@ -74,11 +71,11 @@ class Figures:
         return sum(self._metrics.horizontalAdvance(c) for c in text)
 
     def draw(self, painter: QPainter, box: Box, text: str, colour: QColor) -> None:
-        """Draw `text` at the left of `box` with its base on the box's foot, narrowed to fit."""
+        """Draw `text` at the left of `box` with its base on the box's foot, smaller to fit."""
         scale = min(1.0, box.width / max(self.width(text), 1.0))
         painter.save()
-        painter.translate(box.x, box.bottom - self.cap - self._over)
-        painter.scale(scale, 1.0)
+        painter.translate(box.x, box.bottom - (self.cap + self._over) * scale)
+        painter.scale(scale, scale)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, scale < 1.0)
         x = 0.0
         for character in text:

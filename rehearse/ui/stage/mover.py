@@ -32,12 +32,19 @@ class Mover:
     pose itself, needed on the frame of the hit, is drawn ahead of time.
 
     Args:
-        folder: the routine's; photos of own poses lie in it.
+        ink: of the body. folder: the routine's; photos of own poses lie in it.
     """
 
     def __init__(
-        self, box: Box, ratio: float, *, mirrored: bool = False, folder: Path | None = None
+        self,
+        box: Box,
+        ratio: float,
+        *,
+        ink: QColor = INK,
+        mirrored: bool = False,
+        folder: Path | None = None,
     ) -> None:
+        self._ink = ink
         self._box, self._ratio, self._mirrored = box, ratio, mirrored
         self._folder = folder
         self._photos: dict[str, QImage | None] = {}
@@ -91,7 +98,13 @@ class Mover:
         picture = self._empty()
         brush = QPainter(picture)
         paint_figure(
-            brush, rect, figure, cue.pose.look, ink=INK, accent=accent, mirrored=self._mirrored
+            brush,
+            rect,
+            figure,
+            cue.pose.look,
+            ink=self._ink,
+            accent=accent,
+            mirrored=self._mirrored,
         )
         brush.end()
         return picture

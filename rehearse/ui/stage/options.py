@@ -30,6 +30,7 @@ class StageOptions:
         state: what the rehearsal is doing. words: what follows, one line ("Space: resume"); after a
             stop for dizziness, cramp or pain ("stopped") all there is.
         question: what is asked after a run, in place of the state; empty for nothing.
+        pointed: the index of the pose pointed at meanwhile.
         tempo: 0.4–1.05 of the music's own.
         passes: the pass under way ("3/8"); empty for none.
         verdict: "clean" or "missed" once one was taken, else empty.
@@ -38,7 +39,7 @@ class StageOptions:
         drilled: passes today by section id.
         reduced_motion: nothing moves between counts. reduced_flash: no pulse; the edge light
             only fills, darker than what counts as a flash.
-        mirrored: the figure as in a mirror; a view only.
+        mirrored: figure and sign as in a mirror, and a word that says so; a view only.
         folder: the routine's, where photos of own poses lie; None: figures only.
     """
 
@@ -47,6 +48,7 @@ class StageOptions:
     state: State = "playing"
     words: str = ""
     question: str = ""
+    pointed: int | None = None
     tempo: float = 1.0
     passes: str = ""
     verdict: str = ""

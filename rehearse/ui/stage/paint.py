@@ -1,8 +1,11 @@
 """Paints the stage display: the same code for the window and for pictures without one.
 
+From a hit on everything large is the next pose's: its figure stands still until the transition
+begins, runs the way there and arrives on the hit. What is held stands beneath, small and cool.
+
 What stays for a while is painted once into a picture and copied at each frame: the ribbon's
 ground and the unlit rim for a cue sheet, name, sign and held pose for a pair of cues. Only the
-figure, the numeral, the edge light and the position are painted anew.
+figure, the numerals, the edge light and the position are painted anew.
 """
 
 from __future__ import annotations
@@ -15,14 +18,14 @@ from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.moment import Moment
-from rehearse.ui.stage.changes import WIDER, Look, place_of
+from rehearse.ui.stage.changes import WIDER, Look, move_numeral, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
-from rehearse.ui.stage.layout import Box, Layout, lay_out
+from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
 from rehearse.ui.stage.letters import Figures, draw_words
 from rehearse.ui.stage.mover import Mover
 from rehearse.ui.stage.options import LIVE, StageOptions
 from rehearse.ui.stage.ribbon import Ribbon
-from rehearse.ui.stage.still import paint_still, still_key
+from rehearse.ui.stage.still import Held, kind_of, paint_memory, paint_still, still_key
 from rehearse.ui.stage.tones import (
     DIM,
     GROUND,
@@ -70,13 +73,13 @@ class Stage:
         self, sheet: CueSheet, options: StageOptions, size: QSize, ratio: float = 1.0
     ) -> None:
         self.sheet, self.options, self.size, self._ratio = sheet, options, size, ratio
-        self.layout: Layout = lay_out(size.width(), size.height(), options.sight)
-        self.ribbon = Ribbon(self.layout.ribbon, sheet) if self.layout.ribbon else None
+        self._layouts: dict[Kind, Layout] = {}
+        self.layout: Layout = self._laid("pose")
+        self._ribbons: dict[Box, Ribbon] = {}
         self.plain = False
-        self._figures = Figures(self.layout.numeral_cap, ratio)
-        mover = Mover(self.layout.figure, ratio, mirrored=options.mirrored, folder=options.folder)
-        self._mover = mover
-        self._ground: QPixmap | None = None
+        self._figures: dict[float, Figures] = {}
+        self._movers: dict[Box, Mover] = {}
+        self._grounds: dict[Box | None, QPixmap] = {}
         self._still: dict[tuple[object, ...], QPixmap] = {}
 
     def set_options(self, options: StageOptions) -> None:
@@ -88,14 +91,15 @@ class Stage:
             return
         self.options = options
         if options.loudness is not before.loudness or options.drilled != before.drilled:
-            self._ground = None
+            self._grounds.clear()
             self._still.clear()
 
     def look(self, moment: Moment, *, hurry: bool = False) -> Look:
         """What `moment` looks like; in a hurry the figure may stay a step behind."""
         options = self.options
+        self.layout = self._layout_of(moment, options)
         if self._dark:
-            return Look(("dark", options.passes), Edge(), "", "", (), 0)
+            return Look(("dark", options.passes, options.tempo), Edge(), "", ("", False), "", (), 0)
         edge = Edge()
         if options.state in (*LIVE, "paused"):
             flash = not options.reduced_flash
@@ -104,6 +108,7 @@ class Stage:
             still=still_key(moment, options),
             edge=edge,
             numeral=self._numeral(moment),
+            move=(self._move_numeral(moment), moment.again),
             counted=self._counted(moment),
             figure=self._choose_figure(moment, hurry),
             place=place_of(moment, self.layout),
@@ -113,18 +118,28 @@ class Stage:
         """Paint `moment` at the origin of `painter`; `look` where it is known already."""
         look = look or self.look(moment)
         if self._dark:
-            self._paint_dark(painter)
+            painter.fillRect(QRectF(QPointF(), self.size.toSizeF()), GROUND)
+            paint_memory(painter, self.layout, self.options)
             return
         painter.drawPixmap(0, 0, self._still_picture(moment, self.options))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_edge(painter, look.edge)
         if look.figure:
-            self._mover.draw(painter)
+            self._mover(self.layout).draw(painter)
         colour = DIM if self.options.state == "rest" else INK
-        self._figures.draw(painter, self.layout.numeral, look.numeral, colour)
+        self._paint_numeral(painter, look.numeral, colour)
+        self._paint_move(painter, *look.move)
         self._paint_eight(painter, look.counted)
         if self.ribbon:
             self.ribbon.draw_now(painter, moment)
+
+    @property
+    def ribbon(self) -> Ribbon | None:
+        """The ribbon of what was looked at last; None where there is no room for one."""
+        box = self.layout.ribbon
+        if box is not None and box not in self._ribbons:
+            self._ribbons[box] = Ribbon(box, self.sheet)
+        return self._ribbons[box] if box else None
 
     @property
     def _dark(self) -> bool:
@@ -136,40 +151,73 @@ class Stage:
             return
         verdict = self.options.verdict if self.options.state == "playing" else ""
         after = replace(self.options, state="playing", verdict=verdict)
-        self._still_picture(self.sheet.at(moment.next.hit), after)
+        hit = self.sheet.at(moment.next.hit)
+        self._still_picture(hit, after)
         if self.options.cueing == "all":
-            self._mover.prepare(moment.next, NEXT)
+            mover = self._mover(self._layout_of(hit, after))
+            mover.prepare(moment.next, NEXT)
+            if hit.next:
+                mover.prepare(hit.next, NEXT)
 
-    def _paint_dark(self, painter: QPainter) -> None:
-        painter.fillRect(QRectF(QPointF(), self.size.toSizeF()), GROUND)
-        words = f"from memory   {self.options.passes}"
-        draw_words(painter, self.layout.note, words, 2.4 * self.layout.unit, DIM)
+    def _laid(self, kind: Kind) -> Layout:
+        if kind not in self._layouts:
+            size, sight = self.size, self.options.sight
+            self._layouts[kind] = lay_out(size.width(), size.height(), sight, kind)
+        return self._layouts[kind]
+
+    def _layout_of(self, moment: Moment, options: StageOptions) -> Layout:
+        return self._laid(kind_of(moment, options, roomy=self._laid("pose").roomy))
+
+    def _numerals(self, cap: float) -> Figures:
+        if cap not in self._figures:
+            self._figures[cap] = Figures(cap, self._ratio)
+        return self._figures[cap]
+
+    def _mover(self, layout: Layout) -> Mover:
+        if layout.figure not in self._movers:
+            mirrored, folder = self.options.mirrored, self.options.folder
+            self._movers[layout.figure] = Mover(
+                layout.figure, self._ratio, mirrored=mirrored, folder=folder
+            )
+        return self._movers[layout.figure]
 
     def _still_picture(self, moment: Moment, options: StageOptions) -> QPixmap:
         key = still_key(moment, options)
         if key not in self._still:
             while len(self._still) >= _KEPT:
                 self._still.pop(next(iter(self._still)))
-            picture = QPixmap(self._ground_picture())
+            layout = self._layout_of(moment, options)
+            picture = QPixmap(self._ground_picture(layout.ribbon))
             brush = QPainter(picture)
             brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-            paint_still(brush, moment, self.layout, options)
+            held = paint_still(brush, moment, layout, options, self.sheet.cues)
+            if held and not self.plain:
+                self._paint_held(brush, held)
             brush.end()
+            if self.plain:  # without figures it serves once
+                return picture
             self._still[key] = picture
         return self._still[key]
 
-    def _ground_picture(self) -> QPixmap:
-        if self._ground is None:
-            self._ground = QPixmap((self.size.toSizeF() * self._ratio).toSize())
-            self._ground.setDevicePixelRatio(self._ratio)
-            self._ground.fill(GROUND)
-            brush = QPainter(self._ground)
+    def _paint_held(self, painter: QPainter, held: Held) -> None:
+        mirrored, folder = self.options.mirrored, self.options.folder
+        mover = Mover(held.box, self._ratio, ink=HELD, mirrored=mirrored, folder=folder)
+        mover.choose(held.cue, None, 1.0, mixed(HELD, GROUND, 0.6))
+        mover.draw(painter)
+
+    def _ground_picture(self, box: Box | None) -> QPixmap:
+        if box not in self._grounds:
+            ground = QPixmap((self.size.toSizeF() * self._ratio).toSize())
+            ground.setDevicePixelRatio(self._ratio)
+            ground.fill(GROUND)
+            brush = QPainter(ground)
             brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-            if self.ribbon:
-                self.ribbon.draw_ground(brush, self.options)
+            if box is not None:
+                Ribbon(box, self.sheet).draw_ground(brush, self.options)
             self._fill_rim(brush, 1.0, self.layout.rim, UNLIT)
             brush.end()
-        return self._ground
+            self._grounds[box] = ground
+        return self._grounds[box]
 
     def _paint_edge(self, painter: QPainter, edge: Edge) -> None:
         rim, low = self.layout.rim, self.options.reduced_flash
@@ -190,48 +238,73 @@ class Stage:
             painter.fillRect(QRectF(*box), colour)
 
     def _choose_figure(self, moment: Moment, hurry: bool) -> tuple[object, ...]:
+        options = self.options
         cue = moment.next or moment.held
-        if cue is None or self.plain or self.options.cueing != "all":
+        if cue is None or self.plain or options.cueing != "all" or options.question:
             return ()
-        if self.options.state == "stopped":
+        if options.state in ("stopped", "done", "no sound"):
             return ()
-        still = moment.count_in or self.options.state not in ("playing", "paused")
-        moving = moment.next and cue.index and not still
+        travels = moment.next is not None and not moment.count_in and moment.travel > 0
+        moving = cue.index and travels and options.state in ("playing", "paused")
         last = self.sheet.cues[cue.index - 1] if moving else None
-        travel = 1.0 if self.options.reduced_motion else moment.travel
+        travel = 1.0 if options.reduced_motion else moment.travel
         accent = NEXT if moment.next else HELD
-        return self._mover.choose(cue, last, travel, accent, hurry=hurry)
+        return self._mover(self.layout).choose(cue, last, travel, accent, hurry=hurry)
 
     def _numeral(self, moment: Moment) -> str:
+        """What is left: counts, seconds in free time, seconds of rest."""
         options = self.options
         if options.state == "rest":
             return str(math.ceil(options.rest)) if options.rest > 0 else ""
-        if options.state in ("ready", "done", "stopped"):
+        if options.state in ("ready", "done", "no sound", "stopped") or options.question:
             return ""
-        return moment.count_in or moment.numeral
+        if moment.next is None and moment.move:
+            return moment.move_numeral
+        return moment.numeral
+
+    def _move_numeral(self, moment: Moment) -> str:
+        if self.options.cueing != "all" or self.options.state != "playing" or not moment.next:
+            return ""
+        return moment.move_numeral
 
     def _counted(self, moment: Moment) -> str:
-        """The count of the eight that is marked; in free time its words."""
+        """The count of the eight that is marked, as the voice says it; none in free time."""
         if self.options.state == "count-in" or moment.count_in:
             return moment.count_in
         if self.options.state != "playing":
             return ""
-        return str(moment.count.count) if moment.count else "free time"
+        return str(moment.count.count) if moment.count else ""
+
+    def _paint_numeral(self, painter: QPainter, text: str, colour: QColor) -> None:
+        """What is left, smaller where it is wide, but never below the least."""
+        box = self.layout.numeral
+        numerals = self._numerals(box.height)
+        least = numerals.width(text) * self.layout.cap / max(box.height, 1.0)
+        wide = Box(box.x, box.y, max(box.width, least), box.height)
+        numerals.draw(painter, wide, text, colour)
+
+    def _paint_move(self, painter: QPainter, numeral: str, again: bool) -> None:
+        place = move_numeral(self.layout, again=again)
+        if not numeral or place is None:
+            return
+        colour = HELD if again else INK
+        self._numerals(self.layout.cap).draw(painter, place, numeral, colour)
 
     def _paint_eight(self, painter: QPainter, counted: str) -> None:
-        layout, box = self.layout, self.layout.held
-        cap = 3.4 * layout.unit
-        foot = Box(box.x, box.bottom - cap, box.width, cap)
-        if not counted.isdigit():
-            draw_words(painter, foot, counted, cap, DIM)
+        """The counts of the eight, the one that sounds marked."""
+        layout, box = self.layout, self.layout.strip
+        if not counted or not layout.counts:
             return
-        pitch = box.width / 8
-        for k, figure in enumerate("12345678"):
-            now = figure == counted
-            place = Box(box.x + k * pitch, foot.y, pitch, cap)
-            if now:
-                edge = layout.unit
-                bar = QRectF(place.x, place.y - edge, place.width, cap + 2 * edge)
-                painter.fillRect(bar, HELD)
-            ink = GROUND if now else DIM
-            draw_words(painter, place, figure, cap, ink, strong=True, align=0.5)
+        if self.options.mirrored and layout.foot is None:  # there it says so
+            return
+        now = int(counted)
+        shown = layout.counts
+        first = 1 + (now - 1) // shown * shown
+        pitch, edge = box.width / shown, 0.6 * layout.unit
+        for k, count in enumerate(range(first, first + shown)):
+            place = Box(box.x + k * pitch, box.y, pitch, box.height)
+            if count == now:
+                bar = QRectF(place.x, place.y - edge, place.width, box.height + 2 * edge)
+                painter.fillRect(bar, INK)
+            ink = GROUND if count == now else DIM
+            draw_words(painter, place, str(count), layout.cap, ink, strong=True, align=0.5)

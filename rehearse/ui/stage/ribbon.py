@@ -1,4 +1,7 @@
-"""The whole routine along the foot: loudness, poses, sections with today's passes, where we are."""
+"""The whole routine along the foot: loudness, poses, sections with today's passes, where we are.
+
+Nothing in it is a word: it is too thin for letters that can be read from afar.
+"""
 
 from __future__ import annotations
 
@@ -10,15 +13,14 @@ from PySide6.QtGui import QColor, QPainter, QPolygonF
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.moment import Cue, Moment
 from rehearse.ui.stage.layout import Box
-from rehearse.ui.stage.letters import draw_words
 from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.tones import DIM, HELD, INK, LINE, NEXT
 
 if TYPE_CHECKING:
     import numpy as np
 
-#: Rows of the ribbon from its top, as parts of its height: names, silhouette, poses.
-_NAMES, _SHAPE, _POSES = (0.0, 0.34), (0.38, 0.74), (0.82, 1.0)
+#: Rows of the ribbon from its top, as parts of its height: passes, silhouette, poses.
+_TALLY, _SHAPE, _POSES = (0.0, 0.22), (0.28, 0.72), (0.82, 1.0)
 _MOST_STROKES = 10
 
 
@@ -45,9 +47,8 @@ class Ribbon:
             self._silhouette(painter, options.loudness)
         for section in self._sheet.sections:
             left, right = self.x(section.start), self.x(section.end)
-            painter.fillRect(self._rect(left, left + 2, (_NAMES[0], _SHAPE[1])), LINE)
-            place = self._rect(left + 10, right - 6, _NAMES)
-            self._name(painter, place, section.section.name, options.drilled, section.section.id)
+            painter.fillRect(self._rect(left, left + 2, (_TALLY[0], _SHAPE[1])), LINE)
+            self._tally(painter, left, right, options.drilled.get(section.section.id, 0))
         for cue in self._sheet.cues:
             self._pose(painter, cue, DIM)
 
@@ -86,18 +87,15 @@ class Ribbon:
         painter.setBrush(LINE)
         painter.drawPolygon(QPolygonF(outline))
 
-    def _name(
-        self, painter: QPainter, place: QRectF, name: str, drilled: dict[str, int], key: str
-    ) -> None:
-        cap = place.height() * 0.62
-        box = Box(place.x(), place.y(), place.width(), cap + place.height() * 0.08)
-        strokes = min(drilled.get(key, 0), _MOST_STROKES)
-        tally = strokes * cap * 0.34
-        room = max(box.width - tally - cap, 1.0)
-        used = draw_words(painter, Box(box.x, box.y, room, box.height), name, cap, DIM)
-        for k in range(strokes):  # counted as on a slate: one stroke a pass, set in fives
-            x = box.x + used + cap * 0.6 + (k + 0.6 * (k // 5)) * cap * 0.34
-            painter.fillRect(QRectF(x, box.bottom - cap, max(2.0, cap * 0.13), cap), INK)
+    def _tally(self, painter: QPainter, left: float, right: float, passes: int) -> None:
+        """Counted as on a slate: one stroke a pass, set in fives, as many as have room."""
+        row = self._rect(left, right, _TALLY)
+        step = row.height() * 0.5
+        for k in range(min(passes, _MOST_STROKES)):
+            x = left + step * (1.2 + k + 0.6 * (k // 5))
+            if x + step > right:
+                return
+            painter.fillRect(QRectF(x, row.y(), max(2.0, step * 0.45), row.height()), INK)
 
     def _rect(self, left: float, right: float, rows: tuple[float, float]) -> QRectF:
         top = self.box.y + self.box.height * rows[0]

@@ -22,6 +22,8 @@ _STATES: dict[str, State] = {
 }
 
 
+#: All that is shown after a stop for dizziness, cramp or pain, read from afar.
+STOPPED = "STOPPED – get help if it lasts"
 #: What Space does, where nothing else says so.
 _KEYS = {"idle": "Space: start", "paused": "Space: resume", "over": "Space: start again"}
 
@@ -50,9 +52,7 @@ def _state(view: View) -> State:
 
 def _words(view: View) -> str:
     if view.unwell:
-        from rehearse.practice.cautions import stopped
-
-        return stopped().text
+        return STOPPED
     if view.sentence:
         return "Space: try again, N: go on in silence"
     return _KEYS.get(view.state, "")

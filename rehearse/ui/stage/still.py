@@ -1,30 +1,51 @@
-"""What stands still on the stage display between two hits: name, sign, held pose, state, tempo."""
+"""What stands still on the stage display between two counts: names, signs, notes, state, tempo."""
 
 from __future__ import annotations
 
-from PySide6.QtGui import QColor, QPainter
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from rehearse.cueing.moment import Cue, Moment
-from rehearse.ui.stage.fit import Fitted, fit
-from rehearse.ui.stage.layout import Box, Layout
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPen
+
+from rehearse.cueing.moment import Cue, Moment, TimedMove
+from rehearse.ui.stage.fit import DESCENT, Fitted, fit, fit_whole, start_of
+from rehearse.ui.stage.layout import Box, Kind, Layout
 from rehearse.ui.stage.letters import advance, draw_lines, draw_words
-from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage.options import LIVE, StageOptions
 from rehearse.ui.stage.sign import draw_sign
 from rehearse.ui.stage.tones import DIM, FAULT, HELD, INK, LINE, NEXT
+from rehearse.ui.stage.wording import facing_words, names_of, sentence, way_words
 
-_MARKS = {"clean": "✓ ", "missed": "✕ ", "no sound": "▲ "}
-_TOLD_LINES = 4
-#: Shares of the least size tried for a name that would be cut at it.
-_SMALLER = (1.0, 0.8, 0.6, 0.45)
+MARKS = {"clean": "✓", "missed": "✕", "no sound": "▲"}
+_ROW = 1 + DESCENT
+_VERDICTS = "✓✕"
+#: Says that figure and sign are as in a mirror.
+MIRROR = "Mirror"
+_TITLES = {"paused": "Paused", "done": "Done", "no sound": "No sound"}
 
 
-def state_words(moment: Moment, options: StageOptions) -> str:
-    """What the rehearsal is doing, where that is not plain to see."""
+@dataclass(frozen=True)
+class Held:
+    """The small figure of what is held, painted by whoever has figures."""
+
+    cue: Cue
+    box: Box
+
+
+def kind_of(moment: Moment, options: StageOptions, *, roomy: bool) -> Kind:
+    """Which division of the screen a moment needs."""
     if options.question:
-        return options.question
-    if options.state == "playing":  # a verdict is a mark beside the pass, the pose stays
-        return "count-in" if moment.count_in else ""
-    return options.verdict or options.state
+        return "ask"
+    if options.state in ("rest", "ready", "paused", "done", "no sound"):
+        return "note"
+    if options.state == "count-in" or moment.count_in:
+        note = moment.next is not None and bool(moment.next.placed.note)
+        return "note" if note and options.cueing == "all" else "pose"
+    if options.cueing != "all":
+        return "pose"
+    following = moment.next is not None and bool(moment.next.moves)
+    return "moving" if moment.moving or (roomy and following) else "pose"
 
 
 def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
@@ -32,7 +53,13 @@ def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
     return (
         id(moment.next),
         id(moment.held),
-        state_words(moment, options),
+        moment.move,
+        moment.moving,
+        moment.again,
+        bool(moment.count_in),
+        options.state,
+        options.question,
+        options.pointed,
         options.words,
         options.cueing,
         options.tempo,
@@ -41,130 +68,364 @@ def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
     )
 
 
-def paint_still(painter: QPainter, moment: Moment, layout: Layout, options: StageOptions) -> None:
-    """Paint all of it."""
+def paint_still(
+    painter: QPainter,
+    moment: Moment,
+    layout: Layout,
+    options: StageOptions,
+    cues: Sequence[Cue] = (),
+) -> Held | None:
+    """Paint all of it; returns where the figure of what is held belongs, if anywhere.
+
+    Args:
+        cues: those of the routine, told by their numbers where one is asked for.
+    """
     if options.state == "stopped":
-        _paint_told(painter, layout, options.words)
+        paint_told(painter, layout, options.words)
+    elif layout.kind in ("note", "ask"):
+        _paint_note(painter, moment, layout, options, cues)
+    else:
+        return _paint_pose(painter, moment, layout, options)
+    return None
+
+
+# -- in the music ----------------------------------------------------------------------------
+
+
+def _paint_pose(
+    painter: QPainter, moment: Moment, layout: Layout, options: StageOptions
+) -> Held | None:
+    coming, held = moment.next, moment.held
+    if options.cueing != "all":
+        if options.cueing == "names" and held:
+            _paint_name(painter, layout, held, HELD, options)
+        _paint_foot(painter, layout, [], INK, options)
+        return None
+    if coming is None:
+        if held:
+            _paint_name(painter, layout, held, HELD, options)
+        elif moment.move:
+            off = tuple(sentence(t) for t in (moment.move.text, moment.move.short) if t)
+            draw_lines(painter, layout.name, _fitted_name(layout, off), INK)
+        _paint_foot(painter, layout, [], INK, options)
+        return None
+    if moment.move and layout.move:
+        draw_lines(painter, move_box(layout), fit_move(layout, moment.move), INK)
+    _paint_name(painter, layout, coming, NEXT, options)
+    if layout.words and layout.words.bottom < layout.strip.y:
+        _paint_line(painter, layout.words, facing_words(coming), layout.cap, NEXT, align=1.0)
+    if held and not moment.count_in:
+        return _paint_held(painter, layout, held, moment.again, options)
+    told = [] if moment.count_in or layout.shares else way_words(coming)
+    _paint_foot(painter, layout, told, INK, options)
+    return None
+
+
+def _paint_name(
+    painter: QPainter, layout: Layout, cue: Cue, colour: QColor, options: StageOptions
+) -> float:
+    """The name and its sign; returns where the name ends."""
+    fitted = fit_name(layout, cue)
+    draw_lines(painter, layout.name, fitted, colour)
+    sign = layout.sign
+    draw_sign(painter, sign, cue.facing, cue.level, colour, LINE, mirrored=options.mirrored)
+    return layout.name.y + fitted.height
+
+
+def fit_name(layout: Layout, cue: Cue) -> Fitted:
+    """How a name is set: its short form before it would be smaller than can be read."""
+    return _fitted_name(layout, names_of(cue))
+
+
+def _fitted_name(layout: Layout, texts: Sequence[str]) -> Fitted:
+    box = layout.name
+    return fit_whole(
+        texts,
+        box.width,
+        box.height,
+        least=layout.cap,
+        most=layout.name_cap * 1.35,
+        advance=advance,
+    )
+
+
+def fit_move(layout: Layout, move: TimedMove) -> Fitted:
+    """How a move is set on its line, beside its counts; smaller before it would be cut."""
+    box = move_box(layout)
+    return fit_whole(
+        tuple(sentence(text) for text in (move.text, move.short) if text),
+        box.width,
+        layout.cap * _ROW,
+        least=layout.cap,
+        most=layout.cap,
+        advance=advance,
+        lines=1,
+    )
+
+
+def move_box(layout: Layout) -> Box:
+    """Where the words of a move stand: its counts come before them."""
+    assert layout.move is not None
+    wide, line = 0.95 * layout.cap, layout.move
+    return Box(line.x + wide, line.y, line.width - wide, line.height)
+
+
+def _paint_held(
+    painter: QPainter, layout: Layout, cue: Cue, again: bool, options: StageOptions
+) -> Held | None:
+    """A bar, the figure and the name of what is held, or that it is hit again."""
+    foot, bar = layout.foot, max(3.0, 0.6 * layout.unit)
+    place = layout.small
+    if foot is None and options.mirrored:  # the word that says so has its place
+        _paint_foot(painter, layout, [], INK, options)
+        return None
+    if foot and not layout.shares:
+        place = Box(foot.x, foot.y - 0.2 * layout.cap, 1.35 * layout.cap, 1.5 * layout.cap)
+        texts = ("Again",) if again else names_of(cue)
+        _paint_foot(
+            painter, layout, texts, HELD, options, left=(2.4 if again else 1.5) * layout.cap
+        )
+    if place is None:
+        return None
+    painter.fillRect(QRectF(place.x, place.y, bar, place.height), HELD)
+    return Held(cue, Box(place.x + 2 * bar, place.y, place.width - 2 * bar, place.height))
+
+
+def _paint_foot(
+    painter: QPainter,
+    layout: Layout,
+    texts: Sequence[str],
+    colour: QColor,
+    options: StageOptions,
+    *,
+    left: float = 0.0,
+) -> None:
+    """The last line: the first of `texts` that has room, `left` pixels in, then pass and tempo."""
+    foot, cap = layout.foot, layout.cap
+    if foot is None:
+        if options.mirrored and layout.words:
+            _paint_line(painter, layout.words, (MIRROR,), cap, INK)
         return
-    words = state_words(moment, options)
-    if options.cueing == "all":
-        if moment.next:
-            _paint_name(painter, layout, moment.next, upcoming=True)
-        elif moment.held:
-            _paint_name(painter, layout, moment.held, upcoming=False)
-        if moment.held and moment.next and not words:
-            _paint_held(painter, layout, moment.held)
-    elif options.cueing == "names" and moment.held:
-        _paint_name(painter, layout, moment.held, upcoming=False)
-    if words:
-        _paint_state(painter, layout, words, options)
-    _paint_corner(painter, layout, options)
+    room = Box(foot.x + left, foot.y, foot.width - left, cap)
+    if layout.shares:
+        room = Box(foot.x, layout.numeral.bottom - cap, layout.numeral.x - foot.x - 0.5 * cap, cap)
+    used = _paint_line(painter, room, texts, cap, colour)
+    free = room.width - used - (0.6 * cap if used else 0.0)
+    x = room.right
+    for text, ink in corner_texts(options):
+        width = advance(text) * cap
+        if width > free and text[-1] in _VERDICTS:
+            text = text[-1]
+            width = advance(text) * cap
+        if width > free:
+            continue
+        draw_words(painter, Box(x - width, room.y, width, cap), text, cap, ink, strong=True)
+        x -= width + 0.5 * cap
+        free -= width + 0.5 * cap
 
 
-def _paint_told(painter: QPainter, layout: Layout, text: str) -> None:
+def _paint_line(
+    painter: QPainter,
+    box: Box,
+    texts: Sequence[str],
+    cap: float,
+    colour: QColor,
+    *,
+    align: float = 0.0,
+) -> float:
+    """The first of `texts` that has room on one line, or nothing; returns the width it took."""
+    for text in texts:
+        if text and advance(text) * cap <= box.width:
+            return draw_words(painter, box, text, cap, colour, strong=True, align=align)
+    return 0.0
+
+
+def corner_texts(options: StageOptions) -> list[tuple[str, QColor]]:
+    """Pass, tempo: the first that have room are shown."""
+    mark = MARKS.get(options.verdict, "") if options.state in LIVE else ""
+    texts: list[tuple[str, QColor]] = []
+    if options.mirrored:
+        texts.append((MIRROR, INK))
+    if mark:  # beside a verdict: which pass, not of how many
+        texts.append((f"{options.passes.partition('/')[0]} {mark}".strip(), INK))
+    elif options.passes:
+        texts.append((options.passes, DIM))
+    texts.append((f"{round(options.tempo * 100)} %", DIM))
+    return texts
+
+
+# -- standing still ---------------------------------------------------------------------------
+
+
+def _paint_note(
+    painter: QPainter,
+    moment: Moment,
+    layout: Layout,
+    options: StageOptions,
+    cues: Sequence[Cue],
+) -> None:
+    """What comes, what is going on, and the note in as many words as have room."""
+    whole, state = layout.whole, options.state
+    if options.question:
+        y = _paint_lines(painter, layout, whole, [options.question], INK, grown=1.0)
+        _paint_numbered(painter, layout, y + layout.gap, cues, options.pointed)
+        return
+    if state in ("done", "no sound"):
+        title, colour = title_of(options)
+        y = _paint_lines(painter, layout, whole, [title], colour) + layout.gap
+        room = Box(whole.x, y, whole.width, whole.bottom - y)
+        words = options.words  # from far away what Space does is enough
+        _paint_lines(painter, layout, room, [words, words.partition(",")[0]], INK)
+        return
+    coming = moment.next
+    if coming and options.cueing == "all":
+        _paint_name(painter, layout, coming, NEXT, options)
+    room = layout.text
+    if words := waiting_words(options):
+        taken = fit(
+            words, room.width, room.height, least=layout.cap, most=layout.cap, advance=advance
+        )
+        if taken:
+            draw_lines(painter, room, taken, INK)
+            room = _under(room, taken)
+    if coming and coming.placed.note and options.cueing == "all":
+        note = coming.placed.note
+        started = start_of(note, room.width, room.height, cap=layout.cap, advance=advance)
+        if started:
+            draw_lines(painter, room, started, INK)
+            room = _under(room, started)
+    foot = Box(room.x, layout.text.bottom - layout.cap * _ROW, room.width, layout.cap)
+    if room.bottom - room.y >= layout.cap * _ROW:
+        _paint_left(painter, foot, resting_texts(options), layout.cap)
+
+
+def _under(room: Box, fitted: Fitted) -> Box:
+    return Box(room.x, room.y + fitted.height, room.width, room.height - fitted.height)
+
+
+def waiting_words(options: StageOptions) -> list[str]:
+    """What the keys do now, from all of it to the least."""
+    if not options.words:
+        return []
+    title = title_of(options)[0]
+    return [f"{title} – {options.words}", options.words] if title else [options.words]
+
+
+def title_of(options: StageOptions) -> tuple[str, QColor]:
+    """What is going on, in a word with its mark."""
+    if options.state == "no sound":
+        return f"{MARKS['no sound']} No sound", FAULT
+    return _TITLES.get(options.state, ""), INK
+
+
+def resting_texts(options: StageOptions) -> list[tuple[str, QColor]]:
+    """The verdict on the last pass, that it is a rest, which pass comes and at which tempo."""
+    told: list[tuple[str, QColor]] = []
+    if options.verdict and options.state in ("rest", "count-in"):
+        told.append((f"{MARKS[options.verdict]} {sentence(options.verdict)}", INK))
+    if options.state == "rest":
+        told.append(("Rest", DIM))
+    return told + [pair for pair in corner_texts(options) if pair[0][-1:] not in _VERDICTS]
+
+
+def _paint_left(
+    painter: QPainter, box: Box, texts: Sequence[tuple[str, QColor]], cap: float
+) -> None:
+    x = box.x
+    for text, colour in texts:
+        width = advance(text) * cap
+        if x + width <= box.right:
+            draw_words(painter, Box(x, box.y, width, cap), text, cap, colour, strong=True)
+            x += width + 0.6 * cap
+
+
+def _paint_lines(
+    painter: QPainter,
+    layout: Layout,
+    room: Box,
+    texts: Sequence[str],
+    colour: QColor,
+    grown: float = 1.2,
+) -> float:
+    """Words at the top of `room`, a little larger than the least; returns where they end."""
+    cap = layout.cap
+    fitted = fit_whole(
+        texts, room.width, room.height, least=cap, most=cap * grown, advance=advance, lines=4
+    )
+    draw_lines(painter, room, fitted, colour)
+    return room.y + fitted.height
+
+
+def _paint_numbered(
+    painter: QPainter, layout: Layout, y: float, cues: Sequence[Cue], pointed: int | None
+) -> None:
+    """The poses by their numbers, about the one pointed at, in columns while they have room."""
+    cap, whole = layout.cap, layout.whole
+    names = [names_of(cue) for cue in cues]
+    bottom = whole.bottom
+    rows = int((bottom - y - cap) / (cap * 1.36)) + 1 if bottom - y >= cap else 0
+    if not names or rows < 1:
+        return
+    box = whole
+    last = len(names) if pointed is None else min(len(names), max(rows, pointed + 1 + rows // 2))
+    first = max(0, last - rows)
+    for row, index in enumerate(range(first, last)):
+        line = Box(box.x, y + row * cap * 1.36, whole.right - box.x, cap)
+        colour = NEXT if index == pointed else DIM
+        number = f"{index + 1}"
+        draw_words(
+            painter,
+            Box(line.x, line.y, 1.4 * cap, cap),
+            number,
+            cap,
+            colour,
+            strong=True,
+            align=1.0,
+        )
+        rest = Box(line.x + 1.8 * cap, line.y, line.width - 1.8 * cap, cap)
+        _paint_line(painter, rest, names[index], cap, colour)
+        if index == pointed:
+            pen = QPen(NEXT, max(2.0, 0.5 * layout.unit))
+            painter.setPen(pen)
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            under = line.bottom + 0.2 * cap
+            painter.drawLine(QPointF(line.x, under), QPointF(line.right, under))
+
+
+# -- alone on the screen ----------------------------------------------------------------------
+
+
+def paint_told(painter: QPainter, layout: Layout, text: str) -> None:
     """Nothing but a sentence, as large as there is room."""
-    box = _told_box(layout)
-    draw_lines(painter, box, fit_told(layout, text), INK)
-
-
-def _told_box(layout: Layout) -> Box:
-    return Box(layout.name.x, layout.name.y, layout.sign.right - layout.name.x, layout.held.bottom)
+    draw_lines(painter, layout.whole, fit_told(layout, text), INK)
 
 
 def fit_told(layout: Layout, text: str) -> Fitted:
-    """How a sentence is set that stands alone: smaller rather than cut, its end may be help."""
-    box = _told_box(layout)
-    return fit(
-        text,
-        box.width,
-        box.height,
-        least=0.4 * layout.small_cap,
-        most=layout.name_cap,
+    """How a sentence is set that stands alone."""
+    whole = layout.whole
+    return fit_whole(
+        (text,),
+        whole.width,
+        whole.height,
+        least=layout.cap,
+        most=layout.cap * 2,
         advance=advance,
-        lines=_TOLD_LINES,
+        lines=4,
     )
 
 
-def _paint_name(painter: QPainter, layout: Layout, cue: Cue, *, upcoming: bool) -> None:
-    box, colour = layout.name, NEXT if upcoming else HELD
-    draw_lines(painter, box, fit_name(layout, cue.name), colour)
-    draw_sign(painter, layout.sign, cue.facing, cue.level, colour, LINE)
-    if cue.placed.note:
-        draw_words(painter, layout.note, cue.placed.note, 2.3 * layout.unit, INK)
-
-
-def fit_name(layout: Layout, name: str) -> Fitted:
-    """How a name is set: rather smaller than it should be read from afar than cut."""
-    least = layout.least_cap if layout.legible else layout.name_cap
-    words = sentence(name)
-    fitted: Fitted | None = None
-    for times in _SMALLER:
-        fitted = fit(
-            words,
-            layout.name.width,
-            layout.name.height,
-            least=least * times,
-            most=layout.name_cap * 1.35,
-            advance=advance,
-        )
-        if " ".join(fitted.lines) == words:
-            break
-    assert fitted is not None
-    return fitted
-
-
-def _paint_held(painter: QPainter, layout: Layout, cue: Cue) -> None:
-    _paint_lines(painter, layout, sentence(cue.name), HELD)
-
-
-def _paint_lines(painter: QPainter, layout: Layout, text: str, colour: QColor) -> None:
-    """A text on two lines where the held pose stands."""
-    box = layout.held
-    place = Box(box.x, box.y, box.width, box.height - 5.2 * layout.unit)
-    fitted = fit(
-        text,
-        place.width,
-        place.height,
-        least=0.55 * min(layout.small_cap, place.height / 1.4),
-        most=layout.small_cap,
+def paint_memory(painter: QPainter, layout: Layout, options: StageOptions) -> None:
+    """A dark screen that says what it is: nothing on it moves, nothing prompts."""
+    whole, cap = layout.whole, layout.cap
+    fitted = fit_whole(
+        ("From memory",),
+        whole.width,
+        whole.height * 0.5,
+        least=cap,
+        most=cap * 1.6,
         advance=advance,
-        lines=2,
     )
-    draw_lines(painter, place, fitted, colour)
-
-
-def _paint_state(painter: QPainter, layout: Layout, words: str, options: StageOptions) -> None:
-    if options.question:
-        _paint_lines(painter, layout, sentence(words), INK)
-        return
-    box, top = layout.held, layout.numeral.y
-    cap = layout.small_cap
-    if options.words:  # both lines must find room beside the numeral
-        cap = min(cap, (box.bottom - top) / 1.8)
-    colour = FAULT if words == "no sound" else INK
-    line = Box(box.x, top, box.width, cap)
-    draw_words(painter, line, f"{_MARKS.get(words, '')}{words}", cap, colour, strong=True)
-    if options.words:
-        foot = Box(box.x, line.bottom, box.width, cap * 0.75)
-        draw_words(painter, foot, options.words, cap * 0.42, DIM)
-
-
-def _paint_corner(painter: QPainter, layout: Layout, options: StageOptions) -> None:
-    box = layout.corner
-    left = Box(box.x, box.y, box.width * 0.62, box.height)
-    right = Box(box.x + box.width * 0.66, box.y, box.width * 0.34, box.height)
-    entries = [(left, "tempo", f"{round(options.tempo * 100)} %")]
-    mark = _MARKS.get(options.verdict, "").strip() if options.state == "playing" else ""
-    # Beside a verdict there is no room for how many there are to be, only for which one it is.
-    passes = f"{options.passes.partition('/')[0]} {mark}" if mark else options.passes
-    if passes.strip():
-        entries.append((right, "pass", passes.strip()))
-    for place, label, text in entries:
-        draw_words(painter, place, text, layout.small_cap, INK if mark in text and mark else DIM)
-        foot = Box(place.x, place.y, place.width, place.height + 3.4 * layout.unit)
-        draw_words(painter, foot, label, 1.8 * layout.unit, DIM)
-
-
-def sentence(name: str) -> str:
-    """A name with a capital at its head."""
-    return name[:1].upper() + name[1:]
+    top = whole.y + (whole.height - fitted.height) / 2 - 0.6 * cap
+    draw_lines(painter, Box(whole.x, top, whole.width, fitted.height), fitted, INK)
+    foot = Box(whole.x, top + fitted.height + layout.gap, whole.width, cap)
+    _paint_left(painter, foot, corner_texts(options), cap)

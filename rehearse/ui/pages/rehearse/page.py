@@ -196,7 +196,10 @@ class RehearsePage(Frame):
     @Slot()
     def _show_question(self) -> None:
         """Show on the stage what is asked, with the pose pointed at."""
-        self.stage.set_base(replace(self.stage.base, question=self.foot.question.words))
+        question = self.foot.question
+        at = question.pointed
+        words = question.words if at is None else f"Lost at {at + 1}?"
+        self.stage.set_base(replace(self.stage.base, question=words, pointed=at))
 
     @Slot(float)
     def _pointed(self, time: float) -> None:
@@ -206,7 +209,7 @@ class RehearsePage(Frame):
     @Slot(object)
     def _answered(self, at: float | None) -> None:
         self.conductor.broke(at)
-        self.stage.set_base(replace(self.stage.base, question=""))
+        self.stage.set_base(replace(self.stage.base, question="", pointed=None))
         self.stage.refresh()
 
     @Slot()

@@ -25,7 +25,7 @@ class Question(QWidget):
         self._pointed: int | None = None
         self._words = QLabel()
         self._number = QLineEdit(placeholderText="number")
-        self._number.setAccessibleName("Number of the pose where it broke")
+        self._number.setAccessibleName("Number of the pose where you lost it")
         self._number.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)  # D is no text here
         self._number.setFixedWidth(12 * theme.STEP)
         self._nowhere = QPushButton("Clean run   Enter")
@@ -50,7 +50,12 @@ class Question(QWidget):
         if self._pointed is None:
             return "Where did you lose it?"
         cue = self._cues[self._pointed]
-        return f"Broke at {self._pointed + 1}: {cue.name}?"
+        return f"Lost at {self._pointed + 1}: {cue.name}?"
+
+    @property
+    def pointed(self) -> int | None:
+        """The index of the pose pointed at."""
+        return self._pointed
 
     def ask(self, cues: tuple[Cue, ...]) -> None:
         """Ask about a run through `cues`."""
