@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -133,10 +134,20 @@ def _stage_music(
         labelled=bool(options.name or options.number or values["class"]),
         silence=options.silence,
     )
-    # An earlier checklist may have its boxes ticked: it is left alone.
-    notes = target(path.parent, f"{path.stem} checklist", "txt")
-    save_atomic(notes, as_text(items, path.name).encode())
+    text = as_text(items, path.name)
+    notes = _checklist_of(path, name, text)
+    save_atomic(notes, text.encode())
     return Made((path, notes), _checked(made), (*kept, *_over(part.length, limit)))
+
+
+def _checklist_of(path: Path, name: str, text: str) -> Path:
+    """Where the checklist goes: over an earlier one that nobody has ticked, else beside it."""
+    for earlier in sorted(path.parent.glob(f"{glob.escape(name)}*checklist*.txt")):
+        found = earlier.read_bytes()[: 2 * len(text.encode())].decode("utf-8", "replace")
+        # The first line names the music file.
+        if found.partition("\n")[2] == text.partition("\n")[2]:
+            return earlier
+    return target(path.parent, f"{path.stem} checklist", "txt")
 
 
 def _checked(made: StageMusic) -> str:

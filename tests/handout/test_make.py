@@ -116,6 +116,16 @@ def test_what_lies_in_the_folder_is_never_replaced(folder, tmp_path):
     assert first.name == "Test Night Übung large print for the wall page 1.png"
 
 
+def test_an_unticked_checklist_is_not_made_again(folder, tmp_path):
+    for _ in range(3):
+        made = make(folder, "stage-music", tmp_path, HandoutOptions(format="wav"))
+    (notes,) = tmp_path.glob("*checklist*.txt")
+    assert notes.read_text(encoding="utf-8").startswith(made.paths[0].name)
+    notes.write_text(notes.read_text(encoding="utf-8").replace("[ ]", "[x]"), encoding="utf-8")
+    make(folder, "stage-music", tmp_path, HandoutOptions(format="wav"))
+    assert len(list(tmp_path.glob("*checklist*.txt"))) == 2
+
+
 @pytest.mark.parametrize(
     ("kind", "name", "second"),
     [
