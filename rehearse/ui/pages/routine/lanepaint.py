@@ -114,7 +114,7 @@ def paint(painter: QPainter, scene: Scene, spans: Spans, thumbs: Thumbs, choice:
         bars.add(span, clash=before is not None and before.end > span.start + 0.02)
     bars.paint(painter)
     paint_moves(painter, scene, spans, shown, choice)
-    _names(painter, scene, shown, choice)
+    _names(painter, scene, shown)
     if height:
         for span in shown:
             _figure(painter, scene, span, thumbs, height)
@@ -178,9 +178,12 @@ class _Bars:
             painter.setBrush(_INK if chosen else _LINE)
             for wedge in wedges:
                 painter.drawPolygon(wedge)
-        for kind, colour in (("", _RAISED), ("chosen", _INK), ("held", _HELD)):
+        # A name may go on past the end of its bar: what is chosen or held has a frame, so that
+        # the name has one ground and one colour throughout.
+        painter.setBrush(_RAISED)
+        for kind, colour in (("", None), ("chosen", _INK), ("held", _HELD)):
             if self._holds[kind]:  # the bindings crash on an empty list
-                painter.setBrush(colour)
+                painter.setPen(QPen(colour, 3) if colour else Qt.PenStyle.NoPen)
                 painter.drawRects(self._holds[kind])
         # A clash is told by hatching, then by colour.
         painter.setPen(QPen(_FAULT, 2))
@@ -236,14 +239,14 @@ def _stage(painter: QPainter, scene: Scene, choice: Choice) -> None:
         painter.drawText(QPointF(x + 6, 2 * theme.px(TOP)), "limit")
 
 
-def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], choice: Choice) -> None:
+def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...]) -> None:
     """Each name from its hit on, past the end of the hold up to where the next pose begins."""
     scale, top = scene.scale, bar_top(scene)
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
     ends = [scale.x(later.start) for later in shown[1:]] + [float(scene.width)]
     for span, end in zip(shown, ends, strict=False):
-        hit, last = scale.x(span.hit), scale.x(span.end)
+        hit = scale.x(span.hit)
         if end - hit < 32:
             continue
         room = QRectF(hit + 6, top, end - hit - 8, theme.px(BAR))
@@ -251,18 +254,8 @@ def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], choice: Ch
         if metrics.horizontalAdvance(name) > room.width():
             short = span.placed.say or span.pose.say
             name = metrics.elidedText(short, Qt.TextElideMode.ElideRight, room.width())
-        held = scene.playing and span.hit <= choice.cursor < span.end
         painter.setPen(_INK)
         painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)
-        if held or span.placed.id in choice.chosen:
-            # Dark on the light bar, light past its end.
-            painter.save()
-            bar = QRectF(hit + 2, top, last - hit - 2, theme.px(BAR))
-            painter.setClipRect(bar, Qt.ClipOperation.IntersectClip)
-            painter.fillRect(bar, _HELD if held else _INK)
-            painter.setPen(_GROUND)
-            painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)
-            painter.restore()
 
 
 def _nothing_yet(painter: QPainter, scene: Scene, floor: int, words: str) -> None:
