@@ -53,7 +53,8 @@ class Catalogue:
         ranked = []
         for place, pose in enumerate(self.poses):
             name = plain(pose.name)
-            text = " ".join([name, *(plain(s) for s in pose.synonyms), pose.facing, pose.level])
+            words_of = (*pose.synonyms, pose.say, pose.form_of, pose.kind)
+            text = " ".join([name, *map(plain, words_of), pose.facing, pose.level])
             tokens = text.split()
             if all(any(token.startswith(w) for token in tokens) for w in wanted):
                 ranked.append((not name.startswith(" ".join(wanted)), place, pose))

@@ -29,7 +29,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from rehearse.files.fault import Fault
+from rehearse.routine.picking import grouped
 from rehearse.routine.poses import Pose
+from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.figure.thumbs import Thumbs, width_of
@@ -37,24 +40,48 @@ from rehearse.ui.fonts import face
 
 #: Height of a figure and width of its cell, in pixels.
 PICTURE, CELL = 88, 160
-CELL_HEIGHT = PICTURE + 8 * theme.STEP
+CELL_HEIGHT = PICTURE + 11 * theme.STEP
+#: Room over a figure for the name of the group it begins.
+_GROUP = 3 * theme.STEP
+#: What a cell asks for: the name of the group it begins, and whether it belongs to one.
+BEGINS, GROUPED = Qt.ItemDataRole.UserRole, Qt.ItemDataRole.UserRole + 1
 #: Most room of the title, which leaves the search its own.
 _TITLE = 60 * theme.STEP
 
 
 class PoseList(QAbstractListModel):
-    """The poses found, those of the search first."""
+    """The poses found, those of the search first.
+
+    Where nothing is searched all are there in groups, what the rules ask for first.
+    """
 
     def __init__(self, desk: Desk, thumbs: Thumbs) -> None:
         super().__init__()
         self._desk, self._thumbs = desk, thumbs
         self._found: tuple[Pose, ...] = ()
+        self._begins: dict[int, str] = {}
 
     def search(self, words: str) -> None:
         """Show what these words find; nothing written: all."""
         self.beginResetModel()
-        self._found = self._desk.catalogue.search(words)
+        self._found, self._begins = self._desk.catalogue.search(words), {}
+        if not words.strip():
+            self._group()
         self.endResetModel()
+
+    def _group(self) -> None:
+        routine, found = self._desk.routine, []
+        for name, poses in grouped(self._found, self._rules(), routine.figure if routine else ""):
+            self._begins[len(found)] = name
+            found += poses
+        self._found = tuple(found)
+
+    def _rules(self) -> RuleSet:
+        routine = self._desk.routine
+        try:
+            return load_rules(routine.rules if routine else "", self._desk.folder)
+        except Fault:  # the page's checks say so
+            return load_rules("")
 
     def name(self, row: int) -> str:
         """Name of the pose in a row, empty for none."""
@@ -78,8 +105,13 @@ class PoseList(QAbstractListModel):
         shown = {p.pose for p in self._desk.routine.poses} if self._desk.routine else set()
         if role == Qt.ItemDataRole.DisplayRole:
             return f"✓ {pose.name}" if pose.name in shown else pose.name
+        if role == BEGINS:
+            return self._begins.get(index.row(), "")
+        if role == GROUPED:
+            return bool(self._begins)
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{pose.name}, {pose.facing}, {pose.level}"
+            group = self._begins.get(index.row(), "")
+            return ", ".join(part for part in (group, pose.name, pose.facing, pose.level) if part)
         if role == Qt.ItemDataRole.ToolTipRole:
             own = ("own pose, F2 changes it, Delete takes it out",) if pose.own else ()
             return ", ".join((pose.name, *pose.synonyms, *own))
@@ -89,7 +121,7 @@ class PoseList(QAbstractListModel):
 
 
 class _Cell(QStyledItemDelegate):
-    """Figure over name; the name has two lines."""
+    """Figure over name, which has two lines; over the first of a group the group's name."""
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         """Paint one pose."""
@@ -97,15 +129,31 @@ class _Cell(QStyledItemDelegate):
         if option.state & QStyle.StateFlag.State_Selected:
             painter.fillRect(box, QColor(theme.RAISED))
             painter.fillRect(box.left(), box.bottom() - 3, box.width(), 4, QColor(theme.NEXT))
+        self._paint_group(painter, box, index)
         icon = index.data(Qt.ItemDataRole.DecorationRole)
-        place = QRect(box.left(), box.top() + 4, box.width(), theme.px(PICTURE))
+        place = QRect(box.left(), box.top() + theme.px(_GROUP), box.width(), theme.px(PICTURE))
         icon.paint(painter, place, Qt.AlignmentFlag.AlignCenter)
         painter.setFont(face(theme.SMALL))
         painter.setPen(QColor(theme.INK))
-        words = box.adjusted(4, theme.px(PICTURE) + 6, -4, -4)
+        words = box.adjusted(4, theme.px(_GROUP + PICTURE) + 2, -4, -4)
         flags = Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop
         text = index.data(Qt.ItemDataRole.DisplayRole)
         painter.drawText(words, int(flags) | int(Qt.TextFlag.TextWordWrap), text)
+
+    def _paint_group(self, painter: QPainter, box: QRect, index: QModelIndex) -> None:
+        if not index.data(GROUPED):
+            return
+        top = box.top() + theme.px(_GROUP)
+        begins = index.data(BEGINS)
+        painter.fillRect(box.left() - 2, top, box.width() + 4, 1, QColor(theme.LINE))
+        if begins:
+            painter.fillRect(
+                box.left(), box.top() + 4, 3, theme.px(CELL_HEIGHT) - 12, QColor(theme.DIM)
+            )
+            painter.setFont(face(theme.SMALL, strong=True))
+            painter.setPen(QColor(theme.DIM))
+            words = QRect(box.left() + 8, box.top(), box.width() - 8, theme.px(_GROUP))
+            painter.drawText(words, Qt.AlignmentFlag.AlignVCenter, begins)
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
         """Every cell alike."""
