@@ -7,7 +7,8 @@ from dataclasses import replace
 from rehearse.music.beatmap import Accent, Build, Stretch
 from rehearse.music.position import Count, Length
 from rehearse.routine.checks import Severity, check
-from rehearse.routine.model import Routine
+from rehearse.routine.checks.transitions import quarter_turns
+from rehearse.routine.model import Facing, Routine
 from rehearse.routine.rules import load_rules
 from rehearse.routine.suggest import accept, suggest
 from tests.routine.conftest import make_song, pose
@@ -29,7 +30,9 @@ def test_a_build_is_risen_with_and_hit_at_its_end(catalogue):
     (found,) = suggest(EMPTY, song, catalogue)
     assert (found.kind, found.hit, found.transition) == ("build", Count(5, 1), Length(8))
     assert (found.start, found.time, found.end) == (16.0, 20.0, 22.0)
-    assert found.reason == "the music rises from 4:1 and ends in an accent here"
+    rise = "the music rises from 4:1 and ends in an accent here"
+    assert found.reason == f"{rise}: reach up and arrive with it"
+    assert [(m.move, m.length) for m in found.moves] == [("reach up", Length(7))]
     new = accept(EMPTY, song, found, pose_id="new")
     assert new.placed("new").transition == Length(8)
     assert not suggest(new, song, catalogue)
@@ -79,3 +82,75 @@ def test_all_suggestions_can_be_taken_together(song, catalogue):
 def test_suggestions_stay_in_the_stage_part(song, catalogue, routine):
     for found in suggest(routine, song, catalogue):
         assert found.end <= routine.stage.end + 0.01
+
+
+def test_near_silence_before_a_hit_is_gathered_in(catalogue):
+    song = make_song(quiets=(Stretch(17.0, 20.0),), accents=(Accent(20.0, 0.9),))
+    (found,) = suggest(EMPTY, song, catalogue)
+    # 17 s is six counts before 5:1 at 20 s (0.5 s a count).
+    assert (str(found.hit), found.transition) == ("5:1", Length(6))
+    assert [(m.move, m.length) for m in found.moves] == [("gather", Length(5))]
+    assert found.reason == "3 s of near-silence, then a hit: gather small, then open into it"
+    after = accept(EMPTY, song, found, pose_id="new")
+    assert [m.move for m in after.placed("new").moves] == ["gather"]
+    assert not suggest(after, song, catalogue)
+    # A pose that stands on the hit already is offered the move alone, and nothing twice.
+    one = replace(EMPTY, poses=(pose("a", "crucifix", Count(5, 1)),))
+    (found,) = suggest(one, song, catalogue)
+    assert (found.pose_id, found.words) == ("a", "gather")
+    filled = accept(one, song, found)
+    assert [m.move for m in filled.placed("a").moves] == ["gather"]
+    assert not suggest(filled, song, catalogue)
+
+
+def test_a_low_body_rises_with_a_build(catalogue):
+    song = make_song(accents=(Accent(20.0, 0.9),), builds=(Build(16.0, 20.0, 20.0),))
+    low = replace(EMPTY, poses=(pose("a", "kneeling victory", Count(2, 1)),))
+    (found,) = suggest(low, song, catalogue)
+    assert [m.move for m in found.moves] == ["rise"]
+
+
+def test_a_run_of_accents_is_one_pose_hit_again(catalogue):
+    song = make_song(accents=tuple(Accent(20.0 + k, 0.9) for k in range(4)))
+    (found,) = suggest(EMPTY, song, catalogue)
+    assert (found.kind, str(found.hit)) == ("run", "5:1")
+    assert [str(p) for p in found.again] == ["5:3", "5:5", "5:7"]
+    assert found.reason.startswith("4 accents in a row")
+    after = accept(EMPTY, song, found, pose_id="new").placed("new")
+    assert after.again == found.again
+    assert all(after.times(song)[1] < song.time_of(p) < after.times(song)[2] for p in after.again)
+
+
+def test_accents_far_enough_apart_get_a_pose_each(catalogue):
+    song = make_song(accents=tuple(Accent(20.0 + 4 * k, 0.9) for k in range(3)))
+    assert [s.kind for s in suggest(EMPTY, song, catalogue)] == ["accent"] * 3
+
+
+def test_an_accent_inside_a_hold_is_hit_again(catalogue):
+    song = make_song(accents=(Accent(21.0, 0.9), Accent(20.3, 0.9)))
+    one = replace(EMPTY, poses=(pose("a", "crucifix", Count(5, 1), 6),))
+    (found,) = (s for s in suggest(one, song, catalogue) if s.kind == "again")
+    assert (found.words, [str(p) for p in found.again]) == ("hit again", ["5:3"])
+    assert "falls into the hold of crucifix" in found.reason
+    after = accept(one, song, found)
+    assert after.placed("a").again == (Count(5, 3),)
+    assert not [s for s in suggest(after, song, catalogue) if s.kind == "again"]
+
+
+def test_what_the_rules_still_miss_goes_first_and_says_so(catalogue):
+    song = make_song(accents=(Accent(8.0, 0.9), Accent(20.0, 0.8)))
+    rules = replace(load_rules("open"), name="Club night", required=("crucifix",), mandatory=())
+    first, second = suggest(EMPTY, song, catalogue, rules=rules)
+    found = {s.poses[0] for s in (first, second)}
+    assert "crucifix" in found
+    (why,) = (s.reason for s in (first, second) if s.poses[0] == "crucifix")
+    assert why.endswith("crucifix is still missing for Club night")
+
+
+def test_a_pose_that_cannot_be_reached_in_time_comes_after_one_that_can(catalogue):
+    """Two counts at 120 BPM are 1 s, a half turn wants 1.5 s (common practice)."""
+    song = make_song(accents=(Accent(20.0, 0.9),))
+    before = pose("a", "back double biceps", Count(4, 1), 4)
+    (found,) = suggest(replace(EMPTY, poses=(before,)), song, catalogue)
+    facings = [catalogue.find(name).facing for name in found.poses]
+    assert all(quarter_turns(Facing.BACK, facing) < 2 for facing in facings)

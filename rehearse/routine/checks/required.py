@@ -33,6 +33,13 @@ def check(case: Case) -> Iterator[Finding]:
         yield from _form(case, shown)
 
 
+def missing(case: Case) -> list[str]:
+    """Names or families that the rules require and the routine lacks, then the mandatory ones."""
+    names = [plain(s.pose.name) for s in case.shown]
+    wanted = (*case.rules.required, *case.rules.mandatory_for(case.routine.figure))
+    return _missing(dict.fromkeys(wanted), names)
+
+
 def _form(case: Case, shown: Shown) -> Iterator[Finding]:
     rules, name = case.rules, plain(shown.pose.name)
     if case.routine.figure != "man" and any(name.startswith(plain(p)) for p in rules.men_only):

@@ -28,8 +28,11 @@ class Thresholds:
     arms_only: float
     quarter_turn: float
     half_turn: float
+    full_turn: float
     to_lunge: float
     to_kneeling: float
+    step: float
+    longest_way: float
     off_beat: float
     beside_accent: float
     near_accent: float

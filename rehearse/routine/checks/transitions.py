@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity, seconds
 from rehearse.routine.checks.thresholds import Thresholds
-from rehearse.routine.model import Facing, Level
+from rehearse.routine.model import Facing, Level, Side
 from rehearse.routine.shown import Shown
 
 #: Less than this is no shortage, in seconds: lengths are written in quarters of a count.
@@ -52,11 +52,13 @@ def wanted_between(one: Shown, other: Shown, thresholds: Thresholds) -> float:
 
 def change_between(one: Shown, other: Shown, thresholds: Thresholds) -> tuple[str, float]:
     """What changes most from one pose to the next, in words, and the seconds it wants."""
-    turns = quarter_turns(one.facing, other.facing)
+    turns = quarter_turns(one.facing, other.facing, other.placed.turn)
     changes = [("a change of the arms", thresholds.arms_only)]
     if turns:
         turn = ("a quarter turn", thresholds.quarter_turn)
-        changes.append(turn if turns == 1 else ("a half turn", thresholds.half_turn))
+        half = ("a half turn", thresholds.half_turn)
+        more = ("a full turn" if turns == 4 else "three quarters of a turn", thresholds.full_turn)
+        changes.append((turn, half, more, more)[turns - 1])
     levels = {one.level, other.level}
     if len(levels) > 1:
         kneels = Level.KNEELING in levels
@@ -68,7 +70,13 @@ def change_between(one: Shown, other: Shown, thresholds: Thresholds) -> tuple[st
     return max(changes, key=lambda change: change[1])
 
 
-def quarter_turns(one: Facing, other: Facing) -> int:
-    """Quarter turns from one facing to another the shorter way, an eighth as a whole: 0, 1 or 2."""
-    degrees = abs(one.turned - other.turned)
-    return math.ceil(min(degrees, 360 - degrees) / 90)
+def quarter_turns(one: Facing, other: Facing, way: Side | None = None) -> int:
+    """Quarter turns from one facing to another, an eighth as a whole.
+
+    Args:
+        way: the way round, 0 to 4; None: the shorter one, 0 to 2.
+    """
+    degrees = (other.turned - one.turned) % 360
+    if way is None:
+        return math.ceil(min(degrees, 360 - degrees) / 90)
+    return math.ceil((degrees if way is Side.RIGHT else 360 - degrees) / 90) or 4

@@ -55,7 +55,7 @@ class Findings(QObject):
             try:
                 limits = load_thresholds(self._desk.folder)
                 self.findings = check(routine, beatmap, known, self._rules(), limits)
-                self.suggestions = suggest(routine, beatmap, known, limits)
+                self.suggestions = suggest(routine, beatmap, known, limits, self._rules())
             except Fault as fault:
                 self._desk.faultRaised.emit(fault.sentence)
         self.changed.emit()
@@ -117,7 +117,7 @@ class Findings(QObject):
         return tuple(
             Note(
                 "+",
-                f"{s.hit} {s.poses[0] if s.poses else 'a longer transition'}",
+                f"{s.hit} {s.words}",
                 _sentence(s.reason, f"transition {s.transition}, hold {s.hold}"),
                 s,
                 "Apply",
@@ -148,7 +148,7 @@ class Findings(QObject):
 
     def _take_suggestion(self, suggestion: Suggestion) -> None:
         choreography, pose_id = self._choreography, suggestion.pose_id or new_id()
-        name = suggestion.poses[0] if suggestion.poses else "a longer transition"
+        name = suggestion.words
         choreography.edit(
             f"take {name} at {suggestion.hit}",
             lambda: accept(choreography.routine, choreography.beatmap, suggestion, pose_id=pose_id),

@@ -129,7 +129,9 @@ class _Bars:
     """Transitions, holds, hits and marks, gathered by colour: each colour is painted once."""
 
     def __init__(self, scene: Scene, choice: Choice) -> None:
-        self._scene, self._chosen, self._now = scene, set(choice.chosen), choice.cursor
+        # With a move chosen the light is the move's, not its pose's.
+        chosen = () if choice.move else choice.chosen
+        self._scene, self._chosen, self._now = scene, set(chosen), choice.cursor
         self._top = bar_top(scene)
         self._wedges: dict[bool, list[QPolygonF]] = {False: [], True: []}
         self._clashes: list[QPolygonF] = []
