@@ -54,26 +54,31 @@ def distance(a: Figure, b: Figure) -> float:
 
 
 def _limb_between(a: Limb, b: Limb, s: float, *, leg: bool) -> Limb:
-    start, goal = orientation(a, leg), orientation(b, leg)
-    frame = rotate_toward(start, goal, s)
-    (fold_a, aside_a), (fold_b, aside_b) = _folded(start, a), _folded(goal, b)
-    fold, aside = _mix(fold_a, fold_b, s), _mix(aside_a, aside_b, s)
+    (start, fold_a), (goal, fold_b) = loosened(a, leg=leg), loosened(b, leg=leg)
+    return jointed(rotate_toward(start, goal, s), _mix_array(fold_a, fold_b, s))
+
+
+def loosened(limb: Limb, *, leg: bool = False) -> tuple[Array, Array]:
+    """A limb as the frame of its upper bone and seven numbers that can be mixed: see `jointed`."""
+    frame = orientation(limb, leg)
+    along, up, aside = (float(v) for v in frame.T @ np.asarray(limb.lower))
+    # Hand and foot ride on the lower bone and change their angle to it on the way.
+    end = _seat(frame[:, 2], np.asarray(limb.lower)).T @ np.asarray(limb.end)
+    return frame, np.array([math.atan2(up, along), aside, *end, limb.grip, limb.roll])
+
+
+def jointed(frame: Array, numbers: Array) -> Limb:
+    """A limb of the frame of its upper bone and (fold, aside, end × 3, grip, roll), shape (7,).
+
+    Fold: radians of the lower bone in the plane of the hinge; aside: how far it leaves that
+    plane; end: the direction of hand or foot on the lower bone.
+    """
+    fold, aside = float(numbers[0]), float(numbers[1])
     level = math.sqrt(1 - aside**2)
     lower = frame @ np.array([level * math.cos(fold), level * math.sin(fold), aside])
-    # Hand and foot ride on the lower bone and change their angle to it on the way.
-    end_a, end_b = (
-        _seat(ends[:, 2], np.asarray(limb.lower)).T @ np.asarray(limb.end)
-        for ends, limb in ((start, a), (goal, b))
-    )
-    end = _seat(frame[:, 2], lower) @ unit(_mix_array(end_a, end_b, s))
-    grip, roll = _mix(a.grip, b.grip, s), _mix(a.roll, b.roll, s)
+    end = _seat(frame[:, 2], lower) @ unit(numbers[2:5])
+    grip, roll = float(numbers[5]), float(numbers[6])
     return Limb(vector_of(frame[:, 0]), vector_of(lower), vector_of(end), grip, roll)
-
-
-def _folded(frame: Array, limb: Limb) -> tuple[float, float]:
-    """Angle of the lower bone in the plane of the hinge, and how far it leaves that plane."""
-    along, up, aside = (float(v) for v in frame.T @ np.asarray(limb.lower))
-    return math.atan2(up, along), aside
 
 
 def _seat(hinge: Array, lower: Array) -> Array:

@@ -15,6 +15,7 @@ from rehearse.files.fault import Fault, FaultList, Faults
 from rehearse.files.resources import resource
 from rehearse.files.yamlfile import load_yaml
 from rehearse.routine.model import Move, OwnMove, Side
+from rehearse.routine.movekeys import Key, Keys, read_keys
 from rehearse.routine.poses import plain
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
@@ -31,7 +32,7 @@ class MoveKind:
         sided: whether it is done with a left or right arm, leg or way round.
         directions: what may be written as its direction; () for a move that has none.
         synonyms: other words people type. say: short form for the voice.
-        keys: its key figures as they are written in `resources/moves.yaml`.
+        keys: its key figures by direction, see `routine.movekeys`.
         pictures: photos of an own move. own: added by the athlete.
     """
 
@@ -41,9 +42,14 @@ class MoveKind:
     directions: tuple[str, ...] = ()
     synonyms: tuple[str, ...] = ()
     say: str = ""
-    keys: tuple[Mapping[str, Any], ...] = ()
+    keys: Keys = ()
     pictures: tuple[str, ...] = ()
     own: bool = False
+
+    def figures(self, direction: str = "") -> tuple[Key, ...]:
+        """Its key figures in this direction, written for the left side; () for an own move."""
+        known = dict(self.keys)
+        return known.get(direction) or next(iter(known.values()), ())
 
 
 @dataclass(frozen=True)
@@ -191,5 +197,5 @@ def _kind(entry: Mapping[str, Any]) -> MoveKind:
         directions=tuple(str(d) for d in entry.get("directions", ())),
         synonyms=tuple(str(s) for s in entry.get("synonyms", ())),
         say=str(entry.get("say") or entry["name"]),
-        keys=tuple(entry.get("keys", ())),
+        keys=read_keys(entry["keys"], entry.get("directions", ())),
     )

@@ -181,7 +181,7 @@ def _arms(entry: Mapping[str, Any], shrug: float) -> dict[str, Limb]:
     """Both arms; one that holds the other is laid on it once that one is placed."""
     both = entry.get("arms")
     specs = {side: entry.get(f"{side} arm", both) for side in ("left", "right")}
-    arms = {side: _arm(spec, shrug) for side, spec in specs.items() if "holds" not in spec}
+    arms = {side: read_arm(spec, shrug) for side, spec in specs.items() if "holds" not in spec}
     for side, spec in specs.items():
         if "holds" in spec:
             if _OPPOSITE[side] not in arms:
@@ -195,7 +195,12 @@ def _shoulder(shrug: float) -> bones.Vector:
     return (x, y + 0.022 * shrug, z)
 
 
-def _arm(spec: Any, shrug: float) -> Limb:
+def read_arm(spec: Any, shrug: float = 0.0) -> Limb:
+    """An arm as the head of `poses.yaml` describes it.
+
+    Raises:
+        KeyError, TypeError, ValueError: it is not written like that.
+    """
     if "upper" in spec:
         upper, lower = (
             bones.direction(*_angles(spec["upper"])),

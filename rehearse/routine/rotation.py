@@ -38,7 +38,7 @@ def tipped(forward: float, left: float, turn: float) -> Array:
 
 def rotate_toward(a: Array, b: Array, s: float) -> Array:
     """Part `s` of the shortest rotation from frame `a` to frame `b` (slerp of quaternions)."""
-    p, q = _quaternion(a), _quaternion(b)
+    p, q = quaternion(a), quaternion(b)
     cosine = float(p @ q)
     if cosine < 0:
         q, cosine = -q, -cosine
@@ -46,7 +46,7 @@ def rotate_toward(a: Array, b: Array, s: float) -> Array:
     if angle < 1e-6:
         return b
     mixed = (math.sin((1 - s) * angle) * p + math.sin(s * angle) * q) / math.sin(angle)
-    return _matrix(mixed)
+    return matrix(mixed)
 
 
 def across(vector: Array, axis: Array) -> Array:
@@ -67,7 +67,7 @@ def vector_of(array: Array) -> Vector:
     return (float(array[0]), float(array[1]), float(array[2]))
 
 
-def _quaternion(m: Array) -> Array:
+def quaternion(m: Array) -> Array:
     """Unit quaternion (w, x, y, z) of a rotation, by the largest of its four candidates."""
     xx, yy, zz = float(m[0, 0]), float(m[1, 1]), float(m[2, 2])
     squares = np.array([1 + xx + yy + zz, 1 + xx - yy - zz, 1 - xx + yy - zz, 1 - xx - yy + zz])
@@ -83,7 +83,8 @@ def _quaternion(m: Array) -> Array:
     return unit(np.array(rows[k], dtype=np.float64))
 
 
-def _matrix(q: Array) -> Array:
+def matrix(q: Array) -> Array:
+    """The rotation of a unit quaternion (w, x, y, z)."""
     w, x, y, z = (float(v) for v in q)
     return np.array(
         [
