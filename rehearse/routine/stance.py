@@ -31,7 +31,7 @@ SIDES = (("left", 1.0), ("right", -1.0))
 #: A leg is never quite straight, and a knee bends this far: fractions of the leg's length.
 _LONGEST = 0.99995 * (THIGH + SHIN)
 #: How far from its hip a foot stands at most, seen from above, in body heights.
-_STRIDE = 0.40
+_STRIDE = 0.43
 #: How far a foot turns in or out against the hips before it swivels on its ball, in degrees.
 SWIVEL = 68.0
 #: Where the ball of the foot is, from ankle to toes.
