@@ -243,11 +243,12 @@ def test_side_poses_stand_on_the_far_foot_with_the_near_leg_bent_on_its_ball(pos
     assert body.apart(f"{near} ankle", f"{far} ankle") < 25  # OWU: far leg pressed to it
 
 
+@pytest.mark.parametrize("pose", ["side chest", "kneeling side chest"])
 @pytest.mark.parametrize("near", SIDES)
-def test_side_chest_the_far_hand_grips_the_near_wrist_and_the_chest_is_lifted(near):
+def test_side_chest_the_far_hand_grips_the_near_wrist_and_the_chest_is_lifted(pose, near):
     # NGA: near elbow about 90 degrees, far hand grips the near wrist, chest lifted, abdomen in.
     # ES: near fist closed, its wrist held by the other hand.
-    body, far = Body(f"side chest {near}"), other(near)
+    body, far = Body(f"{pose} {near}"), other(near)
     assert body.elbow(near) == pytest.approx(90, abs=12)
     assert within(body.hand(near), FIST)
     assert within(body.hand(far), GRIPPING)
@@ -314,9 +315,10 @@ def test_vacuum_has_both_arms_behind_the_head_and_the_feet_together():
         assert body.at[f"{side} elbow"][1] > body.at[f"{side} shoulder"][1] + 5
 
 
-def test_crab_bends_over_fists_that_meet_before_the_body():
+@pytest.mark.parametrize("pose", ["most muscular crab", "kneeling most muscular"])
+def test_crab_bends_over_fists_that_meet_before_the_body(pose):
     # NGA: one leg slightly towards the judges. Rounded arms and the bend: common practice.
-    body = Body("most muscular crab")
+    body = Body(pose)
     assert body.at["left ankle"][2] - body.at["right ankle"][2] > 10
     assert body.apart("left hand", "right hand") < 10
     back = body.at["neck"] - body.at["pelvis"]

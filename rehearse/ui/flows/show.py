@@ -36,7 +36,7 @@ class ShowAndRules(Flow):
         self.rules = RuleBox(desk, desk.folder, routine.rules)
         self.figure = _choice(FIGURES, routine.figure)
         self.dress = _choice(("", *DRESSES), routine.dress, {"": "as the division wears"})
-        self.skin = _choice(SKINS, routine.skin)
+        self.skin = _choice(SKINS, routine.skin, {skin: f"{skin} skin" for skin in SKINS})
         self.left = QLabel()
         self.about = QLabel(wordWrap=True)
         self.about.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -60,9 +60,6 @@ class ShowAndRules(Flow):
             ("D&ivision", self.division),
             ("&Rules", self.rules),
             ("D&ate", self.date),
-            ("&Figure", self.figure),
-            ("Dr&ess", self.dress),
-            ("S&kin", self.skin),
         )
         for row, (words, field) in enumerate(fields):
             label = QLabel(words)
@@ -70,8 +67,17 @@ class ShowAndRules(Flow):
             field.setAccessibleName(words.replace("&", ""))
             form.addWidget(label, row, 0)
             form.addWidget(field, row, 1)
-        form.addWidget(self.left, len(fields), 1)
-        form.setRowStretch(len(fields) + 1, 1)
+        looks = QHBoxLayout()
+        looks.setSpacing(theme.STEP)
+        for words, box in (("Figure", self.figure), ("Dress", self.dress), ("Skin", self.skin)):
+            box.setAccessibleName(words)
+            looks.addWidget(box, 2 if box is self.dress else 1)
+        label = QLabel("&Figure")
+        label.setBuddy(self.figure)
+        form.addWidget(label, len(fields), 0)
+        form.addLayout(looks, len(fields), 1)
+        form.addWidget(self.left, len(fields) + 1, 1)
+        form.setRowStretch(len(fields) + 2, 1)
         row = QHBoxLayout()
         row.setSpacing(5 * theme.STEP)
         row.addLayout(form, 1)
