@@ -6,6 +6,8 @@ that flashes together is below 25 % of any 10° field: 341 × 256 of 1024 × 768
 (Understanding SC 2.3.1).
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QSize
@@ -90,6 +92,21 @@ def test_no_tempo_flashes_more_than_three_times_a_second(qapp, bpm):
     assert area_over(flashes, 3.0) < 0.25
     rim = np.concatenate([flashes[:3].ravel(), flashes[-3:].ravel(), flashes[:, :3].ravel()])
     assert rim.max() <= 3.0
+
+
+@pytest.mark.parametrize("bpm", [120, 170, 240])
+def test_a_pose_hit_again_and_again_flashes_no_more(qapp, bpm):
+    cue_sheet = sheet(bpm, 20.0, every=8, hold=5, transition=2)
+    half = 30.0 / bpm
+    cues = [
+        replace(cue, again=tuple(cue.hit + half * k for k in (2, 3, 5, 6, 8)))
+        for cue in cue_sheet.cues
+    ]
+    light = frames(replace(cue_sheet, cues=tuple(cues)), 1.0, cues[1].hit - 0.2, 2.4)
+    flashes = most_flashes(light)
+    rim = np.concatenate([flashes[:3].ravel(), flashes[-3:].ravel(), flashes[:, :3].ravel()])
+    assert area_over(flashes, 3.0) < 0.25
+    assert 1 <= rim.max() <= 3.0
 
 
 def test_full_tempo_of_fast_music_and_its_slow_version(qapp):

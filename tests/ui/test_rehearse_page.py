@@ -526,3 +526,21 @@ def test_keys_of_the_window_stay_its_own(page, name):
     before = page.keys.of("begin")
     assert "belongs to the window" in page.keys.assign("begin", name)
     assert page.keys.of("begin") == before
+
+
+def test_the_whole_screen_comes_back_when_work_is_begun_from_another_page(page, desk, qtbot):
+    begun = []
+    page.deeds.begun.connect(begun.append)
+    set_up(page, percent=100)
+    key(page, Qt.Key.Key_F)
+    key(page, Qt.Key.Key_Space)
+    window = page.window()
+    window.show_page(3)
+    assert not window.isFullScreen()
+    window._rehearse(begun[0])
+    assert page.is_alone
+    assert window.isFullScreen()
+    key(page, Qt.Key.Key_Escape)
+    window.show_page(3)
+    window._rehearse(begun[0])
+    assert not page.is_alone  # it was given back on purpose

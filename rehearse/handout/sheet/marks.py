@@ -91,10 +91,13 @@ def _photo(folder: Path, name: str) -> ImageReader:
 
 
 def draw_facing(paper: Paper, facing: Facing, x: float, y: float, radius: float) -> None:
-    """Seen from above: the body as a ring, a wedge where it looks; the judges are below."""
+    """Seen from above: the body as a ring, a wedge where the face looks; the judges are below.
+
+    The stage display has the same sign.
+    """
     paper.circle(x, y, radius, line=INK)
-    # Where the athlete looks as the judges see it: down is toward them.
-    angle = math.radians(90 + facing.turned)
+    right, down = facing.looks
+    angle = math.atan2(down, right)
     points = [
         (x + radius * far * math.cos(angle + turn), y + radius * far * math.sin(angle + turn))
         for far, turn in ((1.7, 0.0), (0.95, 0.75), (0.95, -0.75))

@@ -189,7 +189,7 @@ def _counted(screen: _Screen, name: Box, foot: float, sign: Box | None) -> dict[
     x, high = name.x, foot - top
     figure = Box(x, top, 0.0, high)
     if screen.wide:  # the figure stands beneath the name
-        figure = Box(screen.inner.x, top, min(screen.inner.width * 0.28, high * 0.95), high)
+        figure = Box(screen.inner.x, top, min(screen.inner.width * 0.28, high * 0.85), high)
         x = figure.right + gap
     right = screen.inner.right
     size = min(high, 34 * screen.unit, (right - x) * 0.3)
@@ -199,7 +199,7 @@ def _counted(screen: _Screen, name: Box, foot: float, sign: Box | None) -> dict[
     numeral = Box(x, foot - size - min(gap * 0.25, max(0.0, high - size)), size * two, size)
     left = numeral.right + gap
     if sign is None:
-        wide = min(size, 1.4 * cap, (right - left - 2 * gap) / 2)
+        wide = min(size, (1.1 if screen.wide else 1.4) * cap, (right - left - 2 * gap) / 2)
         sign = Box(right - wide * 1.16, numeral.y, wide, wide)
         right = sign.x - 1.5 * gap
     words = None

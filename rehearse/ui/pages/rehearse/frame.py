@@ -54,7 +54,7 @@ class Frame(QWidget):
         super().__init__()
         self._desk = desk
         self._setup: Setup | None = None
-        self.is_alone = self.furnished = False
+        self.is_alone = self._alone_again = self.furnished = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.conductor = Conductor(desk)
         self.stage = StageView(self.conductor.look)
@@ -119,7 +119,7 @@ class Frame(QWidget):
     def set_alone(self, alone: bool) -> None:
         """Nothing but the stage, or everything."""
         self.close_setup()
-        self.is_alone = alone
+        self.is_alone, self._alone_again = alone, False
         self.side.setVisible(not alone)
         self.foot.set_alone(alone)
         self.alone.emit(alone)

@@ -87,8 +87,10 @@ class RehearsePage(Frame):
 
     @Slot(object)
     def begin(self, work: Work) -> None:
-        """Rehearse `work` now."""
+        """Rehearse `work` now, on the whole screen where it had that before a page came between."""
         self.close_setup()
+        if self._alone_again and self.isVisible():
+            self.set_alone(True)
         self.conductor.begin(work)
         self.stage.run()
 
@@ -228,6 +230,7 @@ class RehearsePage(Frame):
         self.conductor.leave_view()
         if self.is_alone and self.window().isVisible():
             self.set_alone(False)
+            self._alone_again = True
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """The clicker's button is let go."""

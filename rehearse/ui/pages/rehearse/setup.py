@@ -137,6 +137,13 @@ class SoundPart(QWidget):
         form.addRow(caution)
 
 
+#: What the sign of the stage display and of the sheet says.
+SIGN = (
+    "The sign beside a name is the athlete from above: the wedge is where the face looks, judges "
+    "below. The column is as high as the body: standing, lunge, kneeling."
+)
+
+
 class KeysPart(QWidget):
     """Each deed with its key; click, then press the new one."""
 
@@ -163,6 +170,9 @@ class KeysPart(QWidget):
         first.clicked.connect(keys.reset)
         grid.addWidget(self._words, len(DEEDS), 0)
         grid.addWidget(first, len(DEEDS), 1)
+        sign = QLabel(SIGN)
+        sign.setWordWrap(True)
+        grid.addWidget(sign, len(DEEDS) + 1, 0, 1, 2)
         grid.setColumnStretch(0, 1)
         keys.changed.connect(self._label)
         self._label()
