@@ -36,7 +36,7 @@ ROOT = Path(__file__).resolve().parents[2]
 SCREENS = ((1366, 768, 293.8), (1920, 1080, 309.4))
 DISTANCES = (3.0, 4.0, 5.0)
 #: Heights are rounded to whole pixels by the font.
-SLACK = 0.35
+SLACK = 0.1
 
 
 class Written(QPainter):

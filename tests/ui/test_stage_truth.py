@@ -1,4 +1,4 @@
-"""The stage display says one thing: everything large is the next pose's, and the sign is one sign."""
+"""The stage display says one thing: all that is large is the next pose's, and one sign is one."""
 
 from dataclasses import replace
 

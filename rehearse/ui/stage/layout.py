@@ -161,7 +161,7 @@ def _measure(width: float, height: float, sight: Sight, *, keeps_ribbon: bool) -
     rim, gap = 2.4 * unit, 1.6 * unit
     inner = Box(rim + gap, rim + gap, width - 2 * (rim + gap), height - 2 * (rim + gap))
     cap = sight.pixels(GLANCE)
-    ribbon = 7 * unit
+    ribbon = 5.2 * unit
     legible = cap <= min(inner.height / _LEAST[0], inner.width / _LEAST[1])
     if not legible:  # part of a window: whoever reads it sits before it, and may click the ribbon
         most = min((inner.height - ribbon - gap) / _LEAST[0], inner.width / _LEAST[1])
@@ -242,9 +242,10 @@ def _note(screen: _Screen, name: Box, foot: float) -> dict[str, Any]:
     else:
         room = name.x - inner.x - gap
         size = min(name.height - cap - gap, room * 0.33, 1.9 * cap)
-        sign = Box(name.x - gap - 1.16 * size, top - size, size, size)
-        numeral = Box(sign.x - 0.2 * size, name.y, cap * _TWO, cap)
-        figure = Box(inner.x, inner.y, numeral.x - inner.x, top - inner.y)
+        sign = Box(name.x - 2.5 * gap - 1.16 * size, top - size, size, size)
+        wide = 1.8 * cap  # "12", or "5.3" in free time
+        numeral = Box(name.x - gap - wide, name.y, wide, cap)
+        figure = Box(inner.x, inner.y, min(numeral.x, sign.x) - inner.x, top - inner.y)
         text = Box(inner.x, top + gap, inner.width, foot - top - gap)
     return {
         "figure": figure,
