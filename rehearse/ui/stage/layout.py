@@ -200,8 +200,9 @@ def _counted(screen: _Screen, name: Box, foot: float, sign: Box | None) -> dict[
     left = numeral.right + gap
     if sign is None:
         wide = min(size, (1.1 if screen.wide else 1.4) * cap, (right - left - 2 * gap) / 2)
-        sign = Box(right - wide * 1.16, numeral.y, wide, wide)
-        right = sign.x - 1.5 * gap
+        # Between numeral and counts, which would else read as one row: 4 5 6 7 8.
+        sign = Box(left, numeral.y, wide, wide)
+        left = sign.x + wide * 1.16 + 1.5 * gap
     words = None
     if size >= 2 * cap + DESCENT * cap + 2 * gap:
         words = Box(left, numeral.bottom - cap - (_ROW * cap + 1.5 * gap), right - left, cap)
