@@ -9,12 +9,22 @@ from rehearse.cueing.moment import Cue
 from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
 from rehearse.handout.sheet.eights import Cell, Eight, eights
-from rehearse.handout.sheet.letters import STRONG
+from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, shortened
 from rehearse.handout.sheet.marks import draw_cell, draw_eight
 from rehearse.handout.sheet.paper import DIM, Paper
+from rehearse.music.position import Length
 
-#: One line of it: an eight, or a pose hit in free time.
-Line = Eight | Cue
+
+@dataclass(frozen=True)
+class MoveLine:
+    """What is begun in one eight, under its counts: the cell (0 to 8, with fraction) and words."""
+
+    time: float
+    begun: tuple[tuple[float, str], ...]
+
+
+#: One line of it: an eight, what is begun in it, or a pose hit in free time.
+Line = Eight | MoveLine | Cue
 
 CELL = 4.6
 _PITCH = CELL * 1.4
@@ -60,12 +70,41 @@ def all_lines(sheet: CueSheet) -> tuple[Line, ...]:
     counted = eights(sheet, sheet.start, sheet.end, sheet.cues)
     if not counted:
         return ()
+    begun = [line for eight in counted if (line := _begun(sheet, eight)) is not None]
     free = [cue for cue in sheet.cues if sheet.beatmap.phase_at(cue.hit) is None]
-    return tuple(sorted([*counted, *free], key=_when))
+    return tuple(sorted([*counted, *begun, *free], key=_when))
 
 
 def _when(line: Line) -> float:
+    if isinstance(line, MoveLine):
+        return line.time
     return line.hit if isinstance(line, Cue) else next(c.time for c in line.cells if c is not None)
+
+
+def _begun(sheet: CueSheet, eight: Eight) -> MoveLine | None:
+    """The moves and the hits once more that begin in an eight; None where none does."""
+    there = [(k, cell.time) for k, cell in enumerate(eight.cells) if cell is not None]
+    end = sheet.beatmap.shift(there[-1][1], Length(1.0))
+    moves = [(m.start, m.text) for cue in sheet.cues for m in cue.moves]
+    moves += [(m.start, m.text) for m in sheet.exit]
+    moves += [(time, "again") for cue in sheet.cues for time in cue.again]
+    begun = []
+    for time, name in sorted(moves):
+        if there[0][1] - 0.001 <= time < end - 0.001:
+            cell, start = next((k, t) for k, t in reversed(there) if t <= time + 0.001)
+            part = sheet.beatmap.counts_between(start, time) or 0.0
+            begun.append((cell + part, name))
+    return MoveLine(there[0][1] + 1e-4, tuple(begun)) if begun else None
+
+
+def _draw_begun(paper: Paper, line: MoveLine, x: float, y: float) -> None:
+    """The words under their counts, each up to where the next begins."""
+    left = x + CELL * 1.25
+    ends = [cell for cell, _ in line.begun[1:]] + [8.3]
+    for (cell, name), end in zip(line.begun, ends, strict=True):
+        room = (end - cell) * CELL - 0.4
+        size = fitted(name, 8.0, room, REGULAR, 5.5)
+        paper.text(left + cell * CELL, y + CELL * 0.45, shortened(name, size, room), size)
 
 
 def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: float) -> None:
@@ -76,7 +115,9 @@ def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: 
     for k, line in enumerate(chart.lines):
         column, row = divmod(k, chart.rows)
         left, top = x + column * _WIDE, y + _HEAD + row * _PITCH
-        if isinstance(line, Cue):
+        if isinstance(line, MoveLine):
+            _draw_begun(paper, line, left, top)
+        elif isinstance(line, Cue):
             _draw_free(paper, line, words.clock(line.hit - material.sheet.start), left, top)
         else:
             draw_eight(paper, line, left, top, CELL, numbered=True)

@@ -25,6 +25,7 @@ class Cell:
         label: "5", or "5&" when the hit falls between counts.
         mark: what the body does on it. pose: number of the pose hit here, 0 for none.
         accent: the music has an accent on it. quiet: the music is quiet.
+        begins: a move begins on it, or the pose is hit again.
     """
 
     time: float
@@ -33,6 +34,7 @@ class Cell:
     pose: int = 0
     accent: bool = False
     quiet: bool = False
+    begins: bool = False
 
 
 @dataclass(frozen=True)
@@ -82,10 +84,12 @@ def _cell(beatmap: BeatMap, index: int, count: Count, cues: Sequence[Cue]) -> Ce
     time = beatmap.beats[index]
     after = time + beatmap.interval(index)
     mark: Mark = ""
-    pose = 0
+    pose, begins = 0, False
     label = str(count.count)
     k = bisect_right([c.start for c in cues], after - 0.001)
     for cue in cues[max(0, k - 3) : k]:
+        starts = (*(move.start for move in cue.moves), *cue.again)
+        begins = begins or any(time - 0.001 <= t < after - 0.001 for t in starts)
         if time - 0.001 <= cue.hit < after - 0.001:
             quarter = round(4 * (cue.hit - time) / (after - time))
             label, mark, pose = label + QUARTERS[min(3, max(0, quarter))], "hit", cue.index + 1
@@ -98,4 +102,4 @@ def _cell(beatmap: BeatMap, index: int, count: Count, cues: Sequence[Cue]) -> Ce
     near = (after - time) / 4
     accent = any(time - near <= a.time < after - near for a in beatmap.accents)
     quiet = any(time in stretch for stretch in beatmap.quiets)
-    return Cell(time, label, mark, pose, accent, quiet)
+    return Cell(time, label, mark, pose, accent, quiet, begins)

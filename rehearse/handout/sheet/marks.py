@@ -20,7 +20,7 @@ from rehearse.handout.sheet.paper import DIM, HOLD, INK, LINE, WHITE, Paper
 from rehearse.routine.anatomy import WINDOW, figure_shapes
 from rehearse.routine.bones import Figure
 from rehearse.routine.look import Look
-from rehearse.routine.model import Facing
+from rehearse.routine.model import Facing, Place, Side
 from rehearse.routine.pictures import MOST_PIXELS, read_picture
 
 #: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.
@@ -105,6 +105,31 @@ def draw_facing(paper: Paper, facing: Facing, x: float, y: float, radius: float)
     paper.shape(points, fill=INK)
 
 
+def draw_turn(paper: Paper, turn: Side, x: float, y: float, radius: float) -> None:
+    """Which way round, seen from above with the judges below: three quarters of a circle."""
+    way = 1 if turn is Side.LEFT else -1
+    first = 0.0 if turn is Side.LEFT else math.pi
+    angles = [first + way * math.pi * 1.5 * k / 18 for k in range(19)]
+    # Paper counts down the page, so that against the clock is up first.
+    points = [(x + radius * math.cos(a), y - radius * math.sin(a)) for a in angles]
+    paper.line(points, thick=0.35)
+    end, size = (x, y + radius), radius * 0.7
+    head = [(end[0], end[1] - size), (end[0] + way * size * 1.4, end[1]), (end[0], end[1] + size)]
+    paper.shape(head, fill=INK)
+
+
+def draw_stage(paper: Paper, place: Place, x: float, y: float, width: float) -> None:
+    """A plan of the stage from above, the judges below, with a dot where the athlete stands."""
+    height, words = width * 0.62, place.split(" ")
+    paper.box(x, y, width, height, line=INK, thick=0.2)
+    # The athlete's own left is on the right of who looks from below.
+    across = ("left" in words) - ("right" in words)
+    down = ("front" in words) - ("back" in words)
+    paper.circle(
+        x + width * (0.5 + 0.32 * across), y + height * (0.5 + 0.30 * down), width * 0.09, fill=INK
+    )
+
+
 def draw_eight(
     paper: Paper, eight: Eight, x: float, y: float, cell: float, *, numbered: bool = False
 ) -> None:
@@ -133,6 +158,8 @@ def draw_cell(
     if here.mark == "transition":
         base = y + cell * 0.80
         paper.line([(x + cell * 0.1, base), (x + cell * 0.82, base)], thick=0.35)
+    if here.begins:
+        paper.line([(x, y), (x, y + cell * 0.92)], thick=0.8)
     if here.accent:
         middle, half = x + width / 2, cell * 0.15
         high = y - cell * 0.27

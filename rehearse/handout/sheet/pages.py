@@ -51,6 +51,7 @@ class _Head:
     facts: tuple[str, ...]
     times: float
     legend: bool
+    moves: bool = False
 
     @classmethod
     def lay(cls, material: Material, width: float, times: float, legend: bool) -> _Head:
@@ -59,7 +60,9 @@ class _Head:
         lines = wrap(title, _TITLE * times, room, STRONG, most=_TITLE_LINES)
         body = 11 * times
         occasion = wrap(words.occasion(material), body, room, most=3)
-        return cls(lines, occasion, wrap(words.facts(material), body, room, most=3), times, legend)
+        facts = wrap(words.facts(material), body, room, most=3)
+        moves = any(cue.moves or cue.again for cue in material.sheet.cues)
+        return cls(lines, occasion, facts, times, legend, moves or bool(material.sheet.exit))
 
     @property
     def height(self) -> float:
@@ -78,7 +81,7 @@ class _Head:
                 base += 5.4 * self.times
                 paper.text(x, base, line, 11 * self.times, grey=grey)
         if self.legend:
-            _draw_legend(paper, x + width - _LEGEND, y + 3.0)
+            _draw_legend(paper, x + width - _LEGEND, y + 3.0, moves=self.moves)
 
 
 def draw_pages(
@@ -235,17 +238,20 @@ def _even(pages: list[_Page], room: float, last: chart.ChartPart | None) -> list
     return found if len(found) <= len(pages) else pages
 
 
-def _draw_legend(paper: Paper, x: float, y: float) -> None:
-    cells = (
+def _draw_legend(paper: Paper, x: float, y: float, *, moves: bool) -> None:
+    cells: tuple[tuple[Cell, str], ...] = (
         (Cell(0, "1", "hit"), "hit"),
         (Cell(0, "1", "hold"), "hold"),
         (Cell(0, "1", "transition"), "transition"),
+        (Cell(0, "1", "transition", begins=True), "move begins"),
         (Cell(0, "1", accent=True), "accent"),
         (Cell(0, "1", quiet=True), "quiet music"),
     )
-    for k in range(6):
-        column, row = divmod(k, 3)
-        left, top = x + column * 24, y + row * 6.4
+    cells = cells if moves else tuple(c for c in cells if not c[0].begins)
+    high = (len(cells) + 2) // 2
+    for k in range(len(cells) + 1):
+        column, row = divmod(k, high)
+        left, top = x + column * 24, y + row * 19.2 / high
         if k < len(cells):
             cell, word = cells[k]
             draw_cell(paper, cell, left, top, 4.4)

@@ -11,7 +11,7 @@ from rehearse.handout.material import Material
 from rehearse.handout.sheet import words
 from rehearse.handout.sheet.eights import Eight
 from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, shortened, text_width, wrap
-from rehearse.handout.sheet.marks import draw_body, draw_eight, draw_facing
+from rehearse.handout.sheet.marks import draw_body, draw_eight, draw_facing, draw_stage, draw_turn
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
 
 #: Heights of lines over type size, in mm a point.
@@ -75,6 +75,7 @@ class PoseRow:
     section: str
     name: tuple[str, ...]
     spans: tuple[str, ...]
+    moves: tuple[str, ...]
     note: tuple[str, ...]
     eights: tuple[Eight, ...]
 
@@ -96,14 +97,15 @@ def lay_row(
     room = _text_width(style, width)
     name = wrap(cue.name, style.name, room, STRONG, most=3)
     spans = _spans(material, cue, style, room)
+    moves = wrap(words.moves(cue, material), style.body, room, REGULAR, most=_MOST_NOTE)
     note = wrap(cue.placed.note, style.body, room, REGULAR, most=_MOST_NOTE)
     eights = _few(eights) if style.cell else ()
     high = (
-        len(name) * style.name + (len(spans) + len(note)) * style.body
+        len(name) * style.name + (len(spans) + len(moves) + len(note)) * style.body
     ) * LEADING + 0.1 * style.body
     strip = (len(eights) * 1.35 + 0.6) * style.cell
     height = max(style.height, high, strip) + style.gap + (_head(style) if section else 0.0)
-    return PoseRow(material, cue, style, width, height, section, name, spans, note, eights)
+    return PoseRow(material, cue, style, width, height, section, name, spans, moves, note, eights)
 
 
 def _head(style: RowStyle) -> float:
@@ -179,6 +181,12 @@ def _draw_count(paper: Paper, row: PoseRow, x: float, y: float) -> None:
         paper.text(x, y, begun, style.body, grey=DIM)
         y += style.body * LEADING
     paper.text(x, y, f"#{row.cue.index + 1}", style.body, grey=DIM)
+    size = style.body * 0.42
+    if row.cue.placed.turn is not None:
+        draw_turn(paper, row.cue.placed.turn, x + room * 0.72, y - size * 0.25, size * 0.34)
+    stands = words.stage_place(row.cue, row.material)
+    if stands is not None:
+        draw_stage(paper, stands, x, y + size * 0.35, size * 1.3)
 
 
 def _draw_words(paper: Paper, row: PoseRow, x: float, y: float) -> None:
@@ -193,7 +201,7 @@ def _draw_words(paper: Paper, row: PoseRow, x: float, y: float) -> None:
         size = fitted(line, style.body, _text_width(style, row.width) - indent, REGULAR, 5.0)
         paper.text(x + indent, y, line, size)
         indent = 0.0
-    for line in row.note:
+    for line in (*row.moves, *row.note):
         y += style.body * LEADING
         paper.text(x, y, line, style.body)
 

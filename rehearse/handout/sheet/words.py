@@ -10,6 +10,7 @@ from rehearse.cueing.moment import Cue
 from rehearse.files.fault import Fault
 from rehearse.handout.material import Material
 from rehearse.music.position import Length, Seconds
+from rehearse.routine.model import Place
 from rehearse.routine.rules import load_rules
 
 _SAME = 0.05  # s
@@ -54,6 +55,23 @@ def how_long(cue: Cue, material: Material) -> tuple[str, str]:
     end = "the end" if late else place(material, cue.end)
     travel = f"transition {lasting(cue.placed.transition)} from {begin}"
     return travel, f"hold {lasting(cue.placed.hold)} to {end}"
+
+
+def moves(cue: Cue, material: Material) -> str:
+    """The moves into a pose at their counts, then its hits once more: "3:5 gather · 4:1 rise"."""
+    told = [f"{place(material, m.start)} {m.text}" for m in cue.moves]
+    told += [f"again on {place(material, time)}" for time in cue.again]
+    if cue.index + 1 == len(material.sheet.cues):
+        told += [f"off: {place(material, m.start)} {m.text}" for m in material.sheet.exit]
+    return "  ·  ".join(told)
+
+
+def stage_place(cue: Cue, material: Material) -> Place | None:
+    """Where on the stage a pose is held; None in a routine that never says."""
+    until = [c.placed.place for c in material.sheet.cues[: cue.index + 1] if c.placed.place]
+    if until:
+        return until[-1]
+    return Place.CENTRE if any(c.placed.place for c in material.sheet.cues) else None
 
 
 def facts(material: Material) -> str:

@@ -1,0 +1,110 @@
+"""Moves on paper, read back by an outside tool (pdftotext of Poppler): words at their counts."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from rehearse.handout.material import material_of
+from rehearse.handout.sheet import make_sheet, sheet_pictures
+from rehearse.handout.sheet.chart import MoveLine, all_lines
+from rehearse.handout.sheet.marks import draw_stage, draw_turn
+from rehearse.handout.sheet.paper import PAPERS, Paper
+from rehearse.handout.sheet.words import moves, stage_place
+from rehearse.music.position import Count, Length
+from rehearse.routine.model import Move, Place, Placed, Routine, Side
+from tests.routine.conftest import make_song
+
+
+def material(tmp_path, exit=True):
+    poses = (
+        Placed("a", "crucifix", Count(2, 1), Length(4), Length(2), again=(Count(2, 3),)),
+        Placed(
+            "b", "victory", Count(4, 1), Length(4), Length(8), turn=Side.LEFT, place=Place.LEFT,
+            moves=(Move("m", "gather", Length(4)), Move("n", "reach up", Length(2), Side.RIGHT)),
+        ),
+    )  # fmt: skip
+    off = (Move("o", "walk off", Length(4)),) if exit else ()
+    routine = Routine("Moves", "a.wav", poses=poses, exit=off)
+    return material_of(tmp_path, routine, make_song(eights=8))
+
+
+def text_of(pdf, tmp_path):
+    if not shutil.which("pdftotext"):
+        pytest.skip("pdftotext (poppler-utils) is not installed")
+    (tmp_path / "a.pdf").write_bytes(pdf)
+    command = ["pdftotext", "-layout", str(tmp_path / "a.pdf"), "-"]
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+
+def test_moves_stand_at_their_counts_in_words(tmp_path):
+    made = material(tmp_path)
+    assert moves(made.sheet.cues[0], made) == "again on 2:3"
+    # The transition of eight counts to 4:1 begins on 3:1.
+    assert moves(made.sheet.cues[1], made) == (
+        "3:1 gather  ·  3:5 reach up right  ·  off: 4:5 walk off"
+    )
+
+
+@pytest.mark.parametrize("style", ["pages", "wall"])
+def test_the_sheet_prints_them(tmp_path, style):
+    text = " ".join(text_of(make_sheet(material(tmp_path), style=style).pdf, tmp_path).split())
+    for words in ("3:1 gather", "reach up right", "again on 2:3", "walk off"):
+        assert words in text
+    if style == "pages":
+        assert "move begins" in text
+
+
+def test_the_chart_has_them_under_their_counts(tmp_path):
+    lines = [ln for ln in all_lines(material(tmp_path).sheet) if isinstance(ln, MoveLine)]
+    assert [line.begun for line in lines] == [
+        ((2.0, "again"),),
+        ((0.0, "gather"), (4.0, "reach up right")),
+        ((4.0, "walk off"),),
+    ]
+
+
+def test_a_routine_without_moves_prints_as_before(tmp_path):
+    bare = material(tmp_path, exit=False)
+    poses = tuple(replace(p, moves=(), again=(), turn=None, place=None) for p in bare.routine.poses)
+    bare = material_of(tmp_path, replace(bare.routine, poses=poses), bare.beatmap)
+    assert not any(isinstance(line, MoveLine) for line in all_lines(bare.sheet))
+    assert "move begins" not in text_of(make_sheet(bare).pdf, tmp_path)
+    assert stage_place(bare.sheet.cues[0], bare) is None
+
+
+def inked(draw):
+    """Where a drawing inside 40 × 40 mm is dark: mean place of its ink, in mm."""
+    paper = Paper(PAPERS["a4"], "t")
+    draw(paper)
+    paper.end_page()
+    (png,) = sheet_pictures(paper.finish(), 254)  # ten dots a millimetre
+    import io
+
+    dark = np.asarray(Image.open(io.BytesIO(png)))[:400, :400] < 100
+    rows, columns = np.nonzero(dark)
+    return columns.mean() / 10, rows.mean() / 10
+
+
+def test_the_plan_of_the_stage_has_the_athletes_own_left_on_the_right_of_the_judges():
+    left, right, front, back = (
+        inked(lambda paper, where=where: draw_stage(paper, where, 10, 10, 20))
+        for where in (Place.LEFT, Place.RIGHT, Place.FRONT, Place.BACK)
+    )
+    assert left[0] > right[0] + 1
+    assert front[1] > back[1] + 0.5, "the judges are below"
+
+
+def test_a_turn_is_told_by_its_arrow():
+    left, right = (
+        inked(lambda paper, turn=turn: draw_turn(paper, turn, 20, 20, 5))
+        for turn in (Side.LEFT, Side.RIGHT)
+    )
+    # The gap of a left turn lies at the lower right, where its head points; mirrored for right.
+    assert abs((left[0] - 20) + (right[0] - 20)) < 0.3
+    assert abs(left[0] - right[0]) > 0.5
