@@ -8,11 +8,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image
 
 from rehearse.handout.material import material_of
 from rehearse.handout.sheet import make_sheet, sheet_pictures
-from rehearse.handout.sheet.chart import MoveLine, all_lines
+from rehearse.handout.sheet.chart import MoveLine, all_lines, part
+from rehearse.handout.sheet.eights import Eight
 from rehearse.handout.sheet.marks import draw_stage, draw_turn
 from rehearse.handout.sheet.paper import PAPERS, Paper
 from rehearse.handout.sheet.words import moves, stage_place
@@ -108,3 +111,24 @@ def test_a_turn_is_told_by_its_arrow():
     # The gap of a left turn lies at the lower right, where its head points; mirrored for right.
     assert abs((left[0] - 20) + (right[0] - 20)) < 0.3
     assert abs(left[0] - right[0]) > 0.5
+
+
+@given(st.lists(st.booleans(), min_size=1, max_size=60), st.floats(20.0, 120.0))
+def test_what_is_begun_stays_under_its_eight_and_no_line_is_lost(with_moves, room):
+    lines = []
+    for number, begun in enumerate(with_moves):
+        lines.append(Eight(number, ()))
+        if begun:
+            lines.append(MoveLine(float(number), ((0.0, "bow"),)))
+    left, printed = tuple(lines), []
+    while left:
+        piece, later = part(left, 190.0, room, first=True)
+        if not piece.lines:
+            break
+        for k, line in enumerate(piece.lines):
+            if isinstance(line, MoveLine) and piece.rows > 1:
+                assert k % piece.rows, "never alone at the top of a column"
+        printed += [line for line in piece.lines if line is not None]
+        assert len(later) < len(left)
+        left = later
+    assert tuple(printed) + left == tuple(lines)

@@ -34,9 +34,9 @@ _HEAD = 9.0
 
 @dataclass(frozen=True)
 class ChartPart:
-    """As many lines as one page holds, in columns from top to bottom."""
+    """As many lines as one page holds, in columns from top to bottom; None is an empty one."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[Line | None, ...]
     rows: int
     first: bool
 
@@ -57,9 +57,44 @@ def part(
     """What fits in `room` mm of height, and what is left for the next page."""
     most = max(0, int((room - _HEAD - CELL * 0.4) / _PITCH))
     across = columns(width)
-    here, later = lines[: most * across], lines[most * across :]
-    rows = -(-len(here) // across)
-    return ChartPart(here, rows, first), later
+    groups = _groups(lines)
+    for rows in range(1, most + 1):
+        filled = _filled(groups, rows)
+        if len(filled) <= across:
+            break
+    else:
+        rows, filled = most, _filled(groups, most) if most else []
+    here = [line for column in filled[:across] for line in _padded(column, rows)]
+    later = [line for column in filled[across:] for line in column] if most else list(lines)
+    return ChartPart(tuple(here), rows, first), tuple(later)
+
+
+def _groups(lines: tuple[Line, ...]) -> list[list[Line]]:
+    """Each eight with what is begun in it, which stays in its column."""
+    groups: list[list[Line]] = []
+    for line in lines:
+        if isinstance(line, MoveLine) and groups:
+            groups[-1].append(line)
+        else:
+            groups.append([line])
+    return groups
+
+
+def _filled(groups: list[list[Line]], rows: int) -> list[list[Line]]:
+    """Columns of at most `rows` lines; a group longer than a column is parted."""
+    columns: list[list[Line]] = []
+    for group in groups:
+        if not columns or len(columns[-1]) + len(group) > rows:
+            columns.append([])
+        for line in group:
+            if len(columns[-1]) == rows:
+                columns.append([])
+            columns[-1].append(line)
+    return columns
+
+
+def _padded(column: list[Line], rows: int) -> list[Line | None]:
+    return [*column, *(None for _ in range(rows - len(column)))]
 
 
 def all_lines(sheet: CueSheet) -> tuple[Line, ...]:
@@ -115,6 +150,8 @@ def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: 
     for k, line in enumerate(chart.lines):
         column, row = divmod(k, chart.rows)
         left, top = x + column * _WIDE, y + _HEAD + row * _PITCH
+        if line is None:
+            continue
         if isinstance(line, MoveLine):
             _draw_begun(paper, line, left, top)
         elif isinstance(line, Cue):
