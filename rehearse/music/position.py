@@ -59,6 +59,11 @@ class Length:
         return f"{number} count" if self.value == 1 else f"{number} counts"
 
 
+def _rounded(text: str, places: int) -> float:
+    # To what is written again: finer, or as minus nothing, it would be another one when saved.
+    return round(float(text), places) + 0.0
+
+
 def parse_position(text: str) -> Position:
     """Read `3:5`, `3:5&` or `12.40 s`.
 
@@ -68,7 +73,7 @@ def parse_position(text: str) -> Position:
     if match := _COUNT.match(text):
         return Count(int(match[1]), int(match[2]), QUARTERS.index(match[3]))
     if match := _SECONDS.match(text):
-        return Seconds(float(match[1]))
+        return Seconds(_rounded(match[1], 6))
     raise ValueError(
         f"{text[:60]!r} is no position; write a count such as 3:5& or seconds such as 12.40 s"
     )
@@ -81,9 +86,9 @@ def parse_length(text: str) -> Length:
         ValueError: with a message that says what to write instead.
     """
     if match := _COUNTS.match(text):
-        return Length(float(match[1]))
+        return Length(_rounded(match[1], 3))
     if (match := _SECONDS.match(text)) and float(match[1]) >= 0:
-        return Length(float(match[1]), in_counts=False)
+        return Length(_rounded(match[1], 3), in_counts=False)
     raise ValueError(
         f"{text[:60]!r} is no length; write counts such as 4 counts or seconds such as 2.5 s"
     )

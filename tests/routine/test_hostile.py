@@ -13,6 +13,7 @@ from PIL import Image
 from rehearse.files.fault import Fault
 from rehearse.files.resources import resource
 from rehearse.handout.sheet import marks
+from rehearse.music.position import parse_length, parse_position
 from rehearse.routine import bones
 from rehearse.routine.bundle import open_bundle
 from rehearse.routine.checks import load_thresholds
@@ -307,3 +308,16 @@ def test_unpacking_can_be_stopped(folder, tmp_path):
     with pytest.raises(Stopped):
         open_bundle(path, into, report)
     assert not list(into.iterdir())
+
+
+@pytest.mark.parametrize("text", ["0.0000001 s", "-0 s", "1.23456789012 s", "0.3 s", "12.40 s"])
+def test_a_position_is_read_as_it_is_written_again(text):
+    found = parse_position(text)
+    assert parse_position(str(found)) == found
+    assert str(parse_position(str(found))) == str(found)
+
+
+@pytest.mark.parametrize("text", ["0.0000001 s", "0.33333 counts", "0.0004 s", "2.5 s", "1 count"])
+def test_a_length_is_read_as_it_is_written_again(text):
+    found = parse_length(text)
+    assert parse_length(str(found)) == found
