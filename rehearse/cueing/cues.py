@@ -19,7 +19,9 @@ from rehearse.cueing.moment import Cue, Moment, TimedMove, TimedSection
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Move, Placed, Routine, Section
 from rehearse.routine.moves import MoveCatalogue, load_moves
+from rehearse.routine.moving import moves_before
 from rehearse.routine.poses import Pose
+from rehearse.routine.way import places_of, way_into
 
 #: The edge light fills over at most this many counts (seconds / 2 in free time).
 RIM_COUNTS = 8.0
@@ -69,7 +71,7 @@ class CueSheet:
             again = _again(placed, beatmap)
             cues.append(Cue(0, placed, pose, facing, level, *times, moves, again))
         cues.sort(key=lambda c: c.hit)
-        ordered = tuple(_in_order(cues))
+        ordered = tuple(_with_ways(tuple(_in_order(cues)), beatmap, named.catalogue))
         stage = routine.stage
         start, end = (stage.start, stage.end) if stage else (0.0, beatmap.duration)
         hits = tuple(cue.hit for cue in ordered)
@@ -217,13 +219,14 @@ class _Names:
         self._routine = routine
 
     @cached_property
-    def _catalogue(self) -> MoveCatalogue:
+    def catalogue(self) -> MoveCatalogue:
+        """The catalogue with the routine's own moves."""
         return load_moves().with_own(self._routine.own_moves)
 
     def __call__(self, move: Move) -> tuple[str, str]:
         """All of it, and what can be said in less: never without left or right."""
         try:
-            kind = self._catalogue.find(move.move)
+            kind = self.catalogue.find(move.move)
             name, say = kind.name, kind.say or kind.name
         except KeyError:
             name = say = move.move
@@ -263,6 +266,15 @@ def _in_order(cues: Iterable[Cue]) -> Iterator[Cue]:
         moved = here.value if here and here is not place else ""
         place = here
         yield replace(cue, index=index, moved_to=moved)
+
+
+def _with_ways(cues: tuple[Cue, ...], beatmap: BeatMap, catalogue: MoveCatalogue) -> Iterator[Cue]:
+    places = places_of(cues)
+    for k, cue in enumerate(cues):
+        last = cues[k - 1] if k else None
+        moves = [(t.move, t.start, t.end) for t in moves_before(cue.placed, beatmap)]
+        between = places[k - 1] if k else places[k], places[k]
+        yield replace(cue, way=way_into(last, cue, moves, catalogue, between))
 
 
 def _numeral(counts: float | None, seconds: float | None) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rehearse.music.position import Count
 from rehearse.routine.model import Facing, Level, Placed, Section
 from rehearse.routine.poses import Pose
+from rehearse.routine.way import Way
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class Cue:
     Args:
         moves: what fills the transition from its start. again: further hits inside the hold.
         moved_to: where on the stage it is hit, as a word, where that differs from before.
+        way: how the body comes into it.
     """
 
     index: int
@@ -43,6 +45,7 @@ class Cue:
     moves: tuple[TimedMove, ...] = ()
     again: tuple[float, ...] = ()
     moved_to: str = ""
+    way: Way | None = field(default=None, compare=False, repr=False)
 
     @property
     def name(self) -> str:

@@ -17,13 +17,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from rehearse.routine.bones import Figure, Limb
+from rehearse.routine.bones import Limb
 from rehearse.routine.clearance import DETOURS, depth
 from rehearse.routine.figure import loosened
 from rehearse.routine.footwork import Steps, follow, steps_between
 from rehearse.routine.keyfigures import Body, changed, standing
 from rehearse.routine.model import Place, Side
-from rehearse.routine.moves import MoveKind
 from rehearse.routine.rotation import Array, quaternion
 from rehearse.routine.stance import (
     ARM,
@@ -40,6 +39,7 @@ from rehearse.routine.stance import (
     taken_apart,
     within_reach,
 )
+from rehearse.routine.way import Done, Moved, Way
 
 #: How far from the middle of the stage its places and its wings are, in body heights.
 ASIDE, DEEP, WING = 0.8, 0.5, 1.9
@@ -50,52 +50,6 @@ CLEAR = 0.004
 _SAMPLES = (10, 26)
 #: An arm that stays so far from the trunk is looked at no closer, in body heights.
 _NEAR = -0.015
-
-
-@dataclass(frozen=True)
-class Done:
-    """A move as it is done, from `start` to `end` seconds."""
-
-    kind: MoveKind
-    start: float
-    end: float
-    side: Side | None = None
-    direction: str = ""
-
-
-@dataclass(frozen=True)
-class Way:
-    """The way from one pose into the next, in seconds.
-
-    Args:
-        before: the body at `start`; None: off the stage, where a walk on begins.
-        after: the body at `end`; None: the way off after the last pose.
-        moves: in order. turn: which way round it turns into the pose; None: the shorter way.
-        place, goal: where on the stage it begins and ends.
-    """
-
-    before: Figure | None
-    after: Figure | None
-    start: float
-    end: float
-    moves: tuple[Done, ...] = ()
-    turn: Side | None = None
-    place: Place = Place.CENTRE
-    goal: Place = Place.CENTRE
-
-
-@dataclass(frozen=True)
-class Moved:
-    """A body on the stage.
-
-    Args:
-        figure: the body. x, z: where the middle of its picture is, from the middle of the stage
-            to the viewer's right and toward the judges, in body heights.
-    """
-
-    figure: Figure
-    x: float
-    z: float
 
 
 def body_at(way: Way, time: float) -> Moved:

@@ -142,6 +142,9 @@ class MoveCatalogue:
 
     def with_own(self, own_moves: Iterable[OwnMove]) -> MoveCatalogue:
         """This catalogue and the athlete's own moves; an own one takes the place of its name."""
+        own_moves = tuple(own_moves)
+        if not own_moves:
+            return self
         own = tuple(
             MoveKind(o.name, 2.0, say=o.say or o.name, pictures=o.pictures, own=True)
             for o in own_moves

@@ -17,9 +17,10 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from rehearse.app import make_application
 from rehearse.routine.anatomy import WINDOW
 from rehearse.routine.model import Place, Side
-from rehearse.routine.motion import Done, Way, body_at
+from rehearse.routine.motion import body_at
 from rehearse.routine.moves import load_moves
 from rehearse.routine.poses import load_catalogue
+from rehearse.routine.way import Done, Way
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.fonts import face

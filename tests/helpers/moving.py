@@ -13,8 +13,9 @@ import numpy as np
 from rehearse.routine.bones import KNEECAP, SOLE, Figure
 from rehearse.routine.clearance import depth
 from rehearse.routine.figure import distance, joints
-from rehearse.routine.motion import Done, Way, body_at
+from rehearse.routine.motion import body_at
 from rehearse.routine.movekeys import RANGES
+from rehearse.routine.way import Done, Way
 
 TOUCH = 0.004
 _LIMBS = (("left", 1.0), ("right", -1.0))

@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 
 from rehearse.routine.figure import distance, joints
 from rehearse.routine.model import Place, Side
-from rehearse.routine.motion import ASIDE, WING, Done, Way, body_at, plan_of
+from rehearse.routine.motion import ASIDE, WING, body_at, plan_of
 from rehearse.routine.movekeys import read_keys
 from rehearse.routine.moves import load_moves
 from rehearse.routine.poses import load_catalogue
+from rehearse.routine.way import Done, Way
 from tests.helpers.moving import measured, on_stage, way_of
 
 MOVES, POSES = load_moves(), load_catalogue()

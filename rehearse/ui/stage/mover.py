@@ -1,6 +1,7 @@
 """The figure on its way from pose to pose, drawn no more often than the eye needs.
 
-An own pose that has a photo shows the photo: it stands still, as there is no way to it.
+An own pose that has a photo shows the photo: it stands still, as there is no way to it. An own move
+shows its photos in turn while it is done.
 """
 
 from __future__ import annotations
@@ -13,12 +14,16 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from rehearse.cueing.moment import Cue
 from rehearse.files.door import path_inside
 from rehearse.files.fault import Fault
+from rehearse.routine.bones import Figure
 from rehearse.routine.pictures import read_picture
+from rehearse.routine.way import Way
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.tones import INK
 
-#: Pictures of one way from pose to pose at most; between them the last one stays.
-STEPS = 24
+#: Pictures of one way from pose to pose at least, and of a second; between them the last one stays.
+STEPS, RATE = 24, 20
+#: How much of the picture's width a body needs for itself, in body heights.
+_BODY = 0.62
 _KEPT = 8
 
 Key = tuple[object, ...]
@@ -58,15 +63,22 @@ class Mover:
 
         In a hurry the picture chosen before stays where a new one would have to be drawn.
         """
-        still = last is None or self._photo_of(cue, hurry=hurry) is not None
-        step = STEPS if still else int(travel * STEPS)
+        way = cue.way
+        enters = last is None and way is not None and bool(way.moves) and travel < 1.0
+        still = last is None and not enters
+        steps = max(STEPS, round(RATE * (way.end - way.start))) if way else STEPS
+        step = steps if still else int(travel * steps)
+        shown = self._own_move(cue, travel) if not still else ""
+        if not shown and self._photo_of(cue, hurry=hurry) is not None:
+            step = steps
         # A figure at rest looks the same whether it leaves one pose or has arrived in it.
-        at_rest = cue if step == STEPS else last if step == 0 else None
-        key = (id(at_rest) if at_rest else (id(cue), step), accent.rgb())
+        at_rest = cue if step == steps else last if step == 0 else None
+        key = (shown or (id(at_rest) if at_rest else (id(cue), step)), accent.rgb())
         if key not in self._pictures:
             if hurry and self._shown in self._pictures:
                 return self._shown
-            self._pictures[key] = self._drawn(cue, last, step / STEPS, accent)
+            photo = self._photo(shown) if shown else None
+            self._pictures[key] = photo or self._drawn(cue, at_rest, step / steps, accent)
         self._shown = key
         self._pictures[key] = self._pictures.pop(key)  # the newest is dropped last
         while len(self._pictures) > _KEPT:
@@ -84,17 +96,31 @@ class Mover:
         if picture := self._pictures.get(self._shown):
             painter.drawImage(QPointF(self._box.x, self._box.y), picture)
 
-    def _drawn(self, cue: Cue, last: Cue | None, travel: float, accent: QColor) -> QImage:
-        if (photo := self._photo_of(cue)) is not None:
-            return photo
-        # The first picture of the window is on the screen before these are loaded.
-        from rehearse.routine.figure import between
+    def _own_move(self, cue: Cue, travel: float) -> str:
+        """The photo of the own move that is done at this part of the way; empty for none."""
+        if (way := cue.way) is None:
+            return ""
+        time = way.start + travel * (way.end - way.start)
+        for done in way.moves:
+            photos = done.kind.pictures
+            if photos and done.start <= time < done.end:
+                part = (time - done.start) / (done.end - done.start)
+                name = photos[min(len(photos) - 1, int(part * len(photos)))]
+                return name if self._photo(name) is not None else ""
+        return ""
+
+    def _drawn(self, cue: Cue, at_rest: Cue | None, travel: float, accent: QColor) -> QImage:
+        # The first picture of the window is on the screen before this is loaded.
         from rehearse.ui.figure.painter import paint_figure
 
-        figure = cue.pose.seen(cue.facing, cue.level)
-        if last is not None and travel < 1.0:
-            figure = between(last.pose.seen(last.facing, last.level), figure, travel)
+        shown = at_rest or cue
+        if at_rest is not None and (photo := self._photo_of(at_rest)) is not None:
+            return photo
+        figure = shown.pose.seen(shown.facing, shown.level)
         rect = QRectF(0, 0, self._box.width, self._box.height)
+        if at_rest is None and cue.way is not None:
+            figure, aside = self._on_the_way(cue.way, travel)
+            rect.translate(-aside if self._mirrored else aside, 0)
         picture = self._empty()
         brush = QPainter(picture)
         paint_figure(
@@ -109,6 +135,23 @@ class Mover:
         brush.end()
         return picture
 
+    def _on_the_way(self, way: Way, travel: float) -> tuple[Figure, float]:
+        """The body at part `travel` of its way, and how far beside the middle it is, in pixels.
+
+        The eye follows a body that goes to another place; one that comes on or steps aside
+        leaves the middle as far as there is room.
+        """
+        from rehearse.routine.anatomy import WINDOW
+        from rehearse.routine.motion import body_at, spot
+
+        moved = body_at(way, way.start + travel * (way.end - way.start))
+        here, there = spot(way.place)[0], spot(way.goal)[0]
+        if way.before is not None:
+            there = here + (there - here) * travel**3 * (10 - 15 * travel + 6 * travel**2)
+        scale = min(self._box.width / WINDOW[0], self._box.height / WINDOW[1])
+        room = max(0.0, self._box.width / scale - _BODY) / 2
+        return moved.figure, max(-room, min(room, moved.x - there)) * scale
+
     def _empty(self) -> QImage:
         size = QSizeF(self._box.width, self._box.height) * self._ratio
         picture = QImage(size.toSize(), QImage.Format.Format_ARGB32_Premultiplied)
@@ -121,7 +164,9 @@ class Mover:
 
         None where there is none or it cannot be read: the figure stands for it.
         """
-        name = cue.pose.picture
+        return self._photo(cue.pose.picture, hurry=hurry)
+
+    def _photo(self, name: str, *, hurry: bool = False) -> QImage | None:
         if not name or self._folder is None:
             return None
         if name not in self._photos and not hurry:

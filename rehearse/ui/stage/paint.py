@@ -245,9 +245,10 @@ class Stage:
         if options.state in ("stopped", "done", "no sound"):
             return ()
         travels = moment.next is not None and not moment.count_in and moment.travel > 0
-        moving = cue.index and travels and options.state in ("playing", "paused")
-        last = self.sheet.cues[cue.index - 1] if moving else None
-        travel = 1.0 if options.reduced_motion else moment.travel
+        enters = cue.way is not None and bool(cue.way.moves)
+        moving = (cue.index or enters) and travels and options.state in ("playing", "paused")
+        last = self.sheet.cues[cue.index - 1] if moving and cue.index else None
+        travel = moment.travel if moving and not options.reduced_motion else 1.0
         accent = NEXT if moment.next else HELD
         return self._mover(self.layout).choose(cue, last, travel, accent, hurry=hurry)
 

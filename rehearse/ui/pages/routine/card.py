@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from PySide6.QtCore import QMimeData, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QVBoxLayout, QWidget
 
 from rehearse.routine.bones import Figure
-from rehearse.routine.figure import between
 from rehearse.routine.look import MAN, Look
-from rehearse.routine.model import LONGEST_NOTE
+from rehearse.routine.model import LONGEST_NOTE, Move
+from rehearse.routine.motion import body_at
+from rehearse.routine.moving import Timed
 from rehearse.routine.shown import Shown
+from rehearse.routine.way import Way, done, way_into
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.figure.thumbs import Thumbs, height_of, width_of
@@ -214,9 +218,20 @@ class PoseCard(QWidget):
 def figure_at(spans: Spans, time: float) -> tuple[Figure | None, Shown | None]:
     """The body at a time, and the pose it is in or on its way to."""
     last, coming = spans.before(time)
-    if last is None:
-        return (coming.figure, coming) if coming else (None, None)
-    begin = max(coming.start, last.hit) if coming else time
-    if coming is None or time <= begin:
+    if coming is None:
+        off = spans.way_off
+        if last is None or not off or time <= off[0].start:
+            return (last.figure, last) if last else (None, None)
+        moves = done(_timed(off), spans.known_moves)
+        leaving = Way(last.figure, None, off[0].start, off[-1].end, moves)
+        return body_at(leaving, time).figure, last
+    if last is None and not coming.moves:
+        return coming.figure, coming
+    way = way_into(last, coming, _timed(coming.moves), spans.known_moves)
+    if last is not None and time <= way.start:
         return last.figure, last
-    return between(last.figure, coming.figure, (time - begin) / (coming.hit - begin)), coming
+    return body_at(way, time).figure, coming
+
+
+def _timed(moves: Iterable[Timed]) -> list[tuple[Move, float, float]]:
+    return [(timed.move, timed.start, timed.end) for timed in moves]

@@ -7,6 +7,7 @@ from bisect import bisect_right
 from PySide6.QtCore import QObject, Slot
 
 from rehearse.music.beatmap import BeatMap
+from rehearse.routine.moves import MoveCatalogue, load_moves
 from rehearse.routine.moving import Timed, way_off
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.shown import Shown, lay_out
@@ -39,6 +40,12 @@ class Spans(QObject):
         same = old is not None and old[0] is beatmap and old[1] is catalogue
         self.all = lay_out(routine, beatmap, catalogue, self.all if same else ())
         self.way_off = way_off(routine, beatmap) if routine.exit else ()
+
+    @property
+    def known_moves(self) -> MoveCatalogue:
+        """All moves, the routine's own ones included."""
+        routine = self._desk.routine
+        return load_moves().with_own(routine.own_moves) if routine else load_moves()
 
     def find(self, pose_id: str) -> Shown | None:
         """A placed pose as it lies."""

@@ -1,0 +1,101 @@
+"""The stage display's figure goes through its moves; photos of own moves are shown in place."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QColor, QImage, QPainter
+
+from rehearse.cueing.cues import CueSheet
+from rehearse.music.position import Count, Length
+from rehearse.routine.figure import between, distance
+from rehearse.routine.model import Move, OwnMove, Placed, Routine
+from rehearse.routine.motion import body_at
+from rehearse.routine.poses import load_catalogue
+from rehearse.ui.stage.layout import Box
+from rehearse.ui.stage.mover import Mover
+
+from .made import sheet
+
+
+def cues_of(moves, own=()):
+    beatmap = sheet(120).beatmap
+    poses = (
+        Placed("a", "front double biceps", Count(3, 1), Length(4), Length(8), moves=moves[:1]),
+        Placed("b", "front double biceps", Count(5, 1), Length(4), Length(8), moves=moves[1:]),
+    )
+    routine = Routine("t", "t.wav", poses=poses, own_moves=own)
+    return CueSheet.compile(routine, beatmap, load_catalogue()).cues
+
+
+def painted(mover, cue, last, travel):
+    mover.choose(cue, last, travel, QColor("#fa0"))
+    image = QImage(300, 400, QImage.Format.Format_RGB32)
+    image.fill(QColor("black"))
+    painter = QPainter(image)
+    mover.draw(painter)
+    painter.end()
+    return image
+
+
+def test_the_way_into_a_cue_goes_through_its_moves():
+    walk, gather = Move("m", "walk on", Length(4)), Move("n", "gather", Length(4))
+    first, second = cues_of((walk, gather))
+    assert first.way.before is None
+    middle = (second.way.start + second.way.end) / 2
+    plain = between(first.pose.figure, second.pose.figure, 0.5)
+    assert distance(body_at(second.way, middle).figure, plain) > 0.1
+
+
+def test_the_figure_on_the_stage_shows_the_move(qapp):
+    walk, gather = Move("m", "walk on", Length(4)), Move("n", "gather", Length(4))
+    first, second = cues_of((walk, gather))
+    mover = Mover(Box(0, 0, 300, 400), 1.0)
+    still = painted(mover, second, first, 1.0)
+    assert painted(mover, second, first, 0.5) != still
+    assert painted(mover, second, first, 0.0) == painted(mover, first, None, 1.0)
+
+
+def test_one_that_walks_on_comes_from_aside(qapp):
+    walk = Move("m", "walk on", Length(6), direction="left")
+    first, _ = cues_of((walk, Move("n", "gather", Length(4))))
+    mover = Mover(Box(0, 0, 300, 400), 1.0)
+
+    def middle(image):
+        columns = [
+            x
+            for x in range(0, 300, 2)
+            for y in range(0, 400, 4)
+            if image.pixelColor(x, y).red() > 90
+        ]
+        return sum(columns) / len(columns)
+
+    # The athlete's own left is the viewer's right.
+    assert middle(painted(mover, first, None, 0.2)) > middle(painted(mover, first, None, 1.0)) + 5
+
+
+def test_the_photos_of_an_own_move_are_shown_while_it_is_done(qapp, tmp_path):
+    (tmp_path / "pictures").mkdir()
+    for name, colour in (("1", "red"), ("2", "blue")):
+        photo = QImage(90, 120, QImage.Format.Format_RGB32)
+        photo.fill(QColor(colour))
+        assert photo.save(str(tmp_path / "pictures" / f"{name}.png"))
+    own = OwnMove("lantern swing", ("pictures/1.png", "pictures/2.png"))
+    swing = Move("n", "lantern swing", Length(4))
+    first, second = cues_of((Move("m", "walk on", Length(4)), swing), (own,))
+    mover = Mover(Box(0, 0, 300, 400), 1.0, folder=tmp_path)
+    for travel, colour in ((0.1, "red"), (0.4, "blue")):
+        picture = painted(mover, second, first, travel)
+        assert picture.pixelColor(150, 250) == QColor(colour)
+    assert painted(mover, second, first, 0.9).pixelColor(150, 250) != QColor("blue")
+
+
+@pytest.mark.parametrize("travel", [0.0, 0.3, 1.0])
+def test_a_missing_photo_leaves_the_figure(qapp, tmp_path, travel):
+    own = OwnMove("lantern swing", ("pictures/none.png",))
+    swing = Move("n", "lantern swing", Length(4))
+    first, second = cues_of((Move("m", "walk on", Length(4)), swing), (own,))
+    mover = Mover(Box(0, 0, 300, 400), 1.0, folder=tmp_path)
+    picture = painted(mover, second, first, travel)
+    assert QRectF(picture.rect()).width() == 300
+    assert any(picture.pixelColor(150, y).red() > 90 for y in range(0, 400, 5))
