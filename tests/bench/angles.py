@@ -118,8 +118,9 @@ def texts_of(
         paint_memory(painter, layout, options)
     else:
         paint_still(painter, moment, layout, options, sheet.cues)
-        stage._paint_eight(painter, look.counted)
+        counts = look.counted if layout.counts else ""
         for text, cap, box in (
+            (counts, layout.cap, None),
             (look.numeral, layout.numeral.height, layout.numeral),
             (look.move[0], layout.cap, None),
         ):

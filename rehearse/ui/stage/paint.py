@@ -21,7 +21,7 @@ from rehearse.cueing.moment import Moment
 from rehearse.ui.stage.changes import WIDER, Look, move_numeral, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
 from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
-from rehearse.ui.stage.letters import Figures, draw_words
+from rehearse.ui.stage.letters import Figures
 from rehearse.ui.stage.mover import Mover
 from rehearse.ui.stage.options import LIVE, StageOptions
 from rehearse.ui.stage.ribbon import Ribbon
@@ -301,6 +301,7 @@ class Stage:
         now = int(counted)
         shown = layout.counts
         first = 1 + (now - 1) // shown * shown
+        numerals = self._numerals(layout.cap)
         pitch, edge = box.width / shown, 0.6 * layout.unit
         for k, count in enumerate(range(first, first + shown)):
             place = Box(box.x + k * pitch, box.y, pitch, box.height)
@@ -308,4 +309,6 @@ class Stage:
                 bar = QRectF(place.x, place.y - edge, place.width, box.height + 2 * edge)
                 painter.fillRect(bar, INK)
             ink = GROUND if count == now else DIM
-            draw_words(painter, place, str(count), layout.cap, ink, strong=True, align=0.5)
+            aside = (pitch - numerals.width(str(count))) / 2
+            place = Box(place.x + aside, place.y, pitch, place.height)
+            numerals.draw(painter, place, str(count), ink)
