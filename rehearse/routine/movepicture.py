@@ -26,6 +26,14 @@ from rehearse.routine.way import Done, Moved, Way
 _ASLANT = 52.0
 #: Where the picture of a move begins that first takes the arm to its place.
 _BEGINS = {("sweep", "down"): 0.45, ("sweep", "across"): 0.25}
+#: The part of a move, by name and direction, that tells it better than its end does.
+_TOLD_AT = {
+    ("step", "across"): 0.5,
+    ("cross step", "forward"): 0.5,
+    ("cross step", "back"): 0.5,
+    ("circle", "in"): 0.75,
+    ("circle", "out"): 0.75,
+}
 #: What moves where it is not what moves farthest.
 _SHOWN = {"breathe": "left shoulder", "flex again": "left wrist", "bow": "nose", "arch": "nose"}
 #: Moves that begin small or low are shown from there.
@@ -74,10 +82,11 @@ def move_shapes(
     start = load_catalogue().find(_FROM.get(kind.name, "front stance")).figure
     ways = [_way(kind, side, direction, replace(start, turn=turn)) for turn in (0.0, _ASLANT)]
     flat, aslant = (_traced(way) for way in ways)
-    slanted = _length(aslant) > 1.25 * _length(flat) and not _turns(kind)
+    deep = _length(aslant) > 1.25 * _length(flat) and not _turns(kind)
+    slanted = deep or kind.name == "cross step"
     way, arrow = (ways[1], aslant) if slanted else (ways[0], flat)
     bodies = _bodies(way)
-    best = _telling(bodies)
+    best = _telling(way, bodies)
     if _turns(kind):
         best, arrow = len(bodies) * 3 // 8, _round(kind, side)
     ghost, body = (_shifted(m, look) for m in (bodies[0], bodies[best]))
@@ -115,18 +124,21 @@ def _points(moved: Moved) -> dict[str, Array]:
 
 
 def _traced(way: Way) -> Array:
-    """The way of the joint that goes farthest, as far as the body that is shown; a circle whole."""
+    """The way of the joint that goes farthest, as far as the body that is shown."""
     bodies = _bodies(way)
     rows = [_points(moved) for moved in bodies]
     name = way.moves[0].kind.name
     names = (_SHOWN[name],) if name in _SHOWN else _TRACED
     paths = {n: np.array([row[n] for row in rows]) for n in names}
     best = max(paths, key=lambda n: float(np.linalg.norm(np.ptp(paths[n], axis=0))))
-    return np.asarray(paths[best][: len(bodies) if name == "circle" else _telling(bodies) + 1])
+    return np.asarray(paths[best][: _telling(way, bodies) + 1])
 
 
-def _telling(bodies: list[Moved]) -> int:
+def _telling(way: Way, bodies: list[Moved]) -> int:
     """Which body tells the move: the last one, or the farthest of one that comes back."""
+    done = way.moves[0]
+    if (part := _TOLD_AT.get((done.kind.name, done.direction))) is not None:
+        return round(part * (len(bodies) - 1))
     if _apart(bodies[0], bodies[-1]) > 0.05:
         return len(bodies) - 1
     return max(range(len(bodies)), key=lambda k: (round(_apart(bodies[0], bodies[k]), 2), k))
