@@ -35,14 +35,22 @@ def chain(moves: Sequence[Move], start: float, beatmap: BeatMap) -> tuple[Timed,
     return tuple(timed)
 
 
-def moves_before(placed: Placed, beatmap: BeatMap) -> tuple[Timed, ...]:
+def moves_before(
+    placed: Placed, beatmap: BeatMap, times: tuple[float, float, float] | None = None
+) -> tuple[Timed, ...]:
     """The moves of a transition, none past its hit; one with no time left is left out.
+
+    Args:
+        times: `placed.times(beatmap)` where they are known already.
 
     Raises:
         KeyError: the map has no such count.
     """
-    start, hit, _ = placed.times(beatmap)
-    cut = (Timed(t.move, t.start, min(t.end, hit)) for t in chain(placed.moves, start, beatmap))
+    start, hit, _ = times or placed.times(beatmap)
+    timed = chain(placed.moves, start, beatmap)
+    if not timed or timed[-1].end <= hit:
+        return timed
+    cut = (Timed(t.move, t.start, min(t.end, hit)) for t in timed)
     return tuple(t for t in cut if t.end - t.start > SAME)
 
 

@@ -65,6 +65,6 @@ def lay_out(
 
 def _lay(placed: Placed, beatmap: BeatMap, catalogue: Catalogue) -> Shown:
     pose, times = catalogue.find(placed.pose), placed.times(beatmap)
-    moves = moves_before(placed, beatmap) if placed.moves else ()
+    moves = moves_before(placed, beatmap, times) if placed.moves else ()
     again = again_times(placed, beatmap) if placed.again else ()
     return Shown(placed, pose, *times, moves, again)
