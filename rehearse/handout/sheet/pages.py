@@ -256,7 +256,7 @@ def _draw_legend(paper: Paper, x: float, y: float, *, moves: bool) -> None:
             cell, word = cells[k]
             draw_cell(paper, cell, left, top, 4.4)
         else:
-            word = "wedge: face, judges below"
+            word = "face, judges below"
             draw_facing(paper, Facing.RIGHT, left + 1.8, top + 2.0, 1.15)
         paper.text(left + 6.0, top + 3.2, word, 9.5)
 
