@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QRectF, QSize
+from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.cues import CueSheet
@@ -62,6 +62,18 @@ def test_figure_dress_and_skin_are_chosen_with_the_show_in_one_step(opened):
     opened.undo.undo()
     assert opened.routine == before
     flow.close()
+
+
+def test_the_figure_is_chosen_by_keys(opened, qtbot):
+    flow = ShowAndRules(opened)
+    qtbot.addWidget(flow)
+    flow.show()
+    qtbot.waitExposed(flow)
+    for box, key in ((flow.figure, Qt.Key.Key_Down), (flow.skin, Qt.Key.Key_End)):
+        box.setFocus()
+        qtbot.keyClick(box, key)
+    flow.do_main()
+    assert (opened.routine.figure, opened.routine.skin) == ("woman", "dark")
 
 
 def test_what_was_chosen_is_kept_in_the_file(opened):
