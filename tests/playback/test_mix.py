@@ -229,6 +229,20 @@ def test_a_pause_loses_nothing(ramp):
     assert source == pytest.approx(expected, abs=2 / RATE)
 
 
+def test_what_a_pause_faded_out_is_heard_again(ramp):
+    block = FADE_FRAMES // 2  # the fade ends with a block, so that the place is exact
+    mixer = Mixer(RATE)
+    mixer.commands.append(start(ramp, Passage("a", 1.0, 9.0)))
+    pull(mixer, 100 * block, block)
+    before = mixer.place[2]
+    mixer.commands.append(Order("pause"))
+    pull(mixer, 10 * block, block)
+    assert mixer.place[2] == before > FADE_FRAMES
+    mixer.commands.append(Order("resume"))
+    pull(mixer, 4 * block, block)
+    assert mixer.place[2] == before + 4 * block
+
+
 def test_keeping_the_place_goes_on_from_the_very_source(ramp):
     mixer = Mixer(RATE)
     mixer.commands.append(start(ramp, Passage("a", 1.0, 9.0)))

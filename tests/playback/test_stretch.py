@@ -97,3 +97,15 @@ def test_it_repeats_and_reads_any_memory_layout(clicks):
 def test_impossible_input_is_refused(audio, tempo, words):
     with pytest.raises(ValueError, match=words):
         stretch(audio.astype(np.float32), RATE, tempo)
+
+
+def test_left_stays_left_and_right_stays_right():
+    """Each side has its own tone; none is heard on the other louder than 40 dB below."""
+    time = np.arange(2 * RATE) / RATE
+    sides = np.stack([np.sin(2 * np.pi * f * time) for f in (440.0, 1_000.0)], axis=1)
+    result = stretch((0.3 * sides).astype(np.float32), RATE, 0.8)[RATE // 2 : 2 * RATE]
+    spectra = np.abs(np.fft.rfft(result * np.hanning(len(result))[:, None], axis=0))
+    at = [round(f * len(result) / RATE) for f in (440.0, 1_000.0)]
+    left, right = spectra[at].T
+    assert left[0] > 100 * left[1]
+    assert right[1] > 100 * right[0]

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rehearse.practice.evidence import Evidence
 from rehearse.practice.guided import MOST_IN_ROW, Guided, turns
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
@@ -16,7 +17,7 @@ from rehearse.practice.planline import move, strike
 from rehearse.practice.running import Running
 
 from .athlete import practise, strong_with_weak
-from .made import MONDAY
+from .made import MONDAY, make_pass
 
 TODAY = MONDAY.date()
 
@@ -71,6 +72,31 @@ def test_the_same_log_gives_the_same_plan(week, routine, beatmap):
     first = plan_for(week, routine, beatmap, today=day)
     with Logbook(week.path) as again:
         assert plan_for(again, routine, beatmap, today=day) == first
+
+
+def test_dry_runs_leave_the_plan_as_it_is(book, routine, beatmap):
+    day = TODAY + timedelta(days=1)
+    before = plan_for(book, routine, beatmap, today=day)
+    dry = {"kind": "run", "section": None, "section_name": "", "dry_run": True}
+    book.record(make_pass(**dry, cueing="memory", verdict="missed"))
+    assert plan_for(book, routine, beatmap, today=day) == before  # the first session still teaches
+    book.record(make_pass(**dry | {"dry_run": False}, cueing="names"))
+    real = plan_for(book, routine, beatmap, today=day)
+    assert real != before
+    book.record(make_pass(MONDAY + timedelta(hours=1), **dry, cueing="all"))
+    assert plan_for(book, routine, beatmap, today=day) == real  # the last run is still the real one
+
+
+def test_of_two_equally_weak_the_one_missed_last_time_comes_first(spots):
+    """A miss last time weighs as much as 15 % of strength (common practice, no source)."""
+    sound = Evidence(spots[0], passes=9, strength=0.7, judged_last=2, clean_last=2, drilled_ago=1)
+    missed = replace(sound, clean_last=1.0)
+    assert missed.missed_lately
+    assert not sound.missed_lately
+    assert not replace(missed, judged_last=0, clean_last=0).missed_lately
+    assert missed.need - sound.need == pytest.approx(0.15)
+    assert missed.need > replace(sound, strength=0.56).need
+    assert missed.need < replace(sound, strength=0.54).need
 
 
 def test_missed_yesterday_comes_back_today(week, routine, beatmap):
