@@ -267,7 +267,9 @@ def test_without_a_voice_the_clicks_stay_even_when_they_were_off():
     assert {line.kind for line in speech.lines} == {"click"}
     # The hit of 4:1 is 10 s after the pass's start.
     assert [x.onset for x in speech.lines][-4:] == pytest.approx([8.0, 8.5, 9.0, 9.5])
-    assert all(len(s.samples) for s in sounds(speech, None, 44100, choice.levels))
+    heard = sounds(speech, None, 44100, choice.levels)
+    assert len(heard) == len(speech.lines)
+    assert all(len(s.samples) for s in heard)
 
 
 hits = st.lists(st.integers(1, 14), min_size=1, max_size=18)

@@ -459,6 +459,7 @@ def test_nothing_is_told_of_the_song_before_and_behind_the_stage_music(material,
     assert "hold 4 counts to the end" in text
     (cue,) = changed.sheet.cues
     cells = [c for line in cue_eights(changed.sheet, cue) for c in line.cells if c]
+    assert cells
     assert all(1.4 <= cell.time <= 2.9 for cell in cells)
 
 

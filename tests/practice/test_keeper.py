@@ -110,6 +110,7 @@ def test_a_full_disk_keeps_the_stop_for_dizziness_too(keeper, told):
     at = MONDAY + timedelta(days=60)
     keeper.end_session(at, unwell=True)
     keeper.settle()
+    assert told
     assert all("the disk is full" in sentence for sentence in told)
     limit(keeper, 1_000_000)
     keeper.record(make_pass(at + timedelta(minutes=1)))

@@ -57,6 +57,7 @@ def test_mandatory_poses_are_those_of_the_sheets():
 
 def test_a_promoters_page_is_never_told_as_the_bodys_word():
     sets = [r for r in list_rules() if r.body != "none"]
+    assert sets
     assert all(r.word_of and r.read for r in sets)
     for rules in sets:
         told = "not the body's own word" in rules.origin

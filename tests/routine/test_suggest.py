@@ -56,6 +56,7 @@ def test_quiet_is_for_the_knees(catalogue):
     assert found.kind == "quiet"
     assert found.start == 40.0
     assert 40.0 < found.time < 46.0
+    assert found.poses
     assert all(catalogue.find(p).level == "kneeling" for p in found.poses)
     assert found.reason == "6 s of quiet are fit for a slow way to the knees"
 
@@ -65,6 +66,7 @@ def test_shown_poses_are_not_offered_again(catalogue):
     shown = replace(EMPTY, poses=(pose("a", "front double biceps", Count(6, 1)),))
     (found,) = suggest(shown, song, catalogue)
     assert "front double biceps" not in found.poses
+    assert found.poses
     assert all(catalogue.find(p).kind == "mandatory" for p in found.poses)
 
 

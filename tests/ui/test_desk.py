@@ -160,6 +160,7 @@ def test_a_faulty_job_is_one_sentence(desk, qtbot):
 def test_opening_another_routine_stops_the_jobs_of_the_first(opened, folder, qtbot):
     results = []
     opened.run_job("Working", slow, 30.0, done=results.append)
+    assert any(job.words == "Working" for job in opened.jobs)
     assert opened.open(folder)
     assert all(job.words != "Working" for job in opened.jobs)
 

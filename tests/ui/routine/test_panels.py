@@ -87,12 +87,14 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
 
 
 def test_the_usual_caution_comes_with_kneeling_poses(page, desk, press):
+    page.findings.look()
     assert all(note.head != "Caution" for note in page.side.checks.notes)
     page.choice.select("aaaaaaaa")
     press(K.Key_L)
     press(K.Key_L)
     page.findings.look()
-    assert any("mat under kneeling poses" in note.text for note in page.side.checks.notes)
+    cautions = [note.text for note in page.side.checks.notes if note.head == "Caution"]
+    assert any("mat under kneeling poses" in text for text in cautions)
 
 
 def test_the_last_step_is_shown_with_its_undo(page, desk, press):
@@ -111,6 +113,7 @@ def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
     assert [time for time, _ in page.lane.scene.offered] == [s.time for s in offered]
     rising = next(k for k, s in enumerate(page.findings.suggestions) if s.kind == "build")
     assert page.side.suggestions.notes[rising].text.startswith("The music rises from")
+    assert page.findings.suggestions[rising].time == pytest.approx(40.0)
     page.side.suggestions.setCurrentIndex(page.side.suggestions.model().index(rising, 0))
     press(K.Key_Return)
     placed = desk.routine.placed(desk.selected)
