@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from collections.abc import Callable
+from functools import lru_cache, partial
 from pathlib import Path
 
-from PySide6.QtCore import QPointF, QSize, Qt
+from PySide6.QtCore import QObject, QPointF, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath, QPen, QPixmap, QPolygonF
 
 from rehearse.files.door import path_inside
@@ -18,6 +19,9 @@ from rehearse.routine.movepicture import MovePicture, move_shapes
 from rehearse.routine.moves import MoveKind
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import photo_of
+
+#: Pictures kept, and milliseconds between two that are painted.
+_KEPT, _PAUSE = 300, 15
 
 
 def move_picture(
@@ -46,6 +50,57 @@ def move_picture(
     picture = QPixmap.fromImage(_image(kind, side, direction, look, *(_device(size, ratio))))
     picture.setDevicePixelRatio(ratio)
     return picture
+
+
+class MoveThumbs(QObject):
+    """Pictures of moves that are painted in quiet moments, one after the other.
+
+    Signals:
+        painted: one more is there.
+    """
+
+    painted = Signal()
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._kept: dict[tuple[object, ...], QPixmap] = {}
+        self._wanted: dict[tuple[object, ...], Callable[[], QPixmap]] = {}
+        self._pause = QTimer(self, interval=_PAUSE)
+        self._pause.timeout.connect(self._paint_one)
+
+    @property
+    def waiting(self) -> bool:
+        """Whether pictures are still to be painted."""
+        return bool(self._wanted)
+
+    def picture(
+        self,
+        kind: MoveKind,
+        side: Side | None,
+        direction: str,
+        size: QSize,
+        *,
+        ratio: float = 1.0,
+        folder: Path | None = None,
+    ) -> QPixmap | None:
+        """The picture, or None until it is painted."""
+        key = (kind, side, direction, size.width(), size.height(), ratio, folder)
+        if key not in self._kept:
+            paint = partial(move_picture, kind, side, size, direction, ratio=ratio, folder=folder)
+            self._wanted.setdefault(key, paint)
+            self._pause.start()
+        return self._kept.get(key)
+
+    @Slot()
+    def _paint_one(self) -> None:
+        if not self._wanted:
+            self._pause.stop()
+            return
+        key = next(iter(self._wanted))
+        if len(self._kept) >= _KEPT:
+            self._kept.pop(next(iter(self._kept)))
+        self._kept[key] = self._wanted.pop(key)()
+        self.painted.emit()
 
 
 def _device(size: QSize, ratio: float) -> tuple[int, int]:

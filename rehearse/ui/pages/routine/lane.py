@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from rehearse.routine.moving import Timed
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
+from rehearse.ui.figure.moves import MoveThumbs
 from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.pages.routine import lanepaint
 from rehearse.ui.pages.routine.choreography import Choreography
@@ -64,6 +65,8 @@ class PoseLane(QWidget):
         self.scene = lanepaint.Scene()
         self._drag: _Drag | None = None
         self._cursor_x, self._around = -10, ("", "")
+        self._moves = MoveThumbs(self)
+        self._moves.painted.connect(self.update)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -141,7 +144,9 @@ class PoseLane(QWidget):
         try:
             painter.setClipRect(event.rect())
             self.scene.ratio = self.devicePixelRatioF()
-            lanepaint.paint(painter, self.scene, self._spans, self._thumbs, self._choice)
+            lanepaint.paint(
+                painter, self.scene, self._spans, self._thumbs, self._choice, self._moves
+            )
         finally:
             painter.end()  # a painter left open by a fault would take the program with it
 

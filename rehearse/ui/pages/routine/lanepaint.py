@@ -22,10 +22,11 @@ from rehearse.routine.accents import is_pinned
 from rehearse.routine.poses import Pose
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
+from rehearse.ui.figure.moves import MoveThumbs
 from rehearse.ui.figure.thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.choice import Choice
-from rehearse.ui.pages.routine.movepaint import paint_moves
+from rehearse.ui.pages.routine.movepaint import Pictures, paint_moves
 from rehearse.ui.pages.routine.spans import Spans
 from rehearse.ui.pages.routine.steps import NO_MAP
 from rehearse.ui.wave.scale import Scale
@@ -92,7 +93,10 @@ def figure_height(scene: Scene, spans: Spans) -> int:
     return int(min(tallest, max(SHORTEST, room * 1.1)) // STEP * STEP)
 
 
-def paint(painter: QPainter, scene: Scene, spans: Spans, thumbs: Thumbs, choice: Choice) -> None:
+def paint(
+    painter: QPainter, scene: Scene, spans: Spans, thumbs: Thumbs, choice: Choice,
+    moves: MoveThumbs,
+) -> None:  # fmt: skip
     """Paint the lane as it is now."""
     scale = scene.scale
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -113,7 +117,8 @@ def paint(painter: QPainter, scene: Scene, spans: Spans, thumbs: Thumbs, choice:
     for before, span in zip((None, *shown), shown, strict=False):
         bars.add(span, clash=before is not None and before.end > span.start + 0.02)
     bars.paint(painter)
-    paint_moves(painter, scene, spans, shown, choice)
+    pictures = Pictures(moves, spans.known_moves, thumbs.folder)
+    paint_moves(painter, scene, spans, shown, choice, pictures)
     _names(painter, scene, shown)
     if height:
         for span in shown:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from rehearse.routine.model import Side
+from rehearse.routine.moves import MoveCatalogue
 from rehearse.routine.moving import Timed
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
+from rehearse.ui.figure.moves import MoveThumbs
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.spans import Spans
@@ -28,9 +32,19 @@ _INK, _DIM, _LINE, _GROUND, _NEXT = (
 )
 
 
+@dataclass(frozen=True)
+class Pictures:
+    """Where the pictures of moves come from; photos of own moves lie in `folder`."""
+
+    thumbs: MoveThumbs
+    catalogue: MoveCatalogue
+    folder: Path | None
+
+
 def paint_moves(
-    painter: QPainter, scene: Scene, spans: Spans, shown: Sequence[Shown], choice: Choice
-) -> None:
+    painter: QPainter, scene: Scene, spans: Spans, shown: Sequence[Shown], choice: Choice,
+    pictures: Pictures,
+) -> None:  # fmt: skip
     """Paint the moves of the poses in view, their turns and repeated hits, and the way off."""
     top = scene.height - theme.px(_BAR) - theme.STEP
     moves = [timed for span in shown for timed in span.moves]
@@ -38,7 +52,9 @@ def paint_moves(
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
     for timed in moves:
-        _move(painter, scene, timed, top, metrics, chosen=timed.move.id == choice.move)
+        chosen = timed.move.id == choice.move
+        aside = 0.0 if chosen else _picture(painter, scene, timed, top, pictures)
+        _move(painter, scene, timed, top, metrics, chosen=chosen, aside=aside)
     ticks = [
         QLineF(x, top - 10, x, top - 1)
         for span in shown
@@ -54,21 +70,45 @@ def paint_moves(
 
 def _move(
     painter: QPainter, scene: Scene, timed: Timed, top: float, metrics: QFontMetricsF, *,
-    chosen: bool,
+    chosen: bool, aside: float = 0.0,
 ) -> None:  # fmt: skip
     left, right = scene.scale.x(timed.start), scene.scale.x(timed.end)
     box = QRectF(left + 1, top + 1, max(1.0, right - left - 2), theme.px(_BAR) - 2)
     painter.setPen(QPen(_INK if chosen else _DIM, 1))
-    painter.setBrush(_INK if chosen else _GROUND)
+    painter.setBrush(_INK if chosen else Qt.BrushStyle.NoBrush if aside else _GROUND)
     painter.drawRect(box)
-    if right - left < _NAMED:
+    if right - left - aside < _NAMED:
         return
     move = timed.move
     words = " ".join(str(p) for p in (move.move, move.side, move.direction) if p)
-    room = box.adjusted(5, 0, -3, 0)
+    room = box.adjusted(5 + aside, 0, -3, 0)
     painter.setPen(_GROUND if chosen else _INK)
     text = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room.width())
     painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
+
+
+def _picture(
+    painter: QPainter, scene: Scene, timed: Timed, top: float, pictures: Pictures
+) -> float:
+    """Paint the move's picture at the head of its bar; the room it takes, 0 where there is none."""
+    left, right = scene.scale.x(timed.start), scene.scale.x(timed.end)
+    size = QSize(theme.px(_BAR) - 4, theme.px(_BAR) - 4)
+    if right - left < size.width() + 6:
+        return 0.0
+    move = timed.move
+    try:
+        kind = pictures.catalogue.find(move.move)
+    except KeyError:
+        return 0.0
+    picture = pictures.thumbs.picture(
+        kind, move.side, move.direction, size, ratio=scene.ratio, folder=pictures.folder
+    )
+    if picture is None:
+        return 0.0
+    room = picture.deviceIndependentSize()
+    painter.fillRect(QRectF(left + 1, top + 1, right - left - 2, theme.px(_BAR) - 2), _GROUND)
+    painter.drawPixmap(QPointF(left + 3 + (size.width() - room.width()) / 2, top + 2), picture)
+    return size.width() + 2.0
 
 
 def _turn(painter: QPainter, middle: QPointF, turn: Side) -> None:

@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 
 from rehearse.routine.moves import MoveCatalogue, Wanted
 from rehearse.ui import theme
+from rehearse.ui.figure.moves import MoveThumbs
 from rehearse.ui.fonts import face
 
 #: Width and height of a cell, in pixels.
@@ -68,11 +69,18 @@ class MoveList(QAbstractListModel):
             return told(wanted)
         if role == Qt.ItemDataRole.ToolTipRole:
             return ", ".join((wanted.kind.name, *wanted.kind.synonyms))
+        if role == Qt.ItemDataRole.UserRole:
+            return wanted
         return None
 
 
 class _Cell(QStyledItemDelegate):
-    """The name; the marked one is underlined."""
+    """Picture and name; the marked one is underlined."""
+
+    def __init__(self, view: QAbstractItemView) -> None:
+        super().__init__(view)
+        self._pictures = MoveThumbs(self)
+        self._pictures.painted.connect(view.viewport().update)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         """Paint one move."""
@@ -80,6 +88,15 @@ class _Cell(QStyledItemDelegate):
         if option.state & QStyle.StateFlag.State_Selected:
             painter.fillRect(box, QColor(theme.RAISED))
             painter.fillRect(box.left(), box.bottom() - 3, box.width(), 4, QColor(theme.NEXT))
+        side = box.height() - 4
+        wanted: Wanted = index.data(Qt.ItemDataRole.UserRole)
+        ratio = painter.device().devicePixelRatioF()
+        picture = self._pictures.picture(
+            wanted.kind, wanted.side, wanted.direction, QSize(side, side), ratio=ratio
+        )
+        if picture is not None:
+            painter.drawPixmap(box.left() + 4, box.top() + 2, picture)
+        box.adjust(side, 0, 0, 0)
         painter.setFont(face(theme.SMALL))
         painter.setPen(QColor(theme.INK))
         text = painter.fontMetrics().elidedText(
