@@ -240,6 +240,7 @@ def _note(screen: _Screen, name: Box, foot: float) -> dict[str, Any]:
         sign = Box(inner.right - 1.16 * size, foot - size, size, size)
         figure = Box(numeral.right + gap, foot - size, size * 1.2, size)
         text = Box(inner.x, top, inner.width, foot - size - top)
+        strip = Box(sign.x - gap - 0.9 * cap, foot - cap, 0.9 * cap, cap)
     else:
         room = name.x - inner.x - gap
         size = min(name.height - cap - gap, room * 0.33, 1.9 * cap)
@@ -248,12 +249,13 @@ def _note(screen: _Screen, name: Box, foot: float) -> dict[str, Any]:
         numeral = Box(name.x - gap - wide, name.y, wide, cap)
         figure = Box(inner.x, inner.y, min(numeral.x, sign.x) - inner.x, top - inner.y)
         text = Box(inner.x, top + gap, inner.width, foot - top - gap)
+        strip = Box(inner.right - 0.9 * cap, text.bottom - _ROW * cap, 0.9 * cap, cap)
     return {
         "figure": figure,
         "sign": sign,
         "numeral": numeral,
-        "strip": Box(sign.x, sign.y, 0.0, 0.0),
-        "counts": 0,
+        "strip": strip,
+        "counts": 1,
         "words": None,
         "small": None,
         "text": text,

@@ -281,6 +281,8 @@ def _paint_note(
     if coming and options.cueing == "all":
         _paint_name(painter, layout, coming, NEXT, options)
     room = layout.text
+    if moment.count_in:  # the count that is heard stands at the right
+        room = Box(room.x, room.y, room.width - 1.3 * layout.cap, room.height)
     if words := waiting_words(options):
         taken = fit(
             words, room.width, room.height, least=layout.cap, most=layout.cap, advance=advance
