@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt, Signal
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QPixmap
 
 from rehearse.files.fault import Fault
@@ -24,6 +25,7 @@ from rehearse.routine.moves import written
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
+from rehearse.ui.figure.moves import MoveThumbs
 from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.spans import Spans
@@ -63,6 +65,8 @@ class PoseRows(QAbstractTableModel):
         super().__init__()
         self._desk, self._choreography = desk, choreography
         self._spans, self._thumbs = spans, thumbs
+        self._moves = MoveThumbs(self)
+        self._moves.painted.connect(self._moves_painted)
         self._rows: tuple[Shown, ...] = ()
         self.marked: dict[str, str] = {}
 
@@ -158,6 +162,27 @@ class PoseRows(QAbstractTableModel):
         return self._thumbs.picture(
             span.pose, theme.px(PICTURE), facing=placed.facing, level=placed.level, ratio=ratio
         )
+
+    def move_pictures(self, row: int, ratio: float) -> list[QPixmap]:
+        """Pictures of the moves of a row, those that are painted."""
+        size = QSize(theme.px(PICTURE - 4), theme.px(PICTURE - 4))
+        catalogue, folder, pictures = self._spans.known_moves, self._thumbs.folder, []
+        for timed in self._rows[row].moves:
+            move = timed.move
+            with contextlib.suppress(KeyError):  # the checks name it
+                kind = catalogue.find(move.move)
+                pictures.append(
+                    self._moves.picture(
+                        kind, move.side, move.direction, size, ratio=ratio, folder=folder
+                    )
+                )
+        return [picture for picture in pictures if picture is not None]
+
+    @Slot()
+    def _moves_painted(self) -> None:
+        last = self.rowCount() - 1
+        if last >= 0:
+            self.dataChanged.emit(self.index(0, MOVES), self.index(last, MOVES))
 
     def setData(self, index: _Index, value: Any, role: int = 0) -> bool:
         """Write a field; what cannot be read is said and changes nothing."""

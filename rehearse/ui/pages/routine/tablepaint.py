@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 from rehearse.ui import theme
 from rehearse.ui.figure.thumbs import width_of
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.routine.rows import HIT, NOTE, PICTURE, POSE, PoseRows
+from rehearse.ui.pages.routine.rows import HIT, MOVES, NOTE, PICTURE, POSE, PoseRows
 
 #: Height of a row, and room to the left and right of a text.
 ROW, PAD = PICTURE + 8, 4
@@ -93,6 +93,14 @@ def _paint_field(
         room.setRight(room.right() - 3 * PAD)
     words = rows.short(row, column)
     metrics = painter.fontMetrics()
+    if column == MOVES and words:
+        pictures = rows.move_pictures(row, painter.device().devicePixelRatioF())
+        wide = sum(picture.deviceIndependentSize().width() for picture in pictures)
+        if metrics.horizontalAdvance(words) + wide + PAD <= room.width():
+            for picture in pictures:
+                painter.drawPixmap(room.left(), box.top() + 6, picture)
+                room.setLeft(room.left() + round(picture.deviceIndependentSize().width()))
+            room.setLeft(room.left() + PAD if pictures else room.left())
     if metrics.horizontalAdvance(words) > room.width():
         words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room.width())
     painter.setPen(_INK)
