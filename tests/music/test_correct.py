@@ -73,6 +73,13 @@ def test_the_grid_moves_by_a_beat_without_moving_in_time():
     assert moved.places[:5] == (4, 1, 2, 3, 4)
 
 
+def test_the_grid_moves_back_in_each_run_by_itself():
+    free = correct.mark_free(song(), Stretch(16.0, 20.0))
+    moved = correct.shift_beats(free, -1)
+    assert moved.beats == pytest.approx(free.beats)
+    assert moved.places == tuple(place % 4 + 1 for place in free.places)
+
+
 def test_a_nudge_follows_the_tempo_of_nothing_but_the_clock():
     moved = correct.nudge(song(), -0.012)
     assert moved.beats == pytest.approx([t - 0.012 for t in song().beats])
@@ -146,6 +153,13 @@ def test_free_time_takes_its_beats_along_and_lifting_it_gives_them_back():
         correct.lift_free(truth, 10.0)
 
 
+@pytest.mark.parametrize("part", [Stretch(0.25, 4.25), Stretch(28.25, 32.5)])
+def test_free_time_at_an_end_of_the_song_is_counted_on_from_its_one_side(part):
+    again = correct.lift_free(correct.mark_free(song(), part), part.start + 1.0)
+    assert again.beats == pytest.approx(song().beats)
+    assert again.places == song().places
+
+
 def test_free_time_that_touches_is_joined():
     once = correct.mark_free(song(), Stretch(8.0, 10.0))
     twice = correct.mark_free(once, Stretch(9.0, 12.0))
@@ -161,6 +175,10 @@ def test_an_accent_is_added_and_struck_with_the_build_that_led_to_it():
     assert struck.builds == (Build(2.0, 4.5, None),)
     with pytest.raises(Fault, match="no accent"):
         correct.strike_accent(struck, 4.6)
+    assert correct.strike_accent(hit, 4.75).accents == ()
+    for far in (4.24, 4.76):  # a quarter of a second is near enough, more is not
+        with pytest.raises(Fault, match="no accent"):
+            correct.strike_accent(hit, far)
 
 
 def test_an_eight_restarts_on_a_beat_and_no_longer():
