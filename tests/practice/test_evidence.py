@@ -19,9 +19,7 @@ def keep(book, spot, days_ago, *verdicts, tempo=1.0):
     at = MONDAY + timedelta(days=5 - days_ago)
     for k, verdict in enumerate(verdicts):
         taken = (PoseTaken(pose, "b", 0.0, 4.0, origin, "a"),)
-        book.record(
-            make_pass(at + timedelta(minutes=k), taken=taken, tempo=tempo, verdict=verdict)
-        )
+        book.record(make_pass(at + timedelta(minutes=k), taken=taken, tempo=tempo, verdict=verdict))
 
 
 def seen(book, spots, k=1):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -12,11 +13,17 @@ from hypothesis import strategies as st
 from rehearse.cueing.voice import Speaker, espeak
 from rehearse.files.fault import Fault
 from rehearse.music.position import Length
+from rehearse.playback.lap import DUCKED
+from rehearse.playback.render import render
 from rehearse.practice.drill import Drill
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import section_scope, whole_scope
 from rehearse.practice.steps import TempoSteps, fixed
+from rehearse.session.passages import Stretch, passage, speech_of
+from tests.helpers.playback_tools import made
+
+from .conftest import RATE
 
 SECOND_REST = Length(2.0, in_counts=False)
 
@@ -61,6 +68,22 @@ def test_a_voice_that_fails_is_told_once_and_the_drill_goes_on_with_clicks(
     assert len(room.told) == 1
     assert "the cues go on with clicks" in room.told[0]
     assert len(room.book.history()) == 3
+
+
+def test_the_music_steps_back_under_the_voice_and_not_under_clicks(score):
+    stretch, speaker = Stretch("s1", 0.0, 8.0), Speaker()
+    spoken = [x for x in speech_of(stretch, score.sheet, speaker).lines if x.kind != "click"]
+    one = passage(stretch, score.sheet, RATE, speaker)
+    assert [c.at for c in one.clips if c.kind == "speech"] == [x.at for x in spoken]
+    assert {c.kind for c in passage(stretch, score.sheet, RATE).clips} == {"click"}
+    steady = made(np.full(8 * RATE, 0.05), RATE)
+    heard, voice = (render(t, [one]) for t in (steady, made(np.zeros(8 * RATE), RATE)))
+    music = (heard.samples - voice.samples)[:, 0] / 0.05
+    said = [x for x in spoken if x.at > 0.5]
+    assert said
+    for line in said:
+        middle = round((heard.starts[0] + (line.at + line.end) / 2) * RATE)
+        assert music[middle] == pytest.approx(DUCKED, abs=0.01)
 
 
 def test_what_the_voice_cannot_read_is_told_in_one_sentence(room, score):
