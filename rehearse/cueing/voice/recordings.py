@@ -7,7 +7,8 @@ and hyphens make no difference.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.cueing.voice.onset import Utterance, utterance
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import copy_atomic, fault_of
 from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
 from rehearse.files.media import VOICE, Media, NoMedia, open_media
@@ -68,6 +69,62 @@ def load_recording(path: Path, text: str) -> Utterance:
         return utterance(text, samples, rate)
     except ValueError as error:
         raise Fault("is silent", where=path.name, do="record it again, closer") from error
+
+
+def check_recording(path: Path, text: str, report: Callable[[float, str], None]) -> Path:
+    """`path`, once it was seen to be usable; for a worker process.
+
+    Raises:
+        Fault: as `load_recording`.
+    """
+    load_recording(path, text)
+    return path
+
+
+def take_in(path: Path, text: str, folder: Path, report: Callable[[float, str], None]) -> Path:
+    """Copy a sound file into `folder` as the recording of `text`; for a worker process.
+
+    What stood for the text before is kept beside the routine's earlier versions. A process that is
+    ended in between leaves one of the two in place, whole.
+
+    Returns:
+        The copy.
+
+    Raises:
+        Fault: as `load_recording`, or a file cannot be written; nothing is changed then.
+    """
+    load_recording(path, text)
+    target = folder / f"{plain(text)}{path.suffix.lower()}"
+    earlier = find_recordings(folder).get(plain(text))
+    try:
+        folder.mkdir(exist_ok=True)
+        if earlier is not None:
+            copy_atomic(earlier, _aside(earlier))
+        copy_atomic(path, target)
+        if earlier is not None and earlier != target:
+            earlier.unlink()
+    except OSError as error:
+        raise fault_of(error, target) from error
+    return target
+
+
+def put_aside(recording: Path) -> None:
+    """Move a recording to the routine's earlier versions.
+
+    Raises:
+        Fault: it cannot be moved.
+    """
+    try:
+        recording.rename(_aside(recording))
+    except OSError as error:
+        raise fault_of(error, recording) from error
+
+
+def _aside(recording: Path) -> Path:
+    stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
+    versions = recording.parent.parent / "versions"
+    versions.mkdir(exist_ok=True)
+    return versions / f"{recording.stem} {stamp}{recording.suffix}"
 
 
 def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:

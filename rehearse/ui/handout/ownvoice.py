@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
-import shutil
-from datetime import UTC, datetime
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QFocusEvent, QKeySequence
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton
 
 from rehearse.cueing.texts import short_form, turns_of
-from rehearse.cueing.voice.recordings import FOLDER, find_recordings, load_recording, plain
-from rehearse.files.atomic import copy_atomic, fault_of
+from rehearse.cueing.voice.recordings import (
+    FOLDER,
+    check_recording,
+    find_recordings,
+    plain,
+    put_aside,
+    take_in,
+)
 from rehearse.files.fault import Fault
 from rehearse.playback.microphone import record
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import Running
+
+if TYPE_CHECKING:
+    from rehearse.cueing.voice.speaker import Formed
 
 #: The counts of an eight; 3, 2, 1 are also the seconds counted down where nothing beats.
 _COUNTS = (*map(str, range(1, 9)), "and")
@@ -99,39 +109,49 @@ class OwnVoice(Flow):
         self.drop.setEnabled(idle and recording is not None)
         if idle:
             self.say("Press Enter, say it once, and be silent: it ends by itself.")
-        else:
-            self.say(f"Say “{self.text}” now; Esc stops.")
+
+    def _start(self, told: str, function: Callable[..., Any], *args: Any, **after: Any) -> None:
+        """Run `function` in a worker and say what goes on; one at a time."""
+        self.desk.faultRaised.emit("")
+        words = told.split("; ")[0].rstrip(".")
+        self._running = self.desk.run_job(words, function, *args, failed=self._failed, **after)
+        if self._running is not None:
+            self.say(told)
+            self._refresh()
 
     def do_main(self) -> None:
         """Record the text chosen, in a worker process."""
-        if self.desk.folder is None or self._running is not None or not self.text:
+        folder, text = self.desk.folder, self.text
+        if folder is None or self._running is not None or not text:
             return
         # A new one takes the place of an earlier file of any ending.
-        path = self.recording() or self.desk.folder / FOLDER / f"{plain(self.text)}.wav"
-        self.desk.faultRaised.emit("")
-        self._running = self.desk.run_job(
-            f"Recording “{self.text}”",
+        path = self.recording() or folder / FOLDER / f"{plain(text)}.wav"
+        self._start(
+            f"Say “{text}” now; Esc stops.",
             record,
             path.with_suffix(".wav"),
-            self.desk.folder / _VERSIONS,
-            done=self._done,
-            failed=self._failed,
+            folder / _VERSIONS,
+            done=partial(self._recorded, text),
         )
-        self._refresh()
 
-    def _done(self, path: Path) -> None:
+    def _recorded(self, text: str, path: Path) -> None:
+        """Look at the new recording of `text`; another line may be chosen by now."""
         self._running = None
-        text = self.text
         for other in sorted(path.parent.glob("*")):
             if plain(other.stem) == plain(text) and other != path:
                 self._keep_aside(other)
-        try:
-            load_recording(path, text)
-        except Fault as fault:
-            self.desk.faultRaised.emit(fault.sentence)
-        row = self.list.currentRow()
+        self._go_on_from(text)
+        self._start("Checking the recording.", check_recording, path, text, done=self._checked)
+
+    def _checked(self, _path: Path) -> None:
+        self._running = None
+        self._refresh()
+
+    def _go_on_from(self, text: str) -> None:
+        """Mark what is recorded, and choose the line after that of `text`."""
         self._fill()
-        self.list.setCurrentRow(min(row + 1, self.list.count() - 1))
+        if text in (texts := self.texts()):
+            self.list.setCurrentRow(min(texts.index(text) + 1, len(texts) - 1))
 
     def _failed(self, fault: Fault) -> None:
         self._running = None
@@ -140,22 +160,40 @@ class OwnVoice(Flow):
 
     @Slot()
     def play(self) -> None:
-        """Hear the recording as the cues will have it: trimmed and levelled."""
+        """Hear the recording as the cues will have it: trimmed and levelled, in a worker."""
+        from rehearse.cueing.voice import VoiceSetting, form
+
+        track, folder = self.desk.track, self.desk.folder
+        if track is None or folder is None or self._running is not None:
+            return
+        text, rate = self.text, track.sample_rate
+        self._start(
+            "Preparing the recording; Esc stops.",
+            form,
+            VoiceSetting(),
+            None,
+            folder / FOLDER,
+            ((text, "name", 1.0),),
+            rate,
+            done=partial(self._heard, text, rate),
+        )
+
+    def _heard(self, text: str, rate: int, formed: Formed) -> None:
         from rehearse.cueing.voice import Speaker
         from rehearse.playback.passage import Clip, Passage
 
-        track = self.desk.track
-        if track is None or self.desk.folder is None:
-            return
-        speaker = Speaker(recordings=self.desk.folder / FOLDER)
+        self._running = None
+        self._refresh()
+        speaker = Speaker()
+        speaker.take(formed)
         try:
-            samples = speaker.samples(self.text, "name", track.sample_rate)
+            samples = speaker.samples(text, "name", rate)
         except Fault as fault:
             self.desk.faultRaised.emit(fault.sentence)
             return
         if speaker.faults:  # the voice has stepped in for it
             self.desk.faultRaised.emit(speaker.faults[0])
-        lead = len(samples) / track.sample_rate
+        lead = len(samples) / rate
         # Heard in the lead, before the shortest piece of music.
         clip = Clip(-lead, samples, "speech")
         self.desk.musicAsked.emit(self)
@@ -170,14 +208,10 @@ class OwnVoice(Flow):
             self._fill()
 
     def _keep_aside(self, recording: Path) -> None:
-        assert self.desk.folder is not None
-        stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
-        aside = self.desk.folder / _VERSIONS
         try:
-            aside.mkdir(exist_ok=True)
-            shutil.move(recording, aside / f"{recording.stem} {stamp}{recording.suffix}")
-        except OSError as error:
-            self.desk.faultRaised.emit(fault_of(error, recording).sentence)
+            put_aside(recording)
+        except Fault as fault:
+            self.desk.faultRaised.emit(fault.sentence)
 
     @Slot()
     def _watch(self) -> None:
@@ -208,15 +242,13 @@ class OwnVoice(Flow):
         """A dropped sound file becomes the recording of the text chosen."""
         if self.desk.folder is None or not self.text:
             return
-        target = self.desk.folder / FOLDER / f"{plain(self.text)}{path.suffix.lower()}"
-        try:
-            load_recording(path, self.text)
-            if (earlier := self.recording()) is not None:
-                self._keep_aside(earlier)
-            target.parent.mkdir(exist_ok=True)
-            copy_atomic(path, target)
-        except Fault as fault:
-            self.desk.faultRaised.emit(fault.sentence)
-        except OSError as error:
-            self.desk.faultRaised.emit(fault_of(error, target).sentence)
+        if self._running is not None:
+            told = "Something is being recorded – press Esc, then drop the file again."
+            self.desk.faultRaised.emit(told)
+            return
+        folder, text = self.desk.folder / FOLDER, self.text
+        self._start("Reading the file; Esc stops.", take_in, path, text, folder, done=self._taken)
+
+    def _taken(self, _path: Path) -> None:
+        self._running = None
         self._fill()

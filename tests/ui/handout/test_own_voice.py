@@ -10,10 +10,12 @@ import pytest
 import soundfile
 from PySide6.QtCore import Qt
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import Speaker, recordings
 from rehearse.files.fault import Fault
+from rehearse.music.track import Track
 from rehearse.playback.microphone import RATE, record
 from rehearse.ui.handout.ownvoice import OwnVoice
+from rehearse.ui.jobs import Running
 from rehearse.ui.window import Window
 
 DEMO = Path(__file__).resolve().parents[3] / "demo" / "copper-lights"
@@ -48,10 +50,17 @@ def flow(qtbot, desk, folder, monkeypatch):
     assert isinstance(flow, OwnVoice)
     flow.sound = spoken()
 
+    flow.waiting = None  # a list: jobs are kept in it and not run
+
     def at_once(words, function, *args, done, failed):
-        assert function is record
+        if flow.waiting is not None:
+            flow.waiting.append((function, args, done))
+            return Running(words)
         try:
-            result = record(*args, blocks=flow.sound)
+            if function is record:
+                result = record(*args, blocks=flow.sound)
+            else:
+                result = function(*args, lambda fraction, text: None)
         except Fault as fault:
             failed(fault)
         else:
@@ -117,6 +126,54 @@ def test_a_dropped_file_becomes_the_recording(flow, folder, tmp_path):
     flow.list.setCurrentRow(1)
     flow.take_path(tmp_path / "notes.txt")
     assert "notes.txt" in flow.window().fault.text
+
+
+def test_no_recording_is_read_in_the_windows_thread(qtbot, flow, folder, tmp_path, monkeypatch):
+    tone = 0.2 * np.sin(2 * np.pi * 300 * np.arange(RATE) / RATE)
+    soundfile.write(tmp_path / "coach.flac", tone, RATE)
+    press(qtbot, flow, Qt.Key.Key_Return)
+    flow.list.setCurrentRow(0)
+    track = Track(np.zeros((RATE, 2), np.float32), RATE, "hash", "song")
+    monkeypatch.setattr(flow.desk, "track", track)
+    monkeypatch.setattr(recordings, "_decoded", lambda _: pytest.fail("read in the window"))
+    flow.waiting = []
+    for deed in (lambda: flow.take_path(tmp_path / "coach.flac"), flow.play):
+        deed()
+        assert len(flow.waiting) == 1
+        assert not flow.main.isEnabled()
+        flow.desk.stopAsked.emit()
+        assert flow.main.isEnabled()
+        flow.waiting.clear()
+    assert [p.name for p in (folder / "voice").iterdir()] == ["kneeling double biceps.wav"]
+
+
+def test_a_line_chosen_while_another_is_recorded_keeps_its_recording(qtbot, flow, folder):
+    first, second = flow.texts()[:2]
+    flow.list.setCurrentRow(1)
+    press(qtbot, flow, Qt.Key.Key_Return)
+    kept = (folder / "voice" / f"{second}.wav").read_bytes()
+    flow.list.setCurrentRow(0)
+    flow.waiting, waiting = [], flow.waiting
+    press(qtbot, flow, Qt.Key.Key_Return)
+    ((_, args, done),) = flow.waiting
+    flow.waiting = waiting
+    flow.list.setCurrentRow(1)  # while the first is being said
+    done(record(*args, blocks=spoken(0.9)))
+    assert (folder / "voice" / f"{second}.wav").read_bytes() == kept
+    assert "own recording" in flow.list.item(0).text()
+    assert (folder / "voice" / f"{first}.wav").exists()
+
+
+def test_a_dropped_file_keeps_the_one_before_it(qtbot, flow, folder, tmp_path):
+    press(qtbot, flow, Qt.Key.Key_Return)
+    flow.list.setCurrentRow(0)
+    before = (folder / "voice" / "kneeling double biceps.wav").read_bytes()
+    tone = 0.2 * np.sin(2 * np.pi * 300 * np.arange(RATE) / RATE)
+    soundfile.write(tmp_path / "coach.flac", tone, RATE)
+    flow.take_path(tmp_path / "coach.flac")
+    assert [p.name for p in (folder / "voice").iterdir()] == ["kneeling double biceps.flac"]
+    kept = [p for p in (folder / "versions").iterdir() if p.suffix == ".wav"]
+    assert [p.read_bytes() for p in kept] == [before]
 
 
 def test_without_a_microphone_one_sentence_says_so(qtbot, desk, folder, monkeypatch):
