@@ -36,7 +36,7 @@ class Title(QLabel):
         """Show another title."""
         self._whole = text
         super().setText(text)
-        self.setToolTip(text)
+        self.setToolTip(theme.tip(text))
         self.updateGeometry()
         self._fit()
 

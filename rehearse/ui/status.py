@@ -93,7 +93,7 @@ class FaultLine(QWidget):
         lines = sentence.strip().splitlines()
         more = f"  (and {len(lines) - 1} more)" if len(lines) > 1 else ""
         self._words.setText(f"▲ {lines[0]}{more}" if lines else "")
-        self._words.setToolTip("\n".join(lines))
+        self._words.setToolTip(theme.tip("\n".join(lines)))
         self.setAccessibleName(lines[0] if lines else "")
         self.setVisible(bool(lines))
 

@@ -9,6 +9,7 @@ No Qt here, so that the tokens can be tested and reused without a window.
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -96,6 +97,13 @@ def contrast(one: str, other: str) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
+def tip(text: str) -> str:
+    """`text` for a tool tip, which Qt would else read as markup, files in it and all."""
+    if "<" not in text:
+        return text
+    return f"<p style='white-space: pre-wrap'>{html.escape(text)}</p>"
+
+
 def style_sheet(family: str, arrow: str = "") -> str:
     """The Qt style sheet of the whole window, in the bundled face `family`.
 
@@ -116,7 +124,9 @@ def _style(family: str, arrow: str) -> str:
 * {{ font-family: "{family}"; font-size: {small}px; font-weight: 500; }}
 QWidget {{ background: {GROUND}; color: {INK}; selection-background-color: {NEXT};
     selection-color: {GROUND}; }}
-QLabel {{ background: transparent; }}
+/* Titles, names and notes come from other people: nothing in them is markup (tool tips: `tip`). */
+QLabel {{ background: transparent; qproperty-textFormat: PlainText; }}
+QLabel[role="table"] {{ qproperty-textFormat: RichText; }}
 QLabel[role="dim"], QCheckBox[role="dim"] {{ color: {DIM}; }}
 QLabel[role="body"] {{ font-size: {body}px; }}
 QListWidget[role="body"] {{ font-size: {body}px; }}

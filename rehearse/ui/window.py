@@ -7,6 +7,8 @@ anything is loaded that only another page needs.
 from __future__ import annotations
 
 import importlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -214,28 +216,38 @@ class Window(QWidget):
         if self._desk.routine is not None:
             self.show_flow(ShowAndRules(self._desk))
 
-    def _still(self) -> None:
-        """End what goes on behind a flow before its parts are read, which takes a moment."""
+    @contextmanager
+    def _still(self) -> Iterator[None]:
+        """End what goes on behind a flow before its parts are read, which takes a moment.
+
+        Where the flow cannot be made the page is seen again.
+        """
+        behind = self._stack.currentWidget()
         if self._desk.routine is not None and self.page is not None:
-            self._stack.currentWidget().hide()
+            behind.hide()
+        try:
+            yield
+        except BaseException:
+            behind.show()
+            raise
 
     @Slot()
     def take_along(self) -> None:
         """Make a handout of the open routine."""
-        self._still()
-        from rehearse.ui.handout.flow import TakeAlong
+        with self._still():
+            from rehearse.ui.handout.flow import TakeAlong
 
-        if self._desk.routine is not None:
-            self.show_flow(TakeAlong(self._desk))
+            if self._desk.routine is not None:
+                self.show_flow(TakeAlong(self._desk))
 
     @Slot()
     def own_voice(self) -> None:
         """Record names and counts that are said instead of the voice."""
-        self._still()
-        from rehearse.ui.handout.ownvoice import OwnVoice
+        with self._still():
+            from rehearse.ui.handout.ownvoice import OwnVoice
 
-        if self._desk.routine is not None:
-            self.show_flow(OwnVoice(self._desk))
+            if self._desk.routine is not None:
+                self.show_flow(OwnVoice(self._desk))
 
     @Slot()
     def show_log(self) -> None:

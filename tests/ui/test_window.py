@@ -7,10 +7,19 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QCoreApplication, QMimeData, QPointF, Qt, QUrl
-from PySide6.QtGui import QDropEvent
+from PySide6.QtCore import (
+    QCoreApplication,
+    QMimeData,
+    QPointF,
+    QStandardPaths,
+    Qt,
+    QUrl,
+)
+from PySide6.QtGui import QDropEvent, QTextDocument
 from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
 
+from rehearse.ui import places
+from rehearse.ui.pages.rehearse.question import Question
 from rehearse.ui.window import Window
 
 from .made import DEMO
@@ -175,3 +184,59 @@ def test_a_long_title_ends_in_dots_and_is_told_in_full(window, desk, folder):
     window.resize(2560, 1440)
     QCoreApplication.processEvents()
     assert title.text() == long
+
+
+def test_a_strangers_title_is_text_and_no_markup(window, desk, folder):
+    assert desk.open(folder)
+    foreign = "<b>Copper</b> <img src='/no/such'>"
+    desk.edit("name it", routine=replace(desk.routine, title=foreign))
+    QCoreApplication.processEvents()
+    assert window._head.title.textFormat() == Qt.TextFormat.PlainText
+    desk.faultRaised.emit(f"{foreign}: is not a song.")
+    foreign_labels = [
+        label
+        for number in range(4)
+        for label in labels_after(lambda k=number: window.show_page(k), window)
+        if label.textFormat() != Qt.TextFormat.PlainText and label.property("role") != "table"
+    ]
+    assert foreign_labels == []
+    shown = QTextDocument()
+    shown.setHtml(window._head.title.toolTip())
+    assert shown.toPlainText() == foreign
+
+
+def labels_after(act, window):
+    act()
+    QCoreApplication.processEvents()
+    return [label for label in window.findChildren(QLabel) if label.isVisible()]
+
+
+def test_a_flow_that_cannot_be_made_leaves_the_page_in_sight(window, desk, folder, monkeypatch):
+    assert desk.open(folder)
+
+    def fail(_desk):
+        raise RuntimeError("no such flow")
+
+    monkeypatch.setattr("rehearse.ui.handout.ownvoice.OwnVoice", fail)
+    monkeypatch.setattr("rehearse.ui.handout.flow.TakeAlong", fail)
+    for open_flow in (window.own_voice, window.take_along):
+        with pytest.raises(RuntimeError):
+            open_flow()
+        assert window.page.isVisible()
+
+
+def test_a_dialog_begins_in_a_folder_that_is_there(tmp_path, monkeypatch):
+    monkeypatch.setattr(QStandardPaths, "writableLocation", lambda _: str(tmp_path / "gone"))
+    for begin in (places.music_folder, places.pictures_folder, places.downloads_folder):
+        assert Path(begin()) == Path.home()
+    assert places.music_folder(str(tmp_path)) == str(tmp_path)
+    assert Path(places.music_folder(str(tmp_path / "gone"))) == Path.home()
+
+
+def test_a_raised_two_is_no_number_of_a_pose(qtbot):
+    question = Question()
+    qtbot.addWidget(question)
+    question.ask(())
+    qtbot.keyClicks(question._number, "²")
+    qtbot.keyClick(question._number, Qt.Key.Key_Return)
+    assert "There is no pose ²" in texts(question)

@@ -97,7 +97,7 @@ class NewRoutine(Flow):
     @Slot()
     def ask_song(self) -> None:
         """Ask for the song's file."""
-        last = self.desk.settings.get("songs", "") or music_folder()
+        last = music_folder(self.desk.settings.get("songs", ""))
         name, _ = QFileDialog.getOpenFileName(self, "Choose a song", last, SONGS)
         if name:
             self.desk.settings.put("songs", str(Path(name).parent))

@@ -85,7 +85,7 @@ class Question(QWidget):
         text = self._number.text().strip()
         if not text:
             self.confirm()
-        elif text.isdigit() and 1 <= int(text) <= len(self._cues):
+        elif text.isdecimal() and 1 <= int(text) <= len(self._cues):
             self.answered.emit(self._cues[int(text) - 1].hit)
         else:
             self._words.setText(f"There is no pose {text}; the last is {len(self._cues)}.")

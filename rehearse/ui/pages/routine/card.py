@@ -208,7 +208,7 @@ class PoseCard(QWidget):
             first = placed.note.splitlines()[0]
             lines.append(metrics.elidedText(first, Qt.TextElideMode.ElideRight, room))
         self.place.setText("\n".join(lines))
-        self.setToolTip(placed.note)
+        self.setToolTip(theme.tip(placed.note))
 
     def _write(self, text: str) -> None:
         if self._noted and self._spans.find(self._noted):

@@ -68,7 +68,7 @@ class MoveList(QAbstractListModel):
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
             return told(wanted)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return ", ".join((wanted.kind.name, *wanted.kind.synonyms))
+            return theme.tip(", ".join((wanted.kind.name, *wanted.kind.synonyms)))
         if role == Qt.ItemDataRole.UserRole:
             return wanted
         return None

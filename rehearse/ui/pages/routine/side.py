@@ -144,6 +144,7 @@ def _key_list() -> QScrollArea:
     )
     label = QLabel(f"<table cellspacing='4'>{rows}</table>")
     label.setTextFormat(Qt.TextFormat.RichText)
+    label.setProperty("role", "table")
     label.setWordWrap(True)
     area = QScrollArea()
     area.setWidget(label)
