@@ -44,7 +44,7 @@ OPERATORS = re.compile(
     r"core/(NumberReplacer|AddNot|ReplaceAndWithOr|ReplaceOrWithAnd|ZeroIterationForLoop"
     r"|ReplaceTrueWithFalse|ReplaceFalseWithTrue|ReplaceBreakWithContinue|ReplaceContinueWithBreak"
     r"|ReplaceUnaryOperator_(USub_UAdd|Delete_USub|Delete_Not)"
-    r"|ReplaceBinaryOperator_(Add_Sub|Sub_Add|Mul_Div|Div_Mul|FloorDiv_Div|FloorDiv_Mul|Mod_Mul)"
+    r"|ReplaceBinaryOperator_(Add_Sub|Sub_Add|Mul_Add|Div_Mul|FloorDiv_Div|FloorDiv_Mul|Mod_Mul)"
     r"|ReplaceComparisonOperator_(Eq_NotEq|NotEq_Eq|Lt_LtE|LtE_Lt|Gt_GtE|GtE_Gt|Lt_GtE|GtE_Lt"
     r"|Gt_LtE|LtE_Gt|Is_IsNot|IsNot_Is))"
 )
@@ -56,22 +56,23 @@ class Mutant:
 
     file: Path  # from the project's folder
     operator: str
+    source: str  # without it
     code: str
 
     def changed(self) -> str:
         """The lines that differ, with their number in the file."""
-        before = (ROOT / self.file).read_text().splitlines()
+        before = self.source.splitlines()
         lines = difflib.unified_diff(before, self.code.splitlines(), n=0, lineterm="")
         return "\n".join(f"    {line}" for line in list(lines)[2:])
 
 
-def mutants(file: Path) -> Iterator[Mutant]:
+def mutants(file: Path, root: Path = ROOT) -> Iterator[Mutant]:
     """All mutants of a file that a test could tell from it."""
     from cosmic_ray.ast import ast_nodes, get_ast
     from cosmic_ray.mutating import mutate_code
     from cosmic_ray.plugins import get_operator, operator_names
 
-    source = (ROOT / file).read_text()
+    source = (root / file).read_text()
     seen = {_meaning(source)}
     for name in sorted(n for n in operator_names() if OPERATORS.fullmatch(n)):
         operator = get_operator(name)()
@@ -83,7 +84,7 @@ def mutants(file: Path) -> Iterator[Mutant]:
             meaning = code and _meaning(code)
             if meaning and meaning not in seen:
                 seen.add(meaning)
-                yield Mutant(file, name.removeprefix("core/"), code)
+                yield Mutant(file, name.removeprefix("core/"), source, code)
 
 
 def _meaning(code: str) -> str | None:
@@ -173,7 +174,7 @@ def survivors(chosen: list[Mutant], tests: list[str], copies: list[Path]) -> lis
             target.write_text(mutant.code)
             return passes(copy, tests, limit)[0]
         finally:
-            shutil.copy2(ROOT / mutant.file, target)
+            target.write_text(mutant.source)
             free.put(copy)
 
     with ThreadPoolExecutor(len(copies)) as pool:
@@ -208,7 +209,7 @@ def main() -> int:
                 source = ROOT / name
                 (shutil.copytree if source.is_dir() else shutil.copy2)(source, _made(copy) / name)
         for file in files_of(options.names):
-            every = list(mutants(file))
+            every = list(mutants(file, copies[0]))
             if not every:
                 continue
             chosen = random.Random(options.seed).sample(every, min(options.most, len(every)))

@@ -220,6 +220,29 @@ def test_near_the_show_there_are_more_runs(week, routine, beatmap):
     assert runs[10] > runs[60]
 
 
+@pytest.mark.parametrize("minutes", [10, 20, 30, 60])
+def test_what_is_new_takes_two_fifths_of_the_session_at_most(book, routine, beatmap, minutes):
+    new = [x.seconds for x in plan_for(book, routine, beatmap, minutes).lines if x.group == "new"]
+    assert sum(new) <= 0.4 * 60 * minutes
+    assert new or minutes == 10
+
+
+def test_runs_come_thicker_from_a_fortnight_before_the_show(book, routine, beatmap):
+    ids = {}
+    for days in (15, 14):
+        near = replace(routine, show_date=(TODAY + timedelta(days=days)).isoformat())
+        lines = plan_for(book, near, beatmap, 60).lines
+        ids[days] = [x.id for x in lines if x.group == "run"]
+    assert len(ids[14]) > len(ids[15]) > 1
+    assert ids[14] == [f"run {k}" for k in range(1, len(ids[14]) + 1)]
+
+
+def test_a_session_takes_five_minutes_at_least(book, routine, beatmap):
+    assert plan_for(book, routine, beatmap, 5).lines
+    with pytest.raises(ValueError, match="five minutes"):
+        plan_for(book, routine, beatmap, 4.9)
+
+
 def test_with_no_button_at_all_the_tempo_still_rises(book, routine, beatmap, spots):
     athlete = strong_with_weak(spots, (), 1)
     athlete.judges = 0.0
