@@ -103,6 +103,27 @@ def test_the_section_sounding_is_named(sheet):
     assert sheet.at(9.0).section is None
 
 
+def test_a_section_is_named_from_its_first_moment_to_before_its_end(sheet):
+    assert sheet.at(2.0).section.name == "First"
+    assert sheet.at(8.0 - 1e-3).section.name == "First"
+    assert sheet.at(8.0).section is None
+
+
+def test_the_tenths_run_down_to_nothing_in_free_time(sheet):
+    assert [sheet.at(t).numeral for t in (1.5, 1.96)] == ["0.5", "0.0"]
+
+
+def test_a_count_in_to_a_hit_takes_the_counts_left_in_seconds(sheet):
+    moment = sheet.before(6.0, 3.0, 0.5)
+    assert (moment.next.name, moment.counts, moment.seconds) == ("back double biceps", 3.0, 1.5)
+
+
+def test_nothing_has_begun_before_a_pass_that_starts_in_mid_transition(sheet):
+    assert 0.0 < sheet.at(5.5).travel < 1.0
+    moment = sheet.ready(5.5)
+    assert (moment.rim, moment.travel, moment.count_in) == (0.0, 0.0, "")
+
+
 def test_poses_at_counts_that_do_not_exist_are_left_out(catalogue):
     routine = Routine("t", "t", poses=(placed("front double biceps", "99:1"),))
     assert CueSheet.compile(routine, MAP, catalogue).cues == ()
@@ -209,3 +230,27 @@ def test_a_pose_hit_again_counts_down_to_that_and_is_a_hit(catalogue):
 
 def test_the_place_is_named_where_it_is_another_one(catalogue):
     assert [c.moved_to for c in with_moves(catalogue).cues] == ["centre", "front left", ""]
+
+
+@pytest.mark.parametrize(
+    ("direction", "short"), [("left", "reach left"), ("right", "reach right"), ("up", "reach")]
+)
+def test_what_is_said_in_less_keeps_left_and_right_and_no_other_direction(
+    catalogue, direction, short
+):
+    moves = (Move("m", "reach", Length(4), direction=direction),)
+    poses = (placed("vacuum", "3:1", transition=2, moves=moves),)
+    (cue,) = CueSheet.compile(Routine("t", "t.wav", poses=poses), MAP, catalogue).cues
+    (move,) = cue.moves
+    assert move.text == f"reach {direction}"
+    assert (move.short or move.text) == short
+    assert (move.start, move.end) == (cue.start, cue.hit)  # not beyond the hit, however long
+
+
+def test_a_section_at_a_count_that_does_not_exist_hides_none_after_it(catalogue):
+    sections = tuple(
+        Section(f"s{k}", name, parse_position(a), parse_position(b))
+        for k, (name, a, b) in enumerate([("Gone", "90:1", "91:1"), ("Here", "1:1", "2:1")])
+    )
+    sheet = CueSheet.compile(Routine("t", "t.wav", sections=sections), MAP, catalogue)
+    assert [x.section.name for x in sheet.sections] == ["Here"]
