@@ -28,6 +28,7 @@ def test_no_hostile_file_breaks_out_or_breaks_the_program(capsys):
     [
         ({"outcome": "traceback"}, ["traceback"]),
         ({"busy": 2.5, "wall": 2.5}, ["slow"]),
+        ({"wall": 5.0}, ["slow"]),
         ({"wall": 60.0}, ["slow"]),  # it waits for ever: for a pipe, or for the network
         ({"outcome": "hung"}, ["slow"]),
         ({"peak": 1_100_000_000}, ["large"]),
