@@ -91,7 +91,7 @@ def test_a_routine_too_long_for_its_rules_fails_its_check(folder, capsys):
 
 def test_faults_are_one_sentence_with_file_and_line(folder):
     text = (folder / "routine.yaml").read_text()
-    (folder / "routine.yaml").write_text(text.replace("hit: 2:1", "hit: 2:9"))
+    (folder / "routine.yaml").write_text(text.replace("hit: '2:1'", "hit: 2:9"))
     done = run("check", folder)
     assert done.returncode == 2
     assert "routine.yaml, line" in done.stderr
