@@ -38,7 +38,7 @@ def test_the_same_song_is_not_copied_twice_and_another_goes_beside_it(tone, fold
 def test_a_name_becomes_one_that_every_file_system_takes(tone, folder, tmp_path):
     song = tmp_path / "Part 2: rise?.wav"
     song.write_bytes(tone.read_bytes())
-    assert bring_song(song, folder, quiet)[0] == "Part 2  rise .wav"
+    assert bring_song(song, folder, quiet)[0] == "Part 2  rise.wav"
 
 
 def test_what_is_no_song_is_not_copied(folder, tmp_path):
