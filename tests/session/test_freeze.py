@@ -13,6 +13,8 @@ import pytest
 
 from rehearse.practice.logbook import Logbook
 
+pytestmark = pytest.mark.realtime
+
 ROOT = Path(__file__).parents[2]
 sys.path.append(str(ROOT / "tests" / "helpers"))
 #: Seconds of the pass, and of a stop that nobody can overlook.

@@ -24,6 +24,8 @@ from rehearse.ui.window import Window
 
 from .made import DEMO, fast_folder
 
+pytestmark = pytest.mark.realtime
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
