@@ -38,6 +38,8 @@ _PIXELS = 40_000_000
 #: Streams a file may hold.
 _STREAMS = 64
 _AGAIN = "copy it again"
+#: Packets in a row that give no frame, after which nothing more is expected: minutes of a song.
+_BARREN = 20_000
 #: Seconds in which a file must have shown what it is; the search goes on to its end otherwise.
 _OPENING = 20.0
 #: Bytes from which on a file with less than a hundredth of its blocks is one that was only begun.
@@ -122,7 +124,8 @@ class Media:
                 raise NoMedia("holds nothing that can be played", where=self.path.name, do=_AGAIN)
             stream.codec_context.options = {"max_pixels": str(_PIXELS)}
         packets = self.container.demux(*streams)
-        while True:
+        barren = 0
+        while barren < _BARREN:
             try:
                 packet = next(packets, None)
             except FFmpegError:
@@ -130,10 +133,12 @@ class Media:
             if packet is None:
                 return
             self._check_time()
+            barren += 1
             try:
                 frames = packet.decode()
             except FFmpegError:
                 continue  # such as a tag at the end of an mp3
+            barren = 0 if frames else barren
             for frame in frames:
                 self._check(frame, packet.stream_index)
             yield packet, frames

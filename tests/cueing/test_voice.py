@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import struct
 import threading
 import time
+from types import SimpleNamespace
 
 import librosa
 import numpy as np
@@ -14,6 +16,7 @@ from rehearse.cueing.voice import VOICES, Speaker, VoiceSetting, espeak, store
 from rehearse.cueing.voice.onset import stressed_onset, utterance
 from rehearse.cueing.voice.recordings import load_recording
 from rehearse.files.fault import Fault
+from rehearse.files.media import VOICE, open_media
 from rehearse.handout.encode import encode
 from rehearse.handout.formats import format_of
 
@@ -335,3 +338,32 @@ def test_a_recording_of_a_rate_that_no_voice_has_is_told(rate, tmp_path):
 
 def test_a_sound_that_only_falls_has_its_onset_at_its_beginning():
     assert stressed_onset(np.ones(12, np.float32), 1) == 0.0
+
+
+def test_a_recording_at_a_studios_rate_is_kept_at_48_khz(tmp_path):
+    time = np.arange(192_000) / 192_000
+    soundfile.write(tmp_path / "bow.wav", 0.5 * np.sin(2 * np.pi * 440 * time), 192_000)
+    said = load_recording(tmp_path / "bow.wav", "bow")
+    assert said.sample_rate == 48_000
+    assert said.length == pytest.approx(1.0, abs=0.02)
+
+
+def test_packets_that_never_give_a_sound_are_given_up(tmp_path):
+    """A head that states eight channels in frames of one byte; counted, not timed."""
+    form = struct.pack("<HHIIHH", 6, 8, 8000, 8000, 1, 8)
+    data = bytes(400_000)
+    body = (
+        b"WAVEfmt " + struct.pack("<I", 16) + form + b"data" + struct.pack("<I", len(data)) + data
+    )
+    (tmp_path / "bow.wav").write_bytes(b"RIFF" + struct.pack("<I", len(body)) + body)
+    with open_media(tmp_path / "bow.wav", VOICE) as media:
+        packets = media.container.demux
+        taken = []
+        media.container = SimpleNamespace(
+            demux=lambda *streams: (taken.append(1) or packet for packet in packets(*streams)),
+            streams=media.container.streams,
+        )
+        assert not [frame for _, frames in media.decoded(media.sound) for frame in frames]
+    assert len(taken) <= 20_001
+    with pytest.raises(Fault):
+        load_recording(tmp_path / "bow.wav", "bow")

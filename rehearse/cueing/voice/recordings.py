@@ -26,6 +26,8 @@ ENDINGS = (".wav", ".flac", ".mp3", ".m4a", ".aac", ".ogg", ".opus")
 #: Recordings that are looked at; a routine says some hundred texts.
 MOST_FILES = 2000
 _LONGEST = 15.0
+#: Samples a second that are kept.
+_HIGHEST = 48_000
 
 
 def plain(text: str) -> str:
@@ -135,17 +137,20 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
     import av
 
     blocks: list[npt.NDArray[np.float32]] = []
-    rate, frames, mono = 0, 0, av.AudioResampler("fltp", "mono")
+    rate, heard, mono = 0, 0.0, None
     do = "record it again, or take it out"
     try:
         with open_media(path, VOICE) as media:
             for frame in _frames(media):
-                rate = frame.sample_rate
+                if mono is None:
+                    # Measuring takes the square of the rate, and a voice has nothing up there.
+                    rate = min(frame.sample_rate, _HIGHEST)
+                    mono = av.AudioResampler("fltp", "mono", rate)
                 blocks += [piece.to_ndarray()[0] for piece in mono.resample(frame)]
-                frames += frame.samples
-                if frames > _LONGEST * rate:
+                heard += frame.samples / frame.sample_rate
+                if heard > _LONGEST:
                     break
-            blocks += [piece.to_ndarray()[0] for piece in mono.resample(None)]
+            blocks += [piece.to_ndarray()[0] for piece in mono.resample(None)] if mono else []
     except (NoMedia, av.error.FFmpegError, ValueError) as error:
         raise Fault("is no recording that can be read", where=path.name, do=do) from error
     except OSError as error:
