@@ -350,11 +350,9 @@ def test_a_recording_at_a_studios_rate_is_kept_at_48_khz(tmp_path):
 
 def test_packets_that_never_give_a_sound_are_given_up(tmp_path):
     """A head that states eight channels in frames of one byte; counted, not timed."""
-    form = struct.pack("<HHIIHH", 6, 8, 8000, 8000, 1, 8)
-    data = bytes(400_000)
-    body = (
-        b"WAVEfmt " + struct.pack("<I", 16) + form + b"data" + struct.pack("<I", len(data)) + data
-    )
+    form = struct.pack("<HHIIHH", 6, 8, 1, 1, 1, 1)
+    body = b"WAVEfmt " + struct.pack("<I", 16) + form
+    body += b"data" + struct.pack("<I", 400_000) + bytes(400_000)
     (tmp_path / "bow.wav").write_bytes(b"RIFF" + struct.pack("<I", len(body)) + body)
     with open_media(tmp_path / "bow.wav", VOICE) as media:
         packets = media.container.demux
