@@ -201,8 +201,12 @@ class PoseCard(QWidget):
         self.name.setText(placed.pose)
         more = [f"turn {placed.turn}"] if placed.turn else []
         more += [f"at {placed.place}"] if placed.place else []
-        lines = [f"{placed.hit}   {', '.join([span.facing, span.level, *more])}"]
         room, metrics = self.place.width(), self.place.fontMetrics()
+        lines = [f"{placed.hit}   {', '.join([span.facing, span.level, *more])}"]
+        self.place.setToolTip(theme.tip(lines[0]))
+        if metrics.horizontalAdvance(lines[0]) > room:
+            # A second line would be cut in a small window; turn and place stand in the tool tip.
+            lines = [f"{placed.hit}   {', '.join([span.facing, span.level])}"]
         alone = metrics.horizontalAdvance(lines[0]) > room  # it takes the room of two lines
         if placed.note and self.height() <= theme.px(ROOMY) and not alone:
             first = placed.note.splitlines()[0]
