@@ -38,6 +38,8 @@ DEMO = Path(__file__).resolve().parent.parent / "demo" / "copper-lights"
 WHOLE_FROM = 150
 #: Seconds of music around a hit that are looked for in the recording.
 BEFORE, AFTER, REACH = 0.10, 0.30, 0.15
+#: Least likeness of what is heard to what is looked for, at full tempo and slower.
+LIKE = (0.9, 0.4)
 
 
 def watch(screen: Screen, flashes: int, timeout: float) -> list[float]:
@@ -68,7 +70,11 @@ def differences(flashes, hits, passage, track, recording):
         expected = music[at - before : at + int(AFTER * rate)]
         around = round((seen - began) * rate) - before
         frame, likeness = heard_at(heard, expected, around, int(REACH * rate))
-        assert likeness > 0.6, f"the beat at {hit} s was not heard near its flash"
+        # Slow music is rendered in pieces, in which the phases of held sounds are not those of
+        # the whole: it is less alike, but nothing within a second may be more alike.
+        far, _ = heard_at(heard, expected, around, rate)
+        found = likeness > LIKE[passage.tempo < 1] and far == frame
+        assert found, f"the beat at {hit} s was not heard near its flash ({likeness:.2f})"
         result.append(seen - recording.time_of(frame + before))
     return np.array(result)
 
@@ -130,7 +136,6 @@ def within(late: np.ndarray) -> bool:
 
 @pytest.mark.sound
 @pytest.mark.slow
-@pytest.mark.xfail(reason="the witness does not know the new stage display yet", strict=False)
 @pytest.mark.parametrize(("section", "tempo"), [(0, 100), (3, 60)], ids=["whole", "loop at 60 %"])
 def test_the_flash_is_painted_when_its_beat_is_heard(tmp_path, section, tempo):
     """The best of three: what else the machine does can spoil a measurement, never better it."""
