@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import OwnMove, OwnPose, Routine, Section, StagePart
 from rehearse.routine.wording import told_moves
 
 Kind = Literal["heading", "section", "own pose", "own move"]
+T = TypeVar("T", OwnPose, OwnMove)
 
 #: What stands above the poses, and what it is called.
 _HEADINGS = {
@@ -51,8 +52,8 @@ def pieces(old: Routine, new: Routine) -> Iterator[Piece]:
     """Every piece but the poses in which two routines differ."""
     yield from _headings(old, new)
     yield from _sections(old, new)
-    yield from _own_poses(old, new)
-    yield from _own_moves(old, new)
+    yield from _own_things("own pose", old.own_poses, new.own_poses, _own_words)
+    yield from _own_things("own move", old.own_moves, new.own_moves, _own_move_words)
 
 
 def piece_in(routine: Routine, piece: Piece) -> Any:
@@ -171,8 +172,11 @@ def _section_words(old: Section, new: Section) -> str:
     return ", ".join(words)
 
 
-def _own_poses(old: Routine, new: Routine) -> Iterator[Piece]:
-    before, after = ({o.name: o for o in r.own_poses} for r in (old, new))
+def _own_things(
+    kind: Kind, old: Iterable[T], new: Iterable[T], words_of: Callable[[T, T], str]
+) -> Iterator[Piece]:
+    """Own poses or own moves ("own pose", "own move") that came, went or changed, by name."""
+    before, after = ({o.name: o for o in things} for things in (old, new))
     for name in sorted(before.keys() | after.keys()):
         was, now = before.get(name), after.get(name)
         if was == now:
@@ -180,9 +184,9 @@ def _own_poses(old: Routine, new: Routine) -> Iterator[Piece]:
         if was is None or now is None:
             words = "taken out" if now is None else "added"
         else:
-            words = _own_words(was, now)
-        label = f"own pose {name}"
-        yield Piece("own pose", name, label, was, now, f"{label} {words}")
+            words = words_of(was, now)
+        label = f"{kind} {name}"
+        yield Piece(kind, name, label, was, now, f"{label} {words}")
 
 
 def _own_words(old: OwnPose, new: OwnPose) -> str:
@@ -196,20 +200,6 @@ def _own_words(old: OwnPose, new: OwnPose) -> str:
     if old.say != new.say:
         words.append(f"is spoken as “{new.say}”" if new.say else "is spoken as it is called")
     return ", ".join(words)
-
-
-def _own_moves(old: Routine, new: Routine) -> Iterator[Piece]:
-    before, after = ({o.name: o for o in r.own_moves} for r in (old, new))
-    for name in sorted(before.keys() | after.keys()):
-        was, now = before.get(name), after.get(name)
-        if was == now:
-            continue
-        if was is None or now is None:
-            words = "taken out" if now is None else "added"
-        else:
-            words = _own_move_words(was, now)
-        label = f"own move {name}"
-        yield Piece("own move", name, label, was, now, f"{label} {words}")
 
 
 def _own_move_words(old: OwnMove, new: OwnMove) -> str:

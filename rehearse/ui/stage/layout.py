@@ -65,7 +65,7 @@ class Layout:
             the last line, what is held with tempo and pass; small: the figure of what is held
             where there is no such line; text: lines of text under the name; ribbon. None where
             there is no room.
-        shares: the numeral reaches into the last line.
+        shares: numeral and figure reach into the last line, whose words go.
         legible: False when the screen is too small for the distance; `cap` is smaller then.
         roomy: whether the line of the move takes nothing from the rest.
     """
@@ -133,7 +133,8 @@ def lay_out(width: float, height: float, sight: Sight, kind: Kind = "pose") -> L
         keeps = has_row and (kind == "pose" or roomy)
         parts = _counted(screen, name, foot - (row if keeps else 0.0), sign)
         if not screen.wide:
-            end = bottom.y - gap if bottom else foot
+            # Where the numeral reaches into the last line, so does the figure.
+            end = bottom.y - gap if bottom and keeps else foot
             parts["figure"] = Box(inner.x - gap, column.y, left + gap, end - column.y)
     return Layout(
         kind=kind,

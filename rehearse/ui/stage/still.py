@@ -202,13 +202,11 @@ def _paint_foot(
 ) -> None:
     """The last line: the first of `texts` that has room, `left` pixels in, then pass and tempo."""
     foot, cap = layout.foot, layout.cap
-    if foot is None:
+    if foot is None or layout.shares:  # numeral and figure reach into it
         if options.mirrored and layout.words:
             _paint_line(painter, layout.words, (MIRROR,), cap, INK)
         return
     room = Box(foot.x + left, foot.y, foot.width - left, cap)
-    if layout.shares:
-        room = Box(foot.x, layout.numeral.bottom - cap, layout.numeral.x - foot.x - 0.5 * cap, cap)
     used = _paint_line(painter, room, texts, cap, colour)
     free = room.width - used - (0.6 * cap if used else 0.0)
     x = room.right

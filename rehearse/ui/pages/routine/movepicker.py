@@ -13,7 +13,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QListView,
     QPushButton,
     QStyle,
     QStyledItemDelegate,
@@ -26,6 +25,7 @@ from rehearse.routine.moves import MoveCatalogue, Wanted
 from rehearse.ui import theme
 from rehearse.ui.figure.moves import MoveThumbs
 from rehearse.ui.fonts import face
+from rehearse.ui.pages.routine.picker import picture_grid
 
 #: Width and height of a cell, in pixels.
 CELL, HEIGHT = 232, 44
@@ -133,7 +133,7 @@ class MovePicker(QWidget):
         self.search.setMaxLength(50)
         back = QPushButton("Back   Esc")
         back.setAccessibleName("Back, key Escape")
-        self.list = self._make_list()
+        self.list = picture_grid(self.moves, "Moves found", _Cell)
         self._told = QLabel("Enter adds it, a comma adds it and asks for the next.")
         self._told.setProperty("role", "dim")
         row = QHBoxLayout()
@@ -160,20 +160,6 @@ class MovePicker(QWidget):
         self._narrow("")
         self._mark(self.moves.row_of(name) if name else 0)
         self.search.setFocus()
-
-    def _make_list(self) -> QListView:
-        moves = QListView()
-        moves.setModel(self.moves)
-        moves.setAccessibleName("Moves found")
-        moves.setViewMode(QListView.ViewMode.IconMode)
-        moves.setMovement(QListView.Movement.Static)
-        moves.setResizeMode(QListView.ResizeMode.Adjust)
-        moves.setUniformItemSizes(True)
-        moves.setItemDelegate(_Cell(moves))
-        moves.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        moves.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        moves.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        return moves
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """The search line's arrows, Return, comma and Escape work the list."""

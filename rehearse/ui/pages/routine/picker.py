@@ -49,6 +49,28 @@ BEGINS, GROUPED = Qt.ItemDataRole.UserRole, Qt.ItemDataRole.UserRole + 1
 _TITLE = 60 * theme.STEP
 
 
+def picture_grid(
+    model: QAbstractListModel, name: str, cell: type[QStyledItemDelegate]
+) -> QListView:
+    """A grid of pictures worked from a search line: it never has the focus itself.
+
+    Args:
+        model: what is shown. name: for a screen reader. cell: what draws one.
+    """
+    grid = QListView()
+    grid.setModel(model)
+    grid.setAccessibleName(name)
+    grid.setViewMode(QListView.ViewMode.IconMode)
+    grid.setMovement(QListView.Movement.Static)
+    grid.setResizeMode(QListView.ResizeMode.Adjust)
+    grid.setUniformItemSizes(True)
+    grid.setItemDelegate(cell(grid))
+    grid.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+    grid.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    grid.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    return grid
+
+
 class PoseList(QAbstractListModel):
     """The poses found, those of the search first.
 
@@ -229,19 +251,9 @@ class PosePicker(QWidget):
         self.search.setFocus()
 
     def _make_grid(self) -> QListView:
-        grid = QListView()
-        grid.setModel(self.poses)
-        grid.setAccessibleName("Poses found")
-        grid.setViewMode(QListView.ViewMode.IconMode)
-        grid.setMovement(QListView.Movement.Static)
-        grid.setResizeMode(QListView.ResizeMode.Adjust)
-        grid.setUniformItemSizes(True)
-        grid.setItemDelegate(_Cell(grid))
+        grid = picture_grid(self.poses, "Poses found", _Cell)
         grid.setIconSize(QSize(width_of(PICTURE), PICTURE))
         grid.setGridSize(QSize(CELL, CELL_HEIGHT))
-        grid.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        grid.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        grid.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         return grid
 
     def resizeEvent(self, event: QResizeEvent) -> None:
