@@ -83,6 +83,7 @@ _TIME = _number(_FIRST, _LAST)
 _SECONDS = _number(-_LONG, _LONG)
 _PLACE = _number(-_LONG, _LONG, optional=True, default=None)
 _TEMPO = _number(0.01, 10.0)
+_HELD = _number(0.0, _LONG, default=0.0)
 _FLAG = _number(0, 1, default=0)
 _SHARE = _number(0.0, 1.0, default=0.0)
 _SUM = _number(-1.0, _MANY)
@@ -115,6 +116,19 @@ COLUMNS: dict[str, dict[str, Column]] = {
     "plans": {
         "n": _N, "key": _text(ID, least=1), "day": _DAY, "minutes": _number(0.0, 10_000.0),
         "lines": _text(PLAN),
+    },
+    "rounds": {
+        "n": _N, "id": _text(ID, least=1), "session": _N,
+        "kind": _one_of("turns", "mandatories", "both", "random"), "rules": _text(NAME),
+        "seed": _number(0, _ROW, default=0), "hold": _HELD, "longest": _HELD,
+        "callouts": _number(0, _MANY, default=1), "started": _TIME, "ended": _TIME,
+        "zone": _ZONE_EAST, "day": _DAY, "complete": _FLAG, "dry_run": _FLAG,
+    },
+    "calls": {
+        "round": _N, "place": _number(1, _ROW), "pose": _text(NAME), "said": _text(NAME),
+        "callout": _number(0, _MANY, default=1), "called": _TIME, "spoken": _HELD, "hold": _HELD,
+        "planned": _HELD, "verdict": _one_of("clean", "missed", optional=True),
+        "lost_at": _number(0.0, _LONG, optional=True, default=None),
     },
     "tally": {
         "kind": _text(ID), "item": _text(NAME), "day": _DAY, "name": _text(2 * NAME + 1),

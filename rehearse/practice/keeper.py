@@ -22,6 +22,7 @@ from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.planbook import row_of
 from rehearse.practice.planline import Plan
+from rehearse.practice.roundlog import RoundDone
 
 log = logging.getLogger("rehearse")
 
@@ -88,6 +89,10 @@ class Keeper:
     def keep_plan(self, plan: Plan) -> None:
         """Keep a plan that has its key."""
         self._jobs.put(lambda book: book.keep_plan(row_of(plan)))
+
+    def keep_round(self, done: RoundDone) -> None:
+        """Keep a round as far as it has come."""
+        self._jobs.put(lambda book: book.keep_round(done))
 
     def ask(
         self,

@@ -14,7 +14,7 @@ import contextlib
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -29,6 +29,7 @@ from rehearse.practice.opening import (
     replace_file,
 )
 from rehearse.practice.passes import Pass, Verdict
+from rehearse.practice.roundlog import RoundDone, rounds_of
 from rehearse.practice.spare import forget_spare, open_spare, set_by, spare_path
 from rehearse.practice.writing import Note, Transaction
 
@@ -63,6 +64,7 @@ class Logbook:
         self._waiting: list[Pass] = []
         self._notes: list[Note] = []
         self._plans: dict[str, rows.Row] = {}
+        self._rounds: dict[str, RoundDone] = {}
         self._is_set_by = False
         opened = self._open(insist)
         self.db, self.notice = opened.db, opened.notice
@@ -78,7 +80,11 @@ class Logbook:
     @property
     def has_waiting(self) -> bool:
         """Whether something is not yet where it belongs."""
-        return bool(self._away or self._waiting or self._notes or self._plans)
+        return bool(self._away or self._holds_back)
+
+    @property
+    def _holds_back(self) -> bool:
+        return bool(self._waiting or self._notes or self._plans or self._rounds)
 
     def close(self) -> None:
         """Write what still waits and close the file; safe to call twice.
@@ -87,7 +93,7 @@ class Logbook:
             Fault: something could not be written; it is kept on this machine where that can be.
         """
         try:
-            if self._waiting or self._notes or self._plans:
+            if self._holds_back:
                 self._write()
         finally:
             self.db.close()
@@ -159,6 +165,15 @@ class Logbook:
         self._plans[plan[0]] = plan
         self._write()
 
+    def keep_round(self, done: RoundDone) -> None:
+        """Keep a round as far as it has come, in place of what was kept of it before.
+
+        Raises:
+            Fault: it could not be written; it waits as a pass does.
+        """
+        self._rounds[done.id] = done
+        self._write()
+
     def retry(self) -> bool:
         """Try again to bring home what waits; whether nothing does any more."""
         with contextlib.suppress(Fault, OSError):
@@ -201,6 +216,16 @@ class Logbook:
     def _select(self, select: str, value: object, taken: bool = True) -> tuple[Pass, ...]:
         found = self.db.execute(select, (value,)).fetchall()
         return self._passes(found) if taken else tuple(rows.to_pass(row, ()) for row in found)
+
+    def rounds(
+        self, *, since: date | None = None, until: date | None = None
+    ) -> tuple[RoundDone, ...]:
+        """The rounds by the time they began, dry runs marked; of the days from `since` to `until`.
+
+        Raises:
+            Fault: they cannot be read.
+        """
+        return self._guarded(lambda: rounds_of(self.db, since=since, until=until))
 
     def passes_of_plan(self, key: str) -> tuple[Pass, ...]:
         """The passes that belong to one day's plan, in the order they were written."""
@@ -265,6 +290,7 @@ class Logbook:
         try:
             with contextlib.closing(open_database(self._spare).db) as kept:
                 passes, notes, plans = _all_of(kept)
+                rounds = rounds_of(kept)
             self.record_all(passes)
             known = {done.id: done for done in self.history(taken=False)}
             for done in passes:
@@ -272,6 +298,7 @@ class Logbook:
                     self.judge(done.id, done.verdict, broke_at=done.broke_at)
             with Transaction(self.db):
                 writing.write_plans(self.db, plans)
+                writing.write_rounds(self.db, rounds)
                 writing.write_notes(self.db, notes)
         except (Fault, KeyError, *_BROKEN):
             return
@@ -302,6 +329,7 @@ class Logbook:
         self._waiting.clear()
         self._notes.clear()
         self._plans.clear()
+        self._rounds.clear()
         self._check_place()
         if self._is_set_by:
             self._is_set_by = False
@@ -311,7 +339,7 @@ class Logbook:
         # A file whose folder was removed takes every write, and is gone when the program ends.
         if self.is_away or _file_at(self.path) == self._file:
             return
-        self._set_by(self.history())
+        self._set_by(self.history(), self.rounds())
         raise Fault(
             "the routine's folder is gone",
             where=self.path.parent.name,
@@ -323,6 +351,7 @@ class Logbook:
             writing.write(self.db, self._waiting)
             writing.write_notes(self.db, self._notes)
             writing.write_plans(self.db, self._plans.values())
+            writing.write_rounds(self.db, self._rounds.values())
 
     def _kept(self, fault: Fault) -> Fault:
         count = len(self._waiting)
@@ -330,13 +359,13 @@ class Logbook:
         if count <= 1:
             what, waits, are = "1 pass" if count else "it", "waits", "is"
         kept = f"{what} {waits} in memory"
-        if self._set_by(self._waiting):
+        if self._set_by(self._waiting, self._rounds.values()):
             kept = f"{what} {are} kept on this machine meanwhile"
         return Fault(fault.what, where=fault.where, do=f"{fault.do}, {kept}")
 
-    def _set_by(self, passes: Sequence[Pass]) -> bool:
-        """Keep passes on this machine until they are at home; False when that cannot be either."""
-        done = not self.is_away and set_by(self._spare, passes, self._notes)
+    def _set_by(self, passes: Sequence[Pass], rounds: Iterable[RoundDone]) -> bool:
+        """Keep passes and rounds on this machine until they are at home; False: it cannot."""
+        done = not self.is_away and set_by(self._spare, passes, self._notes, rounds)
         self._is_set_by = self._is_set_by or done
         return done
 

@@ -25,7 +25,7 @@ BESIDE = ("", "-wal", "-shm", "-journal")
 _SECONDS, _VALUE = 20.0, 10_000_000
 #: Steps of SQLite's machine between two looks at the clock.
 _STEPS = 10_000
-_TABLES = ("sessions", "passes", "taken", "plans")
+_TABLES = ("sessions", "passes", "taken", "plans", "rounds", "calls")
 
 
 def head_of(path: Path) -> bytes:
@@ -147,10 +147,12 @@ def _each(source: sqlite3.Connection, select: str) -> Iterator[tuple[Any, ...]]:
 
 
 def _mend_sessions(db: sqlite3.Connection) -> None:
-    """Give passes whose session is lost one made from their own times."""
-    db.execute(
-        "INSERT INTO sessions (n, started, ended, zone, day, dry_run)"
-        " SELECT session, min(started), max(ended), zone, day, min(dry_run) FROM passes"
-        " WHERE session NOT IN (SELECT n FROM sessions) GROUP BY session"
-    )
+    """Give passes and rounds whose session is lost one made from their own times."""
+    for table in ("passes", "rounds"):
+        db.execute(
+            "INSERT INTO sessions (n, started, ended, zone, day, dry_run)"
+            f" SELECT session, min(started), max(ended), zone, day, min(dry_run) FROM {table}"
+            " WHERE session NOT IN (SELECT n FROM sessions) GROUP BY session"
+        )
+    db.execute("DELETE FROM calls WHERE round NOT IN (SELECT n FROM rounds)")
     db.execute("DELETE FROM taken WHERE pass NOT IN (SELECT n FROM passes)")

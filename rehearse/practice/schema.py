@@ -1,9 +1,9 @@
 """The tables of practice.sqlite and the steps that lead to them.
 
 A new file goes through every step, an old one through those it lacks, so that the way up from an
-older version is the way every logbook is made. `passes`, `taken` and `plans` are the record;
-`tally` is derived from them day by day, kept in the same transaction, and can be rebuilt at any
-time.
+older version is the way every logbook is made. `passes`, `taken`, `plans`, `rounds` and `calls`
+are the record; `tally` is derived from them day by day, kept in the same transaction, and can be
+rebuilt at any time.
 """
 
 from __future__ import annotations
@@ -76,7 +76,30 @@ ALTER TABLE passes ADD COLUMN line TEXT NOT NULL DEFAULT '';
 CREATE INDEX passes_by_plan ON passes (plan) WHERE plan != '';
 """
 
-STEPS = (_PASSES, _TALLY, _PLANS)
+_ROUNDS = """
+CREATE TABLE rounds (
+  n INTEGER PRIMARY KEY,
+  id TEXT NOT NULL UNIQUE,
+  session INTEGER NOT NULL REFERENCES sessions (n),
+  kind TEXT NOT NULL CHECK (kind IN ('turns', 'mandatories', 'both', 'random')),
+  rules TEXT NOT NULL, seed INTEGER NOT NULL,
+  hold REAL NOT NULL, longest REAL NOT NULL,   -- seconds wished for, from and to
+  callouts INTEGER NOT NULL,
+  started REAL NOT NULL, ended REAL NOT NULL, zone INTEGER NOT NULL, day TEXT NOT NULL,
+  complete INTEGER NOT NULL, dry_run INTEGER NOT NULL
+) STRICT;
+CREATE INDEX rounds_by_day ON rounds (day);
+CREATE TABLE calls (
+  round INTEGER NOT NULL REFERENCES rounds (n), place INTEGER NOT NULL,
+  pose TEXT NOT NULL, said TEXT NOT NULL, callout INTEGER NOT NULL,
+  called REAL NOT NULL,                        -- seconds since 1970, UTC
+  spoken REAL NOT NULL, hold REAL NOT NULL, planned REAL NOT NULL,
+  verdict TEXT CHECK (verdict IN ('clean', 'missed')), lost_at REAL,
+  PRIMARY KEY (round, place)
+) STRICT, WITHOUT ROWID;
+"""
+
+STEPS = (_PASSES, _TALLY, _PLANS, _ROUNDS)
 #: The version written by this program; a higher one is refused.
 VERSION = len(STEPS)
 

@@ -12,14 +12,15 @@ import contextlib
 import hashlib
 import re
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from rehearse.files.fault import Fault
 from rehearse.practice import schema
 from rehearse.practice.opening import Opened, open_database, open_for_reading
 from rehearse.practice.passes import Pass
-from rehearse.practice.writing import Note, Transaction, write, write_notes
+from rehearse.practice.roundlog import RoundDone
+from rehearse.practice.writing import Note, Transaction, write, write_notes, write_rounds
 
 _PLAIN = re.compile(r"[0-9A-Za-z-]{4,64}")
 
@@ -61,8 +62,13 @@ def open_spare(path: Path, spare: Path, why: Fault) -> Opened:
     return Opened(db, Fault(why.what, where=why.where, do=do).sentence)
 
 
-def set_by(spare: Path, passes: Sequence[Pass], notes: Sequence[Note] = ()) -> bool:
-    """Keep passes, with their newest verdicts, in the stand-in; False when it cannot either."""
+def set_by(
+    spare: Path,
+    passes: Sequence[Pass],
+    notes: Sequence[Note] = (),
+    rounds: Iterable[RoundDone] = (),
+) -> bool:
+    """Keep passes, with their newest verdicts, and rounds in the stand-in; False: it cannot."""
     try:
         spare.parent.mkdir(parents=True, exist_ok=True)
         db = open_database(spare).db
@@ -77,6 +83,7 @@ def set_by(spare: Path, passes: Sequence[Pass], notes: Sequence[Note] = ()) -> b
                     (done.verdict, done.broke_at, done.id),
                 )
             write_notes(db, notes)
+            write_rounds(db, rounds)
     except sqlite3.Error:
         return False
     finally:

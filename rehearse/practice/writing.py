@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from rehearse.practice import rows, schema
 from rehearse.practice.passes import Pass, Verdict, shares
+from rehearse.practice.roundlog import RoundDone, keep_round
 
 #: A pause longer than this begins a new session.
 SESSION_GAP = timedelta(minutes=30)
@@ -99,6 +100,13 @@ def write_notes(db: sqlite3.Connection, notes: Iterable[Note]) -> None:
         db.execute(
             "UPDATE sessions SET stopped = ? WHERE n = ?", ("unwell" if unwell else "", session)
         )
+
+
+def write_rounds(db: sqlite3.Connection, rounds: Iterable[RoundDone]) -> None:
+    """Write rounds, each in place of what was written of it before."""
+    for done in rounds:
+        session = session_at(db, done.started, done.ended, dry_run=done.dry_run)
+        keep_round(db, done, session)
 
 
 def write_plans(db: sqlite3.Connection, plans: Iterable[rows.Row]) -> None:
