@@ -11,6 +11,7 @@ import errno
 import os
 import re
 import time
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -107,9 +108,21 @@ def appear(part: Path, target: Path) -> None:
     sync_folder(target.parent)
 
 
-def part_path(target: Path) -> Path:
-    """Where to write a file aside that is to become `target` by `os.replace`, synced before."""
-    return target.with_name(f".{target.name[:100]}.{os.getpid()}-copy.part")
+@contextlib.contextmanager
+def written_aside(target: Path) -> Iterator[Path]:
+    """Where to write a file that becomes `target`, in place of what is there, when all went well.
+
+    Raises:
+        OSError: it could not be written; nothing half written is left.
+    """
+    part = target.with_name(f".{target.name[:100]}.{os.getpid()}-copy.part")
+    try:
+        yield part
+        _sync(part)
+        os.replace(part, target)
+    finally:
+        part.unlink(missing_ok=True)
+    sync_folder(target.parent)
 
 
 def copy_atomic(source: Path, target: Path) -> None:
@@ -120,14 +133,8 @@ def copy_atomic(source: Path, target: Path) -> None:
     """
     import shutil  # not needed when the window opens
 
-    part = part_path(target)
-    try:
+    with written_aside(target) as part:
         shutil.copyfile(source, part)
-        _sync(part)
-        os.replace(part, target)
-    finally:
-        part.unlink(missing_ok=True)
-    sync_folder(target.parent)
 
 
 def sweep(folder: Path) -> None:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import contextlib
-import io
+import shutil
 import sqlite3
 import tempfile
+import time
 import zipfile
 from contextlib import closing
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import fault_of, written_aside
 from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
 from rehearse.handout.material import Material
@@ -20,6 +21,8 @@ from rehearse.practice.opening import open_for_reading
 from rehearse.routine.versions import keep_copied
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
+#: Bytes packed at a time.
+_BLOCK = 1 << 20
 _LOG, _CHECKS = "practice.sqlite", "checks.yaml"
 _FOLDERS = ("pictures", "voice", "rules")
 
@@ -67,26 +70,38 @@ def write_bundle(
     """
     names = bundle_files(material, music=music, log=log)
     root = safe_name(path.stem) or "routine"
-    data = io.BytesIO()
-    with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED) as archive:
-        for k, name in enumerate(names):
-            if report:
-                report(k / len(names), f"packing {name.name}")
-            packed = name.suffix.lower() in _PACKED
-            method = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
-            content = _content(material.folder, name)
-            archive.writestr(f"{root}/{name.as_posix()}", content, method)
-    save_atomic(path, data.getvalue())
+    try:
+        with (
+            written_aside(path) as part,
+            zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive,
+        ):
+            for k, name in enumerate(names):
+                if report:
+                    report(k / len(names), f"packing {name.name}")
+                _pack(archive, material.folder, name, f"{root}/{name.as_posix()}")
+    except OSError as error:
+        raise fault_of(error, path) from error
 
 
-def _content(folder: Path, name: Path) -> bytes:
+def _pack(archive: zipfile.ZipFile, folder: Path, name: Path, as_name: str) -> None:
+    """Add one file of the routine; a song goes through in blocks and is never held whole."""
+    packed = name.suffix.lower() in _PACKED
+    method = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
     try:
         real = inside(folder, name.as_posix())
-        return _log_copy(real) if name.name == _LOG else real.read_bytes()
+        if name.name == _LOG:
+            archive.writestr(as_name, _log_copy(real), method)
+            return
+        source = real.open("rb")
     except ValueError as error:
         raise Fault(str(error), where="routine.yaml") from error
     except OSError as error:
         raise fault_of(error, folder / name) from error
+    # Not the file's own time: a zip knows no year before 1980.
+    entry = zipfile.ZipInfo(as_name, time.localtime()[:6])
+    entry.compress_type, entry.external_attr = method, 0o600 << 16
+    with source, archive.open(entry, "w") as sink:
+        shutil.copyfileobj(source, sink, _BLOCK)
 
 
 def _log_copy(path: Path) -> bytes:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import filecmp
-import os
 import re
 from collections.abc import Callable
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of, part_path, sync_folder
+from rehearse.files.atomic import fault_of, written_aside
 from rehearse.music.track import Track
 
 Report = Callable[[float, str], None]
@@ -73,15 +72,11 @@ def bring_song(song: Path, folder: Path, report: Report) -> tuple[str, Track]:
 
 def _copy(song: Path, target: Path, report: Report) -> None:
     """Whole or not at all."""
-    scratch = part_path(target)
-    try:
-        with song.open("rb") as source, scratch.open("wb") as copy:
-            while chunk := source.read(_CHUNK):
-                copy.write(chunk)
-                report(1.0, "Copying the song")
-            copy.flush()
-            os.fsync(copy.fileno())
-        os.replace(scratch, target)
-        sync_folder(target.parent)
-    finally:
-        scratch.unlink(missing_ok=True)
+    with (
+        written_aside(target) as scratch,
+        song.open("rb") as source,
+        scratch.open("wb") as copy,
+    ):
+        while chunk := source.read(_CHUNK):
+            copy.write(chunk)
+            report(1.0, "Copying the song")

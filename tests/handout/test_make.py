@@ -6,7 +6,6 @@ import argparse
 import errno
 import os
 import sqlite3
-import tempfile
 import zipfile
 from dataclasses import replace
 from pathlib import Path
@@ -194,14 +193,14 @@ def test_a_full_disk_or_a_read_only_folder_is_one_sentence_and_nothing_is_lost(
     ending = {"sheet": "pdf", "zip": "zip"}.get(kind, "wav")
     path = tmp_path / f"mine.{ending}"
     path.write_text("what was there before")
-    real = tempfile.mkstemp
+    real = os.replace
 
-    def refuse(*args, **kwargs):
-        if kwargs.get("dir") == tmp_path:
+    def refuse(source, target):
+        if Path(target).parent == tmp_path:
             raise OSError(code, os.strerror(code))
-        return real(*args, **kwargs)
+        real(source, target)
 
-    monkeypatch.setattr(tempfile, "mkstemp", refuse)
+    monkeypatch.setattr(os, "replace", refuse)
     with pytest.raises(Fault, match=words) as caught:
         make_handout(folder, kind, path)
     assert "\n" not in caught.value.sentence
