@@ -1,13 +1,15 @@
 """Asks a window whether every text in it can be read whole: nothing cut, glued or hidden.
 
-Looks at each visible label, button, field and heading as it stands, so that it serves every page,
-size and language: `unfitting(window)` lists one sentence for each text that does not fit.
+Looks at each visible label, button, field and heading as it stands, and at every text a widget
+paints by hand, so that it serves every page, size and language: `unfitting(window)` lists one
+sentence for each text that does not fit.
 """
 
+import contextlib
 import itertools
 
-from PySide6.QtCore import QEvent, QPoint, QRect, Qt
-from PySide6.QtGui import QFontMetricsF, QTextDocument
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, Qt
+from PySide6.QtGui import QFontMetricsF, QPainter, QTextDocument
 from PySide6.QtWidgets import (
     QAbstractButton,
     QAbstractScrollArea,
@@ -63,7 +65,73 @@ def unfitting(window):
         if why := _clipped(widget):
             found.append(f"{_name(widget)}: {words!r} {why}")
         texts.append((widget, words))
-    return found + _glued(texts)
+    return found + _glued(texts) + painted(window)
+
+
+@contextlib.contextmanager
+def writing(told):
+    """While this is open, `told(widget, text, ink, room)` hears of every text painted by hand.
+
+    `ink` is where the text lies on the widget, `room` what the painting code kept for it: None
+    where it gave a point only.
+    """
+    real = QPainter.drawText
+
+    def draw(painter, *args):
+        widget = painter.device()
+        if isinstance(widget, QWidget):
+            told(widget, *_as_painted(painter, *args))
+        return real(painter, *args)
+
+    QPainter.drawText = draw
+    try:
+        yield
+    finally:
+        QPainter.drawText = real
+
+
+def _as_painted(painter, *args):
+    where, text = args[0], args[-1]
+    to_widget = painter.combinedTransform().mapRect
+    if isinstance(where, QPointF | QPoint):
+        ink = QFontMetricsF(painter.font()).boundingRect(text).translated(QPointF(where))
+        return text, to_widget(ink), None
+    room = QRectF(where)
+    ink = painter.boundingRect(room, int(args[1]), text)
+    return text, to_widget(ink), to_widget(room)
+
+
+def painted(window):
+    """A sentence for each text painted by hand that leaves its room or its widget."""
+    found = []
+
+    def look(widget, text, ink, room):
+        area = QRectF(widget.rect()).adjusted(-_SLACK, -_SLACK, _SLACK, _SLACK)
+        if not text.strip() or not area.intersects(ink):
+            return
+        if room is not None and ink.width() > room.width() + _SLACK:
+            found.append(
+                f"{_name(widget)}: {text!r} needs {ink.width():.0f} px of width in a room "
+                f"of {room.width():.0f}"
+            )
+        sideways = ink.left() < area.left() or ink.right() > area.right()
+        upwards = ink.top() < area.top() or ink.bottom() > area.bottom()
+        lists = isinstance(widget.parentWidget(), QAbstractScrollArea)
+        if sideways or (upwards and not lists):
+            found.append(f"{_name(widget)}: {text!r} at {ink.getRect()} is cut at the edge")
+
+    with writing(look):
+        window.repaint()
+        for widget in window.findChildren(QWidget):
+            if widget.isVisible() and widget.window() is window.window() and _by_hand(widget):
+                widget.grab()
+    return list(dict.fromkeys(found))
+
+
+def _by_hand(widget):
+    own = type(widget).paintEvent
+    views = isinstance(widget.parentWidget(), QAbstractScrollArea)
+    return views or type(own).__name__ == "function"
 
 
 def _name(widget):

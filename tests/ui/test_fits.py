@@ -7,10 +7,12 @@ import time
 from dataclasses import replace
 
 import pytest
+from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QFontMetricsF, QImage, QPainter
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QHBoxLayout, QLabel, QPushButton, QWidget
 
 from rehearse.routine.folder import open_folder, save_folder
+from rehearse.routine.model import Facing, Place
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.growth import Growth, style
@@ -24,8 +26,9 @@ from .made import DEMO, steady
 
 MUSIC, LOGBOOK = 0, 3
 PANELS = ("checks", "suggestions", "versions", "copy", "keys")
-DEMOS, LONG = "demo", "long texts"
+DEMOS, LONG, EMPTY = "demo", "long texts", "no pose yet"
 CASES = [(DEMOS, size) for size in fits.SIZES] + [(LONG, size) for size in fits.SIZES[::2]]
+FAR = {"facing": Facing.FRONT, "turn": None, "place": Place.LEFT}
 FLOWS = ("new_routine", "show_and_rules", "take_along", "own_voice")
 
 
@@ -37,7 +40,8 @@ def hard(folder):
         replace(s, name=f"{s.name} as the coach calls this part of it") for s in routine.sections
     )
     poses = tuple(
-        replace(p, note="Keep the chest high until the very end. " * 3) for p in routine.poses
+        replace(p, note="Keep the chest high until the very end. " * 3, **FAR)
+        for p in routine.poses
     )
     title = "A Title That Is Rather Long For One Line, As Eighty Letters Are For Any Window"
     save_folder(
@@ -62,6 +66,8 @@ def windows(qapp, tmp_path_factory):
             folder = shutil.copytree(DEMO, place / "copper-lights")
             if texts == LONG:
                 hard(folder)
+            elif texts == EMPTY:
+                empty(folder)
             desk = Desk(Settings(place / "settings.ini"))
             window = opened[texts] = Window(desk)
             window.desk = desk
@@ -151,6 +157,115 @@ def test_a_fault_line_is_read_whole(sized):
     assert found == []
 
 
+SCROLLED = (9.3, 21.7, 40.9, 55.0)
+
+
+@pytest.mark.parametrize("size", fits.SIZES[::3], ids=str)
+def test_every_text_of_the_lane_is_read_whole_wherever_it_is_scrolled(window, size):
+    """Names of poses and moves hit or begun before the stretch in view were cut at its edge."""
+    fits.settle(window, size)
+    window.show_page(ROUTINE)
+    wave, found = window.page.wave, []
+    for start in SCROLLED:
+        wave.set_range(start, start + 18.0)
+        found += fits.painted(window)
+    wave.set_range(0.0, 30.0)
+    assert found == []
+
+
+def test_every_text_of_the_question_is_read_whole(sized):
+    sized.show_page(REHEARSE)
+    question = sized.page.foot.question
+    question.ask(sized.desk.sheet.cues)
+    sized.page.foot._arrange()
+    found = unfitting(sized)
+    question._number.setText("9999")
+    question._typed()
+    found += unfitting(sized)
+    question.hide()
+    sized.page.foot._arrange()
+    assert found == []
+
+
+def test_every_text_of_a_new_routine_is_read_whole(sized):
+    """At 960 × 600 "Save in" and "Change" were cut where the sentence took two lines."""
+    sized.new_routine()
+    flow = sized._flow
+    flow._song, flow._track = DEMO / "track.ogg", sized.desk.track
+    flow.song.setText("track.ogg")
+    flow.title.setText("Copper Lights")
+    sets = flow.rules.sets
+    flow.rules.setCurrentIndex(max(range(len(sets)), key=lambda k: len(sets[k].note)))
+    flow._refresh()
+    found = unfitting(sized)
+    beatmap = sized.desk.beatmap
+    flow._mapped(replace(beatmap, accents=beatmap.accents * 9, free=beatmap.free * 5))
+    found += unfitting(sized)
+    flow.leave()
+    assert found == []
+
+
+def empty(folder):
+    opened = open_folder(folder)
+    nothing = replace(opened.routine, poses=(), sections=(), exit=())
+    save_folder(folder, nothing, opened.beatmap)
+
+
+@pytest.mark.parametrize("size", fits.SIZES, ids=str)
+def test_every_text_of_a_routine_without_poses_is_read_whole(windows, size):
+    """At 960 × 600 two of its hints ran out of the table."""
+    window = windows(EMPTY)
+    fits.settle(window, size)
+    window.show_page(ROUTINE)
+    assert unfitting(window) == []
+
+
+def test_a_name_is_never_struck_through_by_the_frame_of_its_hold(window, qapp):
+    """A held or chosen pose's frame ends inside its name where the hold is short."""
+    fits.settle(window, (960, 600))
+    window.show_page(ROUTINE)
+    page, struck = window.page, 0
+    page.wave.set_range(0.0, 75.0)
+    for span in page.spans.all:
+        page.choice.select(span.placed.id)
+        names = []
+        with fits.writing(lambda _, text, ink, room, to=names: to.append((text, ink))):
+            picture = page.lane.grab().toImage()
+        hit, edge = (page.lane.scale.x(time) for time in (span.hit, span.end))
+        for text, ink in names:
+            if abs(ink.left() - hit - 6) < 2 and ink.left() < edge < ink.right():
+                struck += 1
+                # Letters have gaps between their lines; a frame's edge has none.
+                column = [
+                    picture.pixelColor(round(edge), y).lightness()
+                    for y in range(round(ink.top()) + 2, round(ink.bottom()) - 2)
+                ]
+                assert min(column) < 128, (text, column)
+    page.choice.select("")
+    page.wave.set_range(0.0, 30.0)
+    assert struck
+
+
+def test_the_card_tells_what_it_has_room_for_after_each_change_of_size(windows):
+    """Its line ("3:1   front, standing, at left") was that of the width before."""
+    window = windows(LONG)
+    window.show_page(ROUTINE)
+    page = window.page
+    span = page.spans.all[3]
+    for chosen in (span.placed.id, ""):
+        lines = []
+        for size in ((2560, 1440), (960, 600), (2560, 1440)):
+            fits.settle(window, size)
+            page.choice.select(chosen)
+            page.playing.go(span.hit + 0.05)
+            lines.append(page.card.place.text())
+        fits.settle(window, (960, 600))
+        assert page.card.place.text() == lines[1] != lines[0] == lines[2]
+        fits.settle(window, (2560, 1440))
+        assert page.card.place.text() == lines[0]
+    page.playing.go(0.0)
+
+
 # -- the helper itself ------------------------------------------------------------------------
 def holder(qtbot, *widgets, width=400):
     window = QWidget()
@@ -196,6 +311,25 @@ def test_the_helper_finds_what_is_hidden_and_what_is_glued(qtbot, qapp):
     other.move(one.geometry().right() + 12, 50)
     outside.move(100, 10)
     assert fits.unfitting(window) == []
+
+
+def test_the_helper_finds_what_is_painted_past_its_room_and_its_widget(qtbot, qapp):
+    class Painted(QWidget):
+        left, room = 0, 200
+
+        def paintEvent(self, event):
+            painter = QPainter(self)
+            where = QRect(self.left, 10, self.room, 30)
+            painter.drawText(where, int(Qt.AlignmentFlag.AlignVCenter), "back double biceps")
+            painter.end()
+
+    widget = Painted()
+    window = holder(qtbot, widget)
+    assert fits.painted(window) == []
+    widget.room = 40
+    assert any("in a room of 40" in text for text in fits.painted(window))
+    widget.room, widget.left = 200, -20
+    assert any("cut at the edge" in text for text in fits.painted(window))
 
 
 # -- what grows -------------------------------------------------------------------------------

@@ -22,7 +22,7 @@ from rehearse.ui import places
 from rehearse.ui.pages.rehearse.question import Question
 from rehearse.ui.window import Window
 
-from .made import DEMO
+from .made import DEMO, sheet
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -233,10 +233,19 @@ def test_a_dialog_begins_in_a_folder_that_is_there(tmp_path, monkeypatch):
     assert Path(places.music_folder(str(tmp_path / "gone"))) == Path.home()
 
 
-def test_a_raised_two_is_no_number_of_a_pose(qtbot):
-    question = Question()
+@pytest.mark.parametrize("typed", ["²", "crab", "-1"])
+def test_where_it_was_lost_takes_digits_only(qtbot, typed):
+    """A name typed there stood in the field; without one, Return would have said "clean"."""
+    question, answers = Question(), []
     qtbot.addWidget(question)
-    question.ask(())
-    qtbot.keyClicks(question._number, "²")
+    question.answered.connect(answers.append)
+    question.ask(sheet().cues)
+    qtbot.keyClicks(question._number, typed)
+    assert question._number.text() in ("", "1")
+    question._number.clear()
     qtbot.keyClick(question._number, Qt.Key.Key_Return)
-    assert "There is no pose ²" in texts(question)
+    assert "Type a pose's number" in texts(question)
+    assert answers == []
+    qtbot.keyClicks(question._number, "2")
+    qtbot.keyClick(question._number, Qt.Key.Key_Return)
+    assert answers == [sheet().cues[1].hit]

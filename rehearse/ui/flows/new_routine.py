@@ -32,6 +32,9 @@ from rehearse.ui.songs import SONGS
 from rehearse.ui.wave.view import WaveView
 from rehearse.ui.wish import READING
 
+#: Pixels of the waveform, at least.
+LEAST = 12 * theme.STEP
+
 
 class NewRoutine(Flow):
     """Song, title, limit, place; the map is made while these are filled in.
@@ -53,6 +56,7 @@ class NewRoutine(Flow):
         self.song.setProperty("role", "body")
         self.form = QWidget()
         self.wave = WaveView()
+        self.wave.setMinimumHeight(LEAST)  # what is written comes first in a low window
         self.title = QLineEdit(maxLength=80)
         self.rules = RuleBox(desk, None, desk.settings.get("rules", "") or FIRST_RULES)
         self.about = QLabel(wordWrap=True)

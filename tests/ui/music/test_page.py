@@ -32,6 +32,21 @@ def test_an_empty_page_says_what_to_do_with_its_key(qapp, settings, qtbot):
     desk.close()
 
 
+def test_fades_and_length_stand_there_while_the_song_is_read(qapp, settings, qtbot):
+    """They showed 0.0 s until the song was there."""
+    desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    stage = StagePart(2.0, 12.0, 0.5, 3.0)
+    desk._documents = Documents(Routine("New", "song.wav", stage=stage), None)
+    line = MusicPage(desk).stage
+    qtbot.addWidget(line)
+    assert (line.fade_in.value(), line.fade_out.value()) == (0.5, 3.0)
+    assert line.length.text().startswith("10.0 s on stage")
+    assert not line.isEnabled()
+    line.fade_out.setValue(1.0)
+    assert desk.routine.stage == stage
+    desk.close()
+
+
 def test_a_song_without_a_map_is_mapped_at_once(qapp, settings, qtbot, tmp_path):
     soundfile.write(tmp_path / "song.wav", drums(TRUTH, 21.0), RATE)
     desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)

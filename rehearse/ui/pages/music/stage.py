@@ -85,8 +85,10 @@ class StageLine(QWidget):
     @Slot()
     def refresh(self) -> None:
         """Show what is on the desk."""
-        part = self.part
-        self.setEnabled(part is not None)
+        routine = self._desk.routine
+        # While the song is being read what the routine says of it stands here already.
+        part = self.part or (routine.stage if routine else None)
+        self.setEnabled(self.part is not None)
         if part is None:
             self.length.setText("")
             return

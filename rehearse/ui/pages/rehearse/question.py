@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QRegularExpression, Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent, QRegularExpressionValidator
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
 
 from rehearse.cueing.moment import Cue
 from rehearse.ui import theme
+
+#: A routine has 2,000 poses at most.
+_DIGITS = QRegularExpression("[0-9]{0,4}")
 
 
 class Question(QWidget):
@@ -23,19 +26,22 @@ class Question(QWidget):
         super().__init__()
         self._cues: tuple[Cue, ...] = ()
         self._pointed: int | None = None
-        self._words = QLabel()
+        self._refused = False
+        self._words = QLabel(wordWrap=True)
+        self._words.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self._number = QLineEdit(placeholderText="number")
         self._number.setAccessibleName("Number of the pose where you lost it")
         self._number.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)  # D is no text here
+        self._number.setValidator(QRegularExpressionValidator(_DIGITS, self))
+        self._number.inputRejected.connect(self._say_digits)
         self._number.setFixedWidth(12 * theme.STEP)
         self._nowhere = QPushButton("Clean run   Enter")
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2 * theme.STEP)
-        row.addWidget(self._words)
+        row.addWidget(self._words, 1)
         row.addWidget(self._number)
         row.addWidget(self._nowhere)
-        row.addStretch(1)
         self._nowhere.clicked.connect(self._answer_nowhere)
         self.hide()
 
@@ -59,7 +65,7 @@ class Question(QWidget):
 
     def ask(self, cues: tuple[Cue, ...]) -> None:
         """Ask about a run through `cues`."""
-        self._cues, self._pointed = cues, None
+        self._cues, self._pointed, self._refused = cues, None, False
         self._number.clear()
         self._show()
         self.show()
@@ -83,12 +89,20 @@ class Question(QWidget):
 
     def _typed(self) -> None:
         text = self._number.text().strip()
-        if not text:
+        if not text and self._refused:
+            self._say_digits()  # whoever typed a name does not mean a clean run
+            self._refused = False
+        elif not text:
             self.confirm()
         elif text.isdecimal() and 1 <= int(text) <= len(self._cues):
             self.answered.emit(self._cues[int(text) - 1].hit)
         else:
             self._words.setText(f"There is no pose {text}; the last is {len(self._cues)}.")
+
+    @Slot()
+    def _say_digits(self) -> None:
+        self._refused = True
+        self._words.setText(f"Type a pose's number, 1 to {len(self._cues)}:")
 
     @Slot()
     def _answer_nowhere(self) -> None:

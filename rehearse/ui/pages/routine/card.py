@@ -138,6 +138,7 @@ class PoseCard(QWidget):
         self._choreography, self._choice = choreography, choreography.choice
         self._spans = spans
         self._noted = ""
+        self._told: Shown | None = None
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.figure = FigureView(thumbs)
         self.name, self.place = QLabel(wordWrap=True), QLabel(wordWrap=True)
@@ -161,8 +162,8 @@ class PoseCard(QWidget):
         """Where there is little room the figure comes before an empty note."""
         self._make_room()
         super().resizeEvent(event)
-        if self._noted and (span := self._spans.find(self._noted)):
-            self._describe(span)
+        if self._told is not None:
+            self._describe(self._told)
 
     def _make_room(self) -> None:
         roomy = bool(self._noted) and self.height() > theme.px(ROOMY)
@@ -191,17 +192,21 @@ class PoseCard(QWidget):
         figure, span = figure_at(self._spans, time)
         self.figure.show_figure(figure, look=span.pose.look if span else MAN)
         if span is None:
+            self._told = None
             self.name.clear()
             self.place.clear()
         else:
             self._describe(span)
 
     def _describe(self, span: Shown) -> None:
-        placed = span.placed
+        placed, self._told = span.placed, span
         self.name.setText(placed.pose)
         more = [f"turn {placed.turn}"] if placed.turn else []
         more += [f"at {placed.place}"] if placed.place else []
-        room, metrics = self.place.width(), self.place.fontMetrics()
+        # The label's own width is an old one while it is hidden or the card is being laid out.
+        edges = self.layout().contentsMargins()
+        room = self.width() - edges.left() - edges.right()
+        metrics = self.place.fontMetrics()
         lines = [f"{placed.hit}   {', '.join([span.facing, span.level, *more])}"]
         self.place.setToolTip(theme.tip(lines[0]))
         if metrics.horizontalAdvance(lines[0]) > room:

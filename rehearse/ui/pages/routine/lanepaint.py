@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import statistics
+from collections.abc import Set
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -119,7 +120,7 @@ def paint(
     bars.paint(painter)
     pictures = Pictures(moves, spans.known_moves, thumbs.folder)
     paint_moves(painter, scene, spans, shown, choice, pictures)
-    _names(painter, scene, shown)
+    _names(painter, scene, shown, bars.framed)
     if height:
         for span in shown:
             _figure(painter, scene, span, thumbs, height)
@@ -146,6 +147,7 @@ class _Bars:
         self._marks: list[tuple[float, bool]] = []
         self._pins: list[QPointF] = []
         self._beatmap = choice.beatmap if choice.ready else None
+        self.framed: set[str] = set()
 
     def add(self, span: Shown, *, clash: bool) -> None:
         """One more pose; `clash`: its transition begins before the last hold is over."""
@@ -161,6 +163,8 @@ class _Bars:
         if clash:
             self._clashes.append(wedge)
         kind = "held" if held else "chosen" if chosen else ""
+        if kind:
+            self.framed.add(span.placed.id)
         self._holds[kind].append(QRectF(hit, top, max(1.5, end - hit), theme.px(BAR)))
         line = QLineF(hit, top - 4, hit, bottom + 4)
         first = span.hit > self._now and not self._coming
@@ -246,21 +250,31 @@ def _stage(painter: QPainter, scene: Scene, choice: Choice) -> None:
         painter.drawText(QPointF(x + 6, 2 * theme.px(TOP)), "limit")
 
 
-def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...]) -> None:
-    """Each name from its hit on, past the end of the hold up to where the next pose begins."""
+def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], framed: Set[str]) -> None:
+    """Each name from its hit on, past the end of the hold up to where the next pose begins.
+
+    A pose hit before the stretch in view has its name at the view's edge. Where a name goes on
+    past a frame, the frame makes room for it.
+    """
     scale, top = scene.scale, bar_top(scene)
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
     ends = [scale.x(later.start) for later in shown[1:]] + [float(scene.width)]
     for span, end in zip(shown, ends, strict=False):
-        hit = scale.x(span.hit)
-        if end - hit < 32:
+        begin = max(0.0, scale.x(span.hit))
+        end = min(end, float(scene.width))
+        if end - begin < 32:
             continue
-        room = QRectF(hit + 6, top, end - hit - 8, theme.px(BAR))
+        room = QRectF(begin + 6, top, end - begin - 8, theme.px(BAR))
         name = span.placed.pose
         if metrics.horizontalAdvance(name) > room.width():
             short = span.placed.say or span.pose.say
             name = metrics.elidedText(short, Qt.TextElideMode.ElideRight, room.width())
+        wide, edge = metrics.horizontalAdvance(name), scale.x(span.end)
+        if span.placed.id in framed and room.left() - 4 < edge < room.left() + wide + 4:
+            middle = metrics.height() / 2 + 1
+            gap = QRectF(edge - 2.5, room.center().y() - middle, 5, 2 * middle)
+            painter.fillRect(gap, _RAISED)
         painter.setPen(_INK)
         painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)
 

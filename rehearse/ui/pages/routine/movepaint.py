@@ -81,7 +81,10 @@ def _move(
         return
     move = timed.move
     words = " ".join(str(p) for p in (move.move, move.side, move.direction) if p)
-    room = box.adjusted(5 + aside, 0, -3, 0)
+    seen = box.intersected(QRectF(0, 0, scene.width, scene.height))
+    room = seen.adjusted(5 + max(0.0, aside + box.left() - seen.left()), 0, -3, 0)
+    if room.width() < _NAMED - 8:
+        return
     painter.setPen(_GROUND if chosen else _INK)
     text = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room.width())
     painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)

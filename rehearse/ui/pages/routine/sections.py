@@ -79,13 +79,16 @@ class SectionStrip(QWidget):
                 continue
             left, right = max(-2.0, self.scale.x(start)), self.scale.x(end)
             box = QRectF(left + 1, 2, right - left - 2, self.height() - 6)
+            seen = min(box.right(), cover, float(self.width()))
             chosen = section.id == self.selected
             painter.fillRect(box, QColor(theme.INK if chosen else theme.RAISED))
             painter.setPen(QPen(QColor(theme.DIM), 2))
             painter.drawLine(box.topLeft(), box.bottomLeft())
             painter.setPen(QColor(theme.GROUND if chosen else theme.INK))
             # A section that begins inside this one covers the rest of its name.
-            free = int(min(box.right(), cover) - box.left()) - 2 * theme.STEP
+            free = int(seen - box.left()) - 2 * theme.STEP
+            if free < 2 * theme.STEP:
+                continue
             text = painter.fontMetrics().elidedText(section.name, Qt.TextElideMode.ElideRight, free)
             room = box.adjusted(theme.STEP, 0, 0, 0)
             painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)

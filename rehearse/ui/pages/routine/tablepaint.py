@@ -60,16 +60,17 @@ def paint_rows(
 def paint_nothing(painter: QPainter, box: QRect, keys: Sequence[tuple[str, str]]) -> None:
     """While there are no rows: keys, and what each begins."""
     painter.setFont(face(theme.SMALL))
-    line = painter.fontMetrics().height() + theme.STEP
-    for number, (key, words) in enumerate(keys):
-        top = box.top() + theme.STEP + number * line
+    left, top = theme.px(10 * theme.STEP), box.top() + theme.STEP
+    wraps = int(Qt.AlignmentFlag.AlignLeft) | int(Qt.TextFlag.TextWordWrap)
+    for key, words in keys:
+        room = QRect(left, top, box.width() - left - theme.STEP, box.height())
+        room.setHeight(painter.boundingRect(room, wraps, words).height())
         painter.setPen(_FOCUS)
-        painter.drawText(
-            QRect(0, top, theme.px(8 * theme.STEP), line), Qt.AlignmentFlag.AlignRight, key
-        )
+        beside = QRect(0, top, left - 2 * theme.STEP, room.height())
+        painter.drawText(beside, Qt.AlignmentFlag.AlignRight, key)
         painter.setPen(_INK)
-        room = QRect(theme.px(10 * theme.STEP), top, box.width(), line)
-        painter.drawText(room, Qt.AlignmentFlag.AlignLeft, words)
+        painter.drawText(room, wraps, words)
+        top += room.height() + theme.STEP
 
 
 def is_whole(table: QTableView, column: int) -> bool:
