@@ -46,6 +46,8 @@ def settle(window, size=None):
     for _ in range(3):
         QApplication.processEvents()
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    # A job may just have told how far it is: its words are laid out before they are measured.
+    QApplication.sendPostedEvents(None, QEvent.Type.LayoutRequest)
 
 
 def unfitting(window):
