@@ -18,6 +18,9 @@ from rehearse.files.fault import Fault
 _Number = TypeVar("_Number", int, float)
 
 if TYPE_CHECKING:
+    from rehearse.cueing.voice import Speaker
+    from rehearse.routine.rounds import RoundWish
+
     _Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
 
 EXAMPLES = """examples:
@@ -25,6 +28,7 @@ EXAMPLES = """examples:
   rehearse new song.mp3 my-routine              a routine folder with the song's beat map
   rehearse check my-routine                     what is wrong with it, and what to do
   rehearse dry-run my-routine --section Back --tempo 70 --passes 2 --out pictures
+  rehearse dry-run my-routine --round mandatories --hold 5-30 --out pictures
   rehearse log my-routine --csv > passes.csv    what was drilled
   rehearse beats song.mp3                       time and place in the bar, a beat a line
   rehearse handout my-routine --kind sheet --out .
@@ -129,6 +133,9 @@ def _add_dry_run(commands: _Commands) -> None:
     )
     dry.add_argument("--passes", type=_passes, default=1, metavar="N", help="1 to 99, default 1")
     dry.add_argument("--out", type=Path, required=True, metavar="DIR", help="where the files go")
+    from rehearse.session.round_options import add_round_arguments
+
+    add_round_arguments(dry.add_argument_group("comparison round"))
 
 
 def _add_handout(commands: _Commands) -> None:
@@ -232,9 +239,14 @@ def _dry_run(options: argparse.Namespace) -> int:
     from rehearse.cueing.voice.recordings import FOLDER
     from rehearse.cueing.voice.store import default_store
     from rehearse.session.dry_run import dry_run
+    from rehearse.session.round_options import alone, wish_of
     from rehearse.ui.stage.pictures import StagePictures
 
+    if wrong := alone(options):
+        raise Fault(f"{wrong} is for a comparison round", do="add --round")
     speaker = Speaker(kept=default_store(), recordings=options.folder / FOLDER)
+    if (wish := wish_of(options)) is not None:
+        return _dry_round(options, wish, speaker)
     result = dry_run(
         options.folder,
         options.out,
@@ -245,6 +257,22 @@ def _dry_run(options: argparse.Namespace) -> int:
         speaker=speaker,
     )
     print(result.words)
+    for sentence in speaker.faults:
+        print(sentence, file=sys.stderr)
+    return 0
+
+
+def _dry_round(options: argparse.Namespace, wish: RoundWish, speaker: Speaker) -> int:
+    from rehearse.handout.material import load_material
+    from rehearse.session.round_dry_run import dry_round
+    from rehearse.ui.stage.pictures import StagePictures
+
+    if options.section is not None or options.tempo != 1.0 or options.passes != 1:
+        raise Fault("a comparison round has no section, tempo or passes", do="leave them out")
+    music = load_material(options.folder).song() if options.background else None
+    pictures = functools.partial(StagePictures, folder=options.folder)
+    made = dry_round(options.folder, options.out, wish, pictures, speaker=speaker, music=music)
+    print(made.words)
     for sentence in speaker.faults:
         print(sentence, file=sys.stderr)
     return 0

@@ -197,3 +197,31 @@ def test_wrong_options_are_one_line(capsys, arguments, told):
     assert told in said
     assert said.endswith("– see rehearse dry-run --help.\n")
     assert said.count("\n") == 1
+
+
+def test_a_comparison_round_into_files_by_command(folder, tmp_path, capsys):
+    out = tmp_path / "round"
+    options = ["--round", "turns", "--hold", "2", "--seed", "9"]
+    assert main(["dry-run", str(folder), *options, "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "Quarter turns, 5 calls" in said
+    assert "seed 9" in said
+    with (out / "calls.csv").open(newline="") as file:
+        assert len(list(csv.DictReader(file))) == 5
+    for wrong in (["--hold", "5"], ["--round", "turns", "--tempo", "70"]):
+        assert main(["dry-run", str(folder), *wrong, "--out", str(out)]) == 2
+        assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_a_comparison_round_for_the_phone_repeats_by_its_seed(folder, tmp_path, capsys):
+    command = ["handout", str(folder), "--kind", "cue-track", "--round", "random", "--calls", "3"]
+    command += ["--hold", "2", "--call-rest", "0", "--format", "wav"]
+    sounds = []
+    for name, more in (("a", ["--seed", "4"]), ("b", ["--seed", "4"]), ("c", ["--seed", "5"])):
+        path = tmp_path / f"{name}.wav"
+        assert main([*command, *more, "--out", str(path)]) == 0
+        sounds.append(path.read_bytes())
+    assert sounds[0] == sounds[1] != sounds[2]
+    assert "Seed 4 makes the same again" in capsys.readouterr().err
+    assert main(["handout", str(folder), "--kind", "sheet", "--round", "turns", "--out", "."]) == 2
+    assert "--round" in capsys.readouterr().err

@@ -97,7 +97,7 @@ def write_cue_track(
     refuse_nothing(sound, track.sample_rate, "the cue track", wish)
     rate = carried_rate(form, track.sample_rate)
     sound = resampled(sound, track.sample_rate, rate)
-    data, found = _levelled(sound, rate, form, label, told)
+    data, found = levelled(sound, rate, form, label, told)
     save_atomic(path, data)
     warnings = (*unsaid(material, stretches, speaker), *_beside_target(found))
     return CueTrack(path, found, len(sound) / rate, chapters, warnings)
@@ -153,10 +153,14 @@ def _heard(one: Passage) -> float:
     return (one.end - one.start) / one.tempo + one.rest
 
 
-def _levelled(
+def levelled(
     sound: Samples, rate: int, form: AudioFormat, label: Label, report: Report
 ) -> tuple[bytes, Loudness]:
-    """The encoded bytes and what decoding them shows, within the limits."""
+    """The encoded bytes and what decoding them shows, within the limits.
+
+    Raises:
+        Fault: no gain keeps it under the ceiling.
+    """
     target, ceiling = TARGET, CEILING - (_ROOM if form.lossy else 0.0)
     bit_rate = BIT_RATE if form.lossy else 0
     kept: tuple[bytes, Loudness] | None = None

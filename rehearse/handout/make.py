@@ -27,10 +27,15 @@ from rehearse.handout.naming import (
 from rehearse.handout.options import KINDS, HandoutOptions, misplaced
 from rehearse.handout.preview import speaker_of
 from rehearse.handout.report import Report
+from rehearse.handout.round_track import write_round_track
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
 from rehearse.handout.sheet.words import limit_of
 from rehearse.handout.stage_music import StageMusic, write_stage_music
+from rehearse.routine.folder import open_folder
 from rehearse.routine.model import StagePart
+from rehearse.routine.rounds import RoundWish
+from rehearse.session.round_dry_run import round_of
+from rehearse.session.round_options import alone
 
 #: How the sentence about each kind of sheet begins.
 _SAID = {
@@ -58,7 +63,11 @@ def make(
         raise Fault(f"there is no handout {kind!r}", do=f"choose one of: {', '.join(KINDS)}")
     if not isinstance(options, HandoutOptions) and (wrong := misplaced(options, kind)):
         raise Fault(f"{wrong} is for another kind than {kind}", do="leave it out")
+    if not isinstance(options, HandoutOptions) and (wrong := alone(options)):
+        raise Fault(f"{wrong} is for a comparison round", do="add --round")
     chosen = HandoutOptions.of(options) if options is not None else HandoutOptions()
+    if kind == "cue-track" and chosen.called is not None:
+        return _round_track(Path(folder), chosen.called, out, chosen, report)
     material = load_material(Path(folder))
     return makers[kind](material, out, chosen, report)
 
@@ -94,7 +103,7 @@ def _cue_track(
     name = safe_name(f"{_title(material)} cues {words_of(plan)}")
     path = target(out, name, form.key)
     kept = kept_words(path, out, name)
-    speaker = speaker_of(material, options)
+    speaker = speaker_of(material.folder, options)
     track = material.song()
     written = write_cue_track(material, track, path, plan, speaker, form=form, report=report)
     chapters = len(written.chapters) if form.extras else 0
@@ -102,6 +111,27 @@ def _cue_track(
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
     sentence = f"The cue track is in {path.name}: {written.length:.0f} s, {loud} LUFS, {several}."
     return Made((path,), sentence, (*kept, *written.warnings))
+
+
+def _round_track(
+    folder: Path, wish: RoundWish, out: Path, options: HandoutOptions, report: Report | None
+) -> Made:
+    """A comparison round, which needs neither poses nor, without background, a song."""
+    form, opened = _sound_format(out, options), open_folder(folder)
+    made = round_of(opened.folder, wish)
+    title = opened.routine.title or opened.folder.name
+    name = safe_name(f"{title} {made.words.lower()}")
+    path = target(out, name, form.key)
+    kept = kept_words(path, out, name)
+    music = load_material(opened.folder).song(report) if options.background else None
+    speaker = speaker_of(opened.folder, options)
+    written = write_round_track(made, title, path, speaker, form, music=music, report=report)
+    loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
+    sentence = (
+        f"{made.words} are in {path.name}: {len(made.calls)} calls, {written.length:.0f} s, "
+        f"{loud} LUFS. Seed {made.seed} makes the same again."
+    )
+    return Made((path,), sentence, (*kept, *speaker.faults, *made.notes))
 
 
 def _stage_music(

@@ -13,6 +13,9 @@ from rehearse.cueing.levels import Levels, Loudness
 from rehearse.cueing.speech import SpeechChoice
 from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.naming import FIELDS, PATTERN
+from rehearse.routine.rounds import RoundWish
+from rehearse.session.round_options import ARGUMENTS as ROUND
+from rehearse.session.round_options import add_round_arguments, wish_of
 
 if TYPE_CHECKING:
     from rehearse.handout.cue_plan import CuePlan
@@ -29,7 +32,7 @@ _READ = {
     "sheet": ("style", "paper"),
     "cue-track": (
         *("section", "tempos", "rest", "cueing", "said", "names", "counts", "clicks", "turns"),
-        *("counting", "count_in", "voice", "name_speed", "count_speed"),
+        *("counting", "count_in", "voice", "name_speed", "count_speed", *ROUND),
     ),
     "stage-music": ("silence", "pattern", "number", "name", "division"),
     "zip": ("music", "log"),
@@ -48,6 +51,7 @@ class HandoutOptions:
         rest: seconds between passes.
         cueing, said, names, counts, clicks, turns, counting, count_in: what is heard.
         voice, name_speed, count_speed: who says it, and how fast (words a minute).
+        called: a comparison round takes the routine's place. background: with the song.
         silence: seconds before the stage music.
         pattern, number, name, division: the file's name; without a division it is the routine's.
         music, log: whether they go into the zip.
@@ -70,6 +74,8 @@ class HandoutOptions:
     voice: str = VOICES[0].key
     name_speed: int = 190
     count_speed: int = 230
+    called: RoundWish | None = None
+    background: bool = False
     silence: float = 0.0
     pattern: str = PATTERN
     number: str = ""
@@ -86,7 +92,7 @@ class HandoutOptions:
         names = [f.name for f in fields(cls) if getattr(given, f.name, None) is not None]
         chosen = {name: getattr(given, name) for name in names}
         lists = {name: tuple(v) for name, v in chosen.items() if isinstance(v, list)}
-        return cls(**{**chosen, **lists})
+        return cls(**{**chosen, **lists, "called": wish_of(given)})
 
     @property
     def choice(self) -> SpeechChoice:
@@ -133,6 +139,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     _sheet(parser.add_argument_group("sheet"))
     _sound(parser.add_argument_group("cue track"))
+    add_round_arguments(parser.add_argument_group("cue track of a comparison round"))
     stage = parser.add_argument_group("stage music")
     stage.add_argument("--silence", type=_silence, metavar="SECONDS", help="before the music, 0–10")
     stage.add_argument("--pattern", help=f"of the file's name, from {' '.join(FIELDS)}")

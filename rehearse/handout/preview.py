@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 from rehearse.cueing.voice import Speaker
 from rehearse.cueing.voice.recordings import FOLDER
@@ -33,14 +34,13 @@ def preview(
     return sheet_pictures(sheet.pdf, dots_an_inch, most=1)[0]
 
 
-def speaker_of(material: Material, options: HandoutOptions) -> Speaker:
+def speaker_of(folder: Path, options: HandoutOptions) -> Speaker:
     """Who speaks on the cue track: the voice chosen, and own recordings before it.
 
     Raises:
         Fault: there is no such voice.
     """
-    own = material.folder / FOLDER
-    return Speaker(options.voice_setting, kept=default_store(), recordings=own)
+    return Speaker(options.voice_setting, kept=default_store(), recordings=folder / FOLDER)
 
 
 def unspoken(
@@ -52,7 +52,7 @@ def unspoken(
         Fault: as `plan_stretches`.
     """
     stretches = plan_stretches(material, options.cue_plan)
-    return unsaid(material, stretches, speaker_of(material, options))
+    return unsaid(material, stretches, speaker_of(material.folder, options))
 
 
 def heard(
@@ -69,7 +69,7 @@ def heard(
         Fault: as `plan_stretches`.
     """
     first = around_a_hit(material, plan_stretches(material, options.cue_plan)[0])
-    return passage(first, material.sheet, sample_rate, speaker_of(material, options))
+    return passage(first, material.sheet, sample_rate, speaker_of(material.folder, options))
 
 
 def around_a_hit(material: Material, stretch: Stretch) -> Stretch:

@@ -168,6 +168,7 @@ class Round:
 
     Args:
         seed: makes the same round again of the same wishes.
+        stand: the stance between calls.
         notes: where order, direction and words come from, a sentence each.
     """
 
@@ -176,6 +177,7 @@ class Round:
     seed: int
     calls: tuple[Call, ...]
     notes: tuple[str, ...]
+    stand: Pose
 
     @property
     def words(self) -> str:
@@ -234,7 +236,7 @@ def make_round(
         )
     made = _Maker(rules, wish, catalogue, stances, figure, seed)
     calls = tuple(made.calls())
-    return Round(wish, rules, seed, calls, tuple(made.notes()))
+    return Round(wish, rules, seed, calls, tuple(made.notes()), made.stance("front"))
 
 
 class _Maker:
@@ -262,7 +264,7 @@ class _Maker:
         for callout in range(1, self.wish.callouts + 1):
             if callout > 1 and self.wish.neighbours:
                 place = self.places.choice([p for p in PLACES if p != place])
-                yield Call(self._stance("front"), place, callout, 6.0, False, held=False)
+                yield Call(self.stance("front"), place, callout, 6.0, False, held=False)
             one = list(self._callout(callout, last))
             last = one[-1].pose.name
             if callout < self.wish.callouts:
@@ -283,7 +285,7 @@ class _Maker:
         order = _TURN_ORDER[self.turns]
         for k, side in enumerate(order):
             say = _TURN_WORDS[self.turns] if k else _SIDE_WORDS["front"]
-            call = self._call(self._stance(side), say, callout)
+            call = self._call(self.stance(side), say, callout)
             # Turns follow each other; only behind the last one is relaxed.
             yield call if k + 1 == len(order) else replace(call, relax=False, rest=0.0)
 
@@ -292,7 +294,7 @@ class _Maker:
         pool: Sequence[tuple[Pose, str]] = self._mandatory()
         if self.stances:
             sides = dict.fromkeys(_TURN_ORDER[self.turns])
-            pool = [(self._stance(side), _SIDE_WORDS[side]) for side in sides]
+            pool = [(self.stance(side), _SIDE_WORDS[side]) for side in sides]
         for _ in range(self.wish.calls or len(pool)):
             pose, say = self.poses.choice([entry for entry in pool if entry[0].name != last])
             last = pose.name
@@ -310,7 +312,8 @@ class _Maker:
         wish = self.wish
         return mandatory_poses(self.rules, self.catalogue, figure=self.figure, side=wish.side)
 
-    def _stance(self, side: str) -> Pose:
+    def stance(self, side: str) -> Pose:
+        """The division's stance that shows a side to the judges."""
         return self.catalogue.find(f"{self.stances}{side} stance")
 
     def _turns(self) -> str:

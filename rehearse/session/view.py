@@ -55,6 +55,7 @@ class View:
         sentence: why the sound stopped, if it did; empty otherwise.
         unwell: it was stopped for dizziness, cramp or pain; nothing is to be prompted.
         coming: what follows the pass in progress; None: nothing.
+        counted: in a comparison round, which has no plan, the call under way ("3/14").
     """
 
     state: State = "idle"
@@ -68,6 +69,7 @@ class View:
     sentence: str = ""
     unwell: bool = False
     coming: Coming | None = None
+    counted: str = ""
 
 
 def view_of(running: Running, score: Score, now: Now | None, coming: Coming | None = None) -> View:

@@ -31,7 +31,7 @@ class StageOptions:
             stop for dizziness, cramp or pain ("stopped") all there is.
         question: what is asked after a run, in place of the state; empty for nothing.
         pointed: the index of the pose pointed at meanwhile.
-        tempo: 0.4–1.05 of the music's own.
+        tempo: 0.4–1.05 of the music's own. is_round: a comparison round, which has none to show.
         passes: the pass under way ("3/8"); empty for none.
         verdict: "clean" or "missed" once one was taken, else empty.
         rest: seconds of rest left.
@@ -50,6 +50,7 @@ class StageOptions:
     question: str = ""
     pointed: int | None = None
     tempo: float = 1.0
+    is_round: bool = False
     passes: str = ""
     verdict: str = ""
     rest: float = 0.0

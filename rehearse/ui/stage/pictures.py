@@ -8,6 +8,7 @@ from pathlib import Path
 from PySide6.QtCore import QRectF, QSize
 from PySide6.QtGui import QGuiApplication, QImage, QPainter
 
+from rehearse.cueing.cues import CueSheet
 from rehearse.files.fault import Fault
 from rehearse.music.silhouette import silhouette
 from rehearse.session.score import Score
@@ -20,12 +21,19 @@ SIZE = QSize(1920, 1080)
 
 
 class StagePictures:
-    """Paints views of one score at 1920×1080; photos of own poses are found in `folder`."""
+    """Paints views at 1920×1080; photos of own poses are found in `folder`.
 
-    def __init__(self, score: Score, folder: Path | None = None) -> None:
+    Args:
+        score: what they are views of; of a round, which may be silent, its cue sheet.
+    """
+
+    def __init__(self, score: Score | CueSheet, folder: Path | None = None) -> None:
         self._application = _application()
-        sheet = score.sheet
-        loudness = silhouette(score.track, sheet.start, sheet.end)
+        if isinstance(score, CueSheet):
+            sheet, loudness = score, None
+        else:
+            sheet = score.sheet
+            loudness = silhouette(score.track, sheet.start, sheet.end)
         self._base = StageOptions(loudness=loudness, folder=folder)
         self._stage = Stage(sheet, self._base, SIZE)
 

@@ -38,7 +38,8 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
         question=(base.question or "Where did you lose it?") if view.asks else "",
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
-        passes=passes_of(plan) if view.state not in ("idle", "over") else "",
+        passes=_passes(view),
+        is_round=bool(view.counted),
         verdict=(view.verdict or "") if view.state in ("music", "rest", "count-in") else "",
         rest=float(math.ceil(view.rest)),
     )
@@ -56,6 +57,12 @@ def _words(view: View) -> str:
     if view.sentence:
         return "Space: try again, N: go on in silence"
     return _KEYS.get(view.state, "")
+
+
+def _passes(view: View) -> str:
+    if view.state in ("idle", "over"):
+        return ""
+    return view.counted or passes_of(view.plan)
 
 
 def passes_of(plan: PassPlan | None) -> str:

@@ -63,6 +63,7 @@ def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
         options.words,
         options.cueing,
         options.tempo,
+        options.is_round,
         options.passes,
         options.verdict,
     )
@@ -248,7 +249,8 @@ def corner_texts(options: StageOptions) -> list[tuple[str, QColor]]:
         texts.append((f"{options.passes.partition('/')[0]} {mark}".strip(), INK))
     elif options.passes:
         texts.append((options.passes, DIM))
-    texts.append((f"{round(options.tempo * 100)} %", DIM))
+    if not options.is_round:
+        texts.append((f"{round(options.tempo * 100)} %", DIM))
     return texts
 
 

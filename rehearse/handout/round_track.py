@@ -1,0 +1,76 @@
+"""A comparison round as a file for the phone: the calls, with background music or without."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from rehearse.cueing.voice import Speaker
+from rehearse.files.atomic import save_atomic
+from rehearse.handout.cue_plan import refuse_endless
+from rehearse.handout.cue_track import levelled
+from rehearse.handout.encode import Chapter, Label, resampled
+from rehearse.handout.formats import AudioFormat, carried_rate
+from rehearse.handout.loudness import Loudness
+from rehearse.handout.report import Report
+from rehearse.music.track import Track
+from rehearse.routine.rounds import Round
+from rehearse.session.rounds import Timeline, lay_out, measure_with, silent_track, sound_of
+
+
+@dataclass(frozen=True)
+class RoundTrack:
+    """What was written: the file, its loudness as decoded again, seconds, chapters."""
+
+    path: Path
+    loudness: Loudness
+    length: float
+    chapters: tuple[Chapter, ...]
+
+
+def write_round_track(
+    made: Round,
+    title: str,
+    path: Path,
+    speaker: Speaker | None,
+    form: AudioFormat,
+    *,
+    music: Track | None = None,
+    report: Report | None = None,
+) -> RoundTrack:
+    """Render a round, bring it to the loudness of a cue track, label and write it.
+
+    Args:
+        title: the routine's. music: background music, repeated as often as needed; None: none.
+        report: told how far it is; may raise to stop, then nothing is written.
+
+    Raises:
+        Fault: it would last more than 40 minutes, or the file cannot be written.
+    """
+    told = report or (lambda fraction, text: None)
+    timeline = lay_out(made, measure_with(speaker))
+    refuse_endless(timeline.end)
+    track = music or silent_track()
+    told(0.0, "calling the round")
+    sound = sound_of(timeline, track, speaker)
+    chapters = tuple(_chapters(timeline))
+    label = Label(
+        title=f"{title} – {made.words}",
+        album=title,
+        comment=f"comparison round, seed {made.seed}",
+        chapters=chapters,
+    )
+    rate = carried_rate(form, track.sample_rate)
+    sound = resampled(sound, track.sample_rate, rate)
+    data, found = levelled(sound, rate, form, label, told)
+    save_atomic(path, data)
+    return RoundTrack(path, found, len(sound) / rate, chapters)
+
+
+def _chapters(timeline: Timeline) -> Iterator[Chapter]:
+    """A chapter for every call, what comes before the first one with it."""
+    begins = [0.0, *(one.at for one in timeline.calls[1:]), timeline.end]
+    for number, one in enumerate(timeline.calls):
+        name = one.call.say[:1].upper() + one.call.say[1:]
+        yield Chapter(begins[number], begins[number + 1], name)

@@ -1,0 +1,169 @@
+"""A comparison round without screen and sound card, into files.
+
+`session.wav` is what would have been heard, `calls.csv` says what was called when and for how
+long, one picture a call shows the stage display, and the round goes to the logbook as a dry run.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import soundfile
+
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.voice import Speaker
+from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.fault import Fault
+from rehearse.music.track import Track
+from rehearse.practice.logbook import FILE_NAME, Logbook
+from rehearse.practice.roundlog import CallDone, RoundDone
+from rehearse.routine.folder import open_folder
+from rehearse.routine.poses import load_catalogue
+from rehearse.routine.rounds import Round, RoundWish, make_round
+from rehearse.routine.rules import load_rules
+from rehearse.session.dry_run import Pictures
+from rehearse.session.rounds import (
+    Timeline,
+    lay_out,
+    measure_with,
+    silent_track,
+    sound_of,
+    view_at,
+)
+
+_COLUMNS = ("call-out", "call", "called at", "held from", "relax at", "hold", "pose", "said")
+#: Of each hold the part at which its picture is taken.
+_PICTURED = 0.4
+
+
+@dataclass(frozen=True)
+class RoundFiles:
+    """What a dry run of a round made."""
+
+    made: Round
+    out: Path
+    pictures: tuple[Path, ...]
+    seconds: float
+
+    @property
+    def words(self) -> str:
+        """What was made and where, for the terminal."""
+        lines = (
+            f"{self.made.words}, {len(self.made.calls)} calls, {self.seconds:.1f} s of sound: "
+            f"{self.out / 'session.wav'}",
+            f"{len(self.pictures)} pictures of the stage display: {self.out}",
+            f"what was called when: {self.out / 'calls.csv'}",
+            f"seed {self.made.seed} makes the same round again",
+            *self.made.notes,
+        )
+        return "\n".join(lines)
+
+
+def round_of(folder: Path, wish: RoundWish) -> Round:
+    """The round of a folder's rule set, division and figure.
+
+    Raises:
+        Fault: the folder or its rule set is damaged, or the division has no such round.
+    """
+    routine = open_folder(folder).routine
+    return make_round(
+        load_rules(routine.rules, folder),
+        wish,
+        load_catalogue().of(routine),
+        division=routine.division,
+        figure=routine.figure,
+    )
+
+
+def dry_round(
+    folder: Path,
+    out: Path,
+    wish: RoundWish,
+    pictures: Callable[[CueSheet], Pictures],
+    *,
+    speaker: Speaker | None = None,
+    music: Track | None = None,
+) -> RoundFiles:
+    """Call a round of the folder's rules and division into the folder `out`.
+
+    Args:
+        music: background music; None: the calls alone.
+
+    Raises:
+        Fault: as `round_of`, or `out` cannot be written.
+    """
+    made, opened = round_of(folder, wish), open_folder(folder)
+    timeline = lay_out(made, measure_with(speaker))
+    track = music or silent_track()
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise fault_of(error, out) from error
+    sound = sound_of(timeline, track, speaker)
+    try:
+        soundfile.write(out / "session.wav", sound, track.sample_rate, subtype="PCM_16")
+    except (OSError, soundfile.LibsndfileError) as error:
+        where = out / "session.wav"
+        raise Fault("the sound could not be written", where=where, do="free some space") from error
+    save_atomic(out / "calls.csv", _table(timeline).encode())
+    shown = tuple(_pictures(timeline, pictures(timeline.sheet), out))
+    with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
+        logbook.keep_round(as_done(timeline, datetime.now().astimezone()))
+    return RoundFiles(made, out, shown, len(sound) / track.sample_rate)
+
+
+def as_done(timeline: Timeline, began: datetime) -> RoundDone:
+    """The round as if it had been called at `began`, nobody judging it."""
+    wish = timeline.round.wish
+    calls = tuple(
+        CallDone(
+            pose=one.call.pose.name,
+            said=one.call.say,
+            callout=one.call.callout,
+            called=began + timedelta(seconds=one.at),
+            spoken=one.hit - one.at,
+            hold=one.relax - one.hit,
+            planned=one.call.hold,
+        )
+        for one in timeline.calls
+        if one.call.held
+    )
+    return RoundDone(
+        kind=wish.kind,
+        rules=timeline.round.rules.key,
+        seed=timeline.round.seed,
+        hold=wish.hold,
+        longest=wish.longest,
+        callouts=wish.callouts,
+        started=began,
+        ended=began + timedelta(seconds=timeline.end),
+        complete=True,
+        calls=calls,
+        dry_run=True,
+    )
+
+
+def _pictures(timeline: Timeline, painter: Pictures, out: Path) -> Iterator[Path]:
+    for number, one in enumerate(timeline.calls, 1):
+        time = one.hit + _PICTURED * (one.relax - one.hit)
+        path = out / f"call {number:02d} {one.call.say}.png"
+        painter.save(view_at(timeline, time), path)
+        yield path
+
+
+def _table(timeline: Timeline) -> str:
+    out = io.StringIO()
+    table = csv.writer(out)
+    table.writerow(_COLUMNS)
+    for number, one in enumerate(timeline.calls, 1):
+        call = one.call
+        times = (f"{t:.3f}" for t in (one.at, one.hit, one.relax))
+        hold = f"{one.relax - one.hit:.1f}" if call.held else ""
+        pose = call.pose.name if call.held else ""
+        table.writerow((call.callout, number, *times, hold, pose, call.say))
+    return out.getvalue()
