@@ -172,9 +172,17 @@ def keep_picture(folder: Path, photo: Path, name: str) -> str:
     Raises:
         Fault: the photo cannot be shown (see `read_picture`), or the folder cannot be written.
     """
-    data = read_picture(photo).data
+    return keep_data(folder, read_picture(photo).data, name, photo.suffix.lower())
+
+
+def keep_data(folder: Path, data: bytes, name: str, suffix: str) -> str:
+    """Write a photo, `data`, into the routine's folder, called after `name`; its path in there.
+
+    Raises:
+        Fault: the folder cannot be written.
+    """
     plain = "".join(c if c.isalnum() else "-" for c in name)[:_LONGEST]
-    inside, suffix = path_inside(folder, PICTURES), photo.suffix.lower()
+    inside = path_inside(folder, PICTURES)
     target, number = inside / f"{plain}{suffix}", 2
     try:
         inside.mkdir(exist_ok=True)

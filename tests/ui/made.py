@@ -8,6 +8,7 @@ import soundfile
 from PySide6.QtCore import QCoreApplication
 
 from rehearse.cueing.cues import CueSheet
+from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
@@ -103,3 +104,35 @@ def kept(desk):
     desk.logbook.ask(lambda book: book.history(), found.append)
     settle(desk)
     return found[0]
+
+
+class PromptWorkers:
+    """Does the work at once, in this process."""
+
+    def submit(self, function, *args, on_progress=None):
+        try:
+            return PromptJob(function(*args, report=lambda fraction, text: None))
+        except Fault as fault:
+            return PromptJob(fault)
+
+    def close(self):
+        pass
+
+
+class PromptJob:
+    def __init__(self, value):
+        self.value = value
+
+    def add_done_callback(self, function):
+        function(self)
+
+    def result(self, timeout=None):
+        if isinstance(self.value, Fault):
+            raise self.value
+        return self.value
+
+    def done(self):
+        return True
+
+    def cancel(self):
+        pass

@@ -29,6 +29,7 @@ PANELS = ("checks", "suggestions", "versions", "copy", "keys")
 DEMOS, LONG, EMPTY = "demo", "long texts", "no pose yet"
 CASES = [(DEMOS, size) for size in fits.SIZES] + [(LONG, size) for size in fits.SIZES[::2]]
 FAR = {"facing": Facing.FRONT, "turn": None, "place": Place.LEFT}
+OWN = ("own", "own_move")
 FLOWS = ("new_routine", "show_and_rules", "take_along", "own_voice")
 
 
@@ -143,6 +144,18 @@ def test_every_text_of_a_flow_is_read_whole(sized, flow):
             kind.click()
             found += unfitting(sized)
     shown.leave()
+    assert found == []
+
+
+@pytest.mark.parametrize("form", OWN)
+def test_every_text_of_the_own_forms_is_read_whole(sized, form):
+    sized.show_page(ROUTINE)
+    page = sized.page
+    shown = getattr(page, form)
+    page.lower.setCurrentWidget(shown)
+    shown.ask("lantern swing")
+    found = unfitting(sized)
+    page.show_overview()
     assert found == []
 
 

@@ -90,6 +90,24 @@ def test_the_photos_of_an_own_move_are_shown_while_it_is_done(qapp, tmp_path):
     assert painted(mover, second, first, 0.9).pixelColor(150, 250) != QColor("blue")
 
 
+def test_the_pictures_of_a_clip_are_read_one_a_frame_while_the_figure_stands(
+    qapp, tmp_path, monkeypatch
+):
+    """Read as they came up, sixteen of them held the stage up in the middle of the move."""
+    names = tuple(f"pictures/{k}.png" for k in range(16))
+    own = OwnMove("lantern swing", names)
+    swing = Move("n", "lantern swing", Length(4))
+    first, second = cues_of((Move("m", "walk on", Length(4)), swing), (own,))
+    mover, read = Mover(Box(0, 0, 30, 40), 1.0, folder=tmp_path), []
+    monkeypatch.setattr(mover, "_read", lambda _, name: read.append(name) or mover._empty())
+    for frame in range(1, 17):
+        mover.choose(second, first, 0.0, QColor("#fa0"))
+        assert len(read) == frame
+    for step in range(50):
+        mover.choose(second, first, step / 50, QColor("#fa0"))
+    assert tuple(read) == names
+
+
 @pytest.mark.parametrize("travel", [0.0, 0.3, 1.0])
 def test_a_missing_photo_leaves_the_figure(qapp, tmp_path, travel):
     own = OwnMove("lantern swing", ("pictures/none.png",))

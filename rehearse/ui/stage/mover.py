@@ -24,7 +24,8 @@ from rehearse.ui.stage.tones import INK
 STEPS, RATE = 24, 20
 #: How much of the picture's width a body needs for itself, in body heights.
 _BODY = 0.62
-_KEPT = 8
+#: Pictures, and photos of own moves, that are kept: a photo fills the figure's whole place.
+_KEPT, _PHOTOS = 8, 32
 
 Key = tuple[object, ...]
 
@@ -68,11 +69,14 @@ class Mover:
         still = last is None and not enters
         steps = max(STEPS, round(RATE * (way.end - way.start))) if way else STEPS
         step = steps if still else int(travel * steps)
-        shown = self._own_move(cue, travel) if not still else ""
+        # Until the way begins the body is still in the pose before.
+        shown = self._own_move(cue, travel) if travel > 0.0 and not still else ""
         if not shown and self._photo_of(cue, hurry=hurry) is not None:
             step = steps
         # A figure at rest looks the same whether it leaves one pose or has arrived in it.
         at_rest = cue if step == steps else last if step == 0 else None
+        if at_rest is not None and not hurry:
+            self._read_ahead(cue)
         key = (shown or (id(at_rest) if at_rest else (id(cue), step)), accent.rgb())
         if key not in self._pictures:
             if hurry and self._shown in self._pictures:
@@ -84,6 +88,18 @@ class Mover:
         while len(self._pictures) > _KEPT:
             self._pictures.pop(next(iter(self._pictures)))
         return key
+
+    def _read_ahead(self, cue: Cue) -> None:
+        """While the figure stands: one photo a frame of the own moves that come next."""
+        moves = cue.way.moves if cue.way is not None else ()
+        names = [name for done in moves for name in done.kind.pictures[:_PHOTOS]]
+        new = next((name for name in names if name not in self._photos), "")
+        if new:
+            needed = {*names, cue.pose.picture}
+            spare = max(0, len(self._photos) - _PHOTOS)
+            for old in [name for name in self._photos if name not in needed][:spare]:
+                del self._photos[old]
+            self._photo(new)
 
     def prepare(self, cue: Cue, accent: QColor) -> None:
         """Draw the pose of `cue` ahead of time; what is shown stays."""

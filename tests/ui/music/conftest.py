@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 import soundfile
 
-from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
@@ -15,6 +14,7 @@ from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.page import MusicPage
+from tests.ui.made import PromptWorkers
 
 RATE = 22050
 
@@ -53,38 +53,6 @@ class NotingPlayer:
         pass
 
     def close(self):
-        pass
-
-
-class PromptWorkers:
-    """Does the work at once, in this process."""
-
-    def submit(self, function, *args, on_progress=None):
-        try:
-            return PromptJob(function(*args, report=lambda fraction, text: None))
-        except Fault as fault:
-            return PromptJob(fault)
-
-    def close(self):
-        pass
-
-
-class PromptJob:
-    def __init__(self, value):
-        self.value = value
-
-    def add_done_callback(self, function):
-        function(self)
-
-    def result(self, timeout=None):
-        if isinstance(self.value, Fault):
-            raise self.value
-        return self.value
-
-    def done(self):
-        return True
-
-    def cancel(self):
         pass
 
 

@@ -18,6 +18,7 @@ from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine, Section, StagePart
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.page import RoutinePage
+from tests.ui.made import PromptWorkers
 
 RATE, SECONDS = 8000, 80.0
 
@@ -179,6 +180,12 @@ def write(qtbot, page):
         qtbot.keyClicks(page.focusWidget() or page, text)
 
     return written
+
+
+@pytest.fixture
+def at_once(desk, monkeypatch):
+    """Work is done in this process; its results still cross over as events."""
+    monkeypatch.setattr(desk._jobs, "_workers", PromptWorkers)
 
 
 @pytest.fixture

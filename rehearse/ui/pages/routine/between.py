@@ -107,8 +107,12 @@ class Between(Together):
     def add_own_move(self, name: str) -> Wanted | None:
         """Add a move of one's own; what it is wanted as."""
         if self.edit(f"own move {name}", lambda: edits.add_own_move(self.routine, OwnMove(name))):
-            return Wanted(self.known_moves.find(name), 2.0)
+            return self.own_move(name)
         return None
+
+    def own_move(self, name: str) -> Wanted:
+        """An own move as it is put at first: two counts long."""
+        return Wanted(self.known_moves.find(name), 2.0)
 
     def exchange_move(self, wanted: Wanted) -> None:
         """Another move in the place of the chosen one, as long as that was."""

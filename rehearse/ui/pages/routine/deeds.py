@@ -34,6 +34,12 @@ class Deeds(QObject):
         page.move_picker.taken.connect(self._move_taken)
         page.move_picker.left.connect(page.show_overview)
         page.move_picker.ownWanted.connect(self._own_move)
+        page.move_picker.ownAsked.connect(self._ask_own_move)
+        page.move_picker.ownChanged.connect(self._change_own_move)
+        page.move_picker.ownUnwanted.connect(self._remove_own_move)
+        page.own_move.added.connect(self._own_move_added)
+        page.own_move.changed.connect(self._own_move_changed)
+        page.own_move.left.connect(page.show_overview)
         page.lane.moveWanted.connect(self._exchange_move)
         page.picker.taken.connect(self._taken)
         page.picker.left.connect(page.show_overview)
@@ -160,6 +166,33 @@ class Deeds(QObject):
         wanted = self._page.choreography.add_own_move(name)
         if wanted is not None:
             self._take_move(wanted)
+
+    @Slot(str)
+    def _ask_own_move(self, name: str) -> None:
+        self._page.lower.setCurrentWidget(self._page.own_move)
+        self._page.own_move.ask(name)
+
+    @Slot(str)
+    def _change_own_move(self, name: str) -> None:
+        self._page.lower.setCurrentWidget(self._page.own_move)
+        self._page.own_move.change(name)
+
+    @Slot(str)
+    def _own_move_added(self, name: str) -> None:
+        self._page.show_overview()
+        self._take_move(self._page.choreography.own_move(name))
+
+    @Slot(str)
+    def _own_move_changed(self, name: str) -> None:
+        page = self._page
+        page.lower.setCurrentWidget(page.move_picker)
+        page.move_picker.show_again(page.choreography.known_moves, name)
+
+    @Slot(str)
+    def _remove_own_move(self, name: str) -> None:
+        do = self._page.choreography
+        do.edit(f"delete own move {name}", lambda: edits.remove_own_move(do.routine, name))
+        self._page.move_picker.show_again(do.known_moves)
 
     @Slot()
     def _exchange_move(self) -> None:

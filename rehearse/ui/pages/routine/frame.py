@@ -29,6 +29,7 @@ from rehearse.ui.pages.routine.findings import Findings
 from rehearse.ui.pages.routine.keys import make_actions
 from rehearse.ui.pages.routine.lane import PoseLane
 from rehearse.ui.pages.routine.movepicker import MovePicker
+from rehearse.ui.pages.routine.ownmove import OwnMovePanel
 from rehearse.ui.pages.routine.ownpose import OwnPosePanel
 from rehearse.ui.pages.routine.picker import PosePicker
 from rehearse.ui.pages.routine.playing import Playing
@@ -81,7 +82,7 @@ class Frame(QWidget):
         self.card = PoseCard(self.choreography, self.spans, self.thumbs)
         self.side = Side(desk, self.findings, self.ask)
         self.picker = PosePicker(desk, self.thumbs)
-        self.own = OwnPosePanel(desk)
+        self.own, self.own_move = OwnPosePanel(desk), OwnMovePanel(desk)
         self.move_picker = MovePicker()
         self._lay_out()
 
@@ -99,7 +100,7 @@ class Frame(QWidget):
         row.addWidget(self.table, 1)
         row.addWidget(self.side)
         self.lower = _Lower()
-        for widget in (overview, self.picker, self.own, self.move_picker):
+        for widget in (overview, self.picker, self.own, self.move_picker, self.own_move):
             self.lower.addWidget(widget)
         self._overview = overview
         for widget in (self.card, self.side, self.lane, self.wave):
@@ -162,7 +163,7 @@ class Frame(QWidget):
         if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
             focus = self.window().focusWidget()
             writing = isinstance(focus, QLineEdit | QPlainTextEdit | QComboBox)
-            forms = (self.picker, self.own, self.move_picker)
+            forms = (self.picker, self.own, self.move_picker, self.own_move)
             asked = any(form.isAncestorOf(focus) for form in forms)
             if writing or presses(focus, event) or (asked and event.key() not in _PAGE_KEYS):
                 event.accept()

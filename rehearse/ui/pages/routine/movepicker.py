@@ -6,6 +6,8 @@ typed in one line.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from PySide6.QtCore import QAbstractListModel, QEvent, QModelIndex, QObject, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QKeyEvent, QPainter
 from PySide6.QtWidgets import (
@@ -54,6 +56,11 @@ class MoveList(QAbstractListModel):
         """The move of a row."""
         return self._found[row] if 0 <= row < len(self._found) else None
 
+    def own_at(self, row: int) -> str:
+        """Name of the athlete's own move in a row; empty for any other."""
+        wanted = self.wanted(row)
+        return wanted.kind.name if wanted is not None and wanted.kind.own else ""
+
     def row_of(self, name: str) -> int:
         """Row of a move; 0 when it is not found."""
         return next((k for k, w in enumerate(self._found) if w.kind.name == name), 0)
@@ -80,6 +87,7 @@ class _Cell(QStyledItemDelegate):
     def __init__(self, view: QAbstractItemView) -> None:
         super().__init__(view)
         self._pictures = MoveThumbs(self)
+        self.folder: Path | None = None
         self._pictures.painted.connect(view.viewport().update)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
@@ -92,7 +100,12 @@ class _Cell(QStyledItemDelegate):
         wanted: Wanted = index.data(Qt.ItemDataRole.UserRole)
         ratio = painter.device().devicePixelRatioF()
         picture = self._pictures.picture(
-            wanted.kind, wanted.side, wanted.direction, QSize(side, side), ratio=ratio
+            wanted.kind,
+            wanted.side,
+            wanted.direction,
+            QSize(side, side),
+            ratio=ratio,
+            folder=self.folder,
         )
         if picture is not None:
             painter.drawPixmap(box.left() + 4, box.top() + 2, picture)
@@ -114,12 +127,16 @@ class MovePicker(QWidget):
 
     Signals:
         taken: a `Wanted`, and whether another is asked for. left: no more is wanted.
-        ownWanted: add a move of one's own by this name.
+        ownWanted: add a move of one's own by this name. ownAsked: the same, by its form.
+        ownChanged: change this own move. ownUnwanted: take this own move out.
     """
 
     taken = Signal(object, bool)
     left = Signal()
     ownWanted = Signal(str)
+    ownAsked = Signal(str)
+    ownChanged = Signal(str)
+    ownUnwanted = Signal(str)
 
     def __init__(self) -> None:
         super().__init__()
@@ -131,6 +148,9 @@ class MovePicker(QWidget):
         self.search.setPlaceholderText("Letters, then counts and side: gath 4, reach up r …")
         self.search.setAccessibleName("Search moves")
         self.search.setMaxLength(50)
+        self.own = QPushButton("Own move …")
+        self.own.setAccessibleName("Add a move of your own, with photos or a clip")
+        self.change = QPushButton("Change own move   F2")
         back = QPushButton("Back   Esc")
         back.setAccessibleName("Back, key Escape")
         self.list = picture_grid(self.moves, "Moves found", _Cell)
@@ -140,7 +160,8 @@ class MovePicker(QWidget):
         row.setSpacing(2 * theme.STEP)
         row.addWidget(self._title)
         row.addWidget(self.search, 1)
-        row.addWidget(back)
+        for button in (self.change, self.own, back):
+            row.addWidget(button)
         column = QVBoxLayout(self)
         column.setContentsMargins(3 * theme.STEP, 2 * theme.STEP, 3 * theme.STEP, theme.STEP)
         column.setSpacing(theme.STEP)
@@ -149,17 +170,32 @@ class MovePicker(QWidget):
         column.addWidget(self.list, 1)
         self.search.textChanged.connect(self._narrow)
         self.search.installEventFilter(self)
+        self.own.clicked.connect(self._ask_own)
+        self.change.clicked.connect(self._change_own)
         back.clicked.connect(self.left)
         self.list.clicked.connect(self._clicked)
 
     def ask(self, title: str, catalogue: MoveCatalogue, name: str = "") -> None:
         """Begin anew, with the move `name` marked."""
         self._title.setText(title)
+        self.show_again(catalogue, name)
+
+    def show_again(self, catalogue: MoveCatalogue, name: str = "") -> None:
+        """Search anew under the same title, with the move `name` marked."""
         self._catalogue = catalogue
         self.search.clear()
         self._narrow("")
         self._mark(self.moves.row_of(name) if name else 0)
         self.search.setFocus()
+
+    @property
+    def folder(self) -> Path | None:
+        """Where the photos of own moves lie."""
+        return self.list.itemDelegate().folder  # type: ignore[attr-defined, no-any-return]
+
+    @folder.setter
+    def folder(self, folder: Path | None) -> None:
+        self.list.itemDelegate().folder = folder  # type: ignore[attr-defined]
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """The search line's arrows, Return, comma and Escape work the list."""
@@ -190,6 +226,10 @@ class MovePicker(QWidget):
                 self._take(wanted, more)
             elif self.search.text().strip():
                 self.ownWanted.emit(self.search.text().strip())
+        elif key == Qt.Key.Key_F2:
+            self._change_own()
+        elif key == Qt.Key.Key_Delete and not self.search.text() and self.moves.own_at(row):
+            self.ownUnwanted.emit(self.moves.own_at(row))
         else:
             return False
         return True
@@ -207,6 +247,15 @@ class MovePicker(QWidget):
         if wanted := self.moves.wanted(index.row()):
             self._take(wanted, more=False)
 
+    @Slot()
+    def _ask_own(self) -> None:
+        self.ownAsked.emit(self.search.text().strip())
+
+    @Slot()
+    def _change_own(self) -> None:
+        if name := self.moves.own_at(self.list.currentIndex().row()):
+            self.ownChanged.emit(name)
+
     @Slot(str)
     def _narrow(self, words: str) -> None:
         self.moves.search(self._catalogue, words)
@@ -222,3 +271,4 @@ class MovePicker(QWidget):
         index = self.moves.index(min(max(0, row), self.moves.rowCount() - 1), 0)
         self.list.setCurrentIndex(index)
         self.list.scrollTo(index)
+        self.change.setVisible(bool(self.moves.own_at(index.row())))

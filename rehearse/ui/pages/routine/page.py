@@ -68,7 +68,7 @@ class RoutinePage(Frame):
         if beatmap is not self._shown_map:
             self._shown_map = beatmap
             self.show_map(beatmap)
-        self.thumbs.folder = self._desk.folder
+        self.thumbs.folder = self.move_picker.folder = self._desk.folder
         self.rows.refresh()
         self.strip.refresh()
         self.lane.update()
