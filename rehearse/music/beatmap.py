@@ -73,6 +73,24 @@ class Part:
 
 
 @dataclass(frozen=True)
+class Reading:
+    """One way to count a song.
+
+    Args:
+        words: what it does to the best reading.
+        likelihood: 0..1; those of one song add up to 1 at most.
+        times, places: of every count: seconds, place in the bar.
+        confidence: how sure its stretches are.
+    """
+
+    words: str
+    likelihood: float
+    times: tuple[float, ...]
+    places: tuple[int, ...]
+    confidence: tuple[Confidence, ...] = ()
+
+
+@dataclass(frozen=True)
 class BeatMap:
     """Beats, bars, free time, accents, builds, quiet stretches and parts of one track.
 

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from rehearse.files.fault import Fault
 from rehearse.music import grid
-from rehearse.music.beatmap import SAME_PLACE, Accent, BeatMap, Stretch
+from rehearse.music.beatmap import SAME_PLACE, Accent, BeatMap, Reading, Stretch
 from rehearse.music.taps import regular_beats
 
 #: How near an accent must be to be struck, seconds.
@@ -139,6 +139,31 @@ def take_beats(
     """Replace the beats of `stretch` by others, such as those found around pinned beats."""
     changed = grid.replace_beats(beatmap, stretch, times, places)
     return grid.with_confidence(changed, stretch, confidence)
+
+
+def take_reading(beatmap: BeatMap, reading: Reading, stretch: Stretch | None = None) -> BeatMap:
+    """The map counted as `reading` has it; free time stays free, eights restart on their beats."""
+    if stretch is not None:
+        rows = [r for r in zip(reading.times, reading.places, strict=True) if r[0] in stretch]
+        return grid.replace_beats(beatmap, stretch, [t for t, _ in rows], [p for _, p in rows])
+    rows = [
+        (time, place)
+        for time, place in zip(reading.times, reading.places, strict=True)
+        if 0.0 <= time < beatmap.duration and not any(time in s for s in beatmap.free)
+    ]
+    if len(rows) < 2:
+        raise Fault("there are no beats in this reading", do="tap along to set them")
+    changed = replace(
+        beatmap,
+        beats=tuple(time for time, _ in rows),
+        places=tuple(place for _, place in rows),
+        confidence=tuple(
+            replace(c, end=min(c.end, beatmap.duration))
+            for c in reading.confidence
+            if c.start < beatmap.duration
+        ),
+    )
+    return replace(changed, restarts=grid.moved_restarts(beatmap, changed))
 
 
 def mark_free(beatmap: BeatMap, stretch: Stretch) -> BeatMap:

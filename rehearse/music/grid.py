@@ -53,7 +53,7 @@ def replace_beats(
         places=tuple(place for _, place in rows),
         free=free,
     )
-    return replace(changed, restarts=_moved_restarts(beatmap, changed))
+    return replace(changed, restarts=moved_restarts(beatmap, changed))
 
 
 def cut_free(free: Sequence[Stretch], out: Stretch) -> tuple[Stretch, ...]:
@@ -115,7 +115,8 @@ def nearest_beat(beatmap: BeatMap, time: float) -> int:
     return int(np.argmin(np.abs(beatmap.times - time)))
 
 
-def _moved_restarts(old: BeatMap, new: BeatMap) -> tuple[float, ...]:
+def moved_restarts(old: BeatMap, new: BeatMap) -> tuple[float, ...]:
+    """Beats of `new` at which eights restart, each close to one of `old` where they did."""
     moved = set()
     for time in old.restarts:
         if not new.beats:

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from rehearse.music.analysis.accents import find_accents, hits_on, onset_times
-from rehearse.music.analysis.analyse import analyse, confidence_stretches
+from rehearse.music.analysis.analyse import analyse
+from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.builds import find_builds
 from rehearse.music.analysis.freetime import find_free
 from rehearse.music.analysis.parts import find_parts

@@ -37,7 +37,6 @@ _TEMPOS = 96
 #: Seconds between beats that are told apart.
 INTERVALS = np.geomspace(60 / (FASTEST * 1.03), 60 / (SLOWEST * 0.97), _TEMPOS)
 _LAGS = np.round(INTERVALS * GRID).astype(np.int64)
-_BLOCK = int(_LAGS[0]) - 1
 _RING = 256
 # The first and the last beat may lie this many frames from the ends at no cost.
 _EDGE = 240
@@ -75,17 +74,31 @@ class Habits:
 
 @dataclass(frozen=True, eq=False)
 class Path:
-    """Beats found: frames of the grid, shape (n,), and places in the bar, 1 = first."""
+    """Beats found: frames of the grid, shape (n,), and places in the bar, 1 = first.
+
+    Args:
+        score: natural logarithm of how well the path fits; paths of one song can be compared.
+    """
 
     frames: npt.NDArray[np.int64]
     places: npt.NDArray[np.int64]
+    score: float = 0.0
 
 
 class BarPointer:
-    """Finds the best path through beats, bars and free time."""
+    """Finds the best path through beats, bars and free time.
 
-    def __init__(self, habits: Habits | None = None) -> None:
+    Args:
+        habits: what is usual.
+        slots: first and last + 1 of the `INTERVALS` that a beat may have; fewer are quicker.
+    """
+
+    def __init__(self, habits: Habits | None = None, slots: tuple[int, int] = (0, _TEMPOS)) -> None:
         self.habits = habits or Habits()
+        self._slots = slice(*slots)
+        self._lags = _LAGS[self._slots]
+        self._tempos = len(self._lags)
+        self._block = int(self._lags[0]) - 1
         meters = self.habits.meters
         self._places = np.array([p for m in meters for p in range(1, m + 1)])
         self._rows = len(self._places)
@@ -109,13 +122,13 @@ class BarPointer:
         """
         frames = len(beat)
         gain = _rounded(_row_scores(beat, first, self._places))
-        pace = _rounded(tempo)
+        pace = _rounded(tempo[:, self._slots])
         loose = [int(v) for v in _rounded(free)]
-        book = _Book(frames, self._rows)
-        ring = np.full((_RING, self._rows, _TEMPOS), _LOWEST, np.int32)
-        state = _FreeTime(loose, self.habits, self._rows)
-        for start in range(0, frames, _BLOCK):
-            stop = min(start + _BLOCK, frames)
+        book = _Book(frames, self._rows, self._tempos)
+        ring = np.full((_RING, self._rows, self._tempos), _LOWEST, np.int32)
+        state = _FreeTime(loose, self.habits, self._rows, self._block)
+        for start in range(0, frames, self._block):
+            stop = min(start + self._block, frames)
             arrived = self._arrive(ring, start, stop, state, book)
             arrived += (gain[start:stop, :, None] + pace[start:stop, None, :]) << _BITS
             flat = arrived.reshape(stop - start, -1)
@@ -129,10 +142,10 @@ class BarPointer:
     def _arrive(self, ring: Scores, start: int, stop: int, state: _FreeTime, book: _Book) -> Scores:
         """Best score of standing on each (frame, row, tempo), before its own gain."""
         habits, t = self.habits, np.arange(start, stop)[:, None]
-        back = np.full((stop - start, self._rows, _TEMPOS), _LOWEST, np.int32)
-        tempos = np.arange(_TEMPOS)[None, :]
+        back = np.full((stop - start, self._rows, self._tempos), _LOWEST, np.int32)
+        tempos = np.arange(self._tempos)[None, :]
         for code, miss in enumerate((0, -1, 1)):
-            came = ring[(t - _LAGS - miss) % _RING, :, tempos].transpose(0, 2, 1)
+            came = ring[(t - self._lags - miss) % _RING, :, tempos].transpose(0, 2, 1)
             cost = round(habits.miss * _ONE) << _BITS if miss else 0
             np.maximum(back, came - cost + code, out=back)
         arrived = back[:, self._before, :]
@@ -156,9 +169,9 @@ class BarPointer:
     def _depart(self, arrived: Scores, book: _Book, start: int) -> Scores:
         """Best score of leaving each (frame, row) at each tempo, over all tempos before."""
         habits = self.habits
-        coded = arrived | np.arange(_TEMPOS, dtype=np.int32)
+        coded = arrived | np.arange(self._tempos, dtype=np.int32)
         best = coded.copy()
-        for step in range(1, habits.tempo_reach + 1):
+        for step in range(1, min(habits.tempo_reach, self._tempos - 1) + 1):
             cost = np.int32(round(step * habits.tempo_step * _ONE) << _BITS)
             np.maximum(best[..., step:], coded[..., :-step] - cost, out=best[..., step:])
             np.maximum(best[..., :-step], coded[..., step:] - cost, out=best[..., :-step])
@@ -173,49 +186,50 @@ class BarPointer:
         for t in range(max(0, frames - _EDGE), frames):
             reach = ring[t % _RING] >> _BITS
             ends.append((int(reach.max()), int(reach.argmax()), t))
-        _, index, t = max(ends)
+        top, index, t = max(ends)
+        score = top / _ONE + state.lowered
         beats: list[tuple[int, int]] = []
         while True:
             if index < 0:
                 t, index = state.left_at(t)
                 if t < 0:
                     break
-                row, tempo = divmod(index, _TEMPOS)
+                row, tempo = divmod(index, self._tempos)
             else:
-                row, tempo = divmod(index, _TEMPOS)
+                row, tempo = divmod(index, self._tempos)
                 tempo = int(book.tempo[t, row, tempo])
             beats.append((t, int(self._places[row])))
             code = int(book.came[t, row, tempo])
             if code == _START:
                 break
             if code == _FREE:
-                index, t = -1, t - _BLOCK
+                index, t = -1, t - self._block
                 continue
-            t -= int(_LAGS[tempo]) + (0, -1, 1)[code & 3]
+            t -= int(self._lags[tempo]) + (0, -1, 1)[code & 3]
             row = int(self._lasts[(code >> 3) - 1]) if code >> 3 else int(self._before[row])
-            index = row * _TEMPOS + tempo
+            index = row * self._tempos + tempo
         beats.reverse()
         found = np.array(beats, np.int64).reshape(-1, 2)
-        return Path(found[:, 0], found[:, 1])
+        return Path(found[:, 0], found[:, 1], score)
 
 
 class _Book:
     """Every choice made, to walk the best path back: whence a beat was reached, at what tempo."""
 
-    def __init__(self, frames: int, rows: int) -> None:
-        self.came: Choices = np.zeros((frames, rows, _TEMPOS), np.uint8)
-        self.tempo: Choices = np.zeros((frames, rows, _TEMPOS), np.uint8)
+    def __init__(self, frames: int, rows: int, tempos: int) -> None:
+        self.came: Choices = np.zeros((frames, rows, tempos), np.uint8)
+        self.tempo: Choices = np.zeros((frames, rows, tempos), np.uint8)
 
 
 class _FreeTime:
     """Best score of being in free time at each frame, and where the beat was left for it."""
 
-    def __init__(self, loose: list[int], habits: Habits, rows: int) -> None:
-        self._loose = loose
+    def __init__(self, loose: list[int], habits: Habits, rows: int, block: int) -> None:
+        self._loose, self._block = loose, block
         self._let_go = round(habits.let_go * _ONE)
         # A first beat may have any tempo and any place: each gets its share of the probability.
         self._take_up = round((habits.take_up + float(np.log(_TEMPOS * rows))) * _ONE)
-        self.value = 0
+        self.value, self.lowered = 0, 0.0
         self._scores: list[int] = []
         self._left: list[tuple[int, int]] = []
         self._from = (-1, -1)
@@ -223,7 +237,7 @@ class _FreeTime:
     def entries(self, start: int, stop: int) -> Scores:
         """Scores of taking up the beat at frames [start, stop), a block after free time began."""
         scores = [
-            self._scores[t - _BLOCK] - self._take_up if t >= _BLOCK else _LOWEST >> _BITS
+            self._scores[t - self._block] - self._take_up if t >= self._block else _LOWEST >> _BITS
             for t in range(start, stop)
         ]
         return np.array(scores, np.int32)
@@ -241,7 +255,8 @@ class _FreeTime:
     def lower(self, by: int) -> None:
         """Take `by` off every score."""
         self.value -= by
-        self._scores[-_BLOCK:] = [score - by for score in self._scores[-_BLOCK:]]
+        self.lowered += by / _ONE
+        self._scores[-self._block :] = [score - by for score in self._scores[-self._block :]]
 
     def left_at(self, t: int) -> tuple[int, int]:
         """Frame and (row, tempo) of the beat before the free time at frame `t`; -1 when none."""

@@ -15,7 +15,7 @@ tried out there; the other two made no difference on it and are judged.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -32,6 +32,8 @@ FEWEST = 8
 # A step this much longer or shorter (natural logarithm) than those around is uneven, one this many
 # times the usual is a gap; beats around that are looked at.
 _UNEVEN, _GAP, _AROUND = 0.12, 2.5, 8
+# What makes a place impossible where the 1 is known.
+_KNOWN = 60.0
 
 
 @dataclass(frozen=True)
@@ -57,18 +59,61 @@ class Bars:
     sure: Curve
 
 
-def find_bars(energies: Floats, activation: Activation, times: Curve) -> Bars | None:
+def find_bars(
+    energies: Floats, activation: Activation, times: Curve, one: int | None = None
+) -> Bars | None:
     """Bars over the beats at `times`; None when there are too few to tell.
 
     Args:
         energies: band energies of the song, shape (t, bands).
         activation: what the network made of them.
         times: seconds of the beats, rising, shape (n,).
+        one: a beat that is known to be the first of its bar.
     """
     if len(times) < FEWEST:
         return None
     scores = evidence(energies, activation, times).astype(np.float64) @ load_weights()
+    if one is not None:
+        scores[one, [place != 1 for _, place in STATES]] -= _KNOWN
     return best_bars(scores, moves(times))
+
+
+def rotations(
+    energies: Floats, activation: Activation, times: Curve
+) -> list[tuple[str, Bars, float]]:
+    """Every way to lay bars over beats: in words ("" the best), bars, and score per beat.
+
+    The best bars with each other beat as the 1, bars of the other length, and bars of two.
+    """
+    if len(times) < FEWEST:
+        return []
+    scores = evidence(energies, activation, times).astype(np.float64) @ load_weights()
+    between = moves(times)
+    best = best_bars(scores, between)
+    bar = int(best.places.max())
+    found = [("", best, _mean_score(scores, best.places, bar))]
+    for k in range(1, bar):
+        places = (best.places - 1 - k) % bar + 1
+        words = f"the 1 {k} count{'s' * (k > 1)} later"
+        found.append((words, replace(best, places=places), _mean_score(scores, places, bar)))
+    other = 7 - bar
+    barred = scores - _KNOWN * np.array([length != other for length, _ in STATES])
+    laid = best_bars(barred, between)
+    found.append((f"{other} in a bar", laid, _mean_score(scores, laid.places, other)))
+    if bar == 4:
+        # No more is known of bars of two than that their first beats are the strong ones of four.
+        two = (best.places - 1) % 2 + 1
+        half = _mean_score(scores, (best.places + 1) % 4 + 1, 4)
+        found.append(("2 in a bar", replace(best, places=two), (found[0][2] + half) / 2))
+    return found
+
+
+def _mean_score(scores: Curve, places: npt.NDArray[np.int64], bar: int) -> float:
+    """Mean score of a beat when `places` count bars of `bar`; other bars in them count alike."""
+    state = {s: k for k, s in enumerate(STATES)}
+    length = np.where(places > 3, 4, bar)
+    columns = [state.get((int(n), int(p)), 0) for n, p in zip(length, places, strict=True)]
+    return float(scores[np.arange(len(scores)), columns].mean())
 
 
 @cache

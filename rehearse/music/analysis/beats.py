@@ -43,6 +43,7 @@ class Beats:
         confidence: how sure it is that a beat is there, 0..1, shape (n,).
         sure: how sure its place is, 0..1, shape (n,).
         activation: what they were found from.
+        score: of the path, to be compared with other paths of the song.
     """
 
     times: Times
@@ -50,6 +51,12 @@ class Beats:
     confidence: Times
     sure: Times
     activation: Activation
+    score: float = 0.0
+
+    @property
+    def seconds(self) -> float:
+        """How much was heard."""
+        return len(self.activation.beat) / FPS
 
 
 def find_beats(
@@ -86,17 +93,26 @@ def follow(activation: Activation, pins: Sequence[float] = ()) -> Beats:
 
     Places are those of the best path, each taken to be right by half.
     """
-    path = BarPointer().decode(*_scores(activation, pins))
-    times, confidence = _refined(path.frames / GRID, activation)
+    path = BarPointer().decode(*decoder_scores(activation, pins))
+    beats = beats_of(path.frames / GRID, activation)
+    for pin in pins:
+        if len(beats.times):
+            beats.times[np.argmin(np.abs(beats.times - pin))] = pin
+    return replace(beats, places=path.places, score=path.score)
+
+
+def beats_of(times: Times, activation: Activation) -> Beats:
+    """Beats about `times`, each moved to its peak, all of them first of a bar for now."""
+    times, confidence = _refined(times, activation)
     # Microseconds, as maps are written: an edge of free time must not slip past a rounded beat.
     times = np.round(times, 6)
-    for pin in pins:
-        if len(times):
-            times[np.argmin(np.abs(times - pin))] = pin
-    return Beats(times, path.places, confidence, np.full(len(times), 0.5), activation)
+    ones, half = np.ones(len(times), np.int64), np.full(len(times), 0.5)
+    return Beats(times, ones, confidence, half, activation)
 
 
-def _scores(activation: Activation, pins: Sequence[float]) -> tuple[Floats, Floats, Floats, Floats]:
+def decoder_scores(
+    activation: Activation, pins: Sequence[float] = ()
+) -> tuple[Floats, Floats, Floats, Floats]:
     """What the network says, weighed and on the decoder's grid: beat, first, free, tempo."""
     beat = np.clip(_finer(activation.beat) + _LEAN, -_SURE, _SURE)
     first = _FIRST_WEIGHT * _finer(activation.first)

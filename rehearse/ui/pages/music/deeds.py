@@ -29,6 +29,8 @@ COUNTS = (
     Deed("pin", "Pin a beat here", "P", "There is a beat at the cursor: find the rest around it"),
     Deed("again", "Find beats again", "R", "Find the beats of the selected stretch anew"),
     Deed("doubt", "Next unsure spot", "J", "Select the next stretch whose beats are not sure"),
+    Deed("reading", "Next reading", "Y", "Count the song in the next-best way, and hear it"),
+    Deed("four", "Tap four counts", "U", "Tap four counts with this key, the first on a 1"),
 )
 SHIFTS = (
     (

@@ -26,7 +26,7 @@ class Hearing(QObject):
     def __init__(self, desk: Desk, view: WaveView) -> None:
         super().__init__()
         self._desk, self._view = desk, view
-        self._clicks = True
+        self._clicks, self._muted = True, False
         self._clicked: BeatMap | None = None
         self._heard = 0.0
         self._timer = QTimer(self, interval=16)
@@ -92,6 +92,12 @@ class Hearing(QObject):
         self._clicks = on
         self._refresh()
 
+    def mute(self, on: bool) -> None:
+        """Without clicks for a while: those of a wrong map would lead the hand that taps."""
+        if on != self._muted:
+            self._muted = on
+            self._refresh()
+
     @Slot()
     def _map_changed(self) -> None:
         if self._desk.beatmap is not self._clicked:
@@ -111,7 +117,7 @@ class Hearing(QObject):
 
     def _clips(self, start: float, end: float, rate: int) -> tuple[Clip, ...]:
         beatmap = self._clicked = self._desk.beatmap
-        if not self._clicks or beatmap is None:
+        if not self._clicks or self._muted or beatmap is None:
             return ()
         strong, plain = click(rate, strong=True), click(rate)
         return tuple(

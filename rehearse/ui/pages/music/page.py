@@ -24,6 +24,7 @@ from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
 from rehearse.ui.pages.music.hearing import Hearing
 from rehearse.ui.pages.music.layers import BAND, PinLayer, StageLayer
 from rehearse.ui.pages.music.mapping import Mapping
+from rehearse.ui.pages.music.readings import Readings
 from rehearse.ui.pages.music.songfile import SongFile
 from rehearse.ui.pages.music.stage import StageLine
 from rehearse.ui.pages.music.state import CHOOSE, MAP, READ, State
@@ -43,12 +44,14 @@ class MusicPage(QWidget):
         self.corrections = Corrections(desk, self.view)
         self.mapping = Mapping(desk, self.view, self.corrections)
         self.hearing = Hearing(desk, self.view)
-        self.tapping = Tapping(self.hearing)
+        self.tapping, self.four = Tapping(self.hearing), Tapping(self.hearing, enough=4)
+        self.readings = Readings(desk, self.view, self.corrections, self.hearing)
         self.stage = StageLine(desk, self.view)
         self.files = SongFile(desk, self, self.corrections)
-        self.state = State(desk, self.mapping, self.hearing, self.tapping)
+        self.state = State(desk, self.mapping, self.hearing, self.tapping, self.four, self.readings)
         self.view.add_layer(StageLayer(self.stage))
         self.view.add_layer(PinLayer(self.mapping, self.tapping))
+        self.view.add_layer(PinLayer(self.mapping, self.four))
         self.controls = Controls(self, self._acts())
         self._lay_out()
         self.setFocusProxy(self.view)
@@ -57,11 +60,15 @@ class MusicPage(QWidget):
         desk.documentChanged.connect(self._refresh)
         desk.jobChanged.connect(self._tell)
         desk.wish.changed.connect(self._note)
+        self.view.cursorMoved.connect(self.readings.moved_on)
         self.view.cursorMoved.connect(self._tell)
         self.view.selectionChanged.connect(self._tell)
         self.hearing.changed.connect(self._tell)
         self.tapping.changed.connect(self._tapped)
         self.tapping.ended.connect(self.mapping.tapped)
+        self.four.changed.connect(self._tapped)
+        self.four.ended.connect(self.readings.tapped)
+        self.readings.changed.connect(self._tell)
         self._track_changed()
 
     def _acts(self) -> dict[str, object]:
@@ -75,6 +82,8 @@ class MusicPage(QWidget):
             "pin": self.mapping.pin,
             "again": self.mapping.again,
             "doubt": fix.doubt,
+            "reading": self.readings.next,
+            "four": self.four.tap,
             "earlier": partial(fix.nudge, -NUDGE),
             "later": partial(fix.nudge, NUDGE),
             "half_earlier": partial(fix.shift, -0.5),
@@ -144,7 +153,7 @@ class MusicPage(QWidget):
         song = make.grid(deeds.SONG, 1)
         song.addWidget(make.menu(deeds.LIST, lists), song.rowCount(), 0)
         groups = (
-            group(self.scope, make.grid(deeds.COUNTS, 4), shifts),
+            group(self.scope, make.grid(deeds.COUNTS, 5), shifts),
             group(QLabel("Marks"), make.grid(deeds.MARKS, 1)),
             group(QLabel("Song"), song),
             group(QLabel("On stage"), make.grid(deeds.STAGE, 3), self.stage, self.stage.length),
@@ -211,10 +220,13 @@ class MusicPage(QWidget):
 
     @Slot()
     def _escape(self) -> None:
-        if self.tapping.waiting:
+        if self.tapping.waiting or self.four.waiting:
             self.tapping.drop()
+            self.four.drop()
         elif self.view.selection is not None:
             self.view.select(None)
+        elif self.readings.sentence:
+            self.readings.moved_on()
         else:
             self._desk.faultRaised.emit("")
 

@@ -5,20 +5,31 @@ from __future__ import annotations
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.hearing import Hearing
 from rehearse.ui.pages.music.mapping import MAPPING, Mapping
+from rehearse.ui.pages.music.readings import Readings
 from rehearse.ui.pages.music.tapping import Tapping
 from rehearse.ui.wish import READING
 
 #: What Space does, apart from playing and stopping.
 CHOOSE, READ, MAP = "Choose a song", "Read the song", "Map the song"
 _TAPPING = "Tap T on every beat, the first tap on a 1. Enter takes the taps, Escape drops them."
+_FOUR = "Tap U on four counts, the first on a 1. Escape drops them."
 
 
 class State:
     """The state of the song and its map."""
 
-    def __init__(self, desk: Desk, mapping: Mapping, hearing: Hearing, tapping: Tapping) -> None:
+    def __init__(
+        self,
+        desk: Desk,
+        mapping: Mapping,
+        hearing: Hearing,
+        tapping: Tapping,
+        four: Tapping,
+        readings: Readings,
+    ) -> None:
         self._desk, self._mapping = desk, mapping
-        self._hearing, self._tapping = hearing, tapping
+        self._hearing, self._tapping, self._four = hearing, tapping, four
+        self._readings = readings
 
     @property
     def deed(self) -> str:
@@ -37,6 +48,8 @@ class State:
         desk, reading = self._desk, f"{READING} …"
         if self._tapping.waiting:
             return _TAPPING
+        if self._four.waiting:
+            return _FOUR
         if not self._has_song:
             nothing = "No song yet. Press Space to choose one, or drop it here."
             return reading if READING in self._busy else nothing
@@ -49,7 +62,7 @@ class State:
             return f"{MAPPING} …" if MAPPING in self._busy else nothing
         if not self._mapping.fits:
             return "The beat map belongs to another song. Press Space to map this one."
-        return ""
+        return self._readings.sentence
 
     @property
     def _has_song(self) -> bool:

@@ -13,6 +13,9 @@ PAUSE = 2500
 class Tapping(QObject):
     """Taps on their way into the map.
 
+    Args:
+        enough: taps that end it, and that are tapped without clicks; 0: as many as come.
+
     Signals:
         changed: begun, a tap more, or ended. ended: the taps, in seconds of the track.
     """
@@ -20,9 +23,9 @@ class Tapping(QObject):
     changed = Signal()
     ended = Signal(list)
 
-    def __init__(self, hearing: Hearing) -> None:
+    def __init__(self, hearing: Hearing, enough: int = 0) -> None:
         super().__init__()
-        self._hearing = hearing
+        self._hearing, self._enough = hearing, enough
         self.taps: list[float] = []
         self.waiting = False
         self._pause = QTimer(self, singleShot=True, interval=PAUSE)
@@ -34,12 +37,16 @@ class Tapping(QObject):
         """A tap; the first one while nothing plays starts the music instead."""
         if not self._hearing.on:
             self.taps, self.waiting = [], True
+            self._hearing.mute(self._enough > 0)
             self._hearing.begin()
             self.waiting = self._hearing.on
         else:
             self.waiting = True
+            self._hearing.mute(self._enough > 0)
             self.taps.append(self._hearing.now())
             self._pause.start()
+            if len(self.taps) == self._enough:
+                self.finish()
         self.changed.emit()
 
     @Slot()
@@ -49,6 +56,7 @@ class Tapping(QObject):
             return
         self._pause.stop()
         taps, self.taps, self.waiting = self.taps, [], False
+        self._hearing.mute(False)
         self.changed.emit()
         if taps:
             self.ended.emit(taps)
@@ -58,6 +66,7 @@ class Tapping(QObject):
         """Forget the taps."""
         self._pause.stop()
         self.taps, self.waiting = [], False
+        self._hearing.mute(False)
         self.changed.emit()
 
     @Slot()

@@ -1,0 +1,241 @@
+"""The next-best ways to count a song, each with its likelihood, and the one that four taps mean.
+
+The same sound can be counted in several ways: twice or half as fast, three counts where another
+listener hears two or four, another beat as the 1, bars of two, three or four. The bar-pointer model
+is asked for its best path at each of these tempos in turn; the paths' own scores say how likely one
+reading is against another (a path twice as long has twice as much to say, so scores are compared
+per count of the best reading). Which ratios are tried is what trackers are known to confuse:
+half and double (Davies, Degara & Plumbley, C4DM-TR-09-06), and what triplets and shuffles invite.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.music.analysis.barpointer import GRID, INTERVALS, SLOWEST, BarPointer
+from rehearse.music.analysis.bars import Bars, find_bars, rotations
+from rehearse.music.analysis.beats import Beats, beats_of, decoder_scores, follow
+from rehearse.music.analysis.features import band_energies
+from rehearse.music.analysis.network import Activation, activation_of
+from rehearse.music.analysis.certainty import confidence_stretches
+from rehearse.music.beatmap import Reading
+from rehearse.music.taps import regular_beats
+from rehearse.music.track import Samples
+
+Floats = npt.NDArray[np.float32]
+Times = npt.NDArray[np.float64]
+Report = Callable[[float, str], None]
+
+#: Length of a count against the best reading's, in words of what becomes of its counts.
+RATIOS = (
+    (2.0, "half the counts"),
+    (0.5, "twice the counts"),
+    (1.5, "two counts for three"),
+    (2 / 3, "three counts for two"),
+    (4 / 3, "three counts for four"),
+    (3 / 4, "four counts for three"),
+)
+#: Readings less likely than this are not offered.
+LEAST = 0.001
+#: How far (natural logarithm) a count may be from the length asked for; where two ratios are near
+#: each other; and from one tapped.
+_REACH, _CLOSE, _TAPPED = 0.13, 0.058, 0.2
+# Seconds of the slowest count that is followed.
+_SLOWEST = 60 / SLOWEST
+# What is outside is as good as impossible. What a beat near a tap gains, and seconds it is near.
+_NEVER, _GAIN, _NEAR = 40.0, 10.0, 0.08
+# Sharpness by which scores per count become likelihoods: of tempos, and of bars; from made songs,
+# where a wrong best reading leads the right one by about 1 a count, a right one by 5 and more.
+_SHARP, _SHARP_BARS = 1.2, 25.0
+# Beats over which the tempo of the best reading is evened out; a ratio is one within this.
+_EVEN, _SAME = 9, 0.12
+
+
+def find_readings(samples: Samples, sample_rate: int, report: Report) -> tuple[Reading, ...]:
+    """The readings of a song, the likeliest first; runs in a worker process."""
+    energies, activation = _heard(samples, sample_rate, report)
+    return readings_of(energies, activation, lambda done: report(0.5 + 0.5 * done, "Comparing"))
+
+
+def readings_of(
+    energies: Floats, activation: Activation, report: Callable[[float], None] | None = None
+) -> tuple[Reading, ...]:
+    """The readings under band energies and what the network made of them."""
+    tell = report or (lambda done: None)
+    best = follow(activation)
+    if len(best.times) < _EVEN:
+        return ()
+    found = [(best, "as found", best.score)]
+    for k, (ratio, words) in enumerate(RATIOS):
+        tell((k + 1) / (len(RATIOS) + 2))
+        wanted = _pace(best, len(activation.beat)) * ratio
+        other = _follow_at(activation, wanted, _REACH if ratio in (0.5, 2.0) else _CLOSE)
+        if other is not None:
+            found.append((other, words, other.score))
+    count = len(best.times)
+    scores = _SHARP * np.array([score for _, _, score in found]) / count
+    chances = np.exp(scores - np.logaddexp.reduce(scores))
+    rows = []
+    for (beats, words, _), chance in zip(found, chances.tolist(), strict=True):
+        rows += _with_bars(beats, words, chance, energies, activation, every=beats is best)
+    tell(1.0)
+    return _in_turn([row for row in rows if row.likelihood >= LEAST], {w for _, w in RATIOS})
+
+
+def _in_turn(rows: list[Reading], tempos: set[str]) -> tuple[Reading, ...]:
+    """The likeliest reading, then other bars and other tempos by turns, each the likeliest first.
+
+    Where nothing tells which beat is the 1, six ways to lay bars share what is likely: they must
+    not stand between the athlete and the right tempo.
+    """
+    ranked = sorted(rows, key=lambda row: -row.likelihood)
+    paces = [row for row in ranked[1:] if row.words in tempos]
+    bars = [row for row in ranked[1:] if row.words not in tempos]
+    if paces and bars and paces[0].likelihood < bars[0].likelihood / 4:
+        paces, bars = bars, paces
+    pairs = itertools.zip_longest(paces, bars)
+    return (*ranked[:1], *(row for pair in pairs for row in pair if row is not None))
+
+
+def tapped_reading(
+    samples: Samples, sample_rate: int, taps: Sequence[float], report: Report
+) -> Reading:
+    """The reading of the whole song that taps mean, the first of them on a 1.
+
+    Args:
+        samples: the whole song, shape (frames, channels).
+        taps: seconds of the track heard at each tap, at least four.
+
+    Raises:
+        Fault: too few or too uneven taps.
+    """
+    meant = regular_beats(taps)
+    energies, activation = _heard(samples, sample_rate, report)
+    return reading_at(energies, activation, meant)
+
+
+def reading_at(energies: Floats, activation: Activation, meant: Times) -> Reading:
+    """The reading of the whole song with counts at `meant`, seconds, the first of them a 1."""
+    step = float(np.median(np.diff(meant)))
+    # Counts slower than can be followed are every second of those that can.
+    thin = 1 if step < _SLOWEST else 2
+    if thin == 2:
+        meant = np.sort(np.concatenate([meant, (meant[1:] + meant[:-1]) / 2]))
+        step /= 2
+    best = follow(activation)
+    frames = len(activation.beat)
+    wanted, reach = np.full(_frames(activation), step), _TAPPED
+    if len(best.times) >= _EVEN:
+        pace = _pace(best, frames)
+        here = float(np.median(pace[(meant * GRID).astype(np.int64).clip(0, len(pace) - 1)]))
+        ratio = min((1.0, *(r for r, _ in RATIOS)), key=lambda r: abs(np.log(step / here / r)))
+        if abs(np.log(step / here / ratio)) < _SAME:
+            wanted, reach = pace * ratio, _REACH
+    beats = _follow_at(activation, wanted, reach, meant)
+    if beats is None:
+        beats = beats_of(meant, activation)
+    if thin == 2:
+        first = int(np.abs(beats.times - meant[0]).argmin()) % 2
+        beats = replace(
+            beats, times=beats.times[first::2], places=beats.places[first::2],
+            confidence=beats.confidence[first::2], sure=beats.sure[first::2],
+        )  # fmt: skip
+    one = int(np.abs(beats.times - meant[0]).argmin())
+    bars = find_bars(energies, activation, beats.times, one=one)
+    if bars is not None:
+        beats = replace(beats, places=bars.places, sure=bars.sure)
+    return _reading(beats, "as tapped", 1.0)
+
+
+def _heard(samples: Samples, sample_rate: int, report: Report) -> tuple[Floats, Activation]:
+    energies = band_energies(samples, sample_rate, lambda done: report(0.35 * done, "Listening"))
+    activation = activation_of(energies)
+    report(0.5, "Comparing")
+    return energies, activation
+
+
+def _frames(activation: Activation) -> int:
+    return len(decoder_scores(activation)[0])
+
+
+def _pace(beats: Beats, frames: int) -> Times:
+    """Seconds from count to count at every frame of the decoder's grid, evened out."""
+    from scipy.ndimage import median_filter
+
+    steps = np.diff(beats.times)
+    even = median_filter(steps, _EVEN, mode="nearest")
+    grid = np.arange(int((frames - 1) * GRID / 50) + 1) / GRID
+    result: Times = np.interp(grid, beats.times[:-1], even)
+    return result
+
+
+def _follow_at(
+    activation: Activation, wanted: Times, reach: float, meant: Times | None = None
+) -> Beats | None:
+    """The best path with counts about `wanted` seconds long at each frame; None if none can be.
+
+    Args:
+        reach: natural logarithm by which a count may differ.
+        meant: seconds near which there is a count.
+    """
+    away = np.log(INTERVALS)
+    low, high = np.log(wanted.min()) - reach, np.log(wanted.max()) + reach
+    inside = np.flatnonzero((away >= low) & (away <= high))
+    if len(inside) < 2:
+        return None
+    slots = int(inside[0]), int(inside[-1]) + 1
+    beat, first, free, tempo = decoder_scores(activation)
+    wide = np.abs(away[None, slice(*slots)] - np.log(wanted[: len(beat), None])) > reach
+    tempo = tempo.copy()
+    tempo[:, slice(*slots)] -= _NEVER * wide
+    if meant is not None:
+        seconds = np.arange(len(beat)) / GRID
+        near = np.abs(seconds[:, None] - meant[None, :]).min(axis=1)
+        beat = beat + np.float32(_GAIN) * np.clip(1 - near / _NEAR, 0.0, 1.0).astype(np.float32)
+        free = np.where((seconds > meant[0] - 1) & (seconds < meant[-1] + 1), -1.0, free)
+    path = BarPointer(slots=slots).decode(beat, first, np.asarray(free, np.float32), tempo)
+    if len(path.frames) < 2:
+        return None
+    found = beats_of(path.frames / GRID, activation)
+    return replace(found, places=path.places, score=path.score)
+
+
+def _with_bars(
+    beats: Beats,
+    words: str,
+    chance: float,
+    energies: Floats,
+    activation: Activation,
+    *,
+    every: bool,
+) -> list[Reading]:
+    """The beats with the best bars over them or, with `every`, with all that could be laid."""
+    ways: list[tuple[str, Bars, float]] = rotations(energies, activation, beats.times)
+    if not ways:
+        return [_reading(beats, words, chance)]
+    scores = _SHARP_BARS * np.array([score for _, _, score in ways])
+    shares = np.exp(scores - np.logaddexp.reduce(scores))
+    rows = []
+    for k in np.argsort(-shares) if every else [int(np.argmax(shares))]:
+        name, bars, _ = ways[int(k)]
+        laid = replace(beats, places=bars.places, sure=bars.sure)
+        share = float(shares[k]) if every else 1.0
+        text = (words, name)[bool(name)] if every else words
+        rows.append(_reading(laid, text, chance * share))
+    return rows
+
+
+def _reading(beats: Beats, words: str, likelihood: float) -> Reading:
+    times = tuple(np.round(beats.times, 6).tolist())
+    return Reading(
+        words,
+        round(float(likelihood), 4),
+        times,
+        tuple(int(p) for p in beats.places),
+        confidence_stretches(times, beats.confidence * beats.sure, beats.seconds),
+    )
