@@ -8,8 +8,8 @@ import pytest
 
 from rehearse.music.analysis.accents import find_accents, hits_on, onset_times
 from rehearse.music.analysis.analyse import analyse
-from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.builds import find_builds
+from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.freetime import find_free
 from rehearse.music.analysis.parts import find_parts
 from rehearse.music.analysis.quiets import find_quiets, song_loudness

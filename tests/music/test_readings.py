@@ -26,7 +26,7 @@ def agreement(reading: Reading, times) -> float:
 @pytest.mark.parametrize("ratio", [0.5, 2.0, 1.5, 4 / 3], ids=["half", "double", "x1.5", "x1.33"])
 def test_a_wrong_best_reading_is_right_after_three_at_most(ratio):
     """What the network hears leads astray: the true counts are fainter than the wrong ones."""
-    times, places = grid([96] * 56)
+    times, _ = grid([96] * 56)
     wrong = np.arange(0.5, times[-1], 60 / 96 / ratio)
     strong, faint = (wrong, times) if ratio > 1 else (times[::2], times)
     heard = activation(strong, [1] * len(strong), times[-1] + 0.3, extra=faint, extra_height=1.5)

@@ -20,9 +20,9 @@ import numpy.typing as npt
 from rehearse.music.analysis.barpointer import GRID, INTERVALS, SLOWEST, BarPointer
 from rehearse.music.analysis.bars import Bars, find_bars, rotations
 from rehearse.music.analysis.beats import Beats, beats_of, decoder_scores, follow
+from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.features import band_energies
 from rehearse.music.analysis.network import Activation, activation_of
-from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.beatmap import Reading
 from rehearse.music.taps import regular_beats
 from rehearse.music.track import Samples
