@@ -19,8 +19,10 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import deque
 from contextlib import ExitStack
 from pathlib import Path
+from typing import ClassVar
 
 import numpy as np
 
@@ -60,7 +62,7 @@ class Monkey:
         except BrokenPipeError:
             line = ""
         if not line:
-            raise SystemExit(f"the program ended with {self.program.wait(10)}")
+            raise Ended(f"the program ended with {self.program.wait(10)}")
         return json.loads(line)
 
     def look(self) -> dict:
@@ -148,6 +150,10 @@ class Monkey:
             self.found.append(f"stop: still heard {late:.0f} ms after the key")
 
 
+class Ended(Exception):
+    """The program under the monkey is gone."""
+
+
 def main() -> int:
     """Run the events and print what was found; 1 when there was anything."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -158,10 +164,19 @@ def main() -> int:
     from screen import Screen
     from sound_server import SoundServer
 
+    class Hand(Screen):
+        """A screen that remembers what was done to it."""
+
+        done: ClassVar[deque[str]] = deque(maxlen=20)
+
+        def _tool(self, *arguments: str) -> str:
+            self.done.append(" ".join(arguments))
+            return super()._tool(*arguments)
+
     with ExitStack() as stack:
         home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
         server = stack.enter_context(SoundServer())
-        screen = stack.enter_context(Screen(1920, 1080))
+        screen = stack.enter_context(Hand(1920, 1080))
         folder = prepare(home, options.song)
         environment = {**server.environment, **screen.environment, "HOME": str(home)}
         for name in ("CONFIG", "STATE", "CACHE", "DATA"):
@@ -176,10 +191,18 @@ def main() -> int:
         monkey = Monkey(screen, program, server, options.seed)
         try:
             run(monkey, options.events)
+        except Ended as ended:
+            monkey.found.append(f"{ended} after {', '.join(screen.done)}\n{crash(home)}")
         finally:
             program.terminate()
             program.wait(30)
     return verdict(monkey, options)
+
+
+def crash(home: Path) -> str:
+    """What the program's own log says of its end: the Python stacks of all threads."""
+    logs = sorted((home / "state").rglob("*crash*")) + sorted((home / "state").rglob("*.log"))
+    return "\n".join(path.read_text(errors="replace")[-20_000:] for path in logs)
 
 
 def prepare(home: Path, song: Path | None) -> Path:
