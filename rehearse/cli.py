@@ -141,7 +141,9 @@ def _add_dry_run(commands: _Commands) -> None:
 def _add_handout(commands: _Commands) -> None:
     from rehearse.handout.options import add_arguments
 
-    handout = _add(commands, "handout", "make the sheet, cue track, stage music or zip", _handout)
+    handout = _add(
+        commands, "handout", "make the sheet, cue track, cue video, stage music or zip", _handout
+    )
     _folder(handout)
     add_arguments(handout)
 
@@ -281,7 +283,15 @@ def _dry_round(options: argparse.Namespace, wish: RoundWish, speaker: Speaker) -
 def _handout(options: argparse.Namespace) -> int:
     from rehearse.handout.make import make
 
-    made = make(options.folder, options.kind, Path(options.out), options)
+    painter = None
+    if options.kind == "cue-video":
+        from rehearse.ui.stage.frames import StageFrames
+
+        painter = StageFrames
+    report = _progress if sys.stderr.isatty() else None
+    made = make(options.folder, options.kind, Path(options.out), options, report, painter=painter)
+    if report:
+        report(1.0, "")
     for path in made.paths:
         print(path)
     for sentence in (made.sentence, *made.warnings):

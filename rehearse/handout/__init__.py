@@ -1,4 +1,4 @@
-"""What is taken along: the printed sheet, the cue track, the stage music, the zip for the coach."""
+"""What is taken along: printed sheet, cue track, cue video, stage music, the zip for the coach."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def make_handout(
 
     Args:
         folder: the routine's folder.
-        kind: key of `options.KINDS`.
+        kind: key of `options.KINDS`, but for the cue video, which needs a painter: see `make`.
         out: a folder, or the file to write.
         options: `HandoutOptions`, or parsed arguments with the same names.
         report: told how far it is (0..1 and words); may raise to stop.

@@ -11,6 +11,8 @@ from rehearse.cueing.speech import SpeechChoice
 from rehearse.files.fault import Fault
 from rehearse.handout.encode import Chapter
 from rehearse.handout.material import Material
+from rehearse.music.position import Length
+from rehearse.practice.scope import WAY_IN, Scope
 from rehearse.session.passages import Stretch
 
 #: Seconds of the longest cue track: it is made in memory, and takes 1.2 MB a second there.
@@ -29,25 +31,29 @@ class CuePlan:
         tempos: one pass each over all of it (or over each section), 0.4–1.05.
         rest: seconds of silence between passes.
         choice: what is said, counted and clicked.
+        transitions: numbers of poses, the way into each after the sections.
     """
 
     sections: tuple[str, ...] = ()
     tempos: tuple[float, ...] = (1.0,)
     rest: float = 2.0
     choice: SpeechChoice = field(default_factory=SpeechChoice)
+    transitions: tuple[int, ...] = ()
 
 
 def plan_stretches(material: Material, plan: CuePlan) -> list[Stretch]:
     """The passes in order; with several tempos each is announced before its count-in.
 
     Raises:
-        Fault: the routine has no section of a name.
+        Fault: the routine has no section of a name or no pose of a number.
     """
     if not plan.tempos:
         raise Fault("the cue track has no pass", do="give at least one tempo")
     spans = [find_section(material, name) for name in plan.sections]
     whole = [(material.routine.title, material.sheet.start, material.sheet.end)]
-    named = [(s.section.name, s.start, s.end) for s in spans] or whole
+    ways = [find_transition(material, number) for number in plan.transitions]
+    named = [(s.section.name, s.start, s.end) for s in spans]
+    named = named + [(s.name, s.start, s.end) for s in ways] or whole
     passes = [(name, start, end, t) for name, start, end in named for t in plan.tempos]
     return [
         Stretch(
@@ -57,7 +63,7 @@ def plan_stretches(material: Material, plan: CuePlan) -> list[Stretch]:
             tempo=tempo,
             choice=plan.choice,
             rest=plan.rest if k + 1 < len(passes) else _TAIL,
-            say=f"{round(tempo * 100)} percent" if len(plan.tempos) > 1 else "",
+            say=f"{round(tempo * 100)} percent" if len(set(plan.tempos)) > 1 else "",
         )
         for k, (name, start, end, tempo) in enumerate(passes)
     ]
@@ -103,6 +109,24 @@ def find_section(material: Material, name: str) -> TimedSection:
     raise Fault(f"the routine has no section {name!r}", do=do)
 
 
+def find_transition(material: Material, number: int) -> Scope:
+    """The way into pose `number` (from 1 on) and its hold, with what leads out of the one before.
+
+    Raises:
+        Fault: there is no such pose.
+    """
+    cues = material.sheet.cues
+    if not 1 <= number <= len(cues):
+        do = f"choose a number from 1 to {len(cues)}" if cues else "add a pose on the Routine page"
+        raise Fault(f"the routine has no pose {number}", do=do)
+    cue = cues[number - 1]
+    first = cues[number - 2].hit if number > 1 else material.sheet.start
+    start = max(first, material.beatmap.shift(cue.start, Length(-WAY_IN)))
+    origin = cues[number - 2].name if number > 1 else "walk-on"
+    name = f"{origin} → {cue.name}"
+    return Scope("transition", cue.placed.id, name, start, min(cue.end, material.sheet.end))
+
+
 def plan_chapters(
     material: Material,
     stretches: Sequence[Stretch],
@@ -133,10 +157,13 @@ def plan_chapters(
 
 def words_of(plan: CuePlan) -> str:
     """What the track holds, in words."""
-    many = len(plan.sections) > _NAMED
-    what = f"{len(plan.sections)} sections" if many else ", ".join(plan.sections)
+    parts = [*plan.sections, *(f"way into pose {number}" for number in plan.transitions)]
+    many = len(parts) > _NAMED
+    kind = "parts" if plan.transitions else "sections"
+    what = f"{len(parts)} {kind}" if many else ", ".join(parts)
     what = what or "whole routine"
-    tempos = [f"{round(t * 100)} %" for t in plan.tempos]
+    tempos = list(dict.fromkeys(f"{round(t * 100)} %" for t in plan.tempos))
+    passes = f", {len(plan.tempos)} passes" if len(plan.tempos) > 1 else ""
     if len(tempos) == 1:
-        return what if plan.tempos[0] == 1.0 else f"{what}, {tempos[0]}"
-    return f"{what}, {len(tempos)} passes, {tempos[0]} to {tempos[-1]}"
+        return f"{what}{passes}" if plan.tempos[0] == 1.0 else f"{what}{passes}, {tempos[0]}"
+    return f"{what}{passes}, {tempos[0]} to {tempos[-1]}"

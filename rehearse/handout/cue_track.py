@@ -49,6 +49,26 @@ _TRIES = 4
 
 
 @dataclass(frozen=True)
+class CueSound:
+    """The sound of a cue track as the bytes of a file, and what is heard in it when.
+
+    Args:
+        loudness: as decoded again. length: seconds.
+        starts: for each stretch the second at which its pass begins (with its count-in), and the
+            second at which its music does.
+        warnings: a sentence for each wish that could not be met.
+    """
+
+    data: bytes
+    loudness: Loudness
+    length: float
+    stretches: tuple[Stretch, ...]
+    starts: tuple[tuple[float, float], ...]
+    chapters: tuple[Chapter, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class CueTrack:
     """What was written: the file, its loudness as decoded again, seconds, and its chapters."""
 
@@ -79,6 +99,21 @@ def write_cue_track(
         Fault: an unknown section, nothing to be heard, more than 40 minutes, or the file cannot
             be written.
     """
+    made = cue_sound(material, track, plan, speaker, form=form, report=report)
+    save_atomic(path, made.data)
+    return CueTrack(path, made.loudness, made.length, made.chapters, made.warnings)
+
+
+def cue_sound(
+    material: Material,
+    track: Track,
+    plan: CuePlan,
+    speaker: Speaker | None,
+    *,
+    form: AudioFormat | None = None,
+    report: Report | None = None,
+) -> CueSound:
+    """The same without a file; arguments and faults as `write_cue_track`."""
     form = form or format_of("mp3")
     told = report or (lambda fraction, text: None)
     stretches = plan_stretches(material, plan)
@@ -87,7 +122,7 @@ def write_cue_track(
     sound, starts = _rendered(track, passages, told)
     chapters = plan_chapters(material, stretches, starts, len(sound) / track.sample_rate)
     label = Label(
-        title=_title(material, plan),
+        title=title_of(material, plan),
         album=material.routine.title,
         comment="cue track",
         chapters=chapters,
@@ -98,9 +133,9 @@ def write_cue_track(
     rate = carried_rate(form, track.sample_rate)
     sound = resampled(sound, track.sample_rate, rate)
     data, found = levelled(sound, rate, form, label, told)
-    save_atomic(path, data)
     warnings = (*unsaid(material, stretches, speaker), *_beside_target(found))
-    return CueTrack(path, found, len(sound) / rate, chapters, warnings)
+    length = len(sound) / rate
+    return CueSound(data, found, length, tuple(stretches), tuple(starts), chapters, warnings)
 
 
 def unsaid(
@@ -122,7 +157,8 @@ def _beside_target(found: Loudness) -> tuple[str, ...]:
     return (f"The cue track is {level} loud: its music is too quiet or too uneven for more.",)
 
 
-def _title(material: Material, plan: CuePlan) -> str:
+def title_of(material: Material, plan: CuePlan) -> str:
+    """The title that the file carries."""
     return f"{material.routine.title} – {words_of(plan)}"
 
 

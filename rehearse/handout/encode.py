@@ -96,7 +96,7 @@ def _write(
         )
         stream.format = form.sample_format
         if form.extras and form.key != "flac":
-            container.set_chapters(_chapters(label.chapters))
+            container.set_chapters(chapter_marks(label.chapters))
         if form.extras and label.cover:
             _attach(container, label.cover)
         for frame in _frames(samples, sample_rate, form, report):
@@ -133,7 +133,8 @@ def _metadata(label: Label, form: AudioFormat) -> dict[str, str]:
     return {key: value for key, value in pairs.items() if value}
 
 
-def _chapters(chapters: Sequence[Chapter]) -> list[Any]:
+def chapter_marks(chapters: Sequence[Chapter]) -> list[Any]:
+    """Chapters as a container takes them."""
     return [
         {
             "id": k,

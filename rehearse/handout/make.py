@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import glob
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,7 @@ from rehearse.handout.bundle import missing_pictures, write_bundle
 from rehearse.handout.checklist import as_text, checklist
 from rehearse.handout.cue_plan import find_section, words_of
 from rehearse.handout.cue_track import write_cue_track
+from rehearse.handout.cue_video import FramePainter, Scene, write_cue_video
 from rehearse.handout.encode import Label
 from rehearse.handout.formats import AudioFormat, format_of
 from rehearse.handout.material import Material, load_material
@@ -55,10 +58,22 @@ class Made:
 
 
 def make(
-    folder: Path, kind: str, out: Path, options: Any = None, report: Report | None = None
+    folder: Path,
+    kind: str,
+    out: Path,
+    options: Any = None,
+    report: Report | None = None,
+    *,
+    painter: Callable[[Scene], FramePainter] | None = None,
 ) -> Made:
     """Make one handout; arguments and faults as `rehearse.handout.make_handout`."""
-    makers = {"sheet": _sheet, "cue-track": _cue_track, "stage-music": _stage_music, "zip": _zip}
+    makers = {
+        "sheet": _sheet,
+        "cue-track": _cue_track,
+        "cue-video": functools.partial(_cue_video, painter),
+        "stage-music": _stage_music,
+        "zip": _zip,
+    }
     if kind not in makers:
         raise Fault(f"there is no handout {kind!r}", do=f"choose one of: {', '.join(KINDS)}")
     if not isinstance(options, HandoutOptions) and (wrong := misplaced(options, kind)):
@@ -132,6 +147,40 @@ def _round_track(
         f"{loud} LUFS. Seed {made.seed} makes the same again."
     )
     return Made((path,), sentence, (*kept, *speaker.faults, *made.notes))
+
+
+def _cue_video(
+    painter: Callable[[Scene], FramePainter] | None,
+    material: Material,
+    out: Path,
+    options: HandoutOptions,
+    report: Report | None,
+) -> Made:
+    if painter is None:
+        raise ValueError("a cue video needs a painter of the stage display")
+    ending = options.format or ending_of(out) or "mp4"
+    if ending != "mp4":
+        raise Fault(f"a video cannot be written as {ending!r}", do="choose mp4")
+    sections = tuple(find_section(material, name).section.name for name in options.section)
+    plan = replace(options.cue_plan, sections=sections)
+    upright = " upright" if options.screen == "upright" else ""
+    name = safe_name(f"{_title(material)} video {words_of(plan)}{upright}")
+    path = target(out, name, "mp4")
+    kept = kept_words(path, out, name)
+    written = write_cue_video(
+        material,
+        material.song(),
+        path,
+        plan,
+        speaker_of(material, options),
+        painter,
+        screen=options.screen,
+        steady=options.steady,
+        report=report,
+    )
+    size = f"{path.stat().st_size / 1e6:.1f} MB"
+    sentence = f"The cue video is in {path.name}: {written.length:.0f} s, {size}."
+    return Made((path,), sentence, (*kept, *written.warnings))
 
 
 def _stage_music(

@@ -23,17 +23,21 @@ if TYPE_CHECKING:
 KINDS = {
     "sheet": "routine sheet",
     "cue-track": "cue track for the phone",
+    "cue-video": "cue video for phone and television",
     "stage-music": "stage music for the show's desk",
     "zip": "zip for the coach",
 }
 _LOUD = tuple(level.value for level in Loudness)
+#: What is heard of a cue track and of a cue video.
+_HEARD = (
+    *("section", "transition", "tempos", "passes", "rest", "cueing", "said", "names", "counts"),
+    *("clicks", "turns", "counting", "count_in", "voice", "name_speed", "count_speed"),
+)
 #: Which options a kind of handout reads, beside `format`; the zip has no format.
 _READ = {
     "sheet": ("style", "paper"),
-    "cue-track": (
-        *("section", "tempos", "rest", "cueing", "said", "names", "counts", "clicks", "turns"),
-        *("counting", "count_in", "voice", "name_speed", "count_speed", *ROUND),
-    ),
+    "cue-track": (*_HEARD, *ROUND),
+    "cue-video": (*_HEARD, "screen", "steady"),
     "stage-music": ("silence", "pattern", "number", "name", "division"),
     "zip": ("music", "log"),
 }
@@ -44,14 +48,16 @@ class HandoutOptions:
     """Every choice of every kind of handout; each kind reads its own.
 
     Args:
-        format: mp3, m4a, flac or wav for sound, pdf or png for a sheet; empty: by the file's
-            ending, else mp3 or pdf.
+        format: mp3, m4a, flac or wav for sound, mp4 for a video, pdf or png for a sheet; empty: by
+            the file's ending, else mp3, mp4 or pdf.
         style, paper: of the sheet.
-        section: names of sections; empty: the whole routine. tempos: a pass each.
+        section: names of sections. transition: numbers of poses, the way into each. Both empty:
+            the whole routine. tempos: `passes` passes each.
         rest: seconds between passes.
         cueing, said, names, counts, clicks, turns, counting, count_in: what is heard.
         voice, name_speed, count_speed: who says it, and how fast (words a minute).
         called: a comparison round takes the routine's place. background: with the song.
+        screen, steady: of the cue video: "landscape" or "upright"; without flashes.
         silence: seconds before the stage music.
         pattern, number, name, division: the file's name; without a division it is the routine's.
         music, log: whether they go into the zip.
@@ -61,7 +67,9 @@ class HandoutOptions:
     style: str = "pages"
     paper: str = "a4"
     section: tuple[str, ...] = ()
+    transition: tuple[int, ...] = ()
     tempos: tuple[float, ...] = (1.0,)
+    passes: int = 1
     rest: float = 2.0
     cueing: Cueing = "all"
     said: Said = "both"
@@ -76,6 +84,8 @@ class HandoutOptions:
     count_speed: int = 230
     called: RoundWish | None = None
     background: bool = False
+    screen: str = "landscape"
+    steady: bool = False
     silence: float = 0.0
     pattern: str = PATTERN
     number: str = ""
@@ -108,7 +118,8 @@ class HandoutOptions:
         # Here, because every command reads these options and few make a sound.
         from rehearse.handout.cue_plan import CuePlan
 
-        return CuePlan(self.section, self.tempos, self.rest, self.choice)
+        tempos = tuple(tempo for tempo in self.tempos for _ in range(self.passes))
+        return CuePlan(self.section, tempos, self.rest, self.choice, self.transition)
 
     @property
     def voice_setting(self) -> VoiceSetting:
@@ -118,10 +129,10 @@ class HandoutOptions:
 
 def misplaced(given: Any, kind: str) -> str:
     """An option given that only another kind of handout reads ("--silence"); empty: none."""
-    for other, names in _READ.items():
+    for names in _READ.values():
         for name in names:
             value = getattr(given, name, None)
-            if other != kind and value is not None:
+            if name not in _READ.get(kind, ()) and value is not None:
                 return f"--{'no-' if value is False else ''}{name.replace('_', '-')}"
     return ""
 
@@ -134,12 +145,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", required=True, metavar="PATH", help="a folder or a file")
     parser.add_argument(
         "--format",
-        choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav"),
-        help="default: as the file's name ends, else pdf or mp3",
+        choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav", "mp4"),
+        help="default: as the file's name ends, else pdf, mp3 or mp4",
     )
     _sheet(parser.add_argument_group("sheet"))
-    _sound(parser.add_argument_group("cue track"))
+    _sound(parser.add_argument_group("cue track and cue video"))
     add_round_arguments(parser.add_argument_group("cue track of a comparison round"))
+    video = parser.add_argument_group("cue video")
+    video.add_argument("--screen", choices=("landscape", "upright"), help="default: landscape")
+    video.add_argument("--steady", action="store_true", default=None, help="without flashes")
     stage = parser.add_argument_group("stage music")
     stage.add_argument("--silence", type=_silence, metavar="SECONDS", help="before the music, 0–10")
     stage.add_argument("--pattern", help=f"of the file's name, from {' '.join(FIELDS)}")
@@ -163,7 +177,17 @@ def _sound(group: argparse._ArgumentGroup) -> None:
         "--section", action="append", metavar="NAME", help="one section; may be repeated"
     )
     group.add_argument(
+        "--transition",
+        type=int,
+        action="append",
+        metavar="NUMBER",
+        help="the way into the pose of this number; may be repeated",
+    )
+    group.add_argument(
         "--tempos", type=_tempos, metavar="LIST", help="percent, a pass each: 60,70,80,100"
+    )
+    group.add_argument(
+        "--passes", type=int, choices=range(1, 41), metavar="N", help="at each tempo, 1–40"
     )
     group.add_argument("--rest", type=_seconds, metavar="SECONDS", help="between passes, 0–60")
     cueing = "; ".join(CUEINGS.values())

@@ -11,6 +11,7 @@ figure, the numerals, the edge light and the position are painted anew.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 from PySide6.QtCore import QPointF, QRectF, QSize
@@ -64,15 +65,22 @@ class Stage:
 
     Args:
         size: logical pixels. ratio: device pixels for each of them.
+        divide: divides a screen into places, as `lay_out`.
 
     Attributes:
         plain: leave the figure out, as in the very first picture, which must not wait for it.
     """
 
     def __init__(
-        self, sheet: CueSheet, options: StageOptions, size: QSize, ratio: float = 1.0
+        self,
+        sheet: CueSheet,
+        options: StageOptions,
+        size: QSize,
+        ratio: float = 1.0,
+        divide: Callable[..., Layout] = lay_out,
     ) -> None:
         self.sheet, self.options, self.size, self._ratio = sheet, options, size, ratio
+        self._divide = divide
         self._layouts: dict[Kind, Layout] = {}
         self.layout: Layout = self._laid("pose")
         self._ribbons: dict[Box, Ribbon] = {}
@@ -87,7 +95,7 @@ class Stage:
         before = self.options
         laid = (before.sight, before.mirrored, before.folder)
         if (options.sight, options.mirrored, options.folder) != laid:
-            self.__init__(self.sheet, options, self.size, self._ratio)  # type: ignore[misc]
+            self.__init__(self.sheet, options, self.size, self._ratio, self._divide)  # type: ignore[misc]
             return
         self.options = options
         if options.loudness is not before.loudness or options.drilled != before.drilled:
@@ -162,7 +170,7 @@ class Stage:
     def _laid(self, kind: Kind) -> Layout:
         if kind not in self._layouts:
             size, sight = self.size, self.options.sight
-            self._layouts[kind] = lay_out(size.width(), size.height(), sight, kind)
+            self._layouts[kind] = self._divide(size.width(), size.height(), sight, kind)
         return self._layouts[kind]
 
     def _layout_of(self, moment: Moment, options: StageOptions) -> Layout:

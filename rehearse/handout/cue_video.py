@@ -1,0 +1,172 @@
+"""The cue video for a phone or a television: the stage display with a cue track's sound.
+
+What is shown follows from what is heard: frame k shows the moment in the middle of its thirtieth
+of a second, so that a hit lights up within half a frame of its beat.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from rehearse.cueing.cues import CueSheet
+from rehearse.cueing.voice import Speaker
+from rehearse.handout.cue_plan import CuePlan
+from rehearse.handout.cue_track import CueSound, cue_sound, title_of
+from rehearse.handout.encode import Chapter
+from rehearse.handout.formats import format_of
+from rehearse.handout.material import Material
+from rehearse.handout.mp4 import RATE, Pixels, Rect, write_mp4
+from rehearse.handout.report import Report, between
+from rehearse.music.track import Track
+from rehearse.practice.passplan import PassPlan
+from rehearse.practice.scope import Scope
+from rehearse.session.view import Coming, View, lead_moment, music_moment
+
+#: Width and height in pixels of each screen.
+SCREENS = {"landscape": (1920, 1080), "upright": (1080, 1920)}
+#: Part of the work that the sound is.
+_SOUND = 0.2
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What a painter of the stage display needs to know.
+
+    Args:
+        width, height: pixels. folder: the routine's, with photos of own poses.
+        steady: no flashes, as for who cannot bear them.
+    """
+
+    sheet: CueSheet
+    track: Track
+    folder: Path
+    width: int
+    height: int
+    steady: bool = False
+
+
+class FramePainter(Protocol):
+    """Paints one frame after another; the room of the window provides it."""
+
+    pixels: Pixels
+
+    def paint(self, view: View) -> Sequence[Rect]:
+        """Bring `pixels` to `view`; returns what differs from the frame before."""
+
+
+@dataclass(frozen=True)
+class CueVideo:
+    """What was written: the file, seconds, its chapters, and its sound's loudness in LUFS."""
+
+    path: Path
+    length: float
+    chapters: tuple[Chapter, ...]
+    loudness: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Shown(PassPlan):
+    """A pass at exactly the tempo its sound has."""
+
+    speed: float = 1.0
+
+    @property
+    def tempo(self) -> float:
+        """Share of the music's own tempo."""
+        return self.speed
+
+
+def write_cue_video(
+    material: Material,
+    track: Track,
+    path: Path,
+    plan: CuePlan,
+    speaker: Speaker | None,
+    painter: Callable[[Scene], FramePainter],
+    *,
+    screen: str = "landscape",
+    steady: bool = False,
+    report: Report | None = None,
+) -> CueVideo:
+    """Make the sound of the cue track, paint every frame to it, write the mp4.
+
+    Args:
+        painter: makes the painter of the stage display for a scene.
+        screen: key of `SCREENS`.
+        report: told how far it is; may raise to stop, then nothing is written.
+
+    Raises:
+        Fault: as `write_cue_track`.
+    """
+    told = report or (lambda fraction, text: None)
+    form = format_of("m4a")
+    sound = cue_sound(material, track, plan, speaker, form=form, report=between(told, 0, _SOUND))
+    scene = Scene(material.sheet, track, material.folder, *SCREENS[screen], steady)
+    stage = painter(scene)
+    timeline = Timeline(material.sheet, sound)
+    count = math.ceil(sound.length * RATE)
+    frames = ((stage.pixels, stage.paint(timeline.view((k + 0.5) / RATE))) for k in range(count))
+    write_mp4(
+        path,
+        SCREENS[screen],
+        frames,
+        sound.data,
+        count=count,
+        title=title_of(material, plan),
+        chapters=sound.chapters,
+        report=between(told, _SOUND, 1.0),
+    )
+    told(1.0, "painting the video")
+    return CueVideo(path, sound.length, sound.chapters, sound.loudness.integrated, sound.warnings)
+
+
+class Timeline:
+    """What is to be seen at each second of a cue track's sound."""
+
+    def __init__(self, sheet: CueSheet, sound: CueSound) -> None:
+        self._sheet = sheet
+        self._starts = sound.starts
+        self._begins = [begin for begin, _ in sound.starts]
+        self._plans = tuple(_plans(sound))
+
+    def view(self, time: float) -> View:
+        """The view at second `time` of the sound."""
+        number = max(0, bisect_right(self._begins, time) - 1)
+        plan, music = self._plans[number], self._starts[number][1]
+        if time < music:
+            moment = lead_moment(self._sheet, plan, time - music)
+            return View("count-in", moment, plan, heard=plan.start, lead=music - time)
+        heard = plan.start + (time - music) * plan.tempo
+        following = self._following(number)
+        if following is None or heard < plan.end:
+            moment = music_moment(self._sheet, plan, heard, following)
+            return View("music", moment, plan, heard=heard)
+        left = self._begins[number + 1] - time
+        coming = following.plan
+        return View("rest", self._sheet.ready(coming.start), coming, rest=left)
+
+    def _following(self, number: int) -> Coming | None:
+        if number + 1 >= len(self._plans):
+            return None
+        begin, music = self._starts[number + 1]
+        plan = self._plans[number]
+        over = self._starts[number][1] + (plan.end - plan.start) / plan.tempo
+        return Coming(self._plans[number + 1], music - begin, rests=begin - over > 1 / RATE)
+
+
+def _plans(sound: CueSound) -> Iterator[_Shown]:
+    for number, one in enumerate(sound.stretches, 1):
+        scope = Scope("marks", "", one.key, one.start, one.end)
+        yield _Shown(
+            *("drill", scope, round(100 * one.tempo), one.choice.cueing),
+            count_in=one.choice.counts,
+            number=number,
+            of=len(sound.stretches),
+            speed=one.tempo,
+        )

@@ -1,0 +1,66 @@
+"""The stage display on a screen that stands upright: a phone leaned against a dumbbell.
+
+From its head to its foot: the move under way, the name across the whole width, the figure across
+it too, the countdown beside the sign, the counts of the eight, what is held, the ribbon. The name
+and the figure keep their places whatever else is shown.
+"""
+
+from __future__ import annotations
+
+from rehearse.ui.stage.fit import DESCENT, block_height
+from rehearse.ui.stage.layout import Box, Kind, Layout
+from rehearse.ui.stage.sight import GLANCE, Sight
+
+_ROW = 1 + DESCENT
+#: Lines of a name, and the height of the numeral in cap heights.
+_LINES, _NUMERAL = 2, 2.1
+#: Width of eight counts in cap heights at least, and of a numeral of two figures in its own.
+_EIGHT, _TWO = 8 * 0.82, 1.36
+
+
+def lay_out_upright(width: float, height: float, sight: Sight, kind: Kind = "pose") -> Layout:
+    """Divide a screen of `width` × `height` pixels, higher than wide, seen from `sight`."""
+    unit = width / 100
+    rim, gap = 2.4 * unit, 2.2 * unit
+    inner = Box(rim + gap, rim + gap, width - 2 * (rim + gap), height - 2 * (rim + gap))
+    wish = sight.pixels(GLANCE)
+    cap = min(wish, inner.width / _EIGHT, inner.height / 14)
+    ribbon = Box(inner.x, inner.bottom - 7 * unit, inner.width, 7 * unit)
+    counts = 8 if kind in ("pose", "moving") else 1
+    whole = Box(inner.x, inner.y, inner.width, ribbon.y - gap - inner.y)
+    line = _ROW * cap
+    name_cap = min(1.4 * cap, 15 * unit)
+    name = Box(inner.x, inner.y + line, inner.width, block_height(_LINES, name_cap))
+    foot = Box(inner.x, whole.bottom - _ROW * cap, inner.width, cap)
+    strip = Box(inner.x, foot.y - 1.9 * cap, inner.width, cap)
+    size = _NUMERAL * cap
+    numeral = Box(inner.x, strip.y - 0.8 * cap - size, size * _TWO, size)
+    figure = Box(inner.x, name.bottom, inner.width, numeral.y - 0.3 * cap - name.bottom)
+    text = Box(inner.x, numeral.bottom + gap, inner.width, whole.bottom - numeral.bottom - gap)
+    if counts == 1:
+        strip = Box(inner.right - 0.9 * cap, whole.bottom - _ROW * cap, 0.9 * cap, cap)
+    sign = Box(inner.right - 1.16 * size, numeral.y, size, size)
+    return Layout(
+        kind=kind,
+        unit=unit,
+        rim=rim,
+        gap=gap,
+        cap=cap,
+        name_cap=name_cap,
+        whole=whole,
+        figure=figure,
+        name=name,
+        sign=sign,
+        numeral=numeral,
+        strip=strip,
+        counts=counts,
+        text=text,
+        small=None,
+        words=None,
+        move=Box(inner.x, inner.y, inner.width, cap) if kind == "moving" else None,
+        foot=foot if counts == 8 else None,
+        shares=False,
+        ribbon=ribbon,
+        legible=cap >= wish,
+        roomy=True,
+    )
