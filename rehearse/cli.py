@@ -289,9 +289,12 @@ def _handout(options: argparse.Namespace) -> int:
 
         painter = StageFrames
     report = _progress if sys.stderr.isatty() else None
-    made = make(options.folder, options.kind, Path(options.out), options, report, painter=painter)
-    if report:
-        report(1.0, "")
+    try:
+        out = Path(options.out)
+        made = make(options.folder, options.kind, out, options, report, painter=painter)
+    finally:
+        if report:
+            report(1.0, "")
     for path in made.paths:
         print(path)
     for sentence in (made.sentence, *made.warnings):

@@ -7,7 +7,7 @@ import glob
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.fault import Fault
@@ -48,6 +48,9 @@ _SAID = {
 }
 
 
+_Maker: TypeAlias = "Callable[[Material, Path, HandoutOptions, Report | None], Made]"
+
+
 @dataclass(frozen=True)
 class Made:
     """What was made: the files, one sentence that says how it went, and warnings."""
@@ -67,7 +70,7 @@ def make(
     painter: Callable[[Scene], FramePainter] | None = None,
 ) -> Made:
     """Make one handout; arguments and faults as `rehearse.handout.make_handout`."""
-    makers = {
+    makers: dict[str, _Maker] = {
         "sheet": _sheet,
         "cue-track": _cue_track,
         "cue-video": functools.partial(_cue_video, painter),

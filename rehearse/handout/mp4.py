@@ -10,7 +10,6 @@ Frame k is shown from second k / RATE on.
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -19,7 +18,7 @@ from typing import Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.atomic import fault_of, part_path, sync_folder
+from rehearse.files.atomic import fault_of, written_aside
 from rehearse.handout.encode import Chapter, chapter_marks
 from rehearse.handout.report import Report
 
@@ -69,21 +68,11 @@ def write_mp4(
     Raises:
         Fault: the file cannot be written.
     """
-    part = part_path(path)
     try:
-        _write(part, size, frames, sound, count, title, chapters, report)
-        _sync(part)
-        os.replace(part, path)
-        sync_folder(path.parent)
+        with written_aside(path) as part:
+            _write(part, size, frames, sound, count, title, chapters, report)
     except OSError as error:
         raise fault_of(error, path) from error
-    finally:
-        part.unlink(missing_ok=True)
-
-
-def _sync(path: Path) -> None:
-    with path.open("rb+") as stream:
-        os.fsync(stream.fileno())
 
 
 def _write(
@@ -174,7 +163,7 @@ class _Canvas:
             made = self._convert.reformat(
                 av.VideoFrame.from_ndarray(piece, "bgra"),
                 format="yuv420p",
-                dst_colorspace="ITU709",
+                dst_colorspace=_BT709,
             )
             for plane, part, step in zip(self._planes, _arrays(made), (1, 2, 2), strict=True):
                 high, wide = (bottom - top) // step, (right - left) // step

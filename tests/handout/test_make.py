@@ -14,7 +14,7 @@ import pytest
 
 from rehearse.cli import main
 from rehearse.files.fault import Fault
-from rehearse.handout import make_handout
+from rehearse.handout import cue_video, make_handout
 from rehearse.handout.make import make
 from rehearse.handout.options import KINDS, HandoutOptions, add_arguments
 from rehearse.routine.bundle import open_bundle
@@ -22,6 +22,7 @@ from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose
 from rehearse.routine.start import free_name
 from rehearse.routine.versions import COPIED, list_versions
+from rehearse.ui.stage.frames import StageFrames
 
 
 def parsed(*words):
@@ -144,11 +145,13 @@ def test_a_file_that_was_named_and_is_there_is_kept(folder, tmp_path, kind, name
     assert "is kept; the new one is mine 2" in made.warnings[0]
 
 
-def test_the_command_makes_every_kind_into_a_folder(folder, tmp_path, capsys):
+def test_the_command_makes_every_kind_into_a_folder(qapp, folder, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(cue_video, "SCREENS", {"landscape": (480, 270)})
     out = tmp_path / "out"
     out.mkdir()
     for kind in KINDS:
         extra = ["--format", "flac"] if kind in ("cue-track", "stage-music") else []
+        extra = ["--transition", "2"] if kind == "cue-video" else extra
         words = ["handout", str(folder), "--kind", kind, "--out", str(out), *extra]
         assert main(words) == 0
     names = sorted(p.name for p in out.iterdir())
@@ -157,6 +160,7 @@ def test_the_command_makes_every_kind_into_a_folder(folder, tmp_path, capsys):
         "Open class 30s.flac",
         "Test Night Übung cues whole routine.flac",
         "Test Night Übung routine sheet.pdf",
+        "Test Night Übung video way into pose 2.mp4",
         "Test Night Übung.zip",
     ]
     printed = capsys.readouterr().out
@@ -188,9 +192,10 @@ def test_an_unknown_ending_is_one_sentence(folder, tmp_path, kind, name):
 )
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_a_full_disk_or_a_read_only_folder_is_one_sentence_and_nothing_is_lost(
-    folder, tmp_path, monkeypatch, kind, code, words
+    qapp, folder, tmp_path, monkeypatch, kind, code, words
 ):
-    ending = {"sheet": "pdf", "zip": "zip"}.get(kind, "wav")
+    ending = {"sheet": "pdf", "zip": "zip", "cue-video": "mp4"}.get(kind, "wav")
+    monkeypatch.setattr(cue_video, "SCREENS", {"landscape": (480, 270)})
     path = tmp_path / f"mine.{ending}"
     path.write_text("what was there before")
     real = os.replace
@@ -202,7 +207,7 @@ def test_a_full_disk_or_a_read_only_folder_is_one_sentence_and_nothing_is_lost(
 
     monkeypatch.setattr(os, "replace", refuse)
     with pytest.raises(Fault, match=words) as caught:
-        make_handout(folder, kind, path)
+        make(folder, kind, path, HandoutOptions(transition=(2,)), painter=StageFrames)
     assert "\n" not in caught.value.sentence
     assert path.read_text() == "what was there before"
     assert [p.name for p in tmp_path.iterdir() if p.name != "night"] == [path.name]

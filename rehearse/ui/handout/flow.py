@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 from pathlib import Path
 
@@ -28,19 +29,23 @@ from rehearse.handout.preview import preview, unspoken
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
-from rehearse.ui.handout.forms import CueForm, Form, SheetForm, StageForm, ZipForm
+from rehearse.ui.handout.forms import CueForm, Form, SheetForm, StageForm, VideoForm, ZipForm
 from rehearse.ui.handout.listen import Listen
 from rehearse.ui.handout.remember import keep_choices, last_choices
 from rehearse.ui.handout.side import DOTS, Side
 from rehearse.ui.handout.words import MAKE, WORDS, outline
 from rehearse.ui.jobs import Running
+from rehearse.ui.stage.frames import StageFrames
 
 _FORMS: dict[str, type[Form]] = {
     "sheet": SheetForm,
     "cue-track": CueForm,
+    "cue-video": VideoForm,
     "stage-music": StageForm,
     "zip": ZipForm,
 }
+#: Kinds that are heard.
+_HEARD = ("cue-track", "cue-video")
 #: Milliseconds after the last change before the preview is drawn again.
 _SETTLE = 250
 #: Pixels of width under which only the choices are shown.
@@ -48,7 +53,7 @@ _NARROW = 1100
 
 
 class TakeAlong(Flow):
-    """Four kinds to the left, their choices in the middle, what comes of it to the right."""
+    """The kinds to the left, their choices in the middle, what comes of it to the right."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk, "Handouts")
@@ -151,7 +156,7 @@ class TakeAlong(Flow):
         """Show the choices of one kind."""
         self.forms.setCurrentIndex(number)
         self.desk.settings.put("handout_kind", self.kind)
-        self.listen.setVisible(self.kind == "cue-track")
+        self.listen.setVisible(self.kind in _HEARD)
         self._changed()
 
     @Slot()
@@ -200,7 +205,7 @@ class TakeAlong(Flow):
             )
         else:
             self.side.say(outline(self.kind, material, self._options()))
-            if self.kind == "cue-track":
+            if self.kind in _HEARD:
                 self._looking = self.desk.run_job(
                     "Looking for names without room",
                     unspoken,
@@ -213,7 +218,7 @@ class TakeAlong(Flow):
         """Name what cannot be spoken under what the cue track will be."""
         self._looking = None
         material = self._material()
-        if self.kind == "cue-track" and material is not None and sentences:
+        if self.kind in _HEARD and material is not None and sentences:
             told = outline(self.kind, material, self._options())
             self.side.say("\n\n".join([told, *(f"▲ {sentence}" for sentence in sentences)]))
 
@@ -243,7 +248,7 @@ class TakeAlong(Flow):
         self.desk.faultRaised.emit("")
         self._running = self.desk.run_job(
             MAKE[self.kind].replace("Make", "Making"),
-            make,
+            functools.partial(make, painter=StageFrames),
             *(folder, self.kind, place, options),
             done=self._done,
             failed=self._failed,

@@ -29,7 +29,8 @@ from rehearse.ui.desk import Desk
 
 _PAPERS = {"a4": "A4", "letter": "Letter"}
 _SOUNDS = {key: key for key in FORMATS}
-#: No section can be called so.
+_SCREENS = {"landscape": "across: television, tablet", "upright": "upright: phone"}
+#: No section can be called so; a number after it is a pose's, for the way into it.
 _EVERY = "\n"
 _COUNTED: dict[str, str] = {
     "eights": "as the counts stand in the eight",
@@ -146,6 +147,9 @@ class CueForm(Form):
         what = {"": "whole routine"} | {name: name for name in names}
         if len(names) > 1:
             what[_EVERY] = "every section, one after another"
+        poses = desk.routine.poses if desk.routine else ()
+        for number, placed in enumerate(poses, 1):
+            what[f"{_EVERY}{number}"] = f"the way into {number}, {placed.pose}"
         self.what = self.pick("&What", what)
         self.passes = self.pick("P&asses", _STEPS)
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
@@ -162,7 +166,10 @@ class CueForm(Form):
             minimum=110, maximum=320, value=speed, singleStep=10, suffix=" words a minute"
         )
         self.add("Sp&eed", self.speed, self.speed.valueChanged)
-        self.file = self.pick("F&ile", _SOUNDS)
+        self.file = self._pick_file()
+
+    def _pick_file(self) -> QComboBox:
+        return self.pick("F&ile", _SOUNDS)
 
     def _loudness(self, what: str) -> QComboBox:
         box = QComboBox()
@@ -198,9 +205,11 @@ class CueForm(Form):
         what = self.what.currentData()
         names = tuple(section.name for section in self.desk.routine.sections)
         chosen = names if what == _EVERY else (what,) if what else ()
+        number = what.removeprefix(_EVERY) if what.startswith(_EVERY) else ""
         speed = self.speed.value()
         return {
-            "section": chosen,
+            "section": () if number else chosen,
+            "transition": (int(number),) if number else (),
             "tempos": self.tempos(),
             "cueing": self.cueing.currentData(),
             "said": self.said.currentData(),
@@ -212,6 +221,19 @@ class CueForm(Form):
             "count_speed": min(320, speed + 40),
             "format": self.file.currentData(),
         }
+
+
+class VideoForm(CueForm):
+    """The cue video: as the cue track, for a screen that lies or stands."""
+
+    def _pick_file(self) -> QComboBox:
+        return self.pick("Sc&reen", _SCREENS)
+
+    def options(self) -> dict[str, Any]:
+        """All of it; who has the rim's flashes reduced gets none in the video."""
+        steady = bool(self.desk.settings.get("reduced_flash"))
+        screen = self.file.currentData()
+        return super().options() | {"format": "mp4", "screen": screen, "steady": steady}
 
 
 class StageForm(Form):

@@ -12,6 +12,7 @@ from rehearse.handout.options import HandoutOptions
 WORDS = {
     "sheet": "Every pose with its count, figure, facing, level and hold, to print or to look at.",
     "cue-track": "The music with names, counts and count-in for the phone.",
+    "cue-video": "The stage display with the cue track's sound, for a phone or a television.",
     "stage-music": "The file the show's desk plays: the stage part as set, nothing added.",
     "zip": "The routine for another machine; it opens there as it is.",
 }
@@ -19,6 +20,7 @@ WORDS = {
 MAKE = {
     "sheet": "Make the sheet",
     "cue-track": "Make the cue track",
+    "cue-video": "Make the cue video",
     "stage-music": "Make the stage music",
     "zip": "Make the zip",
 }

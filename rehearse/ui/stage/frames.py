@@ -24,7 +24,7 @@ from rehearse.ui.stage.upright import lay_out_upright
 
 #: An upright phone of 65 mm width, on the floor or against a dumbbell; a screen across is seen
 #: as a laptop is.
-_UPRIGHT = Sight(1.3, 65.0 / 1080)
+_UPRIGHT = Sight(1.2, 65.0 / 1080)
 
 
 class StageFrames:

@@ -1,8 +1,8 @@
 """The stage display on a screen that stands upright: a phone leaned against a dumbbell.
 
-From its head to its foot: the move under way, the name across the whole width, the figure across
-it too, the countdown beside the sign, the counts of the eight, what is held, the ribbon. The name
-and the figure keep their places whatever else is shown.
+From its head to its foot: the move under way, the name across the whole width, the figure with
+sign and countdown to its right, the counts of the eight, what is held, the ribbon. The name and
+the figure keep their places whatever else is shown.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from rehearse.ui.stage.layout import Box, Kind, Layout
 from rehearse.ui.stage.sight import GLANCE, Sight
 
 _ROW = 1 + DESCENT
-#: Lines of a name, and the height of the numeral in cap heights.
-_LINES, _NUMERAL = 2, 2.1
+#: Lines of a name, and the part of the width that the figure takes.
+_LINES, _FIGURE = 2, 0.64
 #: Width of eight counts in cap heights at least, and of a numeral of two figures in its own.
 _EIGHT, _TWO = 8 * 0.82, 1.36
 
@@ -33,13 +33,15 @@ def lay_out_upright(width: float, height: float, sight: Sight, kind: Kind = "pos
     name = Box(inner.x, inner.y + line, inner.width, block_height(_LINES, name_cap))
     foot = Box(inner.x, whole.bottom - _ROW * cap, inner.width, cap)
     strip = Box(inner.x, foot.y - 1.9 * cap, inner.width, cap)
-    size = _NUMERAL * cap
-    numeral = Box(inner.x, strip.y - 0.8 * cap - size, size * _TWO, size)
-    figure = Box(inner.x, name.bottom, inner.width, numeral.y - 0.3 * cap - name.bottom)
-    text = Box(inner.x, numeral.bottom + gap, inner.width, whole.bottom - numeral.bottom - gap)
+    low = strip.y - 0.6 * cap
+    figure = Box(inner.x, name.bottom, inner.width * _FIGURE, low - name.bottom)
+    side = inner.right - figure.right - gap
+    size = side / _TWO
+    numeral = Box(figure.right + gap, low - size, side, size)
+    sign = Box(numeral.x, name.bottom + gap, side / 1.16, side / 1.16)
+    text = Box(inner.x, low + gap, inner.width, whole.bottom - low - gap)
     if counts == 1:
         strip = Box(inner.right - 0.9 * cap, whole.bottom - _ROW * cap, 0.9 * cap, cap)
-    sign = Box(inner.right - 1.16 * size, numeral.y, size, size)
     return Layout(
         kind=kind,
         unit=unit,

@@ -6,6 +6,7 @@ import shutil
 from dataclasses import replace
 from pathlib import Path
 
+import av
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
@@ -144,7 +145,7 @@ def test_tempos_rise_evenly_to_full(qtbot, flow):
     assert form.tempos() == (0.6,)
     form.passes.setCurrentIndex(2)
     assert form.tempos() == (0.6, 0.7, 0.8, 0.9, 1.0)
-    form.what.setCurrentIndex(form.what.count() - 1)
+    form.what.setCurrentIndex(form.what.findText("every section", Qt.MatchFlag.MatchStartsWith))
     options = HandoutOptions(**form.options())
     assert options.section == ("Opening", "Front and sides", "Back", "Quiet", "Finale")
     form.what.setCurrentIndex(3)
@@ -152,6 +153,23 @@ def test_tempos_rise_evenly_to_full(qtbot, flow):
     assert form.options()["counting"] == "eights"
     form.counting.setCurrentIndex(1)
     assert form.options()["counting"] == "in"
+
+
+def test_the_cue_video_is_made_by_a_worker_that_has_no_screen(qtbot, flow, place):
+    choose(qtbot, flow, "cue-video")
+    assert flow.listen.isVisible()
+    what = flow.form.what
+    what.setCurrentIndex(what.findText("the way into 3", Qt.MatchFlag.MatchStartsWith))
+    flow.form.file.setCurrentIndex(flow.form.file.findData("upright"))
+    flow.form.tempo.setValue(105)
+    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+    (path,) = made(qtbot, flow).paths
+    assert path.name == "Copper Lights video way into pose 3, 105 % upright.mp4"
+    assert path.parent == place
+    assert "The cue video is in" in flow.sentence.text()
+    with av.open(str(path)) as opened:
+        shown = opened.streams.video[0]
+        assert (shown.width, shown.height) == (1080, 1920)
 
 
 def test_what_the_cue_track_will_be_is_told_before_it_is_made(qtbot, flow):
