@@ -175,7 +175,7 @@ def _cue_video(
         material.song(),
         path,
         plan,
-        speaker_of(material, options),
+        speaker_of(material.folder, options),
         painter,
         screen=options.screen,
         steady=options.steady,
