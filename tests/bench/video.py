@@ -80,12 +80,13 @@ def measure(folder: Path, screen: str, plan: CuePlan, loaded: bool) -> bool:
     beside = [RATE * min((abs(t - f) for f in found), default=99.0) for t in expected]
     speed = made.length / (used / 2 if loaded else wall)
     heavy = 90 * size / made.length
+    worst = max(beside, default=0.0)
     print(
         f"{folder.name[:24]:24} {screen:9} {made.length:7.1f} s {made.length / wall:5.1f} x wall "
         f"{2 * made.length / used:5.1f} x CPU of two, {size:6.2f} MB, {heavy:5.2f} MB / 90 s, "
-        f"{len(found)} flashes for {len(expected)} hits, at most {max(beside, default=0):.2f} frames"
+        f"{len(found)} flashes for {len(expected)} hits, at most {worst:.2f} frames"
     )
-    fine = max(beside, default=0) <= MOST_FRAMES and len(found) == len(expected)
+    fine = worst <= MOST_FRAMES and len(found) == len(expected)
     return speed >= LEAST_SPEED and heavy <= MOST_MEGABYTES and fine
 
 
