@@ -31,6 +31,7 @@ EXAMPLES = """examples:
   rehearse dry-run my-routine --round mandatories --hold 5-30 --out pictures
   rehearse log my-routine --csv > passes.csv    what was drilled
   rehearse beats song.mp3                       time and place in the bar, a beat a line
+  rehearse cut my-routine --to 60               versions of its song within 60 s
   rehearse handout my-routine --kind sheet --out .
 """
 
@@ -76,6 +77,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", prog="rehearse")
     _add_window_and_check(commands)
     _add_new(commands)
+    _add_cut(commands)
     _add_log_and_beats(commands)
     _add_dry_run(commands)
     _add_handout(commands)
@@ -110,6 +112,16 @@ def _add_new(commands: _Commands) -> None:
     new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
     new.add_argument("--title", metavar="TEXT", help="its title, default the song's name")
     new.add_argument("--rules", metavar="KEY", help="its rule set, default open-60")
+
+
+def _add_cut(commands: _Commands) -> None:
+    cut = _add(commands, "cut", "cut the song to a limit, joined on counts", _cut)
+    _folder(cut)
+    cut.add_argument("--to", type=_limit, metavar="SECONDS", help="default: the rules' limit")
+    cut.add_argument("--take", type=int, metavar="N", help="make version N the routine's music")
+    cut.add_argument("--whole", action="store_true", help="go back to the whole song")
+    cut.add_argument("--show", action="store_true", help="print the present cut")
+    cut.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
 
 def _add_log_and_beats(commands: _Commands) -> None:
@@ -150,6 +162,10 @@ def _add_handout(commands: _Commands) -> None:
 
 def _percent(text: str) -> float:
     return _number(float, text.rstrip("%"), 40, 105) / 100
+
+
+def _limit(text: str) -> float:
+    return _number(float, text.rstrip("s "), 15, 600)
 
 
 def _passes(text: str) -> int:
@@ -203,6 +219,33 @@ def _new(options: argparse.Namespace) -> int:
     beatmap = map_apart(options.song, _progress if sys.stderr.isatty() else None)
     print(start_folder(options.folder, options.song, beatmap, rules, title))
     print(describe(beatmap), file=sys.stderr)
+    return 0
+
+
+def _cut(options: argparse.Namespace) -> int:
+    from rehearse.routine import cutcommand
+    from rehearse.routine.folder import open_folder
+
+    if options.show:
+        print(cutcommand.present(open_folder(options.folder).routine), end="")
+        return 0
+    if options.whole:
+        print(cutcommand.back_to_song(options.folder), end="", file=sys.stderr)
+        return 0
+    progress = _progress if sys.stderr.isatty() else None
+    opened, source, versions = cutcommand.listed(options.folder, options.to, progress)
+    if options.take is None:
+        print(
+            cutcommand.as_json(versions) if options.json else cutcommand.as_table(versions), end=""
+        )
+        return 0
+    if not 1 <= options.take <= len(versions):
+        raise Fault(f"there is no version {options.take}", do=f"write 1 to {len(versions)}")
+    version = versions[options.take - 1]
+    aside = cutcommand.take(opened, source, version, progress)
+    print(cutcommand.as_json([version]) if options.json else cutcommand.as_table([version]), end="")
+    if aside:
+        print(aside, file=sys.stderr)
     return 0
 
 

@@ -38,6 +38,10 @@ def bundle_files(material: Material, *, music: bool, log: bool) -> list[Path]:
     # Where the folder cannot be written its earlier saves must do when the copy comes back.
     with contextlib.suppress(Fault):
         names += [v.path.relative_to(folder) for v in keep_copied(folder)]
+    cut = material.routine.cut
+    # The cut can be changed there too: that takes the song and its map.
+    made_of = () if cut is None else (cut.beats, cut.song) if music else (cut.beats,)
+    names += [Path(name) for name in made_of if _is_own(folder, folder / name)]
     if music:
         names.append(Path(material.routine.track))
     if log and (folder / _LOG).is_file():

@@ -17,7 +17,7 @@ UNSAFE = re.compile(r'[/\\:*?"<>|\x00-\x1f\x7f]+')
 #: Names in a routine's folder that are taken, whatever song comes.
 _TAKEN = (
     *("routine.yaml", "beats.yaml", "checks.yaml", "practice.sqlite"),
-    *("versions", "pictures", "rules", "voice"),
+    *("versions", "pictures", "rules", "voice", "cut"),
 )
 #: Bytes of a song's name and of its ending that are kept: file systems take 255.
 _LONGEST, _LONGEST_ENDING = 200, 20

@@ -19,6 +19,7 @@ from rehearse.files.fault import Fault, Faults, halves
 from rehearse.files.inside import inside
 from rehearse.files.yamlfile import Document, dump_yaml, load_yaml
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.cut import FOLDER as CUTS
 from rehearse.music.mapfile import load_map, save_map
 from rehearse.routine.model import FORMAT, Routine
 from rehearse.routine.pictures import check_picture
@@ -40,8 +41,10 @@ from rehearse.routine.versions import (
 _OWN_FILES = (
     *(ROUTINE, BEATS, "practice.sqlite", "practice.sqlite-wal", "practice.sqlite-shm"),
     *("practice.sqlite-journal", "checks.yaml"),
-    *(FOLDER, "pictures", "rules", "voice"),
+    *(FOLDER, "pictures", "rules", "voice", CUTS),
 )
+
+_BROKEN_OFF = "The last change of the cut was broken off – the music before it is used."
 
 #: Seconds that a stage part may outlast the map unnoticed: rounding.
 _SLACK = 0.05
@@ -90,6 +93,9 @@ def _open(folder: Path) -> Opened:
         _noting(faults, read_routine, document, folder, None, load_catalogue())
         raise Faults(faults)
     meant, warnings = _map_meant(folder, document, beatmap)
+    if meant.track_hash != beatmap.track_hash and (folder / CUTS).is_dir():
+        # A change of the cut that was broken off between the two files: it has not happened.
+        beatmap, warnings = meant, (*warnings, _BROKEN_OFF)
     routine = _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
     odd = (*told, *warnings, *_missing(folder, routine), *_too_long(routine, beatmap))
     return Opened(folder, routine, beatmap, odd)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.cut import Cut
 from rehearse.music.position import Length, Position
 
 #: The version of routine.yaml written by this program; a higher one is refused.
@@ -208,6 +209,21 @@ class OwnMove:
 
 
 @dataclass(frozen=True)
+class Aside:
+    """What lost its music in a cut, kept until its music comes back.
+
+    Args:
+        poses, sections: their positions are `Seconds` of the song that is cut, not of the cut.
+    """
+
+    poses: tuple[Placed, ...] = ()
+    sections: tuple[Section, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.poses or self.sections)
+
+
+@dataclass(frozen=True)
 class Routine:
     """A routine: its song, its stage part, its poses in the order of their hits, its sections.
 
@@ -219,6 +235,8 @@ class Routine:
         stage: part of the track used on stage; None: the whole track.
         poses: ordered by hit. sections: ordered by start. own_poses: by name.
         exit: the way off after the last hold, in order. own_moves: by name.
+        cut: how `track` was made of parts of a song; None: it is the song itself.
+        aside: what has no music in the cut.
         figure: the figure that shows it, "man" or "woman". dress: one of `DRESSES`; empty: that
             of the division. skin: one of `SKINS`.
         id: the routine's own name, never shown: what was practised of it is kept under it, wherever
@@ -241,6 +259,8 @@ class Routine:
     figure: str = FIGURES[0]
     dress: str = ""
     skin: str = SKINS[0]
+    cut: Cut | None = None
+    aside: Aside = Aside()
 
     @property
     def pictures(self) -> tuple[tuple[str, str], ...]:

@@ -5,7 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 from rehearse.music.position import Seconds
-from rehearse.routine.model import FIGURES, FORMAT, SKINS, Move, OwnMove, OwnPose, Placed, Routine
+from rehearse.routine.cutfile import cut_data
+from rehearse.routine.model import (
+    FIGURES,
+    FORMAT,
+    SKINS,
+    Move,
+    OwnMove,
+    OwnPose,
+    Placed,
+    Routine,
+    Section,
+)
 
 _STAGE = ("start", "end", "fade_in", "fade_out")
 
@@ -27,6 +38,8 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
         data["beats"] = beats
     if routine.stage:
         data["stage"] = {name: str(Seconds(getattr(routine.stage, name))) for name in _STAGE}
+    if routine.cut:
+        data["cut"] = cut_data(routine.cut)
     for name, meant in (("figure", FIGURES[0]), ("dress", ""), ("skin", SKINS[0])):
         if (value := getattr(routine, name)) != meant:
             data[name] = value
@@ -34,15 +47,22 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
     if routine.exit:
         data["exit"] = [_move_data(m) for m in routine.exit]
     if routine.sections:
-        data["sections"] = [
-            {"id": s.id, "name": s.name, "start": str(s.start), "end": str(s.end)}
-            for s in routine.sections
-        ]
+        data["sections"] = [_section_data(s) for s in routine.sections]
+    if routine.aside:
+        poses = [_placed_data(p) for p in routine.aside.poses]
+        sections = [_section_data(s) for s in routine.aside.sections]
+        kept = {"poses": poses, "sections": sections}
+        data["set_aside"] = {name: items for name, items in kept.items() if items}
     if routine.own_poses:
         data["own_poses"] = [_own_data(o) for o in routine.own_poses]
     if routine.own_moves:
         data["own_moves"] = [_own_move_data(o) for o in routine.own_moves]
     return data
+
+
+def _section_data(section: Section) -> dict[str, str]:
+    ends = {"start": str(section.start), "end": str(section.end)}
+    return {"id": section.id, "name": section.name, **ends}
 
 
 def _placed_data(placed: Placed) -> dict[str, Any]:

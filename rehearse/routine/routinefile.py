@@ -18,6 +18,7 @@ from rehearse.files.reading import Reading, iso_date, nearest
 from rehearse.files.yamlfile import Document
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position, Seconds, parse_length, parse_position
+from rehearse.routine.cutfile import read_cut
 from rehearse.routine.model import (
     DRESSES,
     FIGURES,
@@ -26,6 +27,7 @@ from rehearse.routine.model import (
     MOST_MOVES,
     MOST_POSES,
     SKINS,
+    Aside,
     Facing,
     Level,
     Move,
@@ -45,6 +47,7 @@ from rehearse.routine.poses import Catalogue, plain
 _TOP = (
     *("format", "title", "id", "track", "show", "division", "show_date", "rules", "beats"),
     *("stage", "figure", "dress", "skin", "poses", "exit", "sections", "own_poses", "own_moves"),
+    *("cut", "set_aside"),
 )
 _STAGE = ("start", "end", "fade_in", "fade_out")
 _POSE = (
@@ -65,6 +68,7 @@ _MOST_NAMED = 200
 #: Pictures of one own move, shown in turn.
 _MOST_PICTURES = 20
 _START: Position = Seconds(0.0)
+_IN_SONG = "write seconds of the song, such as 83.20 s"
 
 E = TypeVar("E", Facing, Level, Side, Place)
 
@@ -119,10 +123,32 @@ def read_routine(
         figure=top.choice("figure", FIGURES, FIGURES[0]),
         dress=top.choice("dress", DRESSES),
         skin=top.choice("skin", SKINS, SKINS[0]),
+        cut=read_cut(top, folder),
+        aside=_aside(top, _Reader(None, reader.catalogue, own_moves)),
     )
     _refuse_double_moves(top, poses, routine.exit)
     top.finish()
     return in_order(routine, poses, sections, beatmap)
+
+
+def _aside(top: Reading, reader: _Reader) -> Aside:
+    """What has no music in the cut, its positions in seconds of the song."""
+    item = top.inside("set_aside", ("poses", "sections"))
+    if item is None:
+        return Aside()
+    poses = [(each, reader.placed(each)) for each in item.items("poses", _POSE, most=MOST_POSES)]
+    sections = [
+        (each, reader.section(each)) for each in item.items("sections", _SECTION, most=_MOST_NAMED)
+    ]
+    for each, placed in poses:
+        if not all(isinstance(p, Seconds) for p in (placed.hit, *placed.again)):
+            each.fault("hit", "a pose that is set aside is no count", _IN_SONG)
+    for each, section in sections:
+        if not isinstance(section.start, Seconds) or not isinstance(section.end, Seconds):
+            each.fault("start", "a section that is set aside is no count", _IN_SONG)
+        elif section.end.value <= section.start.value:
+            each.fault("end", "the section ends before it starts", "write a later end")
+    return Aside(tuple(p for _, p in poses), tuple(s for _, s in sections))
 
 
 def _identity(document: Document) -> str:

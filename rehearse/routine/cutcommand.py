@@ -1,0 +1,151 @@
+"""`rehearse cut`: versions of the song within a limit, listed and taken."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, TypeVar
+
+from rehearse.files.fault import Fault
+from rehearse.files.hold import Hold
+from rehearse.music.cut import Cut
+from rehearse.music.proposals import Proposal
+from rehearse.routine.cutting import (
+    Source,
+    make_cut,
+    source_of,
+    versions_within,
+    with_cut,
+    with_whole_song,
+)
+from rehearse.routine.folder import Opened, open_folder, save_changes
+from rehearse.routine.follow import told_aside
+from rehearse.routine.model import Routine
+from rehearse.routine.rules import load_rules
+from rehearse.work import child
+from rehearse.work.pool import Workers
+
+T = TypeVar("T")
+Progress = Callable[[float, str], None] | None
+#: Seconds after which the work is given up, on a slow machine.
+_PATIENCE = 1800.0
+
+
+def listed(
+    folder: Path, limit: float | None, progress: Progress
+) -> tuple[Opened, Source, tuple[Proposal, ...]]:
+    """The routine, its song and the versions within `limit`; None: the limit of its rules.
+
+    Raises:
+        Fault: as `versions_within`, or there is no limit.
+    """
+    opened = open_folder(folder)
+    if limit is None:
+        limit = load_rules(opened.routine.rules, opened.folder).limit
+    if limit is None:
+        raise Fault("the routine's rules have no limit", where=folder, do="write --to 60")
+    source = source_of(opened.folder, opened.routine, opened.beatmap)
+    return opened, source, _apart(progress, versions_within, opened.folder, source, limit)
+
+
+def take(opened: Opened, source: Source, proposal: Proposal, progress: Progress) -> str:
+    """Make a version the routine's music and save it; what is set aside, in a sentence.
+
+    Raises:
+        Fault: a window has the routine, or as `make_cut` and `save_changes`.
+    """
+    hold = _hold(opened.folder)
+    try:
+        made = _apart(progress, make_cut, opened.folder, source, proposal.cut)
+        routine = with_cut(opened.routine, opened.beatmap, source, made, proposal.fade_out)
+        save_changes(opened.folder, routine, made.beatmap, map_too=True)
+    finally:
+        hold.release()
+    return told_aside(routine.aside)
+
+
+def back_to_song(folder: Path) -> str:
+    """Make the whole song the routine's music again; what is still set aside, in a sentence.
+
+    Raises:
+        Fault: the music is no cut, a window has the routine, or the folder cannot be written.
+    """
+    opened = open_folder(folder)
+    if opened.routine.cut is None:
+        raise Fault("the music is the whole song already", where=folder, do="leave it")
+    hold = _hold(opened.folder)
+    try:
+        source = source_of(opened.folder, opened.routine, opened.beatmap)
+        routine = with_whole_song(opened.routine, opened.beatmap, source)
+        save_changes(opened.folder, routine, source.beatmap, map_too=True)
+    finally:
+        hold.release()
+    return told_aside(routine.aside)
+
+
+def _hold(folder: Path) -> Hold:
+    hold = Hold(folder)
+    if not hold.take():
+        raise Fault("is open in a window", where=folder, do="close it, or cut the song there")
+    return hold
+
+
+def _apart(progress: Progress, function: Callable[..., T], *args: Any) -> T:
+    """In a process of its own, as a window's worker does it."""
+    if child.is_one():
+        return function(*args, progress or (lambda fraction, text: None))
+    workers = Workers(1)
+    try:
+        return workers.submit(function, *args, on_progress=progress).result(_PATIENCE)
+    except TimeoutError as error:
+        raise Fault("takes too long", where="the song", do="save it anew") from error
+    finally:
+        workers.close()
+
+
+def as_table(proposals: Sequence[Proposal]) -> str:
+    """Versions as text: number, length, reason, then parts and joins."""
+    lines = []
+    for number, proposal in enumerate(proposals, 1):
+        lines.append(f"{number}  {proposal.length:.2f} s  {proposal.reason}")
+        for k, part in enumerate(proposal.cut.parts):
+            join = f"   join: {proposal.joins[k - 1]}" if k else ""
+            lines.append(f"     {part.start:8.2f} s to {part.end:8.2f} s{join}")
+    return "\n".join(lines) + "\n"
+
+
+def as_json(proposals: Sequence[Proposal]) -> str:
+    """Versions as JSON: `length_s`, `reason`, `shows`, `fade_out_s`, `parts`."""
+    data = [
+        {
+            "length_s": round(p.length, 3),
+            "reason": p.reason,
+            "shows": p.shows,
+            "fade_out_s": p.fade_out,
+            "parts": _parts(p.cut, p.joins),
+        }
+        for p in proposals
+    ]
+    return json.dumps(data, ensure_ascii=False, indent=2) + "\n"
+
+
+def _parts(cut: Cut, joins: Sequence[str]) -> list[dict[str, Any]]:
+    return [
+        {
+            "start_s": round(part.start, 6),
+            "end_s": round(part.end, 6),
+            **({"join": joins[k - 1], "level_db": part.level} if k else {}),
+        }
+        for k, part in enumerate(cut.parts)
+    ]
+
+
+def present(routine: Routine) -> str:
+    """The recipe of a routine's cut, and what is set aside, as text."""
+    if routine.cut is None:
+        return "The music is the whole song.\n"
+    lines = [f"A cut of {routine.cut.song}, {routine.cut.length:.2f} s:"]
+    lines += [f"     {p.start:8.2f} s to {p.end:8.2f} s" for p in routine.cut.parts]
+    aside = told_aside(routine.aside)
+    return "\n".join([*lines, *([aside] if aside else [])]) + "\n"

@@ -1,0 +1,115 @@
+"""The recipe of a cut as it stands in `routine.yaml`, under `cut:`."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from rehearse.files.fault import halves
+from rehearse.files.inside import inside
+from rehearse.files.reading import Reading
+from rehearse.music.cut import (
+    FARTHEST,
+    LONGEST_FADE,
+    MOST_LEVEL,
+    MOST_PARTS,
+    MOST_SLIP,
+    SHORTEST,
+    Cut,
+    CutPart,
+)
+from rehearse.music.position import Seconds, parse_position
+
+_CUT = ("song", "hash", "beats", "parts")
+_PART = ("start", "end", "shift", "slip", "fade", "ahead", "level")
+_HASH = re.compile(r"^[\w.:-]{1,200}$", re.ASCII)
+#: No song is longer, in seconds.
+_LONGEST = 36_000.0
+
+
+def cut_data(cut: Cut) -> dict[str, Any]:
+    """Plain data of a recipe; of the first part nothing is told about a join."""
+    names = {"song": cut.song, "hash": cut.hash, "beats": cut.beats}
+    return {**names, "parts": [_part_data(part, k > 0) for k, part in enumerate(cut.parts)]}
+
+
+def _part_data(part: CutPart, joined: bool) -> dict[str, Any]:
+    data: dict[str, Any] = {"start": str(Seconds(part.start)), "end": str(Seconds(part.end))}
+    if not joined:
+        return data
+    if part.shift:
+        data["shift"] = f"{part.shift} counts"
+    for name in ("slip", "fade", "ahead"):
+        data[name] = str(Seconds(getattr(part, name)))
+    if part.level:
+        data["level"] = f"{part.level:.2f} dB"
+    return data
+
+
+def read_cut(top: Reading, folder: Path) -> Cut | None:
+    """The recipe under `cut:`; None where there is none. Faults are noted in `top`."""
+    item = top.inside("cut", _CUT)
+    if item is None:
+        return None
+    parts = [_part(each) for each in item.items("parts", _PART, most=MOST_PARTS)]
+    if not parts:
+        item.fault("parts", "the cut has no parts", "write parts: with start: and end: of each")
+        return None
+    hash_ = item.text("hash", None)
+    if hash_ and not _HASH.match(hash_):
+        item.fault("hash", "hash names no song", "make the cut anew")
+    return Cut(_file(item, "song", folder), hash_, _file(item, "beats", folder), tuple(parts))
+
+
+def _file(item: Reading, name: str, folder: Path) -> str:
+    text = item.text(name, None)
+    try:
+        inside(folder, text)
+    except ValueError as error:
+        what, do = halves(error)
+        item.fault(name, f"{name}: {what}", do)
+    return text
+
+
+def _part(item: Reading) -> CutPart:
+    start, end = item.value("start", _seconds, 0.0), item.value("end", _seconds, 0.0)
+    if not item.has("end"):
+        item.fault("end", "end is missing", "write end: and seconds of the song")
+    elif end - start < SHORTEST:
+        item.fault("end", f"the part is shorter than {SHORTEST:g} s", "write a later end")
+    shift = item.value("shift", _within("counts", FARTHEST), 0.0)
+    return CutPart(
+        start,
+        max(end, start + SHORTEST),
+        round(shift),
+        item.value("slip", _within("s", MOST_SLIP), 0.0),
+        abs(item.value("fade", _within("s", LONGEST_FADE), 0.02)),
+        abs(item.value("ahead", _within("s", LONGEST_FADE), 0.008)),
+        item.value("level", _within("dB", MOST_LEVEL), 0.0),
+    )
+
+
+def _seconds(text: str) -> float:
+    position = parse_position(text)
+    if not isinstance(position, Seconds) or not 0 <= position.value <= _LONGEST:
+        raise ValueError(f"{text!r} is no time; write seconds of the song such as 12.40 s")
+    return position.value
+
+
+def _within(unit: str, most: float) -> Callable[[str], float]:
+    """Reads a number with its unit, from −`most` to `most`."""
+
+    def read(text: str) -> float:
+        number, _, told = text.strip().partition(" ")
+        try:
+            value = float(number)
+        except ValueError:
+            value = math.nan
+        if told not in (unit, unit.removesuffix("s")) or not abs(value) <= most:
+            raise ValueError(f"{text!r} cannot be used; write −{most:g} to {most:g} {unit}")
+        return round(value, 6)
+
+    return read

@@ -1,0 +1,171 @@
+"""Making a cut of a routine's song, changing it, and going back to the whole song.
+
+The song's own file stays as it is. What a cut is made of is in the routine (`cut:`), the map of the
+whole song in the folder `cut/`, beside the sound of the cut, which the routine's `track` names.
+Both are written before the routine names them, under names of their own: nothing is written over,
+and undoing needs nothing that is not there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.fault import Fault
+from rehearse.files.inside import inside
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.cut import Cut, files_of, map_of_cut, told_back, whole
+from rehearse.music.decode import load_track
+from rehearse.music.mapfile import load_map, map_text
+from rehearse.music.proposals import Proposal, propose
+from rehearse.music.take import Report
+from rehearse.music.track import Track
+from rehearse.routine.follow import Music, follow
+from rehearse.routine.model import Routine, StagePart
+
+#: Seconds of the fade that takes the edge off a version that begins within the song.
+EDGE = 0.02
+
+
+@dataclass(frozen=True)
+class Source:
+    """The song that a routine's music comes from.
+
+    Args:
+        song: its file in the folder. beatmap: its map, with what was corrected in a cut of it.
+    """
+
+    song: str
+    beatmap: BeatMap
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    """A cut that was made: its recipe, its file in the folder, its sound, its map.
+
+    Args:
+        lowered: decibels it was turned down because the song is mastered beyond full scale.
+    """
+
+    cut: Cut
+    file: str
+    track: Track
+    beatmap: BeatMap
+    lowered: float = 0.0
+
+
+def source_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Source:
+    """The song of a routine, whether it is cut or not.
+
+    Raises:
+        Fault: the song's own map is missing or cannot be read.
+    """
+    cut = routine.cut
+    if cut is None:
+        return Source(routine.track, beatmap)
+    song = load_map(_inside(folder, cut.beats))
+    if song.track_hash != cut.hash:
+        do = "take the copy with the right one, or choose the song anew"
+        raise Fault("is not the map of the song that is cut", where=cut.beats, do=do)
+    return Source(cut.song, told_back(song, cut, beatmap))
+
+
+def _inside(folder: Path, name: str) -> Path:
+    try:
+        return inside(folder, name)
+    except ValueError as error:
+        raise Fault(str(error), where="routine.yaml") from error
+
+
+def load_source(folder: Path, source: Source, report: Report) -> Track:
+    """The song itself, decoded.
+
+    Raises:
+        Fault: it is missing, cannot be read, or is another one than its map is of.
+    """
+    track = load_track(_inside(folder, source.song), report)
+    if track.content_hash != source.beatmap.track_hash:
+        do = "put the first song back"
+        raise Fault("is another song than the one that is cut", where=source.song, do=do)
+    return track
+
+
+def versions_within(
+    folder: Path, source: Source, limit: float, report: Report
+) -> tuple[Proposal, ...]:
+    """The versions of a song that are offered; as `propose`."""
+    track = load_source(folder, source, lambda done, text: report(0.2 * done, "Reading the song"))
+    told: Report = lambda done, text: report(0.2 + 0.8 * done, text)  # noqa: E731
+    return propose(track, source.beatmap, source.song, limit, told)
+
+
+def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> Made:
+    """Make the sound of a cut and write it, with the song's map, into the routine's folder.
+
+    Args:
+        cut: its parts; where the song's map lies is filled in.
+        report: told how far it is; may raise to stop, then nothing half is left behind.
+
+    Raises:
+        Fault: as `load_source`, or the folder cannot be written.
+    """
+    from rehearse.music.cutsound import splice_sound, write_sound
+
+    track = load_source(folder, source, lambda done, text: report(0.4 * done, "Reading the song"))
+    song_map = map_text(source.beatmap).encode()
+    recipe = f"{source.beatmap.track_hash} {cut.parts}".encode()
+    beats, _ = files_of(source.song, _digest(song_map))
+    _, file = files_of(source.song, _digest(recipe))
+    cut = replace(cut, song=source.song, hash=track.content_hash, beats=beats)
+    sound = splice_sound(track.samples, track.sample_rate, cut)
+    path = _inside(folder, file)
+    lowered = write_sound(
+        path, sound, track.sample_rate, lambda done, text: report(0.5 + 0.3 * done, text)
+    )
+    try:
+        if not _inside(folder, beats).is_file():
+            save_atomic(_inside(folder, beats), song_map)
+    except OSError as error:
+        raise fault_of(error, folder / beats) from error
+    again = load_track(path, lambda done, text: report(0.8 + 0.2 * done, "Reading the cut"))
+    beatmap = map_of_cut(source.beatmap, cut, hash_=again.content_hash, duration=again.duration)
+    return Made(cut, file, again, beatmap, lowered)
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()[:8]
+
+
+def with_cut(
+    routine: Routine, beatmap: BeatMap, source: Source, made: Made, fade_out: float | None = None
+) -> Routine:
+    """The routine on a cut that was made.
+
+    Args:
+        routine, beatmap: as they are now. source: the song. made: the cut.
+        fade_out: seconds over which its end fades; None: as it was.
+    """
+    cut, length = made.cut, round(made.track.duration, 6)
+    stage = routine.stage
+    if fade_out is None:
+        fade_out = stage.fade_out if stage and routine.cut else 0.0
+    edge = EDGE if cut.parts[0].start > EDGE else 0.0
+    part = StagePart(0.0, length, edge, min(fade_out, length - edge))
+    moved = follow(routine, music_of(routine, beatmap), Music(cut, made.beatmap))
+    return replace(moved, track=made.file, stage=part, cut=cut)
+
+
+def with_whole_song(routine: Routine, beatmap: BeatMap, source: Source) -> Routine:
+    """The routine on the whole song again; what was set aside has its music back."""
+    song = source.beatmap
+    music = Music(whole(source.song, song.track_hash, song.duration), song)
+    moved = follow(routine, music_of(routine, beatmap), music)
+    return replace(moved, track=source.song, stage=None, cut=None)
+
+
+def music_of(routine: Routine, beatmap: BeatMap) -> Music:
+    """What a routine stands on now."""
+    cut = routine.cut or whole(routine.track, beatmap.track_hash, beatmap.duration)
+    return Music(cut, beatmap)
