@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rehearse.files.atomic import fault_of, part_path, sync_folder
+from rehearse.files.atomic import fault_of, written_aside
 from rehearse.music.cut import RELAXED, Cut
 from rehearse.music.take import Report
 from rehearse.music.track import Samples
@@ -121,24 +121,19 @@ def write_sound(path: Path, sound: Samples, rate: int, report: Report) -> float:
 
     peak = float(np.abs(sound).max(initial=0.0))
     gain = 1.0 if peak <= 1.0 else (1.0 - 2.0**-23) / peak
-    scratch = part_path(path)
     try:
         path.parent.mkdir(exist_ok=True)
         with (
-            scratch.open("wb") as raw,
+            written_aside(path) as part,
             soundfile.SoundFile(
-                raw, "w", samplerate=rate, channels=2, format="FLAC", subtype="PCM_24"
+                part, "w", samplerate=rate, channels=2, format="FLAC", subtype="PCM_24"
             ) as file,
         ):
             for at in range(0, len(sound), _BLOCK):
                 file.write(sound[at : at + _BLOCK] * np.float32(gain))
                 report(min(1.0, at / max(1, len(sound))), "Writing the cut")
-        scratch.replace(path)
-        sync_folder(path.parent)
     except OSError as error:
         raise fault_of(error, path) from error
     except soundfile.LibsndfileError as error:
         raise fault_of(OSError(5, "the sound could not be written"), path) from error
-    finally:
-        scratch.unlink(missing_ok=True)
     return -20.0 * float(np.log10(gain))

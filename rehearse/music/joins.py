@@ -179,8 +179,8 @@ class Joiner:
         best = int(np.argmax(likes))
         if likes[best] < _SAME:
             return None
-        within = (b - a + lags[best]) / RATE - (arrived - left)
-        return within
+        within: float = (b - a + lags[best]) / RATE - (arrived - left)
+        return float(within)
 
     # -- level and fade -------------------------------------------------------------------
     def step_beyond(self, left: float, arrived: float) -> float:
