@@ -46,7 +46,7 @@ def _edit_moves(routine: Routine, draw, number: int) -> Routine:
     new, side = f"{number:08x}", draw(st.sampled_from([None, *Side]))
     kind = draw(st.sampled_from(load_moves().moves))
     more = {"counts": draw(st.integers(1, 32)) / 4, "move_id": new, "side": side}
-    kinds = ["add", "begin", "begin", "again", "turn", "place", "own"]
+    kinds = ["add", "begin", "begin", "again", "turn", "place", "own", "stretch"]
     if routine.exit or any(p.moves for p in routine.poses):
         kinds += ["longer", "border", "out", "order", "other", "mirror", "copy"] * 2
     bed = draw(st.sampled_from([edits.EXIT, *(p.id for p in routine.poses)]))
@@ -77,6 +77,10 @@ def _edit_moves(routine: Routine, draw, number: int) -> Routine:
             return edits.change_move(routine, _a_move(routine, draw), move=kind.name, note="n")
         case "mirror":
             return edits.mirror_moves(routine, bed)
+        case "stretch":
+            first = draw(st.integers(0, len(routine.poses) - 1))
+            chosen = [p.id for p in routine.poses[first : first + draw(st.integers(1, 4))]]
+            return edits.stretch(routine, SONG, chosen, draw(st.integers(1, 64)) / 2)
         case _:
             phrase = edits.copy(routine, SONG, [_one(routine, draw)])
             return edits.paste(routine, SONG, phrase, _somewhere(draw), instead=True)

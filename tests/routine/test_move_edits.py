@@ -163,3 +163,47 @@ def test_moves_in_free_time_are_seconds(routine):
     after = edits.add_move(free, SONG, placed.id, "gather", counts=4)
     (move,) = after.poses[0].moves
     assert move.length == Length(2.0, in_counts=False)  # half a second stands for a count
+
+
+# -- phrases in other counts -----------------------------------------------------------------
+@pytest.fixture
+def phrase(routine):
+    """Three poses, eight counts apart: 2:1, 3:1, 4:1; moves of four counts before the last two."""
+    moves = (Move("m1", "gather", Length(2)), Move("m2", "reach up", Length(2), Side.LEFT))
+    poses = (
+        pose("aa", "crucifix", Count(2, 1)),
+        replace(pose("bb", "victory", Count(3, 1)), transition=Length(5), moves=moves),
+        replace(pose("cc", "crucifix", Count(4, 1)), again=(Count(4, 3),)),
+        pose("dd", "victory", Count(9, 1)),
+    )
+    return replace(routine, poses=poses, sections=(), stage=None)
+
+
+def test_a_phrase_is_danced_in_half_its_counts(phrase):
+    """16 counts between the hits and 4 of the last hold: 20; in 10 everything is half as long."""
+    ids = ("aa", "bb", "cc")
+    assert edits.counts_of(phrase, SONG, ids) == 20
+    after = edits.stretch(phrase, SONG, ids, 10)
+    assert [str(p.hit) for p in after.poses] == ["2:1", "2:5", "3:1", "9:1"]
+    assert after.placed("aa").transition == phrase.placed("aa").transition
+    assert [p.hold.value for p in after.poses] == [2, 2, 2, 4]
+    assert after.placed("bb").transition == Length(2.5)
+    assert counts(after.placed("bb").moves) == [("gather", 1), ("reach up", 1)]
+    assert after.placed("cc").again == (Count(3, 2),)
+    assert edits.stretch(after, SONG, ids, 20) == phrase
+    assert edits.stretch(phrase, SONG, ids, 40).placed("cc").hit == Count(6, 1)
+
+
+@pytest.mark.parametrize(
+    ("ids", "count", "words"),
+    [
+        (("aa", "cc"), 10, "ther poses lie between"),
+        (("aa", "bb", "cc"), 80, "leaves no room"),
+        (("aa", "bb", "cc"), 0.25, "wo poses would be hit on one count"),
+        (("aa", "bb", "cc"), 0, "cannot be danced in 0 counts"),
+        (("dd",), 100, "past the end of the music"),
+    ],
+)
+def test_a_phrase_that_does_not_fit_is_refused_in_one_sentence(phrase, ids, count, words):
+    with pytest.raises(Fault, match=words):
+        edits.stretch(phrase, SONG, ids, count)

@@ -63,6 +63,7 @@ from rehearse.routine.edits.sections import (
     rename_section,
     section_over,
 )
+from rehearse.routine.edits.stretch import counts_of, stretch
 
 __all__ = [
     "EXIT",
@@ -77,6 +78,7 @@ __all__ = [
     "change_own",
     "change_own_move",
     "copy",
+    "counts_of",
     "describe",
     "duplicate",
     "eight_at",
@@ -112,6 +114,7 @@ __all__ = [
     "set_moves",
     "set_stage",
     "shift_after",
+    "stretch",
     "swap",
     "swap_with_next",
     "take_out",

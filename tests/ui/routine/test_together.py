@@ -404,3 +404,32 @@ def test_several_dragged_keep_their_distance_at_the_end_of_the_music(page, desk,
     first, second = (desk.beatmap.time_of(p.hit) for p in desk.routine.poses[:2])
     assert second - first == pytest.approx(8.0)
     assert "before the music begins" in desk.faults[-1]
+
+
+# -- a phrase turned, and in other counts ------------------------------------------------------
+def test_a_phrase_is_turned_by_one_key_and_its_moves_go_along(page, desk, press, eights):
+    """A quarter turn to the right of all that is chosen, in one step; moves are the body's own."""
+    page.choice.choose(("b", "c"), "c")
+    before = [page.spans.find(i).facing for i in "bc"]
+    moves = [desk.routine.placed(i).moves for i in "bc"]
+    press(K.Key_F)
+    assert [page.spans.find(i).facing for i in "bc"] == [f.quarter_turned() for f in before]
+    assert [desk.routine.placed(i).moves for i in "bc"] == moves
+    desk.undo.undo()
+    assert desk.routine.poses == eights
+
+
+def test_a_phrase_is_danced_in_other_counts_by_one_key(page, desk, press, write, eights):
+    page.choice.choose(("b", "c"), "c")
+    press(K.Key_T, CTRL)
+    assert page.ask.answer.text() == "11"  # eight between the hits and three of the hold
+    write("5.5")
+    press(K.Key_Return)
+    assert hits(desk)[:4] == ["2:1", "3:1", "3:5", "5:1"]
+    assert desk.undo.undoText() == "2 poses in 5.5 counts"
+    desk.undo.undo()
+    assert desk.routine.poses == eights
+    press(K.Key_T, CTRL)
+    write("many")
+    press(K.Key_Return)
+    assert desk.routine.poses == eights

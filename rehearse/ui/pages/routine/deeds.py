@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QObject, Slot
 
+from rehearse.files.fault import Fault
 from rehearse.routine import edits
 from rehearse.routine.moves import Wanted
 from rehearse.routine.snapping import Snap, snap
@@ -95,6 +96,7 @@ class Deeds(QObject):
             "eight_earlier": lambda: do.move_eight(-1),
             "eight_later": lambda: do.move_eight(1),
             "all": choice.choose_all,
+            "stretch": self._stretch,
             "take_out": do.take_out,
             "close_up": lambda: do.take_out(close_up=True),
             "facing": do.turn,
@@ -325,6 +327,31 @@ class Deeds(QObject):
         if section is not None and page.strip.poses_in(section) != page.choice.chosen:
             section = None
         page.choreography.copy(section)
+
+    def _stretch(self) -> None:
+        """Ask in how many counts the chosen poses are to be danced."""
+        page, chosen = self._page, self._page.choice.chosen
+        if not chosen:
+            page.desk.hint.say(
+                "Nothing is chosen – choose poses with Shift and the arrow keys, then press Ctrl+T."
+            )
+            return
+        try:
+            now = edits.counts_of(page.choice.routine, page.choice.beatmap, chosen)
+        except Fault as fault:
+            page.desk.hint.say(fault.sentence)
+            return
+        page.ask.ask(
+            "Counts from the first hit to the last one's end", f"{now:g}", self._stretch_to
+        )
+
+    def _stretch_to(self, text: str) -> None:
+        try:
+            counts = float(text.lower().removesuffix("counts").removesuffix("count"))
+        except ValueError:
+            self._page.desk.hint.say(f"{text} is no number of counts – write 8, 12.5 …")
+            return
+        self._page.choreography.stretch(counts)
 
     def _leave(self) -> None:
         page = self._page

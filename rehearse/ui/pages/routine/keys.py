@@ -53,6 +53,7 @@ DEEDS = (
     Deed("copy_up", "Copy what is chosen", ("Ctrl+C",)),
     Deed("paste", "Paste it, the first hit at the cursor", ("Ctrl+V",)),
     Deed("paste_mirrored", "Paste it mirrored", ("Ctrl+Shift+V",)),
+    Deed("stretch", "Dance the chosen poses in other counts", ("Ctrl+T",)),
     Deed("take_out", "Delete", ("Delete", "Backspace")),
     Deed(
         "close_up",

@@ -128,6 +128,15 @@ class Together(Steps):
             select=new,
         )
 
+    def stretch(self, counts: float) -> None:
+        """Dance the chosen poses, from the first hit to the end of the last hold, in `counts`."""
+        if self._one():
+            chosen = self.choice.chosen
+            self.edit(
+                f"{self._what()} in {counts:g} counts",
+                lambda: edits.stretch(self.routine, self.beatmap, chosen, counts),
+            )
+
     def take_out(self, *, close_up: bool = False) -> None:
         """Take the chosen poses out.
 
