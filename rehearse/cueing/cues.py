@@ -17,11 +17,11 @@ from typing import Protocol
 from rehearse.cueing.clicks import count_before
 from rehearse.cueing.moment import Cue, Moment, TimedMove, TimedSection
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.model import Move, Placed, Routine, Section
+from rehearse.routine.model import Move, Place, Placed, Routine, Section
 from rehearse.routine.moves import MoveCatalogue, load_moves
-from rehearse.routine.moving import moves_before
+from rehearse.routine.moving import Timed, moves_before, way_off
 from rehearse.routine.poses import Pose
-from rehearse.routine.way import places_of, way_into
+from rehearse.routine.way import Way, done, places_of, way_into
 
 #: The edge light fills over at most this many counts (seconds / 2 in free time).
 RIM_COUNTS = 8.0
@@ -42,7 +42,11 @@ class PoseSource(Protocol):
 
 @dataclass(frozen=True)
 class CueSheet:
-    """The cues of a routine, ordered by hit, ready to be looked up by time."""
+    """The cues of a routine, ordered by hit, ready to be looked up by time.
+
+    `exit` are the moves after the last hold, `leaving` the body on that way: the last pose, whose
+    `way` leads off the stage.
+    """
 
     cues: tuple[Cue, ...]
     sections: tuple[TimedSection, ...]
@@ -51,6 +55,7 @@ class CueSheet:
     end: float
     hits: tuple[float, ...]
     exit: tuple[TimedMove, ...] = ()
+    leaving: Cue | None = None
 
     @classmethod
     def compile(cls, routine: Routine, beatmap: BeatMap, catalogue: PoseSource) -> CueSheet:
@@ -67,7 +72,7 @@ class CueSheet:
             except KeyError:
                 continue
             facing, level = placed.facing or pose.facing, placed.level or pose.level
-            moves = _moves(placed.moves, times[0], times[1], beatmap, named)
+            moves = named.all_of(moves_before(placed, beatmap, times))
             again = _again(placed, beatmap)
             cues.append(Cue(0, placed, pose, facing, level, *times, moves, again))
         cues.sort(key=lambda c: c.hit)
@@ -75,8 +80,10 @@ class CueSheet:
         stage = routine.stage
         start, end = (stage.start, stage.end) if stage else (0.0, beatmap.duration)
         hits = tuple(cue.hit for cue in ordered)
-        off = _moves(routine.exit, ordered[-1].end, math.inf, beatmap, named) if ordered else ()
-        return cls(ordered, _timed(routine, beatmap), beatmap, start, end, hits, off)
+        off = _way_off(routine, beatmap) if ordered else ()
+        leaving = _leaving(ordered[-1], off, named) if off else None
+        sections = _timed(routine, beatmap)
+        return cls(ordered, sections, beatmap, start, end, hits, named.all_of(off), leaving)
 
     @cached_property
     def flashes(self) -> tuple[float, ...]:
@@ -223,6 +230,11 @@ class _Names:
         """The catalogue with the routine's own moves."""
         return load_moves().with_own(self._routine.own_moves)
 
+    def all_of(self, timed: Iterable[Timed]) -> tuple[TimedMove, ...]:
+        """Moves with what they are called."""
+        named = ((self(t.move), t) for t in timed)
+        return tuple(TimedMove(text, t.start, t.end, short) for (text, short), t in named)
+
     def __call__(self, move: Move) -> tuple[str, str]:
         """All of it, and what can be said in less: never without left or right."""
         try:
@@ -239,16 +251,20 @@ class _Names:
         return whole, short if short != whole else ""
 
 
-def _moves(
-    moves: Iterable[Move], start: float, end: float, beatmap: BeatMap, named: _Names
-) -> tuple[TimedMove, ...]:
-    timed: list[TimedMove] = []
-    for move in moves:
-        begin, start = start, min(end, beatmap.shift(start, move.length))
-        if start > begin:
-            text, short = named(move)
-            timed.append(TimedMove(text, begin, start, short))
-    return tuple(timed)
+def _way_off(routine: Routine, beatmap: BeatMap) -> tuple[Timed, ...]:
+    try:
+        return way_off(routine, beatmap)
+    except KeyError:  # the checks name it
+        return ()
+
+
+def _leaving(last: Cue, off: tuple[Timed, ...], named: _Names) -> Cue:
+    """The last pose, and instead of the way into it the way from there off the stage."""
+    timed = [(t.move, t.start, t.end) for t in off]
+    place, begin, end = last.way.goal if last.way else Place.CENTRE, off[0].start, off[-1].end
+    figure = last.pose.seen(last.facing, last.level)
+    way = Way(figure, None, begin, end, done(timed, named.catalogue), None, place, place)
+    return replace(last, start=begin, hit=end, end=end, moves=named.all_of(off), way=way)
 
 
 def _again(placed: Placed, beatmap: BeatMap) -> tuple[float, ...]:

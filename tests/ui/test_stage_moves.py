@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QRectF, QSize
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.cues import CueSheet
@@ -14,6 +15,9 @@ from rehearse.routine.motion import body_at
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.mover import Mover
+from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage.paint import Stage
+from rehearse.ui.stage.sight import Sight
 
 from .made import sheet
 
@@ -117,3 +121,28 @@ def test_a_missing_photo_leaves_the_figure(qapp, tmp_path, travel):
     picture = painted(mover, second, first, travel)
     assert QRectF(picture.rect()).width() == 300
     assert any(picture.pixelColor(150, y).red() > 90 for y in range(0, 400, 5))
+
+
+def test_the_way_off_after_the_last_pose_is_walked_on_the_stage(qapp):
+    """Nobody was on the stage once the last hold was over."""
+    beatmap = sheet(120).beatmap
+    poses = (Placed("a", "crucifix", Count(3, 1), Length(4), Length(4)),)
+    off = (Move("m", "bow", Length(2)), Move("n", "walk off", Length(6), direction="left"))
+    routine = Routine("t", "t.wav", poses=poses, exit=off)
+    cue_sheet = CueSheet.compile(routine, beatmap, load_catalogue())
+    (cue,), leaving = cue_sheet.cues, cue_sheet.leaving
+    assert (leaving.start, leaving.hit) == (cue.end, beatmap.shift(cue.end, Length(8.0)))
+    stage = Stage(cue_sheet, StageOptions(sight=Sight(3.0, 309.4 / 960)), QSize(960, 540))
+    keys, middles = [], []
+    for part in (0.0, 0.2, 0.6, 0.97):
+        moment = cue_sheet.at(leaving.start + part * (leaving.hit - leaving.start))
+        assert moment.move is not None
+        keys.append(stage.look(moment).figure)
+        picture = stage._mover(stage.layout)._pictures[stage._mover(stage.layout)._shown]
+        alpha = np.array(picture.convertToFormat(QImage.Format.Format_Alpha8).constBits())
+        wide = alpha.reshape(picture.height(), -1)[:, : picture.width()].sum(axis=0)
+        middles.append(float((wide * np.arange(len(wide))).sum() / wide.sum()))
+    assert len(set(keys)) == 4
+    # The athlete's own left is the viewer's right.
+    assert middles[3] > middles[0] + 5
+    assert stage.look(cue_sheet.at(leaving.hit + 0.1)).figure == ()

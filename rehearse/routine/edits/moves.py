@@ -127,9 +127,16 @@ def _make_room(
 def fit_moves(routine: Routine, beatmap: BeatMap, pose_id: str, moves: Sequence[Move]) -> Routine:
     """Have these moves in a transition, which begins earlier as far as they need.
 
+    Those of the way off (`EXIT`) go on to the end of the music at most.
+
     Raises:
         Fault: they take longer than there is before the pose.
     """
+    if pose_id == EXIT:
+        start = routine.poses[-1].times(beatmap)[2] if routine.poses else 0.0
+        if moves and chain(moves, start, beatmap)[-1].end > beatmap.duration + _SAME:
+            raise Fault("the way off would go on past the end of the music", do="make it shorter")
+        return set_moves(routine, EXIT, moves)
     placed = routine.placed(pose_id)
     counted, (start, hit, _) = placed.transition.in_counts, placed.times(beatmap)
     most = _measure(beatmap, _earliest(routine, beatmap, placed), hit, counted)

@@ -18,7 +18,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Moment
+from rehearse.cueing.moment import Cue, Moment
 from rehearse.ui.stage.changes import WIDER, Look, move_numeral, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
 from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
@@ -248,10 +248,14 @@ class Stage:
     def _choose_figure(self, moment: Moment, hurry: bool) -> tuple[object, ...]:
         options = self.options
         cue = moment.next or moment.held
+        if cue is None and moment.move is not None:
+            cue = self.sheet.leaving
         if cue is None or self.plain or options.cueing != "all" or options.question:
             return ()
         if options.state in ("stopped", "done", "no sound"):
             return ()
+        if cue is self.sheet.leaving:
+            return self._choose_leaving(moment, cue, hurry)
         travels = moment.next is not None and not moment.count_in and moment.travel > 0
         enters = cue.way is not None and bool(cue.way.moves)
         moving = (cue.index or enters) and travels and options.state in ("playing", "paused")
@@ -259,6 +263,14 @@ class Stage:
         travel = moment.travel if moving and not options.reduced_motion else 1.0
         accent = NEXT if moment.next else HELD
         return self._mover(self.layout).choose(cue, last, travel, accent, hurry=hurry)
+
+    def _choose_leaving(self, moment: Moment, leaving: Cue, hurry: bool) -> tuple[object, ...]:
+        """The body on its way off the stage after the last pose."""
+        last, travel = self.sheet.cues[leaving.index], 0.0
+        goes = self.options.state in ("playing", "paused") and not self.options.reduced_motion
+        if goes:
+            travel = (moment.time - leaving.start) / max(leaving.hit - leaving.start, 1e-9)
+        return self._mover(self.layout).choose(leaving, last, travel, HELD, hurry=hurry)
 
     def _numeral(self, moment: Moment) -> str:
         """What is left: counts, seconds in free time, seconds of rest."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QPointF, Qt
@@ -10,12 +11,12 @@ from PySide6.QtCore import QPointF, Qt
 import rehearse.ui.pages
 from rehearse.music.position import Count, Length
 from rehearse.routine import edits
-from rehearse.routine.model import Place, Side
+from rehearse.routine.model import Move, Place, Side
 from rehearse.ui import theme
 from rehearse.ui.pages.rehearse.keys import DEEDS as REHEARSE
 from rehearse.ui.pages.routine import lanepaint
 from rehearse.ui.pages.routine.keys import DEEDS
-from rehearse.ui.pages.routine.rows import MOVES
+from rehearse.ui.pages.routine.rows import MOVES, POSE
 
 K, M = Qt.Key, Qt.KeyboardModifier
 NEW = ("put_move", "begin_move", "again", "move_before", "move_after", "turn_way", "place")
@@ -186,3 +187,57 @@ def test_borders_and_order_are_dragged_in_the_lane(page, desk, drag):
     assert [m[0] for m in moves(desk)] == ["gather", "turn", "rise"]
     caught = page.lane.move_at(QPointF(x(first.start + 0.5), y))
     assert caught[1].move.move == "gather"
+
+
+# -- the way off ---------------------------------------------------------------------------------
+def leave(desk, *wanted):
+    off = tuple(Move(f"{k:08x}", name, Length(counts)) for k, (name, counts) in enumerate(wanted))
+    desk.edit("exit", routine=replace(desk.routine, exit=off))
+    desk.undo.clear()
+
+
+def test_the_way_off_has_a_row_of_its_own_and_is_typed_there(page, desk, qtbot, press):
+    assert page.rows.rowCount() == 3
+    leave(desk, ("bow", 2), ("walk off", 4))
+    assert page.rows.rowCount() == 4
+    row = [page.rows.text(3, column) for column in range(page.rows.columnCount())]
+    # The last hold, four counts from 6:1 on, is over on 6:5.
+    assert row[:5] == ["6:5", "way off", "", "", "bow 2, walk off 4"]
+    assert page.rows.headerData(3, Qt.Orientation.Vertical) == ""
+    index = page.rows.index(3, MOVES)
+    assert page.rows.setData(index, "bow 2, walk off left 6", int(Qt.ItemDataRole.EditRole))
+    assert [(m.move, m.direction, m.length.value) for m in desk.routine.exit] == [
+        ("bow", "", 2), ("walk off", "left", 6),
+    ]  # fmt: skip
+    assert desk.routine.exit[0].id == "00000000"
+    assert not page.rows.setData(page.rows.index(3, POSE), "crab", int(Qt.ItemDataRole.EditRole))
+    page.rows.setData(index, "walk off 400", int(Qt.ItemDataRole.EditRole))
+    assert "past the end of the music" in desk.faults[-1]
+    desk.undo.undo()
+    assert page.rows.text(3, MOVES) == "bow 2, walk off 4"
+
+
+def test_keys_on_the_row_of_the_way_off_change_its_moves_and_no_pose(page, desk, qtbot, press):
+    leave(desk, ("bow", 2), ("walk off", 4))
+    poses = desk.routine.poses
+    page.choice.select("cccccccc")
+    page.table.setFocus()
+    press(K.Key_Down)
+    assert (page.choice.move, page.choice.chosen) == ("00000000", ())
+    assert page.table.currentIndex().row() == 3
+    press(K.Key_H)
+    assert [m.length.value for m in desk.routine.exit] == [3, 4]
+    press(K.Key_Down, M.AltModifier)
+    assert page.choice.move == "00000001"
+    assert {i.row() for i in page.table.selectionModel().selectedRows()} == {3}
+    press(K.Key_Delete)
+    assert [m.move for m in desk.routine.exit] == ["bow"]
+    assert desk.routine.poses == poses
+    qtbot.mouseClick(
+        page.table.viewport(), Qt.MouseButton.LeftButton,
+        pos=page.table.visualRect(page.rows.index(3, MOVES)).center(),
+    )  # fmt: skip
+    assert page.choice.move == "00000000"
+    page.table.setFocus()
+    press(K.Key_Return)
+    assert page.lower.currentWidget() is page.move_picker

@@ -224,19 +224,20 @@ class Between(Together):
             )
 
     def write_moves(self, pose_id: str, wanted: tuple[Wanted, ...]) -> None:
-        """The moves of a transition as they were typed; those that stay keep id and note."""
-        placed = self.routine.placed(pose_id)
-        old, moves = list(placed.moves), []
+        """The moves of a transition, or of the way off, as typed; what stays keeps id and note."""
+        off = pose_id == edits.EXIT
+        counted = off or self.routine.placed(pose_id).transition.in_counts
+        old, moves = list(edits.moves_of(self.routine, pose_id)), []
         for new in wanted:
             was = next((m for m in old if m.move == new.kind.name), None)
             if was is not None:
                 old.remove(was)
             fields = {"side": new.side, "direction": new.direction}
-            length = Length(new.counts, placed.transition.in_counts)
+            length = Length(new.counts, counted)
             base = was or Move(new_id(), new.kind.name, length)
             moves.append(replace(base, length=length, **fields))  # type: ignore[arg-type]
         self.edit(
-            f"moves into {placed.pose}",
+            "way off" if off else f"moves into {self.routine.placed(pose_id).pose}",
             lambda: edits.fit_moves(self.routine, self.beatmap, pose_id, moves),
         )
 

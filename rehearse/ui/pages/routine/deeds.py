@@ -42,6 +42,7 @@ class Deeds(QObject):
         page.own_move.changed.connect(self._own_move_changed)
         page.own_move.left.connect(page.show_overview)
         page.lane.moveWanted.connect(self._exchange_move)
+        page.table.moveWanted.connect(self._exchange_move)
         page.picker.taken.connect(self._taken)
         page.picker.left.connect(page.show_overview)
         page.picker.ownWanted.connect(self._ask_own)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QSize, Qt, Signal, Slot
@@ -20,8 +21,9 @@ from rehearse.music.position import (
     parse_position,
 )
 from rehearse.routine.accents import is_pinned
-from rehearse.routine.model import Facing, Level
+from rehearse.routine.model import Facing, Level, Move
 from rehearse.routine.moves import written
+from rehearse.routine.moving import Timed
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
@@ -50,8 +52,21 @@ _ROLES = (_DISPLAY, _EDIT, _SPOKEN_ALOUD)
 _FLAGS = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsEditable
 
 
+@dataclass(frozen=True)
+class WayOff:
+    """What is done after the last hold: a row of its own below the poses.
+
+    Args:
+        exit: as written. moves: as they lie in the music. start: where the first one begins.
+    """
+
+    exit: tuple[Move, ...]
+    moves: tuple[Timed, ...]
+    start: str
+
+
 class PoseRows(QAbstractTableModel):
-    """One row a pose, in the order of the music.
+    """One row a pose, in the order of the music, and one for the way off where there is one.
 
     Signals:
         refreshed: the rows stand for the routine as it is now.
@@ -67,12 +82,12 @@ class PoseRows(QAbstractTableModel):
         self._spans, self._thumbs = spans, thumbs
         self._moves = MoveThumbs(self)
         self._moves.painted.connect(self._moves_painted)
-        self._rows: tuple[Shown, ...] = ()
+        self._rows: tuple[Shown | WayOff, ...] = ()
         self.marked: dict[str, str] = {}
 
     def refresh(self) -> None:
         """Take over the spans; rows before and after what changed are left alone."""
-        old, new = self._rows, self._spans.all
+        old, new = self._rows, (*self._spans.all, *self._way_off())
         first = 0
         while first < min(len(old), len(new)) and old[first] is new[first]:
             first += 1
@@ -94,6 +109,19 @@ class PoseRows(QAbstractTableModel):
             self.dataChanged.emit(self.index(first, 0), self.index(last, len(COLUMNS) - 1))
         self.refreshed.emit()
 
+    def _way_off(self) -> tuple[WayOff, ...]:
+        routine, beatmap, timed = self._desk.routine, self._desk.beatmap, self._spans.way_off
+        if routine is None or beatmap is None or not timed:
+            return ()
+        start = beatmap.position_at(timed[0].start)
+        words = str(start) if isinstance(start, Count) else f"{start.value:.2f} s"
+        new, old = WayOff(routine.exit, timed, words), self._rows[-1:]
+        return old if old == (new,) else (new,)  # type: ignore[return-value]
+
+    def is_way_off(self, row: int) -> bool:
+        """Whether a row is the way off."""
+        return 0 <= row < len(self._rows) and isinstance(self._rows[row], WayOff)
+
     def mark(self, marked: dict[str, str]) -> None:
         """Show which poses have findings."""
         if marked != self.marked:
@@ -102,11 +130,19 @@ class PoseRows(QAbstractTableModel):
 
     def id_at(self, row: int) -> str:
         """Id of the pose in a row; empty for none."""
-        return self._rows[row].placed.id if 0 <= row < len(self._rows) else ""
+        shown = self._rows[row] if 0 <= row < len(self._rows) else None
+        return shown.placed.id if isinstance(shown, Shown) else ""
 
     def row_of(self, pose_id: str) -> int:
         """Row of a pose; −1 for none."""
-        return next((k for k, s in enumerate(self._rows) if s.placed.id == pose_id), -1)
+        shown = enumerate(self._rows)
+        return next((k for k, s in shown if isinstance(s, Shown) and s.placed.id == pose_id), -1)
+
+    def row_of_move(self, move_id: str) -> int:
+        """Row of a move of the way off; −1 for any other."""
+        off = self._rows[-1] if self._rows else None
+        known = isinstance(off, WayOff) and any(move.id == move_id for move in off.exit)
+        return len(self._rows) - 1 if known else -1
 
     def rowCount(self, parent: _Index = _Index()) -> int:  # noqa: B008 - Qt's own signature
         """Poses."""
@@ -117,8 +153,9 @@ class PoseRows(QAbstractTableModel):
         return 0 if parent.isValid() else len(COLUMNS)
 
     def flags(self, index: _Index) -> Qt.ItemFlag:
-        """Every field can be written."""
-        return _FLAGS
+        """Every field can be written, of the way off its moves."""
+        fixed = self.is_way_off(index.row()) and index.column() != MOVES
+        return _FLAGS & ~Qt.ItemFlag.ItemIsEditable if fixed else _FLAGS
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
         """Names of the fields; numbers of the poses, with a triangle where something is amiss."""
@@ -126,6 +163,8 @@ class PoseRows(QAbstractTableModel):
             return None
         if orientation is Qt.Orientation.Horizontal:
             return COLUMNS[section]
+        if self.is_way_off(section):
+            return ""
         sign = {"fault": " ▲", "warning": " △"}.get(self.marked.get(self.id_at(section), ""), "")
         return f"{section + 1}{sign}"
 
@@ -145,19 +184,23 @@ class PoseRows(QAbstractTableModel):
 
     def short(self, row: int, column: int) -> str:
         """A field as it is shown: seconds with two digits say enough."""
-        hit = self._rows[row].placed.hit
+        shown = self._rows[row]
+        hit = shown.placed.hit if isinstance(shown, Shown) else None
         if column == HIT and isinstance(hit, Seconds):
             return f"{hit.value:.2f} s"
         return self.text(row, column)
 
     def pinned(self, row: int) -> bool:
         """Whether the pose in a row keeps its place."""
-        beatmap = self._desk.beatmap
-        return beatmap is not None and is_pinned(self._rows[row].placed, beatmap)
+        beatmap, shown = self._desk.beatmap, self._rows[row]
+        known = beatmap is not None and isinstance(shown, Shown)
+        return known and is_pinned(shown.placed, beatmap)
 
     def picture(self, row: int, ratio: float) -> QPixmap:
-        """The figure of a row."""
+        """The figure of a row; the way off has none."""
         span = self._rows[row]
+        if isinstance(span, WayOff):
+            return QPixmap()
         placed = span.placed
         return self._thumbs.picture(
             span.pose, theme.px(PICTURE), facing=placed.facing, level=placed.level, ratio=ratio
@@ -190,7 +233,9 @@ class PoseRows(QAbstractTableModel):
             return False
         span = self._rows[index.row()]
         if index.column() == MOVES:
-            return self._write_moves(span, str(value))
+            return self._write_moves(self.id_at(index.row()), str(value))
+        if isinstance(span, WayOff):
+            return False
         try:
             field, new = _FIELDS[index.column()](self, str(value).strip(), span)
         except (Fault, ValueError) as error:
@@ -200,13 +245,13 @@ class PoseRows(QAbstractTableModel):
         self._choreography.write(span.placed.id, **{field: new})
         return True
 
-    def _write_moves(self, span: Shown, text: str) -> bool:
+    def _write_moves(self, bed: str, text: str) -> bool:
         try:
             wanted = self._choreography.known_moves.read(text)
         except ValueError as error:
             self._desk.hint.say(f"{_capital(error)}.")
             return False
-        self._choreography.write_moves(span.placed.id, wanted)
+        self._choreography.write_moves(bed, wanted)
         return True
 
     def pose_name(self, text: str) -> str:
@@ -225,7 +270,9 @@ class PoseRows(QAbstractTableModel):
         return found[0].name
 
 
-def _text(span: Shown, column: int) -> str:
+def _text(span: Shown | WayOff, column: int) -> str:
+    if isinstance(span, WayOff):
+        return {HIT: span.start, POSE: "way off", MOVES: written(span.exit)}.get(column, "")
     placed = span.placed
     return (
         str(placed.hit),

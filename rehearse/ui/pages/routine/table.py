@@ -39,10 +39,11 @@ class PoseTable(QTableView):
     key does what it does on the whole page.
 
     Signals:
-        exchangeWanted: another pose for this id.
+        exchangeWanted: another pose for this id. moveWanted: another move for the chosen one.
     """
 
     exchangeWanted = Signal(str)
+    moveWanted = Signal()
 
     def __init__(self, rows: PoseRows, choice: Choice) -> None:
         super().__init__()
@@ -103,7 +104,7 @@ class PoseTable(QTableView):
             return
         self._show(current)
         if current.row() != previous.row() and len(self._lit()) < 2:
-            self._choice.select(self._rows.id_at(current.row()))
+            self._choose_row(current.row())
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """A click chooses a pose, with Shift all up to there."""
@@ -123,9 +124,19 @@ class PoseTable(QTableView):
 
     def _choose_lit(self) -> None:
         """The rows that are lit are the chosen poses, no more and no fewer."""
-        ids = tuple(self._rows.id_at(row) for row in sorted(self._lit()))
-        if ids and ids != self._choice.chosen:
+        lit = sorted(self._lit())
+        ids = tuple(i for i in (self._rows.id_at(row) for row in lit) if i)
+        if lit and not ids:
+            self._choose_row(lit[0])
+        elif ids and ids != self._choice.chosen:
             self._choice.choose(ids, self._rows.id_at(self.currentIndex().row()))
+
+    def _choose_row(self, row: int) -> None:
+        """A pose; of the way off its first move, unless one of them is chosen already."""
+        if not self._rows.is_way_off(row):
+            self._choice.select(self._rows.id_at(row))
+        elif self._rows.row_of_move(self._choice.move) != row:
+            self._choice.select_move(self._choice.routine.exit[0].id, "")
 
     @property
     def edited(self) -> QModelIndex:
@@ -146,6 +157,8 @@ class PoseTable(QTableView):
             pose_id = self._rows.id_at(self.currentIndex().row())
             if pose_id and not self.edited.isValid():
                 self.exchangeWanted.emit(pose_id)
+            elif not self.edited.isValid() and self._choice.move:
+                self.moveWanted.emit()
             return
         super().keyPressEvent(event)
 
@@ -159,6 +172,8 @@ class PoseTable(QTableView):
     def _follow(self) -> None:
         """Show what is chosen elsewhere."""
         rows = [self._rows.row_of(i) for i in self._choice.chosen]
+        off = self._rows.row_of_move(self._choice.move) if self._choice.move else -1
+        rows += [off] if off >= 0 else []
         model = self.selectionModel()
         if self._lit() == set(rows) or min(rows, default=0) < 0:
             return  # what the rows lack comes with their next refresh
