@@ -144,6 +144,10 @@ def _add_dry_run(commands: _Commands) -> None:
         "--tempo", type=_percent, default=1.0, metavar="PERCENT", help="40 to 105, default 100"
     )
     dry.add_argument("--passes", type=_passes, default=1, metavar="N", help="1 to 99, default 1")
+    from rehearse.cueing.choice import SAID
+
+    named = "; ".join(SAID.values())
+    dry.add_argument("--said", choices=tuple(SAID), help=f"names of {named}, default both")
     dry.add_argument("--out", type=Path, required=True, metavar="DIR", help="where the files go")
     from rehearse.session.round_options import add_round_arguments
 
@@ -300,6 +304,7 @@ def _dry_run(options: argparse.Namespace) -> int:
         tempo=options.tempo,
         passes=options.passes,
         speaker=speaker,
+        said=options.said or "both",
     )
     print(result.words)
     for sentence in speaker.faults:

@@ -17,10 +17,11 @@ from typing import Protocol
 
 import soundfile
 
+from rehearse.cueing.choice import Said
 from rehearse.cueing.clicks import count_length
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.moment import Cue, Moment
-from rehearse.cueing.speech import Line, Speech
+from rehearse.cueing.speech import Line, Speech, SpeechChoice
 from rehearse.cueing.texts import unsaid_words
 from rehearse.cueing.voice import Speaker
 from rehearse.files.atomic import fault_of, save_atomic
@@ -107,13 +108,14 @@ def dry_run(
     tempo: float = 1.0,
     passes: int = 1,
     speaker: Speaker | None = None,
+    said: Said = "both",
 ) -> DryRun:
     """Rehearse the routine in `folder`, or one of its sections, into the folder `out`.
 
     Args:
         pictures: makes the painter of the stage display for a score.
         section: name of a section, in any case; None: the whole routine.
-        tempo: 0.4–1.05. passes: how often.
+        tempo: 0.4–1.05. passes: how often. said: names of poses, of moves, or both.
 
     Raises:
         Fault: the folder, the track or the section is at fault, or `out` cannot be written.
@@ -122,7 +124,7 @@ def dry_run(
     track = load_mapped(opened.folder / opened.routine.track, opened.beatmap)
     catalogue = load_catalogue().of(opened.routine)
     sheet = CueSheet.compile(opened.routine, opened.beatmap, catalogue)
-    score = Score(track, opened.routine, sheet, speaker)
+    score = Score(track, opened.routine, sheet, speaker, SpeechChoice(said=said))
     work = _work(opened.routine, score, section, round(tempo * 100), passes)
     _make(out)
     planned: list[Planned] = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 import subprocess
 from dataclasses import replace
@@ -14,13 +15,17 @@ from PIL import Image
 
 from rehearse.handout.material import material_of
 from rehearse.handout.sheet import make_sheet, sheet_pictures
-from rehearse.handout.sheet.chart import MoveLine, all_lines, part
+from rehearse.handout.sheet.chart import FreeLine, MoveLine, all_lines, part
 from rehearse.handout.sheet.eights import Eight
 from rehearse.handout.sheet.marks import draw_stage, draw_turn
+from rehearse.handout.sheet.movemarks import draw_moves, moves_of
 from rehearse.handout.sheet.paper import PAPERS, Paper
 from rehearse.handout.sheet.words import moves, stage_place
-from rehearse.music.position import Count, Length
+from rehearse.music.position import Count, Length, Seconds
+from rehearse.routine.look import MAN
 from rehearse.routine.model import Move, Place, Placed, Routine, Side
+from rehearse.routine.moves import MoveKind
+from rehearse.routine.way import Done
 from tests.routine.conftest import make_song
 
 
@@ -87,8 +92,6 @@ def inked(draw):
     draw(paper)
     paper.end_page()
     (png,) = sheet_pictures(paper.finish(), 254)  # ten dots a millimetre
-    import io
-
     dark = np.asarray(Image.open(io.BytesIO(png)))[:400, :400] < 100
     rows, columns = np.nonzero(dark)
     return columns.mean() / 10, rows.mean() / 10
@@ -132,3 +135,64 @@ def test_what_is_begun_stays_under_its_eight_and_no_line_is_lost(with_moves, roo
         assert len(later) < len(left)
         left = later
     assert tuple(printed) + left == tuple(lines)
+
+
+def in_free_time(tmp_path):
+    """The first four seconds of the song have no counts: a walk on, a pose, a hit again there."""
+    poses = (
+        Placed(
+            "a", "crucifix", Seconds(2.5), Length(1.0, in_counts=False),
+            Length(2.0, in_counts=False), again=(Seconds(3.0),),
+            moves=(Move("m", "walk on", Length(1.5, in_counts=False)),),
+        ),
+        Placed("b", "victory", Count(4, 1), Length(4), Length(4), moves=(Move("n", "gather", Length(2)),)),
+    )  # fmt: skip
+    return material_of(tmp_path, Routine("Free", "a.wav", poses=poses), make_song(eights=8))
+
+
+def test_what_is_begun_in_free_time_stands_on_the_chart_too(tmp_path):
+    """Moves before the first count were left out of it."""
+    made = in_free_time(tmp_path)
+    assert made.beatmap.phase_at(1.0) is None
+    lines = [ln for ln in all_lines(made.sheet) if isinstance(ln, FreeLine)]
+    assert [(ln.time, ln.name) for ln in lines] == [(0.5, "walk on"), (3.0, "again")]
+    text = " ".join(text_of(make_sheet(made).pdf, tmp_path).split())
+    assert "0:00.5 walk on" in text
+
+
+def test_each_move_is_printed_as_a_small_picture_beside_its_words(tmp_path):
+    made = material(tmp_path)
+    assert [d.kind.name for d in moves_of(made, made.sheet.cues[1])] == [
+        "gather", "reach up", "walk off",
+    ]  # fmt: skip
+    both = moves_of(made, made.sheet.cues[1])[:2]
+
+    def drawn(done):
+        paper = Paper(PAPERS["a4"], "t")
+        assert draw_moves(paper, done, MAN, tmp_path, 10, 10, 20) == ""
+        paper.end_page()
+        (png,) = sheet_pictures(paper.finish(), 127)  # five dots a millimetre
+        return np.asarray(Image.open(io.BytesIO(png)).convert("L")).astype(int)
+
+    one, two = drawn(both[:1]), drawn(both)
+    dark = one < 200
+    # Inside its own sixteen by twenty millimetres, and nowhere else.
+    assert dark[50:150, 50:130].sum() > 400
+    assert dark.sum() == dark[48:152, 48:132].sum()
+    assert (two[50:150, 130:210] < 200).sum() > 400
+    other = drawn(both[1:])
+    assert np.abs(one - other)[50:150, 50:130].mean() > 10, "told apart"
+
+
+def test_the_photo_of_an_own_move_is_printed_and_a_bad_one_is_told(tmp_path):
+    (tmp_path / "pictures").mkdir()
+    Image.new("RGB", (40, 60), "black").save(tmp_path / "pictures" / "swing.png")
+    (tmp_path / "pictures" / "bad.png").write_bytes(b"no picture")
+    kinds = (MoveKind("swing", 2.0, pictures=(f"pictures/{n}.png",)) for n in ("swing", "bad"))
+    done = tuple(Done(kind, 0.0, 1.0) for kind in kinds)
+    paper = Paper(PAPERS["a4"], "t")
+    assert "pictures/bad.png cannot be read" in draw_moves(paper, done, MAN, tmp_path, 10, 10, 20)
+    paper.end_page()
+    (png,) = sheet_pictures(paper.finish(), 127)
+    page = np.asarray(Image.open(io.BytesIO(png)).convert("L"))
+    assert page[100, 85] < 50

@@ -13,6 +13,7 @@ import pytest
 import soundfile
 from PySide6.QtGui import QImage
 
+from rehearse.cli import main
 from rehearse.cueing.voice import Speaker
 from rehearse.files.fault import Fault
 from rehearse.music.position import Length
@@ -200,3 +201,14 @@ def test_moves_and_hits_once_more_stand_in_the_table_with_their_kind(tmp_path):
         assert float(move["said at"]) == pytest.approx(float(move["time heard"]), abs=0.010)
     heard = [float(r["time heard"]) for r in found]
     assert heard == sorted(heard)
+
+
+@pytest.mark.parametrize(("said", "kinds"), [("poses", {"pose"}), ("moves", {"move"})])
+def test_a_dry_run_says_poses_or_moves_as_it_is_told(tmp_path, capsys, qapp, said, kinds):
+    folder, out = tmp_path / "copper-lights", tmp_path / "out"
+    shutil.copytree(ROOT / "demo" / "copper-lights", folder)
+    arguments = ["dry-run", str(folder), "--section", "Back", "--said", said, "--out", str(out)]
+    assert main(arguments) == 0
+    with (out / "cues.csv").open(newline="") as table:
+        spoken = [r for r in csv.DictReader(table) if r["said"] and not r["said"].isdigit()]
+    assert {r["kind"] for r in spoken} == kinds

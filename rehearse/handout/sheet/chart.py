@@ -17,15 +17,29 @@ from rehearse.music.position import Length
 
 @dataclass(frozen=True)
 class MoveLine:
-    """What is begun in one eight, under its counts: the cell (0 to 8, with fraction) and words."""
+    """What is begun in one eight, under its counts: the cell (0 to 8, with fraction) and words.
+
+    `entries` are the same with their seconds.
+    """
 
     time: float
     begun: tuple[tuple[float, str], ...]
+    entries: tuple[tuple[float, str], ...] = ()
 
 
-#: One line of it: an eight, what is begun in it, or a pose hit in free time.
-Line = Eight | MoveLine | Cue
+@dataclass(frozen=True)
+class FreeLine:
+    """A move begun, or a pose hit again, where there are no counts."""
 
+    time: float
+    name: str
+
+
+#: One line of it: an eight, what is begun in it, or what is hit or begun in free time.
+Line = Eight | MoveLine | FreeLine | Cue
+
+#: Seconds within which two places in the music are the same.
+_SAME = 0.001
 CELL = 4.6
 _PITCH = CELL * 1.4
 _WIDE = CELL * 10.2
@@ -106,30 +120,41 @@ def all_lines(sheet: CueSheet) -> tuple[Line, ...]:
     if not counted:
         return ()
     begun = [line for eight in counted if (line := _begun(sheet, eight)) is not None]
+    told = {entry for line in begun for entry in line.entries}
     free = [cue for cue in sheet.cues if sheet.beatmap.phase_at(cue.hit) is None]
-    return tuple(sorted([*counted, *begun, *free], key=_when))
+    rest = [
+        FreeLine(time, name)
+        for time, name in _all_begun(sheet)
+        if (time, name) not in told and sheet.start - _SAME <= time < sheet.end
+    ]
+    return tuple(sorted([*counted, *begun, *free, *rest], key=_when))
 
 
 def _when(line: Line) -> float:
-    if isinstance(line, MoveLine):
+    if isinstance(line, MoveLine | FreeLine):
         return line.time
     return line.hit if isinstance(line, Cue) else next(c.time for c in line.cells if c is not None)
+
+
+def _all_begun(sheet: CueSheet) -> list[tuple[float, str]]:
+    moves = [(m.start, m.text) for cue in sheet.cues for m in cue.moves]
+    moves += [(m.start, m.text) for m in sheet.exit]
+    moves += [(time, "again") for cue in sheet.cues for time in cue.again]
+    return sorted(moves)
 
 
 def _begun(sheet: CueSheet, eight: Eight) -> MoveLine | None:
     """The moves and the hits once more that begin in an eight; None where none does."""
     there = [(k, cell.time) for k, cell in enumerate(eight.cells) if cell is not None]
     end = sheet.beatmap.shift(there[-1][1], Length(1.0))
-    moves = [(m.start, m.text) for cue in sheet.cues for m in cue.moves]
-    moves += [(m.start, m.text) for m in sheet.exit]
-    moves += [(time, "again") for cue in sheet.cues for time in cue.again]
-    begun = []
-    for time, name in sorted(moves):
-        if there[0][1] - 0.001 <= time < end - 0.001:
-            cell, start = next((k, t) for k, t in reversed(there) if t <= time + 0.001)
+    begun, entries = [], []
+    for time, name in _all_begun(sheet):
+        if there[0][1] - _SAME <= time < end - _SAME:
+            cell, start = next((k, t) for k, t in reversed(there) if t <= time + _SAME)
             part = sheet.beatmap.counts_between(start, time) or 0.0
             begun.append((cell + part, name))
-    return MoveLine(there[0][1] + 1e-4, tuple(begun)) if begun else None
+            entries.append((time, name))
+    return MoveLine(there[0][1] + 1e-4, tuple(begun), tuple(entries)) if begun else None
 
 
 def _draw_begun(paper: Paper, line: MoveLine, x: float, y: float) -> None:
@@ -156,6 +181,10 @@ def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: 
             _draw_begun(paper, line, left, top)
         elif isinstance(line, Cue):
             _draw_free(paper, line, words.clock(line.hit - material.sheet.start), left, top)
+        elif isinstance(line, FreeLine):
+            told = f"{words.clock(line.time - material.sheet.start)}  {line.name}"
+            size = fitted(told, 8.0, CELL * 8.0, REGULAR, 5.5)
+            paper.text(left + CELL * 1.25, top + CELL * 0.7, told, size)
         else:
             draw_eight(paper, line, left, top, CELL, numbered=True)
 

@@ -24,12 +24,12 @@ from rehearse.routine.model import Facing, Place, Side
 from rehearse.routine.pictures import MOST_PIXELS, read_picture
 
 #: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.
-_TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "hair": 0.25, "accent": 0.08}
-_FORM = 50.0  # mm of one body height in a kept form
+TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "hair": 0.25, "accent": 0.08}
+FORM = 50.0  # mm of one body height in a kept form
 _FOOTROOM = 0.05
 _PICTURE_PIXELS = 700
 #: What the image library raises at a damaged file.
-_DAMAGE = (
+DAMAGE = (
     *(Fault, OSError, ValueError, SyntaxError, struct.error, zlib.error),
     *(IndexError, KeyError, EOFError, OverflowError, MemoryError),
 )
@@ -42,9 +42,9 @@ def draw_body(
     sentence = ""
     if cue.pose.picture:
         try:
-            paper.picture(_photo(folder, cue.pose.picture), x, y, width, height)
+            paper.picture(photo(folder, cue.pose.picture), x, y, width, height)
             return ""
-        except _DAMAGE:
+        except DAMAGE:
             sentence = f"The picture {cue.pose.picture} cannot be read – the figure is printed."
     draw_figure(paper, cue.pose.seen(cue.facing, cue.level), cue.pose.look, x, y, width, height)
     return sentence
@@ -59,15 +59,20 @@ def draw_figure(
     if not paper.holds(key):
         # Every other point of an outline is enough at the size of a printed figure.
         outlines = [
-            (_TONES[shape.tone], (shape.points[::2] * _FORM).tolist())
+            (TONES[shape.tone], (shape.points[::2] * FORM).tolist())
             for shape in figure_shapes(figure, look)
         ]
         paper.form(key, outlines)
     scale = min(width / WINDOW[0], height / WINDOW[1])
-    paper.place(key, x + width / 2, y + height - _FOOTROOM * scale, scale / _FORM)
+    paper.place(key, x + width / 2, y + height - _FOOTROOM * scale, scale / FORM)
 
 
-def _photo(folder: Path, name: str) -> ImageReader:
+def photo(folder: Path, name: str) -> ImageReader:
+    """A photo of the routine's folder, upright, no larger than a sheet needs.
+
+    Raises:
+        one of `DAMAGE`: it cannot be read.
+    """
     from PIL import Image, ImageOps
 
     picture = read_picture(path_inside(folder, name))

@@ -12,7 +12,9 @@ from rehearse.handout.sheet import words
 from rehearse.handout.sheet.eights import Eight
 from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, shortened, text_width, wrap
 from rehearse.handout.sheet.marks import draw_body, draw_eight, draw_facing, draw_stage, draw_turn
+from rehearse.handout.sheet.movemarks import WIDE, draw_moves, moves_of
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
+from rehearse.routine.way import Done
 
 #: Heights of lines over type size, in mm a point.
 LEADING = 0.43
@@ -75,6 +77,7 @@ class PoseRow:
     section: str
     name: tuple[str, ...]
     spans: tuple[str, ...]
+    pictures: tuple[Done, ...]
     moves: tuple[str, ...]
     note: tuple[str, ...]
     eights: tuple[Eight, ...]
@@ -98,14 +101,24 @@ def lay_row(
     name = wrap(cue.name, style.name, room, STRONG, most=3)
     spans = _spans(material, cue, style, room)
     moves = wrap(words.moves(cue, material), style.body, room, REGULAR, most=_MOST_NOTE)
+    pictures = moves_of(material, cue)
+    pictures = pictures[: max(0, int(room / (_tall(style) * WIDE)))]
     note = wrap(cue.placed.note, style.body, room, REGULAR, most=_MOST_NOTE)
     eights = _few(eights) if style.cell else ()
     high = (
         len(name) * style.name + (len(spans) + len(moves) + len(note)) * style.body
     ) * LEADING + 0.1 * style.body
+    high += _tall(style) + 0.9 if pictures else 0.0
     strip = (len(eights) * 1.35 + 0.6) * style.cell
     height = max(style.height, high, strip) + style.gap + (_head(style) if section else 0.0)
-    return PoseRow(material, cue, style, width, height, section, name, spans, moves, note, eights)
+    return PoseRow(
+        material, cue, style, width, height, section, name, spans, pictures, moves, note, eights
+    )
+
+
+def _tall(style: RowStyle) -> float:
+    """Millimetres of the pictures of moves."""
+    return style.body * 0.8
 
 
 def _head(style: RowStyle) -> float:
@@ -163,7 +176,7 @@ def draw_row(paper: Paper, row: PoseRow, x: float, y: float, warn: Callable[[str
     sentence = draw_body(paper, cue, row.folder, x + figure, y, style.figure, tall)
     if sentence:
         warn(sentence)
-    _draw_words(paper, row, x + text, y)
+    _draw_words(paper, row, x + text, y, warn)
     if style.cell:
         _draw_strip(paper, row, x + strip, y)
 
@@ -189,7 +202,9 @@ def _draw_count(paper: Paper, row: PoseRow, x: float, y: float) -> None:
         draw_stage(paper, stands, x, y + size * 0.35, size * 1.3)
 
 
-def _draw_words(paper: Paper, row: PoseRow, x: float, y: float) -> None:
+def _draw_words(
+    paper: Paper, row: PoseRow, x: float, y: float, warn: Callable[[str], None]
+) -> None:
     style, cue = row.style, row.cue
     for line in row.name:
         y += style.name * LEADING
@@ -201,6 +216,12 @@ def _draw_words(paper: Paper, row: PoseRow, x: float, y: float) -> None:
         size = fitted(line, style.body, _text_width(style, row.width) - indent, REGULAR, 5.0)
         paper.text(x + indent, y, line, size)
         indent = 0.0
+    if row.pictures:
+        tall, look = _tall(style), cue.pose.look
+        sentence = draw_moves(paper, row.pictures, look, row.folder, x, y + 1.2, tall)
+        if sentence:
+            warn(sentence)
+        y += tall + 0.9
     for line in (*row.moves, *row.note):
         y += style.body * LEADING
         paper.text(x, y, line, style.body)
