@@ -145,7 +145,10 @@ def in_free_time(tmp_path):
             Length(2.0, in_counts=False), again=(Seconds(3.0),),
             moves=(Move("m", "walk on", Length(1.5, in_counts=False)),),
         ),
-        Placed("b", "victory", Count(4, 1), Length(4), Length(4), moves=(Move("n", "gather", Length(2)),)),
+        Placed(
+            "b", "victory", Count(4, 1), Length(4), Length(4),
+            moves=(Move("n", "gather", Length(2)),),
+        ),
     )  # fmt: skip
     return material_of(tmp_path, Routine("Free", "a.wav", poses=poses), make_song(eights=8))
 
