@@ -80,6 +80,18 @@ def due(
     return tuple(c for c in load_cautions() if c.when in places and c.key not in seen)
 
 
+def due_for_round(longest: float, seen: Collection[str] = ()) -> tuple[Caution, ...]:
+    """The cautions that belong before a comparison round, without those seen.
+
+    Args:
+        longest: seconds of its longest hold. seen: as for `due`.
+    """
+    places = {"first start", "round"}
+    if longest >= LONG_HOLD:
+        places.add("long hold")
+    return tuple(c for c in load_cautions() if c.when in places and c.key not in seen)
+
+
 def _longest_hold(routine: Routine, beatmap: BeatMap) -> float:
     breathed = (p for p in routine.poses if not p.pose.startswith("vacuum"))
     holds = (end - hit for _, hit, end in (p.times(beatmap) for p in breathed))

@@ -17,8 +17,9 @@ from rehearse.music.position import Length
 from rehearse.practice.passes import PoseTaken
 from rehearse.routine.model import Routine
 
-#: "moves": those of a section, drilled transition by transition (`movesdrill`).
-ScopeKind = Literal["section", "transition", "marks", "whole", "moves"]
+#: "moves": those of a section, drilled transition by transition (`movesdrill`). "round": a
+#: comparison round, which has no music.
+ScopeKind = Literal["section", "transition", "marks", "whole", "moves", "round"]
 #: Counts held in the pose before it is left, so that the way out of it is practised too.
 WAY_IN = 4
 #: Shorter stretches cannot be counted in and out.

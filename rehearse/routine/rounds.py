@@ -161,6 +161,11 @@ class Call:
     rest: float = 0.0
     held: bool = True
 
+    @property
+    def shown(self) -> str:
+        """What the stage display says: the pose by its name, anything else as it is called."""
+        return self.pose.name if self.say in self.pose.name else self.say.replace(" to the ", " ")
+
 
 @dataclass(frozen=True)
 class Round:

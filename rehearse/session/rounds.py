@@ -245,7 +245,9 @@ def _moment(
 
 def _cue(index: int, one: TimedCall) -> Cue:
     call = one.call
-    pose = call.pose if call.held else replace(call.pose, name=call.say, say=call.say)
+    pose = replace(call.pose, name=call.shown)
+    if call.say not in call.pose.name:
+        pose = replace(pose, say="")  # the figure shows the rest
     placed = Placed(
         f"call {index}",
         pose.name,

@@ -166,17 +166,29 @@ class Desk(QObject):
             player.load(self.track)
         return player
 
+    @cached_property
+    def round_player(self) -> Player:
+        """A player for comparison rounds, which need no song; nothing is loaded."""
+        player = self._make_player()
+        heavy.set_sound(player, self.settings)
+        return player
+
+    @property
+    def _players(self) -> list[Player]:
+        """Those that were made."""
+        return [self.__dict__[n] for n in ("player", "round_player") if n in self.__dict__]
+
     def set_sound(self) -> None:
         """Whether there is to be sound, and how loud, as it is set on this machine now."""
-        if "player" in self.__dict__:
-            heavy.set_sound(self.player, self.settings)
+        for player in self._players:
+            heavy.set_sound(player, self.settings)
 
     @Slot()
     def stop_everything(self) -> None:
         """The emergency stop: nothing sounds after it, whatever any part of the window does."""
         self.stopAsked.emit()
-        if "player" in self.__dict__:
-            self.player.stop()
+        for player in self._players:
+            player.stop()
         self.stopped.emit()
 
     @Slot(str)
@@ -393,8 +405,8 @@ class Desk(QObject):
     def close(self) -> None:
         """Stop the sound, then the workers, then the logbook, then forget the undo steps."""
         self.saving.end()
-        if "player" in self.__dict__:
-            self.player.close()
+        for player in self._players:
+            player.close()
         self._jobs.stop_all()
         if "workers" in self.__dict__:
             self.workers.close()

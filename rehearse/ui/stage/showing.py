@@ -31,15 +31,17 @@ _KEYS = {"idle": "Space: start", "paused": "Space: resume", "over": "Space: star
 def options_for(view: View, base: StageOptions) -> StageOptions:
     """`base` with everything that follows from `view`; equal views give equal options."""
     plan = view.plan
+    is_round = base.is_round or bool(view.counted)
     return replace(
         base,
+        loudness=None if is_round else base.loudness,
         state=_state(view),
         words="" if view.asks else _words(view),
         question=(base.question or "Where did you lose it?") if view.asks else "",
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=_passes(view),
-        is_round=bool(view.counted),
+        is_round=is_round,
         verdict=(view.verdict or "") if view.state in ("music", "rest", "count-in") else "",
         rest=float(math.ceil(view.rest)),
     )

@@ -7,7 +7,7 @@ from datetime import datetime
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
-from rehearse.practice.cautions import Caution, due
+from rehearse.practice.cautions import Caution, due, due_for_round
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 
@@ -30,6 +30,8 @@ class CautionLine(QWidget):
         super().__init__()
         self._desk = desk
         self._due: tuple[Caution, ...] = ()
+        #: Seconds of the longest hold of the comparison round that is chosen; None: none is.
+        self.round_hold: float | None = None
         self._words = QLabel()
         self._words.setWordWrap(True)
         self.understood = QPushButton("OK")
@@ -55,8 +57,10 @@ class CautionLine(QWidget):
         """Look again what is due for the open routine."""
         desk = self._desk
         self._due = ()
-        if desk.routine is not None and desk.beatmap is not None and desk.routine.poses:
-            today = datetime.now().astimezone().date()
+        today = datetime.now().astimezone().date()
+        if desk.routine is not None and self.round_hold is not None:
+            self._due = due_for_round(self.round_hold, self._seen(today.isoformat()))
+        elif desk.routine is not None and desk.beatmap is not None and desk.routine.poses:
             self._due = due(
                 desk.routine,
                 desk.beatmap,

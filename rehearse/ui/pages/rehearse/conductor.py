@@ -14,13 +14,16 @@ from rehearse.files.fault import Fault
 from rehearse.ui.desk import Desk
 from rehearse.ui.faults import SOUND
 from rehearse.ui.missing import NO_POSE, missing
+from rehearse.ui.pages.rehearse.rounds import Rounds
 from rehearse.ui.pages.rehearse.sound import speech_choice
 from rehearse.ui.pages.rehearse.voice import Voice
 
 if TYPE_CHECKING:
     from rehearse.practice.passes import Verdict
     from rehearse.practice.passplan import Work
+    from rehearse.routine.rounds import RoundWish
     from rehearse.session.rehearsal import Rehearsal
+    from rehearse.session.round_run import RoundRun
     from rehearse.session.view import View
 
 
@@ -46,6 +49,8 @@ class Conductor(QObject):
         self._last: View | None = None
         self._voice = Voice(desk)
         self._voice.ready.connect(self._say_more)
+        self.rounds = Rounds(desk, self._voice)
+        self.rounds.began.connect(self._round_began)
         # One look behind the edits and the reading of the song.
         self._preparing = QTimer(self, singleShot=True, interval=_QUIET)
         self._preparing.timeout.connect(self._voice.prepare)
@@ -54,6 +59,7 @@ class Conductor(QObject):
         desk.leaving.connect(self.stop)
         desk.musicAsked.connect(self._give_way)
         desk.stopAsked.connect(self.stop_unwell)
+        desk.documentChanged.connect(self.rounds.forget)
         desk.documentChanged.connect(self._forget)
         desk.trackChanged.connect(self._forget)
 
@@ -67,14 +73,19 @@ class Conductor(QObject):
         return self._last
 
     @property
+    def _going(self) -> Rehearsal | RoundRun | None:
+        """The round, or what is rehearsed of the routine, whichever was begun last."""
+        return self.rounds.run or self._rehearsal
+
+    @property
     def busy(self) -> bool:
         """Whether something is under way; paused counts."""
-        return self._rehearsal is not None and self._rehearsal.busy
+        return self._going is not None and self._going.busy
 
     @property
     def paused(self) -> bool:
         """Whether it waits to go on."""
-        return self._rehearsal is not None and self._rehearsal.paused
+        return self._going is not None and self._going.paused
 
     @property
     def missing(self) -> str:
@@ -85,9 +96,9 @@ class Conductor(QObject):
 
     def look(self) -> View:
         """What is going on now; called before each frame."""
-        if self._rehearsal is None:
+        if self._going is None:
             return self.view
-        before, self._last = self.view, self._rehearsal.tick()
+        before, self._last = self.view, self._going.tick()
         self._voice.form_wanted()
         if before.state != self._last.state or before.plan != self._last.plan:
             if before.state == "music" and _is_over(before, self._last):
@@ -107,6 +118,7 @@ class Conductor(QObject):
             self._desk.wish.ask("It begins", lambda: self.begin(work))
             return
         self.was_left = False
+        self.rounds.forget()
         self.judged = _is_judged(work)
         self._desk.hint.drop()
         self._desk.standing.mend(SOUND)
@@ -122,23 +134,48 @@ class Conductor(QObject):
         self.look()
         self.moved.emit()
 
+    def begin_round(self, wish: RoundWish, *, background: bool = False) -> None:
+        """Call a comparison round; what was under way is broken off first."""
+        self.stop()
+        self.was_left = False
+        self._desk.hint.drop()
+        self._desk.standing.mend(SOUND)
+        self._desk.musicAsked.emit(self)
+        if self._is_silent_for_now:
+            self._is_silent_for_now = False
+            self._desk.set_sound()
+        self.rounds.begin(wish, background=background)
+
+    def rest(self) -> None:
+        """Something else is chosen: what was begun last is over, and shown no more."""
+        self.rounds.forget()
+        self._last = None
+
+    @Slot()
+    def _round_began(self) -> None:
+        self.judged = True
+        self.look()
+        self.moved.emit()
+
     @Slot()
     def pause_or_resume(self) -> None:
         """Hold the music, or let it go on."""
-        if self._rehearsal is None:
+        going = self._going
+        if going is None:
             return
-        if self._rehearsal.paused:
+        if going.paused:
             self.was_left = False
             self._desk.faultRaised.emit("")
-            self._rehearsal.resume()
+            going.resume()
         else:
-            self._rehearsal.pause()
+            going.pause()
         self.look()
 
     @Slot()
     def leave_view(self) -> None:
         """The stage is not seen any more: nothing is played or counted until Space goes on."""
         self._desk.wish.drop()
+        self.rounds.forget_wish()
         if self.busy and not self.paused:
             self.was_left = True
             self.pause_or_resume()
@@ -147,8 +184,9 @@ class Conductor(QObject):
     def stop(self) -> None:
         """End it; a pass in progress is logged as broken off."""
         self.was_left = False
-        if self._rehearsal is not None:
-            self._rehearsal.stop()
+        self.rounds.forget_wish()
+        if self._going is not None:
+            self._going.stop()
             self.look()
             self.logged.emit()
 
@@ -163,35 +201,36 @@ class Conductor(QObject):
         """Dizzy, cramp or pain: silence at once, nothing marked, nothing asked."""
         self.was_left = False
         self._desk.wish.drop()
-        if self._rehearsal is not None:
-            self._rehearsal.stop_unwell()
+        if self._going is not None:
+            self._going.stop_unwell()
             self.look()
             self.logged.emit()
 
     @Slot()
     def go_on_silently(self) -> None:
         """Keep time without a sound device while the sound is lost; the next begin tries again."""
-        if self._rehearsal is not None and self.view.sentence:
-            self._desk.player.silent = self._is_silent_for_now = True
+        if self._going is not None and self.view.sentence:
+            player = self._desk.round_player if self.rounds.run else self._desk.player
+            player.silent = self._is_silent_for_now = True
             self.pause_or_resume()
 
     def judge(self, verdict: Verdict) -> None:
         """Clean or missed."""
-        if self._rehearsal is not None:
-            self._rehearsal.judge(verdict)
+        if self._going is not None:
+            self._going.judge(verdict)
             self.look()
             self.logged.emit()
 
     def broke(self, at: float | None) -> None:
         """Where the run broke, in seconds of the track; None for nowhere."""
-        if self._rehearsal is not None:
+        if self._rehearsal is not None and self.rounds.run is None:
             self._rehearsal.broke(at)
             self.look()
             self.logged.emit()
 
     def set_percent(self, percent: int) -> None:
         """Another tempo at once."""
-        if self._rehearsal is not None and self.busy:
+        if self._rehearsal is not None and self.rounds.run is None and self.busy:
             self._rehearsal.set_percent(percent)
             self.look()
 
@@ -219,7 +258,8 @@ class Conductor(QObject):
         self._stale = True
         if self._rehearsal is not None:
             self._rehearsal.open(None, None)
-        self._last = None
+        if self.rounds.run is None:  # a round needs no song
+            self._last = None
         self._preparing.start()
         self.moved.emit()
 

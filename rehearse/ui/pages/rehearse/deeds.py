@@ -20,10 +20,12 @@ class Deeds(QObject):
     """The deeds that go to the rehearsal.
 
     Signals:
-        begun: this `Work` is to be rehearsed now. marked: the first of two marks was set.
+        begun: this `Work` is to be rehearsed now. called: this `RoundWish` is to be called now.
+        marked: the first of two marks was set.
     """
 
     begun = Signal(object)
+    called = Signal(object)
     marked = Signal()
 
     def __init__(self, desk: Desk, conductor: Conductor, side: Side) -> None:
@@ -71,6 +73,9 @@ class Deeds(QObject):
     @Slot()
     def begin_chosen(self) -> None:
         """Begin what is chosen in the list and the form."""
+        if self._side.rounds:
+            self.called.emit(self._side.round_form.wish)
+            return
         choice = self._side.form.choice
         if choice.way == "run" and self._side.line is not None:
             self._side.list.choose(0)  # a run-through is of the whole
@@ -105,6 +110,9 @@ class Deeds(QObject):
         self._change_tempo(5)
 
     def _change_tempo(self, by: int) -> None:
+        if self._side.rounds:
+            self._change_hold(by)
+            return
         form, plan = self._side.form, self._conductor.view.plan
         if not self._conductor.busy or plan is None:
             form.set_choice(form.choice.stepped(by))
@@ -115,11 +123,18 @@ class Deeds(QObject):
         if not plan.line and form.choice.way == way:  # what runs was begun from the form
             form.set_choice(replace(form.choice, percent=percent))
 
+    def _change_hold(self, by: int) -> None:
+        """A second more or less, between two rounds."""
+        if self._conductor.busy:
+            self._tell("Holds are changed between two rounds.")
+        else:
+            self._side.round_form.step_hold(1 if by > 0 else -1)
+
     @Slot()
     def mark_here(self) -> None:
         """The first mark is remembered, the second drills what lies between."""
         heard, beatmap = self._conductor.view.heard, self._desk.beatmap
-        if not self._conductor.busy or beatmap is None:
+        if not self._conductor.busy or beatmap is None or self._conductor.rounds.run is not None:
             self._tell("Marks are set while the music plays.")
             return
         if self._mark is None:

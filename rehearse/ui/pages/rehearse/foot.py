@@ -30,7 +30,7 @@ class Foot(QWidget):
         self.transport = Transport(keys)
         self.question = Question()
         self.caution = CautionLine(desk)
-        self.hint = QLabel()
+        self.hint = QLabel(wordWrap=True)
         self.hint.setProperty("role", "dim")
         self.unwell = QPushButton(icon("unwell", theme.FAULT), "")
         self.unwell.setFocusPolicy(Qt.FocusPolicy.TabFocus)

@@ -154,6 +154,8 @@ class Frame(QWidget):
     def lack(self) -> str:
         """What the stage lacks: something of the routine, or the song that was asked for."""
         wish = self._desk.wish
+        if self.furnished and self.side.rounds:
+            return ""
         return self.conductor.missing or (wish.state if wish.waits else "")
 
     @Slot()

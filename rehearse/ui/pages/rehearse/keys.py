@@ -40,6 +40,7 @@ DEEDS = (
     Deed("stop", "Stop", ("S",)),
     Deed("clean", "Clean", ("C",)),
     Deed("missed", "Missed", ("X",)),
+    Deed("rounds", "Comparison rounds, or the routine", ("R",)),
     Deed("next", "Next section", ("Right",)),
     Deed("back", "Section before", ("Left",)),
     Deed("slower", "Slower by 5 %", ("-",)),

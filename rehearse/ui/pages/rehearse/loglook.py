@@ -14,7 +14,10 @@ from rehearse.ui.desk import Desk
 if TYPE_CHECKING:
     from rehearse.practice.logbook import Logbook
 
-Found = tuple[Summary, dict[str, int]]
+Called = dict[str, tuple[int, datetime]]
+Found = tuple[Summary | None, dict[str, int], Called]
+
+_CALLED = "SELECT kind, count(*), max(started) FROM rounds WHERE NOT dry_run GROUP BY kind"
 
 
 class LogLook(QObject):
@@ -22,6 +25,7 @@ class LogLook(QObject):
 
     Attributes:
         summary: None until the first answer. drilled: complete drills of each section today, by id.
+        called: how often each kind of round was called, and when last.
 
     Signals:
         changed: the logbook has answered.
@@ -35,6 +39,7 @@ class LogLook(QObject):
         self._number = 0
         self.summary: Summary | None = None
         self.drilled: dict[str, int] = {}
+        self.called: Called = {}
         desk.leaving.connect(self.forget)
 
     @Slot()
@@ -43,30 +48,36 @@ class LogLook(QObject):
         desk = self._desk
         routine, beatmap, keeper = desk.routine, desk.beatmap, desk.logbook
         self._number += 1
-        if routine is None or beatmap is None or keeper is None:
+        if routine is None or keeper is None:
             return
         number, today = self._number, datetime.now().astimezone().date()
 
         def read(book: Logbook) -> Found | None:
             if number != self._number:
                 return None
+            called = {
+                str(kind): (int(count), datetime.fromtimestamp(last).astimezone())
+                for kind, count, last in book.db.execute(_CALLED)
+            }
+            if beatmap is None or not beatmap.duration:
+                return None, {}, called
             summary = summarise(book, routine, spots_of(routine, beatmap), today)
             rows = book.db.execute(
                 "SELECT item, sum(passes) FROM tally WHERE kind = 'section' AND day = ?"
                 " GROUP BY item",
                 (today.isoformat(),),
             )
-            return summary, {str(item): int(passes) for item, passes in rows}
+            return summary, {str(item): int(passes) for item, passes in rows}, called
 
         keeper.ask(read, lambda found: self._take(number, found))
 
     def _take(self, number: int, found: Found | None) -> None:
         if found is not None and number == self._number:
-            self.summary, self.drilled = found
+            self.summary, self.drilled, self.called = found
             self.changed.emit()
 
     @Slot()
     def forget(self) -> None:
         """Nothing is known any more, and no answer under way is taken."""
         self._number += 1
-        self.summary, self.drilled = None, {}
+        self.summary, self.drilled, self.called = None, {}, {}

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut
 
+from rehearse.files.fault import Fault
+from rehearse.routine.rounds import RoundWish
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.rehearse.frame import Frame
 from rehearse.ui.pages.rehearse.screen import SEEN, Screen
@@ -53,10 +55,14 @@ class RehearsePage(Frame):
         self.stage.pointed.connect(self._pointed)
         self.foot.question.answered.connect(self._answered)
         self.side.changed.connect(self._show_choice)
+        self.side.changed.connect(self._round_changed)
         self.side.chosen.connect(self._chosen)
+        self.side.turned.connect(self._turned)
         self.side.list.activated.connect(self.deeds.begin_chosen)
         self.keys.changed.connect(self._hint)
         self.deeds.begun.connect(self.begin)
+        self.deeds.called.connect(self.begin_round)
+        self.conductor.rounds.began.connect(self._round_began)
         self.deeds.marked.connect(self._hint)
         self.clicker.pointed.connect(self._show_question)
 
@@ -74,6 +80,7 @@ class RehearsePage(Frame):
             "silent": self.conductor.go_on_silently,
             "full": self.toggle_alone,
             "setup": self.toggle_setup,
+            "rounds": self.toggle_rounds,
             "clicker_on": self.clicker.on,
             "clicker_back": self.clicker.back,
         }
@@ -86,13 +93,72 @@ class RehearsePage(Frame):
     # -- what it does ------------------------------------------------------------------------
 
     @Slot(object)
-    def begin(self, work: Work) -> None:
+    def begin(self, work: Work | RoundWish) -> None:
         """Rehearse `work` now, on the whole screen where it had that before a page came between."""
+        if isinstance(work, RoundWish):
+            self.side.offer_rounds()
+            self.side.round_form.set_wish(work)
+            self.begin_round(work)
+            return
+        self.side.offer_rounds(False)
+        self.stage.set_sheet(self._desk.sheet)
         self.close_setup()
         if self._alone_again and self.isVisible():
             self.set_alone(True)
         self.conductor.begin(work)
         self.stage.run()
+
+    @Slot(object)
+    def begin_round(self, wish: RoundWish) -> None:
+        """Call a round now."""
+        self.close_setup()
+        if self._alone_again and self.isVisible():
+            self.set_alone(True)
+        self.conductor.begin_round(wish, background=self.side.round_form.background)
+
+    @Slot()
+    def _round_began(self) -> None:
+        run = self.conductor.rounds.run
+        if run is not None:
+            self.stage.set_sheet(run.timeline.sheet)
+            self.stage.run()
+
+    @Slot()
+    def toggle_rounds(self) -> None:
+        """The comparison rounds, or the routine again; what is under way goes on."""
+        if not self.conductor.busy:
+            self.side.toggle_rounds()
+
+    @Slot()
+    def _turned(self) -> None:
+        """Rounds instead of the routine, or the other way round."""
+        if not self.conductor.busy:
+            self.conductor.rest()
+            self._show_sheet()
+            self._show_choice()
+        self._tell_round()
+        self.show_missing()
+
+    @Slot()
+    def _round_changed(self) -> None:
+        if self.side.rounds and not self.conductor.busy:
+            self._show_sheet()
+            self._tell_round()
+
+    def _tell_round(self) -> None:
+        """Caution and sources of the round that is chosen."""
+        form = self.side.round_form
+        self.foot.caution.round_hold = form.wish.longest if self.side.rounds else None
+        self.foot.refresh()
+        self._hint()
+
+    def _show_sheet(self) -> None:
+        """The routine's cue sheet, or the round that is chosen, from its first call."""
+        if self.furnished and self.side.rounds and self._desk.routine is not None:
+            preview = self.conductor.rounds.preview(self.side.round_form.wish)
+            self.stage.set_sheet(preview.sheet if preview else None)
+        else:
+            self.stage.set_sheet(self._desk.sheet)
 
     def say_stopped(self) -> bool:
         """Say at the foot what helps after the emergency stop; False where that is not there."""
@@ -134,7 +200,8 @@ class RehearsePage(Frame):
         if self.furnished:
             self.look.refresh()
             self.side.refresh()
-        self.stage.set_sheet(self._desk.sheet)
+        if self.conductor.rounds.run is None or not self.conductor.busy:
+            self._show_sheet()
         self.show_missing()
         self._refresh_base()
         if self.furnished:
@@ -160,7 +227,13 @@ class RehearsePage(Frame):
 
     @Slot()
     def _show_choice(self) -> None:
-        if not self.conductor.busy:
+        if not self.conductor.busy and self.side.rounds:
+            wish = self.side.round_form.wish
+            hold = f"{wish.hold:g}" + (f"–{wish.longest:g}" if wish.longest > wish.hold else "")
+            self.stage.set_base(replace(self.stage.base, cueing="all", is_round=True))
+            self.foot.transport.tempo.setText(f"{hold} s")
+        elif not self.conductor.busy:
+            self.stage.set_base(replace(self.stage.base, is_round=False))
             choice = self.side.form.choice
             percent = choice.first if choice.way == "steps" else choice.percent
             self.stage.set_base(replace(self.stage.base, cueing="all", tempo=percent / 100))
@@ -169,7 +242,7 @@ class RehearsePage(Frame):
     @Slot()
     def _chosen(self) -> None:
         line = self.side.line
-        if line is not None and not self.conductor.busy:
+        if line is not None and not self.conductor.busy and not self.side.rounds:
             self.stage.set_start(line.scope.start)
 
     @Slot(object)
@@ -193,7 +266,10 @@ class RehearsePage(Frame):
         if not self.conductor.busy:
             self.stage.rest()
             self.stage.refresh()
-            self._show_choice()
+            if not self.side.rounds:
+                self._show_choice()
+            elif not self.conductor.view.unwell and (words := self.conductor.rounds.words()):
+                self.foot.say(words)
 
     @Slot()
     def _show_question(self) -> None:
@@ -222,7 +298,16 @@ class RehearsePage(Frame):
             words = f"Paused when you left the stage: {key} goes on, nothing was counted meanwhile."
         if self.deeds.has_mark:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
+        if self.side.rounds and not self.conductor.busy:
+            words = self._sources()
         self.foot.hint.setText(words)
+
+    def _sources(self) -> str:
+        """Where order and words of the chosen round come from, or why there is none."""
+        try:
+            return " ".join(self.conductor.rounds.make(self.side.round_form.wish).notes)
+        except Fault as fault:
+            return fault.sentence
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page comes up: nothing goes on unseen, and the whole screen is given back."""

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.cueing.choice import CUEINGS
+from rehearse.routine.rounds import KINDS
 from rehearse.ui import theme
 from rehearse.ui.desk import Desk
 from rehearse.ui.icons import icon
@@ -15,7 +16,8 @@ from rehearse.ui.pages.rehearse.choice import dump_choices, load_choices
 from rehearse.ui.pages.rehearse.form import Form
 from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.loglook import LogLook
-from rehearse.ui.pages.rehearse.stretches import Line, lines_of
+from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
+from rehearse.ui.pages.rehearse.stretches import Line, lines_of, round_lines
 from rehearse.ui.pages.rehearse.stretchlist import StretchList
 
 if TYPE_CHECKING:
@@ -29,10 +31,12 @@ class Side(QWidget):
     """The list of sections or transitions over the form of the drill.
 
     Signals:
-        chosen: another line is chosen. changed: the drill's numbers are others.
+        chosen: another line is chosen. changed: the numbers of drill or round are others.
+        turned: rounds are offered instead of the routine, or the other way round.
     """
 
     chosen = Signal()
+    turned = Signal()
     changed = Signal()
 
     def __init__(self, desk: Desk, keys: Keys, look: LogLook) -> None:
@@ -40,6 +44,8 @@ class Side(QWidget):
         self._desk, self._keys, self._look = desk, keys, look
         self.list = StretchList()
         self.form = Form()
+        self.round_form = RoundForm()
+        self.round_form.hide()
         self._of = ""
         self.by_plan = QLabel(wordWrap=True)
         self.by_plan.setProperty("role", "dim")
@@ -51,9 +57,12 @@ class Side(QWidget):
         column.addLayout(self._make_head())
         column.addWidget(self.list, 1)
         column.addWidget(self.form)
+        column.addWidget(self.round_form)
         column.addWidget(self.by_plan)
         self.list.selectionModel().currentChanged.connect(self.chosen)
+        self.list.selectionModel().currentChanged.connect(self._kind_chosen)
         self.form.changed.connect(self._store)
+        self.round_form.changed.connect(self._store_round)
         keys.changed.connect(self._label)
         self._label()
 
@@ -61,6 +70,21 @@ class Side(QWidget):
     def line(self) -> Line | None:
         """The chosen line."""
         return self.list.chosen
+
+    @property
+    def rounds(self) -> bool:
+        """Whether comparison rounds are offered instead of the routine."""
+        return self._kinds[2].isChecked()
+
+    @Slot()
+    def toggle_rounds(self) -> None:
+        """Offer the comparison rounds, or the routine's sections again."""
+        self._kinds[0 if self.rounds else 2].setChecked(True)
+
+    def offer_rounds(self, offered: bool = True) -> None:
+        """Offer the comparison rounds, or the routine's sections."""
+        if offered != self.rounds:
+            self.toggle_rounds()
 
     @Slot()
     def refresh(self) -> None:
@@ -71,9 +95,16 @@ class Side(QWidget):
             self._of, row = self._desk.routine.id, 0
             self.list.choose(0)
             self.form.set_choices(load_choices(self._desk.settings.get(self._name, "{}")))
-        self.list.put(
-            lines_of(self._desk, self._look.summary, transitions=self._kinds[1].isChecked())
-        )
+            wish, background = load_wish(self._desk.settings.get(f"round/{self._of}", "{}"))
+            self.round_form.set_wish(wish, background=background)
+        self.round_form.allow_background(self._desk.track is not None)
+        self.form.setVisible(not self.rounds and not self.by_plan.text())
+        self.round_form.setVisible(self.rounds)
+        if self.rounds:
+            self.list.put(round_lines(self._look.called))
+        else:
+            transitions = self._kinds[1].isChecked()
+            self.list.put(lines_of(self._desk, self._look.summary, transitions=transitions))
         if self.list.currentIndex().row() < 0:
             self.list.choose(max(0, row))
 
@@ -84,20 +115,43 @@ class Side(QWidget):
     def _make_head(self) -> QHBoxLayout:
         row = QHBoxLayout()
         row.setSpacing(0)
-        self._kinds = [QPushButton(w, checkable=True) for w in ("Sections", "Transitions")]
+        self._kinds = [
+            QPushButton(w, checkable=True) for w in ("Sections", "Transitions", "Rounds")
+        ]
         for button in self._kinds:
             button.setProperty("role", "plain")
             button.setAutoExclusive(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             row.addWidget(button)
         self._kinds[0].setChecked(True)
-        self._kinds[0].toggled.connect(self.refresh)
+        for button in self._kinds:
+            button.toggled.connect(self._kind_toggled)
         row.addStretch(1)
         self._set_up = QPushButton(icon("setup"), "")
         self._set_up.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._set_up.clicked.connect(self._keys.actions["setup"].trigger)
         row.addWidget(self._set_up)
         return row
+
+    @Slot(bool)
+    def _kind_toggled(self, checked: bool) -> None:
+        """Sections, transitions or rounds; rounds begin with the kind set last."""
+        if checked:
+            self.refresh()
+            if self.rounds:
+                self.list.choose([*KINDS].index(self.round_form.wish.kind))
+            self.turned.emit()
+
+    @Slot()
+    def _kind_chosen(self) -> None:
+        if self.rounds and self.line is not None and self.line.scope.kind == "round":
+            self.round_form.set_kind(self.line.scope.item)
+
+    @Slot()
+    def _store_round(self) -> None:
+        form = self.round_form
+        self._desk.settings.put(f"round/{self._of}", dump_wish(form.wish, form.background))
+        self.changed.emit()
 
     @Slot()
     def _store(self) -> None:
@@ -117,7 +171,7 @@ class Side(QWidget):
         if words != self.by_plan.text():
             self.by_plan.setText(words)
             self.by_plan.setVisible(bool(words))
-            self.form.setVisible(not words)
+            self.form.setVisible(not words and not self.rounds)
 
     @Slot()
     def _label(self) -> None:

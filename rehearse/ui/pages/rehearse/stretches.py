@@ -14,6 +14,7 @@ from rehearse.practice.scope import (
     whole_scope,
 )
 from rehearse.practice.summary import Standing, Summary
+from rehearse.routine.rounds import KINDS
 from rehearse.ui.desk import Desk
 from rehearse.ui.missing import NO_POSE, missing
 
@@ -32,6 +33,30 @@ class Line:
             return "its transitions in turn, moves said"
         standing, now = self.standing, datetime.now().astimezone()
         return drilled_words(standing.passes, standing.last, now, run=self.scope.kind == "whole")
+
+
+@dataclass(frozen=True)
+class RoundLine(Line):
+    """One kind of comparison round; `standing` counts how often it was called."""
+
+    @property
+    def words(self) -> str:
+        """How often and when last, in words."""
+        standing = self.standing
+        if standing.last is None:
+            return "not called yet"
+        said = drilled_words(standing.passes, standing.last, datetime.now().astimezone(), run=True)
+        return said.replace("run", "round", 1)
+
+
+def round_lines(called: dict[str, tuple[int, datetime]]) -> tuple[Line, ...]:
+    """The kinds of round; `called` says how often each was, and when last."""
+    lines = []
+    for kind, name in KINDS.items():
+        passes, last = called.get(kind, (0, None))
+        standing = Standing("round", kind, name, passes=passes, last=last)
+        lines.append(RoundLine(Scope("round", kind, name, 0.0, 1.0), standing))
+    return tuple(lines)
 
 
 def drilled_words(passes: int, last: datetime | None, now: datetime, *, run: bool = False) -> str:

@@ -63,13 +63,17 @@ class Voice(QObject):
         speech_of(Stretch("", desk.sheet.start, desk.sheet.end, choice=choice), desk.sheet, speaker)
         self.form_wanted()
 
-    def form_wanted(self) -> None:
-        """Send off what was asked for and is not there, unless a worker is at it already."""
+    def form_wanted(self, sample_rate: int = 0) -> None:
+        """Send off what was asked for and is not there, unless a worker is at it already.
+
+        Args:
+            sample_rate: of what it will be heard over; 0: the routine's song.
+        """
         speaker = self._speaker
         track = self._desk.track
-        if speaker is None or not speaker.wanted or self._failed or self._is_forming:
+        if speaker is None or not speaker.wanted or self._failed or self.is_forming:
             return
-        if track is None:
+        if track is None and not sample_rate:
             return
         from rehearse.cueing.voice import form
         from rehearse.cueing.voice.recordings import FOLDER
@@ -93,18 +97,25 @@ class Voice(QObject):
             default_store(),
             folder,
             wanted,
-            track.sample_rate,
+            sample_rate or track.sample_rate,
             done=done,
             failed=self._fail,
         )
 
     @property
-    def _is_forming(self) -> bool:
+    def has_failed(self) -> bool:
+        """Whether it could not be formed; it is not tried again."""
+        return self._failed
+
+    @property
+    def is_forming(self) -> bool:
+        """Whether a worker is at it."""
         return self._job is not None and self._job in self._desk.jobs
 
     def _fail(self, fault: Fault) -> None:
         self._failed = True  # it would only fail again; another voice or routine is tried anew
         self._desk.faultRaised.emit(f"{fault.sentence} The drill goes on with clicks.")
+        self.ready.emit()  # with clicks
 
 
 def _recorded(folder: Path | None) -> tuple[tuple[str, int], ...]:

@@ -1,0 +1,159 @@
+"""Comparison rounds on the page: made, spoken for, and played on a player of their own.
+
+A round needs no song, so that the routine's player keeps its music. It begins once all its words
+are formed: a judge's call that is only clicked would teach nothing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal, Slot
+
+from rehearse.files.fault import Fault
+from rehearse.routine.rounds import RoundWish, make_round
+from rehearse.routine.rules import load_rules
+from rehearse.ui.desk import Desk
+from rehearse.ui.pages.rehearse.voice import Voice
+
+if TYPE_CHECKING:
+    from rehearse.music.track import Track
+    from rehearse.practice.roundlog import CallDone
+    from rehearse.routine.rounds import Round
+    from rehearse.session.round_run import RoundRun
+    from rehearse.session.rounds import Timeline
+
+
+class Rounds(QObject):
+    """Makes and begins rounds of the open routine.
+
+    Attributes:
+        run: the round under way or just over; None: none since something else was begun.
+
+    Signals:
+        began: `run` is another one.
+    """
+
+    began = Signal()
+
+    def __init__(self, desk: Desk, voice: Voice) -> None:
+        super().__init__()
+        self._desk, self._voice = desk, voice
+        self.run: RoundRun | None = None
+        self._wanted: tuple[Timeline, Round, bool] | None = None
+        self._loaded: Track | None = None
+        self._silence: Track | None = None
+        voice.ready.connect(self._begin_wanted)
+        desk.leaving.connect(self.forget)
+        desk.stopAsked.connect(self.forget_wish)
+
+    def make(self, wish: RoundWish) -> Round:
+        """The round of the open routine's rules, division and figure.
+
+        Raises:
+            Fault: the rule set is damaged, or the division has no such round.
+        """
+        desk = self._desk
+        assert desk.routine is not None
+        return make_round(
+            load_rules(desk.routine.rules, desk.folder),
+            wish,
+            desk.catalogue,
+            division=desk.routine.division,
+            figure=desk.routine.figure,
+        )
+
+    def preview(self, wish: RoundWish) -> Timeline | None:
+        """The round as the stage shows it before it begins; None where there is no such round."""
+        from rehearse.session.rounds import lay_out
+
+        try:
+            return lay_out(self.make(wish), lambda _text: 1.0)
+        except Fault:
+            return None
+
+    def begin(self, wish: RoundWish, *, background: bool) -> None:
+        """Begin a round as soon as it can be spoken.
+
+        Args:
+            background: with the routine's song, where that has been read.
+        """
+        from rehearse.session.rounds import lay_out, measure_with
+
+        try:
+            made = self.make(wish)
+        except Fault as fault:
+            self._desk.faultRaised.emit(fault.sentence)
+            return
+        speaker = self._voice.speaker()
+        timeline = lay_out(made, measure_with(speaker))
+        track = self._track(background)
+        if speaker is not None and speaker.wanted and not self._voice.has_failed:
+            self._wanted = timeline, made, background
+            self._voice.form_wanted(track.sample_rate)
+            return
+        self._start(timeline, track)
+
+    @Slot()
+    def forget(self) -> None:
+        """The round is over for good: another routine, or something else was begun."""
+        self.forget_wish()
+        if self.run is not None:
+            self.run.stop()
+            self.run = None
+
+    @Slot()
+    def forget_wish(self) -> None:
+        """Nothing begins any more."""
+        self._wanted = None
+
+    def words(self) -> str:
+        """What became of the last round, for the foot of the page."""
+        return summary(self.run.calls) if self.run is not None else ""
+
+    @Slot()
+    def _begin_wanted(self) -> None:
+        if self._wanted is None or self._voice.is_forming:
+            return
+        from rehearse.session.rounds import lay_out, measure_with
+
+        (_, made, background), self._wanted = self._wanted, None
+        timeline = lay_out(made, measure_with(self._voice.speaker()))
+        self._start(timeline, self._track(background))
+
+    def _start(self, timeline: Timeline, track: Track) -> None:
+        from rehearse.session.round_run import RoundRun
+
+        desk = self._desk
+        player = desk.round_player
+        if track is not self._loaded:
+            player.load(track)
+            self._loaded = track
+        speaker = self._voice.speaker()
+        tell = desk.faultRaised.emit
+        self.run = RoundRun(player, timeline, track, speaker, desk.logbook, on_fault=tell)
+        self.began.emit()
+
+    def _track(self, background: bool) -> Track:
+        if background and self._desk.track is not None:
+            return self._desk.track
+        if self._silence is None:
+            from rehearse.session.rounds import silent_track
+
+            self._silence = silent_track()
+        return self._silence
+
+
+def summary(calls: tuple[CallDone, ...]) -> str:
+    """What became of a round, in a sentence or two."""
+    if not calls:
+        return ""
+    clean = sum(call.verdict == "clean" for call in calls)
+    missed = [call for call in calls if call.verdict == "missed"]
+    held = sum(call.tension for call in calls)
+    words = f"{len(calls)} calls, {held:.0f} s under tension, {clean} clean"
+    if missed:
+        first = missed[0]
+        at = f" at {first.lost_at:.0f} s" if first.lost_at is not None else ""
+        words += f", {len(missed)} missed ({first.said}{at})"
+    return f"{words}."
