@@ -126,6 +126,19 @@ def test_every_text_of_the_routine_pages_panels_is_read_whole(sized, panel):
     assert unfitting(sized) == []
 
 
+def test_every_text_of_the_rounds_is_read_whole(sized):
+    """The comparison rounds of the Rehearse page, their sources at its foot."""
+    sized.show_page(2)
+    page = sized.page
+    page.side.offer_rounds()
+    try:
+        for row in (1, 3):
+            page.side.list.choose(row)
+            assert unfitting(sized) == []
+    finally:
+        page.side.offer_rounds(False)
+
+
 def test_every_text_of_the_set_up_is_read_whole(sized):
     sized.show_page(REHEARSE)
     sized.page.toggle_setup()

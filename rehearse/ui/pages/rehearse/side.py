@@ -23,6 +23,8 @@ from rehearse.ui.pages.rehearse.stretchlist import StretchList
 if TYPE_CHECKING:
     from rehearse.session.view import View
 
+#: Three kinds and the set-up share the head.
+_NEAR = "QPushButton { padding-left: 4px; padding-right: 4px; }"
 #: Pixels.
 WIDTH = 42 * theme.STEP
 
@@ -120,6 +122,7 @@ class Side(QWidget):
         ]
         for button in self._kinds:
             button.setProperty("role", "plain")
+            button.setStyleSheet(_NEAR)
             button.setAutoExclusive(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             row.addWidget(button)
