@@ -215,7 +215,7 @@ def find_folder(path: Path) -> Path:
     if folder.is_file():
         do = "choose the folder it is in"
         if folder.suffix.lower() == ".zip":
-            do = "unpack it, or open it in the window with Z"
+            do = "unpack it, or open it in the window with Open a zipped routine"
         raise Fault("is a file, not a routine's folder", where=path, do=do)
     if not folder.is_dir():
         raise Fault("there is no such folder", where=path, do="check the name")

@@ -1,33 +1,43 @@
-"""The keys of the whole window in one table, and the one that stops everything.
+"""Every action of the window, declared once: its words, its keys, where and when it is possible.
 
-A page has its own table of deeds; what stands here works on every page and no page may take its
-keys. `STOP` goes further: it is obeyed in every state and in every dialogue.
+Menus, buttons, the key list (?), the keys that can be assigned, the clicker and the README's list
+of keys are made from this table; `bindings` makes Qt's actions of it. The README's list is printed
+by `python -m rehearse.ui.actions`.
 
-While text is edited a typed d is text, and the stop is Ctrl+D, which is the stop everywhere else
-too: whoever is used to one of the two is right in every place. A field that takes no letters –
-numbers, minutes, a pose's number – is no text: D stops there as well. With Shift, and with the
-caps lock on, it is the same key.
+A letter or a sign means one thing wherever it is bound; a test fails on two. Keys that name no
+action by themselves – Space, Enter, Esc, Delete, arrows, Home and End, Page Up and Down, − and +,
+Tab – do on each page what they say there: its main action, confirm, leave, delete, go, less, more.
+
+`STOP` is obeyed in every state and in every dialogue, and so is the clicker's back button held for
+a second (`stopkey`). While text is edited a typed d is text, and the stop is Ctrl+D.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from enum import Enum
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
-from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QShortcut, QWindow
-from PySide6.QtWidgets import (
-    QApplication,
-    QComboBox,
-    QLineEdit,
-    QPlainTextEdit,
-    QTextEdit,
-    QWidget,
-)
-
+MUSIC, ROUTINE, REHEARSE, LOGBOOK = "Music", "Routine", "Rehearse", "Logbook"
+#: Every page of the window, but not its dialogues.
+PAGES = (MUSIC, ROUTINE, REHEARSE, LOGBOOK)
+#: The window without a routine, and forms with keys of their own.
+START, OWN_VOICE = "No routine open", "Own voice"
 #: Every page, every state, every dialogue.
 EVERYWHERE = ("everywhere",)
-#: Every page of the window, but not its dialogues.
-PAGES = ("Music", "Routine", "Rehearse", "Logbook")
+
+
+class When(Enum):
+    """When an action is possible, in words; pressed at another time it says what is missing."""
+
+    ALWAYS = ""
+    ROUTINE = "a routine is open"
+    SONG = "the song is read"
+    MAP = "the song has a beat map"
+    CHOSEN = "a pose or move is chosen"
+    RUNNING = "something is rehearsed"
+    PLAYING = "the music plays"
+    PLAN = "there is a plan"
 
 
 @dataclass(frozen=True)
@@ -35,101 +45,422 @@ class Action:
     """One thing that can be done with a key.
 
     Args:
-        name: in the code. words: for buttons, menus and the list of keys.
+        name: in the code, in the settings; unique.
+        words: for buttons, menus and the list of keys.
         keys: those it has at first, as Qt writes them; the first is the one shown.
         pages: where it works.
+        tip: the whole sentence for pointer and screen reader, where the words are shorter.
+        when: when it is possible. repeats: whether a held key does it again and again.
     """
 
     name: str
     words: str
     keys: tuple[str, ...]
     pages: tuple[str, ...] = PAGES
+    tip: str = ""
+    when: When = When.ALWAYS
+    repeats: bool = False
 
+    @property
+    def sentence(self) -> str:
+        """What it does, and when it is possible."""
+        said = self.tip or self.words
+        return f"{said} – when {self.when.value}" if self.when is not When.ALWAYS else said
+
+    @property
+    def key(self) -> str:
+        """Its first key, as printed on the keyboard."""
+        return printed(self.keys[0])
+
+
+def _on(*pages: str, when: When = When.ALWAYS) -> _Maker:
+    return _Maker(pages, when)
+
+
+@dataclass(frozen=True)
+class _Maker:
+    """Makes the actions of some pages."""
+
+    pages: tuple[str, ...]
+    when: When
+
+    def __call__(
+        self,
+        name: str,
+        words: str,
+        *keys: str,
+        tip: str = "",
+        when: When | None = None,
+        repeats: bool = False,
+    ) -> Action:
+        return Action(name, words, keys, self.pages, tip, when or self.when, repeats)
+
+
+_any = _on(*PAGES)
+_open = _on(*PAGES, when=When.ROUTINE)
 
 STOP = Action(
     "stop everything", "Stop everything: dizzy, cramp or pain", ("D", "Ctrl+D"), EVERYWHERE
 )
-LOG = Action("log", "Show the folder of the program's log", ("Ctrl+Shift+L",))
+LOG = _any("log", "Show the folder of the program's log", "Ctrl+Shift+L")
+KEYS = _any("keys", "All keys", "?", "F1")
 #: The menu's lines, in their order.
 MENU = (
-    Action("new", "New routine", ("Ctrl+N",)),
-    Action("open", "Open a routine folder", ("Ctrl+O",)),
-    Action("open zip", "Open a zipped routine", ("Ctrl+Shift+O",)),
-    Action("show", "Show and rules", ("Ctrl+R",)),
-    Action("take along", "Handouts: sheet, cue track, stage music, zip", ("Ctrl+P",)),
-    Action("own voice", "Own voice: record names and counts", ("Ctrl+Shift+P",)),
+    _any("new", "New routine", "Ctrl+N"),
+    _any("open", "Open a routine folder", "Ctrl+O"),
+    _any("open zip", "Open a zipped routine", "Ctrl+Shift+O"),
+    _open("show", "Show and rules", "Ctrl+R"),
+    _open("take along", "Handouts: sheet, cue track, stage music, zip", "Ctrl+P"),
+    _open("own voice", "Own voice: record names and counts", "Ctrl+Shift+P"),
     LOG,
 )
 WINDOW = (
-    STOP,
-    *(Action(f"page {k}", f"{word} page", (str(k),)) for k, word in enumerate(PAGES, 1)),
-    Action("undo", "Undo", ("Ctrl+Z",)),
-    Action("redo", "Redo", ("Ctrl+Shift+Z", "Ctrl+Y")),
-    Action("quit", "Quit", ("Ctrl+Q",)),
+    *(_open(f"page {k}", f"{word} page", str(k)) for k, word in enumerate(PAGES, 1)),
+    _any("undo", "Undo", "Ctrl+Z", repeats=True),
+    _any("redo", "Redo", "Ctrl+Shift+Z", "Ctrl+Y", repeats=True),
+    _any("quit", "Quit", "Ctrl+Q"),
     *MENU,
 )
+
+_music = _on(MUSIC, when=When.MAP)
+_song = _on(MUSIC)
+MUSIC_MAIN = _song("listen", "Play, stop", "Space", tip="Play the song with clicks, or stop")
+#: The corrections that are needed most.
+COMMON = (
+    _music("twice", "Twice the counts", "Q", tip="Twice as many counts"),
+    _music("half", "Half the counts", "Shift+Q", tip="Half as many counts"),
+    _music("one", "The 1 is here", "O", tip="Make the beat at the cursor the first of its bar"),
+    _music("tap", "Tap along", "K", tip="Tap every beat with this key, the first tap on a 1"),
+)
+COUNTS = (
+    _music("eight", "New eight here", "Shift+O", tip="Start an eight at the cursor, or no longer"),
+    _music(
+        "pin_beat",
+        "Pin a beat here",
+        "Shift+J",
+        tip="There is a beat at the cursor: find the rest around it",
+    ),
+    _song(
+        "find_beats",
+        "Find beats again",
+        "Shift+M",
+        tip="Find the beats of the selected part of the song again, without one of the whole song",
+    ),
+    _music(
+        "reading",
+        "Next reading",
+        "Shift+Y",
+        tip="Count the song in the next-best way, and hear it",
+    ),
+    _music(
+        "four",
+        "Tap four counts",
+        "Shift+K",
+        tip="Tap four counts you hear, the first on a 1: the song is counted like that to its end",
+    ),
+    _music("doubt", "Next unsure spot", "U", tip="Select the next place whose beats are unsure"),
+)
+#: Pairs that move the counts: by what, earlier, later.
+SHIFTS = (
+    (
+        "5 ms",
+        _music("earlier_5ms", "Counts 5 ms earlier", "Alt+Left", repeats=True),
+        _music("later_5ms", "Counts 5 ms later", "Alt+Right", repeats=True),
+    ),
+    (
+        "½ count",
+        _music("earlier_half", "Counts half a count earlier", "Ctrl+Left", repeats=True),
+        _music("later_half", "Counts half a count later", "Ctrl+Right", repeats=True),
+    ),
+    (
+        "1 count",
+        _music("earlier_one", "Counts one count earlier", "Ctrl+Shift+Left", repeats=True),
+        _music("later_one", "Counts one count later", "Ctrl+Shift+Right", repeats=True),
+    ),
+)
+MARKS = (
+    _music("add_accent", "Accent here", "Ctrl+Shift+A", tip="Add an accent at the cursor"),
+    _music(
+        "delete_accent",
+        "Delete accent",
+        "Del",
+        "Backspace",
+        tip="Delete the accent at the cursor",
+    ),
+    _music(
+        "free",
+        "Free time",
+        "Shift+F",
+        tip="Make the selected part of the song free time, or count it again",
+    ),
+)
+STAGE = (
+    _song("stage_start", "Stage start", "Shift+S", tip="The stage music starts at the cursor"),
+    _song("stage_end", "Stage end", "Shift+E", tip="The stage music ends at the cursor"),
+    _song("whole", "Whole song", "W", tip="Use the whole song on stage"),
+)
+SONG = _song("song", "Another song", "Ctrl+G", tip="Choose another song for this routine")
+CLICKS = _song("clicks", "Clicks", "Ctrl+K", tip="Hear a click on every count")
+BAR = _music("bar", "Counts in a bar", "Ctrl+B", tip="Choose how many counts a bar has")
+LISTS = (
+    _music("read", "Import beats", "Ctrl+I", tip="Import the beats from a plain list"),
+    _music("write", "Export beats", "Ctrl+E", tip="Write the beats to a plain list"),
+)
+#: What the waveform does with the keys while it has them.
+WAVE = (
+    _song("beat_before", "Beat before", "Left", repeats=True),
+    _song("beat_after", "Beat after", "Right", repeats=True),
+    _song("bar_before", "Bar before", "Up", repeats=True),
+    _song("bar_after", "Bar after", "Down", repeats=True),
+    _song("select_before", "Select to the beat before", "Shift+Left", repeats=True),
+    _song("select_after", "Select to the beat after", "Shift+Right", repeats=True),
+    _song("select_bar_before", "Select to the bar before", "Shift+Up", repeats=True),
+    _song("select_bar_after", "Select to the bar after", "Shift+Down", repeats=True),
+    _song("song_start", "Start of the song", "Home"),
+    _song("song_end", "End of the song", "End"),
+    _song("select_start", "Select to the start", "Shift+Home"),
+    _song("select_end", "Select to the end", "Shift+End"),
+    _song("zoom_in", "Zoom in", "+", "=", repeats=True),
+    _song("zoom_out", "Zoom out", "-", repeats=True),
+    _song("fit", "Fit the whole song in", "0"),
+    _song("scroll_back", "Scroll back", "PgUp", repeats=True),
+    _song("scroll_on", "Scroll on", "PgDown", repeats=True),
+)
+#: While taps are collected.
+TAPS = (
+    _song("take_taps", "Use the taps", "Return", "Enter"),
+    _song("drop_taps", "Drop the taps, clear the selection", "Esc"),
+)
+ON_MUSIC = (
+    *(MUSIC_MAIN, *COMMON, *COUNTS, *(a for _, *pair in SHIFTS for a in pair)),
+    *(*MARKS, *STAGE, SONG, CLICKS, BAR, *LISTS, *WAVE, *TAPS),
+)
+
+#: Those that the page binds itself; the waveform hears its own.
+ON_MUSIC_PAGE = tuple(action for action in ON_MUSIC if action not in WAVE)
+
+_routine = _on(ROUTINE)
+_pose = _on(ROUTINE, when=When.CHOSEN)
+ON_ROUTINE = (
+    _routine("play", "Play from the cursor, stop", "Space"),
+    _routine("put", "Add a pose at the cursor", "P"),
+    _routine("beat", "Add the current pose on this beat", "B", when=When.MAP),
+    _routine("accent", "Add the current pose on the next accent", "A", when=When.MAP),
+    _routine("put_move", "Add a move at the cursor, or before the chosen pose", ","),
+    _routine("begin_move", "Start the current move on this beat", "Shift+B"),
+    _routine("again", "Hit the held pose again here, or no longer", "."),
+    _routine("move_before", "Move before", "Alt+Up", repeats=True),
+    _routine("move_after", "Move after", "Alt+Down", repeats=True),
+    _pose("accents", "All chosen poses on their nearest accents", "Shift+A"),
+    _routine("insert", "Insert a pose, what follows moves on up to the next pin", "I"),
+    _pose("exchange", "Show another pose here", "Return", "Enter"),
+    _routine("hand", "Choose the current pose", "J"),
+    _pose("earlier", "Hit earlier", "Left", repeats=True),
+    _pose("later", "Hit later", "Right", repeats=True),
+    _pose("eight_earlier", "Chosen poses an eight earlier", "Shift+Left", repeats=True),
+    _pose("eight_later", "Chosen poses an eight later", "Shift+Right", repeats=True),
+    _routine("home", "Cursor to the start", "Home"),
+    _routine("end", "Cursor to the end", "End"),
+    _routine("previous", "Pose before", "Up", repeats=True),
+    _routine("next_pose", "Pose after", "Down", repeats=True),
+    _routine("more_previous", "Choose the one before too", "Shift+Up", repeats=True),
+    _routine("more_next", "Choose the one after too", "Shift+Down", repeats=True),
+    _routine("all", "Choose all poses", "Ctrl+A"),
+    _pose("hold_longer", "Hold longer", "H", repeats=True),
+    _pose("hold_shorter", "Hold shorter", "Shift+H", repeats=True),
+    _pose("way_longer", "Transition longer", "T", repeats=True),
+    _pose("way_shorter", "Transition shorter", "Shift+T", repeats=True),
+    _pose("swap", "Swap what is chosen with the next pose", "Shift+X"),
+    _pose("duplicate", "Duplicate", "Y"),
+    _pose("copy_up", "Copy what is chosen", "Ctrl+C"),
+    _routine("paste", "Paste it, the first hit at the cursor", "Ctrl+V"),
+    _routine("paste_mirrored", "Paste it mirrored", "Ctrl+Shift+V"),
+    _pose("stretch", "Dance the chosen poses in other counts", "Ctrl+T"),
+    _pose("take_out", "Delete", "Del", "Backspace"),
+    _pose(
+        "close_up",
+        "Delete, what follows moves up to the next pin",
+        "Shift+Del",
+        "Shift+Backspace",
+    ),
+    _routine("other_way", "The other way: move all, or only up to the next pin", "Shift+I"),
+    _pose("pin", "Pin it to its place, or no longer", "Shift+P"),
+    _pose("facing", "Quarter turn to the right; a move: its other side", "R"),
+    _pose("turn_way", "Turn into it to the left, to the right, the shorter way", "Shift+R"),
+    _pose("place", "Where on the stage: centre, left, right, front, back …", "Shift+W"),
+    _pose("level", "Standing, lunge, kneeling", "L"),
+    _pose("note", "Write a note", "N"),
+    _pose("section", "Make a section of what is chosen", "E"),
+    _routine("grid", "Snap to counts, half counts, accents …", "G"),
+    _routine("closer", "See less of the music, closer", "Z", repeats=True),
+    _routine("wider", "See more of the music", "Shift+Z", repeats=True),
+    _routine("mirror", "Mirror view", "Ctrl+Shift+M"),
+    _routine("checks", "Checks", "Shift+C"),
+    _routine("suggestions", "Suggestions", "Shift+G"),
+    _routine("versions", "Versions", "V"),
+    _routine("keep", "Save version", "Ctrl+S", tip="Save this state as a version with a name"),
+    _routine("copy", "Compare with a copy from the coach", "Shift+V"),
+    _routine("leave", "Clear selection", "Esc"),
+)
+
+_rehearse = _on(REHEARSE)
+_running = _on(REHEARSE, when=When.RUNNING)
+_both = _on(ROUTINE, REHEARSE)
+TEMPO = (
+    _both("slower", "Slower by 5 %", "-", repeats=True),
+    _both("faster", "Faster by 5 %", "+", "=", repeats=True),
+)
+CLICKER = (
+    _rehearse("clicker_on", "Clicker forward", "PgDown"),
+    _rehearse("clicker_back", "Clicker back", "PgUp"),
+)
+ON_REHEARSE = (
+    _rehearse("begin", "Start, pause, resume", "Space"),
+    _running("stop", "Stop", "S"),
+    _running("clean", "Clean", "C"),
+    _running("missed", "Missed", "X"),
+    _rehearse("next", "Next section", "Right", repeats=True),
+    _rehearse("back", "Section before", "Left", repeats=True),
+    *TEMPO,
+    _rehearse(
+        "mark", "Mark here; the second mark drills what lies between", "M", when=When.PLAYING
+    ),
+    _rehearse("silent", "Continue in silence when the speaker is lost", "Shift+N"),
+    _rehearse("full", "Full screen", "F", "F11"),
+    _rehearse("rounds", "Comparison rounds, or the routine", "Ctrl+Shift+R"),
+    _rehearse("setup", "Set up", "Shift+U", tip="Set up screen, sound and keys"),
+    *CLICKER,
+)
+#: Esc leaves whatever stands in front of the stage; nothing else may have it.
+LEAVE_FRONT = _rehearse("leave_front", "Leave the full screen, close the set-up", "Esc")
+
+_logbook = _on(LOGBOOK)
+_plan = _on(LOGBOOK, when=When.PLAN)
+ON_LOGBOOK = (
+    _plan("start_plan", "Start or resume today's plan", "Space"),
+    _plan("skip", "Skip", "Del", "Backspace", tip="Skip this line of the plan, or put it back"),
+    _plan("line_up", "Line of the plan up", "Shift+Up", repeats=True),
+    _plan("line_down", "Line of the plan down", "Shift+Down", repeats=True),
+    _logbook("fewer_minutes", "Fewer minutes for today", "-", repeats=True),
+    _logbook("more_minutes", "More minutes for today", "+", "=", repeats=True),
+    _logbook("next_table", "Next list: sections, transitions, poses", "Shift+L"),
+    _logbook("sources", "What each reason rests on", "Ctrl+U"),
+    _logbook("save_table", "Save table", "Ctrl+Shift+T", tip="Save every pass as a CSV table"),
+    _logbook("save_picture", "Save picture", "Ctrl+Shift+I", tip="Save a picture of the logbook"),
+)
+ON_START = (_on(START)("start_new", "New routine", "Space"),)
+ON_OWN_VOICE = (
+    _on(OWN_VOICE)("play_recording", "Listen", "Ctrl+L", tip="Listen to the recording"),
+    _on(OWN_VOICE)("delete_recording", "Delete", "Del", tip="Delete the recording"),
+)
+
+#: Every action there is.
+ALL: tuple[Action, ...] = (
+    *(STOP, KEYS, *WINDOW, *ON_START, *ON_MUSIC, *ON_ROUTINE),
+    *(*ON_REHEARSE, LEAVE_FRONT, *ON_LOGBOOK, *ON_OWN_VOICE),
+)
+_NAMED = {action.name: action for action in ALL}
+#: The keys of the Rehearse page can be others on this machine.
+ASSIGNABLE = ON_REHEARSE
 #: No page and no clicker may have one of these.
-RESERVED = frozenset(key for action in WINDOW for key in action.keys)
+RESERVED = frozenset(key for action in (STOP, KEYS, *WINDOW) for key in action.keys)
+
+#: What the clicker's two buttons do by what is going on, so that a whole drill runs on them:
+#: forward, back. Where a run asks "where did you lose it?", forward answers and back points.
+CLICKER_TABLE = {
+    "nothing plays": ("begin", "back"),
+    "a judged drill plays": ("clean", "missed"),
+    "anything else plays": ("next", "stop"),
+}
+
+_PRINTED = {"Left": "←", "Right": "→", "Up": "↑", "Down": "↓", "-": "−"}
+_PRINTED |= {"Return": "Enter", "PgUp": "Page Up", "PgDown": "Page Down"}
 
 
-def is_stop(event: QKeyEvent) -> bool:
-    """Whether a key press is the one that stops everything, with the focus where it is now."""
-    held = event.modifiers() & ~(
-        Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier
-    )
-    if event.key() != Qt.Key.Key_D:
-        return False
-    if held == Qt.KeyboardModifier.ControlModifier:
-        return True
-    focus = QApplication.focusWidget()
-    return held == Qt.KeyboardModifier.NoModifier and not takes_letters(focus)
+def printed(key: str) -> str:
+    """A key as it stands on the keyboard: "Shift+Left" is "Shift+←"."""
+    parts = key.split("+") if len(key) > 1 else [key]
+    return "+".join(_PRINTED.get(part, part) for part in parts)
 
 
-def takes_letters(widget: QWidget | None) -> bool:
-    """Whether a letter typed into `widget` is text; in a spin box or a number's field it is not."""
-    if isinstance(widget, QLineEdit):
-        digits = widget.inputMethodHints() & Qt.InputMethodHint.ImhDigitsOnly
-        return not (widget.isReadOnly() or digits)
-    if isinstance(widget, QPlainTextEdit | QTextEdit):
-        return not widget.isReadOnly()
-    return isinstance(widget, QComboBox) and widget.isEditable()
+def named(name: str) -> Action:
+    """The action of a name."""
+    return _NAMED[name]
 
 
-class StopKey(QObject):
-    """Hears the stop before any widget does, in whichever window of the program has the keys.
+def key(name: str) -> str:
+    """The first key of an action, as printed; for sentences that name a key."""
+    return _NAMED[name].key
 
-    It stands before the window that has the focus – dialogues come and go –, and not before the
-    application, where it would be asked about every event there is. The shortcut beside it is for
-    keyboards whose D is another letter: Qt looks through their other layouts.
 
-    Signals:
-        pressed: stop everything now; once for a key held down.
-    """
+def on_page(page: str) -> tuple[Action, ...]:
+    """What can be done on a page, without what works on every page."""
+    everywhere = {action.name for action in (STOP, KEYS, *WINDOW)}
+    return tuple(a for a in ALL if page in a.pages and a.name not in everywhere)
 
-    pressed = Signal()
 
-    def __init__(self, window: QWidget) -> None:
-        super().__init__(window)
-        application = QGuiApplication.instance()
-        application.focusWindowChanged.connect(self._watch)
-        self._watch(application.focusWindow())
-        for key in STOP.keys:
-            shortcut = QShortcut(QKeySequence(key), window)
-            shortcut.setContext(Qt.ShortcutContext.ApplicationShortcut)
-            shortcut.setAutoRepeat(False)
-            shortcut.activated.connect(self.pressed)
+def is_letter(key: str) -> bool:
+    """Whether a key is a letter or a sign, which has one meaning, with whatever is held beside."""
+    last = key if len(key) == 1 else key.split("+")[-1]
+    return len(last) == 1 and last not in "-+="
 
-    @Slot(QWindow)
-    def _watch(self, window: QWindow | None) -> None:
-        if window is not None:
-            window.installEventFilter(self)
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Take the stop away from whatever would have had the key."""
-        if event.type() != QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
-            return False
-        if not is_stop(event):
-            return False
-        if not event.isAutoRepeat():
-            self.pressed.emit()
-        return True
+def two_meanings(actions: tuple[Action, ...] = ALL) -> list[str]:
+    """Keys that mean two things: a letter anywhere, any other key on one page."""
+    found = []
+    for number, one in enumerate(actions):
+        for other in actions[number + 1 :]:
+            together = set(one.pages) & set(other.pages)
+            meet = together or EVERYWHERE in (one.pages, other.pages)
+            for shared in sorted(set(one.keys) & set(other.keys)):
+                if meet or is_letter(shared):
+                    found.append(f"{shared}: {one.name}, {other.name}")
+    return found
+
+
+def key_rows(
+    page: str, keys_of: Callable[[Action], tuple[str, ...]] | None = None
+) -> list[tuple[str, str]]:
+    """Keys and words of a page for a list; `keys_of` knows those that were assigned."""
+    return [(_shown(a.keys if keys_of is None else keys_of(a)), a.words) for a in on_page(page)]
+
+
+def clicker_words(state: str) -> tuple[str, str]:
+    """What the clicker's two buttons do in one state, in a word or two each."""
+    forward, back = CLICKER_TABLE[state]
+    return _low(named(forward).words.split(",")[0]), _low(named(back).words)
+
+
+def general_rows() -> list[tuple[str, str]]:
+    """Keys and words of what works on every page, the emergency stop first."""
+    held = f"{key('clicker_back')} held"
+    rows = [(f"{_shown(STOP.keys)} or {held}", STOP.words)]
+    return rows + [(_shown(a.keys), a.words) for a in (KEYS, *WINDOW)]
+
+
+def _shown(keys: tuple[str, ...]) -> str:
+    """The keys worth telling: those that do the same on another keyboard go without saying."""
+    silent = ("Enter", "=", "Backspace", "Shift+Backspace")
+    return " or ".join(printed(k) for k in keys if k not in silent or k == keys[0])
+
+
+def key_list() -> str:
+    """The README's list of keys, in Markdown."""
+    parts = [("Everywhere", general_rows()), *((page, key_rows(page)) for page in PAGES)]
+    parts.append((OWN_VOICE, key_rows(OWN_VOICE)))
+    lines = [
+        f"**{title}.** " + " · ".join(f"**{keys}** {_low(words)}" for keys, words in rows)
+        for title, rows in parts
+    ]
+    states = "; ".join(f"{s}: {' – '.join(clicker_words(s))}" for s in CLICKER_TABLE)
+    forward, back = key("clicker_on"), key("clicker_back")
+    lines.append(f"**Clicker.** {forward} – {back}, when {states}; {back} held: stop everything")
+    return "\n\n".join(lines)
+
+
+def _low(words: str) -> str:
+    return words[0].lower() + words[1:]
+
+
+if __name__ == "__main__":
+    print(key_list())

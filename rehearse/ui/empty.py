@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
+from rehearse.ui.actions import ON_START, key, named
+from rehearse.ui.bindings import Bindings
 
 
 class EmptyState(QWidget):
-    """Begin a routine (Space), open one (O, Z), or drop either.
+    """Start a routine, open one, or drop either.
 
     Signals:
         newAsked: begin a new routine. openAsked: open a folder. zipAsked: open a zipped one.
@@ -25,17 +26,21 @@ class EmptyState(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         words = QLabel("No routine yet")
         words.setProperty("role", "display")
-        how = QLabel("Press Space to begin with a song, O to open a routine, or drop either here.")
+        how = QLabel(
+            f"Press {key('start_new')} to start with a song, {key('open')} to open a routine, "
+            "or drop either here."
+        )
         how.setProperty("role", "body")
-        self.new = QPushButton("New routine   Space")
+        bindings = Bindings(self, ON_START, {"start_new": self.main_action})
+        self.new = QPushButton()
+        bindings.dress(self.new, "start_new")
         self.new.setProperty("role", "main")
-        self.new.setAccessibleName("New routine, key Space")
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
-        self.open = QPushButton("Open a routine   O")
-        self.open.setAccessibleName("Open a routine folder, key O")
-        self.zip = QPushButton("Open a zip   Z")
-        self.zip.setAccessibleName("Open a zipped routine, key Z")
+        self.open = QPushButton(f"Open a routine   {key('open')}")
+        self.open.setAccessibleName(f"{named('open').words}, key {key('open')}")
+        self.zip = QPushButton(f"Open a zip   {key('open zip')}")
+        self.zip.setAccessibleName(f"{named('open zip').words}, key {key('open zip')}")
         for button in (self.new, self.open, self.zip):
             row.addWidget(button)
         row.addStretch(1)
@@ -50,16 +55,6 @@ class EmptyState(QWidget):
         self.open.clicked.connect(self.openAsked)
         self.new.clicked.connect(self.newAsked)
         self.zip.clicked.connect(self.zipAsked)
-        keys = {
-            "Space": self.main_action,
-            "N": self.newAsked,
-            "O": self.openAsked,
-            "Z": self.zipAsked,
-        }
-        for name, slot in keys.items():
-            key = QShortcut(QKeySequence(name), self)
-            key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            key.activated.connect(slot)
 
     @Slot()
     def main_action(self) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QKeySequence, QResizeEvent
+from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
@@ -18,9 +18,6 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.ui import theme
-
-#: A line of the menu: its words, its keys, what it does.
-Deed = tuple[str, str, Callable[[], object]]
 
 
 class Title(QLabel):
@@ -68,7 +65,7 @@ class Head(QWidget):
 
     Args:
         pages: their words, in order; page `k` has the key `k + 1`.
-        deeds: the lines of the menu.
+        lines: those of the menu.
 
     Signals:
         pageAsked: the number of a page was clicked, from 0.
@@ -76,7 +73,7 @@ class Head(QWidget):
 
     pageAsked = Signal(int)
 
-    def __init__(self, pages: tuple[str, ...], deeds: tuple[Deed, ...]) -> None:
+    def __init__(self, pages: tuple[str, ...], lines: Sequence[QAction]) -> None:
         super().__init__()
         self.title = Title()
         self._group = QButtonGroup(self)
@@ -84,7 +81,7 @@ class Head(QWidget):
         row.setContentsMargins(3 * theme.STEP, theme.STEP, 2 * theme.STEP, theme.STEP)
         row.setSpacing(2 * theme.STEP)
         row.addWidget(self.title)
-        row.addWidget(self._make_menu(deeds))
+        row.addWidget(self._make_menu(lines))
         row.addStretch(1)
         for number, word in enumerate(pages):
             button = QPushButton(f"{number + 1}  {word}", checkable=True)
@@ -108,10 +105,9 @@ class Head(QWidget):
         """Mark a page as the one shown."""
         self._group.button(page).setChecked(True)
 
-    def _make_menu(self, deeds: tuple[Deed, ...]) -> QToolButton:
+    def _make_menu(self, lines: Sequence[QAction]) -> QToolButton:
         menu = QMenu(self)
-        for words, keys, slot in deeds:
-            menu.addAction(words, slot).setShortcut(QKeySequence(keys))
+        menu.addActions(lines)
         opener = QToolButton(text="More …", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
         opener.setProperty("role", "plain")
         opener.setAccessibleName("More: new routine, open, show and rules, handouts")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,8 +19,6 @@ from PySide6.QtGui import (
     QDragEnterEvent,
     QDropEvent,
     QKeyEvent,
-    QKeySequence,
-    QShortcut,
 )
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -30,15 +29,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.ui.actions import MENU, WINDOW, StopKey
+from rehearse.ui.actions import KEYS, MENU, WINDOW, When
+from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.growth import Growth
-from rehearse.ui.head import Deed, Head
+from rehearse.ui.head import Head
 from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.places import downloads_folder
 from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, FaultLine
+from rehearse.ui.stopkey import StopKey
 
 if TYPE_CHECKING:
     from rehearse.ui.flows.flow import Flow
@@ -51,6 +52,7 @@ PAGES = (
     ("Logbook", "rehearse.ui.pages.logbook.page", "LogbookPage"),
 )
 MUSIC, ROUTINE, REHEARSE = 0, 1, 2
+_IN_WINDOW = Qt.ShortcutContext.WindowShortcut
 
 
 class Window(QWidget):
@@ -80,14 +82,17 @@ class Window(QWidget):
         self._empty.zipAsked.connect(self.choose_zip)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._empty)
-        self._head = Head(tuple(word for word, _, _ in PAGES), self._deeds())
+        self._bindings = Bindings(self, WINDOW, self._slots(), context=_IN_WINDOW)
+        menu = [self._bindings.actions[action.name] for action in MENU]
+        self._head = Head(tuple(word for word, _, _ in PAGES), menu)
         self._head.pageAsked.connect(self.show_page)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         for widget in (self._head, self._stack, self._busy, self.question, self.fault):
             column.addWidget(widget, 1 if widget is self._stack else 0)
-        self._make_keys()
+        self._stop_key = StopKey(self, desk.settings)
+        self._stop_key.pressed.connect(desk.stop_everything)
         desk.standing.changed.connect(self.fault.show_fault)
         self.fault.cleared.connect(desk.standing.forget)
         space_is(self.main_action, self._head, self._busy, self.fault)
@@ -176,7 +181,18 @@ class Window(QWidget):
         page.setAccessibleName(f"{word} page")
         if hasattr(page, "alone"):
             page.alone.connect(self._show_alone)
+        if not hasattr(page, "bindings") or KEYS.name not in page.bindings.actions:
+            Bindings(page, (KEYS,), {KEYS.name: self.show_keys})
         return page
+
+    @Slot()
+    def show_keys(self) -> None:
+        """Show every key of the page."""
+        from rehearse.ui.flows.key_help import KeyHelp
+
+        index = self._head.marked
+        if self._desk.routine is not None and index >= 0:
+            self.show_flow(KeyHelp(self._desk, PAGES[index][0]))
 
     @Slot()
     def choose_folder(self) -> None:
@@ -263,8 +279,12 @@ class Window(QWidget):
         if ROUTINE in self._pages:
             self._pages[ROUTINE].actions_by_name["suggestions"].trigger()
 
-    def _deeds(self) -> tuple[Deed, ...]:
-        slots = {
+    def _slots(self) -> Slots:
+        return {
+            **{f"page {k + 1}": partial(self.show_page, k) for k in range(len(PAGES))},
+            "undo": self._desk.undo.undo,
+            "redo": self._desk.undo.redo,
+            "quit": self.close,
             "new": self.new_routine,
             "open": self.choose_folder,
             "open zip": self.choose_zip,
@@ -273,20 +293,6 @@ class Window(QWidget):
             "own voice": self.own_voice,
             "log": self.show_log,
         }
-        return tuple((a.words, a.keys[0], slots[a.name]) for a in MENU)
-
-    def _make_keys(self) -> None:
-        slots = {
-            "undo": self._desk.undo.undo,
-            "redo": self._desk.undo.redo,
-            "quit": self.close,
-            **{f"page {k + 1}": button.click for k, button in enumerate(self._head.buttons)},
-        }
-        for action in WINDOW:
-            for key in action.keys if action.name in slots else ():
-                QShortcut(QKeySequence(key), self).activated.connect(slots[action.name])
-        self._stop_key = StopKey(self)
-        self._stop_key.pressed.connect(self._desk.stop_everything)
 
     @Slot()
     def _say_stopped(self) -> None:
@@ -301,6 +307,9 @@ class Window(QWidget):
     def _refresh(self) -> None:
         routine = self._desk.routine
         self._head.setVisible(routine is not None and not self.isFullScreen())
+        for action in WINDOW:
+            if action.when is When.ROUTINE:
+                self._bindings.allow(action.name, routine is not None)
         if routine is None:
             self._stack.setCurrentWidget(self._empty)
             self._empty.setFocus()

@@ -151,7 +151,7 @@ def test_insert_between_pinned_hits(window, desk):
 
     def long(hands):
         insert(hands)
-        hands.press(K.Key_Q)  # as it was before: everything behind it has moved
+        hands.press(K.Key_I, held=SHIFT)  # as it was before: everything behind it has moved
         hands.click_pose(WALL + 1)
         hands.press(K.Key_Down, held=SHIFT, times=len(PLACES) - WALL - 1)
         hands.press(K.Key_Left, times=6)
@@ -166,7 +166,7 @@ def test_take_out_between_pinned_hits(window, desk):
 
     def long(hands):
         take_out(hands)
-        hands.press(K.Key_Q)
+        hands.press(K.Key_I, held=SHIFT)
         hands.click_pose(WALL - 1)
         hands.press(K.Key_Down, held=SHIFT, times=len(PLACES) - WALL - 1)
         hands.press(K.Key_Right, times=6)

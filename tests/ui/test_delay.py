@@ -20,7 +20,7 @@ def page(desk, tmp_path, qtbot):
 
 @pytest.fixture
 def panel(page, qtbot):
-    QTest.keyClick(page, Qt.Key.Key_U)
+    QTest.keyClick(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     panel = page._setup.delay
     panel.tap.setFocus(Qt.FocusReason.TabFocusReason)
     return panel
@@ -82,7 +82,7 @@ def test_leaving_stops_the_clicks_and_keeps_what_was_set(page, panel, qtbot):
 def test_a_drill_under_way_is_stopped_before_the_clicks(page, qtbot):
     QTest.keyClick(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: page.conductor.view.state == "music", timeout=12_000)
-    QTest.keyClick(page, Qt.Key.Key_U)
+    QTest.keyClick(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     panel = page._setup.delay
     panel.tap.setFocus(Qt.FocusReason.TabFocusReason)
     space(page)

@@ -109,7 +109,7 @@ def test_the_log_can_be_opened_by_a_key(desk, qtbot, monkeypatch):
     monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: False)
     window.show_log()
     assert str(log_folder()) in window.fault.text
-    assert "Ctrl+Shift+L" in [keys for words, keys, slot in window._deeds()]
+    assert "Ctrl+Shift+L" in window._bindings.of("log")
 
 
 def test_the_session_managers_end_saves(desk, folder, monkeypatch):

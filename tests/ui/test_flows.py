@@ -219,7 +219,11 @@ def test_the_zip_key_asks_for_a_zip(qtbot, window, desk, tmp_path, monkeypatch):
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(path), ""))
     window.activateWindow()
     window._empty.setFocus()
-    press(qtbot, Qt.Key.Key_Z)
+    press(
+        qtbot,
+        Qt.Key.Key_O,
+        Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier,
+    )
     qtbot.waitUntil(lambda: desk.routine is not None, timeout=20_000)
     assert desk.routine.title == "Copper Lights"
 

@@ -147,7 +147,7 @@ def test_after_the_last_suggestion_space_plays(window, desk, qtbot):
     )
     desk.edit("one accent", routine=none_placed(desk.routine), beatmap=quiet)
     page.findings.look()
-    QTest.keyClick(page, K.Key_S)
+    QTest.keyClick(page, K.Key_G, Qt.KeyboardModifier.ShiftModifier)
     assert page.side.panel == SUGGESTIONS
     for _ in range(len(page.findings.suggestions)):
         QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
@@ -183,7 +183,7 @@ def test_after_a_copy_was_opened_enter_takes_over(window, desk, folder, tmp_path
     save_routine(copy, held, theirs.beatmap)
     window.show_page(ROUTINE)
     page = window.page
-    QTest.keyClick(page, K.Key_O)
+    QTest.keyClick(page, K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(copy))
     page.side.copy.folder.setFocus()
     QTest.keyClick(page.side.copy.folder, K.Key_Return)

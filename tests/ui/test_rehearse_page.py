@@ -39,8 +39,8 @@ def page(desk, folder, qtbot):
     window.close()
 
 
-def key(page, name):
-    QTest.keyClick(page.window().focusWidget() or page, name)
+def key(page, name, held=Qt.KeyboardModifier.NoModifier):
+    QTest.keyClick(page.window().focusWidget() or page, name, held)
 
 
 def choose(page, name):
@@ -348,8 +348,8 @@ def test_a_first_mark_means_nothing_in_another_routine(page, desk, tmp_path, qtb
     assert "First mark" not in page.foot.hint.text()
 
 
-def test_any_key_can_be_given_to_a_deed_by_pressing_it(page, qtbot):
-    key(page, Qt.Key.Key_U)
+def test_any_key_can_be_given_to_an_action_by_pressing_it(page, qtbot):
+    key(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     setup = page._setup
     from rehearse.ui.pages.rehearse.setup import KeysPart
 
@@ -362,7 +362,7 @@ def test_any_key_can_be_given_to_a_deed_by_pressing_it(page, qtbot):
     QTest.keyClick(catcher, Qt.Key.Key_3)  # the window's own
     assert page.keys.of("missed") == ("Toggle Media Play/Pause",)
     qtbot.mouseClick(catcher, Qt.MouseButton.LeftButton)
-    QTest.keyClick(catcher, Qt.Key.Key_Space)  # the only key of another deed
+    QTest.keyClick(catcher, Qt.Key.Key_Space)  # the only key of another action
     assert page.keys.of("begin") == ("Space",)
     key(page, Qt.Key.Key_Escape)
     page.keys.reset()
@@ -377,7 +377,7 @@ def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, desk, 
     qtbot.waitUntil(lambda: state(page) == "paused", timeout=5000)
     assert page.conductor.view.sentence == "The speaker was unplugged."
     assert page.window().fault.text == "The speaker was unplugged."
-    key(page, Qt.Key.Key_N)
+    key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) in ("count-in", "music"), timeout=10_000)
     assert page.window().fault.text == ""
 
@@ -401,13 +401,13 @@ def test_without_a_speaker_each_try_is_answered_and_silence_is_always_offered(
         qtbot.waitUntil(lambda: state(page) == "paused", timeout=12_000)
         assert page.conductor.view.sentence
         assert page.window().fault.text == page.conductor.view.sentence
-    key(page, Qt.Key.Key_N)
+    key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     assert page.window().fault.text == ""
     key(page, Qt.Key.Key_S)
     key(page, Qt.Key.Key_Space)  # another begin tries the speaker again
     qtbot.waitUntil(lambda: page.conductor.view.sentence != "", timeout=12_000)
-    key(page, Qt.Key.Key_N)
+    key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
 
 
@@ -471,7 +471,7 @@ def test_nothing_goes_on_while_the_stage_is_not_seen(page, desk, qtbot, way_out)
     if way_out == "1":
         key(page, Qt.Key.Key_1)
     elif way_out == "U":
-        key(page, Qt.Key.Key_U)
+        key(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     else:
         page.window().take_along()
     assert page.conductor.paused
@@ -483,7 +483,7 @@ def test_nothing_goes_on_while_the_stage_is_not_seen(page, desk, qtbot, way_out)
     page.conductor.look()
     assert kept(desk) == before
     if way_out == "U":
-        key(page, Qt.Key.Key_U)
+        key(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     else:
         page.window().show_page(2)
     assert page.foot.hint.text().startswith("Paused when you left the stage")

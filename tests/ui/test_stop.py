@@ -10,9 +10,7 @@ from PySide6.QtWidgets import QAbstractButton, QDialog, QLabel, QLineEdit, QMenu
 
 from rehearse.practice.cautions import stopped
 from rehearse.ui import actions
-from rehearse.ui.pages.music import deeds as music
-from rehearse.ui.pages.rehearse import keys as rehearsal
-from rehearse.ui.pages.routine import keys as making
+from rehearse.ui.stopkey import HELD, takes_letters
 from rehearse.ui.window import PAGES, Window
 
 from .made import DEMO, fast_folder, rehearsing
@@ -70,7 +68,7 @@ def test_it_is_heard_in_whatever_fills_the_window(window, desk, qtbot, flow):
     window.setFocus()
     press(window)
     focus = window.focusWidget()
-    if actions.takes_letters(focus):
+    if takes_letters(focus):
         assert told == []
     press(window, held=Qt.KeyboardModifier.ControlModifier)
     assert told
@@ -188,26 +186,6 @@ def test_nothing_else_in_the_window_is_bound_to_it(window, desk):
     assert sum(is_d(key) for key, _ in found) == 5 * len(actions.STOP.keys)
 
 
-def deeds():
-    """Name and keys of everything in the pages' own tables."""
-    tables = (music.COUNTS, music.MARKS, music.STAGE, music.SONG, music.LISTS)
-    pairs = (d for _, *pair in music.SHIFTS for d in pair)
-    for deed in (*(d for t in tables for d in t), *pairs, music.BAR, music.LIST, music.CLICKS):
-        yield f"Music: {deed.name}", (deed.key,)
-    for deed in making.DEEDS:
-        yield f"Routine: {deed.name}", deed.keys
-    for deed in rehearsal.DEEDS:
-        yield f"Rehearse: {deed.name}", deed.keys
-
-
-def test_no_table_of_keys_gives_a_window_key_to_a_page():
-    taken = {QKeySequence(key).toString() for key in actions.RESERVED}
-    for name, keys in deeds():
-        for key in keys:
-            assert QKeySequence(key).toString() not in taken, name
-            assert not is_d(QKeySequence(key)), name
-
-
 def test_every_window_key_has_one_meaning_and_words():
     keys = [key for action in actions.WINDOW for key in action.keys]
     assert len(keys) == len(set(keys))
@@ -220,3 +198,59 @@ def test_it_cannot_be_given_away(window):
         assert "belongs to the window" in keys.assign("clean", key)
     window._desk.settings.put("keys/clean", "D")  # as set before the key was taken
     assert keys.of("clean") == ("C",)
+
+
+@pytest.mark.parametrize("page", [0, 1, 2])
+def test_the_held_clicker_key_stops_every_page(window, desk, qtbot, page):
+    begin(window, page, qtbot)
+    handle = window.windowHandle()
+    QTest.keyPress(handle, Qt.Key.Key_PageUp)
+    foot, fault = getattr(window.page, "foot", None), window.fault
+    said = lambda: foot.hint.text() if foot else fault.text  # noqa: E731
+    qtbot.waitUntil(lambda: said() == stopped().text, timeout=3 * HELD)
+    QTest.keyRelease(handle, Qt.Key.Key_PageUp)
+    assert not sounds(window)
+
+
+def test_a_short_press_of_the_clicker_stops_nothing(window, desk, qtbot):
+    begin(window, 1, qtbot)
+    told = []
+    desk.stopAsked.connect(lambda: told.append(1))
+    for _ in range(3):
+        press(window, Qt.Key.Key_PageUp)
+        qtbot.wait(HELD // 3)
+    qtbot.wait(HELD // 2)
+    assert told == []
+    assert window.page.playing.on
+
+
+def test_repeats_as_x_tells_them_are_one_held_press(window, desk, qtbot):
+    """Seen with Qt 6.11 under X: every repeat is a release and a fresh press of one moment."""
+    told = []
+    desk.stopAsked.connect(lambda: told.append(1))
+    handle = window.windowHandle()
+    for _ in range(HELD // 30 + 10):
+        QTest.keyPress(handle, Qt.Key.Key_PageUp)
+        qtbot.wait(30)
+        QTest.keyRelease(handle, Qt.Key.Key_PageUp)
+        if told:
+            break
+    assert told == [1]
+
+
+def test_the_clickers_assigned_key_is_heard_and_typed_text_is_not(window, desk, qtbot):
+    desk.settings.put("keys/clicker_back", "B")
+    begin(window, 1, qtbot)
+    field = QLineEdit(window.page)
+    field.show()
+    field.setFocus()
+    handle = window.windowHandle()
+    QTest.keyPress(handle, Qt.Key.Key_B)
+    qtbot.wait(HELD + 100)
+    QTest.keyRelease(handle, Qt.Key.Key_B)
+    assert window.page.playing.on
+    field.hide()
+    window.page.setFocus()
+    QTest.keyPress(handle, Qt.Key.Key_B)
+    qtbot.waitUntil(lambda: not sounds(window), timeout=2 * HELD)
+    QTest.keyRelease(handle, Qt.Key.Key_B)

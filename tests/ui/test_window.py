@@ -49,12 +49,12 @@ def texts(widget):
 
 def test_the_empty_window_says_what_to_do_with_its_key(window):
     assert window.page is None
-    assert "Space to begin with a song" in texts(window)
+    assert "Space to start with a song" in texts(window)
 
 
-def test_o_asks_for_a_folder(window, folder, qtbot, monkeypatch):
+def test_ctrl_o_asks_for_a_folder(window, folder, qtbot, monkeypatch):
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(folder))
-    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_O)
+    qtbot.keyClick(window.focusWidget(), Qt.Key.Key_O, Qt.KeyboardModifier.ControlModifier)
     assert window.page is not None
     assert window.windowTitle().startswith("Copper Lights")
 

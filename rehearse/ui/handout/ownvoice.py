@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QFocusEvent, QKeySequence
+from PySide6.QtGui import QFocusEvent
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton
 
 from rehearse.cueing.texts import short_form, turns_of
@@ -23,6 +23,8 @@ from rehearse.cueing.voice.recordings import (
 from rehearse.files.fault import Fault
 from rehearse.playback.microphone import record
 from rehearse.ui import theme
+from rehearse.ui.actions import ON_OWN_VOICE
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import Running
@@ -46,20 +48,17 @@ class OwnVoice(Flow):
         self.list.setWordWrap(True)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setProperty("role", "body")  # read standing, at a microphone
-        self.listen = QPushButton("Listen   L")
-        self.listen.setAccessibleName("Listen to the recording, key L")
-        self.drop = QPushButton("Delete   Del")
-        self.drop.setAccessibleName("Take the recording out, key Delete")
-        self.listen.setShortcut(QKeySequence("L"))
-        self.drop.setShortcut(QKeySequence(Qt.Key.Key_Delete))
+        self._bindings = bindings = Bindings(self, ON_OWN_VOICE)
+        self.listen, self.drop = QPushButton(), QPushButton()
+        bindings.button(self.listen, "play_recording")
+        bindings.button(self.drop, "delete_recording")
         self.body.addWidget(self.list, 1)
         self.foot.insertWidget(1, self.listen)
         self.foot.insertWidget(2, self.drop)
         self.foot.setSpacing(2 * theme.STEP)
         self.setTabOrder(self.list, self.main)
         self.list.currentRowChanged.connect(self._refresh)
-        self.listen.clicked.connect(self.play)
-        self.drop.clicked.connect(self.take_out)
+        bindings.connect_slots({"play_recording": self.play, "delete_recording": self.take_out})
         desk.jobChanged.connect(self._watch)
         desk.stopAsked.connect(self._stop_recording)
         self._fill()
@@ -105,8 +104,10 @@ class OwnVoice(Flow):
     def _refresh(self) -> None:
         recording, idle = self.recording(), self._running is None
         self.offer("Record again" if recording else "Record", ready=idle and bool(self.text))
-        self.listen.setEnabled(idle and recording is not None and self.desk.track is not None)
-        self.drop.setEnabled(idle and recording is not None)
+        self._bindings.allow(
+            "play_recording", idle and recording is not None and self.desk.track is not None
+        )
+        self._bindings.allow("delete_recording", idle and recording is not None)
         if idle:
             self.say("Press Enter, say it once, and be silent: it ends by itself.")
 

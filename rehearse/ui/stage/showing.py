@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from rehearse.ui.actions import key
 from rehearse.ui.stage.options import StageOptions, State
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def _words(view: View) -> str:
     if view.unwell:
         return STOPPED
     if view.sentence:
-        return "Space: try again, N: go on in silence"
+        return f"{key('begin')}: try again, {key('silent')}: continue in silence"
     return _KEYS.get(view.state, "")
 
 

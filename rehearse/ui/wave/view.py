@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QWidget
 
 from rehearse.music.beatmap import Stretch
+from rehearse.ui.actions import WAVE
+from rehearse.ui.bindings import key_of
 from rehearse.ui.wave.canvas import Layer, WaveCanvas
 
 __all__ = ["Layer", "WaveView"]
@@ -82,31 +86,35 @@ class WaveView(WaveCanvas):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Left and right step by beats, up and down by bars (Shift selects), + and − zoom."""
-        # The number pad's own + and − zoom as well.
-        held = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
-        extend = held == Qt.KeyboardModifier.ShiftModifier
-        if held and not extend:
-            super().keyPressEvent(event)
-            return
-        actions = {
-            Qt.Key.Key_Left: lambda: self._step(-1, extend),
-            Qt.Key.Key_Right: lambda: self._step(1, extend),
-            Qt.Key.Key_Up: lambda: self._step(-1, extend, bars=True),
-            Qt.Key.Key_Down: lambda: self._step(1, extend, bars=True),
-            Qt.Key.Key_Plus: lambda: self.zoom(ZOOM**2),
-            Qt.Key.Key_Equal: lambda: self.zoom(ZOOM**2),
-            Qt.Key.Key_Minus: lambda: self.zoom(ZOOM**-2),
-            Qt.Key.Key_0: self.fit,
-            Qt.Key.Key_PageDown: lambda: self.scroll(0.8),
-            Qt.Key.Key_PageUp: lambda: self.scroll(-0.8),
-            Qt.Key.Key_Home: lambda: self._go(0.0, extend),
-            Qt.Key.Key_End: lambda: self._go(self._duration, extend),
-        }
-        action = actions.get(Qt.Key(event.key()))
-        if action is None:
+        key = key_of(event)
+        key = "+" if key == "Shift++" else key  # with Shift on the row, without on the number pad
+        name = next((a.name for a in WAVE if key in a.keys), "")
+        if not name:
             super().keyPressEvent(event)
         else:
-            action()
+            self._acts()[name]()
+
+    def _acts(self) -> dict[str, Callable[[], object]]:
+        """What each of `WAVE` does."""
+        return {
+            "beat_before": lambda: self._step(-1, False),
+            "beat_after": lambda: self._step(1, False),
+            "bar_before": lambda: self._step(-1, False, bars=True),
+            "bar_after": lambda: self._step(1, False, bars=True),
+            "select_before": lambda: self._step(-1, True),
+            "select_after": lambda: self._step(1, True),
+            "select_bar_before": lambda: self._step(-1, True, bars=True),
+            "select_bar_after": lambda: self._step(1, True, bars=True),
+            "song_start": lambda: self._go(0.0, False),
+            "song_end": lambda: self._go(self._duration, False),
+            "select_start": lambda: self._go(0.0, True),
+            "select_end": lambda: self._go(self._duration, True),
+            "zoom_in": lambda: self.zoom(ZOOM**2),
+            "zoom_out": lambda: self.zoom(ZOOM**-2),
+            "fit": self.fit,
+            "scroll_back": lambda: self.scroll(-0.8),
+            "scroll_on": lambda: self.scroll(0.8),
+        }
 
     def _step(self, way: int, extend: bool, *, bars: bool = False) -> None:
         times = self._map.times if self._map else np.zeros(0)

@@ -25,12 +25,14 @@ from rehearse.ui.window import Window
 from ..made import settle
 from .conftest import DEMO, NOW, practise, press
 
+CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
 
-def test_t_shows_sections_transitions_and_poses_in_turn(page, opened):
+
+def test_shift_l_shows_sections_transitions_and_poses_in_turn(page, opened):
     counts = []
     for _ in range(3):
         counts.append(page.table.rows.rowCount())
-        press(page, Qt.Key.Key_T)
+        press(page, Qt.Key.Key_L, SHIFT)
     poses = len(opened.routine.poses)
     assert counts == [len(opened.routine.sections) + 1, poses, poses]
     assert page.kinds[0].isChecked()
@@ -103,7 +105,7 @@ def test_every_pass_is_saved_as_a_table(page, opened, tmp_path, monkeypatch):
         "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
         lambda *_: (str(target.with_suffix("")), ""),
     )
-    press(page, Qt.Key.Key_C)
+    press(page, Qt.Key.Key_T, CTRL | SHIFT)
     rows = list(csv.DictReader(io.StringIO(target.read_text())))
     assert [r["dry run"] for r in rows] == ["", "dry run"]
 
@@ -117,7 +119,7 @@ def test_the_picture_is_saved_and_holds_something(page, opened, tmp_path, monkey
         "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
         lambda *_: (str(target), ""),
     )
-    press(page, Qt.Key.Key_P)
+    press(page, Qt.Key.Key_I, CTRL | SHIFT)
     image = QImage(str(target))
     assert (image.width(), image.height()) == (1920, 1080)
     colours = {image.pixelColor(x, y).name() for x in range(0, 1920, 7) for y in range(0, 1080, 7)}
@@ -131,7 +133,7 @@ def test_a_place_that_cannot_be_written_is_one_sentence(page, opened, tmp_path, 
         "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
         lambda *_: (str(tmp_path / "missing" / "out.csv"), ""),
     )
-    press(page, Qt.Key.Key_C)
+    press(page, Qt.Key.Key_T, CTRL | SHIFT)
     assert len(told) == 1
     assert told[0].endswith(".")
 

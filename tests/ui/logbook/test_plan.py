@@ -26,13 +26,13 @@ def test_space_starts_the_plan_as_it_stands(page, opened, qtbot):
 def test_a_struck_line_is_left_out_and_put_back(page, opened, qtbot):
     press(page, Qt.Key.Key_Down)
     chosen = page.panel.list.chosen
-    press(page, Qt.Key.Key_X)
+    press(page, Qt.Key.Key_Delete)
     assert page.panel.list.chosen.struck
     assert page.panel.strike.text().startswith("Put back")
     with qtbot.waitSignal(opened.workAsked) as asked:
         press(page, Qt.Key.Key_Space)
     assert chosen.id not in [x.id for x in asked.args[0].plan.lines]
-    press(page, Qt.Key.Key_X)
+    press(page, Qt.Key.Key_Delete)
     assert not page.panel.list.chosen.struck
 
 
@@ -67,7 +67,7 @@ def test_space_starts_the_plan_wherever_the_focus_is(page, opened, qtbot):
 
 def test_a_plan_in_hand_stays_until_the_log_changes(page):
     press(page, Qt.Key.Key_Down)
-    press(page, Qt.Key.Key_X)
+    press(page, Qt.Key.Key_Delete)
     struck = page.panel.plan
     page.hide()
     page.show()
@@ -79,7 +79,7 @@ def test_what_was_struck_stays_struck_in_a_new_plan(page, opened):
     rows = page.panel.list.lines.lines
     line = next(x for x in rows if x.group == "rotate")
     page.panel.list.choose(line.id)
-    press(page, Qt.Key.Key_X)
+    press(page, Qt.Key.Key_Delete)
     kept = page.panel.plan
     practise(opened, NOW, section=3)
     page.refresh()
@@ -112,7 +112,7 @@ def test_a_plan_struck_and_moved_is_there_after_a_restart(page, opened, qtbot):
     for _ in range(4):
         press(page, Qt.Key.Key_Minus)
     press(page, Qt.Key.Key_Down)
-    press(page, Qt.Key.Key_X)
+    press(page, Qt.Key.Key_Delete)
     press(page, Qt.Key.Key_Down)
     press(page, Qt.Key.Key_Up, Qt.KeyboardModifier.ShiftModifier)
     press(page, Qt.Key.Key_Up, Qt.KeyboardModifier.ShiftModifier)

@@ -33,7 +33,7 @@ def test_a_map_at_another_tempo_is_right_after_three_presses(step, open_page, qt
     before, old = pose_times(desk), desk.beatmap
     hand = Hand(qtbot, page)
     while continuity(desk) < 0.95 and hand.gestures < 3:
-        hand.key(Qt.Key.Key_Y)
+        hand.key(Qt.Key.Key_Y, Qt.KeyboardModifier.ShiftModifier)
     assert continuity(desk) >= 0.95
     assert page.hearing.on  # it is heard, with the clicks of this reading
     clips = desk.player.passages[-1].clips
@@ -48,7 +48,7 @@ def test_the_key_goes_on_through_all_readings_and_tells_how_likely_each_is(open_
     desk, page = open_page(TRUTH, 29.0, lambda t: map_of(t, TRUTH[::2]))
     old, seen = desk.beatmap, []
     for _ in range(4):
-        qtbot.keyClick(page.view, Qt.Key.Key_Y)
+        qtbot.keyClick(page.view, Qt.Key.Key_Y, Qt.KeyboardModifier.ShiftModifier)
         qtbot.waitUntil(lambda: not desk.jobs)
         seen.append((page.place.text(), desk.beatmap.beats, desk.beatmap.places))
     assert len({(beats, places) for _, beats, places in seen}) == 4
@@ -65,12 +65,12 @@ def test_a_doubtful_song_asks_once_and_four_taps_answer(open_page, qtbot):
     assert "tap four counts" in page.place.text()
     hand = Hand(qtbot, page)
     page.view.set_cursor(TRUTH[7])
-    hand.key(Qt.Key.Key_U)
+    hand.key(Qt.Key.Key_K, Qt.KeyboardModifier.ShiftModifier)
     assert page.hearing.on
     assert not desk.player.passages[-1].clips  # the clicks of a wrong map lead the hand
     for k, stray in enumerate((-0.02, 0.015, -0.03, 0.01)):
         desk.player.source = TRUTH[8 + k] + stray
-        qtbot.keyClick(page.view, Qt.Key.Key_U)
+        qtbot.keyClick(page.view, Qt.Key.Key_K, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: not desk.jobs)
     assert continuity(desk) >= 0.95
     index = desk.beatmap.nearest(TRUTH[8])

@@ -28,7 +28,7 @@ def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, desk, press, folde
     changed = edits.change(changed, theirs.beatmap, "cccccccc", note="slower")
     save_folder(other, changed, theirs.beatmap)
     page.side.copy.open(other)
-    press(K.Key_O)
+    press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     notes = page.side.copy.list.notes
     assert [n.data.by for n in notes] == ["theirs", "theirs"]
     press(K.Key_Return)
@@ -51,7 +51,7 @@ def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
     save_folder(other, changed, theirs.beatmap)
     before = desk.routine
     page.side.copy.open(other)
-    press(K.Key_O)
+    press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     heads = ["Title", "Rule set", "Stage part", "Section Opening"]
     assert [n.head for n in page.side.copy.list.notes] == heads
     assert page.side.copy.list.notes[0].text == (
@@ -78,7 +78,7 @@ def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, desk, press, fol
     shown = edits.place(desk.routine, desk.beatmap, "starlight", Count(8, 1))
     desk.edit("place", routine=shown)
     page.side.copy.open(other)
-    press(K.Key_O)
+    press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     (note,) = page.side.copy.list.notes
     assert note.head == "Own pose starlight"
     press(K.Key_Return)
@@ -105,7 +105,7 @@ def test_three_states_are_compared_with_a_conflict_shown_as_one(
         if not version.name:
             version.path.unlink()
     page.side.copy.open(Path(back))
-    press(K.Key_O)
+    press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: bool(page.side.copy.list.notes), timeout=20_000)
     assert [(n.sign, n.head) for n in page.side.copy.list.notes] == [
         ("◆", "2:5 front double biceps"),

@@ -68,12 +68,14 @@ ODD = {
                      Section("s3", "tiny", Count(3, 1), Count(3, 2)))}),
 }  # fmt: skip
 
+SHIFT, CTRL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier
 GESTURES = (
     *(K.Key_Home, K.Key_P, K.Key_Return, K.Key_B, K.Key_A, K.Key_Right, K.Key_Left),
-    *(K.Key_H, K.Key_T, K.Key_F, K.Key_L, K.Key_Y, K.Key_X, K.Key_G, K.Key_Right, K.Key_B),
-    *(K.Key_I, K.Key_Return, K.Key_Down, K.Key_Up, K.Key_Return, K.Key_Return, K.Key_M),
-    *(K.Key_E, K.Key_Return, K.Key_Z, K.Key_C, K.Key_Return, K.Key_Escape, K.Key_S, K.Key_Return),
-    *(K.Key_V, K.Key_O, K.Key_Question, K.Key_End, K.Key_Delete, K.Key_Escape),
+    *(K.Key_H, K.Key_T, K.Key_R, K.Key_L, K.Key_Y, (K.Key_X, SHIFT), K.Key_G, K.Key_Right),
+    *(K.Key_B, K.Key_I, K.Key_Return, K.Key_Down, K.Key_Up, K.Key_Return, K.Key_Return),
+    *((K.Key_M, SHIFT | CTRL), K.Key_E, K.Key_Return, K.Key_Z, (K.Key_C, SHIFT), K.Key_Return),
+    *(K.Key_Escape, (K.Key_G, SHIFT), K.Key_Return, K.Key_V, (K.Key_V, SHIFT)),
+    *(K.Key_Question, K.Key_End, K.Key_Delete, K.Key_Escape),
 )
 
 
@@ -106,7 +108,8 @@ def test_every_gesture_on_odd_music_and_every_undo(odd, qtbot):
     before = odd.desk.routine
     odd.grab()
     for key in GESTURES:
-        qtbot.keyClick(odd.focusWidget() or odd, key)
+        name, held = key if isinstance(key, tuple) else (key, Qt.KeyboardModifier.NoModifier)
+        qtbot.keyClick(odd.focusWidget() or odd, name, held)
         hits = [odd.desk.beatmap.time_of(p.hit) for p in odd.desk.routine.poses]
         assert hits == sorted(hits)
     for size in ((960, 504), (1366, 700), (2560, 1380)):

@@ -76,7 +76,7 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
     assert note.head == "2:1 front double biceps"
     assert "less than 2 s does not read – hold it 2 counts longer" in note.text
     assert page.lane.scene.marked["aaaaaaaa"] == "warning"
-    press(K.Key_C)
+    press(K.Key_C, Qt.KeyboardModifier.ShiftModifier)
     assert page.side.panel == CHECKS
     page.side.checks.setCurrentIndex(
         page.side.checks.model().index(page.side.checks.notes.index(note), 0)
@@ -99,7 +99,7 @@ def test_the_usual_caution_comes_with_kneeling_poses(page, desk, press):
 
 def test_the_last_step_is_shown_with_its_undo(page, desk, press):
     page.choice.select("aaaaaaaa")
-    press(K.Key_X)
+    press(K.Key_X, Qt.KeyboardModifier.ShiftModifier)
     assert page.bar.done.text() == "swap front double biceps and side chest left   Ctrl+Z"
     desk.undo.undo()
     assert page.bar.done.text() == ""
@@ -107,7 +107,7 @@ def test_the_last_step_is_shown_with_its_undo(page, desk, press):
 
 def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
     page.findings.look()
-    press(K.Key_S)
+    press(K.Key_G, Qt.KeyboardModifier.ShiftModifier)
     assert page.side.panel == SUGGESTIONS
     offered = [s for s in page.findings.suggestions if s.poses]
     assert [time for time, _ in page.lane.scene.offered] == [s.time for s in offered]
@@ -123,7 +123,7 @@ def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
 
 
 def test_a_version_is_kept_compared_and_restored(page, desk, press, write):
-    press(K.Key_K)
+    press(K.Key_S, Qt.KeyboardModifier.ControlModifier)
     write("after Tuesday")
     press(K.Key_Return)
     kept = desk.routine

@@ -103,7 +103,7 @@ def test_the_table_lights_every_chosen_pose_and_no_other(page, desk, press, eigh
         press(K.Key_Down, SHIFT if step else Qt.KeyboardModifier.NoModifier)
     assert page.choice.chosen == tuple("bcde")
     assert lit(page) == [1, 2, 3, 4]
-    press(K.Key_F)
+    press(K.Key_R)
     assert lit(page) == [1, 2, 3, 4]
     table = page.table
     y = [table.rowViewportPosition(row) + 20 for row in range(8)]
@@ -144,7 +144,7 @@ def test_escape_clears_all_that_is_chosen_and_what_was_said(page, desk, press, d
 
 def test_turn_level_and_another_pose_act_on_all_that_is_chosen(page, desk, press, write, eights):
     page.choice.choose("bc")
-    press(K.Key_F)
+    press(K.Key_R)
     # Quarter turns go to the athlete's right: from the left side to the back, from there on.
     turned = [desk.routine.placed(i).facing for i in "bc"]
     assert turned == [Facing.BACK, Facing.RIGHT]
@@ -159,7 +159,7 @@ def test_turn_level_and_another_pose_act_on_all_that_is_chosen(page, desk, press
 
 def test_swap_and_once_more_act_on_all_that_is_chosen(page, desk, press, eights):
     page.choice.choose("bc")
-    press(K.Key_X)
+    press(K.Key_X, SHIFT)
     assert [p.id for p in desk.routine.poses] == list("adbcefgh")
     assert page.choice.chosen == ("b", "c")
     desk.undo.undo()
@@ -189,16 +189,16 @@ def test_insert_stops_at_a_pin_says_so_and_goes_the_other_way(page, desk, press,
     assert "2 poses moved 4 counts later" in said
     assert "vacuum stays pinned at 6:1" in said
     assert said.endswith("Q: everything moves.")
-    press(K.Key_Q)
+    press(K.Key_I, SHIFT)
     assert hits(desk) == ["2:1", "3:1", "3:5", "4:7", "5:7", "6:7", "7:7", "8:7", "9:7"]
     assert "6 poses moved 6 counts later" in page.told.text()
-    press(K.Key_Q)
+    press(K.Key_I, SHIFT)
     assert hits(desk)[5] == "6:1"
     assert desk.undo.count() == 2, "the pin and one insert, whichever way it went"
     desk.undo.undo()
     assert hits(desk) == [f"{k}:1" for k in range(2, 10)]
     assert not page.told.isVisible()
-    press(K.Key_Q)
+    press(K.Key_I, SHIFT)
     assert "no other way" in desk.faults[-1]
 
 
@@ -209,7 +209,7 @@ def test_on_a_pinned_hit_the_other_way_is_offered_at_once(page, desk, press, wri
     press(K.Key_Return)
     assert hits(desk) == [f"{k}:1" for k in range(2, 10)]
     assert "pinned at 2:1" in page.told.text()
-    press(K.Key_Q)
+    press(K.Key_I, SHIFT)
     assert hits(desk)[:3] == ["2:1", "2:7", "3:7"]
     assert desk.undo.count() == 1
 
@@ -221,13 +221,13 @@ def test_take_out_closes_up_to_the_pin_and_the_other_way(page, desk, press, eigh
     press(K.Key_Delete, SHIFT)
     assert hits(desk) == ["2:1", "3:1", "4:1", "6:1", "7:1", "8:1", "9:1"]
     assert "2 poses moved 8 counts earlier, vacuum stays pinned at 6:1" in page.told.text()
-    press(K.Key_Q)
+    press(K.Key_I, SHIFT)
     assert hits(desk) == ["2:1", "3:1", "4:1", "5:1", "6:1", "7:1", "8:1"]
     desk.undo.undo()
     page.choice.choose("b")
     press(K.Key_Delete)
     assert page.told.text() == "No other pose moved.   Q: what follows moves up."
-    press(K.Key_Q)
+    press(K.Key_I, SHIFT)
     assert hits(desk) == ["2:1", "3:1", "4:1", "6:1", "7:1", "8:1", "9:1"]
 
 
@@ -346,7 +346,7 @@ def test_where_others_are_hit_the_copy_asks_by_one_key(page, desk, press, eights
     press(K.Key_V, CTRL)
     assert desk.routine.poses == eights
     assert "2 poses are hit there" in page.told.text()
-    press(K.Key_Q)
+    press(K.Key_I, SHIFT)
     assert names(desk)[4:6] == [NAMES[0], NAMES[1]]
     assert hits(desk) == [f"{k}:1" for k in range(2, 10)]
     assert desk.undo.count() == 1

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtGui import QFocusEvent, QHideEvent, QKeySequence, QResizeEvent, QShortcut, QShowEvent
+from PySide6.QtGui import QFocusEvent, QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -23,6 +23,8 @@ from PySide6.QtWidgets import (
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.planbook import DayPlan
 from rehearse.ui import theme
+from rehearse.ui.actions import ON_LOGBOOK, Action, key, named
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.missing import missing
 from rehearse.ui.pages.logbook.data import Overview, show_words
@@ -107,15 +109,17 @@ class LogbookPage(QWidget):
         for button in self.kinds:
             button.setProperty("role", "plain")
             button.setAutoExclusive(True)
-            button.setAccessibleName(f"Show {button.text().lower()}, key T for the next")
+            button.setAccessibleName(
+                f"Show {button.text().lower()}, key {key('next_table')} for the next"
+            )
             button.toggled.connect(self._show_table)
             kinds.addWidget(button)
         self.kinds[0].setChecked(True)
         kinds.addStretch(1)
-        self.csv, self.picture = QPushButton("Save table   C"), QPushButton("Save picture   P")
-        self.csv.setAccessibleName("Save every pass as a CSV table, key C")
-        self.picture.setAccessibleName("Save a picture of the logbook, key P")
-        for button in (self.csv, self.picture):
+        self.csv, self.picture = QPushButton(), QPushButton()
+        for button, action in self._saving():
+            button.setToolTip(f"{action.tip} ({action.key})")
+            button.setAccessibleName(f"{action.tip}, key {action.key}")
             button.setProperty("role", "plain")
             kinds.addWidget(button)
         self.show_line = QLabel()
@@ -129,24 +133,23 @@ class LogbookPage(QWidget):
         column.addWidget(self.weeks)
         return column
 
+    def _saving(self) -> tuple[tuple[QPushButton, Action], ...]:
+        return (self.csv, named("save_table")), (self.picture, named("save_picture"))
+
     def _make_keys(self) -> None:
-        keys = {
-            "Space": self.main_action,
-            "X": self.panel.strike_chosen,
-            "Shift+Up": self.panel.move_up,
-            "Shift+Down": self.panel.move_down,
-            "-": self.panel.fewer_minutes,
-            "+": self.panel.more_minutes,
-            "=": self.panel.more_minutes,
-            "T": self.next_table,
-            "Ctrl+U": self.panel.list.show_sources,
-            "C": self.export_csv,
-            "P": self.export_picture,
+        slots = {
+            "start_plan": self.main_action,
+            "skip": self.panel.strike_chosen,
+            "line_up": self.panel.move_up,
+            "line_down": self.panel.move_down,
+            "fewer_minutes": self.panel.fewer_minutes,
+            "more_minutes": self.panel.more_minutes,
+            "next_table": self.next_table,
+            "sources": self.panel.list.show_sources,
+            "save_table": self.export_csv,
+            "save_picture": self.export_picture,
         }
-        for name, slot in keys.items():
-            key = QShortcut(QKeySequence(name), self)
-            key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            key.activated.connect(slot)
+        Bindings(self, ON_LOGBOOK, slots)
 
     # -- what it does ------------------------------------------------------------------------
 
@@ -163,7 +166,7 @@ class LogbookPage(QWidget):
             self._wanted = True  # it begins with the answer that is on its way
         elif day is None or not day.plan.kept:
             self._desk.faultRaised.emit(
-                self.missing or "Every line is struck: put one back with X."
+                self.missing or f"Every line is skipped: put one back with {key('skip')}."
             )
         elif day.is_over:
             self._wanted = True
@@ -218,8 +221,8 @@ class LogbookPage(QWidget):
         """The ribbon takes its share of a larger window; a low one keeps the table."""
         super().resizeEvent(event)
         tight = self.width() < theme.px(_WIDE)
-        for button, words in ((self.csv, "Table   C"), (self.picture, "Picture   P")):
-            button.setText(words if tight else f"Save {words.lower()[:-1]}{words[-1]}")
+        for button, action in self._saving():
+            button.setText(action.words if tight else f"{action.words}   {action.key}")
         self.weeks.setVisible(self.height() >= theme.px(_HIGH))
         self.ribbon.setFixedHeight(max(theme.px(LEAST_HEIGHT), round(0.22 * self.height())))
 

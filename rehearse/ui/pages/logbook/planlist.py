@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOpti
 from rehearse.practice.planbook import DayPlan
 from rehearse.practice.planline import GROUP_WORDS, PlanLine
 from rehearse.ui import theme
+from rehearse.ui.actions import key
 from rehearse.ui.fonts import face
 from rehearse.ui.lines import LineModel
 
@@ -72,7 +73,7 @@ class PlanModel(LineModel):
             why = reason_words(line, sources=True)
             return f"{line.title}, {self.states[index.row()]}. {why}"
         if role == Qt.ItemDataRole.ToolTipRole:
-            return f"Rests on: {line.source} (Ctrl+U shows it in every line)"
+            return f"Rests on: {line.source} ({key('sources')} shows it in every line)"
         return None
 
 

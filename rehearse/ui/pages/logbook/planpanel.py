@@ -11,6 +11,7 @@ from rehearse.practice.passplan import practised
 from rehearse.practice.planbook import DayPlan
 from rehearse.practice.planline import Plan, move, strike
 from rehearse.ui import theme
+from rehearse.ui.actions import key
 from rehearse.ui.desk import Desk
 from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.logbook.planlist import PlanList
@@ -61,7 +62,7 @@ class PlanPanel(QWidget):
         head.addWidget(self.takes)
         head.addWidget(self.minutes)
         self.list = PlanList()
-        self.strike = QPushButton("Skip   X")
+        self.strike = QPushButton()
         self.up, self.down = QPushButton(), QPushButton()
         self.up.setAccessibleName("Move the line up, keys Shift and Up")
         self.down.setAccessibleName("Move the line down, keys Shift and Down")
@@ -113,7 +114,7 @@ class PlanPanel(QWidget):
         self.start.setEnabled(bool(day and day.plan.kept))
         words = "Start the plan"
         if day and day.is_begun:
-            words = "Another plan" if day.is_over else "Go on with the plan"
+            words = "Another plan" if day.is_over else "Resume the plan"
         self.start.setText(f"{words.split()[0] if self._tight else words}   Space")
         self.start.setAccessibleName(f"{words} of today, key Space")
         self._label()
@@ -167,10 +168,10 @@ class PlanPanel(QWidget):
     def _label(self) -> None:
         line = self.list.chosen
         words = "Put back" if line is not None and line.struck else "Skip"
-        self.up.setText("Shift ↑" if self._tight else "Up   Shift ↑")
-        self.down.setText("Shift ↓" if self._tight else "Down   Shift ↓")
-        self.strike.setText(f"{words}   X")
-        self.strike.setAccessibleName(f"{words} this line of the plan, key X")
+        self.up.setText(key("line_up") if self._tight else f"Up   {key('line_up')}")
+        self.down.setText(key("line_down") if self._tight else f"Down   {key('line_down')}")
+        self.strike.setText(f"{words}   {key('skip')}")
+        self.strike.setAccessibleName(f"{words} this line of the plan, key {key('skip')}")
         for button in (self.strike, self.up, self.down):
             button.setEnabled(line is not None)
 

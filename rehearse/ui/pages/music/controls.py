@@ -1,11 +1,11 @@
-"""Buttons and keys of the Music page, made from its table of deeds."""
+"""Buttons of the Music page, made of its declared actions."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QKeySequence, QResizeEvent, QShortcut
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
     QGridLayout,
@@ -19,7 +19,8 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.ui import theme
-from rehearse.ui.pages.music.deeds import Deed, printed
+from rehearse.ui.actions import Action
+from rehearse.ui.bindings import Bindings
 
 Act = Callable[[], None]
 
@@ -28,57 +29,50 @@ _TIGHT = 1000
 
 
 class Controls:
-    """Makes a button and a shortcut for each deed; `acts` says what each name does."""
+    """Makes the buttons; what each does is bound already."""
 
-    def __init__(self, page: QWidget, acts: dict[str, Act]) -> None:
-        self._page, self._acts = page, acts
+    def __init__(self, bindings: Bindings) -> None:
+        self._bindings = bindings
         self.buttons: dict[str, QPushButton] = {}
 
-    def button(self, deed: Deed, *, words: str = "") -> QPushButton:
-        """A button with its key, or with other `words`."""
-        button = self._plain(deed, words)
-        button.clicked.connect(self._acts[deed.name])
-        self.shortcut(deed.key, button.click)
+    def button(self, action: Action, *, arrow: str = "") -> QPushButton:
+        """A button with its words and key, or with an arrow alone."""
+        button = QPushButton()
+        self._bindings.button(button, action.name)
+        if arrow:
+            button.setText(arrow)
+        self.buttons[action.name] = button
         return button
 
-    def menu(self, deed: Deed, entries: Sequence[tuple[str, str, Act]]) -> QPushButton:
-        """A button that opens a menu of (words, key or nothing, act)."""
-        button = self._plain(deed, "")
+    def choices(self, action: Action, entries: Sequence[tuple[str, Act]]) -> QPushButton:
+        """A button that opens a menu of (words, act)."""
+        button = QPushButton()
         menu = QMenu(button)
-        for words, key, act in entries:
-            action = menu.addAction(f"{words}\t{printed(key)}" if key else words)
-            action.triggered.connect(act)
-            if key:
-                self.shortcut(key, act)
-        button.setMenu(menu)
-        self.shortcut(deed.key, button.showMenu)
-        return button
-
-    def _plain(self, deed: Deed, words: str) -> QPushButton:
-        button = QPushButton(words or f"{deed.words}  {printed(deed.key)}")
-        button.setToolTip(f"{deed.tip} ({printed(deed.key)})")
-        button.setAccessibleName(f"{deed.tip}, key {printed(deed.key)}")
-        # A click leaves the keys with the waveform; Tab still reaches the button.
+        for words, act in entries:
+            menu.addAction(words).triggered.connect(act)
+        self._bindings.dress(button, action.name)
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.buttons[deed.name] = button
+        button.setMenu(menu)
+        self._bindings.connect_slots({action.name: button.showMenu})
+        self.buttons[action.name] = button
         return button
 
-    def shortcut(self, key: str, act: Act) -> None:
-        """A key that works anywhere on the page."""
-        shortcut = QShortcut(QKeySequence(key), self._page)
-        shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        shortcut.setAutoRepeat(key.endswith(("Left", "Right")))
-        shortcut.activated.connect(act)
+    def menu(self, action: Action, lines: Sequence[Action]) -> QPushButton:
+        """A button that opens a menu of actions, each with its key."""
+        button = self.choices(action, ())
+        for line in lines:
+            button.menu().addAction(self._bindings.actions[line.name])
+        return button
 
-    def grid(self, deeds: Sequence[Deed], columns: int) -> QGridLayout:
+    def grid(self, actions: Sequence[Action], columns: int) -> QGridLayout:
         """Buttons row by row."""
         grid = QGridLayout()
         grid.setSpacing(theme.STEP)
-        for index, deed in enumerate(deeds):
-            grid.addWidget(self.button(deed), index // columns, index % columns)
+        for index, action in enumerate(actions):
+            grid.addWidget(self.button(action), index // columns, index % columns)
         return grid
 
-    def shifts(self, rows: Sequence[tuple[str, Deed, Deed]]) -> QHBoxLayout:
+    def shifts(self, rows: Sequence[tuple[str, Action, Action]]) -> QHBoxLayout:
         """Pairs of arrows around what they move by."""
         row = QHBoxLayout()
         row.setSpacing(theme.STEP)
@@ -86,9 +80,9 @@ class Controls:
             label = QLabel(words)
             label.setAlignment(Qt.AlignmentFlag.AlignCenter)
             label.setMinimumWidth(6 * theme.STEP)
-            row.addWidget(self.button(earlier, words="←"))
+            row.addWidget(self.button(earlier, arrow="←"))
             row.addWidget(label)
-            row.addWidget(self.button(later, words="→"))
+            row.addWidget(self.button(later, arrow="→"))
             row.addSpacing(theme.STEP)
         row.addStretch(1)
         return row

@@ -13,6 +13,7 @@ from rehearse.music.analysis.again import onset_near
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.trim import nearest
 from rehearse.routine.rebase import rebase
+from rehearse.ui import actions
 from rehearse.ui.desk import Desk
 from rehearse.ui.wave.marks import DOUBT
 from rehearse.ui.wave.view import WaveView
@@ -20,7 +21,10 @@ from rehearse.ui.wave.view import WaveView
 #: Seconds of one nudge, and by how much a pose may go along with a beat that is nudged.
 NUDGE, FOLLOW = 0.005, 0.06
 
-NO_DOUBT = "No stretch is unsure – where you hear one wrong, move there and press O, P or T."
+NO_DOUBT = (
+    "No place is unsure – where you hear a wrong beat, move there and press "
+    f"{actions.key('one')}, {actions.key('pin_beat')} or {actions.key('tap')}."
+)
 
 #: How far a hand misses what it means: pixels, but at least and at most these seconds.
 HAND, NEAREST, FARTHEST = 3.0, 0.015, 0.05

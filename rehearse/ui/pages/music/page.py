@@ -16,9 +16,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.ui import theme
+from rehearse.ui import actions, theme
+from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.desk import Desk
-from rehearse.ui.pages.music import deeds
 from rehearse.ui.pages.music.controls import Controls, FootRow, group
 from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
 from rehearse.ui.pages.music.hearing import Hearing
@@ -52,7 +52,8 @@ class MusicPage(QWidget):
         self.view.add_layer(StageLayer(self.stage))
         self.view.add_layer(PinLayer(self.mapping, self.tapping))
         self.view.add_layer(PinLayer(self.mapping, self.four))
-        self.controls = Controls(self, self._acts())
+        self.bindings = Bindings(self, actions.ON_MUSIC_PAGE, self._slots())
+        self.controls = Controls(self.bindings)
         self._lay_out()
         self.setFocusProxy(self.view)
         self.setAcceptDrops(True)
@@ -71,7 +72,7 @@ class MusicPage(QWidget):
         self.readings.changed.connect(self._tell)
         self._track_changed()
 
-    def _acts(self) -> dict[str, object]:
+    def _slots(self) -> Slots:
         fix = self.corrections
         return {
             "twice": fix.twice,
@@ -79,27 +80,30 @@ class MusicPage(QWidget):
             "one": fix.one,
             "eight": fix.eight,
             "tap": self.tapping.tap,
-            "pin": self.mapping.pin,
-            "again": self.mapping.again,
+            "pin_beat": self.mapping.pin,
+            "find_beats": self.mapping.again,
             "doubt": fix.doubt,
             "reading": self.readings.next,
             "four": self.four.tap,
-            "earlier": partial(fix.nudge, -NUDGE),
-            "later": partial(fix.nudge, NUDGE),
-            "half_earlier": partial(fix.shift, -0.5),
-            "half_later": partial(fix.shift, 0.5),
-            "one_earlier": partial(fix.shift, -1),
-            "one_later": partial(fix.shift, 1),
-            "accent": fix.accent,
-            "strike": fix.strike,
+            "earlier_5ms": partial(fix.nudge, -NUDGE),
+            "later_5ms": partial(fix.nudge, NUDGE),
+            "earlier_half": partial(fix.shift, -0.5),
+            "later_half": partial(fix.shift, 0.5),
+            "earlier_one": partial(fix.shift, -1),
+            "later_one": partial(fix.shift, 1),
+            "add_accent": fix.accent,
+            "delete_accent": fix.strike,
             "free": fix.free,
-            "begin": self.stage.begin_here,
-            "end": self.stage.end_here,
+            "stage_start": self.stage.begin_here,
+            "stage_end": self.stage.end_here,
             "whole": self.stage.whole,
             "song": self.files.choose_song,
-            "map": self.mapping.map_song,
             "read": self.files.read_beats,
             "write": self.files.write_beats,
+            "listen": self._main,
+            "clicks": self._toggle_clicks,
+            "take_taps": self.tapping.finish,
+            "drop_taps": self._escape,
         }
 
     # -- layout ---------------------------------------------------------------------------
@@ -111,21 +115,16 @@ class MusicPage(QWidget):
         column.addWidget(self.view, 1)
         column.addWidget(Overview(self.view))
         column.addWidget(self._foot())
-        self.controls.shortcut("Return", self.tapping.finish)
-        self.controls.shortcut("Enter", self.tapping.finish)
-        self.controls.shortcut("Escape", self._escape)
 
     def _head(self) -> QHBoxLayout:
         self.main = QPushButton()
         self.main.setProperty("role", "main")
         self.main.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.main.clicked.connect(self._main)
-        self.controls.shortcut("Space", self.main.click)
-        self.clicks = QCheckBox("Clicks  C", checked=True)
-        self.clicks.setAccessibleName("Clicks on every count, key C")
+        self.clicks = QCheckBox(checked=True)
+        self.bindings.dress(self.clicks, "clicks")
         self.clicks.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.clicks.toggled.connect(self.hearing.set_clicks)
-        self.controls.shortcut("C", self.clicks.click)
         self.place = QLabel()
         self.place.setProperty("role", "body")
         self.place.setAccessibleName("Place of the cursor")
@@ -143,20 +142,15 @@ class MusicPage(QWidget):
     def _foot(self) -> QWidget:
         make = self.controls
         self.scope = QLabel()
-        shifts = make.shifts(deeds.SHIFTS)
-        bars = [
-            (f"&{n} counts in a bar", "", partial(self.corrections.bar, n)) for n in range(2, 8)
-        ]
-        shifts.insertWidget(shifts.count() - 1, make.menu(deeds.BAR, bars))
-        acts = self._acts()
-        lists = [(deed.words, deed.key, acts[deed.name]) for deed in deeds.LISTS]
-        song = make.grid(deeds.SONG, 1)
-        song.addWidget(make.menu(deeds.LIST, lists), song.rowCount(), 0)
+        shifts = make.shifts(actions.SHIFTS)
+        bars = [(f"&{n} counts in a bar", partial(self.corrections.bar, n)) for n in range(2, 8)]
+        shifts.insertWidget(shifts.count() - 1, make.choices(actions.BAR, bars))
+        counts = make.grid((*actions.COMMON, *actions.COUNTS), 4)
         groups = (
-            group(self.scope, make.grid(deeds.COUNTS, 5), shifts),
-            group(QLabel("Marks"), make.grid(deeds.MARKS, 1)),
-            group(QLabel("Song"), song),
-            group(QLabel("On stage"), make.grid(deeds.STAGE, 3), self.stage, self.stage.length),
+            group(self.scope, counts, shifts),
+            group(QLabel("Marks"), make.grid(actions.MARKS, 1)),
+            group(QLabel("Song"), make.grid((actions.SONG, *actions.LISTS), 1)),
+            group(QLabel("On stage"), make.grid(actions.STAGE, 3), self.stage, self.stage.length),
         )
         return FootRow(*groups)
 
@@ -186,8 +180,7 @@ class MusicPage(QWidget):
     @Slot()
     def _tell(self) -> None:
         """Say what Space does, where the cursor is and what corrections apply to."""
-        self.main.setText(f"{self.state.deed}   Space")
-        self.main.setAccessibleName(f"{self.state.deed}, key Space")
+        self.bindings.dress(self.main, "listen", self.state.action)
         self.place.setText(self.state.sentence or self.view.place_in_words(self.view.cursor))
         selected = self.view.selection
         if selected is None:
@@ -211,12 +204,15 @@ class MusicPage(QWidget):
             READ: self._desk.decode,
             MAP: self.mapping.map_song,
         }
-        acts.get(self.state.deed, self.hearing.toggle)()
+        acts.get(self.state.action, self.hearing.toggle)()
 
     @Slot()
     def _tapped(self) -> None:
         self.view.refresh()
         self._tell()
+
+    def _toggle_clicks(self) -> None:
+        self.clicks.click()
 
     @Slot()
     def _escape(self) -> None:

@@ -8,6 +8,7 @@ from rehearse.files.fault import Fault
 from rehearse.music.beatmap import BeatMap, Reading
 from rehearse.music.correct import take_reading
 from rehearse.routine.rebase import rebase
+from rehearse.ui import actions
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.corrections import Corrections
 from rehearse.ui.pages.music.hearing import Hearing
@@ -20,7 +21,10 @@ COMPARING, TAKING = "Comparing readings", "Finding what was tapped"
 #: Seconds by which beats of the same reading may differ, and by which a pose may go along with one.
 _SAME, _CLOSE = 0.002, 0.03
 
-ASKED = "These counts are not sure. U, then tap four counts you hear; Y for other readings."
+ASKED = (
+    f"These counts are not sure: tap four counts you hear with {actions.key('four')}, "
+    f"or see other readings with {actions.key('reading')}."
+)
 
 
 class Readings(QObject):

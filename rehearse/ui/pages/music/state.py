@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rehearse.ui import actions
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.hearing import Hearing
 from rehearse.ui.pages.music.mapping import MAPPING, Mapping
@@ -11,8 +12,11 @@ from rehearse.ui.wish import READING
 
 #: What Space does, apart from playing and stopping.
 CHOOSE, READ, MAP = "Choose a song", "Read the song", "Map the song"
-_TAPPING = "Tap T on every beat, the first tap on a 1. Enter takes the taps, Escape drops them."
-_FOUR = "Tap U on four counts, the first on a 1. Escape drops them."
+_TAPPING = (
+    f"Tap {actions.key('tap')} on every beat, the first tap on a 1. "
+    "Enter uses the taps, Esc drops them."
+)
+_FOUR = f"Tap {actions.key('four')} on four counts, the first on a 1. Esc drops them."
 
 
 class State:
@@ -32,7 +36,7 @@ class State:
         self._readings = readings
 
     @property
-    def deed(self) -> str:
+    def action(self) -> str:
         """What Space does."""
         if not self._has_song:
             return CHOOSE
@@ -54,7 +58,8 @@ class State:
             nothing = "No song yet. Press Space to choose one, or drop it here."
             return reading if READING in self._busy else nothing
         if self._unread:
-            return "Couldn't read the song. Space tries again, G chooses another one."
+            key = actions.key("song")
+            return f"Couldn't read the song. Space tries again, {key} chooses another one."
         if desk.track is None:
             return reading
         if desk.beatmap is None:

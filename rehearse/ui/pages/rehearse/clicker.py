@@ -1,20 +1,24 @@
-"""A presentation clicker's two buttons, obeyed by what is going on (the table is in `keys`)."""
+"""A presentation clicker's two buttons, obeyed by what is going on (`actions.CLICKER_TABLE`).
+
+Most clickers send Page Down and Page Up; other keys of any device can be assigned. The back button
+held for a second stops everything (`stopkey`), so that "missed" shows when it is let go.
+"""
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject, QTimer, Signal, Slot
+from collections.abc import Callable
 
+from PySide6.QtCore import QObject, Signal, Slot
+
+from rehearse.ui.actions import CLICKER_TABLE, clicker_words
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.pages.rehearse.conductor import Conductor
 from rehearse.ui.pages.rehearse.deeds import Deeds
-from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.question import Question
-
-#: Milliseconds after which a button counts as held.
-_HELD = 1000
 
 
 class Clicker(QObject):
-    """Turns forward and back into deeds.
+    """Turns forward and back into actions.
 
     Signals:
         pointed: the question points at another pose.
@@ -22,33 +26,44 @@ class Clicker(QObject):
 
     pointed = Signal()
 
-    def __init__(self, keys: Keys, conductor: Conductor, deeds: Deeds, question: Question) -> None:
+    def __init__(
+        self, keys: Bindings, conductor: Conductor, deeds: Deeds, question: Question
+    ) -> None:
         super().__init__(deeds)
         self._keys, self._conductor = keys, conductor
         self._deeds, self._question = deeds, question
-        self._holding = QTimer(self, singleShot=True, interval=_HELD)
-        self._holding.timeout.connect(conductor.stop)
+        self._is_missed = False
+        self._acts: dict[str, Callable[[], object]] = {
+            "begin": deeds.main_action,
+            "back": deeds.section_before,
+            "clean": deeds.clean,
+            "missed": self._wait_for_release,
+            "next": deeds.next_section,
+            "stop": conductor.stop,
+        }
+
+    @property
+    def _state(self) -> str:
+        """A state of the table."""
+        if not self._conductor.busy:
+            return "nothing plays"
+        return "a judged drill plays" if self._conductor.judged else "anything else plays"
 
     def words(self) -> str:
         """What the two buttons do now, for the foot of the page."""
         on, back = self._keys.label("clicker_on"), self._keys.label("clicker_back")
-        if not self._conductor.busy:
-            return f"Clicker: {on} begins, {back} chooses the section before."
-        if self._conductor.judged:
-            return f"Clicker: {on} clean, {back} missed, {back} held stops."
-        return f"Clicker: {on} next section, {back} stops."
+        forward, backward = clicker_words(self._state)
+        return f"Clicker: {on} {forward}, {back} {backward}, {back} held stops everything."
 
     @Slot()
     def on(self) -> None:
         """The forward button."""
         if self._question.asking:
             self._question.confirm()
-        elif not self._conductor.busy or self._conductor.paused:
-            self._deeds.main_action()
-        elif self._conductor.judged:
-            self._deeds.clean()
+        elif self._conductor.paused:
+            self._acts["begin"]()
         else:
-            self._deeds.next_section()
+            self._acts[CLICKER_TABLE[self._state][0]]()
 
     @Slot()
     def back(self) -> None:
@@ -56,15 +71,20 @@ class Clicker(QObject):
         if self._question.asking:
             self._question.point_back()
             self.pointed.emit()
-        elif not self._conductor.busy:
-            self._deeds.section_before()
-        elif self._conductor.judged:
-            self._holding.start()  # what it means shows when it is let go
         else:
-            self._conductor.stop()
+            self._acts[CLICKER_TABLE[self._state][1]]()
+
+    def _wait_for_release(self) -> None:
+        """Whether it is a press or held shows when it is let go."""
+        self._is_missed = True
 
     def released(self) -> None:
         """A button was let go: a short press says missed."""
-        if self._holding.isActive():
-            self._holding.stop()
+        if self._is_missed:
+            self._is_missed = False
             self._deeds.missed()
+
+    @Slot()
+    def forget(self) -> None:
+        """It was held: everything has stopped, and nothing is said to be missed."""
+        self._is_missed = False

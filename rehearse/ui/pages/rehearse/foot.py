@@ -9,10 +9,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from rehearse.ui import theme
 from rehearse.ui.actions import STOP
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.icons import icon
 from rehearse.ui.pages.rehearse.caution import CautionLine
-from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.question import Question
 from rehearse.ui.pages.rehearse.transport import Transport
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 class Foot(QWidget):
     """Transport, question, caution, hint, and the one-touch stop."""
 
-    def __init__(self, desk: Desk, keys: Keys) -> None:
+    def __init__(self, desk: Desk, keys: Bindings) -> None:
         super().__init__()
         self._desk = desk
         self._busy = self._alone = self._said = False

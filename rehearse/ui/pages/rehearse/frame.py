@@ -12,6 +12,8 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
+from rehearse.ui.actions import ASSIGNABLE
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.rehearse.conductor import Conductor
 from rehearse.ui.stage.view import StageView
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
     from rehearse.ui.pages.rehearse.clicker import Clicker
     from rehearse.ui.pages.rehearse.deeds import Deeds
     from rehearse.ui.pages.rehearse.foot import Foot
-    from rehearse.ui.pages.rehearse.keys import Keys
     from rehearse.ui.pages.rehearse.loglook import LogLook
     from rehearse.ui.pages.rehearse.setup import Setup
     from rehearse.ui.pages.rehearse.side import Side
@@ -42,7 +43,7 @@ class Frame(QWidget):
 
     alone = Signal(bool)
 
-    keys: Keys
+    keys: Bindings
     look: LogLook
     side: Side
     foot: Foot
@@ -87,17 +88,17 @@ class Frame(QWidget):
         from rehearse.ui.pages.rehearse.clicker import Clicker
         from rehearse.ui.pages.rehearse.deeds import Deeds
         from rehearse.ui.pages.rehearse.foot import Foot
-        from rehearse.ui.pages.rehearse.keys import Keys
         from rehearse.ui.pages.rehearse.loglook import LogLook
         from rehearse.ui.pages.rehearse.side import Side
 
-        self.keys = Keys(self, self._desk.settings)
+        self.keys = Bindings(self, ASSIGNABLE, settings=self._desk.settings)
         self.look = LogLook(self._desk, self)
         self.side = Side(self._desk, self.keys, self.look)
         self.foot = Foot(self._desk, self.keys)
         self.foot.setMinimumHeight(_FOOT)
         self.deeds = Deeds(self._desk, self.conductor, self.side)
         self.clicker = Clicker(self.keys, self.conductor, self.deeds, self.foot.question)
+        self._desk.stopAsked.connect(self.clicker.forget)
         self.awake = Awake(self)
         self._row.replaceWidget(self._free[0], self.side)
         self._column.replaceWidget(self._free[1], self.foot)

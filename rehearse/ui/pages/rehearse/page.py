@@ -1,6 +1,6 @@
 """The Rehearse page: the list and its numbers on the left, the stage on the right.
 
-One main action, under Space: begin, pause, go on. With F the stage takes the whole screen and
+One main action, under Space: start, pause, resume. With F the stage takes the whole screen and
 everything else goes on working by its key. This module only joins the parts.
 """
 
@@ -9,11 +9,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtCore import QTimer, Slot
+from PySide6.QtGui import QHideEvent, QKeyEvent
 
 from rehearse.files.fault import Fault
 from rehearse.routine.rounds import RoundWish
+from rehearse.ui.actions import LEAVE_FRONT
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.rehearse.frame import Frame
 from rehearse.ui.pages.rehearse.screen import SEEN, Screen
@@ -67,7 +69,7 @@ class RehearsePage(Frame):
         self.clicker.pointed.connect(self._show_question)
 
     def _connect_keys(self) -> None:
-        deeds = {
+        slots = {
             "begin": self.deeds.main_action,
             "stop": self.conductor.stop,
             "clean": self.deeds.clean,
@@ -84,11 +86,8 @@ class RehearsePage(Frame):
             "clicker_on": self.clicker.on,
             "clicker_back": self.clicker.back,
         }
-        for name, slot in deeds.items():
-            self.keys.actions[name].triggered.connect(slot)
-        escape = QShortcut(QKeySequence("Esc"), self)
-        escape.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        escape.activated.connect(self._escape)
+        self.keys.connect_slots(slots)
+        Bindings(self, (LEAVE_FRONT,), {LEAVE_FRONT.name: self._escape})
 
     # -- what it does ------------------------------------------------------------------------
 
@@ -170,7 +169,7 @@ class RehearsePage(Frame):
 
     @Slot()
     def main_action(self) -> None:
-        """Space: begin, pause, go on."""
+        """Space: start, pause, resume."""
         if self.furnished:
             self.deeds.main_action()
 
@@ -295,7 +294,7 @@ class RehearsePage(Frame):
         words = self.clicker.words()
         if self.conductor.was_left:
             key = self.keys.label("begin")
-            words = f"Paused when you left the stage: {key} goes on, nothing was counted meanwhile."
+            words = f"Paused when you left the stage: {key} resumes, nothing was counted meanwhile."
         if self.deeds.has_mark:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
         if self.side.rounds and not self.conductor.busy:

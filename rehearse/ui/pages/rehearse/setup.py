@@ -23,9 +23,10 @@ from PySide6.QtWidgets import (
 
 from rehearse.cueing.levels import Loudness
 from rehearse.ui import theme
+from rehearse.ui.actions import ASSIGNABLE, REHEARSE, printed
+from rehearse.ui.bindings import Bindings, key_of, meaning_elsewhere
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.rehearse.delay import DelayPanel
-from rehearse.ui.pages.rehearse.keys import DEEDS, Keys, key_of
 from rehearse.ui.settings import Settings
 
 #: Most pixels of a column: further apart, words and what they name are no longer read as one.
@@ -41,7 +42,7 @@ class Setup(QScrollArea):
 
     closed = Signal()
 
-    def __init__(self, desk: Desk, keys: Keys) -> None:
+    def __init__(self, desk: Desk, keys: Bindings) -> None:
         super().__init__(widgetResizable=True)
         self.setProperty("form", True)
         self.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -145,21 +146,21 @@ SIGN = (
 
 
 class KeysPart(QWidget):
-    """Each deed with its key; click, then press the new one."""
+    """Each action with its key; click, then press the new one."""
 
-    def __init__(self, keys: Keys) -> None:
+    def __init__(self, keys: Bindings) -> None:
         super().__init__()
         self._keys = keys
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setVerticalSpacing(theme.STEP // 2)
         self.catchers: dict[str, KeyCatcher] = {}
-        for row, deed in enumerate(DEEDS):
-            catcher = KeyCatcher(deed.words)
+        for row, action in enumerate(ASSIGNABLE):
+            catcher = KeyCatcher(action.words)
             catcher.caught.connect(self._caught)
-            catcher.setProperty("deed", deed.name)
-            self.catchers[deed.name] = catcher
-            label = QLabel(deed.words)
+            catcher.setProperty("action", action.name)
+            self.catchers[action.name] = catcher
+            label = QLabel(action.words)
             label.setWordWrap(True)
             grid.addWidget(label, row, 0)
             grid.addWidget(catcher, row, 1)
@@ -168,19 +169,20 @@ class KeysPart(QWidget):
         self._words.setProperty("role", "dim")
         first = QPushButton("Reset keys")
         first.clicked.connect(keys.reset)
-        grid.addWidget(self._words, len(DEEDS), 0)
-        grid.addWidget(first, len(DEEDS), 1)
+        grid.addWidget(self._words, len(ASSIGNABLE), 0)
+        grid.addWidget(first, len(ASSIGNABLE), 1)
         sign = QLabel(SIGN)
         sign.setWordWrap(True)
-        grid.addWidget(sign, len(DEEDS) + 1, 0, 1, 2)
+        grid.addWidget(sign, len(ASSIGNABLE) + 1, 0, 1, 2)
         grid.setColumnStretch(0, 1)
         keys.changed.connect(self._label)
         self._label()
 
     @Slot(str)
     def _caught(self, key: str) -> None:
-        why = self._keys.assign(self.sender().property("deed"), key)
-        self._words.setText(why or f"Set to {key}.")
+        why = self._keys.assign(self.sender().property("action"), key)
+        told = f"Set to {printed(key)}. {meaning_elsewhere(key, REHEARSE)}"
+        self._words.setText(why or told.rstrip())
         self._label()
 
     @Slot()

@@ -10,11 +10,11 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 from rehearse.cueing.choice import CUEINGS
 from rehearse.routine.rounds import KINDS
 from rehearse.ui import theme
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.icons import icon
 from rehearse.ui.pages.rehearse.choice import dump_choices, load_choices
 from rehearse.ui.pages.rehearse.form import Form
-from rehearse.ui.pages.rehearse.keys import Keys
 from rehearse.ui.pages.rehearse.loglook import LogLook
 from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
 from rehearse.ui.pages.rehearse.stretches import Line, lines_of, round_lines
@@ -41,7 +41,7 @@ class Side(QWidget):
     turned = Signal()
     changed = Signal()
 
-    def __init__(self, desk: Desk, keys: Keys, look: LogLook) -> None:
+    def __init__(self, desk: Desk, keys: Bindings, look: LogLook) -> None:
         super().__init__()
         self._desk, self._keys, self._look = desk, keys, look
         self.list = StretchList()
@@ -131,8 +131,7 @@ class Side(QWidget):
             button.toggled.connect(self._kind_toggled)
         row.addStretch(1)
         self._set_up = QPushButton(icon("setup"), "")
-        self._set_up.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self._set_up.clicked.connect(self._keys.actions["setup"].trigger)
+        self._keys.button(self._set_up, "setup")
         row.addWidget(self._set_up)
         return row
 
@@ -178,6 +177,4 @@ class Side(QWidget):
 
     @Slot()
     def _label(self) -> None:
-        key = self._keys.label("setup")
-        self._set_up.setText(f"Set up  {key}")
-        self._set_up.setAccessibleName(f"Set up screen, sound and keys, key {key}")
+        self._keys.dress(self._set_up, "setup")

@@ -9,15 +9,16 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from rehearse.ui import theme
+from rehearse.ui.actions import named
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.icons import SIZE, icon
-from rehearse.ui.pages.rehearse.keys import Keys
 
 if TYPE_CHECKING:
     from rehearse.session.view import View
 
-#: Deed and its word on the button, from left to right; None is a stretch of empty room.
+#: Action and its word on the button, from left to right; None is a stretch of empty room.
 _BUTTONS = (
-    ("begin", "Begin"),
+    ("begin", "Start"),
     ("stop", "Stop"),
     ("back", ""),
     ("next", ""),
@@ -30,7 +31,7 @@ _BUTTONS = (
     ("full", "Full screen"),
 )
 _DRAWN = ("←", "→", "−", "+")
-_BEGIN = {"music": "Pause", "count-in": "Pause", "rest": "Pause", "paused": "Go on"}
+_BEGIN = {"music": "Pause", "count-in": "Pause", "rest": "Pause", "paused": "Resume"}
 
 
 #: On a narrow page only the first button keeps its word, and all stand closer.
@@ -38,9 +39,9 @@ _TIGHT = "QPushButton { padding: 6px; }"
 
 
 class Transport(QWidget):
-    """Buttons for the deeds; the first one says what Space does now."""
+    """Buttons for the actions; the first one says what Space does now."""
 
-    def __init__(self, keys: Keys) -> None:
+    def __init__(self, keys: Bindings) -> None:
         super().__init__()
         self._keys = keys
         self._buttons: dict[str, QPushButton] = {}
@@ -90,7 +91,6 @@ class Transport(QWidget):
 
     @Slot()
     def _label(self) -> None:
-        deeds = self._keys.actions
         for entry in _BUTTONS:
             if entry is None:
                 continue
@@ -109,8 +109,9 @@ class Transport(QWidget):
                 button.setText(key)
             else:
                 button.setText("")
-            button.setAccessibleName(f"{deeds[name].text()}, key {key}")
-            button.setToolTip(deeds[name].text())
+            action = named(name)
+            button.setAccessibleName(f"{action.words}, key {key}")
+            button.setToolTip(f"{action.sentence} ({key})")
         running = self._state not in ("idle", "over")
         self._buttons["stop"].setEnabled(running)
         for name in ("clean", "missed"):

@@ -16,6 +16,7 @@ from rehearse.routine.moving import Timed
 from rehearse.routine.shown import Shown
 from rehearse.routine.way import Way, done, way_into
 from rehearse.ui import theme
+from rehearse.ui.actions import key
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.figure.thumbs import Thumbs, height_of, width_of
 from rehearse.ui.pages.routine.choreography import Choreography
@@ -94,7 +95,7 @@ class NoteEdit(QPlainTextEdit):
     def __init__(self) -> None:
         super().__init__()
         self._before = ""
-        self.setPlaceholderText("Note (N)")
+        self.setPlaceholderText(f"Note ({key('note')})")
         self.setAccessibleName("Note on the pose")
         self.setTabChangesFocus(True)
         self.setFixedHeight(9 * theme.STEP)

@@ -10,6 +10,7 @@ from rehearse.files.fault import Fault
 from rehearse.routine import edits
 from rehearse.routine.moves import Wanted
 from rehearse.routine.snapping import Snap, snap
+from rehearse.ui.actions import key
 from rehearse.ui.pages.routine import side
 from rehearse.ui.pages.routine.between import Spot
 from rehearse.ui.pages.routine.frame import Frame
@@ -30,8 +31,7 @@ class Deeds(QObject):
         moves = self._move_deeds()
         for name, deed in self._deeds().items():
             other = moves.get(name)
-            act = self._either(other, deed) if other else deed
-            page.actions_by_name[name].triggered.connect(act)
+            page.bindings.connect_slots({name: self._either(other, deed) if other else deed})
         page.move_picker.taken.connect(self._move_taken)
         page.move_picker.left.connect(page.show_overview)
         page.move_picker.ownWanted.connect(self._own_move)
@@ -66,7 +66,9 @@ class Deeds(QObject):
             "accent": do.put_on_accent,
             "insert": lambda: self._ask("Insert, what follows moves on", do.insert),
             "exchange": self._exchange_selected,
-            "hand": lambda: self._ask("Current pose for B and A", choice.take_in_hand),
+            "hand": lambda: self._ask(
+                f"Current pose for {key('beat')} and {key('accent')}", choice.take_in_hand
+            ),
             "put_move": self._put_move,
             "begin_move": self._begin_move,
             "again": lambda: do.hit_again(playing.now()),
@@ -79,7 +81,7 @@ class Deeds(QObject):
             "home": lambda: playing.go(playing.bounds()[0]),
             "end": lambda: playing.go(playing.bounds()[1]),
             "previous": lambda: self._step(-1),
-            "next": lambda: self._step(1),
+            "next_pose": lambda: self._step(1),
             "more_previous": lambda: self._step(-1, extend=True),
             "more_next": lambda: self._step(1, extend=True),
             "hold_longer": lambda: do.lengthen(1),
@@ -209,7 +211,7 @@ class Deeds(QObject):
         page = self._page
         if page.desk.track is None:
             page.desk.wish.ask(
-                "It plays, and Shift+B begins a move on the beat", page.playing.begin
+                f"It plays, and {key('begin_move')} starts a move on the beat", page.playing.begin
             )
         else:
             page.choreography.begin_on_beat(page.playing.now())
@@ -232,7 +234,9 @@ class Deeds(QObject):
         page = self._page
         if page.desk.track is None:
             # Nobody hears a beat yet: five taps would be five poses on one place.
-            page.desk.wish.ask("It plays, and B puts a pose on each beat", page.playing.begin)
+            page.desk.wish.ask(
+                f"It plays, and {key('beat')} adds a pose on each beat", page.playing.begin
+            )
         else:
             page.choreography.put_on_beat(page.playing.now())
 
@@ -334,7 +338,8 @@ class Deeds(QObject):
         page, chosen = self._page, self._page.choice.chosen
         if not chosen:
             page.desk.hint.say(
-                "Nothing is chosen – choose poses with Shift and the arrow keys, then press Ctrl+T."
+                "Nothing is chosen – choose poses with Shift and the arrow keys, then press "
+                f"{key('stretch')}."
             )
             return
         try:
@@ -371,7 +376,8 @@ class Deeds(QObject):
         stretch = page.wave.selection
         if stretch is None and not page.choice.chosen:
             page.desk.hint.say(
-                "Nothing is chosen – choose poses with Shift and the arrow keys, then press E."
+                "Nothing is chosen – choose poses with Shift and the arrow keys, then press "
+                f"{key('section')}."
             )
             return
         first = f"Part {len(page.choice.routine.sections) + 1}"

@@ -18,6 +18,8 @@ from PySide6.QtWidgets import (
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.ui import theme
+from rehearse.ui.actions import KEYS, ON_ROUTINE, TEMPO
+from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.figure.thumbs import Thumbs
 from rehearse.ui.mainkey import press_focused, presses
@@ -26,7 +28,6 @@ from rehearse.ui.pages.routine.card import PoseCard
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.findings import Findings
-from rehearse.ui.pages.routine.keys import make_actions
 from rehearse.ui.pages.routine.lane import PoseLane
 from rehearse.ui.pages.routine.movepicker import MovePicker
 from rehearse.ui.pages.routine.ownmove import OwnMovePanel
@@ -71,7 +72,8 @@ class Frame(QWidget):
         self.choreography = Choreography(desk, self.choice)
         self.playing = Playing(desk, self.choice)
         self.findings = Findings(desk, self.choreography)
-        self.actions_by_name = make_actions(self)
+        self.bindings = Bindings(self, (KEYS, *ON_ROUTINE, *TEMPO))
+        self.actions_by_name = self.bindings.actions
         self.ask, self.told = AskLine(), ToldLine(self.choice)
         self.bar = TopBar(self.choice, self.playing, self.actions_by_name, self.thumbs)
         self.wave = WaveView()

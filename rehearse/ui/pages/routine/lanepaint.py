@@ -23,6 +23,7 @@ from rehearse.routine.accents import is_pinned
 from rehearse.routine.poses import Pose
 from rehearse.routine.shown import Shown
 from rehearse.ui import theme
+from rehearse.ui.actions import key
 from rehearse.ui.figure.moves import MoveThumbs
 from rehearse.ui.figure.thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
@@ -38,7 +39,10 @@ STEP, SHORTEST = 16, 40
 TOP, BAR = 2 * theme.STEP, 4 * theme.STEP
 _APART = 18
 
-NO_POSE_YET = "No pose yet: press P for one at the cursor, or Space and then B on the beat."
+NO_POSE_YET = (
+    f"No pose yet: press {key('put')} for one at the cursor, "
+    f"or Space and then {key('beat')} on the beat."
+)
 
 _INK, _DIM, _LINE, _GROUND, _RAISED, _NEXT, _HELD, _FAULT = (
     QColor(c)

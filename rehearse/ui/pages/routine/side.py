@@ -8,19 +8,18 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QScrollArea,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
 from rehearse.ui import theme
-from rehearse.ui.actions import STOP
+from rehearse.ui.actions import ROUTINE
 from rehearse.ui.desk import Desk
+from rehearse.ui.flows.key_help import key_table
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.copypanel import CopyPanel
 from rehearse.ui.pages.routine.findings import Findings
-from rehearse.ui.pages.routine.keys import DEEDS, key_of
 from rehearse.ui.pages.routine.notes import Note, NoteList, keeps
 from rehearse.ui.pages.routine.versionpanel import VersionPanel
 
@@ -76,7 +75,7 @@ class Side(QWidget):
         """Bring a panel up and give it the keys."""
         if index == KEYS and self.stack.count() == KEYS:
             # Laying out so much text takes longer than all the rest: only when it is asked for.
-            self.stack.addWidget(_key_list())
+            self.stack.addWidget(key_table(ROUTINE))
         self.stack.setCurrentIndex(index)
         self._buttons.setExclusive(index != KEYS)
         for k in range(len(_WORDS)):
@@ -135,20 +134,3 @@ def _over(nothing: QLabel, notes: NoteList) -> QWidget:
     column.addWidget(notes, 1)
     column.addStretch(0)
     return panel
-
-
-def _key_list() -> QScrollArea:
-    keys = [(" or ".join(STOP.keys), STOP.words), *((key_of(d.name), d.words) for d in DEEDS)]
-    rows = "".join(
-        f"<tr><td><b>{key}</b>&nbsp;&nbsp;&nbsp;</td><td>{words}</td></tr>" for key, words in keys
-    )
-    label = QLabel(f"<table cellspacing='4'>{rows}</table>")
-    label.setTextFormat(Qt.TextFormat.RichText)
-    label.setProperty("role", "table")
-    label.setWordWrap(True)
-    area = QScrollArea()
-    area.setWidget(label)
-    area.setWidgetResizable(True)
-    area.setFrameShape(QScrollArea.Shape.NoFrame)
-    area.setAccessibleName("All keys")
-    return area

@@ -7,6 +7,7 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResize
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.ui import theme
+from rehearse.ui.actions import key
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.rows import NOTE, POSE, PoseRows
@@ -25,10 +26,10 @@ _WIDTHS, _WIDER, _WIDE = (
 
 #: What to do while there is no pose, and its keys.
 BEGIN = (
-    ("S", "see suggestions from the music; Enter applies one"),
-    ("Space", "play, and B on the beat adds the current pose there"),
-    ("P", "add a pose at the cursor"),
-    ("?", "all keys"),
+    (key("suggestions"), "see suggestions from the music; Enter applies one"),
+    ("Space", f"play, and {key('beat')} on the beat adds the current pose there"),
+    (key("put"), "add a pose at the cursor"),
+    (key("keys"), "all keys"),
 )
 
 

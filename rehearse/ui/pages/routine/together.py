@@ -10,6 +10,7 @@ from rehearse.routine import edits
 from rehearse.routine.accents import is_on, nearest_places
 from rehearse.routine.model import Routine, Section, new_id
 from rehearse.routine.snapping import snap
+from rehearse.ui.actions import key
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.steps import Steps
@@ -113,7 +114,7 @@ class Together(Steps):
         if not self._may():
             return
         if self._phrase is None:
-            self._say("Nothing is copied yet – choose poses and press Ctrl+C.")
+            self._say(f"Nothing is copied yet – choose poses and press {key('copy_up')}.")
             return
         phrase = edits.mirrored(self._phrase, self._desk.catalogue) if mirror else self._phrase
         routine, beatmap = self.routine, self.beatmap

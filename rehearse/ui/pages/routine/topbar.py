@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWi
 
 from rehearse.routine.snapping import Snap
 from rehearse.ui import theme
+from rehearse.ui.actions import key as key_of
 from rehearse.ui.figure.thumbs import Thumbs, width_of
 from rehearse.ui.pages.routine.choice import Choice
-from rehearse.ui.pages.routine.keys import key_of
 from rehearse.ui.pages.routine.playing import Playing
 
 _HAND = 5 * theme.STEP
@@ -104,7 +104,7 @@ class TopBar(QWidget):
 
     def show_step(self, words: str) -> None:
         """Show what was done last, and that it can be undone."""
-        self.done.show_text(f"{words}   Ctrl+Z" if words else "")
+        self.done.show_text(f"{words}   {key_of('undo')}" if words else "")
 
     def show_place(self) -> None:
         """Show the count and the seconds at the cursor."""

@@ -16,6 +16,7 @@ from rehearse.routine.folder import read_save
 from rehearse.routine.model import Routine
 from rehearse.routine.versions import Version, keep_as, list_versions, outline
 from rehearse.ui import theme
+from rehearse.ui.actions import key, named
 from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.notes import Note, NoteList
@@ -32,8 +33,8 @@ class VersionPanel(QWidget):
     def __init__(self, desk: Desk, ask: AskLine) -> None:
         super().__init__()
         self._desk, self._ask = desk, ask
-        self.keep = QPushButton("Save version …  K")
-        self.keep.setAccessibleName("Keep this state under a name, key K")
+        self.keep = QPushButton(f"Save version …   {key('keep')}")
+        self.keep.setAccessibleName(f"{named('keep').tip}, key {key('keep')}")
         self.list = NoteList("Versions")
         self.told = QLabel(
             "No earlier saves yet – every change is kept here by itself.", wordWrap=True

@@ -1,0 +1,61 @@
+"""The list of keys (?), made from the table of actions: what works here, and everywhere."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollArea, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.actions import general_rows, key_rows
+from rehearse.ui.bindings import keys_of
+from rehearse.ui.desk import Desk
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.settings import Settings
+
+
+def key_table(page: str, settings: Settings | None = None) -> QScrollArea:
+    """The keys of a page beside those of the whole window, to be scrolled; narrow ones below."""
+    here = key_rows(page, lambda action: keys_of(action, settings))
+    area = QScrollArea()
+    area.setWidget(_table([*general_rows()[:1], *here, *general_rows()[1:]]))
+    area.setWidgetResizable(True)
+    area.setFrameShape(QScrollArea.Shape.NoFrame)
+    area.setAccessibleName("All keys")
+    return area
+
+
+class KeyHelp(Flow):
+    """Fills the window with the keys of the page it was asked on."""
+
+    def __init__(self, desk: Desk, page: str) -> None:
+        super().__init__(desk, f"Keys on the {page} page")
+        rows = key_rows(page, lambda action: keys_of(action, desk.settings))
+        half = (len(rows) + 1) // 2
+        inside = QWidget()
+        row = QHBoxLayout(inside)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(4 * theme.STEP)
+        for part in (rows[:half], rows[half:], general_rows()):
+            row.addWidget(_table(part), 1, Qt.AlignmentFlag.AlignTop)
+        area = QScrollArea()
+        area.setWidget(inside)
+        area.setWidgetResizable(True)
+        area.setFrameShape(QScrollArea.Shape.NoFrame)
+        area.setAccessibleName("All keys")
+        self.body.addWidget(area, 1)
+        self.offer("OK")
+
+    def do_main(self) -> None:
+        """Back to the page."""
+        self.leave()
+
+
+def _table(rows: list[tuple[str, str]]) -> QLabel:
+    lines = "".join(
+        f"<tr><td><b>{keys}</b>&nbsp;&nbsp;&nbsp;</td><td>{words}</td></tr>" for keys, words in rows
+    )
+    label = QLabel(f"<table cellspacing='4'>{lines}</table>")
+    label.setTextFormat(Qt.TextFormat.RichText)
+    label.setProperty("role", "table")
+    label.setWordWrap(True)
+    return label
