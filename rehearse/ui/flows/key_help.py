@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollArea, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.actions import general_rows, key_rows
+from rehearse.ui.actions import STOP, general_rows, key_rows, printed
 from rehearse.ui.bindings import keys_of
 from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
@@ -17,7 +17,8 @@ def key_table(page: str, settings: Settings | None = None) -> QScrollArea:
     """The keys of a page beside those of the whole window, to be scrolled; narrow ones below."""
     here = key_rows(page, lambda action: keys_of(action, settings))
     area = QScrollArea()
-    area.setWidget(_table([*general_rows()[:1], *here, *general_rows()[1:]]))
+    stop = (f"{printed(STOP.keys[0])}, {printed(STOP.keys[1])}", STOP.words)
+    area.setWidget(_table([stop, *here, *general_rows()[1:]]))
     area.setWidgetResizable(True)
     area.setFrameShape(QScrollArea.Shape.NoFrame)
     area.setAccessibleName("All keys")
@@ -43,6 +44,7 @@ class KeyHelp(Flow):
         area.setFrameShape(QScrollArea.Shape.NoFrame)
         area.setAccessibleName("All keys")
         self.body.addWidget(area, 1)
+        self.sentence.hide()
         self.offer("OK")
 
     def do_main(self) -> None:
@@ -52,7 +54,7 @@ class KeyHelp(Flow):
 
 def _table(rows: list[tuple[str, str]]) -> QLabel:
     lines = "".join(
-        f"<tr><td><b>{keys}</b>&nbsp;&nbsp;&nbsp;</td><td>{words}</td></tr>" for keys, words in rows
+        f"<tr><td style='white-space:nowrap'><b>{keys}</b>&nbsp;&nbsp;&nbsp;</td><td>{words}</td></tr>" for keys, words in rows
     )
     label = QLabel(f"<table cellspacing='4'>{lines}</table>")
     label.setTextFormat(Qt.TextFormat.RichText)
