@@ -136,7 +136,7 @@ def test_a_session_goes_on_after_a_restart_where_it_was(page, opened, qtbot):
         opened.logbook.record(done)
     expected = state.upcoming
     other = again(page, opened, qtbot)
-    assert other.panel.start.text() == "Go on with the plan   Space"
+    assert other.panel.start.text() == "Resume the plan   Space"
     assert other.panel.list.lines.states[0] == "✓ done"
     assert "left of" in other.panel.takes.text()
     with qtbot.waitSignal(opened.workAsked) as asked:

@@ -100,7 +100,7 @@ class MusicPage(QWidget):
             "song": self.files.choose_song,
             "read": self.files.read_beats,
             "write": self.files.write_beats,
-            "listen": self._main,
+            "listen": self.main_action,
             "clicks": self._toggle_clicks,
             "take_taps": self.tapping.finish,
             "drop_taps": self._escape,
