@@ -54,7 +54,9 @@ class KeyHelp(Flow):
 
 def _table(rows: list[tuple[str, str]]) -> QLabel:
     lines = "".join(
-        f"<tr><td style='white-space:nowrap'><b>{keys}</b>&nbsp;&nbsp;&nbsp;</td><td>{words}</td></tr>" for keys, words in rows
+        f"<tr><td style='white-space:nowrap'><b>{keys}</b>&nbsp;&nbsp;&nbsp;</td>"
+        f"<td>{words}</td></tr>"
+        for keys, words in rows
     )
     label = QLabel(f"<table cellspacing='4'>{lines}</table>")
     label.setTextFormat(Qt.TextFormat.RichText)

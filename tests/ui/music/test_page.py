@@ -109,7 +109,10 @@ def test_a_song_that_cannot_be_read_is_said_and_read_again_by_space(open_page, q
     qtbot.addWidget(page)
     with qtbot.waitSignal(other.faultRaised, check_params_cb=lambda words: "is empty" in words):
         other.open(desk.folder)
-    assert page.place.text() == "Couldn't read the song. Space tries again, Ctrl+G chooses another one."
+    assert (
+        page.place.text()
+        == "Couldn't read the song. Space tries again, Ctrl+G chooses another one."
+    )
     song.write_bytes(sound)
     page.main.click()
     qtbot.waitUntil(lambda: other.track is not None)
