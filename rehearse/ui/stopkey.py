@@ -97,10 +97,10 @@ class StopKey(QObject):
         if kind == QEvent.Type.ShortcutOverride:
             self._notice(event)
             return False
-        if not isinstance(watched, QWindow):
-            return False
         if kind == QEvent.Type.KeyRelease:
             self._up(event)
+            return False
+        if not isinstance(watched, QWindow):
             return False
         if is_stop(event):
             if not event.isAutoRepeat():
