@@ -1,0 +1,196 @@
+"""Early or late: one reading for each hit, with its doubt, or why there is none.
+
+The signals vote: what counts is the stop that most of them see. What they disagree about, how
+slowly the fast part ended and how far apart the pictures are make up the doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from rehearse.film.arrival import Array, Stop, stops, window
+from rehearse.film.body import MAIN, VOICES, Body, remaining
+from rehearse.film.motion import Motion
+
+
+class Unread(StrEnum):
+    """Why a hit has no reading; the words are the program's."""
+
+    OUTSIDE = "not in the film"
+    UNSEEN = "nothing can be seen of it"
+    STILL = "hardly moved"
+    RESTLESS = "did not come to rest"
+    FAR = "nothing arrived near the hit"
+    UNSURE = "the picture is not clear enough"
+
+
+#: Part of the film's median movement under which a pose was hardly moved into.
+_MOVED = 0.12
+#: Mean speed after the arrival, and seconds of moving on, from which it was no arrival.
+_REST, _RESUME = 0.28, 0.16
+#: Seconds from the hit beyond which what was found is another movement.
+_FAR = 0.55
+#: Seconds of disagreement, part of the voices elsewhere, and peak over noise.
+_DISAGREE, _LOST, _CLEAR = 0.07, 0.55, 6.0
+#: Distance from the hold's picture above which the body is still on its way.
+_UNDER_WAY = 0.75
+#: Seconds of fast part from which an arrival is slow: no moment of it is an arrival.
+SLOW = 0.8
+#: Seconds round a vote within which a signal's stop is the same one.
+_SAME = 0.15
+#: Seconds that a time stamp lies before the middle of what its picture shows: half an exposure
+#: and the readout (common practice, no source).
+_EXPOSURE = 0.011
+#: Milliseconds of doubt that every reading has.
+_LEAST = 28.0
+#: Most that may be unread before a film is refused as a whole.
+MOST_UNREAD = 0.4
+
+
+@dataclass(frozen=True)
+class Offset:
+    """What was read at one hit.
+
+    Args:
+        arrived: film second of the arrival; None where there is none.
+        early_or_late: seconds after the hit (+) or before it; None for a slow arrival.
+        doubt: half of what is told: the reading is within twice this in 9 of 10 cases, seconds.
+        slow: it arrived over a long way, so that no moment of it is the arrival.
+        took: seconds that the fast part of the way took.
+        why: why there is no reading; None where there is one.
+    """
+
+    arrived: float | None = None
+    early_or_late: float | None = None
+    doubt: float | None = None
+    slow: bool = False
+    took: float | None = None
+    why: Unread | None = None
+
+
+@dataclass(frozen=True)
+class _Vote:
+    time: float
+    disagree: float
+    lost: float
+    stops: dict[str, Stop]
+
+    def middle(self, what: str) -> float:
+        return float(np.median([getattr(stop, what) for stop in self.stops.values()]))
+
+    @property
+    def main(self) -> Stop:
+        return self.stops.get(MAIN) or next(iter(self.stops.values()))
+
+
+def read_offsets(motion: Motion, body: Body, hits: Sequence[float]) -> list[Offset]:
+    """One reading for each hit, film seconds, rising."""
+    votes: list[_Vote | None] = []
+    under_way: list[float] = []
+    for k, hit in enumerate(hits):
+        before = hits[k - 1] if k else None
+        after = hits[k + 1] if k + 1 < len(hits) else None
+        start, end = window(hit, before, after)
+        found = {name: stops(body.times, s, hit, start, end) for name, s in body.signals.items()}
+        left = _way_left(motion, body, hit, start, min(hit + 1.3, (after or hit + 2) - 0.35))
+        votes.append(_vote(found, hit, left))
+        under_way.append(_at(left, votes[-1].time) if votes[-1] else 0.0)
+    areas = [vote.main.area for vote in votes if vote is not None]
+    usual = float(np.median(areas)) if areas else 1.0
+    frame = float(np.median(np.diff(motion.times)))
+    return [
+        _offset(vote, hit, usual, away, frame)
+        for vote, hit, away in zip(votes, hits, under_way, strict=True)
+    ]
+
+
+_Left = tuple[Array, Array] | None
+
+
+def _at(left: _Left, time: float) -> float:
+    return 0.0 if left is None else float(np.interp(time, left[0], left[1]))
+
+
+def _way_left(motion: Motion, body: Body, hit: float, start: float, end: float) -> _Left:
+    """The way left to the picture of the quietest quarter second after the hit."""
+    inside = np.flatnonzero((body.times >= hit - 0.1) & (body.times <= end))
+    if len(inside) < 40:
+        return None
+    means = np.convolve(body.signals[MAIN][inside], np.ones(30) / 30, "valid")
+    quiet = float(body.times[inside[0] + int(means.argmin()) + 15])
+    return remaining(motion, body, start - 0.3, max(end, quiet) + 0.1, (quiet - 0.15, quiet + 0.15))
+
+
+def _vote(found: dict[str, list[Stop]], hit: float, left: _Left) -> _Vote | None:
+    """The stop most signals see; of each its best two are heard."""
+    heard: list[tuple[str, float, Stop]] = []
+    for name, some in found.items():
+        scored = [(s.score - 5 * max(0.0, _at(left, s.time) - 0.4), s) for s in some]
+        scored.sort(key=lambda pair: -pair[0])
+        for k, (score, stop) in enumerate(scored[:2]):
+            weight = np.exp(min(0.0, score - scored[0][0]) / 2) * (1.0 if k == 0 else 0.5)
+            heard.append((name, VOICES[name] * float(weight), stop))
+    if not heard:
+        return None
+    whole = sum(VOICES.values())
+
+    def backed(time: float) -> float:
+        voices = sum(w * np.exp(-0.5 * ((time - s.time) / 0.05) ** 2) for _, w, s in heard)
+        return float(voices) / whole - 0.25 * ((time - hit) / 0.35) ** 2
+
+    chosen = max((stop.time for _, _, stop in heard), key=backed)
+    near: dict[str, Stop] = {}
+    for name, _, stop in heard:
+        away = abs(stop.time - chosen)
+        if away <= _SAME and (name not in near or away < abs(near[name].time - chosen)):
+            near[name] = stop
+    order = sorted(near, key=lambda name: near[name].time)
+    voices = np.array([VOICES[name] for name in order])
+    times = np.array([near[name].time for name in order])
+    sums = np.cumsum(voices)
+    time = float(times[np.searchsorted(sums, sums[-1] / 2)])
+    disagree = float(np.sqrt((voices * (times - time) ** 2).sum() / sums[-1]))
+    return _Vote(time, disagree, 1 - float(sums[-1]) / whole, near)
+
+
+def _offset(vote: _Vote | None, hit: float, usual: float, under_way: float, frame: float) -> Offset:
+    if vote is None:
+        return Offset(why=Unread.UNSEEN)
+    if why := _why(vote, hit, usual, under_way):
+        return Offset(why=why)
+    arrived = vote.time + _EXPOSURE
+    took = vote.time - vote.main.start
+    if took > SLOW:
+        return Offset(arrived, slow=True, took=took)
+    return Offset(arrived, arrived - hit, _doubt(vote, frame), took=took)
+
+
+def _why(vote: _Vote, hit: float, usual: float, under_way: float) -> Unread | None:
+    if vote.main.area < _MOVED * usual:
+        return Unread.STILL
+    if vote.middle("rest") > _REST or vote.middle("resume") > _RESUME:
+        return Unread.RESTLESS
+    if abs(vote.time - hit) > _FAR:
+        return Unread.FAR
+    unclear = vote.main.top < _CLEAR * vote.main.noise or under_way > _UNDER_WAY
+    if unclear or vote.disagree > _DISAGREE or vote.lost > _LOST:
+        return Unread.UNSURE
+    return None
+
+
+def _doubt(vote: _Vote, frame: float) -> float:
+    """Half of the doubt that is told, in seconds; parts add up as independent ones do."""
+    parts = (
+        _LEAST,
+        250 * frame,
+        600 * vote.disagree,
+        0.7 * 350 * vote.middle("fall"),
+        0.7 * 250 * vote.middle("spread"),
+        60 * vote.lost,
+        300 * vote.main.noise / max(vote.main.top, 1e-9),
+    )
+    return float(np.sqrt(sum(part**2 for part in parts))) / 1000

@@ -1,0 +1,174 @@
+"""A filmed run, read: laid on the music by its sound, then early or late at each hit.
+
+Run `read_film` in a worker process: it takes about as long as the run itself.
+
+Conventions: music seconds are the track's at full tempo; a run danced at 80 % is laid on the
+stretched music, and its hits lie at their music seconds divided by 0.8.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from rehearse.files.fault import Fault
+from rehearse.film.align import Alignment, find_runs
+from rehearse.film.body import Body, find_body
+from rehearse.film.motion import Motion, watch
+from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
+from rehearse.film.sound import Report, Sound, film_sound, music_sound
+from rehearse.music.decode import load_track
+from rehearse.music.track import Track
+from rehearse.playback.stretch import stretch
+
+#: Tempos a run may have been danced at, the likely ones first.
+TEMPOS = (1.0, 0.8, 0.9, 0.7, 0.6, 0.5, 0.95, 0.85, 0.75, 0.65, 0.55)
+#: Music seconds kept before the first and after the last hit.
+_BEFORE, _AFTER = 3.0, 2.0
+#: What makes a film hard to read: mean grey value, pixels of the camera's shaking from one picture
+#: to the next, part of the picture's height that the athlete takes up.
+_DARK, _SHAKY, _SMALL = 28.0, 1.2, 0.3
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be read.
+
+    Args:
+        track: the song's file. hits: music seconds, rising.
+        tempos: tried in this order. run: which run of the film, from 1.
+        first_hit: film second of the first hit, set by hand where the sound cannot tell.
+    """
+
+    track: Path
+    hits: tuple[float, ...]
+    tempos: tuple[float, ...] = TEMPOS
+    run: int = 1
+    first_hit: float | None = None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A film as read.
+
+    Args:
+        alignment: where it lies in the music of `tempo`; its windows are 0 where set by hand.
+        tempo: that it was danced at. runs: in the film.
+        hits: film seconds of the hits. offsets: one for each.
+        refused: why the film as a whole cannot be read; empty where it can.
+    """
+
+    alignment: Alignment
+    tempo: float
+    runs: int
+    hits: tuple[float, ...]
+    offsets: tuple[Offset, ...]
+    refused: str = ""
+
+    def to_film(self, music_second: float) -> float:
+        """The film second at which this second of the track sounded."""
+        return self.alignment.to_film(music_second / self.tempo)
+
+    def to_music(self, film_second: float) -> float:
+        """The second of the track that sounded at this second of the film."""
+        return self.alignment.to_music(film_second) * self.tempo
+
+
+def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
+    """Read a film.
+
+    Args:
+        report: told how far it is; may raise to stop.
+
+    Raises:
+        Fault: the film or the track cannot be opened, or the music cannot be found in it.
+    """
+    if not wanted.hits:
+        raise Fault("has no poses yet", where="the routine", do="place them on the music first")
+    alignment, tempo, runs = place(film, wanted, _part(report, 0.0, 0.15))
+    hits = tuple(alignment.to_film(hit / tempo) for hit in wanted.hits)
+    seen = _seen(alignment, hits)
+    start = max(0.0, hits[seen.start] - _BEFORE)
+    end = hits[seen.stop - 1] + _AFTER
+    motion = watch(film, start, end, _part(report, 0.15, 0.97))
+    report(0.98, "Reading the hits")
+    body = find_body(motion, list(hits[seen]))
+    found = [Offset(why=Unread.UNSEEN)] * len(hits[seen])
+    if body is not None:
+        found = read_offsets(motion, body, hits[seen])
+    outside = Offset(why=Unread.OUTSIDE)
+    offsets = [outside] * seen.start + found + [outside] * (len(hits) - seen.stop)
+    return Reading(alignment, tempo, runs, hits, tuple(offsets), _refusal(found, motion, body))
+
+
+def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float, int]:
+    """Where the film lies in the music, at which tempo, and how many runs it has.
+
+    Raises:
+        Fault: the music cannot be found in it, or it has no such run.
+    """
+    if wanted.first_hit is not None:
+        tempo = wanted.tempos[0]
+        offset = wanted.hits[0] / tempo - wanted.first_hit
+        end = wanted.first_hit + (wanted.hits[-1] - wanted.hits[0]) / tempo
+        return Alignment(offset, 1.0, 0, 0.0, 0.0, end + _AFTER), tempo, 1
+    heard, begins = film_sound(film, _part(report, 0.0, 0.3))
+    track = load_track(wanted.track)
+    for k, tempo in enumerate(wanted.tempos):
+        share = 0.3 + 0.7 * k / len(wanted.tempos), 0.3 + 0.7 * (k + 1) / len(wanted.tempos)
+        runs = find_runs(heard, begins, _at_tempo(track, tempo), _part(report, *share))
+        if runs:
+            if not 1 <= wanted.run <= len(runs):
+                one = "1 run" if len(runs) == 1 else f"{len(runs)} runs"
+                raise Fault(f"has {one} of the music", where=film.name, do="ask for one of them")
+            return runs[wanted.run - 1], tempo, len(runs)
+    what = "the music cannot be found in the film"
+    raise Fault(what, where=film.name, do="say where in the film the first pose is hit")
+
+
+def _at_tempo(track: Track, tempo: float) -> Sound:
+    samples = track.samples
+    if tempo != 1.0:
+        samples = stretch(samples, track.sample_rate, tempo)
+    return music_sound(samples, track.sample_rate)
+
+
+def _seen(alignment: Alignment, hits: Sequence[float]) -> slice:
+    """The hits that lie in the film's run.
+
+    Raises:
+        Fault: none does.
+    """
+    inside = [k for k, hit in enumerate(hits) if alignment.start - 1 <= hit <= alignment.end + 1]
+    inside = [k for k in inside if hits[k] >= 0]
+    if not inside:
+        raise Fault("none of the routine's poses is in the film", do="film the run itself")
+    return slice(inside[0], inside[-1] + 1)
+
+
+def _part(report: Report, low: float, high: float) -> Report:
+    return lambda done, text: report(low + (high - low) * min(1.0, max(0.0, done)), text)
+
+
+def _refusal(offsets: Sequence[Offset], motion: Motion, body: Body | None) -> str:
+    unread = sum(offset.why is not None for offset in offsets)
+    if unread <= MOST_UNREAD * len(offsets):
+        return ""
+    reasons = list(_reasons(motion, body)) or [
+        "somebody may be in front of you, or too much else moves"
+    ]
+    return f"{unread} of {len(offsets)} poses cannot be read: {', '.join(reasons)}"
+
+
+def _reasons(motion: Motion, body: Body | None) -> Iterator[str]:
+    if float(motion.pictures[:: max(1, len(motion.pictures) // 50)].mean()) < _DARK:
+        yield "it is too dark"
+    if float(np.percentile(np.abs(motion.shifts), 90)) > _SHAKY:
+        yield "the phone moves too much"
+    if body is not None and body.height < _SMALL:
+        yield "you are too small in the picture"
+    if body is None:
+        yield "nobody moves in time with the routine"

@@ -1,0 +1,41 @@
+"""Early or late at each hit of a filmed run, as films with known arrivals are scored.
+
+usage: python -m tests.bench.film FILM TRACK HITS
+
+HITS is a CSV: pose_index,pose,hit_track_s. Prints pose_index,offset_ms,plus_minus_ms, both empty
+where there is no reading, and what it took to standard error.
+"""
+
+from __future__ import annotations
+
+import csv
+import resource
+import sys
+import time
+from pathlib import Path
+
+from rehearse.film.reading import Wanted, read_film
+
+
+def main() -> int:
+    film, track, hits = (Path(name) for name in sys.argv[1:4])
+    with hits.open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    wanted = Wanted(track, tuple(float(row["hit_track_s"]) for row in rows))
+    begun = time.monotonic(), time.process_time()
+    reading = read_film(film, wanted, lambda fraction, text: None)
+    for row, offset in zip(rows, reading.offsets, strict=True):
+        late, doubt = offset.early_or_late, offset.doubt
+        if reading.refused or late is None or doubt is None:
+            print(f"{row['pose_index']},,")
+        else:
+            print(f"{row['pose_index']},{1000 * late:.1f},{1000 * doubt:.1f}")
+    wall, used = time.monotonic() - begun[0], time.process_time() - begun[1]
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    told = reading.refused or "read"
+    print(f"{told}; {wall:.0f} s, {used:.0f} s of processor, {most:.0f} MB", file=sys.stderr)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
