@@ -30,10 +30,13 @@ EXAMPLES = """examples:
   rehearse dry-run my-routine --section Back --tempo 70 --passes 2 --out pictures
   rehearse dry-run my-routine --round mandatories --hold 5-30 --out pictures
   rehearse log my-routine --csv > passes.csv    what was drilled
+  rehearse film my-routine run.mp4              a filmed run: early or late at each hit
   rehearse beats song.mp3                       time and place in the bar, a beat a line
   rehearse cut my-routine --to 60               versions of its song within 60 s
   rehearse handout my-routine --kind sheet --out .
 """
+
+_FIRST_HIT = "film second of the first hit, where the music cannot be found by its sound"
 
 
 class _Parser(argparse.ArgumentParser):
@@ -80,6 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_cut(commands)
     _add_log_and_beats(commands)
     _add_dry_run(commands)
+    _add_film(commands)
     _add_handout(commands)
     return parser
 
@@ -152,6 +156,18 @@ def _add_dry_run(commands: _Commands) -> None:
     from rehearse.session.round_options import add_round_arguments
 
     add_round_arguments(dry.add_argument_group("comparison round"))
+
+
+def _add_film(commands: _Commands) -> None:
+    film = _add(commands, "film", "lay a filmed run on the music: early or late at each hit", _film)
+    _folder(film)
+    film.add_argument("film", type=Path, metavar="FILM", help="mp4, mov, mkv or webm with sound")
+    film.add_argument(
+        "--tempo", type=_percent, metavar="PERCENT", help="it was danced at; else it is tried out"
+    )
+    film.add_argument("--run", type=_passes, default=1, metavar="N", help="which run, default 1")
+    film.add_argument("--first-hit", type=float, metavar="SECOND", help=_FIRST_HIT)
+    film.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
 
 def _add_handout(commands: _Commands) -> None:
@@ -326,6 +342,26 @@ def _dry_round(options: argparse.Namespace, wish: RoundWish, speaker: Speaker) -
     for sentence in speaker.faults:
         print(sentence, file=sys.stderr)
     return 0
+
+
+def _film(options: argparse.Namespace) -> int:
+    from dataclasses import replace
+
+    from rehearse.film.take import read_take, wanted
+    from rehearse.film.words import as_json, as_table
+    from rehearse.routine.folder import open_folder
+
+    opened = open_folder(options.folder)
+    asked = wanted(opened, tempo=options.tempo, run=options.run)
+    asked = replace(asked, first_hit=options.first_hit)
+    report = _progress if sys.stderr.isatty() else _silent
+    take = read_take(options.film, opened, asked, report)
+    print(as_json(take) if options.json else as_table(take), end="")
+    return 1 if take.refused else 0
+
+
+def _silent(fraction: float, text: str) -> None:
+    """No progress where nobody looks."""
 
 
 def _handout(options: argparse.Namespace) -> int:

@@ -22,6 +22,8 @@ from rehearse.film.sound import RATE, Report, Sound
 
 #: Seconds of a window and from one to the next; windows that are compared at most.
 _LONG, _STEP, _MOST = 6.0, 2.0, 90
+#: Least step, and the windows that a short film is cut into.
+_SHORT, _FEW = 0.5, 8
 #: Hz; below lies the room's rumble, above little that a phone keeps.
 _BAND = 200.0, 3500.0
 _WHITENING = 0.7
@@ -105,7 +107,8 @@ def find_runs(film: Sound, begins: float, music: Sound, report: Report) -> list[
 
 def _listen(film: Sound, music: Sound, report: Report) -> _Votes:
     long = round(_LONG * RATE)
-    step = max(round(_STEP * RATE), (len(film) - long) // _MOST + 1)
+    least = min(_STEP, max(_SHORT, (len(film) - long) / RATE / _FEW))
+    step = max(round(least * RATE), (len(film) - long) // _MOST + 1)
     starts = list(range(0, max(1, len(film) - long + 1), step))
     size = fft.next_fast_len(len(music) + long, real=True)
     band = fft.rfftfreq(size, 1 / RATE)
