@@ -7,7 +7,7 @@ from rehearse.practice.days import BeforeShow
 from rehearse.practice.drill import Drill
 from rehearse.practice.evidence import NEVER, SOUND, Evidence
 from rehearse.practice.passes import Cueing
-from rehearse.practice.planline import Group, PlanLine
+from rehearse.practice.planline import COMMON, Group, PlanLine
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope
 from rehearse.practice.steps import TempoSteps
@@ -22,7 +22,6 @@ _RECALL = "Roediger & Karpicke 2006, on memory for prose"
 _TURNS = "Shea & Morgan 1979"
 _NIGHT = "Simmons 2012"
 _PARTS = "Fontana et al. 2009"
-_TRADE = "common practice, no source"
 
 
 def first_look(whole: Scope) -> PlanLine:
@@ -31,7 +30,7 @@ def first_look(whole: Scope) -> PlanLine:
     work = RunThrough(whole, effort="marked", cueing="all", rest=RUN_REST, runs=2, asks=False)
     seconds = _seconds(whole, 1.0, 2, RUN_REST)
     title = "Whole routine, watch it, then walk it"
-    return PlanLine("open", "open", title, reason, _TRADE, work, seconds)
+    return PlanLine("open", "open", title, reason, COMMON, work, seconds)
 
 
 def opening(whole: Scope, show: BeforeShow, *, marked: bool) -> PlanLine:
@@ -49,7 +48,7 @@ def closing(whole: Scope, last: str, *, marked: bool) -> PlanLine:
     reason = (
         f"End with the whole at full tempo, this time {words}: runs with and without alternate."
     )
-    return _run("close", whole, cueing, reason, f"{_TRADE}; {_RECALL}", marked)
+    return _run("close", whole, cueing, reason, f"{COMMON}; {_RECALL}", marked)
 
 
 def between(whole: Scope, show: BeforeShow) -> PlanLine:
@@ -57,7 +56,7 @@ def between(whole: Scope, show: BeforeShow) -> PlanLine:
     reason = "A run between keeps the parts in the whole."
     if show.days is not None and 0 < show.days <= 14:
         reason = f"{_days(show.days)} to the show: one more run, names only on the hit."
-    return _run("run", whole, "names", reason, _TRADE, False)
+    return _run("run", whole, "names", reason, COMMON, False)
 
 
 def new(evidence: Evidence, scope: Scope, unjudged: bool) -> PlanLine:
@@ -70,7 +69,7 @@ def new(evidence: Evidence, scope: Scope, unjudged: bool) -> PlanLine:
         f" about {SOUND} sound passes in a row, then in turn with the rest."
     )
     seconds = _seconds(scope, 0.85, _NEW_EXPECTED, REST)
-    return PlanLine(f"new {scope.item}", "new", scope.name, reason, _TRADE, drill, seconds)
+    return PlanLine(f"new {scope.item}", "new", scope.name, reason, COMMON, drill, seconds)
 
 
 def turn(evidence: Evidence, scope: Scope, number: int, passes: int, unjudged: bool) -> PlanLine:
@@ -98,7 +97,7 @@ def part(scope: Scope, waited: int, number: int, passes: int, unjudged: bool) ->
         reason = f"Something in it was last drilled {_days(waited)} ago; five is the most."
     line_id = f"turn {scope.kind} {scope.item} {number}"
     seconds = _seconds(scope, 1.0, passes, REST)
-    return PlanLine(line_id, "rotate", scope.name, reason, f"{_TRADE}; {_PARTS}", drill, seconds)
+    return PlanLine(line_id, "rotate", scope.name, reason, f"{COMMON}; {_PARTS}", drill, seconds)
 
 
 def starting_tempo(evidence: Evidence) -> int:

@@ -42,9 +42,18 @@ BETWEEN_RUNS = 540.0
 
 
 def make_plan(
-    book: Logbook, routine: Routine, beatmap: BeatMap, *, minutes: float, today: date
+    book: Logbook,
+    routine: Routine,
+    beatmap: BeatMap,
+    *,
+    minutes: float,
+    today: date,
+    rounds: float = 0.0,
 ) -> Plan:
     """The plan for a session of `minutes` on `today`.
+
+    Args:
+        rounds: seconds of it that comparison rounds take (`stamina.plan_rounds`).
 
     Raises:
         ValueError: less than five minutes. KeyError: the map lacks a count of the routine.
@@ -59,7 +68,7 @@ def make_plan(
     else:
         opening = lines.opening(seen.whole, seen.show, marked=seen.is_last_days)
     closing = lines.closing(seen.whole, seen.last_close, marked=seen.is_last_days)
-    left = minutes * 60 - opening.seconds - closing.seconds
+    left = minutes * 60 - rounds - opening.seconds - closing.seconds
     if seen.show.days == 0:
         return Plan(today, minutes, (opening, closing))
     middle = _middle(seen, max(0.0, left))

@@ -9,6 +9,8 @@ from typing import Literal
 from rehearse.practice.drill import Drill
 from rehearse.practice.runthrough import RunThrough
 
+#: What a rule rests on that nobody has written down.
+COMMON = "common practice, no source"
 #: What a line is for: the run that opens, something new, weak and cold ones in turn, a run
 #: between, the whole at the end.
 Group = Literal["open", "new", "rotate", "run", "close"]

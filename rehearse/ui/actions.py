@@ -314,6 +314,8 @@ CLICKER = (
     _rehearse("clicker_on", "Clicker forward", "PgDown"),
     _rehearse("clicker_back", "Clicker back", "PgUp"),
 )
+#: On the Logbook page it calls the round of today's plan.
+ROUNDS = _on(REHEARSE, LOGBOOK)("rounds", "Comparison rounds, or the routine", "5")
 ON_REHEARSE = (
     _rehearse("begin", "Start, pause, resume", "Space"),
     _running("stop", "Stop", "S"),
@@ -327,7 +329,7 @@ ON_REHEARSE = (
     ),
     _rehearse("silent", "Continue in silence when the speaker is lost", "Shift+N"),
     _rehearse("full", "Full screen", "F", "F11"),
-    _rehearse("rounds", "Comparison rounds, or the routine", "Ctrl+Shift+R"),
+    ROUNDS,
     _rehearse("setup", "Set up", "Shift+U", tip="Set up screen, sound and keys"),
     *CLICKER,
 )
@@ -343,7 +345,8 @@ ON_LOGBOOK = (
     _plan("line_down", "Line of the plan down", "Shift+Down", repeats=True),
     _logbook("fewer_minutes", "Fewer minutes for today", "-", repeats=True),
     _logbook("more_minutes", "More minutes for today", "+", "=", repeats=True),
-    _logbook("next_table", "Next list: sections, transitions, poses", "Shift+L"),
+    _logbook("next_table", "Next list: sections, transitions, poses, rounds", "Shift+L"),
+    ROUNDS,
     _logbook("sources", "What each reason rests on", "Ctrl+U"),
     _logbook("save_table", "Save table", "Ctrl+Shift+T", tip="Save every pass as a CSV table"),
     _logbook("save_picture", "Save picture", "Ctrl+Shift+I", tip="Save a picture of the logbook"),
@@ -357,7 +360,7 @@ ON_OWN_VOICE = (
 #: Every action there is.
 ALL: tuple[Action, ...] = (
     *(STOP, KEYS, *WINDOW, *ON_START, *ON_MUSIC, *ON_ROUTINE),
-    *(*ON_REHEARSE, LEAVE_FRONT, *ON_LOGBOOK, *ON_OWN_VOICE),
+    *(*ON_REHEARSE, LEAVE_FRONT, *(a for a in ON_LOGBOOK if a is not ROUNDS), *ON_OWN_VOICE),
 )
 _NAMED = {action.name: action for action in ALL}
 #: The keys of the Rehearse page can be others on this machine.

@@ -17,8 +17,6 @@ from tests.practice.test_roundlog import make_calls
 
 from .made import fast_folder, rehearsing
 
-CTRL_SHIFT = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
-
 QUICK = RoundWish("mandatories", 2.0, 2.0, rest=0.0)
 
 
@@ -50,7 +48,7 @@ def kept(desk):
 
 
 def test_a_round_by_the_clicker_is_called_judged_and_logged(page, desk, qtbot):
-    key(page, Qt.Key.Key_R, CTRL_SHIFT)
+    key(page, Qt.Key.Key_5)
     assert page.side.rounds
     page.side.list.choose(1)
     page.side.round_form.set_wish(QUICK)
@@ -79,7 +77,7 @@ def test_a_round_by_the_clicker_is_called_judged_and_logged(page, desk, qtbot):
 
 
 def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, desk, qtbot):
-    key(page, Qt.Key.Key_R, CTRL_SHIFT)
+    key(page, Qt.Key.Key_5)
     page.side.round_form.set_wish(replace(QUICK, kind="turns"))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: view(page).state == "music", timeout=20_000)
@@ -92,7 +90,7 @@ def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, desk, qtbot):
     qtbot.wait(100)
     assert page.foot.hint.text() == stopped().text
     # The routine is rehearsed on its own player, with its own display, as before.
-    key(page, Qt.Key.Key_R, CTRL_SHIFT)
+    key(page, Qt.Key.Key_5)
     assert page.stage._sheet is desk.sheet
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: view(page).plan is not None, timeout=8000)
@@ -101,7 +99,7 @@ def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, desk, qtbot):
 
 
 def test_minus_and_plus_change_the_hold_between_rounds(page):
-    key(page, Qt.Key.Key_R, CTRL_SHIFT)
+    key(page, Qt.Key.Key_5)
     assert page.foot.transport.tempo.text() == "10 s"
     key(page, Qt.Key.Key_Plus)
     assert page.side.round_form.wish.hold == page.side.round_form.wish.longest == 11.0
@@ -112,7 +110,7 @@ def test_minus_and_plus_change_the_hold_between_rounds(page):
 
 def test_a_division_without_mandatory_poses_is_told_at_once(page, desk):
     desk.edit("division", routine=replace(desk.routine, division="Bikini"))
-    key(page, Qt.Key.Key_R, CTRL_SHIFT)
+    key(page, Qt.Key.Key_5)
     page.side.list.choose(1)
     assert "no mandatory poses" in page.foot.hint.text()
 
@@ -120,7 +118,7 @@ def test_a_division_without_mandatory_poses_is_told_at_once(page, desk):
 def test_long_holds_have_their_caution(page, desk):
     for caution in load_cautions():
         desk.settings.put(f"cautions/{caution.key}", "")
-    key(page, Qt.Key.Key_R, CTRL_SHIFT)
+    key(page, Qt.Key.Key_5)
     told = [caution.text for caution in page.foot.caution._due]
     assert any("Long holds tire" in text for text in told)
     assert any("Keep breathing" in text for text in told)

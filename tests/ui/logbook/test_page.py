@@ -28,13 +28,13 @@ from .conftest import DEMO, NOW, practise, press
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
 
 
-def test_shift_l_shows_sections_transitions_and_poses_in_turn(page, opened):
+def test_shift_l_shows_sections_transitions_poses_and_rounds_in_turn(page, opened):
     counts = []
-    for _ in range(3):
+    for _ in range(4):
         counts.append(page.table.rows.rowCount())
         press(page, Qt.Key.Key_L, SHIFT)
     poses = len(opened.routine.poses)
-    assert counts == [len(opened.routine.sections) + 1, poses, poses]
+    assert counts == [len(opened.routine.sections) + 1, poses, poses, 0]
     assert page.kinds[0].isChecked()
 
 

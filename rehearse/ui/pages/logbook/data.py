@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.practice.days import BeforeShow, Day, before_show, calendar
 from rehearse.practice.heat import Heat, heat
 from rehearse.practice.logbook import Logbook
+from rehearse.practice.roundlog import rounds_of
 from rehearse.practice.scope import Spot, spots_of, whole_scope
+from rehearse.practice.stamina import Stamina, ladder_words, stamina
 from rehearse.practice.summary import Summary, summarise
 from rehearse.routine.model import Routine
+from rehearse.ui.actions import ROUNDS
 
 #: Weeks of calendar that are read; the widget shows as many as it has room for.
 WEEKS = 53
@@ -45,6 +48,7 @@ class Overview:
     days: tuple[Day, ...]
     show: BeforeShow
     show_date: date | None
+    stamina: Stamina = field(default_factory=Stamina)
 
     @property
     def is_empty(self) -> bool:
@@ -72,6 +76,7 @@ def look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> Over
         days=calendar(book, today - timedelta(weeks=WEEKS), today),
         show=before_show(book, routine.show_date, today),
         show_date=date.fromisoformat(routine.show_date) if routine.show_date else None,
+        stamina=stamina(rounds_of(book.db, until=today)),
     )
 
 
@@ -94,3 +99,19 @@ def show_words(show: BeforeShow) -> str:
         return f"The show is over  ·  {done}"
     days = f"{show.days} day{'' if show.days == 1 else 's'} to the show"
     return f"{'Show today' if show.days == 0 else days}  ·  {done}"
+
+
+def seconds_words(seconds: float) -> str:
+    """Seconds as minutes and seconds: "3:05 min", "42 s"."""
+    whole = round(seconds)
+    return f"{whole} s" if whole < 60 else f"{whole // 60}:{whole % 60:02d} min"
+
+
+def round_words(overview: Overview) -> str:
+    """Time under tension and the ladder of holds, in a sentence each; empty without rounds."""
+    seen = overview.stamina
+    if not seen.rounds:
+        return f"No comparison round was called yet: press 3, then {ROUNDS.key}."
+    today, week = seen.tension(overview.today), seen.since(overview.today - timedelta(days=6))
+    tension = f"{seconds_words(today)} under tension today, {seconds_words(week)} in 7 days."
+    return f"{tension} {ladder_words(seen)}".strip()

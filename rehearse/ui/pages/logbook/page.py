@@ -27,7 +27,7 @@ from rehearse.ui.actions import ON_LOGBOOK, Action, key, named
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.desk import Desk
 from rehearse.ui.missing import missing
-from rehearse.ui.pages.logbook.data import Overview, show_words
+from rehearse.ui.pages.logbook.data import Overview, round_words, show_words
 from rehearse.ui.pages.logbook.picture import save_picture
 from rehearse.ui.pages.logbook.planpanel import PlanPanel
 from rehearse.ui.pages.logbook.ribbon import LEAST_HEIGHT, HeatRibbon
@@ -36,7 +36,7 @@ from rehearse.ui.pages.logbook.standings import StandingTable
 from rehearse.ui.pages.logbook.today import Answer, TodaysPlan, answer
 from rehearse.ui.pages.logbook.weeks import WeeksView
 
-KINDS = ("Sections", "Transitions", "Poses")
+KINDS = ("Sections", "Transitions", "Poses", "Rounds")
 #: Pixels from which the buttons have room for all their words.
 _WIDE = 136 * theme.STEP
 #: Pixels from which there is room for the calendar beneath the table.
@@ -76,6 +76,7 @@ class LogbookPage(QWidget):
         desk.stopAsked.connect(self._forget_wish)
         self.panel.planChanged.connect(self._keep_plan)
         self.panel.start.clicked.connect(self.start_plan)
+        self.panel.rounds.asked.connect(desk.rehearse)
         self.csv.clicked.connect(self.export_csv)
         self.picture.clicked.connect(self.export_picture)
 
@@ -145,7 +146,8 @@ class LogbookPage(QWidget):
             "fewer_minutes": self.panel.fewer_minutes,
             "more_minutes": self.panel.more_minutes,
             "next_table": self.next_table,
-            "sources": self.panel.list.show_sources,
+            "rounds": self.panel.rounds.begin,
+            "sources": self._show_sources,
             "save_table": self.export_csv,
             "save_picture": self.export_picture,
         }
@@ -181,8 +183,13 @@ class LogbookPage(QWidget):
         self._wanted = False
 
     @Slot()
+    def _show_sources(self) -> None:
+        self.panel.list.show_sources()
+        self.panel.rounds.show_sources()
+
+    @Slot()
     def next_table(self) -> None:
-        """Sections, transitions, poses in turn."""
+        """Sections, transitions, poses, rounds in turn."""
         now = next(k for k, button in enumerate(self.kinds) if button.isChecked())
         self.kinds[(now + 1) % len(self.kinds)].setChecked(True)
 
@@ -223,7 +230,9 @@ class LogbookPage(QWidget):
         tight = self.width() < theme.px(_WIDE)
         for button, action in self._saving():
             button.setText(action.words if tight else f"{action.words}   {action.key}")
-        self.weeks.setVisible(self.height() >= theme.px(_HIGH))
+        high = self.height() >= theme.px(_HIGH)
+        self.weeks.setVisible(high)
+        self.panel.rounds.set_low(not high)
         self.ribbon.setFixedHeight(max(theme.px(LEAST_HEIGHT), round(0.22 * self.height())))
 
     def hideEvent(self, event: QHideEvent) -> None:
@@ -245,6 +254,7 @@ class LogbookPage(QWidget):
         if missing:
             self.overview = None
             self.panel.show_plan(None)
+            self.panel.show_rounds(())
             return
         self._ask()
 
@@ -275,6 +285,7 @@ class LogbookPage(QWidget):
         self.overview = found.overview
         self._show(found.overview)
         self.panel.show_plan(found.day)
+        self.panel.show_rounds(found.rounds)
         if self._wanted:
             self._wanted = False
             self.start_plan()
@@ -288,10 +299,6 @@ class LogbookPage(QWidget):
         self.ribbon.show_overview(overview, self._desk.selected)
         self.weeks.show_overview(overview)
         self._show_table()
-        words = show_words(overview.show)
-        if overview.is_empty:
-            words = "Nothing is logged yet: press Space to start today's plan."
-        self.show_line.setText(words)
 
     @Slot()
     def _keep_plan(self) -> None:
@@ -310,8 +317,20 @@ class LogbookPage(QWidget):
             return
         summary = self.overview.summary
         kind = next(k for k, button in enumerate(self.kinds) if button.isChecked())
+        self._say_show(rounds=kind == 3)
+        if kind == 3:
+            self.table.rows.show_rounds(self.overview.stamina.poses, self.overview.today)
+            return
         shown = (summary.sections, summary.transitions, summary.poses)[kind]
         self.table.rows.show((summary.whole, *shown) if kind == 0 else shown, self.overview.today)
+
+    def _say_show(self, *, rounds: bool) -> None:
+        overview = self.overview
+        if overview.is_empty and not rounds:
+            words = "Nothing is logged yet: press Space to start today's plan."
+        else:
+            words = round_words(overview) if rounds else show_words(overview.show)
+        self.show_line.setText(words)
 
     @Slot(str)
     def _choose_pose(self, pose: str) -> None:

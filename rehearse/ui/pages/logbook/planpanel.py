@@ -10,11 +10,13 @@ from rehearse.practice.cautions import due
 from rehearse.practice.passplan import practised
 from rehearse.practice.planbook import DayPlan
 from rehearse.practice.planline import Plan, move, strike
+from rehearse.practice.stamina import RoundLine
 from rehearse.ui import theme
 from rehearse.ui.actions import key
 from rehearse.ui.desk import Desk
 from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.logbook.planlist import PlanList
+from rehearse.ui.pages.logbook.roundsbox import RoundsBox
 
 LEAST, MOST, STEP = 5, 120, 5
 _MINUTES = "plan_minutes"
@@ -79,7 +81,9 @@ class PlanPanel(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP)
+        self.rounds = RoundsBox()
         column.addLayout(head)
+        column.addWidget(self.rounds)
         column.addWidget(self.list, 1)
         column.addWidget(self.caution)
         column.addLayout(row)
@@ -110,7 +114,7 @@ class PlanPanel(QWidget):
         if self.list.chosen is None and day and day.plan.lines:
             self.list.choose(day.plan.lines[0].id)
         self.list.scheduleDelayedItemsLayout()
-        self.takes.setText(_takes(day) if day and day.plan.lines else "")
+        self._say_length()
         self.start.setEnabled(bool(day and day.plan.kept))
         words = "Start the plan"
         if day and day.is_begun:
@@ -119,6 +123,15 @@ class PlanPanel(QWidget):
         self.start.setAccessibleName(f"{words} of today, key Space")
         self._label()
         self._say_caution()
+
+    def show_rounds(self, lines: tuple[RoundLine, ...]) -> None:
+        """Show the comparison rounds that come before it."""
+        self.rounds.show_lines(lines)
+        self._say_length()
+
+    def _say_length(self) -> None:
+        day = self.day
+        self.takes.setText(_takes(day, self.rounds.seconds) if day and day.plan.lines else "")
 
     def _change(self, plan: Plan) -> None:
         assert self.day is not None
@@ -191,10 +204,10 @@ class PlanPanel(QWidget):
             self.caution.show()
 
 
-def _takes(day: DayPlan) -> str:
-    """How long the plan takes, or what is left of it, before the minutes given."""
+def _takes(day: DayPlan, rounds: float) -> str:
+    """How long rounds and plan take, or what is left of them, before the minutes given."""
     if day.is_over:
         return f"done in {practised(day.done) / 60:.0f} of"
     if day.is_begun:
-        return f"about {day.seconds_left / 60:.0f} left of"
-    return f"about {day.plan.seconds / 60:.0f} of"
+        return f"about {(day.seconds_left + rounds) / 60:.0f} left of"
+    return f"about {(day.plan.seconds + rounds) / 60:.0f} of"

@@ -8,10 +8,12 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt
 from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableView
 
+from rehearse.practice.stamina import PoseStamina
 from rehearse.practice.summary import Standing
 from rehearse.ui import theme
-from rehearse.ui.pages.logbook.data import ago_words
+from rehearse.ui.pages.logbook.data import ago_words, seconds_words
 
+ROUND_HEADINGS = ("", "Tension", "Last", "Calls", "Lost at", "Longest clean")
 HEADINGS = ("", "Passes", "Last", "Best clean", "Clean at 100 %", "Trend")
 _TREND = {"rising": "↗ rising", "falling": "↘ falling", "steady": "→ steady", "too few": "–"}
 #: Pixels a row is high: lower than elsewhere, so that a routine's sections show without scrolling.
@@ -37,19 +39,41 @@ def cells(standing: Standing, today: date) -> tuple[str, ...]:
     )
 
 
+def round_cells(pose: PoseStamina, today: date) -> tuple[str, ...]:
+    """One row of words under `ROUND_HEADINGS`; the tension is that of its last day."""
+    return (
+        pose.name[:1].upper() + pose.name[1:],
+        seconds_words(pose.on_last),
+        ago_words(max(0, (today - pose.last).days)),
+        str(pose.calls),
+        "–" if pose.lost_at is None else f"{pose.lost_at:.0f} s",
+        "–" if pose.longest_clean is None else f"{pose.longest_clean:.0f} s",
+    )
+
+
 class StandingModel(QAbstractTableModel):
-    """Standings as Qt wants them."""
+    """Standings as Qt wants them, of the routine or of the poses in comparison rounds."""
 
     def __init__(self) -> None:
         super().__init__()
-        self._rows: tuple[Standing, ...] = ()
+        self.headings = HEADINGS
+        self._rows: tuple[Standing | PoseStamina, ...] = ()
         self._cells: list[tuple[str, ...]] = []
 
     def show(self, standings: tuple[Standing, ...], today: date) -> None:
         """Show other standings."""
         self.beginResetModel()
+        self.headings = HEADINGS
         self._rows = standings
         self._cells = [cells(s, today) for s in standings]
+        self.endResetModel()
+
+    def show_rounds(self, poses: tuple[PoseStamina, ...], today: date) -> None:
+        """Show the poses of comparison rounds."""
+        self.beginResetModel()
+        self.headings = ROUND_HEADINGS
+        self._rows = poses
+        self._cells = [round_cells(pose, today) for pose in poses]
         self.endResetModel()
 
     def rowCount(self, parent: QModelIndex | None = None) -> int:
@@ -65,7 +89,7 @@ class StandingModel(QAbstractTableModel):
         if orientation != Qt.Orientation.Horizontal:
             return None
         if role == Qt.ItemDataRole.DisplayRole:
-            return HEADINGS[section]
+            return self.headings[section]
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return _RIGHT if section in (1, 3, 4) else _LEFT
         return None
@@ -76,7 +100,7 @@ class StandingModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return row[index.column()]
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return ", ".join(f"{h} {c}".strip() for h, c in zip(HEADINGS, row, strict=True))
+            return ", ".join(f"{h} {c}".strip() for h, c in zip(self.headings, row, strict=True))
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return _RIGHT if index.column() in (1, 3, 4) else _LEFT
         if role == Qt.ItemDataRole.ForegroundRole:

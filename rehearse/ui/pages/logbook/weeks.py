@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from rehearse.practice.days import Day
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.logbook.data import Overview
+from rehearse.ui.pages.logbook.data import Overview, seconds_words
 from rehearse.ui.pages.logbook.ribbon import blend
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -141,5 +141,7 @@ class WeeksView(QWidget):
             words += "the show" if day == self._overview.show_date else "no practice"
         else:
             words += f"{round(done.minutes)} minutes, {done.passes} passes, {done.runs} runs"
+            if tension := self._overview.stamina.tension(day):
+                words += f", {seconds_words(tension)} under tension"
             words += ", stopped because of dizziness, cramp or pain" if done.unwell else ""
         QToolTip.showText(event.globalPosition().toPoint(), words, self)
