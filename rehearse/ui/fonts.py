@@ -27,8 +27,14 @@ def load_fonts() -> str:
 
 def face(pixels: float, *, strong: bool = False) -> QFont:
     """The face at `pixels` (em size), tabular figures; `strong` takes the heavier cut."""
+    return QFont(_made(max(1, round(pixels)), strong))
+
+
+@cache
+def _made(pixels: int, strong: bool) -> QFont:
+    """A page asks for the same few hundreds of times for each picture of it."""
     font = QFont(load_fonts())
-    font.setPixelSize(max(1, round(pixels)))
+    font.setPixelSize(pixels)
     font.setWeight(QFont.Weight.DemiBold if strong else QFont.Weight.Medium)
     font.setFeature(QFont.Tag("tnum"), 1)
     return font

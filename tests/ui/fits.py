@@ -85,11 +85,19 @@ def writing(told):
             told(widget, *_as_painted(painter, *args))
         return real(painter, *args)
 
-    QPainter.drawText = draw
+    def draw_set(painter, where, text):
+        widget = painter.device()
+        if isinstance(widget, QWidget):
+            ink = painter.combinedTransform().mapRect(QRectF(QPointF(where), text.size()))
+            told(widget, text.text(), ink, None)
+        return real_set(painter, where, text)
+
+    real_set = QPainter.drawStaticText
+    QPainter.drawText, QPainter.drawStaticText = draw, draw_set
     try:
         yield
     finally:
-        QPainter.drawText = real
+        QPainter.drawText, QPainter.drawStaticText = real, real_set
 
 
 def _as_painted(painter, *args):

@@ -63,11 +63,16 @@ class AskLine(QWidget):
 
 
 class ToldLine(QLabel):
-    """What the last gesture did beside what it was asked for; without that it takes no room."""
+    """What the last gesture did beside what it was asked for.
+
+    Without that it takes no room in a low window; in others its line stays empty: laying the page
+    out anew at every such gesture takes longer than the gesture itself.
+    """
 
     def __init__(self, choice: Choice) -> None:
         super().__init__(wordWrap=True)
         self._choice = choice
+        self._stays = False
         self.setContentsMargins(3 * theme.STEP, theme.STEP // 2, 3 * theme.STEP, theme.STEP // 2)
         self.hide()
         choice.saidChanged.connect(self._show)
@@ -77,4 +82,10 @@ class ToldLine(QLabel):
         said = self._choice.said
         self.setText(said)
         self.setAccessibleName(said)
-        self.setVisible(bool(said))
+        self.setVisible(bool(said) or self._stays)
+
+    def stay(self, stays: bool) -> None:
+        """Whether the line keeps its room while nothing is told."""
+        if stays is not self._stays:
+            self._stays = stays
+            self._show()

@@ -154,6 +154,7 @@ class Frame(QWidget):
         rest = (height - 33 * step) * 2 // 5
         self.wave.setFixedHeight(14 * step if low else max(24 * step, rest))
         self.bar.done.setVisible(not narrow)
+        self.told.stay(not low)
         # Two bands fewer below a low wave: it begins where they would.
         self.wave.below = -float(CERTAINTY + PARTS) if low else 0.0
         if low is not self._lean:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from PySide6.QtCore import QAbstractListModel, QEvent, QModelIndex, QRect, QSize, Qt, Signal
@@ -144,10 +145,17 @@ class _Painter(QStyledItemDelegate):
 
     def _text_box(self, width: int, note: Note) -> QRect:
         left = theme.px(self.PAD) + 4 + theme.px(self.SIGN)
-        room = QRect(left, 0, max(40, width - left - theme.px(self.PAD)), 10_000)
-        flags = int(Qt.TextFlag.TextWordWrap)
-        text = QFontMetrics(face(theme.SMALL)).boundingRect(room, flags, note.text)
-        return QRect(left, 0, room.width(), text.height() if note.text else 0)
+        room = max(40, width - left - theme.px(self.PAD))
+        high = _height(note.text, room, round(theme.SMALL)) if note.text else 0
+        return QRect(left, 0, room, high)
+
+
+@lru_cache(maxsize=1000)
+def _height(text: str, width: int, pixels: int) -> int:
+    """Of wrapped text; each change of the list's size asks for that of every note in it."""
+    flags = int(Qt.TextFlag.TextWordWrap)
+    metrics = QFontMetrics(face(pixels))
+    return metrics.boundingRect(QRect(0, 0, width, 10_000), flags, text).height()
 
 
 def _act(note: Note) -> str:

@@ -6,9 +6,10 @@ A row is chosen as a whole; the field with the focus is underlined.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from PySide6.QtCore import QModelIndex, QPointF, QRect, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPen, QRegion
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QRegion, QStaticText
 from PySide6.QtWidgets import (
     QHeaderView,
     QStyledItemDelegate,
@@ -93,8 +94,8 @@ def _paint_field(
         paint_pin(painter, QPointF(box.right() - 2 * PAD, box.center().y()))
         room.setRight(room.right() - 3 * PAD)
     words = rows.short(row, column)
-    metrics = painter.fontMetrics()
     if column == MOVES and words:
+        metrics = painter.fontMetrics()
         pictures = rows.move_pictures(row, painter.device().devicePixelRatioF())
         wide = sum(picture.deviceIndependentSize().width() for picture in pictures)
         if metrics.horizontalAdvance(words) + wide + PAD <= room.width():
@@ -102,10 +103,22 @@ def _paint_field(
                 painter.drawPixmap(room.left(), box.top() + 6, picture)
                 room.setLeft(room.left() + round(picture.deviceIndependentSize().width()))
             room.setLeft(room.left() + PAD if pictures else room.left())
-    if metrics.horizontalAdvance(words) > room.width():
-        words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room.width())
+    if not words:
+        return
+    text = _set(words, room.width(), round(theme.SMALL))
+    high = text.size().height()
     painter.setPen(_INK)
-    painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, words)
+    painter.drawStaticText(QPointF(room.left(), room.center().y() + 1 - high / 2), text)
+
+
+@lru_cache(maxsize=4000)
+def _set(words: str, width: int, pixels: int) -> QStaticText:
+    """Words in what room they have, set once: a screen of the table holds two hundred of them."""
+    font = face(pixels)
+    text = QStaticText(QFontMetricsF(font).elidedText(words, Qt.TextElideMode.ElideRight, width))
+    text.setTextFormat(Qt.TextFormat.PlainText)
+    text.prepare(font=font)
+    return text
 
 
 def paint_pin(painter: QPainter, head: QPointF) -> None:
