@@ -412,7 +412,7 @@ def test_a_phrase_is_turned_by_one_key_and_its_moves_go_along(page, desk, press,
     page.choice.choose(("b", "c"), "c")
     before = [page.spans.find(i).facing for i in "bc"]
     moves = [desk.routine.placed(i).moves for i in "bc"]
-    press(K.Key_F)
+    press(K.Key_R)
     assert [page.spans.find(i).facing for i in "bc"] == [f.quarter_turned() for f in before]
     assert [desk.routine.placed(i).moves for i in "bc"] == moves
     desk.undo.undo()
