@@ -130,6 +130,17 @@ COLUMNS: dict[str, dict[str, Column]] = {
         "planned": _HELD, "verdict": _one_of("clean", "missed", optional=True),
         "lost_at": _number(0.0, _LONG, optional=True, default=None),
     },
+    "takes": {
+        "n": _N, "id": _text(ID, least=1), "film": _text(NAME), "folder": _text(NAME),
+        "filmed": _TIME, "zone": _ZONE_EAST, "day": _DAY, "tempo": _TEMPO, "offset": _SECONDS,
+        "rate": _number(0.01, 10.0), "refused": _text(NAME),
+    },
+    "offsets": {
+        "take": _N, "place": _number(1, _ROW), "pose": _text(ID), "name": _text(NAME),
+        "hit": _SECONDS, "film": _SECONDS,
+        "said": _one_of("unread", "on", "early", "late", "slow"),
+        "late": _PLACE, "doubt": _PLACE, "took": _PLACE, "counted": _HELD, "why": _text(NAME),
+    },
     "tally": {
         "kind": _text(ID), "item": _text(NAME), "day": _DAY, "name": _text(2 * NAME + 1),
         "passes": _number(0, _MANY), "drilled": _number(0, _MANY), "last": _TIME,

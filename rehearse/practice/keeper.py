@@ -23,6 +23,7 @@ from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.planbook import row_of
 from rehearse.practice.planline import Plan
 from rehearse.practice.roundlog import RoundDone
+from rehearse.practice.takelog import TakeDone
 
 log = logging.getLogger("rehearse")
 
@@ -93,6 +94,10 @@ class Keeper:
     def keep_round(self, done: RoundDone) -> None:
         """Keep a round as far as it has come."""
         self._jobs.put(lambda book: book.keep_round(done))
+
+    def keep_take(self, done: TakeDone) -> None:
+        """Keep what was read of a film."""
+        self._jobs.put(lambda book: book.keep_take(done))
 
     def ask(
         self,

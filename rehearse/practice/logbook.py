@@ -31,6 +31,7 @@ from rehearse.practice.opening import (
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.roundlog import RoundDone, rounds_of
 from rehearse.practice.spare import forget_spare, open_spare, set_by, spare_path
+from rehearse.practice.takelog import TakeDone, takes_of
 from rehearse.practice.writing import Note, Transaction
 
 FILE_NAME = "practice.sqlite"
@@ -65,6 +66,7 @@ class Logbook:
         self._notes: list[Note] = []
         self._plans: dict[str, rows.Row] = {}
         self._rounds: dict[str, RoundDone] = {}
+        self._takes: dict[str, TakeDone] = {}
         self._is_set_by = False
         opened = self._open(insist)
         self.db, self.notice = opened.db, opened.notice
@@ -84,7 +86,7 @@ class Logbook:
 
     @property
     def _holds_back(self) -> bool:
-        return bool(self._waiting or self._notes or self._plans or self._rounds)
+        return bool(self._waiting or self._notes or self._plans or self._rounds or self._takes)
 
     def close(self) -> None:
         """Write what still waits and close the file; safe to call twice.
@@ -174,6 +176,15 @@ class Logbook:
         self._rounds[done.id] = done
         self._write()
 
+    def keep_take(self, done: TakeDone) -> None:
+        """Keep what was read of a film, in place of what was read of it before.
+
+        Raises:
+            Fault: it could not be written; it waits as a pass does.
+        """
+        self._takes[done.id] = done
+        self._write()
+
     def retry(self) -> bool:
         """Try again to bring home what waits; whether nothing does any more."""
         with contextlib.suppress(Fault, OSError):
@@ -226,6 +237,14 @@ class Logbook:
             Fault: they cannot be read.
         """
         return self._guarded(lambda: rounds_of(self.db, since=since, until=until))
+
+    def takes(self, *, limit: int | None = None) -> tuple[TakeDone, ...]:
+        """The newest filmed runs, at most `limit`, the oldest of them first.
+
+        Raises:
+            Fault: they cannot be read.
+        """
+        return self._guarded(lambda: takes_of(self.db, limit=limit))
 
     def passes_of_plan(self, key: str) -> tuple[Pass, ...]:
         """The passes that belong to one day's plan, in the order they were written."""
@@ -290,7 +309,7 @@ class Logbook:
         try:
             with contextlib.closing(open_database(self._spare).db) as kept:
                 passes, notes, plans = _all_of(kept)
-                rounds = rounds_of(kept)
+                rounds, takes = rounds_of(kept), takes_of(kept)
             self.record_all(passes)
             known = {done.id: done for done in self.history(taken=False)}
             for done in passes:
@@ -299,6 +318,7 @@ class Logbook:
             with Transaction(self.db):
                 writing.write_plans(self.db, plans)
                 writing.write_rounds(self.db, rounds)
+                writing.write_takes(self.db, takes)
                 writing.write_notes(self.db, notes)
         except (Fault, KeyError, *_BROKEN):
             return
@@ -330,6 +350,7 @@ class Logbook:
         self._notes.clear()
         self._plans.clear()
         self._rounds.clear()
+        self._takes.clear()
         self._check_place()
         if self._is_set_by:
             self._is_set_by = False
@@ -339,7 +360,7 @@ class Logbook:
         # A file whose folder was removed takes every write, and is gone when the program ends.
         if self.is_away or _file_at(self.path) == self._file:
             return
-        self._set_by(self.history(), self.rounds())
+        self._set_by(self.history(), self.rounds(), self.takes())
         raise Fault(
             "the routine's folder is gone",
             where=self.path.parent.name,
@@ -352,6 +373,7 @@ class Logbook:
             writing.write_notes(self.db, self._notes)
             writing.write_plans(self.db, self._plans.values())
             writing.write_rounds(self.db, self._rounds.values())
+            writing.write_takes(self.db, self._takes.values())
 
     def _kept(self, fault: Fault) -> Fault:
         count = len(self._waiting)
@@ -359,13 +381,15 @@ class Logbook:
         if count <= 1:
             what, waits, are = "1 pass" if count else "it", "waits", "is"
         kept = f"{what} {waits} in memory"
-        if self._set_by(self._waiting, self._rounds.values()):
+        if self._set_by(self._waiting, self._rounds.values(), self._takes.values()):
             kept = f"{what} {are} kept on this machine meanwhile"
         return Fault(fault.what, where=fault.where, do=f"{fault.do}, {kept}")
 
-    def _set_by(self, passes: Sequence[Pass], rounds: Iterable[RoundDone]) -> bool:
-        """Keep passes and rounds on this machine until they are at home; False: it cannot."""
-        done = not self.is_away and set_by(self._spare, passes, self._notes, rounds)
+    def _set_by(
+        self, passes: Sequence[Pass], rounds: Iterable[RoundDone], takes: Iterable[TakeDone]
+    ) -> bool:
+        """Keep what was done on this machine until it is at home; False: it cannot."""
+        done = not self.is_away and set_by(self._spare, passes, self._notes, rounds, takes)
         self._is_set_by = self._is_set_by or done
         return done
 

@@ -25,7 +25,7 @@ BESIDE = ("", "-wal", "-shm", "-journal")
 _SECONDS, _VALUE = 20.0, 10_000_000
 #: Steps of SQLite's machine between two looks at the clock.
 _STEPS = 10_000
-_TABLES = ("sessions", "passes", "taken", "plans", "rounds", "calls")
+_TABLES = ("sessions", "passes", "taken", "plans", "rounds", "calls", "takes", "offsets")
 
 
 def head_of(path: Path) -> bytes:
@@ -154,5 +154,6 @@ def _mend_sessions(db: sqlite3.Connection) -> None:
             f" SELECT session, min(started), max(ended), zone, day, min(dry_run) FROM {table}"
             " WHERE session NOT IN (SELECT n FROM sessions) GROUP BY session"
         )
+    db.execute("DELETE FROM offsets WHERE take NOT IN (SELECT n FROM takes)")
     db.execute("DELETE FROM calls WHERE round NOT IN (SELECT n FROM rounds)")
     db.execute("DELETE FROM taken WHERE pass NOT IN (SELECT n FROM passes)")

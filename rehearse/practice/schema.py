@@ -1,9 +1,9 @@
 """The tables of practice.sqlite and the steps that lead to them.
 
 A new file goes through every step, an old one through those it lacks, so that the way up from an
-older version is the way every logbook is made. `passes`, `taken`, `plans`, `rounds` and `calls`
-are the record; `tally` is derived from them day by day, kept in the same transaction, and can be
-rebuilt at any time.
+older version is the way every logbook is made. `passes`, `taken`, `plans`, `rounds`, `calls`,
+`takes` and `offsets` are the record; `tally` is derived from them day by day, kept in the same
+transaction, and can be rebuilt at any time.
 """
 
 from __future__ import annotations
@@ -99,7 +99,28 @@ CREATE TABLE calls (
 ) STRICT, WITHOUT ROWID;
 """
 
-STEPS = (_PASSES, _TALLY, _PLANS, _ROUNDS)
+_TAKES = """
+CREATE TABLE takes (
+  n INTEGER PRIMARY KEY,
+  id TEXT NOT NULL UNIQUE,
+  film TEXT NOT NULL, folder TEXT NOT NULL,
+  filmed REAL NOT NULL, zone INTEGER NOT NULL, day TEXT NOT NULL,
+  tempo REAL NOT NULL,
+  "offset" REAL NOT NULL, rate REAL NOT NULL,  -- track second = offset + film second * rate
+  refused TEXT NOT NULL
+) STRICT;
+CREATE TABLE offsets (
+  take INTEGER NOT NULL REFERENCES takes (n), place INTEGER NOT NULL,
+  pose TEXT NOT NULL, name TEXT NOT NULL,
+  hit REAL NOT NULL, film REAL NOT NULL,
+  said TEXT NOT NULL CHECK (said IN ('on', 'early', 'late', 'slow', 'unread')),
+  late REAL, doubt REAL, took REAL,            -- seconds
+  counted REAL NOT NULL, why TEXT NOT NULL,
+  PRIMARY KEY (take, place)
+) STRICT, WITHOUT ROWID;
+"""
+
+STEPS = (_PASSES, _TALLY, _PLANS, _ROUNDS, _TAKES)
 #: The version written by this program; a higher one is refused.
 VERSION = len(STEPS)
 

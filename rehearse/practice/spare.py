@@ -20,7 +20,15 @@ from rehearse.practice import schema
 from rehearse.practice.opening import Opened, open_database, open_for_reading
 from rehearse.practice.passes import Pass
 from rehearse.practice.roundlog import RoundDone
-from rehearse.practice.writing import Note, Transaction, write, write_notes, write_rounds
+from rehearse.practice.takelog import TakeDone
+from rehearse.practice.writing import (
+    Note,
+    Transaction,
+    write,
+    write_notes,
+    write_rounds,
+    write_takes,
+)
 
 _PLAIN = re.compile(r"[0-9A-Za-z-]{4,64}")
 
@@ -67,8 +75,9 @@ def set_by(
     passes: Sequence[Pass],
     notes: Sequence[Note] = (),
     rounds: Iterable[RoundDone] = (),
+    takes: Iterable[TakeDone] = (),
 ) -> bool:
-    """Keep passes, with their newest verdicts, and rounds in the stand-in; False: it cannot."""
+    """Keep passes, with their newest verdicts, in the stand-in; False: it cannot."""
     try:
         spare.parent.mkdir(parents=True, exist_ok=True)
         db = open_database(spare).db
@@ -84,6 +93,7 @@ def set_by(
                 )
             write_notes(db, notes)
             write_rounds(db, rounds)
+            write_takes(db, takes)
     except sqlite3.Error:
         return False
     finally:

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from rehearse.practice import rows, schema
 from rehearse.practice.passes import Pass, Verdict, shares
 from rehearse.practice.roundlog import RoundDone, keep_round
+from rehearse.practice.takelog import TakeDone, keep_take
 
 #: A pause longer than this begins a new session.
 SESSION_GAP = timedelta(minutes=30)
@@ -107,6 +108,12 @@ def write_rounds(db: sqlite3.Connection, rounds: Iterable[RoundDone]) -> None:
     for done in rounds:
         session = session_at(db, done.started, done.ended, dry_run=done.dry_run)
         keep_round(db, done, session)
+
+
+def write_takes(db: sqlite3.Connection, takes: Iterable[TakeDone]) -> None:
+    """Write filmed runs, each in place of what was written of it before."""
+    for done in takes:
+        keep_take(db, done)
 
 
 def write_plans(db: sqlite3.Connection, plans: Iterable[rows.Row]) -> None:

@@ -70,7 +70,17 @@ def by_values(path, draw):
         db.execute("PRAGMA foreign_keys = OFF")
         for _ in range(draw.choice((1, 3, 8))):
             table = draw.choice(
-                ("sessions", "passes", "taken", "tally", "plans", "rounds", "calls")
+                (
+                    "sessions",
+                    "passes",
+                    "taken",
+                    "tally",
+                    "plans",
+                    "rounds",
+                    "calls",
+                    "takes",
+                    "offsets",
+                )
             )
             columns = [row[1] for row in db.execute(f"PRAGMA table_info({table})")]
             where = draw.choice(("", f" WHERE random() % {draw.randrange(1, 50)} = 0"))

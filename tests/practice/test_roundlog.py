@@ -75,7 +75,9 @@ def test_a_logbook_without_rounds_is_brought_up_with_its_history(path):
     with Logbook(path) as book:
         book.record(done)
     with sqlite3.connect(path) as db:
-        db.executescript("DROP TABLE calls; DROP TABLE rounds; PRAGMA user_version = 3")
+        for table in ("offsets", "takes", "calls", "rounds"):
+            db.execute(f"DROP TABLE {table}")
+        db.execute("PRAGMA user_version = 3")
     db.close()
     with Logbook(path) as book:
         assert book.history() == (done,)
