@@ -3,17 +3,17 @@
 What happens, in order:
 
 1. `run` makes the application, registers the bundled face and sets the style sheet.
-2. A `Desk` is made: the settings are read, nothing heavy is loaded.
+2. A `Workspace` is made: the settings are read, nothing heavy is loaded.
 3. The routine folder is read – two small files – and the window is shown with its page.
 4. Then the song is decoded in a worker process; `trackChanged` brings it.
 5. Once the first picture is on the screen the rest of the page and the logbook follow. Then the
    garbage collector is frozen and tamed: what lives now lives to the end, and a full collection
    in mid-pose would stall the window.
 6. On leaving, by key or by the system: the routine is saved, the page stops asking the clock, the
-   desk stops the stream and joins the render thread, ends the workers, closes the logbook and
+   workspace stops the stream and joins the render thread, ends the workers, closes the logbook and
    forgets the undo steps; the windows go last.
 
-Exceptions in slots reach only `sys.excepthook`; `FaultHook` shows each once and logs it.
+Exceptions in slots reach only `sys.excepthook`; `ExceptionHook` shows each once and logs it.
 """
 
 from __future__ import annotations
@@ -23,17 +23,17 @@ import sys
 from pathlib import Path
 
 # Qt's import hook slows down every import after it, so that what is needed anyway comes first.
-import rehearse.prelude  # isort: skip  # noqa: F401
+import rehearse.early_imports  # isort: skip  # noqa: F401
 
 from PySide6.QtCore import QObject, Qt, QTimer, Slot
 from PySide6.QtWidgets import QApplication
 
-from rehearse.ui.crash import FaultHook
-from rehearse.ui.desk import Desk
+from rehearse.ui.crash import ExceptionHook
 from rehearse.ui.ending import Ending
 from rehearse.ui.growth import style
-from rehearse.ui.repeats import Repeats
+from rehearse.ui.key_repeat import KeyRepeat
 from rehearse.ui.window import Window
+from rehearse.ui.workspace import Workspace
 
 
 def make_application(arguments: list[str]) -> QApplication:
@@ -44,7 +44,7 @@ def make_application(arguments: list[str]) -> QApplication:
     application.setStyle("Fusion")
     application.setStyleSheet(style())
     if application.platformName() == "xcb":
-        Repeats(application)
+        KeyRepeat(application)
     return application
 
 
@@ -88,31 +88,31 @@ def run(folder: Path | None = None) -> int:
     """Open the window, with `folder` or the routine opened last; returns the exit status."""
     gc.disable()  # nothing is thrown away before the window is up
     application = make_application(sys.argv[:1])
-    desk = Desk(hold_back=True)
-    hook = FaultHook(desk)
+    workspace = Workspace(hold_back=True)
+    hook = ExceptionHook(workspace)
     hook.install()
-    window = Window(desk)
+    window = Window(workspace)
     ending = Ending()
     ending.asked.connect(window.leave)
     # Log out and shut down: it is saved, or kept on this machine, before the system goes on.
-    application.commitDataRequest.connect(desk.save)
-    chosen = folder or _last(desk)
+    application.commitDataRequest.connect(workspace.save)
+    chosen = folder or _last(workspace)
     if chosen is not None:
-        desk.open(chosen)
-    window.painted.connect(desk.begin_work, Qt.ConnectionType.QueuedConnection)
-    desk.workBegun.connect(hook.begin_log)
-    desk.workBegun.connect(lambda: QTimer.singleShot(0, tame_collector))
+        workspace.open(chosen)
+    window.painted.connect(workspace.begin_work, Qt.ConnectionType.QueuedConnection)
+    workspace.workBegun.connect(hook.begin_log)
+    workspace.workBegun.connect(lambda: QTimer.singleShot(0, tame_collector))
     window.show()
     try:
         return application.exec()
     finally:
         window.leave()
-        desk.close()
+        workspace.close()
         ending.stop()
         hook.remove()
 
 
-def _last(desk: Desk) -> Path | None:
+def _last(workspace: Workspace) -> Path | None:
     """The routine opened last, if its folder is there."""
-    last = desk.settings.get("folder")
+    last = workspace.settings.get("folder")
     return Path(last) if last and Path(last).is_dir() else None

@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TypeAlias, TypeVar
 
 from rehearse import __version__
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 _Number = TypeVar("_Number", int, float)
 
 if TYPE_CHECKING:
-    from rehearse.cueing.voice import Speaker
+    from rehearse.cueing.voice import SpeechEngine
     from rehearse.routine.rounds import RoundWish
 
     _Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
@@ -55,7 +55,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     command: Callable[[argparse.Namespace], int] | None = options.command
     try:
         return command(options) if command else _open(argparse.Namespace(folder=None))
-    except Fault as fault:
+    except UserError as fault:
         print(fault.sentence, file=sys.stderr)
         return 2
     except KeyboardInterrupt:
@@ -148,7 +148,7 @@ def _add_dry_run(commands: _Commands) -> None:
         "--tempo", type=_percent, default=1.0, metavar="PERCENT", help="40 to 105, default 100"
     )
     dry.add_argument("--passes", type=_passes, default=1, metavar="N", help="1 to 99, default 1")
-    from rehearse.cueing.choice import SAID
+    from rehearse.cueing.cue_modes import SAID
 
     named = "; ".join(SAID.values())
     dry.add_argument("--said", choices=tuple(SAID), help=f"names of {named}, default both")
@@ -171,7 +171,7 @@ def _add_film(commands: _Commands) -> None:
 
 
 def _add_handout(commands: _Commands) -> None:
-    from rehearse.handout.options import add_arguments
+    from rehearse.handout.handout_options import add_arguments
 
     handout = _add(
         commands, "handout", "make the sheet, cue track, cue video, stage music or zip", _handout
@@ -260,7 +260,7 @@ def _cut(options: argparse.Namespace) -> int:
         )
         return 0
     if not 1 <= options.take <= len(versions):
-        raise Fault(f"there is no version {options.take}", do=f"write 1 to {len(versions)}")
+        raise UserError(f"there is no version {options.take}", do=f"write 1 to {len(versions)}")
     version = versions[options.take - 1]
     aside = cutcommand.take(opened, source, version, progress)
     print(cutcommand.as_json([version]) if options.json else cutcommand.as_table([version]), end="")
@@ -282,7 +282,7 @@ def _log(options: argparse.Namespace) -> int:
 
     opened = open_folder(options.folder)
     if not (opened.folder / FILE_NAME).exists():
-        raise Fault("has no logbook yet", where=options.folder, do="rehearse it first")
+        raise UserError("has no logbook yet", where=options.folder, do="rehearse it first")
     with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
         if logbook.notice:
             print(logbook.notice, file=sys.stderr)
@@ -300,18 +300,18 @@ def _beats(options: argparse.Namespace) -> int:
 
 
 def _dry_run(options: argparse.Namespace) -> int:
-    from rehearse.cueing.voice import Speaker
+    from rehearse.cueing.voice import SpeechEngine
     from rehearse.cueing.voice.recordings import FOLDER
-    from rehearse.cueing.voice.store import default_store
+    from rehearse.cueing.voice.speech_cache import default_store
     from rehearse.session.dry_run import dry_run
     from rehearse.session.round_options import alone, wish_of
-    from rehearse.ui.stage.pictures import StagePictures
+    from rehearse.ui.stage.stage_png import StagePictures
 
     if wrong := alone(options):
-        raise Fault(f"{wrong} is for a comparison round", do="add --round")
-    speaker = Speaker(kept=default_store(), recordings=options.folder / FOLDER)
+        raise UserError(f"{wrong} is for a comparison round", do="add --round")
+    speech_engine = SpeechEngine(kept=default_store(), recordings=options.folder / FOLDER)
     if (wish := wish_of(options)) is not None:
-        return _dry_round(options, wish, speaker)
+        return _dry_round(options, wish, speech_engine)
     result = dry_run(
         options.folder,
         options.out,
@@ -319,27 +319,29 @@ def _dry_run(options: argparse.Namespace) -> int:
         section=options.section,
         tempo=options.tempo,
         passes=options.passes,
-        speaker=speaker,
+        speech_engine=speech_engine,
         said=options.said or "both",
     )
     print(result.words)
-    for sentence in speaker.faults:
+    for sentence in speech_engine.faults:
         print(sentence, file=sys.stderr)
     return 0
 
 
-def _dry_round(options: argparse.Namespace, wish: RoundWish, speaker: Speaker) -> int:
-    from rehearse.handout.material import load_material
+def _dry_round(options: argparse.Namespace, wish: RoundWish, speech_engine: SpeechEngine) -> int:
+    from rehearse.handout.handout_source import load_source
     from rehearse.session.round_dry_run import dry_round
-    from rehearse.ui.stage.pictures import StagePictures
+    from rehearse.ui.stage.stage_png import StagePictures
 
     if options.section is not None or options.tempo != 1.0 or options.passes != 1:
-        raise Fault("a comparison round has no section, tempo or passes", do="leave them out")
-    music = load_material(options.folder).song() if options.background else None
+        raise UserError("a comparison round has no section, tempo or passes", do="leave them out")
+    music = load_source(options.folder).song() if options.background else None
     pictures = functools.partial(StagePictures, folder=options.folder)
-    made = dry_round(options.folder, options.out, wish, pictures, speaker=speaker, music=music)
+    made = dry_round(
+        options.folder, options.out, wish, pictures, speech_engine=speech_engine, music=music
+    )
     print(made.words)
-    for sentence in speaker.faults:
+    for sentence in speech_engine.faults:
         print(sentence, file=sys.stderr)
     return 0
 

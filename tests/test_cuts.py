@@ -75,11 +75,11 @@ def test_a_save_with_another_map(folder, place):
     """Between the two files the poses are at their places in the music all the same."""
     old = opened(folder)
     states = states_after(
-        "from rehearse.routine.rebase import rebase\n"
+        "from rehearse.routine.remap import remap\n"
         "o = open_folder(folder)\n"
         "beats = tuple(round(b + 0.07, 6) for b in o.beatmap.beats[8:])\n"
         "m = replace(o.beatmap, beats=beats, places=o.beatmap.places[8:])\n"
-        "r = replace(rebase(o.routine, o.beatmap, m), title='New')\n"
+        "r = replace(remap(o.routine, o.beatmap, m), title='New')\n"
         "save_changes(folder, r, m, map_too=True)\n",
         folder,
     )
@@ -100,12 +100,12 @@ def test_a_takeover(folder, place, tmp_path):
     own = "OwnPose('bow', picture='pictures/bow.gif')"
     states = states_after(
         "from rehearse.routine.model import OwnPose\n"
-        "from rehearse.routine.takeover import bring_files, offers, take\n"
+        "from rehearse.routine.merge import apply_offers, import_files, offers\n"
         f"theirs = open_folder(Path(sys.argv[2])); own = {own}\n"
         "theirs = replace(theirs, routine=replace(theirs.routine, own_poses=(own,)))\n"
         "o = open_folder(folder)\n"
-        "r = take(o.routine, o.beatmap, offers(o.routine, o.beatmap, theirs), theirs)\n"
-        "r = bring_files(r, folder, theirs, o.routine)\n"
+        "r = apply_offers(o.routine, o.beatmap, offers(o.routine, o.beatmap, theirs), theirs)\n"
+        "r = import_files(r, folder, theirs, o.routine)\n"
         "save_changes(folder, r, o.beatmap, map_too=False)\n",
         folder,
         theirs,
@@ -128,7 +128,7 @@ def test_an_import(folder, place, tmp_path, way):
     if way == "zip":
         (source,) = make(folder, "zip", tmp_path).paths
         code = (
-            "from rehearse.routine.bundle import open_bundle\n"
+            "from rehearse.routine.zip_import import open_bundle\n"
             "open_bundle(Path(sys.argv[2]), folder)\n"
         )
     else:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from rehearse.cli import main
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.handout.make import make
 from rehearse.music.apart import load_apart, load_mapped
 from rehearse.music.decode import load_track
@@ -67,7 +67,7 @@ def test_the_dry_run_refuses_it(folder, capsys, qapp):
 def test_no_sound_is_made_of_it(kind, folder, tmp_path):
     out = tmp_path / "out"
     out.mkdir()
-    with pytest.raises(Fault, match="belongs to another song"):
+    with pytest.raises(UserError, match="belongs to another song"):
         make(folder, kind, out)
     assert list(out.iterdir()) == []
 
@@ -90,11 +90,12 @@ def test_a_reader_that_dies_or_hangs_is_a_sentence(tmp_path):
     # As a decoder that crashes would: the process that reads is gone, this one goes on.
     song = shutil.copy(DEMO / "track.ogg", tmp_path)
     code = (
-        "import os, sys; from pathlib import Path; from rehearse.files.fault import Fault; "
+        "import os, sys; from pathlib import Path\n"
+        "from rehearse.files.user_error import UserError\n"
         "from rehearse.music import apart; from tests.test_other_song import {name}\n"
         "apart.load_track = {name}; apart.READING = 3.0\n"
         "try: apart.load_apart(Path(sys.argv[1]))\n"
-        "except Fault as fault: print(fault.sentence)"
+        "except UserError as fault: print(fault.sentence)"
     )
     for name, told in (("dies", "ended unexpectedly"), ("hangs", "takes too long")):
         command = [sys.executable, "-c", code.format(name=name), song]

@@ -77,7 +77,7 @@ COMPARED_WITH = {"librosa"}
 
 
 def test_what_is_imported_is_declared_and_what_is_declared_is_imported():
-    """The development extra `training` aside, which only `music/training` needs."""
+    """The development extra `training` aside, which only `training` needs."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
     declared = {_plain(re.match(r"[\w-]+", text)[0]) for text in project["dependencies"]}
     imported = set()

@@ -19,16 +19,16 @@ import numpy as np
 import pytest
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.yamlfile import dump_yaml
 from rehearse.music.decode import load_track
-from rehearse.playback.render import render
+from rehearse.playback.offline_render import render
 from rehearse.practice.scope import section_scope, whole_scope
 from rehearse.routine.folder import open_folder
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.routinedata import routine_data
-from rehearse.session.passages import Stretch
-from rehearse.session.passages import passage as cued
+from rehearse.session.segment_builder import SegmentSpec
+from rehearse.session.segment_builder import segment as cued
 from tests.helpers.heard import heard_at
 from tests.helpers.screen import Screen
 from tests.helpers.sound_server import SoundServer
@@ -57,15 +57,15 @@ def watch(screen: Screen, flashes: int, timeout: float) -> list[float]:
     return seen
 
 
-def differences(flashes, hits, passage, track, recording):
+def differences(flashes, hits, segment, track, recording):
     """Seconds by which each flash was painted after its beat left the speaker."""
     rate = track.sample_rate
-    rendered = render(track, [passage])
+    rendered = render(track, [segment])
     music = rendered.samples.mean(axis=1)[-rendered.marks[0].j :]
     heard, began = recording.samples.mean(axis=1), recording.time_of(0)
     result = []
     for seen, hit in zip(flashes, hits, strict=True):
-        at = round((hit - passage.start) / passage.tempo * rate)
+        at = round((hit - segment.start) / segment.tempo * rate)
         before = min(at, int(BEFORE * rate))
         expected = music[at - before : at + int(AFTER * rate)]
         around = round((seen - began) * rate) - before
@@ -73,7 +73,7 @@ def differences(flashes, hits, passage, track, recording):
         # Slow music is rendered in pieces, in which the phases of held sounds are not those of
         # the whole: it is less alike, but nothing within a second may be more alike.
         far, _ = heard_at(heard, expected, around, rate)
-        found = likeness > LIKE[passage.tempo < 1] and far == frame
+        found = likeness > LIKE[segment.tempo < 1] and far == frame
         assert found, f"the beat at {hit} s was not heard near its flash ({likeness:.2f})"
         result.append(seen - recording.time_of(frame + before))
     return np.array(result)
@@ -106,8 +106,8 @@ def measured(folder: Path, section: int, tempo: int, program: str = "rehearse") 
     sheet = CueSheet.compile(routine, beatmap, load_catalogue())
     hits = [c.hit for c in sheet.cues if scope.start - 1e-6 <= c.hit < scope.end]
     track = load_track(folder / routine.track)
-    stretch = Stretch("x", scope.start, scope.end, tempo / 100)
-    passage = cued(stretch, sheet, track.sample_rate, Speaker())
+    stretch = SegmentSpec("x", scope.start, scope.end, tempo / 100)
+    segment = cued(stretch, sheet, track.sample_rate, SpeechEngine())
     with (
         SoundServer() as server,
         Screen(1280, 720) as screen,
@@ -121,13 +121,13 @@ def measured(folder: Path, section: int, tempo: int, program: str = "rehearse") 
                 time.sleep(3.0)
                 screen.key(*keys_for(section, tempo))
                 time.sleep(1.5)  # the window changes to full screen; the count-in is longer
-                flashes = watch(screen, len(hits), scope.length / passage.tempo + 25)
+                flashes = watch(screen, len(hits), scope.length / segment.tempo + 25)
                 time.sleep(0.5)
             finally:
                 app.terminate()
                 app.wait(20)
     assert len(flashes) == len(hits), f"{len(flashes)} flashes were seen for {len(hits)} hits"
-    return 1000 * differences(flashes, hits, passage, track, recording)
+    return 1000 * differences(flashes, hits, segment, track, recording)
 
 
 def within(late: np.ndarray) -> bool:

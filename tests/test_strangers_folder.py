@@ -104,15 +104,15 @@ import sys, tempfile
 from datetime import date
 from pathlib import Path
 from rehearse.cueing.voice.recordings import find_recordings, load_recording
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.handout.sheet import marks
 from rehearse.music.decode import load_track
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.folder import open_folder
 from rehearse.routine.report import report
 from rehearse.routine.rules import sound_rules
-from rehearse.routine.takeover import bring_files, common_save
-from rehearse.ui.figure.thumbs import photo_of
+from rehearse.routine.merge import import_files, common_save
+from rehearse.ui.figure.pose_thumbs import photo_of
 from PySide6.QtGui import QGuiApplication
 from tests.helpers.no_sockets import forbid_sockets
 
@@ -122,7 +122,7 @@ forbid_sockets()
 def tried(function, *arguments):
     try:
         return function(*arguments)
-    except Fault as fault:
+    except UserError as fault:
         return print("FAULT", fault.sentence)
 
 def logbook(folder):
@@ -146,7 +146,7 @@ for line in sys.stdin:
                 pass
         tried(common_save, folder, folder, opened.beatmap)
         with tempfile.TemporaryDirectory() as mine:
-            tried(bring_files, opened.routine, Path(mine), opened)
+            tried(import_files, opened.routine, Path(mine), opened)
         tried(logbook, folder)
     print("DONE", flush=True)
 """
@@ -230,7 +230,7 @@ import sys
 from pathlib import Path
 from PySide6.QtCore import QTimer
 from rehearse.app import make_application
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 from rehearse.ui.settings import Settings
 from rehearse.ui.window import Window
 from tests.helpers.no_sockets import forbid_sockets
@@ -238,14 +238,14 @@ from tests.helpers.no_sockets import forbid_sockets
 folder = Path(sys.argv[1])
 application = make_application(["rehearse"])
 forbid_sockets(local=True)
-desk = Desk(Settings(folder.parent / "settings.ini"))
+workspace = Workspace(Settings(folder.parent / "settings.ini"))
 told = []
-desk.faultRaised.connect(told.append)
-desk.trackChanged.connect(lambda: told.append("read") if desk.track else None)
-window = Window(desk)
-window.painted.connect(desk.begin_work)
+workspace.errorRaised.connect(told.append)
+workspace.trackChanged.connect(lambda: told.append("read") if workspace.track else None)
+window = Window(workspace)
+window.painted.connect(workspace.begin_work)
 window.show()
-desk.open(folder)
+workspace.open(folder)
 def look():
     told.append("ready")
     for number in range(4):
@@ -254,14 +254,14 @@ def look():
 def done():
     if "ready" not in told:
         look()
-    if not desk.jobs:
+    if not workspace.jobs:
         application.quit()
 timer = QTimer(interval=200)
 timer.timeout.connect(done)
 timer.start()
 application.exec()
 window.close()
-desk.close()
+workspace.close()
 print("\\n".join(filter(None, told)))
 """
 

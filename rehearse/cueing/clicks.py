@@ -24,7 +24,7 @@ _FREE_TIME_COUNT = 1.0
 
 
 @dataclass(frozen=True)
-class Counted:
+class CountInBeat:
     """A count heard before the start: seconds of output relative to it (< 0) and what is said."""
 
     at: float
@@ -57,7 +57,7 @@ def count_before(beatmap: BeatMap, start: float, back: int) -> int:
 
 def count_in(
     beatmap: BeatMap, start: float, tempo: float = 1.0, counts: int = 4
-) -> tuple[Counted, ...]:
+) -> tuple[CountInBeat, ...]:
     """The counts before a pass that begins at `start` and plays at `tempo`.
 
     Args:
@@ -66,11 +66,11 @@ def count_in(
         counts: how many, 0–8.
     """
     step = count_length(beatmap, start) / tempo
-    heard: list[Counted] = []
+    heard: list[CountInBeat] = []
     for k in range(counts, 0, -1):
-        heard.append(Counted(-k * step, str(count_before(beatmap, start, k))))
+        heard.append(CountInBeat(-k * step, str(count_before(beatmap, start, k))))
         if step > SLOW_BEAT:
-            heard.append(Counted(-(k - 0.5) * step, "&"))
+            heard.append(CountInBeat(-(k - 0.5) * step, "&"))
     return tuple(heard)
 
 

@@ -15,7 +15,7 @@ from functools import cached_property
 from typing import Protocol
 
 from rehearse.cueing.clicks import count_before
-from rehearse.cueing.moment import Cue, Moment, TimedMove, TimedSection
+from rehearse.cueing.cue_state import Cue, CueState, TimedMove, TimedSection
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Move, Place, Placed, Routine, Section
 from rehearse.routine.moves import MoveCatalogue, load_moves
@@ -97,7 +97,7 @@ class CueSheet:
         """
         return end + _SAME if end >= self.end - _SAME else end - _SAME
 
-    def at(self, time: float, until: float = math.inf) -> Moment:
+    def at(self, time: float, until: float = math.inf) -> CueState:
         """The moment at `time` seconds of the track (any value; outside: before or after all).
 
         Args:
@@ -116,7 +116,7 @@ class CueSheet:
         flashed = bisect_right(self.flashes, time + 1e-9)
         since = time - self.flashes[flashed - 1] if flashed else math.inf
         move, ends, again = self._under_way(time, upcoming, None if leaving else last)
-        return Moment(
+        return CueState(
             time=time,
             next=upcoming,
             held=None if leaving else last,
@@ -147,7 +147,7 @@ class CueSheet:
         ends = next((t for t in held.again if t > time + 1e-9), 0.0)
         return None, ends, ends > 0.0
 
-    def before(self, start: float, counts_left: float, interval: float) -> Moment:
+    def before(self, start: float, counts_left: float, interval: float) -> CueState:
         """The moment in a count-in, `counts_left` counts before a pass that begins at `start`.
 
         The countdown to the first pose includes the counts still to be heard.
@@ -182,7 +182,7 @@ class CueSheet:
             again=False,
         )
 
-    def ready(self, start: float) -> Moment:
+    def ready(self, start: float) -> CueState:
         """The moment before anything is heard of a pass that begins at `start`: nothing lit."""
         beat = self.beatmap.beat_at(start)
         interval = self.beatmap.interval(beat) if beat is not None else 1.0

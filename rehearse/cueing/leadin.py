@@ -25,7 +25,7 @@ _SAME = 1e-6
 
 
 @dataclass(frozen=True)
-class Counted:
+class LeadInCount:
     """A count in the music: seconds of the track and what is said on it."""
 
     time: float
@@ -34,7 +34,7 @@ class Counted:
 
 def lead_in(
     beatmap: BeatMap, hit: float, after: float, tempo: float, counting: Counting = "eights"
-) -> tuple[Counted, ...]:
+) -> tuple[LeadInCount, ...]:
     """The counts that lead to `hit`, in order, each with what is said.
 
     Args:
@@ -44,15 +44,15 @@ def lead_in(
     """
     counted = _beats(beatmap, hit, counting) or _seconds(hit)
     kept = [c for c in counted if c.time > after + _SAME]
-    result: list[Counted] = []
-    for this, following in itertools.pairwise([*kept, Counted(hit, "")]):
+    result: list[LeadInCount] = []
+    for this, following in itertools.pairwise([*kept, LeadInCount(hit, "")]):
         result.append(this)
         if (following.time - this.time) / tempo > SLOW_BEAT:
-            result.append(Counted((this.time + following.time) / 2, "and"))
+            result.append(LeadInCount((this.time + following.time) / 2, "and"))
     return tuple(result)
 
 
-def _beats(beatmap: BeatMap, hit: float, counting: Counting) -> list[Counted]:
+def _beats(beatmap: BeatMap, hit: float, counting: Counting) -> list[LeadInCount]:
     phase = beatmap.phase_at(hit)
     if phase is None:
         return []
@@ -61,7 +61,7 @@ def _beats(beatmap: BeatMap, hit: float, counting: Counting) -> list[Counted]:
     first = next(f for f, n in beatmap.runs if f <= int(phase) < n)
     chosen = range(max(first, last - COUNTS_BEFORE + 1), last + 1)
     return [
-        Counted(
+        LeadInCount(
             beatmap.beats[k],
             str(beatmap.counts[k].count) if counting == "eights" else str(8 - (last - k)),
         )
@@ -69,5 +69,5 @@ def _beats(beatmap: BeatMap, hit: float, counting: Counting) -> list[Counted]:
     ]
 
 
-def _seconds(hit: float) -> list[Counted]:
-    return [Counted(hit - k, str(k)) for k in range(_SECONDS_BEFORE, 0, -1)]
+def _seconds(hit: float) -> list[LeadInCount]:
+    return [LeadInCount(hit - k, str(k)) for k in range(_SECONDS_BEFORE, 0, -1)]

@@ -24,12 +24,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
-from rehearse.cueing.choice import Cueing, Said
 from rehearse.cueing.clicks import count_in
+from rehearse.cueing.cue_modes import Cueing, Said
+from rehearse.cueing.cue_state import Cue, TimedMove
+from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.leadin import Counting, lead_in
-from rehearse.cueing.levels import Levels, Loudness
-from rehearse.cueing.moment import Cue, TimedMove
 from rehearse.cueing.texts import short_form, turns_of
 from rehearse.cueing.voice import Sounding
 
@@ -70,7 +70,7 @@ class SpeechChoice:
     """
 
     cueing: Cueing = "all"
-    levels: Levels = field(default_factory=Levels)
+    levels: CueVolumes = field(default_factory=CueVolumes)
     turns: bool = False
     counting: Counting = "eights"
     counts: int = 4
@@ -78,7 +78,7 @@ class SpeechChoice:
 
 
 @dataclass(frozen=True)
-class Line:
+class SpokenLine:
     """One sound: it starts `at`, its stressed onset is at `onset`, it is over by `end`.
 
     A name tells how much faster than wished it is read (`pace`) and for which pose (`cue`, an
@@ -105,7 +105,7 @@ class Speech:
     """
 
     lead: float
-    lines: tuple[Line, ...]
+    lines: tuple[SpokenLine, ...]
     unsaid: tuple[Cue, ...] = ()
 
 
@@ -143,7 +143,7 @@ def plan_speech(
     cues = [c for c in sheet.cues if start - 1e-6 <= c.hit < sheet.closes(end)]
     counted_in = count_in(sheet.beatmap, start, tempo, this.choice.counts)
     length = -counted_in[0].at if counted_in else 0.0
-    lines: list[Line] = []
+    lines: list[SpokenLine] = []
     unsaid: list[Cue] = []
     if this.choice.cueing != "memory":
         heard = [(c.at, c.label.replace("&", "and")) for c in counted_in]
@@ -168,12 +168,12 @@ def plan_speech(
 
 def _names_wished(choice: SpeechChoice) -> bool:
     wished = choice.cueing in ("all", "names") and choice.said != "moves"
-    return wished and choice.levels.names is not Loudness.OFF
+    return wished and choice.levels.names is not VolumeStep.OFF
 
 
-def _with_moves(this: _Pass, lines: list[Line]) -> list[Line]:
+def _with_moves(this: _Pass, lines: list[SpokenLine]) -> list[SpokenLine]:
     """`lines` with the moves that have room, less the counts they cover."""
-    if this.choice.said == "poses" or this.choice.levels.names is Loudness.OFF:
+    if this.choice.said == "poses" or this.choice.levels.names is VolumeStep.OFF:
         return lines
     sheet = this.sheet
     hits = [this.out(time) for cue in sheet.cues for time in (cue.hit, *cue.again)]
@@ -191,7 +191,7 @@ def _with_moves(this: _Pass, lines: list[Line]) -> list[Line]:
     return lines
 
 
-def _last_counts(lines: Sequence[Line], hit: float) -> list[Line]:
+def _last_counts(lines: Sequence[SpokenLine], hit: float) -> list[SpokenLine]:
     """The last two counts before a hit, which nothing covers."""
     counts = [ln for ln in lines if ln.kind == "count" and ln.text != "and" and ln.onset < hit]
     return [ln for ln in sorted(counts, key=lambda ln: ln.onset)[-2:] if ln.onset > hit - 4.0]
@@ -201,10 +201,10 @@ def _move(
     this: _Pass,
     move: TimedMove,
     cue: int,
-    lines: Sequence[Line],
-    counts: Sequence[Line],
+    lines: Sequence[SpokenLine],
+    counts: Sequence[SpokenLine],
     hits: Sequence[float],
-) -> Line | None:
+) -> SpokenLine | None:
     """A move with its stressed onset where it begins, the first form of it that has room."""
     onset = this.out(move.start)
     last = this.out(this.end)
@@ -212,7 +212,7 @@ def _move(
         sound = this.measure(text, "name", pace)
         if sound is None:
             continue
-        line = Line(onset - sound.before, onset, onset + sound.after, "move", text, pace, cue)
+        line = SpokenLine(onset - sound.before, onset, onset + sound.after, "move", text, pace, cue)
         free = all(ln.kind not in ("name", "move") or not _meets(ln, line, _GAP) for ln in lines)
         free = free and not any(_meets(count, line, _BREATH) for count in counts)
         if free and line.end <= last and not any(line.at - AFTER_HIT < h < line.end for h in hits):
@@ -220,13 +220,13 @@ def _move(
     return None
 
 
-def _meets(one: Line, other: Line, gap: float) -> bool:
+def _meets(one: SpokenLine, other: SpokenLine, gap: float) -> bool:
     return one.at < other.end + gap and other.at < one.end + gap
 
 
-def _again_clicks(this: _Pass) -> list[Line]:
+def _again_clicks(this: _Pass) -> list[SpokenLine]:
     """A click on each hit once more, as loud as on the last count before a hit."""
-    if this.choice.levels.clicks is Loudness.OFF:
+    if this.choice.levels.clicks is VolumeStep.OFF:
         return []
     times = [
         (cue.index, this.out(time))
@@ -234,7 +234,7 @@ def _again_clicks(this: _Pass) -> list[Line]:
         for time in cue.again
         if this.start - 1e-6 <= time < this.end
     ]
-    return [Line(t, t, t + 0.045, "click", "again", cue=k, strong=True) for k, t in times]
+    return [SpokenLine(t, t, t + 0.045, "click", "again", cue=k, strong=True) for k, t in times]
 
 
 def _sayable(this: _Pass, cue: Cue) -> bool:
@@ -247,9 +247,9 @@ def _cue(
     cue: Cue,
     before: Cue | None,
     following: Cue | None,
-    opening: list[Line],
+    opening: list[SpokenLine],
     until: float,
-) -> tuple[Line | None, list[Line]]:
+) -> tuple[SpokenLine | None, list[SpokenLine]]:
     """The name of a pose, and the counts to its hit; `until` the hit before is still named."""
     if this.choice.cueing == "names":
         plain = [text for text in (cue.name, short_form(cue)) if text]
@@ -276,7 +276,7 @@ def _cue(
 
 def _lead_in(
     this: _Pass, cue: Cue, before: Cue | None, earliest: float, until: float
-) -> list[Line]:
+) -> list[SpokenLine]:
     counted = lead_in(
         this.sheet.beatmap,
         cue.hit,
@@ -292,7 +292,7 @@ def _paced(texts: Sequence[str]) -> list[tuple[str, float]]:
     return [(text, 1.0) for text in texts] + [(texts[-1], pace) for pace in FASTER]
 
 
-def _beside(name: Line, counts: Sequence[Line]) -> list[Line]:
+def _beside(name: SpokenLine, counts: Sequence[SpokenLine]) -> list[SpokenLine]:
     """The counts that `name` leaves room for; they never begin with an "and"."""
     kept = [c for c in counts if c.at >= name.end + _GAP / 2 or c.end < name.at]
     while kept and kept[0].text == "and":
@@ -300,7 +300,7 @@ def _beside(name: Line, counts: Sequence[Line]) -> list[Line]:
     return kept
 
 
-def _ends(lines: Sequence[Line]) -> float:
+def _ends(lines: Sequence[SpokenLine]) -> float:
     return max((line.end for line in lines), default=-_BEFORE_MUSIC)
 
 
@@ -317,8 +317,8 @@ def _name(
     texts: Sequence[tuple[str, float]],
     earliest: float,
     limit: float,
-    counts: Sequence[Line],
-) -> Line | None:
+    counts: Sequence[SpokenLine],
+) -> SpokenLine | None:
     """The first of `texts` (each with its pace) that has room from `earliest` to `limit`."""
     spoken = [c for c in counts if c.kind == "count"] or counts
     for text, pace in texts:
@@ -331,7 +331,7 @@ def _name(
         for end in ends:
             start = end - sound.length
             if start >= earliest - 1e-9 and end <= limit + 1e-9:
-                return Line(start, start + sound.before, end, "name", text, pace, cue.index)
+                return SpokenLine(start, start + sound.before, end, "name", text, pace, cue.index)
     return None
 
 
@@ -341,12 +341,12 @@ def _name_on_hit(
     following: Cue | None,
     texts: Sequence[tuple[str, float]],
     earliest: float = -_FOREVER,
-) -> Line | None:
+) -> SpokenLine | None:
     """The name with its stressed onset on the hit, over before the next pose's hit.
 
     Rather read faster than in the way of the next pose's own name.
     """
-    if this.choice.levels.names is Loudness.OFF:
+    if this.choice.levels.names is VolumeStep.OFF:
         return None
     hit = this.out(cue.hit)
     last = this.out(following.hit) - AFTER_HIT if following else _FOREVER
@@ -355,7 +355,7 @@ def _name_on_hit(
             sound = this.measure(text, "name", pace)
             if sound and hit - sound.before >= earliest and hit + sound.after <= limit:
                 begin, end = hit - sound.before, hit + sound.after
-                return Line(begin, hit, end, "name", text, pace, cue.index)
+                return SpokenLine(begin, hit, end, "name", text, pace, cue.index)
     return None
 
 
@@ -370,26 +370,26 @@ def _leaving_room(this: _Pass, following: Cue | None) -> float:
 
 def _counts(
     this: _Pass, counted: Sequence[tuple[float, str]], earliest: float, hit: float
-) -> list[Line]:
+) -> list[SpokenLine]:
     """Counts and their clicks, the last ones first chosen: they are the ones that help."""
-    lines: list[Line] = []
+    lines: list[SpokenLine] = []
     until = hit
     voiceless = False
     for onset, label in reversed(counted):
         sound = this.measure(label, "count")
         voiceless = voiceless or sound is None
-        wanted = sound is not None and this.choice.levels.counts is not Loudness.OFF
+        wanted = sound is not None and this.choice.levels.counts is not VolumeStep.OFF
         if sound is not None and wanted and until - onset >= min(_SHORTEST, sound.after):
-            line = Line(
+            line = SpokenLine(
                 onset - sound.before, onset, min(onset + sound.after, until), "count", label
             )
             if line.at >= earliest:
                 lines.append(line)
                 until = line.at - _BREATH
-    if this.choice.levels.clicks is not Loudness.OFF or voiceless:
+    if this.choice.levels.clicks is not VolumeStep.OFF or voiceless:
         last = max((at for at, label in counted if label != "and"), default=None)
         lines += [
-            Line(at, at, at + 0.045, "click", label, strong=at == last)
+            SpokenLine(at, at, at + 0.045, "click", label, strong=at == last)
             for at, label in counted
             if at >= earliest
         ]

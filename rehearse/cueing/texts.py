@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rehearse.cueing.moment import Cue
+from rehearse.cueing.cue_state import Cue
 from rehearse.routine.model import Facing, Level
 
 _TURNS = {f: f.value for f in Facing}

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 #: A file or folder that is being written: `.routine.yaml.4711-a1b2c3d4.part`.
 _PART = re.compile(r"^\..+\.(\d+)-[^.]+\.part$")
@@ -188,25 +188,27 @@ def _sync(path: Path) -> None:
         os.close(handle)
 
 
-def fault_of(error: OSError, path: Path) -> Fault:
+def fault_of(error: OSError, path: Path) -> UserError:
     """The sentence for an operating system's refusal to read or write `path`."""
     if error.errno in _FULL:
-        return Fault("the disk is full", where=path, do="free some space, nothing was changed")
+        return UserError("the disk is full", where=path, do="free some space, nothing was changed")
     if error.errno in _GONE:
-        return Fault("its drive does not answer", where=path, do="plug it in again")
+        return UserError("its drive does not answer", where=path, do="plug it in again")
     if error.errno == errno.EACCES and os.path.isfile(path) and not os.access(path, os.R_OK):
         what, do = "you have no permission to read it", "ask its owner, or choose another file"
-        return Fault(what, where=path, do=do)
+        return UserError(what, where=path, do=do)
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return Fault("no permission to read or write here", where=path, do="choose another folder")
+        return UserError(
+            "no permission to read or write here", where=path, do="choose another folder"
+        )
     if isinstance(error, FileNotFoundError):
         if not os.path.isdir(path.parent):
             what, do = "its folder is not there any more", "plug its drive in, or put it back"
-            return Fault(what, where=path, do=do)
-        return Fault("there is no such file", where=path, do="check the name")
+            return UserError(what, where=path, do=do)
+        return UserError("there is no such file", where=path, do="check the name")
     if isinstance(error, IsADirectoryError):
-        return Fault("this is a folder, not a file", where=path, do="choose a file in it")
+        return UserError("this is a folder, not a file", where=path, do="choose a file in it")
     reason = error.strerror or type(error).__name__
-    return Fault(
+    return UserError(
         f"cannot be used ({reason.lower()})", where=path, do="check the file and try again"
     )

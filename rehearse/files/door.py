@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 from rehearse.files.atomic import fault_of
-from rehearse.files.fault import Fault, halves
 from rehearse.files.inside import inside
+from rehearse.files.user_error import UserError, halves
 
 #: Never waits for the other end of a pipe, never hands the file to a child process.
 _FLAGS = os.O_RDONLY | sum(
@@ -41,7 +41,7 @@ def open_file(path: Path, most: int) -> BinaryIO:
             raise
         return stream
     except ValueError as error:  # a name with a zero in it
-        raise Fault("is no name of a file", where=path.name, do="check the name") from error
+        raise UserError("is no name of a file", where=path.name, do="check the name") from error
     except OSError as error:
         raise fault_of(error, path) from error
 
@@ -81,20 +81,20 @@ def path_inside(folder: Path, name: str) -> Path:
         return inside(folder, name)
     except ValueError as error:
         what, do = halves(error)
-        raise Fault(what, where=folder.name, do=do) from error
+        raise UserError(what, where=folder.name, do=do) from error
 
 
 def _check(found: os.stat_result, path: Path, most: int) -> None:
     if stat.S_ISDIR(found.st_mode):
-        raise Fault("is a folder, not a file", where=path.name, do="choose a file in it")
+        raise UserError("is a folder, not a file", where=path.name, do="choose a file in it")
     if not stat.S_ISREG(found.st_mode):
-        raise Fault(
+        raise UserError(
             "is a device or a pipe, not a file", where=path.name, do="put an ordinary file there"
         )
     if found.st_size > most:
         raise _too_large(path, most)
 
 
-def _too_large(path: Path, most: int) -> Fault:
+def _too_large(path: Path, most: int) -> UserError:
     size = f"{most / 1e6:.0f} MB" if most >= 1_000_000 else f"{most / 1e3:.0f} kB"
-    return Fault(f"is larger than {size}", where=path.name, do="put a smaller file there")
+    return UserError(f"is larger than {size}", where=path.name, do="put a smaller file there")

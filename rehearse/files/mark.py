@@ -18,7 +18,7 @@ _Look = tuple[int, int, int, int] | None
 
 
 @dataclass(frozen=True)
-class Mark:
+class FolderMark:
     """A folder and some files in it at one moment.
 
     Args:
@@ -32,7 +32,7 @@ class Mark:
     contents: tuple[str, ...]
 
 
-def mark(folder: Path, names: Sequence[str]) -> Mark:
+def mark(folder: Path, names: Sequence[str]) -> FolderMark:
     """The files `names` of `folder` as they are now.
 
     Raises:
@@ -40,10 +40,12 @@ def mark(folder: Path, names: Sequence[str]) -> Mark:
     """
     there = os.stat(folder)
     looks = _looks(folder, names)
-    return Mark((there.st_dev, there.st_ino), looks, tuple(_content(folder / n) for n in names))
+    return FolderMark(
+        (there.st_dev, there.st_ino), looks, tuple(_content(folder / n) for n in names)
+    )
 
 
-def is_unchanged(earlier: Mark, folder: Path, names: Sequence[str]) -> bool:
+def is_unchanged(earlier: FolderMark, folder: Path, names: Sequence[str]) -> bool:
     """Whether the files hold what they held; they are read only where they look otherwise.
 
     Raises:
@@ -54,12 +56,12 @@ def is_unchanged(earlier: Mark, folder: Path, names: Sequence[str]) -> bool:
     return mark(folder, names).contents == earlier.contents
 
 
-def refreshed(earlier: Mark, folder: Path, names: Sequence[str]) -> Mark:
+def refreshed(earlier: FolderMark, folder: Path, names: Sequence[str]) -> FolderMark:
     """`earlier` for files that hold the same and look otherwise now, as after a copy."""
     return replace(earlier, looks=_looks(folder, names))
 
 
-def find_folder(earlier: Mark, path: Path) -> Path | None:
+def find_folder(earlier: FolderMark, path: Path) -> Path | None:
     """Where the folder of `earlier`, last seen at `path`, is now; None: not there, nor beside it.
 
     A folder of the same name that is another one – the empty place where a stick was – is none.
@@ -75,7 +77,7 @@ def find_folder(earlier: Mark, path: Path) -> Path | None:
     return None
 
 
-def _is_same(earlier: Mark, path: Path) -> bool:
+def _is_same(earlier: FolderMark, path: Path) -> bool:
     try:
         there = os.stat(path)
     except OSError:

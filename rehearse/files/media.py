@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rehearse.files.door import open_file
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 if TYPE_CHECKING:
     import av
@@ -68,7 +68,7 @@ VOICE = Limits(size=50_000_000, length=16.0, work=10.0)
 FILM = Limits(size=16_000_000_000, length=1830.0, work=1200.0)
 
 
-class NoMedia(Fault):
+class NoMedia(UserError):
     """FFmpeg finds nothing in the file that it could play; `number` is the system's error, or 0."""
 
     number = 0
@@ -145,7 +145,9 @@ class Media:
 
     def _check_time(self) -> None:
         if time.monotonic() > self._until:
-            raise Fault("takes too long to read", where=self.path.name, do="save it in a new file")
+            raise UserError(
+                "takes too long to read", where=self.path.name, do="save it in a new file"
+            )
 
     def _check(self, frame: Any, stream: int) -> None:
         if not hasattr(frame, "sample_rate"):
@@ -153,14 +155,14 @@ class Media:
         name, limits, rate = self.path.name, self.limits, int(frame.sample_rate)
         low, high = limits.rates
         if not low <= rate <= high:
-            raise Fault(
+            raise UserError(
                 f"has {rate} samples a second; {low} to {high} can be used",
                 where=name,
                 do="save it at 48000",
             )
         channels = len(frame.layout.channels)
         if channels > limits.channels:
-            raise Fault(
+            raise UserError(
                 f"has {channels} channels; {limits.channels} at most can be used",
                 where=name,
                 do="save it in stereo",
@@ -171,11 +173,11 @@ class Media:
             raise too_long(self.path, limits)
 
 
-def too_long(path: Path, limits: Limits) -> Fault:
+def too_long(path: Path, limits: Limits) -> UserError:
     """The sentence for sound that is longer than `limits` allow."""
     minutes, seconds = limits.length // 60, limits.length // 1
     words = f"{minutes:.0f} minutes" if minutes else f"{seconds:.0f} s"
-    return Fault(f"is longer than {words}", where=path.name, do="cut out what you use")
+    return UserError(f"is longer than {words}", where=path.name, do="cut out what you use")
 
 
 @contextlib.contextmanager
@@ -195,13 +197,13 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
     with open_file(path, limits.size) as file:
         if _is_hollow(os.fstat(file.fileno())):
             what = "is not all there: most of it was never written"
-            raise Fault(what, where=path.name, do="copy the whole file again")
+            raise UserError(what, where=path.name, do="copy the whole file again")
         head = file.read(4096)
     if not head:
-        raise Fault("the file is empty", where=path.name, do="copy it again")
+        raise UserError("the file is empty", where=path.name, do="copy it again")
     if _is_list(head):
         do = "choose one of the files it names"
-        raise Fault("is a list of other files, not sound", where=path.name, do=do)
+        raise UserError("is a list of other files, not sound", where=path.name, do=do)
     try:
         container = av.open(
             # "file:", because a name such as "Part 2: Rise.mp3" would be taken for an address.

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from typing import Any, TypeVar
 
-from rehearse.files.fault import Fault, FaultList, Faults, halves, shortened
+from rehearse.files.user_error import UserError, UserErrorList, UserErrors, halves, shortened
 from rehearse.files.yamlfile import Document, Key
 
 T = TypeVar("T")
@@ -44,10 +44,10 @@ class Reading:
         document: Document,
         known: Iterable[str],
         keys: tuple[Key, ...] = (),
-        faults: FaultList | None = None,
+        faults: UserErrorList | None = None,
     ) -> None:
         self.document, self.keys = document, keys
-        self.faults = FaultList() if faults is None else faults
+        self.faults = UserErrorList() if faults is None else faults
         data = document.data
         for key in keys:
             data = data[key]
@@ -64,7 +64,7 @@ class Reading:
     def fault(self, name: str, what: str, do: str) -> None:
         """Note that the value `name` is wrong."""
         keys = (*self.keys, name) if name else self.keys
-        self.faults.append(Fault(what, where=self.document.where(*keys), do=do))
+        self.faults.append(UserError(what, where=self.document.where(*keys), do=do))
 
     def has(self, name: str) -> bool:
         """Whether a value is written, `null` not counting."""
@@ -175,7 +175,7 @@ class Reading:
         """
         value = self.data.get("format")
         if isinstance(value, int) and not isinstance(value, bool) and value > newest:
-            raise Fault(
+            raise UserError(
                 f"was written by a newer version (format {value}, this one reads {newest})",
                 where=self.document.where("format"),
                 do="update Rehearse; the file was left as it is",
@@ -190,7 +190,7 @@ class Reading:
             Faults: there is at least one.
         """
         if self.faults:
-            raise Faults(self.faults)
+            raise UserErrors(self.faults)
 
 
 def iso_date(text: str) -> str:

@@ -19,7 +19,7 @@ from typing import Any, ClassVar
 import yaml
 
 from rehearse.files.door import read_file
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 Key = str | int
 Lines = dict[tuple[Key, ...], int]
@@ -96,7 +96,7 @@ def parse_yaml(raw: bytes, path: Path) -> Document:
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         where = f"{path.name}, line {line}"
-        raise Fault("is not UTF-8 text", where=where, do="save it as UTF-8") from error
+        raise UserError("is not UTF-8 text", where=where, do="save it as UTF-8") from error
     builder = _Builder(path, yaml.parse(text, Loader=_Parser))
     try:
         data = builder.document()
@@ -104,7 +104,7 @@ def parse_yaml(raw: bytes, path: Path) -> Document:
         mark: Any = getattr(error, "problem_mark", None)
         where = f"{path.name}, line {mark.line + 1}" if mark else path.name
         problem = getattr(error, "problem", None) or getattr(error, "reason", "cannot be read")
-        raise Fault(
+        raise UserError(
             f"is not valid YAML ({problem})", where=where, do="mend that line or restore a version"
         ) from error
     return Document(path, data, builder.lines, builder.plain)
@@ -183,8 +183,8 @@ class _Builder:
         if event.tag not in (None, "!", _TAG + own):
             raise self._fault(event, f"uses the YAML tag {event.tag!r}", "write the value plainly")
 
-    def _fault(self, event: Any, what: str, do: str) -> Fault:
-        return Fault(what, where=f"{self.path.name}, line {_line(event)}", do=do)
+    def _fault(self, event: Any, what: str, do: str) -> UserError:
+        return UserError(what, where=f"{self.path.name}, line {_line(event)}", do=do)
 
 
 def _line(event: Any) -> int:

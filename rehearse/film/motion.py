@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.fault import Fault
 from rehearse.files.media import FILM, Media, open_media
+from rehearse.files.user_error import UserError
 from rehearse.film.flow import Pairs
 from rehearse.film.sound import Report
 
@@ -68,7 +68,7 @@ def watch(path: Path, start: float, end: float, report: Report) -> Motion:
                 continue
             if pairs is not None and picture.shape != pairs.shape:
                 what = "changes the size of its pictures"
-                raise Fault(what, where=path.name, do="film it again")
+                raise UserError(what, where=path.name, do="film it again")
             pairs = pairs or Pairs(picture.shape)
             moved = pairs.add(picture.astype(np.float32))
             if moved is not None:
@@ -77,11 +77,11 @@ def watch(path: Path, start: float, end: float, report: Report) -> Motion:
             kept.append(_half(picture))
             if len(times) > _MOST:
                 what = "has too many pictures"
-                raise Fault(what, where=path.name, do="film at 30 or 60 pictures a second")
+                raise UserError(what, where=path.name, do="film at 30 or 60 pictures a second")
             report((time - start) / max(end - start, 1e-3), "Watching the film")
     if len(rows) < 2:
         what = "has no pictures where the routine is danced"
-        raise Fault(what, where=path.name, do="copy it again from the phone")
+        raise UserError(what, where=path.name, do="copy it again from the phone")
     fine, coarse, flow, shifts = (np.array(part, np.float32) for part in zip(*rows, strict=True))
     return Motion(np.array(times), fine, coarse, flow, shifts, np.array(kept))
 
@@ -107,7 +107,7 @@ def frames_between(film: Media, start: float, end: float, *, every: bool = False
     """
     stream = film.picture
     if stream is None:
-        raise Fault("has no pictures", where=film.path.name, do="choose the film itself")
+        raise UserError("has no pictures", where=film.path.name, do="choose the film itself")
     stream.thread_type = "AUTO"
     stream.codec_context.thread_count = 2
     rate = float(stream.average_rate or 0)

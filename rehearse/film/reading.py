@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.film.align import Alignment, find_runs
 from rehearse.film.body import Body, find_body
 from rehearse.film.motion import Motion, watch
@@ -87,7 +87,7 @@ def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
         Fault: the film or the track cannot be opened, or the music cannot be found in it.
     """
     if not wanted.hits:
-        raise Fault("has no poses yet", where="the routine", do="place them on the music first")
+        raise UserError("has no poses yet", where="the routine", do="place them on the music first")
     alignment, tempo, runs = place(film, wanted, _part(report, 0.0, 0.15))
     hits = tuple(alignment.to_film(hit / tempo) for hit in wanted.hits)
     seen = _seen(alignment, hits)
@@ -123,10 +123,12 @@ def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float,
         if runs:
             if not 1 <= wanted.run <= len(runs):
                 one = "1 run" if len(runs) == 1 else f"{len(runs)} runs"
-                raise Fault(f"has {one} of the music", where=film.name, do="ask for one of them")
+                raise UserError(
+                    f"has {one} of the music", where=film.name, do="ask for one of them"
+                )
             return runs[wanted.run - 1], tempo, len(runs)
     what = "the music cannot be found in the film"
-    raise Fault(what, where=film.name, do="say where in the film the first pose is hit")
+    raise UserError(what, where=film.name, do="say where in the film the first pose is hit")
 
 
 def _at_tempo(track: Track, tempo: float) -> Sound:
@@ -145,7 +147,7 @@ def _seen(alignment: Alignment, hits: Sequence[float]) -> slice:
     inside = [k for k, hit in enumerate(hits) if alignment.start - 1 <= hit <= alignment.end + 1]
     inside = [k for k in inside if hits[k] >= 0]
     if not inside:
-        raise Fault("none of the routine's poses is in the film", do="film the run itself")
+        raise UserError("none of the routine's poses is in the film", do="film the run itself")
     return slice(inside[0], inside[-1] + 1)
 
 

@@ -14,8 +14,8 @@ import numpy as np
 import numpy.typing as npt
 import soxr
 
-from rehearse.files.fault import Fault
 from rehearse.files.media import FILM, open_media
+from rehearse.files.user_error import UserError
 
 Sound = npt.NDArray[np.float32]
 Report = Callable[[float, str], None]
@@ -37,7 +37,7 @@ def film_sound(path: Path, report: Report) -> tuple[Sound, float]:
         stream = film.sound
         if stream is None:
             what = "has no sound, by which it is laid on the music"
-            raise Fault(what, where=path.name, do="film again with the sound on")
+            raise UserError(what, where=path.name, do="film again with the sound on")
         length = float(film.container.duration or 0) / 1e6
         first = heard = 0.0
         resampler = None
@@ -56,7 +56,7 @@ def film_sound(path: Path, report: Report) -> tuple[Sound, float]:
             report(min(1.0, heard / length) if length > 0 else 0.0, "Listening to the film")
     if resampler is None:
         what = "has no sound that can be read"
-        raise Fault(what, where=path.name, do="copy it again from the phone")
+        raise UserError(what, where=path.name, do="copy it again from the phone")
     parts.append(resampler.resample_chunk(np.zeros(0, np.float32), last=True))
     return np.concatenate(parts), first
 

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.film.offsets import Offset
 from rehearse.film.reading import TEMPOS, Reading, Wanted, read_film
 from rehearse.film.sound import Report
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
-from rehearse.routine.folder import Opened
+from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.model import Placed
 from rehearse.work import child
 from rehearse.work.pool import Workers
@@ -84,7 +84,7 @@ class Take:
         return self.reading.refused
 
 
-def wanted(opened: Opened, *, tempo: float | None = None, run: int = 1) -> Wanted:
+def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) -> Wanted:
     """What is to be read of a film of this routine.
 
     Args:
@@ -93,12 +93,14 @@ def wanted(opened: Opened, *, tempo: float | None = None, run: int = 1) -> Wante
     routine, beatmap = opened.routine, opened.beatmap
     song = opened.folder / routine.track
     if not song.is_file():
-        raise Fault("the song is missing", where=routine.track, do="put it back into the folder")
+        raise UserError(
+            "the song is missing", where=routine.track, do="put it back into the folder"
+        )
     hits = tuple(beatmap.time_of(placed.hit) for placed in routine.poses)
     return Wanted(song, hits, TEMPOS if tempo is None else (tempo,), run)
 
 
-def read_take(film: Path, opened: Opened, asked: Wanted, report: Report) -> Take:
+def read_take(film: Path, opened: OpenedFolder, asked: Wanted, report: Report) -> Take:
     """Read a film of a routine, in a process of its own that can be ended.
 
     Raises:
@@ -114,7 +116,7 @@ def read_take(film: Path, opened: Opened, asked: Wanted, report: Report) -> Take
     return take_of(film, opened, reading)
 
 
-def take_of(film: Path, opened: Opened, reading: Reading) -> Take:
+def take_of(film: Path, opened: OpenedFolder, reading: Reading) -> Take:
     """The take that a reading of this film is."""
     hits = tuple(
         _hit(placed, opened.beatmap, film_second, offset, reading.tempo)

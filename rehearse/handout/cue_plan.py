@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from rehearse.cueing.clicks import count_in
-from rehearse.cueing.moment import TimedSection
+from rehearse.cueing.cue_state import TimedSection
 from rehearse.cueing.speech import SpeechChoice
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.handout.encode import Chapter
-from rehearse.handout.material import Material
+from rehearse.handout.handout_source import HandoutSource
 from rehearse.music.position import Length
 from rehearse.practice.scope import WAY_IN, Scope
-from rehearse.session.passages import Stretch
+from rehearse.session.segment_builder import SegmentSpec
 
 #: Seconds of the longest cue track: it is made in memory, and takes 1.2 MB a second there.
 LONGEST = 2400.0
@@ -41,22 +41,22 @@ class CuePlan:
     transitions: tuple[int, ...] = ()
 
 
-def plan_stretches(material: Material, plan: CuePlan) -> list[Stretch]:
+def plan_stretches(source: HandoutSource, plan: CuePlan) -> list[SegmentSpec]:
     """The passes in order; with several tempos each is announced before its count-in.
 
     Raises:
         Fault: the routine has no section of a name or no pose of a number.
     """
     if not plan.tempos:
-        raise Fault("the cue track has no pass", do="give at least one tempo")
-    spans = [find_section(material, name) for name in plan.sections]
-    whole = [(material.routine.title, material.sheet.start, material.sheet.end)]
-    ways = [find_transition(material, number) for number in plan.transitions]
+        raise UserError("the cue track has no pass", do="give at least one tempo")
+    spans = [find_section(source, name) for name in plan.sections]
+    whole = [(source.routine.title, source.sheet.start, source.sheet.end)]
+    ways = [find_transition(source, number) for number in plan.transitions]
     named = [(s.section.name, s.start, s.end) for s in spans]
     named = named + [(s.name, s.start, s.end) for s in ways] or whole
     passes = [(name, start, end, t) for name, start, end in named for t in plan.tempos]
     return [
-        Stretch(
+        SegmentSpec(
             key=name,
             start=start,
             end=end,
@@ -69,15 +69,15 @@ def plan_stretches(material: Material, plan: CuePlan) -> list[Stretch]:
     ]
 
 
-def planned_length(material: Material, plan: CuePlan) -> float:
+def planned_length(source: HandoutSource, plan: CuePlan) -> float:
     """Seconds of the cue track, give or take what is said before its count-ins.
 
     Raises:
         Fault: as `plan_stretches`.
     """
     seconds = 0.0
-    for one in plan_stretches(material, plan):
-        counted = count_in(material.beatmap, one.start, one.tempo, one.choice.counts)
+    for one in plan_stretches(source, plan):
+        counted = count_in(source.beatmap, one.start, one.tempo, one.choice.counts)
         lead = -counted[0].at if counted else 0.0
         seconds += lead + (one.end - one.start) / one.tempo + one.rest
     return seconds
@@ -92,44 +92,44 @@ def refuse_endless(seconds: float) -> None:
     if seconds > LONGEST:
         minutes = f"{seconds / 60:.0f} minutes, and {LONGEST / 60:.0f} are the most"
         do = "choose fewer passes, or a section"
-        raise Fault(f"the cue track would last {minutes}", do=do)
+        raise UserError(f"the cue track would last {minutes}", do=do)
 
 
-def find_section(material: Material, name: str) -> TimedSection:
+def find_section(source: HandoutSource, name: str) -> TimedSection:
     """The section called `name`, in capitals or not.
 
     Raises:
         Fault: there is none.
     """
-    for timed in material.sheet.sections:
+    for timed in source.sheet.sections:
         if timed.section.name.casefold() == name.casefold():
             return timed
-    known = ", ".join(t.section.name for t in material.sheet.sections)
+    known = ", ".join(t.section.name for t in source.sheet.sections)
     do = f"choose one of: {known}" if known else "make one on the Routine page"
-    raise Fault(f"the routine has no section {name!r}", do=do)
+    raise UserError(f"the routine has no section {name!r}", do=do)
 
 
-def find_transition(material: Material, number: int) -> Scope:
+def find_transition(source: HandoutSource, number: int) -> Scope:
     """The way into pose `number` (from 1 on) and its hold, with what leads out of the one before.
 
     Raises:
         Fault: there is no such pose.
     """
-    cues = material.sheet.cues
+    cues = source.sheet.cues
     if not 1 <= number <= len(cues):
         do = f"choose a number from 1 to {len(cues)}" if cues else "add a pose on the Routine page"
-        raise Fault(f"the routine has no pose {number}", do=do)
+        raise UserError(f"the routine has no pose {number}", do=do)
     cue = cues[number - 1]
-    first = cues[number - 2].hit if number > 1 else material.sheet.start
-    start = max(first, material.beatmap.shift(cue.start, Length(-WAY_IN)))
+    first = cues[number - 2].hit if number > 1 else source.sheet.start
+    start = max(first, source.beatmap.shift(cue.start, Length(-WAY_IN)))
     origin = cues[number - 2].name if number > 1 else "walk-on"
     name = f"{origin} → {cue.name}"
-    return Scope("transition", cue.placed.id, name, start, min(cue.end, material.sheet.end))
+    return Scope("transition", cue.placed.id, name, start, min(cue.end, source.sheet.end))
 
 
 def plan_chapters(
-    material: Material,
-    stretches: Sequence[Stretch],
+    source: HandoutSource,
+    stretches: Sequence[SegmentSpec],
     starts: Sequence[tuple[float, float]],
     length: float,
 ) -> tuple[Chapter, ...]:
@@ -145,7 +145,7 @@ def plan_chapters(
     for stretch, (begin, music) in zip(stretches, starts, strict=True):
         tempo = f", {round(stretch.tempo * 100)} %" if several else ""
         marks.append((begin, stretch.key + tempo))
-        for timed in material.sheet.sections:
+        for timed in source.sheet.sections:
             if stretch.start <= timed.start < stretch.end and timed.section.name != stretch.key:
                 at = music + (timed.start - stretch.start) / stretch.tempo
                 first = timed.start - stretch.start < 0.01

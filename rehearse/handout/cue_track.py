@@ -9,11 +9,10 @@ from pathlib import Path
 import numpy as np
 
 from rehearse.cueing.texts import unsaid_words
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault
-from rehearse.handout.again import decoded, refuse_nothing
-from rehearse.handout.cover import cover
+from rehearse.files.user_error import UserError
+from rehearse.handout.cover_art import cover_art
 from rehearse.handout.cue_plan import (
     CuePlan,
     plan_chapters,
@@ -22,21 +21,22 @@ from rehearse.handout.cue_plan import (
     refuse_endless,
     words_of,
 )
+from rehearse.handout.decode_back import decoded, refuse_nothing
 from rehearse.handout.encode import Chapter, Label, encode, resampled
 from rehearse.handout.formats import AudioFormat, carried_rate, format_of
+from rehearse.handout.handout_source import HandoutSource
 from rehearse.handout.loudness import (
     CEILING,
     MEASURABLE,
     TARGET,
-    Loudness,
+    LoudnessMeasure,
     mastered,
     measure,
 )
-from rehearse.handout.material import Material
-from rehearse.handout.report import Report, between
+from rehearse.handout.progress import Report, between
 from rehearse.music.track import Samples, Track
-from rehearse.playback.passage import Passage
-from rehearse.session.passages import Stretch, passage, speech_of
+from rehearse.playback.segment import Segment
+from rehearse.session.segment_builder import SegmentSpec, segment, speech_of
 
 #: Bits a second of a cue track where the format is lossy: speech and music for a phone.
 BIT_RATE = 192_000
@@ -60,9 +60,9 @@ class CueSound:
     """
 
     data: bytes
-    loudness: Loudness
+    loudness: LoudnessMeasure
     length: float
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[SegmentSpec, ...]
     starts: tuple[tuple[float, float], ...]
     chapters: tuple[Chapter, ...]
     warnings: tuple[str, ...]
@@ -73,18 +73,18 @@ class CueTrack:
     """What was written: the file, its loudness as decoded again, seconds, and its chapters."""
 
     path: Path
-    loudness: Loudness
+    loudness: LoudnessMeasure
     length: float
     chapters: tuple[Chapter, ...]
     warnings: tuple[str, ...] = ()
 
 
 def write_cue_track(
-    material: Material,
+    source: HandoutSource,
     track: Track,
     path: Path,
     plan: CuePlan,
-    speaker: Speaker | None,
+    speech_engine: SpeechEngine | None,
     *,
     form: AudioFormat | None = None,
     report: Report | None = None,
@@ -92,23 +92,23 @@ def write_cue_track(
     """Render, bring to −16 LUFS with true peaks under −1 dBTP, label and write.
 
     Args:
-        speaker: the voice; None: clicks only.
+        speech_engine: the voice; None: clicks only.
         report: told how far it is; may raise to stop, then nothing is written.
 
     Raises:
         Fault: an unknown section, nothing to be heard, more than 40 minutes, or the file cannot
             be written.
     """
-    made = cue_sound(material, track, plan, speaker, form=form, report=report)
+    made = cue_sound(source, track, plan, speech_engine, form=form, report=report)
     save_atomic(path, made.data)
     return CueTrack(path, made.loudness, made.length, made.chapters, made.warnings)
 
 
 def cue_sound(
-    material: Material,
+    source: HandoutSource,
     track: Track,
     plan: CuePlan,
-    speaker: Speaker | None,
+    speech_engine: SpeechEngine | None,
     *,
     form: AudioFormat | None = None,
     report: Report | None = None,
@@ -116,63 +116,63 @@ def cue_sound(
     """The same without a file; arguments and faults as `write_cue_track`."""
     form = form or format_of("mp3")
     told = report or (lambda fraction, text: None)
-    stretches = plan_stretches(material, plan)
-    refuse_endless(planned_length(material, plan))
-    passages = [passage(s, material.sheet, track.sample_rate, speaker) for s in stretches]
-    sound, starts = _rendered(track, passages, told)
-    chapters = plan_chapters(material, stretches, starts, len(sound) / track.sample_rate)
+    stretches = plan_stretches(source, plan)
+    refuse_endless(planned_length(source, plan))
+    segments = [segment(s, source.sheet, track.sample_rate, speech_engine) for s in stretches]
+    sound, starts = _rendered(track, segments, told)
+    chapters = plan_chapters(source, stretches, starts, len(sound) / track.sample_rate)
     label = Label(
-        title=title_of(material, plan),
-        album=material.routine.title,
+        title=title_of(source, plan),
+        album=source.routine.title,
         comment="cue track",
         chapters=chapters,
-        cover=cover(material, words_of(plan)),
+        cover_art=cover_art(source, words_of(plan)),
     )
     wish = "turn the cues on, or choose another section"
     refuse_nothing(sound, track.sample_rate, "the cue track", wish)
     rate = carried_rate(form, track.sample_rate)
     sound = resampled(sound, track.sample_rate, rate)
     data, found = levelled(sound, rate, form, label, told)
-    warnings = (*unsaid(material, stretches, speaker), *_beside_target(found))
+    warnings = (*unsaid(source, stretches, speech_engine), *_beside_target(found))
     length = len(sound) / rate
     return CueSound(data, found, length, tuple(stretches), tuple(starts), chapters, warnings)
 
 
 def unsaid(
-    material: Material, stretches: Sequence[Stretch], speaker: Speaker | None
+    source: HandoutSource, stretches: Sequence[SegmentSpec], speech_engine: SpeechEngine | None
 ) -> tuple[str, ...]:
     """A sentence for each reason why something wished is not said."""
-    if speaker is None:
+    if speech_engine is None:
         return ()
     words = unsaid_words(
-        cue for one in stretches for cue in speech_of(one, material.sheet, speaker).unsaid
+        cue for one in stretches for cue in speech_of(one, source.sheet, speech_engine).unsaid
     )
-    return (*speaker.faults, *([words] if words else []))
+    return (*speech_engine.faults, *([words] if words else []))
 
 
-def _beside_target(found: Loudness) -> tuple[str, ...]:
+def _beside_target(found: LoudnessMeasure) -> tuple[str, ...]:
     if abs(found.integrated - TARGET) <= _FAR:
         return ()
     level = f"{found.integrated:.0f} LUFS".replace("-", "−")
     return (f"The cue track is {level} loud: its music is too quiet or too uneven for more.",)
 
 
-def title_of(material: Material, plan: CuePlan) -> str:
+def title_of(source: HandoutSource, plan: CuePlan) -> str:
     """The title that the file carries."""
-    return f"{material.routine.title} – {words_of(plan)}"
+    return f"{source.routine.title} – {words_of(plan)}"
 
 
 def _rendered(
-    track: Track, passages: Sequence[Passage], report: Report
+    track: Track, segments: Sequence[Segment], report: Report
 ) -> tuple[Samples, list[tuple[float, float]]]:
     """The passes one after another, and where each and its music begin, in seconds."""
-    from rehearse.playback.render import render
+    from rehearse.playback.offline_render import render
 
     pieces: list[Samples] = []
     starts: list[tuple[float, float]] = []
     begin = 0.0
-    for k, one in enumerate(passages):
-        report(0.5 * k / len(passages), f"rendering pass {k + 1} of {len(passages)}")
+    for k, one in enumerate(segments):
+        report(0.5 * k / len(segments), f"rendering pass {k + 1} of {len(segments)}")
         rendered = render(track, [one])
         wanted = round((rendered.starts[0] + _heard(one)) * track.sample_rate)
         piece = rendered.samples[:wanted]
@@ -184,14 +184,14 @@ def _rendered(
     return np.concatenate(pieces) if len(pieces) > 1 else pieces[0], starts
 
 
-def _heard(one: Passage) -> float:
+def _heard(one: Segment) -> float:
     """Seconds from the start of a pass's music to the end of its rest."""
     return (one.end - one.start) / one.tempo + one.rest
 
 
 def levelled(
     sound: Samples, rate: int, form: AudioFormat, label: Label, report: Report
-) -> tuple[bytes, Loudness]:
+) -> tuple[bytes, LoudnessMeasure]:
     """The encoded bytes and what decoding them shows, within the limits.
 
     Raises:
@@ -199,7 +199,7 @@ def levelled(
     """
     target, ceiling = TARGET, CEILING - (_ROOM if form.lossy else 0.0)
     bit_rate = BIT_RATE if form.lossy else 0
-    kept: tuple[bytes, Loudness] | None = None
+    kept: tuple[bytes, LoudnessMeasure] | None = None
     done = 0.5
     for _ in range(_TRIES):
         # A second try is rare: each takes three quarters of the bar that is left.
@@ -223,5 +223,5 @@ def levelled(
             break
         target += lost
     if kept is None:
-        raise Fault("the cue track stays too loud", do="write it as flac or wav")
+        raise UserError("the cue track stays too loud", do="write it as flac or wav")
     return kept

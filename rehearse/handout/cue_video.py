@@ -14,18 +14,18 @@ from pathlib import Path
 from typing import Protocol
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.handout.cue_plan import CuePlan
 from rehearse.handout.cue_track import CueSound, cue_sound, title_of
 from rehearse.handout.encode import Chapter
 from rehearse.handout.formats import format_of
-from rehearse.handout.material import Material
+from rehearse.handout.handout_source import HandoutSource
 from rehearse.handout.mp4 import RATE, Pixels, Rect, write_mp4
-from rehearse.handout.report import Report, between
+from rehearse.handout.progress import Report, between
 from rehearse.music.track import Track
 from rehearse.practice.passplan import PassPlan
 from rehearse.practice.scope import Scope
-from rehearse.session.view import Coming, View, lead_moment, music_moment
+from rehearse.session.session_view import Coming, SessionView, lead_in_state, music_state
 
 #: Width and height in pixels of each screen.
 SCREENS = {"landscape": (1920, 1080), "upright": (1080, 1920)}
@@ -55,7 +55,7 @@ class FramePainter(Protocol):
 
     pixels: Pixels
 
-    def paint(self, view: View) -> Sequence[Rect]:
+    def paint(self, view: SessionView) -> Sequence[Rect]:
         """Bring `pixels` to `view`; returns what differs from the frame before."""
 
 
@@ -83,11 +83,11 @@ class _Shown(PassPlan):
 
 
 def write_cue_video(
-    material: Material,
+    source: HandoutSource,
     track: Track,
     path: Path,
     plan: CuePlan,
-    speaker: Speaker | None,
+    speech_engine: SpeechEngine | None,
     painter: Callable[[Scene], FramePainter],
     *,
     screen: str = "landscape",
@@ -106,10 +106,12 @@ def write_cue_video(
     """
     told = report or (lambda fraction, text: None)
     form = format_of("m4a")
-    sound = cue_sound(material, track, plan, speaker, form=form, report=between(told, 0, _SOUND))
-    scene = Scene(material.sheet, track, material.folder, *SCREENS[screen], steady)
+    sound = cue_sound(
+        source, track, plan, speech_engine, form=form, report=between(told, 0, _SOUND)
+    )
+    scene = Scene(source.sheet, track, source.folder, *SCREENS[screen], steady)
     stage = painter(scene)
-    timeline = Timeline(material.sheet, sound)
+    timeline = Timeline(source.sheet, sound)
     count = math.ceil(sound.length * RATE)
     frames = ((stage.pixels, stage.paint(timeline.view((k + 0.5) / RATE))) for k in range(count))
     write_mp4(
@@ -118,7 +120,7 @@ def write_cue_video(
         frames,
         sound.data,
         count=count,
-        title=title_of(material, plan),
+        title=title_of(source, plan),
         chapters=sound.chapters,
         report=between(told, _SOUND, 1.0),
     )
@@ -135,21 +137,21 @@ class Timeline:
         self._begins = [begin for begin, _ in sound.starts]
         self._plans = tuple(_plans(sound))
 
-    def view(self, time: float) -> View:
+    def view(self, time: float) -> SessionView:
         """The view at second `time` of the sound."""
         number = max(0, bisect_right(self._begins, time) - 1)
         plan, music = self._plans[number], self._starts[number][1]
         if time < music:
-            moment = lead_moment(self._sheet, plan, time - music)
-            return View("count-in", moment, plan, heard=plan.start, lead=music - time)
+            moment = lead_in_state(self._sheet, plan, time - music)
+            return SessionView("count-in", moment, plan, heard=plan.start, lead=music - time)
         heard = plan.start + (time - music) * plan.tempo
         following = self._following(number)
         if following is None or heard < plan.end:
-            moment = music_moment(self._sheet, plan, heard, following)
-            return View("music", moment, plan, heard=heard)
+            moment = music_state(self._sheet, plan, heard, following)
+            return SessionView("music", moment, plan, heard=heard)
         left = self._begins[number + 1] - time
         coming = following.plan
-        return View("rest", self._sheet.ready(coming.start), coming, rest=left)
+        return SessionView("rest", self._sheet.ready(coming.start), coming, rest=left)
 
     def _following(self, number: int) -> Coming | None:
         if number + 1 >= len(self._plans):

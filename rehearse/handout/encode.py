@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from rehearse.handout.formats import AudioFormat
-from rehearse.handout.report import Report
+from rehearse.handout.progress import Report
 from rehearse.music.track import Samples
 
 _BLOCK = 1 << 16
@@ -32,13 +32,13 @@ class Chapter:
 
 @dataclass(frozen=True)
 class Label:
-    """What a file says of itself; `cover` is a PNG or empty."""
+    """What a file says of itself; `cover_art` is a PNG or empty."""
 
     title: str = ""
     album: str = ""
     comment: str = ""
     chapters: tuple[Chapter, ...] = ()
-    cover: bytes = b""
+    cover_art: bytes = b""
 
 
 def encode(
@@ -97,8 +97,8 @@ def _write(
         stream.format = form.sample_format
         if form.extras and form.key != "flac":
             container.set_chapters(chapter_marks(label.chapters))
-        if form.extras and label.cover:
-            _attach(container, label.cover)
+        if form.extras and label.cover_art:
+            _attach(container, label.cover_art)
         for frame in _frames(samples, sample_rate, form, report):
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,9 @@ def format_of(key: str) -> AudioFormat:
     """
     found = FORMATS.get({"aac": "m4a"}.get(key.lstrip(".").lower(), key.lstrip(".").lower()))
     if found is None:
-        raise Fault(f"there is no sound format {key!r}", do=f"choose one of: {', '.join(FORMATS)}")
+        raise UserError(
+            f"there is no sound format {key!r}", do=f"choose one of: {', '.join(FORMATS)}"
+        )
     return found
 
 

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.handout.report import Report
+from rehearse.handout.progress import Report
 from rehearse.music.track import Samples
 
 #: What a cue track is brought to: integrated loudness in LUFS, true peak in dBTP.
@@ -26,14 +26,14 @@ MEASURABLE = -60.0
 
 
 @dataclass(frozen=True)
-class Loudness:
+class LoudnessMeasure:
     """Integrated loudness in LUFS and true peak in dBTP (−inf where not measured)."""
 
     integrated: float
     true_peak: float
 
 
-def measure(samples: Samples, sample_rate: int, *, peak: bool = True) -> Loudness:
+def measure(samples: Samples, sample_rate: int, *, peak: bool = True) -> LoudnessMeasure:
     """Measure sound of shape (frames, 2); without `peak` four times as fast."""
     import av
 
@@ -61,7 +61,7 @@ def measure(samples: Samples, sample_rate: int, *, peak: bool = True) -> Loudnes
                 break
     level = float(found.get("lavfi.r128.I", "-70"))
     linear = float(found.get("lavfi.r128.true_peak", "0"))
-    return Loudness(level, 20 * np.log10(linear) if linear > 0 else -np.inf)
+    return LoudnessMeasure(level, 20 * np.log10(linear) if linear > 0 else -np.inf)
 
 
 def limit(samples: Samples, sample_rate: int, ceiling: float) -> Samples:

@@ -10,15 +10,16 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault
-from rehearse.handout.bundle import missing_pictures, write_bundle
+from rehearse.files.user_error import UserError
 from rehearse.handout.checklist import as_text, checklist
+from rehearse.handout.coach_zip import missing_pictures, write_bundle
 from rehearse.handout.cue_plan import find_section, words_of
 from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.cue_video import FramePainter, Scene, write_cue_video
 from rehearse.handout.encode import Label
 from rehearse.handout.formats import AudioFormat, format_of
-from rehearse.handout.material import Material, load_material
+from rehearse.handout.handout_options import KINDS, HandoutOptions, misplaced
+from rehearse.handout.handout_source import HandoutSource, load_source
 from rehearse.handout.naming import (
     ending_of,
     file_name,
@@ -27,12 +28,11 @@ from rehearse.handout.naming import (
     safe_name,
     target,
 )
-from rehearse.handout.options import KINDS, HandoutOptions, misplaced
-from rehearse.handout.preview import speaker_of
-from rehearse.handout.report import Report
+from rehearse.handout.preview import speech_engine_of
+from rehearse.handout.progress import Report
 from rehearse.handout.round_track import write_round_track
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
-from rehearse.handout.sheet.words import limit_of
+from rehearse.handout.sheet.sheet_text import limit_of
 from rehearse.handout.stage_music import StageMusic, write_stage_music
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import StagePart
@@ -48,7 +48,7 @@ _SAID = {
 }
 
 
-_Maker: TypeAlias = "Callable[[Material, Path, HandoutOptions, Report | None], Made]"
+_Maker: TypeAlias = "Callable[[HandoutSource, Path, HandoutOptions, Report | None], Made]"
 
 
 @dataclass(frozen=True)
@@ -78,34 +78,36 @@ def make(
         "zip": _zip,
     }
     if kind not in makers:
-        raise Fault(f"there is no handout {kind!r}", do=f"choose one of: {', '.join(KINDS)}")
+        raise UserError(f"there is no handout {kind!r}", do=f"choose one of: {', '.join(KINDS)}")
     if not isinstance(options, HandoutOptions) and (wrong := misplaced(options, kind)):
-        raise Fault(f"{wrong} is for another kind than {kind}", do="leave it out")
+        raise UserError(f"{wrong} is for another kind than {kind}", do="leave it out")
     if not isinstance(options, HandoutOptions) and (wrong := alone(options)):
-        raise Fault(f"{wrong} is for a comparison round", do="add --round")
+        raise UserError(f"{wrong} is for a comparison round", do="add --round")
     chosen = HandoutOptions.of(options) if options is not None else HandoutOptions()
     if kind == "cue-track" and chosen.called is not None:
         return _round_track(Path(folder), chosen.called, out, chosen, report)
-    material = load_material(Path(folder))
-    return makers[kind](material, out, chosen, report)
+    source = load_source(Path(folder))
+    return makers[kind](source, out, chosen, report)
 
 
-def _sheet(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
+def _sheet(
+    source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
+) -> Made:
     ending = options.format or ending_of(out) or "pdf"
     if ending not in ("pdf", "png"):
-        raise Fault(f"a sheet cannot be written as {ending!r}", do="choose pdf or png")
-    sheet = make_sheet(material, style=options.style, paper=options.paper, report=report)
+        raise UserError(f"a sheet cannot be written as {ending!r}", do="choose pdf or png")
+    sheet = make_sheet(source, style=options.style, paper=options.paper, report=report)
     name, said = STYLES[options.style].split(",")[0], _SAID[options.style]
     pages = (sheet.pdf,) if ending == "pdf" else sheet_pictures(sheet.pdf)
     beside = [f" page {k}" for k in range(1, len(pages) + 1)] if len(pages) > 1 else [""]
-    name = safe_name(f"{_title(material)} {name}")
+    name = safe_name(f"{_title(source)} {name}")
     first = target(out, name, ending, beside)
     kept = kept_words(first, out, name)
     paths = [first.with_name(f"{first.stem}{more}{first.suffix}") for more in beside]
     for path, page in zip(paths, pages, strict=True):
         save_atomic(path, page)
     where = paths[0].name if len(paths) == 1 else f"{len(paths)} pictures, {paths[0].name} and on"
-    return Made(tuple(paths), f"{said} in {where}.", (*kept, *material.doubt(), *sheet.warnings))
+    return Made(tuple(paths), f"{said} in {where}.", (*kept, *source.doubt(), *sheet.warnings))
 
 
 def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
@@ -113,17 +115,17 @@ def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
 
 
 def _cue_track(
-    material: Material, out: Path, options: HandoutOptions, report: Report | None
+    source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
 ) -> Made:
     form = _sound_format(out, options)
-    sections = tuple(find_section(material, name).section.name for name in options.section)
+    sections = tuple(find_section(source, name).section.name for name in options.section)
     plan = replace(options.cue_plan, sections=sections)
-    name = safe_name(f"{_title(material)} cues {words_of(plan)}")
+    name = safe_name(f"{_title(source)} cues {words_of(plan)}")
     path = target(out, name, form.key)
     kept = kept_words(path, out, name)
-    speaker = speaker_of(material.folder, options)
-    track = material.song()
-    written = write_cue_track(material, track, path, plan, speaker, form=form, report=report)
+    speech_engine = speech_engine_of(source.folder, options)
+    track = source.song()
+    written = write_cue_track(source, track, path, plan, speech_engine, form=form, report=report)
     chapters = len(written.chapters) if form.extras else 0
     several = {0: "no chapters", 1: "1 chapter"}.get(chapters, f"{chapters} chapters")
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
@@ -141,20 +143,20 @@ def _round_track(
     name = safe_name(f"{title} {made.words.lower()}")
     path = target(out, name, form.key)
     kept = kept_words(path, out, name)
-    music = load_material(opened.folder).song(report) if options.background else None
-    speaker = speaker_of(opened.folder, options)
-    written = write_round_track(made, title, path, speaker, form, music=music, report=report)
+    music = load_source(opened.folder).song(report) if options.background else None
+    speech_engine = speech_engine_of(opened.folder, options)
+    written = write_round_track(made, title, path, speech_engine, form, music=music, report=report)
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
     sentence = (
         f"{made.words} are in {path.name}: {len(made.calls)} calls, {written.length:.0f} s, "
         f"{loud} LUFS. Seed {made.seed} makes the same again."
     )
-    return Made((path,), sentence, (*kept, *speaker.faults, *made.notes))
+    return Made((path,), sentence, (*kept, *speech_engine.faults, *made.notes))
 
 
 def _cue_video(
     painter: Callable[[Scene], FramePainter] | None,
-    material: Material,
+    source: HandoutSource,
     out: Path,
     options: HandoutOptions,
     report: Report | None,
@@ -163,19 +165,19 @@ def _cue_video(
         raise ValueError("a cue video needs a painter of the stage display")
     ending = options.format or ending_of(out) or "mp4"
     if ending != "mp4":
-        raise Fault(f"a video cannot be written as {ending!r}", do="choose mp4")
-    sections = tuple(find_section(material, name).section.name for name in options.section)
+        raise UserError(f"a video cannot be written as {ending!r}", do="choose mp4")
+    sections = tuple(find_section(source, name).section.name for name in options.section)
     plan = replace(options.cue_plan, sections=sections)
     upright = " upright" if options.screen == "upright" else ""
-    name = safe_name(f"{_title(material)} video {words_of(plan)}{upright}")
+    name = safe_name(f"{_title(source)} video {words_of(plan)}{upright}")
     path = target(out, name, "mp4")
     kept = kept_words(path, out, name)
     written = write_cue_video(
-        material,
-        material.song(),
+        source,
+        source.song(),
         path,
         plan,
-        speaker_of(material.folder, options),
+        speech_engine_of(source.folder, options),
         painter,
         screen=options.screen,
         steady=options.steady,
@@ -187,10 +189,10 @@ def _cue_video(
 
 
 def _stage_music(
-    material: Material, out: Path, options: HandoutOptions, report: Report | None
+    source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
 ) -> Made:
     form = _sound_format(out, options)
-    routine, track = material.routine, material.song()
+    routine, track = source.routine, source.song()
     part = routine.stage or StagePart(0.0, track.duration)
     part = replace(part, end=min(part.end, track.duration))
     values = {
@@ -201,14 +203,14 @@ def _stage_music(
         "title": routine.title,
         "show": routine.show,
     }
-    name = file_name(options.pattern, values, _title(material))
+    name = file_name(options.pattern, values, _title(source))
     path = target(out, name, form.key)
     kept = kept_words(path, out, name)
     label = Label(title=options.name or routine.title, album=routine.show)
     made = write_stage_music(
         track, part, path, form=form, silence=options.silence, label=label, report=report
     )
-    limit = limit_of(material)
+    limit = limit_of(source)
     items = checklist(
         length=part.length,
         limit=limit,
@@ -248,16 +250,16 @@ def _over(length: float, limit: float | None) -> tuple[str, ...]:
     )
 
 
-def _zip(material: Material, out: Path, options: HandoutOptions, report: Report | None) -> Made:
-    name = safe_name(_title(material)) or "routine"
+def _zip(source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None) -> Made:
+    name = safe_name(_title(source)) or "routine"
     path = target(out, name, "zip")
     kept = kept_words(path, out, name)
-    write_bundle(material, path, music=options.music, log=options.log, report=report)
-    song = material.routine.track
+    write_bundle(source, path, music=options.music, log=options.log, report=report)
+    song = source.routine.track
     words = "" if options.music else f", once its song, {song}, lies in its folder there"
     sentence = f"{path.name} opens on another machine as it is{words}."
-    return Made((path,), sentence, (*kept, *material.doubt(), *missing_pictures(material)))
+    return Made((path,), sentence, (*kept, *source.doubt(), *missing_pictures(source)))
 
 
-def _title(material: Material) -> str:
-    return material.routine.title or material.folder.name
+def _title(source: HandoutSource) -> str:
+    return source.routine.title or source.folder.name

@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from rehearse.files.atomic import fault_of, written_aside
 from rehearse.handout.encode import Chapter, chapter_marks
-from rehearse.handout.report import Report
+from rehearse.handout.progress import Report
 
 #: Frames a second.
 RATE = 30

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from rehearse.files.atomic import fault_of
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 PATTERN = "{number} {name} {class} {length}"
 #: What a pattern may hold.
@@ -80,9 +80,9 @@ def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> 
     if out.is_dir():
         return _free(out, name, ending, beside)
     if not out.parent.is_dir():
-        raise Fault("there is no such folder", where=out.parent, do="make it or choose another")
+        raise UserError("there is no such folder", where=out.parent, do="make it or choose another")
     if given and given != ending:
-        raise Fault(
+        raise UserError(
             f"the name ends in {given}, but {ending} is written",
             where=out.name,
             do=f"let it end in .{ending}, or ask for another format",
@@ -117,6 +117,6 @@ def _taken(path: Path, beside: Sequence[str]) -> bool:
     return any(path.with_name(f"{path.stem}{more}{path.suffix}").exists() for more in beside)
 
 
-def _bad(pattern: str) -> Fault:
+def _bad(pattern: str) -> UserError:
     known = ", ".join(f"{{{name}}}" for name in FIELDS)
-    return Fault(f"the pattern {pattern!r} cannot be used", do=f"write it with {known}")
+    return UserError(f"the pattern {pattern!r} cannot be used", do=f"write it with {known}")

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.cueing.voice.recordings import FOLDER
-from rehearse.cueing.voice.store import default_store
+from rehearse.cueing.voice.speech_cache import default_store
 from rehearse.handout.cue_plan import plan_stretches
 from rehearse.handout.cue_track import unsaid
-from rehearse.handout.material import Material
-from rehearse.handout.options import HandoutOptions
-from rehearse.handout.report import Report
+from rehearse.handout.handout_options import HandoutOptions
+from rehearse.handout.handout_source import HandoutSource
+from rehearse.handout.progress import Report
 from rehearse.handout.sheet import make_sheet, sheet_pictures
-from rehearse.playback.passage import Passage
-from rehearse.session.passages import Stretch, passage
+from rehearse.playback.segment import Segment
+from rehearse.session.segment_builder import SegmentSpec, segment
 
 #: Seconds of a cue track that are heard before it is made, and of those before a first hit that
 #: comes late.
@@ -23,41 +23,41 @@ HEARD, BEFORE = 20.0, 10.0
 
 
 def preview(
-    material: Material, style: str, paper: str, dots_an_inch: float, report: Report | None = None
+    source: HandoutSource, style: str, paper: str, dots_an_inch: float, report: Report | None = None
 ) -> bytes:
     """The first page as PNG.
 
     Raises:
         Fault: as `make_sheet`.
     """
-    sheet = make_sheet(material, style=style, paper=paper, report=report)
+    sheet = make_sheet(source, style=style, paper=paper, report=report)
     return sheet_pictures(sheet.pdf, dots_an_inch, most=1)[0]
 
 
-def speaker_of(folder: Path, options: HandoutOptions) -> Speaker:
+def speech_engine_of(folder: Path, options: HandoutOptions) -> SpeechEngine:
     """Who speaks on the cue track: the voice chosen, and own recordings before it.
 
     Raises:
         Fault: there is no such voice.
     """
-    return Speaker(options.voice_setting, kept=default_store(), recordings=folder / FOLDER)
+    return SpeechEngine(options.voice_setting, kept=default_store(), recordings=folder / FOLDER)
 
 
 def unspoken(
-    material: Material, options: HandoutOptions, report: Report | None = None
+    source: HandoutSource, options: HandoutOptions, report: Report | None = None
 ) -> tuple[str, ...]:
     """A sentence for each reason why something wished will not be said on the cue track.
 
     Raises:
         Fault: as `plan_stretches`.
     """
-    stretches = plan_stretches(material, options.cue_plan)
-    return unsaid(material, stretches, speaker_of(material.folder, options))
+    stretches = plan_stretches(source, options.cue_plan)
+    return unsaid(source, stretches, speech_engine_of(source.folder, options))
 
 
 def heard(
-    material: Material, options: HandoutOptions, sample_rate: int, report: Report | None = None
-) -> Passage:
+    source: HandoutSource, options: HandoutOptions, sample_rate: int, report: Report | None = None
+) -> Segment:
     """The first 20 s of the cue track, with its count-in, as the player plays them.
 
     Where no pose is hit in them they begin 10 s before the first hit.
@@ -68,13 +68,13 @@ def heard(
     Raises:
         Fault: as `plan_stretches`.
     """
-    first = around_a_hit(material, plan_stretches(material, options.cue_plan)[0])
-    return passage(first, material.sheet, sample_rate, speaker_of(material.folder, options))
+    first = around_a_hit(source, plan_stretches(source, options.cue_plan)[0])
+    return segment(first, source.sheet, sample_rate, speech_engine_of(source.folder, options))
 
 
-def around_a_hit(material: Material, stretch: Stretch) -> Stretch:
+def around_a_hit(source: HandoutSource, stretch: SegmentSpec) -> SegmentSpec:
     """At most 20 s of what is heard of `stretch`, a hit among them where it has one."""
-    hits = [hit for hit in material.sheet.hits if stretch.start <= hit < stretch.end]
+    hits = [hit for hit in source.sheet.hits if stretch.start <= hit < stretch.end]
     begin = stretch.start
     if hits and (hits[0] - begin) / stretch.tempo > HEARD - BEFORE / 4:
         begin = hits[0] - BEFORE * stretch.tempo

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.atomic import save_atomic
 from rehearse.handout.cue_plan import refuse_endless
 from rehearse.handout.cue_track import levelled
 from rehearse.handout.encode import Chapter, Label, resampled
 from rehearse.handout.formats import AudioFormat, carried_rate
-from rehearse.handout.loudness import Loudness
-from rehearse.handout.report import Report
+from rehearse.handout.loudness import LoudnessMeasure
+from rehearse.handout.progress import Report
 from rehearse.music.track import Track
 from rehearse.routine.rounds import Round
 from rehearse.session.rounds import Timeline, lay_out, measure_with, silent_track, sound_of
@@ -24,7 +24,7 @@ class RoundTrack:
     """What was written: the file, its loudness as decoded again, seconds, chapters."""
 
     path: Path
-    loudness: Loudness
+    loudness: LoudnessMeasure
     length: float
     chapters: tuple[Chapter, ...]
 
@@ -33,7 +33,7 @@ def write_round_track(
     made: Round,
     title: str,
     path: Path,
-    speaker: Speaker | None,
+    speech_engine: SpeechEngine | None,
     form: AudioFormat,
     *,
     music: Track | None = None,
@@ -49,11 +49,11 @@ def write_round_track(
         Fault: it would last more than 40 minutes, or the file cannot be written.
     """
     told = report or (lambda fraction, text: None)
-    timeline = lay_out(made, measure_with(speaker))
+    timeline = lay_out(made, measure_with(speech_engine))
     refuse_endless(timeline.end)
     track = music or silent_track()
     told(0.0, "calling the round")
-    sound = sound_of(timeline, track, speaker)
+    sound = sound_of(timeline, track, speech_engine)
     chapters = tuple(_chapters(timeline))
     label = Label(
         title=f"{title} – {made.words}",

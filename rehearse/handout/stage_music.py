@@ -8,11 +8,11 @@ from pathlib import Path
 import numpy as np
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault
-from rehearse.handout.again import decoded, refuse_nothing
+from rehearse.files.user_error import UserError
+from rehearse.handout.decode_back import decoded, refuse_nothing
 from rehearse.handout.encode import Label, encode, resampled
 from rehearse.handout.formats import AudioFormat, format_of
-from rehearse.handout.report import Report, between
+from rehearse.handout.progress import Report, between
 from rehearse.music.track import Samples, Track
 from rehearse.music.trim import cut_part
 from rehearse.routine.model import StagePart
@@ -59,7 +59,7 @@ def stage_sound(track: Track, part: StagePart, silence: float, rate: int = RATE)
     """
     end = min(part.end, track.duration)
     if end <= part.start:
-        raise Fault("the stage part lies outside the song", do="set its ends on the Music page")
+        raise UserError("the stage part lies outside the song", do="set its ends on the Music page")
     fades = (part.fade_in, part.fade_out)
     cut = cut_part(track.samples, track.sample_rate, part.start, end, fades)
     head = np.zeros((round(silence * rate), 2), np.float32)
@@ -107,7 +107,7 @@ def write_stage_music(
             return StageMusic(path, len(sound), RATE, padding, found, lowered)
         # A lossy decoder can overshoot a full-scale master; what it would clip is taken off.
         gain *= _FULL / found * beyond
-    raise Fault("the music clips in this format", where=path.name, do="write it as wav or flac")
+    raise UserError("the music clips in this format", where=path.name, do="write it as wav or flac")
 
 
 def _check(data: bytes, form: AudioFormat, sound: Samples) -> tuple[int, float]:
@@ -118,7 +118,7 @@ def _check(data: bytes, form: AudioFormat, sound: Samples) -> tuple[int, float]:
     """
     again = decoded(data, form)
     padding = again.frames - len(sound)
-    wrong = Fault("the written file does not match the music", do="choose another format")
+    wrong = UserError("the written file does not match the music", do="choose another format")
     if not 0 <= padding <= _PADDED.get(form.key, 0) or again.sample_rate != RATE:
         raise wrong
     error = again.samples[: len(sound)] - sound

@@ -12,12 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-from rehearse.files.fault import Fault
 from rehearse.files.media import SONG
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_track
-from rehearse.music.take import Report
+from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 from rehearse.work import child
 from rehearse.work.pool import Workers
@@ -63,7 +63,7 @@ def _apart(
     try:
         return workers.submit(function, path, on_progress=report).result(patience)
     except TimeoutError as error:
-        raise Fault("takes too long to read", where=path.name, do="save it anew") from error
+        raise UserError("takes too long to read", where=path.name, do="save it anew") from error
     finally:
         workers.close()
 

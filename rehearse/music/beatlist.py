@@ -13,7 +13,7 @@ import numpy as np
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.door import read_file
-from rehearse.files.fault import Fault, Faults, halves
+from rehearse.files.user_error import UserError, UserErrors, halves
 from rehearse.music import maprows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap, Confidence
 
@@ -62,7 +62,7 @@ def import_beats(path: Path, beatmap: BeatMap) -> BeatMap:
 
 
 def _read(path: Path, duration: float) -> list[tuple[float, int]]:
-    faults: list[Fault] = []
+    faults: list[UserError] = []
     rows: list[tuple[float, int]] = []
     for number, line in enumerate(_text(path).splitlines(), start=1):
         cells = _cells(line)
@@ -76,25 +76,25 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
         except ValueError as error:
             what, do = halves(error)
             what, do = (what, do) if do else ("cannot be read", "write time, tab, place in the bar")
-            faults.append(Fault(what, where=f"{path.name}, line {number}", do=do))
+            faults.append(UserError(what, where=f"{path.name}, line {number}", do=do))
     if len(faults) > TOLD:
         first = faults[0]
-        raise Fault(
+        raise UserError(
             f"{len(faults)} lines are wrong, the first of them {first.what}",
             where=first.where,
             do="check that the list is this song's",
         )
     if faults:
-        raise Faults(faults)
+        raise UserErrors(faults)
     if not rows:
-        raise Fault("holds no beat", where=path.name, do="write one beat a line")
+        raise UserError("holds no beat", where=path.name, do="write one beat a line")
     return rows
 
 
 def _text(path: Path) -> str:
     data = read_file(path, _MAX_BYTES)
     if b"\0" in data:
-        raise Fault("is not a beat list", where=path.name, do="choose a text file")
+        raise UserError("is not a beat list", where=path.name, do="choose a text file")
     # Only comments and headings hold more than figures, and those are not read.
     return data.decode("utf-8-sig", errors="replace")
 

@@ -1,7 +1,7 @@
 """Corrections of a beat map: each a pure function from map to map, to be undone as one step.
 
 Conventions: `stretch` is the part of the track that is corrected, the whole track when None.
-Corrections that find nothing to do where they were asked to raise a `Fault` that says so.
+Corrections that find nothing to do where they were asked to raise a `UserError` that says so.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music import grid
 from rehearse.music.beatmap import SAME_PLACE, Accent, BeatMap, Reading, Stretch
 from rehearse.music.taps import regular_beats
@@ -99,7 +99,7 @@ def set_one(beatmap: BeatMap, time: float) -> BeatMap:
 def set_bar(beatmap: BeatMap, beats: int, stretch: Stretch | None = None) -> BeatMap:
     """Make bars of `beats` beats (2 to 7), from the first 1 onward and back from it."""
     if not 2 <= beats <= 7:
-        raise Fault(f"a bar of {beats} beats cannot be set", do="choose 2 to 7")
+        raise UserError(f"a bar of {beats} beats cannot be set", do="choose 2 to 7")
     for first, last, _, _ in _runs(beatmap, stretch):
         places = beatmap.places[first:last]
         one = first + (places.index(1) if 1 in places else 0)
@@ -152,7 +152,7 @@ def take_reading(beatmap: BeatMap, reading: Reading, stretch: Stretch | None = N
         if 0.0 <= time < beatmap.duration and not any(time in s for s in beatmap.free)
     ]
     if len(rows) < 2:
-        raise Fault("there are no beats in this reading", do="tap along to set them")
+        raise UserError("there are no beats in this reading", do="tap along to set them")
     changed = replace(
         beatmap,
         beats=tuple(time for time, _ in rows),
@@ -188,7 +188,7 @@ def lift_free(beatmap: BeatMap, time: float) -> BeatMap:
     """
     stretch = next((s for s in beatmap.free if time in s), None)
     if stretch is None:
-        raise Fault("there is no free time here", do="choose a stretch of free time")
+        raise UserError("there is no free time here", do="choose a stretch of free time")
     times, places = _bridge(beatmap, stretch)
     opened = replace(beatmap, free=tuple(s for s in beatmap.free if s != stretch))
     return grid.replace_beats(opened, stretch, times, places)
@@ -208,7 +208,7 @@ def strike_accent(beatmap: BeatMap, time: float) -> BeatMap:
     """
     nearest = min(beatmap.accents, key=lambda a: abs(a.time - time), default=None)
     if nearest is None or abs(nearest.time - time) > ACCENT_REACH:
-        raise Fault("there is no accent here", do="go to an accent first")
+        raise UserError("there is no accent here", do="go to an accent first")
     builds = tuple(
         replace(b, accent=None) if b.accent == nearest.time else b for b in beatmap.builds
     )
@@ -240,7 +240,7 @@ def _runs(beatmap: BeatMap, stretch: Stretch | None) -> Iterator[tuple[int, int,
         if b > a:
             found.append((a, b, low, high))
     if not found:
-        raise Fault("there are no beats here", do="tap along to set them")
+        raise UserError("there are no beats here", do="tap along to set them")
     yield from reversed(found)
 
 

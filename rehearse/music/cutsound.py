@@ -13,7 +13,7 @@ import numpy as np
 
 from rehearse.files.atomic import fault_of, written_aside
 from rehearse.music.cut import RELAXED, Cut
-from rehearse.music.take import Report
+from rehearse.music.sample_collector import Report
 from rehearse.music.track import Samples
 
 #: Frames written at once.

@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 
 from rehearse.files.atomic import fault_of
-from rehearse.files.fault import Fault
 from rehearse.files.media import SONG, Media, NoMedia, open_media, too_long
+from rehearse.files.user_error import UserError
 from rehearse.music import container as box
 from rehearse.music import mp4
-from rehearse.music.take import Report, Take
+from rehearse.music.sample_collector import Report, SampleCollector
 from rehearse.music.track import Samples, Track
 
 #: Seconds of the shortest song.
@@ -56,9 +56,9 @@ def load_track(path: Path | str, report: Report | None = None) -> Track:
 def _decode(media: Media, report: Report) -> Track:
     path, stream, kind = media.path, media.sound, media.kind
     if stream is None:
-        raise Fault("has no sound in it", where=path.name, do="choose a sound file")
+        raise UserError("has no sound in it", where=path.name, do="choose a sound file")
     if "mp4" in kind and mp4.is_protected(path):
-        raise Fault(
+        raise UserError(
             "is protected against copying and cannot be read",
             where=path.name,
             do="use a copy bought without protection",
@@ -67,20 +67,20 @@ def _decode(media: Media, report: Report) -> Track:
     slack = box.allowance(path, kind)
     if slack is not None and stated > SONG.length:
         raise too_long(path, SONG)
-    take = Take(path, stated, report)
+    collector = SampleCollector(path, stated, report)
     for packet, frames in media.decoded(stream):
-        take.digest.update(packet)
+        collector.digest.update(packet)
         for frame in frames:
-            take.add(frame)
-    samples, rate = take.finish()
-    seconds = take.seconds
+            collector.add(frame)
+    samples, rate = collector.finish()
+    seconds = collector.seconds
     if slack is not None and seconds < stated - slack:
         raise _cut_off(path, f"only {seconds:.1f} s of {stated:.1f} s can be read")
     if box.is_cut_off(path, kind):
         raise _cut_off(path, f"only {seconds:.1f} s can be read")
     _check(path, samples, seconds)
     samples.flags.writeable = False
-    return Track(samples, rate, take.content_hash(stream.codec_context.name), path.stem)
+    return Track(samples, rate, collector.content_hash(stream.codec_context.name), path.stem)
 
 
 def _stated(opened: Any, stream: Any) -> float:
@@ -92,21 +92,21 @@ def _stated(opened: Any, stream: Any) -> float:
     return max(0.0, stated)  # a damaged head may state less than nothing
 
 
-def _no_song(path: Path, number: int) -> Fault:
+def _no_song(path: Path, number: int) -> UserError:
     if mp4.is_short(path):
         return _cut_off(path, "its index is missing, nothing can be read")
     if number == errno.EIO:
         return _cut_off(path, "nothing can be read")
-    return Fault("is not a song", where=path.name, do="choose a sound file")
+    return UserError("is not a song", where=path.name, do="choose a sound file")
 
 
-def _cut_off(path: Path, how: str) -> Fault:
-    return Fault(f"is cut off: {how}", where=path.name, do="copy the whole file again")
+def _cut_off(path: Path, how: str) -> UserError:
+    return UserError(f"is cut off: {how}", where=path.name, do="copy the whole file again")
 
 
 def _check(path: Path, samples: Samples, seconds: float) -> None:
     if seconds < SHORTEST:
-        raise Fault("holds less than a second of sound", where=path.name, do="choose a song")
+        raise UserError("holds less than a second of sound", where=path.name, do="choose a song")
     # A constant offset makes no sound either.
     if all(float(np.ptp(channel)) < 2 * SILENT for channel in samples.T):
-        raise Fault("is silent from end to end", where=path.name, do="choose another song")
+        raise UserError("is silent from end to end", where=path.name, do="choose another song")

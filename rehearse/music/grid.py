@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap, Confidence, Stretch
 
 Times = npt.NDArray[np.float64]
@@ -111,7 +111,7 @@ def nearest_beat(beatmap: BeatMap, time: float) -> int:
         Fault: the map has no beats.
     """
     if not beatmap.beats:
-        raise Fault("the map has no beats yet", do="tap along to set them")
+        raise UserError("the map has no beats yet", do="tap along to set them")
     return int(np.argmin(np.abs(beatmap.times - time)))
 
 

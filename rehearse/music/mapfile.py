@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault, FaultList, Faults, halves, shortened
+from rehearse.files.user_error import UserError, UserErrorList, UserErrors, halves, shortened
 from rehearse.files.yamlfile import Document, load_yaml
 from rehearse.music import maprows as rows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
@@ -97,34 +97,34 @@ def load_map(path: Path) -> BeatMap:
     """
     document = load_yaml(path)
     if not isinstance(document.data, dict):
-        raise Fault("is not a beat map", where=document.where(), do="restore it from versions/")
+        raise UserError("is not a beat map", where=document.where(), do="restore it from versions/")
     version = document.data.get("format")
     if isinstance(version, int) and version > FORMAT:
-        raise Fault(
+        raise UserError(
             f"was written by a newer version of Rehearse (format {version})",
             where=document.where("format"),
             do="update Rehearse; the file is left as it is",
         )
-    return _Reader(document).read()
+    return _MapReader(document).read()
 
 
-def check_track(beatmap: BeatMap, track: Track) -> Fault | None:
+def check_track(beatmap: BeatMap, track: Track) -> UserError | None:
     """The fault when the map describes other sound than this track's, else None."""
     if beatmap.track_hash == track.content_hash:
         return None
-    return Fault(
+    return UserError(
         "the beat map belongs to another song",
         where=track.title,
         do="put the first song back, or map this one on the Music page",
     )
 
 
-class _Reader:
+class _MapReader:
     """Reads a document row by row and collects what is wrong."""
 
     def __init__(self, document: Document) -> None:
         self.document, self.data = document, document.data
-        self.faults = FaultList()
+        self.faults = UserErrorList()
 
     def read(self) -> BeatMap:
         self._head()
@@ -145,13 +145,13 @@ class _Reader:
         if not self.faults:
             self._agreement(beatmap)
         if self.faults:
-            raise Faults(self.faults)
+            raise UserErrors(self.faults)
         return beatmap
 
     def _fault(self, what: str, do: str, *keys: str | int, row: int = -1) -> None:
         line = self.document.lines.get(keys, 1)
         where = f"{self.document.path.name}, line {line + row + 1 if row >= 0 else line}"
-        self.faults.append(Fault(what, where=where, do=do))
+        self.faults.append(UserError(what, where=where, do=do))
 
     def _head(self) -> None:
         if self.data.get("format") != FORMAT:

@@ -16,12 +16,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.analysis.likeness import Heard, hear, places_heard, unlike
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, CutPart
 from rehearse.music.joins import LITTLE, Joined, Joiner, join_all
-from rehearse.music.take import Report
+from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 
 #: A version is at most so many seconds shorter than the limit, and how many are offered.
@@ -123,10 +123,10 @@ def propose(
     """
     if not LEAST <= limit <= MOST:
         what = f"a version of {limit:g} s cannot be made"
-        raise Fault(what, do=f"write {LEAST:g} to {MOST:g} seconds")
+        raise UserError(what, do=f"write {LEAST:g} to {MOST:g} seconds")
     if track.duration <= limit:
         what = f"the song lasts {track.duration:.1f} s, which is within {limit:g} s"
-        raise Fault(what, do="write a shorter limit, or use the whole song")
+        raise UserError(what, do="write a shorter limit, or use the whole song")
     heard = hear(track, lambda done, text: report(0.7 * done, text))
     return from_heard(track, beatmap, heard, song, limit, report)
 
@@ -149,7 +149,7 @@ def from_heard(
             break
     report(1.0, "Versions are ready")
     if not offered:
-        raise Fault(
+        raise UserError(
             f"no version of {limit - SPARE:g} to {limit:g} s was found",
             where=track.title,
             do="choose parts by hand, or another limit",

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 Times = npt.NDArray[np.float64]
 
@@ -40,7 +40,7 @@ def regular_beats(taps: Sequence[float], onsets: Sequence[float] = ()) -> Times:
     """
     times = np.unique(np.asarray(taps, np.float64))
     if len(times) < FEWEST:
-        raise Fault(
+        raise UserError(
             f"{len(times)} taps are too few to tell a tempo", do=f"tap at least {FEWEST} beats"
         )
     times, counts = _count(times)
@@ -59,7 +59,7 @@ def _count(times: Times) -> tuple[Times, npt.NDArray[np.int64]]:
             kept.append(time)
             counts.append(counts[-1] + max(1, ahead))
     if len(kept) < FEWEST or counts[-1] > 3 * len(kept):
-        raise Fault("the taps are too uneven to tell a tempo", do="tap the stretch again")
+        raise UserError("the taps are too uneven to tell a tempo", do="tap the stretch again")
     return np.asarray(kept), np.asarray(counts)
 
 

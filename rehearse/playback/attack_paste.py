@@ -48,7 +48,7 @@ _ANTIPHASE = -0.7
 
 
 @dataclass(frozen=True)
-class _Plan:
+class _PastePlan:
     """What is the same for every attack at one rate.
 
     `near`, `beside`: for `means`, the bins about each band of a twelfth of an octave (a third of
@@ -74,7 +74,7 @@ class _Plan:
 
 
 @functools.lru_cache
-def _plan(rate: int) -> _Plan:
+def _plan(rate: int) -> _PastePlan:
     segment = 2 * next_fast_len(round(SEGMENT * rate / 2), real=True)
     size, long = 2 * round(_RISE_SIZE * rate / 2), 2 * round(_TONE_SIZE * rate / 2)
     frequency = np.arange(segment // 2 + 1) * rate / segment
@@ -83,7 +83,7 @@ def _plan(rate: int) -> _Plan:
     def ramp(limits: tuple[float, float]) -> Audio:
         return _ramp(frequency.astype(np.float32), *limits)
 
-    return _Plan(
+    return _PastePlan(
         rate,
         segment,
         round(_LEAD * rate),
@@ -161,7 +161,7 @@ def paste(
     add_rows(out, to - plan.lead, change)
 
 
-def _offsets(plan: _Plan) -> Audio:
+def _offsets(plan: _PastePlan) -> Audio:
     """Frames of a segment counted from the attack."""
     return (np.arange(plan.segment) - plan.lead).astype(np.float32)
 
@@ -171,7 +171,7 @@ def _ramp(values: Audio, a: float, b: float) -> Audio:
     return ramp
 
 
-def _rising(source: Audio, at: Frames, soft: npt.NDArray[np.bool_], plan: _Plan) -> Audio:
+def _rising(source: Audio, at: Frames, soft: npt.NDArray[np.bool_], plan: _PastePlan) -> Audio:
     """For each bin how much of it begins with the attack, 0..1.
 
     Counted in bands a third of an octave wide, against the 24 ms before; where tones can be told
@@ -207,7 +207,7 @@ def _three(values: Audio) -> Audio:
     return sums
 
 
-def _agreement(source: Audio, slow: Audio, at: Frames, to: Frames, plan: _Plan) -> Audio:
+def _agreement(source: Audio, slow: Audio, at: Frames, to: Frames, plan: _PastePlan) -> Audio:
     """For each band how far both waves agree after the attack, -0.7..1."""
     x = rfft(rows(source, at, len(plan.then)) * plan.then, axis=-1)
     s = rfft(rows(slow, to, len(plan.then)) * plan.then, axis=-1)
@@ -217,7 +217,7 @@ def _agreement(source: Audio, slow: Audio, at: Frames, to: Frames, plan: _Plan) 
     return agreement
 
 
-def _gates(plan: _Plan, centre: Floats, fade: Floats, alike: Audio) -> tuple[Audio, Audio]:
+def _gates(plan: _PastePlan, centre: Floats, fade: Floats, alike: Audio) -> tuple[Audio, Audio]:
     """Over the segment what is put in of the source and what is taken out of the stretch.
 
     Both from the attack's entry to a fade around `centre` (frames after the attack), `fade` frames
@@ -248,7 +248,7 @@ def _mixed(x: Audio, s: Audio, gates: tuple[Audio, Audio], mask: Audio, agree: A
     return change
 
 
-def _fit(x: Audio, s: Audio, ends: Frames, plan: _Plan) -> tuple[Floats, Floats, Audio]:
+def _fit(x: Audio, s: Audio, ends: Frames, plan: _PastePlan) -> tuple[Floats, Floats, Audio]:
     """Where the low parts of both waves agree best after the attack.
 
     Returns: frames after the attack of the middle of the fade, frames of the fade, and how well

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 #: Taps needed, and a spread (s) above which the result should be repeated.
 TAPS, DOUBTFUL = 8, 0.04
@@ -54,7 +54,7 @@ def measure_delay(clicks: Sequence[float], taps: Sequence[float]) -> Delay:
         if before and tap - max(before) <= LATEST:
             late.append(tap - max(before))
     if len(late) < TAPS:
-        raise Fault(f"only {len(late)} taps fit the clicks", do=f"tap to {TAPS} clicks again")
+        raise UserError(f"only {len(late)} taps fit the clicks", do=f"tap to {TAPS} clicks again")
     seconds = statistics.median(late)
     spread = statistics.median(abs(value - seconds) for value in late)
     return Delay(max(0.0, seconds), spread)

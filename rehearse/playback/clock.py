@@ -20,7 +20,7 @@ WINDOW, AGREEING, JUMP = 2.0, 8, 0.015
 
 
 @dataclass(frozen=True)
-class Line:
+class LineFit:
     """Frame `frame` is heard at `time` (s), the others `rate` a second; none after `last`."""
 
     time: float
@@ -47,7 +47,7 @@ class Clock:
         self._times.append(time)
         self._zeros.append(time - frame / self.rate)
 
-    def line(self, last: float) -> Line | None:
+    def line(self, last: float) -> LineFit | None:
         """The line now, for a device that has been given frames up to `last`; None: no report."""
         if not self._times:
             return None
@@ -60,7 +60,7 @@ class Clock:
             while len(self._times) > AGREEING:
                 self._forget()
             zero = statistics.median(latest)
-        return Line(zero, 0.0, self.rate, last)
+        return LineFit(zero, 0.0, self.rate, last)
 
     def _forget(self) -> None:
         self._times.popleft()

@@ -19,18 +19,18 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Any
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.playback.clock import Clock
-from rehearse.playback.conductor import Conductor
-from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Play, Then
+from rehearse.playback.device_watch import watch
+from rehearse.playback.messages import UNEXPECTED, DeviceOpened, Heard, Load, Lost, Play, Then
 from rehearse.playback.mix import Mixer, Order, Volume
+from rehearse.playback.mix_scheduler import MixScheduler
 from rehearse.playback.output import DeviceOutput
 from rehearse.playback.silent import SilentOutput
-from rehearse.playback.speaker import watch
-from rehearse.playback.supply import Supply
+from rehearse.playback.stretch_cache import StretchCache
 from rehearse.work.child import Channel
 from rehearse.work.shared import loads
-from rehearse.work.urgency import hurry, threads
+from rehearse.work.urgency import raise_priority, threads
 
 #: Put among the requests by whoever watches the speaker.
 _NO_SPEAKER = object()
@@ -62,14 +62,14 @@ class Engine:
         self._channel = channel
         self._inbox: queue.SimpleQueue[Any] = queue.SimpleQueue()
         self._mixer: Mixer | None = None
-        self._conductor: Conductor | None = None
-        self._supply: Supply | None = None
+        self._scheduler: MixScheduler | None = None
+        self._stretch_cache: StretchCache | None = None
         self._output: DeviceOutput | SilentOutput | None = None
         self._reports: deque[tuple[float, float]] = deque()
         self._clock = Clock(1)
         self._opened = self._ticked = 0.0
         self._asleep = _sleep()
-        self._bereft = False
+        self._no_device = False
 
     def run(self) -> None:
         """Serve until the device is lost, a thread has failed or the parent is gone."""
@@ -84,9 +84,9 @@ class Engine:
                 except queue.Empty:
                     pass
                 self._tick()
-        except Fault as fault:
+        except UserError as fault:
             self._send_heard()
-            self._channel.send(Lost(fault.sentence, bereft=self._bereft))
+            self._channel.send(Lost(fault.sentence, no_device=self._no_device))
         except Exception:
             self._channel.send(Lost(UNEXPECTED, traceback.format_exc()))
 
@@ -104,21 +104,21 @@ class Engine:
 
     def _take(self, request: Any) -> None:
         if request is _NO_SPEAKER:
-            self._bereft = True
+            self._no_device = True
             raise _gone()
         if isinstance(request, _Ended):
             raise _Broken(request.trace)
         if isinstance(request, Load):
             self._load(request)
-        if self._mixer is None or self._conductor is None:
+        if self._mixer is None or self._scheduler is None:
             return
         if isinstance(request, Play):
-            self._conductor.play(request.passage, request.at, request.repeat, request.keep)
+            self._scheduler.play(request.segment, request.at, request.repeat, request.keep)
         elif isinstance(request, Then):
-            self._conductor.then(request.passage, request.repeat)
+            self._scheduler.then(request.segment, request.repeat)
         elif isinstance(request, Order | Volume):
             if request == Order("stop"):
-                self._conductor.stop()
+                self._scheduler.stop()
             self._mixer.commands.append(request)
 
     def _load(self, load: Load) -> None:
@@ -127,17 +127,17 @@ class Engine:
         # The device first: it needs a while to settle, in which the rest gets ready.
         output = SilentOutput if load.silent else DeviceOutput
         self._output = output(load.rate, self._mixer.pull, self._report)
-        if load.silent or not load.bereft:
+        if load.silent or not load.no_device:
             self._tell(self._output.name)
         if not load.silent:
-            about = (self._speaker, load.bereft)
+            about = (self._speaker, load.no_device)
             threading.Thread(target=watch, args=about, name="speaker", daemon=True).start()
         vital = threads()
-        self._supply = Supply(load.track, load.rate, lambda: self._inbox.put(None))
-        self._conductor = Conductor(self._mixer, self._supply, load.track.array)
+        self._stretch_cache = StretchCache(load.track, load.rate, lambda: self._inbox.put(None))
+        self._scheduler = MixScheduler(self._mixer, self._stretch_cache, load.track.array)
         gc.collect()
         gc.freeze()
-        hurry(vital=vital)
+        raise_priority(vital=vital)
         self._ticked = time.perf_counter()
 
     def _speaker(self, name: str | None) -> None:
@@ -147,27 +147,27 @@ class Engine:
             self._tell(name)
 
     def _tell(self, device: str) -> None:
-        self._channel.send(Opened(device))
+        self._channel.send(DeviceOpened(device))
 
     def _report(self, frame: float, heard: float) -> None:
         self._reports.append((frame, heard))
 
     def _tick(self) -> None:
-        if self._conductor is None or self._output is None:
+        if self._scheduler is None or self._output is None:
             return
-        self._conductor.step()
+        self._scheduler.step()
         self._send_heard()
         now = time.perf_counter()
         before, self._ticked = self._ticked, now
         if now - before > _GONE:  # not the device, this process stood still
-            raise Fault("the sound was held up", do="press play to go on")
+            raise UserError("the sound was held up", do="press play to go on")
         patience = _GONE if now - self._opened > _STARTING else _STARTING
         if self._output.failure:
             raise _Broken(self._output.failure)
         if not self._output.alive or now - self._output.called > patience:
             raise _gone()
         if _sleep() - self._asleep > _SLEPT:
-            raise Fault("the machine was asleep", do="press play to go on")
+            raise UserError("the machine was asleep", do="press play to go on")
 
     def _send_heard(self) -> None:
         mixer, output = self._mixer, self._output
@@ -183,8 +183,8 @@ class Engine:
         self._channel.send(Heard(tuple(marks), line, output.underruns, mixer.missing))
 
 
-def _gone() -> Fault:
-    return Fault("the sound device is gone", do="connect it again and press play")
+def _gone() -> UserError:
+    return UserError("the sound device is gone", do="connect it again and press play")
 
 
 def _sleep() -> float:

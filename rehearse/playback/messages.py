@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rehearse.playback.clock import Line
-from rehearse.playback.passage import Passage
-from rehearse.playback.timeline import Mark
+from rehearse.playback.clock import LineFit
+from rehearse.playback.segment import Segment
+from rehearse.playback.timeline import PlayheadMark
 from rehearse.work.shared import Shared
 
 UNEXPECTED = "The sound stopped unexpectedly – press play to go on."
@@ -20,20 +20,20 @@ class Load:
     """Open the device at the track's rate and be ready to play it; once in a process's life.
 
     Args:
-        bereft: the sound server had no speaker left, so that it opens counts for nothing yet.
+        no_device: the sound server had no speaker left, so that it opens counts for nothing yet.
     """
 
     track: Shared
     rate: int
     silent: bool
-    bereft: bool = False
+    no_device: bool = False
 
 
 @dataclass(frozen=True)
 class Play:
     """See `Player.play`; keep: go on from where the music is."""
 
-    passage: Passage
+    segment: Segment
     at: float | None
     repeat: bool
     keep: bool
@@ -43,12 +43,12 @@ class Play:
 class Then:
     """See `Player.then`."""
 
-    passage: Passage | None
+    segment: Segment | None
     repeat: bool
 
 
 @dataclass(frozen=True)
-class Opened:
+class DeviceOpened:
     """The device is playing, or the sound has moved to another speaker; its name."""
 
     device: str
@@ -60,12 +60,12 @@ class Lost:
 
     Args:
         trace: tells of an own mistake.
-        bereft: the sound server has no speaker left.
+        no_device: the sound server has no speaker left.
     """
 
     sentence: str
     trace: str = ""
-    bereft: bool = False
+    no_device: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ class Heard:
             were not ready in time.
     """
 
-    marks: tuple[Mark, ...]
-    line: Line | None
+    marks: tuple[PlayheadMark, ...]
+    line: LineFit | None
     underruns: int
     missing: int

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.files.atomic import fault_of, save_atomic
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 Report = Callable[[float, str], None]
 Block = npt.NDArray[np.float32]
@@ -31,7 +31,7 @@ _BEFORE, _AFTER = 0.15, 0.25  # s kept around it
 _FULL = 0.99
 
 
-class Take:
+class MicRecording:
     """Listens block by block until something was said and is over."""
 
     def __init__(self) -> None:
@@ -66,12 +66,14 @@ class Take:
             Fault: nothing was said, or it was too loud.
         """
         if self.begun is None:
-            raise Fault("nothing was heard", do="come closer and say it again")
+            raise UserError("nothing was heard", do="come closer and say it again")
         first = max(0, self.begun * _BLOCK - round(_BEFORE * RATE))
         last = (self.last + 1) * _BLOCK + round(_AFTER * RATE)
         sound = np.concatenate(self.blocks)[first:last]
         if float(np.abs(sound).max()) >= _FULL:
-            raise Fault("the recording is too loud and distorts", do="step back and say it again")
+            raise UserError(
+                "the recording is too loud and distorts", do="step back and say it again"
+            )
         return sound
 
 
@@ -95,18 +97,18 @@ def record(
     """
     import soundfile
 
-    take = Take()
+    recording = MicRecording()
     source = _microphone() if blocks is None else (block for block in blocks)
     with contextlib.closing(source) as heard:
         for block in heard:
-            over = take.hear(block)
+            over = recording.hear(block)
             if report:
-                words = "listening" if take.begun is None else "recording"
-                report(min(1.0, take.seconds / LONGEST), words)
-            if over or take.seconds >= LONGEST:
+                words = "listening" if recording.begun is None else "recording"
+                report(min(1.0, recording.seconds / LONGEST), words)
+            if over or recording.seconds >= LONGEST:
                 break
     data = io.BytesIO()
-    soundfile.write(data, take.said(), RATE, "PCM_16", format="WAV")
+    soundfile.write(data, recording.said(), RATE, "PCM_16", format="WAV")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -125,13 +127,13 @@ def _microphone() -> Generator[Block, None, None]:
         )
         stream.start()
     except (sounddevice.PortAudioError, ValueError) as error:
-        raise Fault("no microphone can be opened", do=advice) from error
+        raise UserError("no microphone can be opened", do=advice) from error
     try:
         while True:
             block, _ = stream.read(_BLOCK)
             yield np.ascontiguousarray(block[:, 0])
     except sounddevice.PortAudioError as error:
-        raise Fault("the microphone went away", do=advice) from error
+        raise UserError("the microphone went away", do=advice) from error
     finally:
         stream.abort()
         stream.close()

@@ -37,7 +37,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.playback.resample import Resampler
 
 Pull = Callable[[int], npt.NDArray[np.float32]]
@@ -156,9 +156,9 @@ def _lay(sound: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
         out[:, :2], out[:, 2:] = sound, 0
 
 
-def _fault(error: Exception) -> Fault:
+def _fault(error: Exception) -> UserError:
     if _TAKEN in error.args:
         advice = "close that program, or rehearse silently"
-        return Fault("another program keeps the sound device to itself", do=advice)
+        return UserError("another program keeps the sound device to itself", do=advice)
     advice = "connect a speaker or headphones, or rehearse silently"
-    return Fault("no sound device can be opened", do=advice)
+    return UserError("no sound device can be opened", do=advice)

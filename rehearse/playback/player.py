@@ -1,4 +1,4 @@
-"""Plays passages of a track on the sound device, and knows what is audible.
+"""Plays segments of a track on the sound device, and knows what is audible.
 
     player = Player()
     player.load(track)
@@ -23,11 +23,11 @@ from typing import Any
 
 from rehearse.music.track import Track
 from rehearse.playback.calibrate import Delays
-from rehearse.playback.clock import Line
-from rehearse.playback.gaps import Gaps
-from rehearse.playback.messages import UNEXPECTED, Heard, Load, Lost, Opened, Play, Then
+from rehearse.playback.clock import LineFit
+from rehearse.playback.dropouts import Gaps
+from rehearse.playback.messages import UNEXPECTED, DeviceOpened, Heard, Load, Lost, Play, Then
 from rehearse.playback.mix import Order, Volume
-from rehearse.playback.passage import Event, Gap, Kind, Now, OutputBack, OutputLost, Passage
+from rehearse.playback.segment import Event, Gap, Kind, Now, OutputBack, OutputLost, Segment
 from rehearse.playback.timeline import Timeline
 from rehearse.work.child import Child
 from rehearse.work.shared import Shared, dumps
@@ -71,7 +71,7 @@ class Player:
         self._inbox: deque[Any] = deque()
         self._timeline = Timeline()
         self._gaps = Gaps()
-        self._line: Line | None = None
+        self._line: LineFit | None = None
         self._heard = 0.0
         self._events: list[Event] = []
         self._lost: Now | None = None
@@ -97,25 +97,25 @@ class Player:
             return
         self._launch()
 
-    def play(self, passage: Passage, *, at: float | None = None, repeat: bool = True) -> None:
-        """Play a passage, again and again when `repeat`; at any moment, with a cross-fade.
+    def play(self, segment: Segment, *, at: float | None = None, repeat: bool = True) -> None:
+        """Play a segment, again and again when `repeat`; at any moment, with a cross-fade.
 
         Args:
             at: second of the track to start from, without the lead; None: from the beginning.
         """
-        self._ask(Play(passage, at, repeat, keep=False))
+        self._ask(Play(segment, at, repeat, keep=False))
 
-    def change(self, passage: Passage, *, repeat: bool = True) -> None:
-        """Play a passage from where the music is now: another tempo, other clips.
+    def change(self, segment: Segment, *, repeat: bool = True) -> None:
+        """Play a segment from where the music is now: another tempo, other clips.
 
         Where the music is not inside it (or nothing plays) it starts from its beginning. When
         paused it stays paused.
         """
-        self._ask(Play(passage, None, repeat, keep=True))
+        self._ask(Play(segment, None, repeat, keep=True))
 
-    def then(self, passage: Passage | None, *, repeat: bool = True) -> None:
+    def then(self, segment: Segment | None, *, repeat: bool = True) -> None:
         """Set what follows when the pass in progress ends; None: it stops there."""
-        self._then = Then(passage, repeat)
+        self._then = Then(segment, repeat)
         self._send(self._then)
 
     def pause(self) -> None:
@@ -237,7 +237,7 @@ class Player:
         self._reader = threading.Thread(target=_listen, args=(child, inbox), name="player")
         self._reader.daemon = True
         self._reader.start()
-        self._send(Load(self._track, self._rate, self._silent, self._bereft))
+        self._send(Load(self._track, self._rate, self._silent, self._no_device))
         for kind, gain in self._volumes.items():
             self._send(Volume(kind, gain))
 
@@ -276,16 +276,16 @@ class Player:
             now = self._timeline.now(self._frame())
             if seconds and now is not None and now.playing:
                 self._events.append(Gap(seconds))
-        elif isinstance(message, Opened):
+        elif isinstance(message, DeviceOpened):
             self._opened(message.device)
         elif isinstance(message, Lost):
             if message.trace:
                 _log.error("the playback process failed\n%s", message.trace)
-            self._bereft |= message.bereft
+            self._no_device |= message.no_device
             self._lose(message.sentence)
 
     def _opened(self, device: str) -> None:
-        self.device, self._bereft = device, False
+        self.device, self._no_device = device, False
         self._gaps.settle(time.monotonic())
         if self._delays is not None:
             self._latency = self._delays.of(device)
@@ -293,7 +293,7 @@ class Player:
             self._events.append(OutputBack(device))
             self._away = self._told = False
 
-    _told = _away = _bereft = False
+    _told = _away = _no_device = False
     _why = ""
 
     def _lose(self, sentence: str) -> None:

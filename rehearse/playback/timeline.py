@@ -10,7 +10,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Literal
 
-from rehearse.playback.passage import Event, Now, PassEnded, PassStarted, State
+from rehearse.playback.segment import Event, Now, PassEnded, PassStarted, State
 
 Motion = Literal["running", "paused", "stopped"]
 
@@ -20,7 +20,7 @@ class Span:
     """Where a pass lies in the track.
 
     Args:
-        key, tempo: of the passage.
+        key, tempo: of the segment.
         rate: frames a second.
         first, last: frames of the track.
         frames: frames heard of its music.
@@ -34,7 +34,7 @@ class Span:
     frames: int
 
     def source_of(self, j: float) -> float:
-        """Second of the track heard at frame `j`, bounded to the passage."""
+        """Second of the track heard at frame `j`, bounded to the segment."""
         return min(max(self.first + j * self.tempo, self.first), self.last) / self.rate
 
     def frame_of(self, source: float) -> int:
@@ -43,7 +43,7 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Mark:
+class PlayheadMark:
     """From output frame `frame` on, frame `j` of a pass is heard (standing still unless running).
 
     Args:
@@ -78,11 +78,11 @@ class Timeline:
     """Marks in the order of their frames; the heard ones are turned into events and forgotten."""
 
     def __init__(self) -> None:
-        self._marks: deque[Mark] = deque()
-        self._heard: Mark | None = None
+        self._marks: deque[PlayheadMark] = deque()
+        self._heard: PlayheadMark | None = None
         self._began: Now | None = None
 
-    def add(self, mark: Mark) -> None:
+    def add(self, mark: PlayheadMark) -> None:
         """Append a mark; from any one thread."""
         self._marks.append(mark)
 

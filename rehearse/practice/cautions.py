@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from rehearse.files.fault import Fault
 from rehearse.files.resources import resource
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import load_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Level, Routine
@@ -40,7 +40,7 @@ def load_cautions() -> tuple[Caution, ...]:
     try:
         return tuple(Caution(**entry) for entry in document.data["cautions"])
     except (KeyError, TypeError) as error:
-        raise Fault("is damaged", where=document.path.name, do="install again") from error
+        raise UserError("is damaged", where=document.path.name, do="install again") from error
 
 
 def stopped() -> Caution:

@@ -8,7 +8,7 @@ from rehearse.music.position import Length
 from rehearse.practice.passes import Cueing, Effort
 from rehearse.practice.passplan import NO_REST, PassPlan, Result, complete
 from rehearse.practice.scope import Scope
-from rehearse.practice.steps import Step, TempoSteps
+from rehearse.practice.tempo_steps import Step, TempoSteps
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.planbook import row_of
@@ -46,8 +46,8 @@ class Keeper:
     Every method returns at once and raises nothing; faults are told.
 
     Args:
-        path: the file. identity: the routine's own name. spare: as for `Logbook`.
-        on_fault: told one sentence when something could not be kept or read.
+        path: the file. identity: the routine's own name. fallback: as for `Logbook`.
+        on_error: told one sentence when something could not be kept or read.
         after: keepers that are closed already and first have to be done.
         post: how a call gets from the logbook's thread to the one that asked.
     """
@@ -57,14 +57,14 @@ class Keeper:
         path: Path,
         *,
         identity: str = "",
-        spare: Path | None = None,
+        fallback: Path | None = None,
         after: Iterable[Keeper] = (),
-        on_fault: Callable[[str], None] = lambda _sentence: None,
+        on_error: Callable[[str], None] = lambda _sentence: None,
         post: Callable[[Callable[[], None]], None] = at_once,
     ) -> None:
         self.path = path
-        self._identity, self._spare = identity, spare
-        self._on_fault, self._post = on_fault, post
+        self._identity, self._fallback = identity, fallback
+        self._on_error, self._post = on_error, post
         self._after = tuple(after)
         self._jobs: queue.SimpleQueue[Job | None] = queue.SimpleQueue()
         self._closed = False
@@ -145,7 +145,7 @@ class Keeper:
             other.join()
         self._after = ()
         try:
-            book = Logbook(self.path, self._spare, identity=self._identity, insist=True)
+            book = Logbook(self.path, self._fallback, identity=self._identity, insist=True)
         except Exception as error:  # whatever it is, the window goes on without it
             self._fail(error)
             self._run_without()
@@ -172,7 +172,7 @@ class Keeper:
         notice = book.notice
         try:
             job(book)
-        except Fault as fault:
+        except UserError as fault:
             self._tell(fault.sentence)
         except KeyError:
             pass  # a verdict on a pass that was never kept
@@ -188,14 +188,14 @@ class Keeper:
     def _fail(self, error: Exception) -> None:
         log.error("logbook", exc_info=error)
         what = "the logbook cannot be used, what is practised now is not kept"
-        self._tell(Fault(what, where=self.path.name, do="start again").sentence)
+        self._tell(UserError(what, where=self.path.name, do="start again").sentence)
 
     def _tell_notice(self, book: Logbook) -> None:
         if book.notice:
             self._tell(book.notice)
 
     def _tell(self, sentence: str) -> None:
-        self._answer(lambda: self._on_fault(sentence))
+        self._answer(lambda: self._on_error(sentence))
 
     def _answer(self, deliver: Callable[[], None]) -> None:
         self._post(lambda: None if self._closed else deliver())

@@ -18,19 +18,19 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TypeVar
 
-from rehearse.files.fault import Fault
-from rehearse.practice import rows, writing
-from rehearse.practice.opening import (
-    Opened,
+from rehearse.files.user_error import UserError
+from rehearse.practice import pass_rows, writing
+from rehearse.practice.database import (
+    OpenedDatabase,
     Unwritable,
     fault_of,
     is_damage,
     open_database,
     replace_file,
 )
+from rehearse.practice.fallback_log import fallback_path, forget_fallback, open_fallback, set_by
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.roundlog import RoundDone, rounds_of
-from rehearse.practice.spare import forget_spare, open_spare, set_by, spare_path
 from rehearse.practice.takelog import TakeDone, takes_of
 from rehearse.practice.writing import Note, Transaction
 
@@ -46,7 +46,7 @@ class Logbook:
 
     Args:
         path: the file `practice.sqlite`; made when missing.
-        spare: what stands in for it while its folder cannot be written; None: the usual place.
+        fallback: what stands in for it while its folder cannot be written; None: the usual place.
         identity: the routine's own name, after which the usual place is called.
         insist: stand in for a logbook of a newer version, too, instead of refusing it.
 
@@ -58,20 +58,20 @@ class Logbook:
     """
 
     def __init__(
-        self, path: Path, spare: Path | None = None, *, identity: str = "", insist: bool = False
+        self, path: Path, fallback: Path | None = None, *, identity: str = "", insist: bool = False
     ) -> None:
         self.path = path
-        self._spare = spare or spare_path(path, identity)
+        self._fallback = fallback or fallback_path(path, identity)
         self._waiting: list[Pass] = []
         self._notes: list[Note] = []
-        self._plans: dict[str, rows.Row] = {}
+        self._plans: dict[str, pass_rows.Row] = {}
         self._rounds: dict[str, RoundDone] = {}
         self._takes: dict[str, TakeDone] = {}
         self._is_set_by = False
         opened = self._open(insist)
         self.db, self.notice = opened.db, opened.notice
         self._file = _file_at(path)
-        if not self.is_away and self._spare.exists():
+        if not self.is_away and self._fallback.exists():
             self._take_home()
 
     @property
@@ -142,7 +142,7 @@ class Logbook:
         row = self._find(pass_id)
         (done,) = self._passes([row])
         with Transaction(self.db):
-            writing.set_verdict(self.db, rows.number(row), done, verdict, broke_at)
+            writing.set_verdict(self.db, pass_rows.number(row), done, verdict, broke_at)
 
     def begin_session(self, at: datetime, *, dry_run: bool = False) -> int:
         """Begin a session now, whatever the pause since the last one. Returns its number."""
@@ -158,7 +158,7 @@ class Logbook:
         self._notes.append((at, unwell))
         self._write()
 
-    def keep_plan(self, plan: rows.Row) -> None:
+    def keep_plan(self, plan: pass_rows.Row) -> None:
         """Keep a plan (key, day, minutes, lines) in place of what its key had before.
 
         Raises:
@@ -187,7 +187,7 @@ class Logbook:
 
     def retry(self) -> bool:
         """Try again to bring home what waits; whether nothing does any more."""
-        with contextlib.suppress(Fault, OSError):
+        with contextlib.suppress(UserError, OSError):
             if self._away:
                 self._come_home()
             elif self.has_waiting:
@@ -221,12 +221,12 @@ class Logbook:
         """
         order = "DESC" if newest_first else "ASC"
         where = "" if dry_runs else "WHERE NOT dry_run"
-        select = f"{rows.SELECT_PASS} {where} ORDER BY started {order}, n {order} LIMIT ?"
+        select = f"{pass_rows.SELECT_PASS} {where} ORDER BY started {order}, n {order} LIMIT ?"
         return self._guarded(lambda: self._select(select, -1 if limit is None else limit, taken))
 
     def _select(self, select: str, value: object, taken: bool = True) -> tuple[Pass, ...]:
         found = self.db.execute(select, (value,)).fetchall()
-        return self._passes(found) if taken else tuple(rows.to_pass(row, ()) for row in found)
+        return self._passes(found) if taken else tuple(pass_rows.to_pass(row, ()) for row in found)
 
     def rounds(
         self, *, since: date | None = None, until: date | None = None
@@ -248,7 +248,7 @@ class Logbook:
 
     def passes_of_plan(self, key: str) -> tuple[Pass, ...]:
         """The passes that belong to one day's plan, in the order they were written."""
-        return self._select(f"{rows.SELECT_PASS} WHERE plan = ? ORDER BY n", key)
+        return self._select(f"{pass_rows.SELECT_PASS} WHERE plan = ? ORDER BY n", key)
 
     def get(self, pass_id: str) -> Pass:
         """One pass by its id.
@@ -258,36 +258,36 @@ class Logbook:
         """
         return self._passes([self._find(pass_id)])[0]
 
-    def _find(self, pass_id: str) -> rows.Row:
-        row: rows.Row | None = self.db.execute(
-            f"{rows.SELECT_PASS} WHERE id = ?", (pass_id,)
+    def _find(self, pass_id: str) -> pass_rows.Row:
+        row: pass_rows.Row | None = self.db.execute(
+            f"{pass_rows.SELECT_PASS} WHERE id = ?", (pass_id,)
         ).fetchone()
         if row is None:
             raise KeyError(pass_id)
         return row
 
-    def _passes(self, found: list[rows.Row]) -> tuple[Pass, ...]:
-        taken: dict[int, list[rows.Row]] = {}
+    def _passes(self, found: list[pass_rows.Row]) -> tuple[Pass, ...]:
+        taken: dict[int, list[pass_rows.Row]] = {}
         for first in range(0, len(found), 500):
-            numbers = ",".join(str(rows.number(row)) for row in found[first : first + 500])
-            for row in self.db.execute(rows.SELECT_TAKEN.format(numbers=numbers)):
+            numbers = ",".join(str(pass_rows.number(row)) for row in found[first : first + 500])
+            for row in self.db.execute(pass_rows.SELECT_TAKEN.format(numbers=numbers)):
                 taken.setdefault(row[0], []).append(row)
-        return tuple(rows.to_pass(row, taken.get(rows.number(row), ())) for row in found)
+        return tuple(pass_rows.to_pass(row, taken.get(pass_rows.number(row), ())) for row in found)
 
     # -- inside ----------------------------------------------------------------------------
 
-    def _open(self, insist: bool) -> Opened:
+    def _open(self, insist: bool) -> OpenedDatabase:
         self._away = False
         try:
             return open_database(self.path)
         except Unwritable as fault:
-            why: Fault = fault
-        except Fault as fault:
+            why: UserError = fault
+        except UserError as fault:
             if not insist:
                 raise
             why = fault
         self._away = True
-        return open_spare(self.path, self._spare, why)
+        return open_fallback(self.path, self._fallback, why)
 
     def _come_home(self) -> None:
         """Go over to the folder's own logbook if that can be written again.
@@ -307,7 +307,7 @@ class Logbook:
         Where that fails it stays here for the next time.
         """
         try:
-            with contextlib.closing(open_database(self._spare).db) as kept:
+            with contextlib.closing(open_database(self._fallback).db) as kept:
                 passes, notes, plans = _all_of(kept)
                 rounds, takes = rounds_of(kept), takes_of(kept)
             self.record_all(passes)
@@ -320,9 +320,9 @@ class Logbook:
                 writing.write_rounds(self.db, rounds)
                 writing.write_takes(self.db, takes)
                 writing.write_notes(self.db, notes)
-        except (Fault, KeyError, *_BROKEN):
+        except (UserError, KeyError, *_BROKEN):
             return
-        forget_spare(self._spare)
+        forget_fallback(self._fallback)
 
     def _guarded(self, deed: Callable[[], T]) -> T:
         """Do something with the file; if it proves to be damaged, once more with a mended one.
@@ -344,7 +344,7 @@ class Logbook:
     def _write(self) -> None:
         try:
             self._guarded(self._write_waiting)
-        except Fault as fault:
+        except UserError as fault:
             raise self._kept(fault) from fault
         self._waiting.clear()
         self._notes.clear()
@@ -354,14 +354,14 @@ class Logbook:
         self._check_place()
         if self._is_set_by:
             self._is_set_by = False
-            forget_spare(self._spare)
+            forget_fallback(self._fallback)
 
     def _check_place(self) -> None:
         # A file whose folder was removed takes every write, and is gone when the program ends.
         if self.is_away or _file_at(self.path) == self._file:
             return
         self._set_by(self.history(), self.rounds(), self.takes())
-        raise Fault(
+        raise UserError(
             "the routine's folder is gone",
             where=self.path.parent.name,
             do="bring it back, passes are kept on this machine meanwhile",
@@ -375,7 +375,7 @@ class Logbook:
             writing.write_rounds(self.db, self._rounds.values())
             writing.write_takes(self.db, self._takes.values())
 
-    def _kept(self, fault: Fault) -> Fault:
+    def _kept(self, fault: UserError) -> UserError:
         count = len(self._waiting)
         what, waits, are = f"{count} passes", "wait", "are"
         if count <= 1:
@@ -383,20 +383,20 @@ class Logbook:
         kept = f"{what} {waits} in memory"
         if self._set_by(self._waiting, self._rounds.values(), self._takes.values()):
             kept = f"{what} {are} kept on this machine meanwhile"
-        return Fault(fault.what, where=fault.where, do=f"{fault.do}, {kept}")
+        return UserError(fault.what, where=fault.where, do=f"{fault.do}, {kept}")
 
     def _set_by(
         self, passes: Sequence[Pass], rounds: Iterable[RoundDone], takes: Iterable[TakeDone]
     ) -> bool:
         """Keep what was done on this machine until it is at home; False: it cannot."""
-        done = not self.is_away and set_by(self._spare, passes, self._notes, rounds, takes)
+        done = not self.is_away and set_by(self._fallback, passes, self._notes, rounds, takes)
         self._is_set_by = self._is_set_by or done
         return done
 
     def _start_afresh(self) -> None:
         # The file broke under us. Everything readable and everything waiting goes into a new one.
         self.db.close()
-        place = self._spare if self._away else self.path
+        place = self._fallback if self._away else self.path
         try:
             opened = open_database(place)
             if not opened.notice:  # it looks whole from outside
@@ -404,18 +404,18 @@ class Logbook:
                 opened = replace_file(place)
         except Unwritable as fault:
             self._away = True
-            opened = open_spare(self.path, self._spare, fault)
+            opened = open_fallback(self.path, self._fallback, fault)
         self.db, self.notice = opened.db, opened.notice
         self._file = _file_at(self.path)
 
 
-def _all_of(db: sqlite3.Connection) -> tuple[list[Pass], list[Note], list[rows.Row]]:
+def _all_of(db: sqlite3.Connection) -> tuple[list[Pass], list[Note], list[pass_rows.Row]]:
     """The passes, the stops for dizziness and the plans of a stand-in."""
-    found = db.execute(f"{rows.SELECT_PASS} ORDER BY n").fetchall()
-    taken: dict[int, list[rows.Row]] = {}
-    for row in db.execute(rows.SELECT_ALL_TAKEN):
+    found = db.execute(f"{pass_rows.SELECT_PASS} ORDER BY n").fetchall()
+    taken: dict[int, list[pass_rows.Row]] = {}
+    for row in db.execute(pass_rows.SELECT_ALL_TAKEN):
         taken.setdefault(row[0], []).append(row)
-    passes = [rows.to_pass(row, taken.get(rows.number(row), ())) for row in found]
+    passes = [pass_rows.to_pass(row, taken.get(pass_rows.number(row), ())) for row in found]
     ends = db.execute("SELECT ended FROM sessions WHERE stopped = 'unwell'").fetchall()
     notes = [(datetime.fromtimestamp(ended).astimezone(), True) for (ended,) in ends]
     plans = db.execute("SELECT key, day, minutes, lines FROM plans ORDER BY n").fetchall()

@@ -24,13 +24,13 @@ from dataclasses import replace
 from datetime import date
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.practice import lines
+from rehearse.practice import plan_reasons
 from rehearse.practice.days import before_show
-from rehearse.practice.evidence import Evidence, gather
 from rehearse.practice.logbook import Logbook
+from rehearse.practice.plan_blocks import LAST_DAYS, Today, owed_seconds, parts_of, rotation
 from rehearse.practice.planline import Plan, PlanLine
-from rehearse.practice.rotation import LAST_DAYS, Today, owed_seconds, parts_of, rotation
 from rehearse.practice.scope import section_scope, spots_of, transition_scope, whole_scope
+from rehearse.practice.transition_evidence import Evidence, gather
 from rehearse.routine.model import Routine
 
 #: Share of the session that new transitions may take.
@@ -64,10 +64,10 @@ def make_plan(
         return Plan(today, minutes)
     seen = _look(book, routine, beatmap, today)
     if seen.first and not seen.is_last_days:
-        opening = lines.first_look(seen.whole)
+        opening = plan_reasons.first_look(seen.whole)
     else:
-        opening = lines.opening(seen.whole, seen.show, marked=seen.is_last_days)
-    closing = lines.closing(seen.whole, seen.last_close, marked=seen.is_last_days)
+        opening = plan_reasons.opening(seen.whole, seen.show, marked=seen.is_last_days)
+    closing = plan_reasons.closing(seen.whole, seen.last_close, marked=seen.is_last_days)
     left = minutes * 60 - rounds - opening.seconds - closing.seconds
     if seen.show.days == 0:
         return Plan(today, minutes, (opening, closing))
@@ -118,7 +118,7 @@ def _runs(seen: Today, left: float) -> list[PlanLine]:
     """Runs in the middle: one about every nine minutes, every six as the show comes near."""
     days = seen.show.days
     near = days is not None and LAST_DAYS < days <= 14
-    line = lines.between(seen.whole, seen.show)
+    line = plan_reasons.between(seen.whole, seen.show)
     number = int(left / (BETWEEN_RUNS * (0.66 if near else 1.0) + line.seconds))
     return [replace(line, id=f"run {k + 1}") for k in range(min(number, 6))]
 
@@ -129,7 +129,7 @@ def _new(seen: Today, left: float) -> list[PlanLine]:
     fresh.sort(key=lambda e: not e.missed_lately)
     found = []
     for evidence in fresh:
-        line = lines.new(evidence, seen.ways[evidence.spot.pose], seen.unjudged)
+        line = plan_reasons.new(evidence, seen.ways[evidence.spot.pose], seen.unjudged)
         if line.seconds > left:
             break
         left -= line.seconds

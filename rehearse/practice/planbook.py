@@ -19,13 +19,13 @@ from rehearse.music.position import Length
 from rehearse.practice.drill import Drill
 from rehearse.practice.guided import Guided
 from rehearse.practice.logbook import Logbook
+from rehearse.practice.pass_rows import Row
 from rehearse.practice.passes import Pass
 from rehearse.practice.passplan import PassPlan, Result
 from rehearse.practice.planline import Plan, PlanLine
-from rehearse.practice.rows import Row
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope, section_scope, transition_scope, whole_scope
-from rehearse.practice.steps import TempoSteps
+from rehearse.practice.tempo_steps import TempoSteps
 from rehearse.routine.model import Routine
 
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
+from rehearse.practice.pass_rows import instant
 from rehearse.practice.passes import Verdict
-from rehearse.practice.rows import instant
 from rehearse.routine.rounds import Kind
 
 

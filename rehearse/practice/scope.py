@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.position import Length
 from rehearse.practice.passes import PoseTaken
@@ -134,7 +134,7 @@ def marks_scope(beatmap: BeatMap, one: float, other: float) -> Scope:
     """
     start, end = max(0.0, min(one, other)), min(beatmap.duration, max(one, other))
     if end - start < SHORTEST:
-        raise Fault("the two marks lie less than a second apart", do="set the second one later")
+        raise UserError("the two marks lie less than a second apart", do="set the second one later")
     name = f"{beatmap.position_at(start, 0.03)} to {beatmap.position_at(end, 0.03)}"
     return Scope("marks", "", name, start, end)
 

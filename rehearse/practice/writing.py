@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
-from rehearse.practice import rows, schema
+from rehearse.practice import pass_rows, schema
 from rehearse.practice.passes import Pass, Verdict, shares
 from rehearse.practice.roundlog import RoundDone, keep_round
 from rehearse.practice.takelog import TakeDone, keep_take
@@ -68,14 +68,14 @@ def set_verdict(
             "UPDATE taken SET judged = ?, clean = ? WHERE pass = ? AND pose = ?",
             (part.judged, part.clean, number, pose.pose),
         )
-    _recount(db, set(rows.items_of(done)))
+    _recount(db, set(pass_rows.items_of(done)))
 
 
 def new_session(db: sqlite3.Connection, started: datetime, ended: datetime, dry_run: bool) -> int:
     """Begin a session; returns its number."""
     cursor = db.execute(
         "INSERT INTO sessions (started, ended, zone, day, dry_run) VALUES (?, ?, ?, ?, ?)",
-        (*rows.instant(started, ended), dry_run),
+        (*pass_rows.instant(started, ended), dry_run),
     )
     return cursor.lastrowid or 0
 
@@ -116,7 +116,7 @@ def write_takes(db: sqlite3.Connection, takes: Iterable[TakeDone]) -> None:
         keep_take(db, done)
 
 
-def write_plans(db: sqlite3.Connection, plans: Iterable[rows.Row]) -> None:
+def write_plans(db: sqlite3.Connection, plans: Iterable[pass_rows.Row]) -> None:
     """Write plans (key, day, minutes, lines), each in place of what its key had before."""
     db.executemany(
         "INSERT INTO plans (key, day, minutes, lines) VALUES (?, ?, ?, ?)"
@@ -129,10 +129,10 @@ def _insert(db: sqlite3.Connection, done: Pass) -> Items:
     if db.execute("SELECT 1 FROM passes WHERE id = ?", (done.id,)).fetchone():
         return set()
     session = session_at(db, done.started, done.ended, dry_run=done.dry_run)
-    number = db.execute(rows.INSERT_PASS, rows.from_pass(done, session)).lastrowid or 0
+    number = db.execute(pass_rows.INSERT_PASS, pass_rows.from_pass(done, session)).lastrowid or 0
     parts = shares(done.taken, done.verdict, done.broke_at)
-    db.executemany(rows.INSERT_TAKEN, rows.from_taken(done, number, parts))
-    return set(rows.items_of(done))
+    db.executemany(pass_rows.INSERT_TAKEN, pass_rows.from_taken(done, number, parts))
+    return set(pass_rows.items_of(done))
 
 
 def _recount(db: sqlite3.Connection, touched: Items) -> None:

@@ -20,13 +20,13 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.routine.arms import arm_masses
+from rehearse.routine.arms import arm_muscles
 from rehearse.routine.bones import Figure
 from rehearse.routine.dress import dress
 from rehearse.routine.head import head
-from rehearse.routine.legs import leg_masses
+from rehearse.routine.legs import leg_muscles
 from rehearse.routine.look import MAN, Look
-from rehearse.routine.masses import Ball, Mass
+from rehearse.routine.muscles import Ball, Muscle
 from rehearse.routine.rotation import Array
 from rehearse.routine.skeleton import Frames, fitted
 from rehearse.routine.trunk import trunk
@@ -77,7 +77,7 @@ def figure_shapes(
 def _shapes(figure: Figure, look: Look) -> tuple[Shape, ...]:
     figure, build = fitted(figure, look), look.build
     frames = Frames.of(figure, build.shoulders)
-    parts = list(_masses(figure, frames, look))
+    parts = list(_muscles(figure, frames, look))
     balls = [_four(part) for part in parts]
     centres = np.array([[ball[0] for ball in four] for four in balls])
     radii = np.array([[ball[1] for ball in four] for four in balls])
@@ -100,7 +100,7 @@ def _shapes(figure: Figure, look: Look) -> tuple[Shape, ...]:
     return tuple(shapes)
 
 
-def _four(part: Mass) -> tuple[Ball, ...]:
+def _four(part: Muscle) -> tuple[Ball, ...]:
     return (part.balls + (part.balls[-1],) * 3)[:4]
 
 
@@ -125,13 +125,13 @@ def _middle(frames: Frames) -> float:
     return float(0.6 * p["pelvis"][0] + 0.4 * feet)
 
 
-def _masses(figure: Figure, frames: Frames, look: Look) -> Iterator[Mass]:
+def _muscles(figure: Figure, frames: Frames, look: Look) -> Iterator[Muscle]:
     yield from head(frames, look)
     bare = look.dress != "board shorts"
     yield from trunk(figure, frames, look.build, bare=bare)
     yield from dress(figure, frames, look)
     for side, sign in (("left", 1.0), ("right", -1.0)):
-        yield from arm_masses(getattr(figure, f"{side}_arm"), frames, side, sign, look.build)
+        yield from arm_muscles(getattr(figure, f"{side}_arm"), frames, side, sign, look.build)
         leg = getattr(figure, f"{side}_leg")
         shoes = look.heels
-        yield from leg_masses(leg, frames, side, sign, look.build, bare=bare, heels=shoes)
+        yield from leg_muscles(leg, frames, side, sign, look.build, bare=bare, heels=shoes)

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rehearse.music.beatmap import BeatMap
+from rehearse.routine.change_text import changes, moved_by
+from rehearse.routine.merge_items import merge_items
 from rehearse.routine.model import Placed, Routine
 from rehearse.routine.pairing import Pair, pair
-from rehearse.routine.pieces import pieces
-from rehearse.routine.wording import changes, moved_by
 
 Kind = Literal[
     "moved", "added", "removed", "changed", "swapped", "heading", "section", "own pose", "own move"
@@ -54,9 +54,9 @@ def compare(
         "own pose": [],
         "own move": [],
     }
-    for piece in pieces(old, new):
-        ids = (piece.name,) if piece.kind == "section" else ()
-        told[piece.kind].append(Difference(piece.kind, piece.text, ids))
+    for item in merge_items(old, new):
+        ids = (item.name,) if item.kind == "section" else ()
+        told[item.kind].append(Difference(item.kind, item.text, ids))
     return (
         *told["heading"],
         *_poses(pairs, beatmap, new_map or beatmap),

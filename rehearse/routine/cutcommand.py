@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
-from rehearse.files.fault import Fault
 from rehearse.files.hold import Hold
+from rehearse.files.user_error import UserError
 from rehearse.music.cut import Cut
 from rehearse.music.proposals import Proposal
 from rehearse.routine.cutting import (
@@ -19,7 +19,7 @@ from rehearse.routine.cutting import (
     with_cut,
     with_whole_song,
 )
-from rehearse.routine.folder import Opened, open_folder, save_changes
+from rehearse.routine.folder import OpenedFolder, open_folder, save_changes
 from rehearse.routine.follow import told_aside
 from rehearse.routine.model import Routine
 from rehearse.routine.rules import load_rules
@@ -34,7 +34,7 @@ _PATIENCE = 1800.0
 
 def listed(
     folder: Path, limit: float | None, progress: Progress
-) -> tuple[Opened, Source, tuple[Proposal, ...]]:
+) -> tuple[OpenedFolder, Source, tuple[Proposal, ...]]:
     """The routine, its song and the versions within `limit`; None: the limit of its rules.
 
     Raises:
@@ -44,12 +44,12 @@ def listed(
     if limit is None:
         limit = load_rules(opened.routine.rules, opened.folder).limit
     if limit is None:
-        raise Fault("the routine's rules have no limit", where=folder, do="write --to 60")
+        raise UserError("the routine's rules have no limit", where=folder, do="write --to 60")
     source = source_of(opened.folder, opened.routine, opened.beatmap)
     return opened, source, _apart(progress, versions_within, opened.folder, source, limit)
 
 
-def take(opened: Opened, source: Source, proposal: Proposal, progress: Progress) -> str:
+def take(opened: OpenedFolder, source: Source, proposal: Proposal, progress: Progress) -> str:
     """Make a version the routine's music and save it; what is set aside, in a sentence.
 
     Raises:
@@ -73,7 +73,7 @@ def back_to_song(folder: Path) -> str:
     """
     opened = open_folder(folder)
     if opened.routine.cut is None:
-        raise Fault("the music is the whole song already", where=folder, do="leave it")
+        raise UserError("the music is the whole song already", where=folder, do="leave it")
     hold = _hold(opened.folder)
     try:
         source = source_of(opened.folder, opened.routine, opened.beatmap)
@@ -87,7 +87,7 @@ def back_to_song(folder: Path) -> str:
 def _hold(folder: Path) -> Hold:
     hold = Hold(folder)
     if not hold.take():
-        raise Fault("is open in a window", where=folder, do="close it, or cut the song there")
+        raise UserError("is open in a window", where=folder, do="close it, or cut the song there")
     return hold
 
 
@@ -99,7 +99,7 @@ def _apart(progress: Progress, function: Callable[..., T], *args: Any) -> T:
     try:
         return workers.submit(function, *args, on_progress=progress).result(_PATIENCE)
     except TimeoutError as error:
-        raise Fault("takes too long", where="the song", do="save it anew") from error
+        raise UserError("takes too long", where="the song", do="save it anew") from error
     finally:
         workers.close()
 

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from rehearse.files.fault import halves
 from rehearse.files.inside import inside
 from rehearse.files.reading import Reading
+from rehearse.files.user_error import halves
 from rehearse.music.cut import (
     FARTHEST,
     LONGEST_FADE,

@@ -13,14 +13,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rehearse.files.atomic import fault_of, save_atomic
-from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, files_of, map_of_cut, told_back, whole
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import load_map, map_text
 from rehearse.music.proposals import Proposal, propose
-from rehearse.music.take import Report
+from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 from rehearse.routine.follow import Music, follow
 from rehearse.routine.model import Routine, StagePart
@@ -68,7 +68,7 @@ def source_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Source:
     song = load_map(_inside(folder, cut.beats))
     if song.track_hash != cut.hash:
         do = "take the copy with the right one, or choose the song anew"
-        raise Fault("is not the map of the song that is cut", where=cut.beats, do=do)
+        raise UserError("is not the map of the song that is cut", where=cut.beats, do=do)
     return Source(cut.song, told_back(song, cut, beatmap))
 
 
@@ -76,7 +76,7 @@ def _inside(folder: Path, name: str) -> Path:
     try:
         return inside(folder, name)
     except ValueError as error:
-        raise Fault(str(error), where="routine.yaml") from error
+        raise UserError(str(error), where="routine.yaml") from error
 
 
 def load_source(folder: Path, source: Source, report: Report) -> Track:
@@ -88,7 +88,7 @@ def load_source(folder: Path, source: Source, report: Report) -> Track:
     track = load_track(_inside(folder, source.song), report)
     if track.content_hash != source.beatmap.track_hash:
         do = "put the first song back"
-        raise Fault("is another song than the one that is cut", where=source.song, do=do)
+        raise UserError("is another song than the one that is cut", where=source.song, do=do)
     return track
 
 

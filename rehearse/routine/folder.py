@@ -15,16 +15,16 @@ from typing import Any, TypeVar
 
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.door import path_inside
-from rehearse.files.fault import Fault, Faults, halves
 from rehearse.files.inside import inside
+from rehearse.files.user_error import UserError, UserErrors, halves
 from rehearse.files.yamlfile import Document, dump_yaml, load_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import FOLDER as CUTS
 from rehearse.music.mapfile import load_map, save_map
 from rehearse.routine.model import FORMAT, Routine
-from rehearse.routine.pictures import check_picture
+from rehearse.routine.photos import check_picture
 from rehearse.routine.poses import load_catalogue
-from rehearse.routine.rebase import rebase
+from rehearse.routine.remap import remap
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
 from rehearse.routine.versions import (
@@ -53,7 +53,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True)
-class Opened:
+class OpenedFolder:
     """A routine folder as read.
 
     Args:
@@ -68,7 +68,7 @@ class Opened:
     warnings: tuple[str, ...] = ()
 
 
-def open_folder(path: Path) -> Opened:
+def open_folder(path: Path) -> OpenedFolder:
     """Read the routine folder at `path`; nothing in it is changed.
 
     Raises:
@@ -81,24 +81,24 @@ def open_folder(path: Path) -> Opened:
         raise fault_of(error, Path(error.filename or path)) from error
 
 
-def _open(folder: Path) -> Opened:
+def _open(folder: Path) -> OpenedFolder:
     faults = _links_out(folder)
     if faults:
-        raise Faults(faults)
+        raise UserErrors(faults)
     beatmap, told = _noting(faults, _map_of, folder) or (None, ())
     document = _noting(faults, _document_of, folder)
     if document is None:
-        raise Faults(faults)
+        raise UserErrors(faults)
     if beatmap is None:
         _noting(faults, read_routine, document, folder, None, load_catalogue())
-        raise Faults(faults)
+        raise UserErrors(faults)
     meant, warnings = _map_meant(folder, document, beatmap)
     if meant.track_hash != beatmap.track_hash and (folder / CUTS).is_dir():
         # A change of the cut that was broken off between the two files: it has not happened.
         beatmap, warnings = meant, (*warnings, _BROKEN_OFF)
     routine = _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
     odd = (*told, *warnings, *_missing(folder, routine), *_too_long(routine, beatmap))
-    return Opened(folder, routine, beatmap, odd)
+    return OpenedFolder(folder, routine, beatmap, odd)
 
 
 def _too_long(routine: Routine, beatmap: BeatMap) -> Iterator[str]:
@@ -122,12 +122,12 @@ def good_save(folder: Path) -> Version | None:
         if _is_newer(folder / ROUTINE):
             return None
         versions = list_versions(folder)
-    except (Fault, OSError):
+    except (UserError, OSError):
         return None
     for version in versions:
         try:
             read_save(load_yaml(version.path), folder, beatmap)
-        except Fault:
+        except UserError:
             continue
         return version
     return None
@@ -136,7 +136,7 @@ def good_save(folder: Path) -> Version | None:
 def _is_newer(path: Path) -> bool:
     try:
         data = load_yaml(path).data
-    except Fault:
+    except UserError:
         return False
     made = data.get("format") if isinstance(data, dict) else None
     return isinstance(made, int) and made > FORMAT
@@ -156,7 +156,7 @@ def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:
 
 
 def _on_map(routine: Routine, meant: BeatMap, beatmap: BeatMap) -> Routine:
-    return routine if meant is beatmap else rebase(routine, meant, beatmap)
+    return routine if meant is beatmap else remap(routine, meant, beatmap)
 
 
 def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
@@ -198,7 +198,7 @@ def save_changes(folder: Path, routine: Routine, beatmap: BeatMap | None, *, map
     """
     if not folder.is_dir():
         do = "plug its drive in, or put it back where it was"
-        raise Fault("the routine's folder is not there any more", where=folder, do=do)
+        raise UserError("the routine's folder is not there any more", where=folder, do=do)
     if map_too and beatmap is not None:
         save_map(folder / BEATS, beatmap, versions=folder / FOLDER)
     data = dump_yaml(routine_data(routine, fingerprint(beatmap) if beatmap else ""))
@@ -216,38 +216,40 @@ def find_folder(path: Path) -> Path:
         do = "choose the folder it is in"
         if folder.suffix.lower() == ".zip":
             do = "unpack it, or open it in the window with Open a zipped routine"
-        raise Fault("is a file, not a routine's folder", where=path, do=do)
+        raise UserError("is a file, not a routine's folder", where=path, do=do)
     if not folder.is_dir():
-        raise Fault("there is no such folder", where=path, do="check the name")
+        raise UserError("there is no such folder", where=path, do="check the name")
     if not (folder / ROUTINE).exists() and not list_versions(folder):
-        raise Fault(f"has no {ROUTINE} in it", where=folder, do="choose the routine's own folder")
+        raise UserError(
+            f"has no {ROUTINE} in it", where=folder, do="choose the routine's own folder"
+        )
     return folder
 
 
-def _noting(faults: list[Fault], function: Callable[..., T], *args: Any) -> T | None:
+def _noting(faults: list[UserError], function: Callable[..., T], *args: Any) -> T | None:
     try:
         return function(*args)
-    except Fault as fault:
-        faults += fault.faults if isinstance(fault, Faults) else (fault,)
+    except UserError as fault:
+        faults += fault.faults if isinstance(fault, UserErrors) else (fault,)
         return None
 
 
-def _noted(function: Callable[..., Any], *args: Any) -> Fault | None:
+def _noted(function: Callable[..., Any], *args: Any) -> UserError | None:
     try:
         function(*args)
-    except Fault as fault:
+    except UserError as fault:
         return fault
     return None
 
 
-def _links_out(folder: Path) -> list[Fault]:
+def _links_out(folder: Path) -> list[UserError]:
     faults = []
     for name in _OWN_FILES:
         try:
             inside(folder, name)
         except ValueError as error:
             what, do = halves(error)
-            faults.append(Fault(what, where=folder, do=do))
+            faults.append(UserError(what, where=folder, do=do))
     return faults
 
 
@@ -256,7 +258,7 @@ def _document_of(folder: Path) -> Document:
     path = folder / ROUTINE
     if _has_content(path) or not (versions := list_versions(folder)):
         return load_yaml(path)
-    raise Fault(
+    raise UserError(
         "is empty" if path.exists() else "is missing",
         where=path.name,
         do=f"the window offers the save kept until {when_of(versions[0])}: rehearse open",
@@ -276,13 +278,13 @@ def _map_of(folder: Path) -> tuple[BeatMap, tuple[str, ...]]:
     for version in list_versions(folder, BEATS):
         try:
             found = load_map(version.path)
-        except Fault:
+        except UserError:
             continue
         what = f"{BEATS} is {'empty' if there else 'missing'}"
         return found, (f"{what} – the beat map kept until {when_of(version)} is used.",)
     if there:
         return load_map(folder / BEATS), ()
-    raise Fault(
+    raise UserError(
         f"has no {BEATS} in it, the beat map that its counts are told by",
         where=folder,
         do="copy it there from where the folder came from",
@@ -310,7 +312,7 @@ def _name_of(path: Path) -> str:
     """The fingerprint of a map in `versions/`, which nothing is written over; empty: unreadable."""
     try:
         return fingerprint(load_map(path))
-    except Fault:
+    except UserError:
         return ""
 
 

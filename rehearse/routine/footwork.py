@@ -56,7 +56,7 @@ class Flight:
 
 
 @dataclass(frozen=True)
-class Steps:
+class FootSteps:
     """The way of both feet between two anchors of the plan, and how the hips rise for it."""
 
     start: float
@@ -99,12 +99,12 @@ class Steps:
 
 def steps_between(
     start: float, end: float, a: tuple[Array, Feet], b: tuple[Array, Feet], course: Course
-) -> Steps:
+) -> FootSteps:
     """Plan the feet from body `a` at `start` to body `b` at `end`, the hips on `course`."""
     (v, feet), (w, goals) = a, b
     moving = [side for side in feet if _apart(feet[side], goals[side])]
     if not moving:
-        return Steps(start, end, feet)
+        return FootSteps(start, end, feet)
     pairs = 1
     if len(moving) == 2:
         far = math.hypot(w[X] - v[X], w[Z] - v[Z])
@@ -133,7 +133,7 @@ def steps_between(
             goal = replace(goal, ankle=goal.ankle - np.array([0.0, _hover(goal), 0.0]))
         flights.append((side, Flight(takeoff, landing, now[side], goal)))
         now[side] = goal
-    return Steps(start, end, feet, tuple(flights), lifts, hovers)
+    return FootSteps(start, end, feet, tuple(flights), lifts, hovers)
 
 
 def _hover(foot: Foot) -> float:
@@ -219,7 +219,7 @@ def _placed(
     return Foot(ankle, toes / np.linalg.norm(toes), heading)
 
 
-def follow(steps: Sequence[Steps], time: float) -> Steps:
+def follow(steps: Sequence[FootSteps], time: float) -> FootSteps:
     """The steps a time falls into."""
     for one in steps:
         if time < one.end:

@@ -8,20 +8,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rehearse.routine.look import Look
-from rehearse.routine.masses import THIN, Mass, Place
+from rehearse.routine.muscles import THIN, BallPlacer, Muscle
 from rehearse.routine.skeleton import Frames
 
 #: Of a feature's own direction, what must point to the viewer before it is drawn.
 _SEEN = 0.12
 
 
-def head(frames: Frames, look: Look) -> Iterator[Mass]:
+def head(frames: Frames, look: Look) -> Iterator[Muscle]:
     """Neck, face, hair and ears."""
-    p, points = Place(frames.points["head"], frames.head), frames.points
+    p, points = BallPlacer(frames.points["head"], frames.head), frames.points
     neck = look.build.neck
-    chest = Place(points["neck"], frames.chest, 1.0, neck, neck)
-    throat = Place(points["head"], frames.head, 1.0, neck, neck)
-    yield Mass(
+    chest = BallPlacer(points["neck"], frames.chest, 1.0, neck, neck)
+    throat = BallPlacer(points["head"], frames.head, 1.0, neck, neck)
+    yield Muscle(
         (
             chest(0.012, -0.030, -0.010, 0.030),
             chest(-0.012, -0.030, -0.010, 0.030),
@@ -30,12 +30,12 @@ def head(frames: Frames, look: Look) -> Iterator[Mass]:
     )
     woman = look.figure == "woman"
     chin = (0.028, 0.016) if woman else (0.032, 0.021)
-    yield Mass(
+    yield Muscle(
         (p(0, 0.014, 0.0, 0.043), p(0, -0.016, 0.014, chin[0]), p(0, -0.037, 0.023, chin[1]))
     )
     yield from _face(frames)
     # Hair: a cap that tells the back of the head from the face at any size.
-    yield Mass(
+    yield Muscle(
         (p(0, 0.026, -0.012, 0.043), p(0, 0.036, 0.008, 0.035), p(0, -0.012, -0.022, 0.031)),
         tone="hair",
         gap=0.003,
@@ -46,38 +46,38 @@ def head(frames: Frames, look: Look) -> Iterator[Mass]:
         p(-0.020, 0.043, 0.026, 0.013),
         p(0, 0.050, 0.022, 0.014),
     )
-    yield Mass(fringe, "hair", 0, proud=0.03 * frames.head[:, 2])
+    yield Muscle(fringe, "hair", 0, proud=0.03 * frames.head[:, 2])
     if woman:
         for out in (0.036, -0.036):
             side = (p(out, 0.030, 0.010, 0.012), p(out * 1.06, 0.004, -0.006, 0.009))
-            yield Mass(side, "hair", 0, proud=0.03 * frames.head[:, 2])
+            yield Muscle(side, "hair", 0, proud=0.03 * frames.head[:, 2])
         # Worn up: it must not hide the back, and tells a profile at any size.
-        yield Mass(
+        yield Muscle(
             (p(0, 0.030, -0.058, 0.021), p(0, 0.034, -0.040, 0.016)),
             tone="hair",
             gap=0.003,
             bias=-0.004,
         )
     for sign in (1.0, -1.0):
-        q = Place(points["head"], frames.head, sign)
-        yield Mass((q(0.042, 0.002, -0.004, 0.008), q(0.040, -0.010, -0.002, 0.005)), gap=THIN)
+        q = BallPlacer(points["head"], frames.head, sign)
+        yield Muscle((q(0.042, 0.002, -0.004, 0.008), q(0.040, -0.010, -0.002, 0.005)), gap=THIN)
 
 
-def _face(frames: Frames) -> Iterator[Mass]:
+def _face(frames: Frames) -> Iterator[Muscle]:
     """Brows, eyes, nose and mouth, each as long as its side of the face is seen."""
-    p, ahead = Place(frames.points["head"], frames.head), frames.head[:, 2]
+    p, ahead = BallPlacer(frames.points["head"], frames.head), frames.head[:, 2]
     if float(ahead[2]) < -0.25:
         return
     proud = 0.02 * ahead
-    yield Mass((p(0, -0.011, 0.052, 0.0065), p(0, 0.008, 0.046, 0.0032)), "shade", 0, proud=proud)
+    yield Muscle((p(0, -0.011, 0.052, 0.0065), p(0, 0.008, 0.046, 0.0032)), "shade", 0, proud=proud)
     for sign in (1.0, -1.0):
         aside = sign * frames.head[:, 0]
         if float(0.8 * ahead[2] + 0.6 * aside[2]) < _SEEN:
             continue
-        q = Place(frames.points["head"], frames.head, sign)
+        q = BallPlacer(frames.points["head"], frames.head, sign)
         brow = (q(0.008, 0.016, 0.0425, 0.0034), q(0.025, 0.014, 0.0340, 0.0026))
-        yield Mass(brow, "shade", 0, proud=proud)
+        yield Muscle(brow, "shade", 0, proud=proud)
         eye = (q(0.011, 0.007, 0.0430, 0.0030), q(0.021, 0.0065, 0.0385, 0.0024))
-        yield Mass(eye, "gap", 0, proud=proud)
+        yield Muscle(eye, "gap", 0, proud=proud)
         mouth = (q(0.0, -0.0295, 0.0440, 0.0019), q(0.010, -0.0285, 0.0400, 0.0014))
-        yield Mass(mouth, "gap", 0, proud=proud)
+        yield Muscle(mouth, "gap", 0, proud=proud)

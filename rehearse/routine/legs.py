@@ -11,8 +11,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from rehearse.routine.bones import FOOT, Limb
-from rehearse.routine.look import Build
-from rehearse.routine.masses import THIN, Mass, Place
+from rehearse.routine.look import BodyBuild
+from rehearse.routine.muscles import THIN, BallPlacer, Muscle
 from rehearse.routine.rotation import Array, across
 from rehearse.routine.skeleton import Frames, bones
 
@@ -43,16 +43,16 @@ _THIGH = (
 )
 
 
-def leg_masses(
+def leg_muscles(
     leg: Limb,
     frames: Frames,
     side: str,
     sign: float,
-    build: Build,
+    build: BodyBuild,
     *,
     bare: bool = True,
     heels: bool = False,
-) -> Iterator[Mass]:
+) -> Iterator[Muscle]:
     """Thigh, knee, calf and foot; the calf is drawn up when the heel is.
 
     Args:
@@ -61,19 +61,19 @@ def leg_masses(
     """
     p = frames.points
     upper, lower = bones(leg, frames.upright, sign, leg=True)
-    t = Place(p[f"{side} hip"], upper, 1.0, build.thighs, build.thighs)
-    s = Place(p[f"{side} knee"], lower, 1.0, build.calves, build.calves)
-    yield Mass((t(0.004, 0.0, 0.006, 0.058), t(0.0, 0.11, 0.002, 0.056), t(0, 0.235, 0, 0.034)))
+    t = BallPlacer(p[f"{side} hip"], upper, 1.0, build.thighs, build.thighs)
+    s = BallPlacer(p[f"{side} knee"], lower, 1.0, build.calves, build.calves)
+    yield Muscle((t(0.004, 0.0, 0.006, 0.058), t(0.0, 0.11, 0.002, 0.056), t(0, 0.235, 0, 0.034)))
     for balls in _THIGH if bare else ():
-        yield Mass(tuple(t(*ball) for ball in balls), gap=THIN)
-    yield Mass((t(-0.016, 0.236, 0, 0.020), s(-0.014, 0.012, 0, 0.020)), gap=THIN, bias=0.006)
+        yield Muscle(tuple(t(*ball) for ball in balls), gap=THIN)
+    yield Muscle((t(-0.016, 0.236, 0, 0.020), s(-0.014, 0.012, 0, 0.020)), gap=THIN, bias=0.006)
     pointed = float(np.dot(leg.lower, leg.end))  # 1: the foot goes on where the shin ends
     yield from _calf(s, min(1.0, max(0.0, 2.2 * pointed)))
     yield from _foot(p[f"{side} ankle"], p[f"{side} toes"], lower, heels=heels)
 
 
-def _calf(s: Place, drawn: float) -> Iterator[Mass]:
-    yield Mass(
+def _calf(s: BallPlacer, drawn: float) -> Iterator[Muscle]:
+    yield Muscle(
         (
             s(0, 0.0, 0, 0.031),
             s(0.008, 0.068, 0, 0.038),
@@ -84,7 +84,7 @@ def _calf(s: Place, drawn: float) -> Iterator[Mass]:
     )
     up, thick = 0.014 * drawn, 0.004 * drawn
     for inside in (1, -1):
-        yield Mass(
+        yield Muscle(
             (
                 s(0.020 + thick, 0.050 - 0.4 * up, 0.024 * inside, 0.028 + thick),
                 s(0.020 + thick, 0.086 - up, 0.025 * inside, 0.028 + thick),
@@ -94,7 +94,7 @@ def _calf(s: Place, drawn: float) -> Iterator[Mass]:
         )
 
 
-def _foot(ankle: Array, toes: Array, shin: Array, *, heels: bool) -> Iterator[Mass]:
+def _foot(ankle: Array, toes: Array, shin: Array, *, heels: bool) -> Iterator[Muscle]:
     """Heel and instep, then the ball and the toes, which lie flat where the heel is raised."""
     way = (toes - ankle) / FOOT
     sole = across(-shin[:, 1], way)
@@ -103,8 +103,8 @@ def _foot(ankle: Array, toes: Array, shin: Array, *, heels: bool) -> Iterator[Ma
     level = np.array([way[0], 0.0, way[2]])
     span = float(np.linalg.norm(level))
     pitch = min(1.0, max(0.0, -2.0 * float(way[1]))) if span > 0.05 else 0.0
-    f = Place(ankle, np.column_stack([aside, sole, way]))
-    yield Mass(
+    f = BallPlacer(ankle, np.column_stack([aside, sole, way]))
+    yield Muscle(
         (
             f(0, 0.0, -0.002, 0.020),
             f(0, -0.002, -0.018, 0.0175),
@@ -116,8 +116,8 @@ def _foot(ankle: Array, toes: Array, shin: Array, *, heels: bool) -> Iterator[Ma
     ball = ankle + 0.074 * way
     bent = (1 - pitch) * way + pitch * level / max(0.05, span)
     ball = ball + np.array([0.0, pitch * 0.6 * float(toes[1] - ball[1]), 0.0])
-    b = Place(ball, np.column_stack([aside, sole, bent / np.linalg.norm(bent)]))
-    yield Mass(
+    b = BallPlacer(ball, np.column_stack([aside, sole, bent / np.linalg.norm(bent)]))
+    yield Muscle(
         (
             f(0, 0.0, 0.038, 0.0170),
             b(0.010, 0.0, 0.0, 0.0150),
@@ -128,7 +128,7 @@ def _foot(ankle: Array, toes: Array, shin: Array, *, heels: bool) -> Iterator[Ma
     )
     if heels:
         # From under the heel straight down to the floor the toes stand on.
-        yield Mass(
+        yield Muscle(
             (f(0, -0.004, -0.028, 0.012), f(0, -0.024, -0.014, 0.006), f(0, -0.064, 0.012, 0.0045)),
             "shade",
             0.003,

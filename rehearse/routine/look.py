@@ -28,7 +28,7 @@ _WORN = {
 
 
 @dataclass(frozen=True)
-class Build:
+class BodyBuild:
     """How a body differs from the man's the poses are written for; 1 is the man's.
 
     Args:
@@ -49,8 +49,8 @@ class Build:
 
 
 BUILDS = {
-    "man": Build(),
-    "woman": Build(0.955, 0.82, 0.84, 0.80, 1.09, 0.78, 0.97, 0.87, 0.76),
+    "man": BodyBuild(),
+    "woman": BodyBuild(0.955, 0.82, 0.84, 0.80, 1.09, 0.78, 0.97, 0.87, 0.76),
 }
 
 
@@ -69,7 +69,7 @@ class Look:
     heels: bool = False
 
     @property
-    def build(self) -> Build:
+    def build(self) -> BodyBuild:
         """The proportions."""
         return BUILDS[self.figure]
 

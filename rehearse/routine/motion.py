@@ -20,7 +20,7 @@ import numpy as np
 from rehearse.routine.bones import Limb
 from rehearse.routine.clearance import DETOURS, depth
 from rehearse.routine.figure import loosened
-from rehearse.routine.footwork import Steps, follow, steps_between
+from rehearse.routine.footwork import FootSteps, follow, steps_between
 from rehearse.routine.keyfigures import Body, changed, standing
 from rehearse.routine.model import Place, Side
 from rehearse.routine.rotation import Array, quaternion
@@ -71,14 +71,14 @@ class _Segment:
 
 
 @dataclass(frozen=True)
-class Plan:
+class MotionPlan:
     """A way laid out: key figures, slopes and steps. Made by `plan_of`."""
 
     way: Way
     times: tuple[float, ...]
     values: Array
     slopes: Array
-    steps: tuple[Steps, ...] = ()
+    steps: tuple[FootSteps, ...] = ()
     segments: tuple[_Segment, ...] = field(default_factory=tuple)
 
     def at(self, time: float) -> Moved:
@@ -129,12 +129,12 @@ def _lead(v: Array, side: str, detour: Array, part: float) -> None:
 
 
 @lru_cache(maxsize=32)
-def plan_of(way: Way) -> Plan:
+def plan_of(way: Way) -> MotionPlan:
     """The plan of a way; the last few are kept."""
     keys = _Keys(way)
     times = tuple(keys.times)
     values = _aligned(np.array([v for v, _ in keys.bodies]))
-    plan = Plan(way, times, values, _slopes(np.array(times), values))
+    plan = MotionPlan(way, times, values, _slopes(np.array(times), values))
     marks = [k for k, anchor in enumerate(keys.anchors) if anchor]
     steps = tuple(
         steps_between(times[i], times[j], keys.bodies[i], keys.bodies[j], plan.vector)
@@ -306,7 +306,7 @@ def _slopes(times: Array, values: Array) -> Array:
     return slopes
 
 
-def _segment(plan: Plan, k: int) -> _Segment:
+def _segment(plan: MotionPlan, k: int) -> _Segment:
     """Lead the arms round the trunk where they would go through it."""
     t0, t1 = plan.times[k], plan.times[k + 1]
     arms = []

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
 
-from rehearse.files.fault import Fault, FaultList, Faults
 from rehearse.files.resources import resource
+from rehearse.files.user_error import UserError, UserErrorList, UserErrors
 from rehearse.files.yamlfile import load_yaml
 from rehearse.routine.model import Move, OwnMove, Side
 from rehearse.routine.movekeys import Key, Keys, read_keys
@@ -178,7 +178,7 @@ def load_moves() -> MoveCatalogue:
         Faults: the file is damaged; all its faults at once.
     """
     document = load_yaml(resource("moves.yaml"))
-    faults, moves = FaultList(), []
+    faults, moves = UserErrorList(), []
     for index, entry in enumerate(document.data["moves"]):
         try:
             if unknown := set(entry) - _WORDS:
@@ -186,9 +186,11 @@ def load_moves() -> MoveCatalogue:
             moves.append(_kind(entry))
         except (KeyError, TypeError, ValueError) as error:
             where = document.where("moves", index)
-            faults.append(Fault(f"is not written like the others ({error})", where=where, do=""))
+            faults.append(
+                UserError(f"is not written like the others ({error})", where=where, do="")
+            )
     if faults:
-        raise Faults(faults)
+        raise UserErrors(faults)
     return MoveCatalogue(tuple(moves))
 
 

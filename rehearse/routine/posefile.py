@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from rehearse.files.fault import Fault, FaultList, Faults, shortened
+from rehearse.files.user_error import UserError, UserErrorList, UserErrors, shortened
 from rehearse.files.yamlfile import Document, Key, load_yaml
 from rehearse.routine import bones
 from rehearse.routine.bones import Figure, Limb, mirrored
@@ -43,15 +43,15 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
     """
     document = load_yaml(path)
     if not isinstance(document.data, dict) or document.data.get("format") != FORMAT:
-        raise Fault(
+        raise UserError(
             "is not a pose file of format 1",
             where=path.name,
             do="take the one that came with the program",
         )
-    reader = _Reader(document)
+    reader = _PoseReader(document)
     poses = tuple(reader.poses())
     if reader.faults:
-        raise Faults(reader.faults)
+        raise UserErrors(reader.faults)
     legs = {
         level: (pose.figure.left_leg, pose.figure.right_leg)
         for level, name in LEGS_OF.items()
@@ -60,17 +60,17 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
     return tuple(replace(pose, legs=legs) for pose in poses)
 
 
-class _Reader:
+class _PoseReader:
     def __init__(self, document: Document) -> None:
         self.document = document
-        self.faults = FaultList()
+        self.faults = UserErrorList()
         self.known: dict[str, Pose] = {}
 
     def poses(self) -> Iterator[Pose]:
         """Every sound pose; the faults of the others are kept."""
         entries = self.document.data.get("poses") or []
         if not isinstance(entries, list) or len(entries) > _MOST:
-            raise Fault(
+            raise UserError(
                 f"is not a list of at most {_MOST:,} poses",
                 where=self.document.where("poses"),
                 do="take the file that came with the program",
@@ -94,7 +94,7 @@ class _Reader:
 
     def _fault(self, what: str, index: Key) -> None:
         where = self.document.where("poses", index)
-        self.faults.append(Fault(what, where=where, do="mend that pose"))
+        self.faults.append(UserError(what, where=where, do="mend that pose"))
 
     def _pose(self, entry: Mapping[str, Any]) -> Pose:
         if "mirror" in entry:

@@ -19,8 +19,8 @@ from rehearse.routine.checks.case import Case, make_case
 from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.checks.transitions import wanted_between
 from rehearse.routine.model import Routine, StagePart
-from rehearse.routine.shown import Shown
 from rehearse.routine.snapping import Snap, snap
+from rehearse.routine.timed_pose import TimedPose
 
 #: A finding that concerns the whole is the same when it is no farther off than this, in seconds.
 _NEAR = 1.0
@@ -84,7 +84,11 @@ def _ways(case: Case, finding: Finding) -> Iterator[_Way]:
     if finding.kind == "length":
         yield "end it in time", _in_time(case)
         return
-    known = [k for k, shown in enumerate(case.shown) if shown.placed.id == finding.pose_id]
+    known = [
+        k
+        for k, timed_pose in enumerate(case.timed_poses)
+        if timed_pose.placed.id == finding.pose_id
+    ]
     outside = finding.kind == "outside" and finding.severity is Severity.FAULT
     if known and not outside and finding.kind in _WAYS:
         yield from _WAYS[finding.kind](case, known[0])
@@ -99,50 +103,50 @@ def _in_time(case: Case) -> Routine | None:
 
 
 def _hold(case: Case, index: int) -> Iterator[_Way]:
-    shown = case.shown[index]
-    missing = case.thresholds.shortest_hold - (shown.end - shown.hit)
-    hold = _longer(case, shown.placed.hold, shown.end, missing)
-    longer = edits.change(case.routine, case.beatmap, shown.placed.id, hold=hold)
+    timed_pose = case.timed_poses[index]
+    missing = case.thresholds.shortest_hold - (timed_pose.end - timed_pose.hit)
+    hold = _longer(case, timed_pose.placed.hold, timed_pose.end, missing)
+    longer = edits.change(case.routine, case.beatmap, timed_pose.placed.id, hold=hold)
     yield "hold it longer", longer
-    if index + 1 < len(case.shown):
-        after = case.shown[index + 1]
-        end = longer.placed(shown.placed.id).times(case.beatmap)[2]
+    if index + 1 < len(case.timed_poses):
+        after = case.timed_poses[index + 1]
+        end = longer.placed(timed_pose.placed.id).times(case.beatmap)[2]
         yield "hold it longer, go on later", _begin_at(case, longer, after, end)
 
 
 def _transition(case: Case, index: int) -> Iterator[_Way]:
     if index == 0:
         return
-    before, shown = case.shown[index - 1], case.shown[index]
-    wanted = wanted_between(before, shown, case.thresholds)
-    missing = wanted - (shown.hit - shown.start)
-    way = _longer(case, shown.placed.transition, shown.start, missing)
-    earlier = edits.change(case.routine, case.beatmap, shown.placed.id, transition=way)
+    before, timed_pose = case.timed_poses[index - 1], case.timed_poses[index]
+    wanted = wanted_between(before, timed_pose, case.thresholds)
+    missing = wanted - (timed_pose.hit - timed_pose.start)
+    way = _longer(case, timed_pose.placed.transition, timed_pose.start, missing)
+    earlier = edits.change(case.routine, case.beatmap, timed_pose.placed.id, transition=way)
     yield "begin earlier", earlier
-    start = earlier.placed(shown.placed.id).times(case.beatmap)[0]
+    start = earlier.placed(timed_pose.placed.id).times(case.beatmap)[0]
     yield "begin earlier, shorten the hold before", _end_at(case, earlier, before, start)
 
 
 def _overlap(case: Case, index: int) -> Iterator[_Way]:
     if index == 0:
         return
-    before, shown = case.shown[index - 1], case.shown[index]
-    yield "shorten the hold", _end_at(case, case.routine, before, shown.start)
-    yield "begin later", _begin_at(case, case.routine, shown, before.end)
+    before, timed_pose = case.timed_poses[index - 1], case.timed_poses[index]
+    yield "shorten the hold", _end_at(case, case.routine, before, timed_pose.start)
+    yield "begin later", _begin_at(case, case.routine, timed_pose, before.end)
     # Where a hold goes on into the hit itself, both give way: half-way between the hits.
-    yield "shorten both", edits.fit(case.routine, case.beatmap, shown.placed.id, after=False)
+    yield "shorten both", edits.fit(case.routine, case.beatmap, timed_pose.placed.id, after=False)
 
 
 def _outside(case: Case, index: int) -> Iterator[_Way]:
     end = min(case.stage.end, case.beatmap.duration)
-    yield "shorten the hold", _end_at(case, case.routine, case.shown[index], end)
+    yield "shorten the hold", _end_at(case, case.routine, case.timed_poses[index], end)
 
 
 def _onto(to: Snap, words: str) -> Callable[[Case, int], Iterator[_Way]]:
     def ways(case: Case, index: int) -> Iterator[_Way]:
-        shown = case.shown[index]
-        hit = snap(case.beatmap, shown.hit, to)
-        yield words, edits.move_to(case.routine, case.beatmap, shown.placed.id, hit)
+        timed_pose = case.timed_poses[index]
+        hit = snap(case.beatmap, timed_pose.hit, to)
+        yield words, edits.move_to(case.routine, case.beatmap, timed_pose.placed.id, hit)
 
     return ways
 
@@ -166,20 +170,20 @@ def _longer(case: Case, length: Length, time: float, seconds: float) -> Length:
     return Length(length.value + halves / 2)
 
 
-def _end_at(case: Case, routine: Routine, shown: Shown, end: float) -> Routine | None:
+def _end_at(case: Case, routine: Routine, timed_pose: TimedPose, end: float) -> Routine | None:
     """The hold over at `end` at the latest; None when nothing is left of it."""
-    if end <= shown.hit:
+    if end <= timed_pose.hit:
         return None
-    hold = _at_most(case, shown.placed.hold, shown.hit, end)
-    return edits.change(routine, case.beatmap, shown.placed.id, hold=hold)
+    hold = _at_most(case, timed_pose.placed.hold, timed_pose.hit, end)
+    return edits.change(routine, case.beatmap, timed_pose.placed.id, hold=hold)
 
 
-def _begin_at(case: Case, routine: Routine, shown: Shown, start: float) -> Routine | None:
+def _begin_at(case: Case, routine: Routine, timed_pose: TimedPose, start: float) -> Routine | None:
     """The transition begun at `start` at the earliest; None when the hit is before that."""
-    if start >= shown.hit:
+    if start >= timed_pose.hit:
         return None
-    way = _at_most(case, shown.placed.transition, start, shown.hit)
-    return edits.change(routine, case.beatmap, shown.placed.id, transition=way)
+    way = _at_most(case, timed_pose.placed.transition, start, timed_pose.hit)
+    return edits.change(routine, case.beatmap, timed_pose.placed.id, transition=way)
 
 
 def _at_most(case: Case, length: Length, start: float, end: float) -> Length:

@@ -7,10 +7,10 @@ import textwrap
 from dataclasses import dataclass
 from typing import Any
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.apart import load_mapped
 from rehearse.routine.checks import Finding, Severity, check, load_thresholds
-from rehearse.routine.folder import Opened
+from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rules import RuleSet, load_rules
 
@@ -40,7 +40,9 @@ class Report:
         return any(f.severity is Severity.FAULT for f in self.findings)
 
 
-def report(opened: Opened, rules: str | None = None, *, song: Fault | None = None) -> Report:
+def report(
+    opened: OpenedFolder, rules: str | None = None, *, song: UserError | None = None
+) -> Report:
     """Check an opened routine folder.
 
     Args:
@@ -62,7 +64,7 @@ def report(opened: Opened, rules: str | None = None, *, song: Fault | None = Non
     return Report(routine.title, length, len(routine.poses), chosen, findings)
 
 
-def song_fault(opened: Opened) -> Fault | None:
+def song_fault(opened: OpenedFolder) -> UserError | None:
     """Why the song in the folder cannot be rehearsed to its beat map; None: it can.
 
     A song that is missing is none: the coach may have the folder without it.
@@ -72,7 +74,7 @@ def song_fault(opened: Opened) -> Fault | None:
         return None
     try:
         load_mapped(song, opened.beatmap)
-    except Fault as fault:
+    except UserError as fault:
         return fault
     return None
 

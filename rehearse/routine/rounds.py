@@ -24,7 +24,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.poses import Catalogue, Pose
 from rehearse.routine.rules import RuleSet
 
@@ -235,7 +235,7 @@ def make_round(
     seed = secrets.randbelow(MOST_SEED + 1) if wish.seed is None else wish.seed
     stances = stances_of(rules, division)
     if stances and wish.kind in ("mandatories", "both"):
-        raise Fault(
+        raise UserError(
             f"{stances.strip()} has no mandatory poses",
             do="choose the quarter turns or random calls",
         )

@@ -12,9 +12,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from rehearse.files.fault import Fault, halves, shortened
 from rehearse.files.inside import inside
 from rehearse.files.reading import Reading, iso_date, nearest
+from rehearse.files.user_error import UserError, halves, shortened
 from rehearse.files.yamlfile import Document
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position, Seconds, parse_length, parse_position
@@ -90,7 +90,7 @@ def read_routine(
         Faults: all that is wrong with it.
     """
     if not isinstance(document.data, dict):
-        raise Fault(
+        raise UserError(
             "is not written as names and values",
             where=document.where(),
             do="write format: and a value",
@@ -103,7 +103,7 @@ def read_routine(
         _own_move(item, folder) for item in top.items("own_moves", _OWN_MOVE, most=_MOST_NAMED)
     )
     _refuse_twice(top, "own_moves", [plain(o.name) for o in own_moves], "give one another name")
-    reader = _Reader(beatmap, catalogue.with_own(own), own_moves)
+    reader = _RoutineReader(beatmap, catalogue.with_own(own), own_moves)
     poses = [reader.placed(item) for item in top.items("poses", _POSE, most=MOST_POSES)]
     _refuse_twice(top, "poses", [p.id for p in poses], "take this id line out")
     sections = [reader.section(item) for item in top.items("sections", _SECTION, most=_MOST_NAMED)]
@@ -124,14 +124,14 @@ def read_routine(
         dress=top.choice("dress", DRESSES),
         skin=top.choice("skin", SKINS, SKINS[0]),
         cut=read_cut(top, folder),
-        aside=_aside(top, _Reader(None, reader.catalogue, own_moves)),
+        aside=_aside(top, _RoutineReader(None, reader.catalogue, own_moves)),
     )
     _refuse_double_moves(top, poses, routine.exit)
     top.finish()
     return in_order(routine, poses, sections, beatmap)
 
 
-def _aside(top: Reading, reader: _Reader) -> Aside:
+def _aside(top: Reading, reader: _RoutineReader) -> Aside:
     """What has no music in the cut, its positions in seconds of the song."""
     item = top.inside("set_aside", ("poses", "sections"))
     if item is None:
@@ -237,7 +237,7 @@ def _refuse_twice(top: Reading, name: str, values: list[str], do: str) -> None:
         seen.add(value)
 
 
-class _Reader:
+class _RoutineReader:
     """Reads what stands on the music, against the map and the poses it may name."""
 
     def __init__(

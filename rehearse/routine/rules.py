@@ -15,9 +15,9 @@ import platformdirs
 
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.door import path_inside, read_inside
-from rehearse.files.fault import Fault, Faults
 from rehearse.files.reading import Reading, nearest
 from rehearse.files.resources import resource
+from rehearse.files.user_error import UserError, UserErrors
 from rehearse.files.yamlfile import MAX_BYTES, load_yaml
 from rehearse.music.position import parse_length
 
@@ -139,24 +139,24 @@ def list_rules(folder: Path | None = None) -> tuple[RuleSet, ...]:
     """
     sets, faults = sound_rules(folder)
     if faults:
-        raise Faults(faults)
+        raise UserErrors(faults)
     return sets
 
 
-def sound_rules(folder: Path | None = None) -> tuple[tuple[RuleSet, ...], list[Fault]]:
+def sound_rules(folder: Path | None = None) -> tuple[tuple[RuleSet, ...], list[UserError]]:
     """As `list_rules`, but a damaged set is left out, and what is wrong with it told."""
     sets: list[RuleSet] = []
-    faults: list[Fault] = []
+    faults: list[UserError] = []
     try:
         files = _files(folder)
-    except Fault as fault:
+    except UserError as fault:
         files = _files(None)
         faults.append(fault)
     for path in files.values():
         try:
             sets.append(_read_cached(path))
-        except Fault as fault:
-            faults += fault.faults if isinstance(fault, Faults) else (fault,)
+        except UserError as fault:
+            faults += fault.faults if isinstance(fault, UserErrors) else (fault,)
     return tuple(sorted(sets, key=lambda r: (r.name, r.key))), faults
 
 
@@ -171,7 +171,7 @@ def load_rules(key: str, folder: Path | None = None) -> RuleSet:
     if path is None:
         guess = nearest(key, found)
         do = f"choose {guess}" if guess else f"choose one of {', '.join(sorted(found))}"
-        raise Fault(f"there is no rule set called {key}", do=do)
+        raise UserError(f"there is no rule set called {key}", do=do)
     return _read_cached(path)
 
 
@@ -180,7 +180,7 @@ def own_rules_folder() -> Path:
     return Path(platformdirs.user_config_path("rehearse", appauthor=False)) / "rules"
 
 
-def bring_rules(key: str, source: Path, folder: Path) -> None:
+def import_rules(key: str, source: Path, folder: Path) -> None:
     """Copy a rule set from another routine's folder where this one's does not know it.
 
     Raises:
@@ -207,7 +207,7 @@ def _files(folder: Path | None) -> dict[str, Path]:
 def _own_files(folder: Path) -> dict[str, Path]:
     paths = sorted(path_inside(folder, "rules").glob("*.yaml"))
     if len(paths) > MOST_SETS:
-        raise Fault(
+        raise UserError(
             f"has {len(paths):,} rule sets, {MOST_SETS} at most can be used",
             where=f"{folder.name}/rules",
             do="take out what you do not need",

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rehearse.files.fault import Fault
 from rehearse.files.media import Limits, Media, open_media
-from rehearse.routine.pictures import ENDINGS, keep_data, read_picture
+from rehearse.files.user_error import UserError
+from rehearse.routine.photos import ENDINGS, keep_data, read_picture
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -68,7 +68,7 @@ def make_shots(paths: Sequence[Path], report: Report | None = None) -> tuple[Sho
         else:
             shots.append(_of_photo(path))
     if len(shots) > MOST:
-        raise Fault(
+        raise UserError(
             f"{len(shots)} pictures were chosen, {MOST} at most can be shown in turn",
             do="choose fewer photos, or one clip",
         )
@@ -84,7 +84,9 @@ def _of_photo(path: Path) -> Shot:
             upright = ImageOps.exif_transpose(image)
             upright.load()
     except (OSError, ValueError, SyntaxError, UnidentifiedImageError) as error:
-        raise Fault("isn't a readable image", where=path.name, do="choose another photo") from error
+        raise UserError(
+            "isn't a readable image", where=path.name, do="choose another photo"
+        ) from error
     preview = _jpeg(upright, _SMALL)
     if max(found.width, found.height) <= _LARGE and path.suffix.lower() in ENDINGS:
         return Shot(path.name, path.suffix.lower(), found.data, preview)
@@ -94,10 +96,12 @@ def _of_photo(path: Path) -> Shot:
 def _of_clip(path: Path) -> Iterator[Shot]:
     with open_media(path, CLIP) as media:
         if media.picture is None:
-            raise Fault("has no moving pictures", where=path.name, do="choose a clip or a photo")
+            raise UserError(
+                "has no moving pictures", where=path.name, do="choose a clip or a photo"
+            )
         frames = _frames(media, path)
     if not frames:
-        raise Fault("shows no picture", where=path.name, do="choose another clip")
+        raise UserError("shows no picture", where=path.name, do="choose another clip")
     for image in frames:
         yield Shot(path.name, ".jpg", _jpeg(image, _MOVING), _jpeg(image, _SMALL))
 
@@ -111,7 +115,7 @@ def _frames(media: Media, path: Path) -> list[Image.Image]:
             time = frame.time if frame.time is not None else number / 30.0
             first = time if first is None else first
             if time - first > CLIP.length:
-                raise Fault(
+                raise UserError(
                     f"is longer than {CLIP.length:.0f} s",
                     where=path.name,
                     do="cut out the part that shows the move",

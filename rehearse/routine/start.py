@@ -9,9 +9,9 @@ from pathlib import Path
 import platformdirs
 
 from rehearse.files.atomic import appear, fault_of, part_folder, sweep
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.bring import UNSAFE, song_name
+from rehearse.music.song_import import UNSAFE, song_name
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Routine, StagePart, new_id
 from rehearse.routine.rules import RuleSet
@@ -75,7 +75,7 @@ def check_free(folder: Path) -> None:
         raise fault_of(error, folder) from error
     if taken:
         do = "name a folder that is not there yet"
-        raise Fault("there is something there already", where=folder, do=do)
+        raise UserError("there is something there already", where=folder, do=do)
 
 
 def title_of(song: Path) -> str:
@@ -104,7 +104,7 @@ def _is_empty(folder: Path) -> bool:
 def _routine(song: Path, beatmap: BeatMap, rules: RuleSet, title: str) -> Routine:
     title = " ".join(title.split())
     if not 0 < len(title) <= 80:
-        raise Fault("the routine has no title", do="write a few words, 80 letters at most")
+        raise UserError("the routine has no title", do="write a few words, 80 letters at most")
     stage = stage_part(beatmap, rules)
     return Routine(title, song_name(song), rules=rules.key, stage=stage, id=new_id() + new_id())
 

@@ -28,8 +28,8 @@ from rehearse.routine.model import Level, Move, Placed, Routine, new_id
 from rehearse.routine.pose import Pose
 from rehearse.routine.poses import Catalogue, plain
 from rehearse.routine.rules import RuleSet
-from rehearse.routine.shown import Shown
 from rehearse.routine.snapping import Snap, place_of_accent, snap
+from rehearse.routine.timed_pose import TimedPose
 
 #: Accents weaker than this (0..1) are left alone.
 _STRONG = 0.5
@@ -155,9 +155,9 @@ class _Room:
     def __init__(self, case: Case, catalogue: Catalogue) -> None:
         self.case, self.beatmap = case, case.beatmap
         self.offered: set[str] = set()
-        self.taken = [Stretch(s.start, max(s.end, s.hit + 0.01)) for s in case.shown]
-        shown = {s.pose.name for s in case.shown}
-        fresh = [p for p in catalogue.poses if p.name not in shown and "stance" not in p.name]
+        self.taken = [Stretch(s.start, max(s.end, s.hit + 0.01)) for s in case.timed_poses]
+        used = {s.pose.name for s in case.timed_poses}
+        fresh = [p for p in catalogue.poses if p.name not in used and "stance" not in p.name]
         self.fresh = fresh
         self.missing = missing(case)
 
@@ -166,7 +166,7 @@ class _Room:
         for build in self.beatmap.builds:
             if build.accent is None or build.end - build.start > _LONGEST_BUILD:
                 continue
-            held = [s for s in self.case.shown if abs(s.hit - build.end) <= _ON]
+            held = [s for s in self.case.timed_poses if abs(s.hit - build.end) <= _ON]
             found = self._rising(build, held[0].placed.id if held else "")
             if found is not None:
                 yield found
@@ -183,19 +183,23 @@ class _Room:
             reason = f"{rise} and ends in an accent here{way}"
             poses = self._fitting(Level.STANDING, time, transition)
             return self._make("build", hit, transition, poses, reason, 0.9, moves)
-        shown = next(s for s in self.case.shown if s.placed.id == pose_id)
-        others = [s.end for s in self.case.shown if s.hit < shown.hit]
-        if shown.start <= build.start + 0.25 or any(e > build.start + _ON for e in others):
+        timed_pose = next(s for s in self.case.timed_poses if s.placed.id == pose_id)
+        others = [s.end for s in self.case.timed_poses if s.hit < timed_pose.hit]
+        if timed_pose.start <= build.start + 0.25 or any(e > build.start + _ON for e in others):
             return None
-        moves = () if shown.placed.moves else self._moves(_arriving(self._before(time)), transition)
+        moves = (
+            ()
+            if timed_pose.placed.moves
+            else self._moves(_arriving(self._before(time)), transition)
+        )
         return Suggestion(
             kind="build",
-            hit=shown.placed.hit,
-            hold=shown.placed.hold,
+            hit=timed_pose.placed.hit,
+            hold=timed_pose.placed.hold,
             transition=transition,
             start=build.start,
-            time=shown.hit,
-            end=shown.end,
+            time=timed_pose.hit,
+            end=timed_pose.end,
             poses=(),
             pose_id=pose_id,
             reason=f"{rise} to this hit",
@@ -220,7 +224,7 @@ class _Room:
             hit = place_of_accent(self.beatmap, accent.time)
             time = self.beatmap.time_of(hit)
             start = max(quiet.start, time - 8.0)
-            held = [s.end for s in self.case.shown if s.hit < time and s.end > start]
+            held = [s.end for s in self.case.timed_poses if s.hit < time and s.end > start]
             transition = self._span(max([start, *held]), time)
             moves = self._moves("gather", transition)
             why = f"{length:.0f} s of near-silence, then a hit: gather small, then open into it"
@@ -230,7 +234,7 @@ class _Room:
     def _hush(
         self, hit: Position, time: float, way: Length, moves: tuple[Move, ...], why: str
     ) -> Iterator[Suggestion]:
-        there = next((s for s in self.case.shown if abs(s.hit - time) <= _ON), None)
+        there = next((s for s in self.case.timed_poses if abs(s.hit - time) <= _ON), None)
         if there is None:
             poses = self._fitting(Level.STANDING, time, way)
             found = self._make("quiet", hit, way, poses, why, 0.85, moves)
@@ -285,19 +289,19 @@ class _Room:
 
     def agains(self) -> Iterator[Suggestion]:
         """Strong accents inside the hold of a pose that is there: it can be hit again on them."""
-        for shown in self.case.shown:
-            first, last = shown.hit + _AGAIN_AFTER, shown.end - _AGAIN_BEFORE
+        for timed_pose in self.case.timed_poses:
+            first, last = timed_pose.hit + _AGAIN_AFTER, timed_pose.end - _AGAIN_BEFORE
             inside = [
                 a for a in self.beatmap.accents if first <= a.time <= last and a.strength >= _STRONG
             ]
-            inside = [a for a in inside if all(abs(a.time - t) > _ON for t in shown.again)]
+            inside = [a for a in inside if all(abs(a.time - t) > _ON for t in timed_pose.again)]
             if inside:
-                placed = shown.placed
+                placed = timed_pose.placed
                 many = "an accent falls" if len(inside) == 1 else f"{len(inside)} accents fall"
                 yield Suggestion(
-                    "again", placed.hit, placed.hold, placed.transition, shown.start, shown.hit,
-                    shown.end, (), placed.id,
-                    f"{many} into the hold of {shown.pose.name}: hit it again there",
+                    "again", placed.hit, placed.hold, placed.transition, timed_pose.start,
+                    timed_pose.hit, timed_pose.end, (), placed.id,
+                    f"{many} into the hold of {timed_pose.pose.name}: hit it again there",
                     max(a.strength for a in inside),
                     again=tuple(place_of_accent(self.beatmap, a.time) for a in inside),
                 )  # fmt: skip
@@ -376,8 +380,8 @@ class _Room:
         left = transition.value - way
         return (Move("", name, replace(transition, value=left)),) if left >= way else ()
 
-    def _before(self, time: float) -> Shown | None:
-        return next((s for s in reversed(self.case.shown) if s.hit < time - _ON), None)
+    def _before(self, time: float) -> TimedPose | None:
+        return next((s for s in reversed(self.case.timed_poses) if s.hit < time - _ON), None)
 
     def _still_missing(self) -> set[str]:
         """Poses the rules miss, less those of a family that is offered already."""
@@ -389,15 +393,17 @@ class _Room:
     def _fitting(self, level: Level, time: float, transition: Length) -> tuple[str, ...]:
         """Names of poses for a hit at `time`, best first; see the module for the order."""
         before = self._before(time)
-        after = next((s for s in self.case.shown if s.hit > time + _ON), None)
+        after = next((s for s in self.case.timed_poses if s.hit > time + _ON), None)
         way = time - self.beatmap.shift(time, Length(-transition.value, transition.in_counts))
         needed, limits = self._still_missing(), self.case.thresholds
 
         def order(pose: Pose) -> tuple[bool, ...]:
-            shown = Shown(Placed("", pose.name, Seconds(time)), pose, time - way, time, time)
-            slow = before is not None and wanted_between(before, shown, limits) > way + SLACK
+            timed_pose = TimedPose(
+                Placed("", pose.name, Seconds(time)), pose, time - way, time, time
+            )
+            slow = before is not None and wanted_between(before, timed_pose, limits) > way + SLACK
             slow |= after is not None and (
-                wanted_between(shown, after, limits) > after.hit - after.start + SLACK
+                wanted_between(timed_pose, after, limits) > after.hit - after.start + SLACK
             )
             same = any(s is not None and s.facing is pose.facing for s in (before, after))
             return (
@@ -413,7 +419,7 @@ class _Room:
         return tuple(p.name for p in sorted(names, key=order)[:_CANDIDATES])
 
 
-def _arriving(before: Shown | None) -> str:
+def _arriving(before: TimedPose | None) -> str:
     """What a build is risen with: from low down the body rises, else an arm goes up."""
     low = before is not None and before.level is not Level.STANDING
     return "rise" if low else "reach up"

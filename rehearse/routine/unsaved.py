@@ -17,8 +17,8 @@ from pathlib import Path
 
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.door import read_file
-from rehearse.files.fault import Fault
-from rehearse.files.state import state_folder
+from rehearse.files.state_folder import state_folder
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES, dump_yaml, load_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.mapfile import load_map, save_map
@@ -105,7 +105,7 @@ def _read_about(place: Path) -> Unsaved | None:
         kept = datetime.fromisoformat(about["kept"])
         bases = tuple(map(str, about["bases"]))
         return Unsaved(Path(about["folder"]), str(about["title"]), kept, bases, place)
-    except (Fault, KeyError, TypeError, ValueError):
+    except (UserError, KeyError, TypeError, ValueError):
         return None
 
 
@@ -122,7 +122,7 @@ def _saves(folder: Path) -> list[str]:
     """SHA-256 of the present routine and of its earlier saves."""
     found = []
     for path in (folder / ROUTINE, *(v.path for v in list_versions(folder))):
-        with contextlib.suppress(Fault):
+        with contextlib.suppress(UserError):
             found.append(hashlib.sha256(read_file(path, MAX_BYTES)).hexdigest())
     return found
 

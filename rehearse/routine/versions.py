@@ -22,7 +22,7 @@ from urllib.parse import unquote
 
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.door import read_file, read_inside
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES
 from rehearse.music.beatmap import BeatMap
 
@@ -184,7 +184,7 @@ def rename(version: Version, name: str) -> Version:
 def _path(folder: Path, when: datetime, name: str) -> Path:
     name = name.strip()
     if not 0 < len(name) <= _LONGEST_NAME:
-        raise Fault(
+        raise UserError(
             "a version's name has 1 to 50 characters", do="write a few words: after Tuesday"
         )
     safe = _UNSAFE.sub(lambda match: f"%{ord(match[0]):02X}", name)

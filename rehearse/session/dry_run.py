@@ -17,30 +17,30 @@ from typing import Protocol
 
 import soundfile
 
-from rehearse.cueing.choice import Said
 from rehearse.cueing.clicks import count_length
+from rehearse.cueing.cue_modes import Said
+from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Cue, Moment
-from rehearse.cueing.speech import Line, Speech, SpeechChoice
+from rehearse.cueing.speech import Speech, SpeechChoice, SpokenLine
 from rehearse.cueing.texts import unsaid_words
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.atomic import fault_of, save_atomic
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.apart import load_mapped
-from rehearse.playback.passage import Passage
-from rehearse.playback.render import render
+from rehearse.playback.offline_render import render
+from rehearse.playback.segment import Segment
 from rehearse.practice.drill import Drill
 from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.practice.passplan import PassPlan, Work
 from rehearse.practice.running import Running
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import section_scope, whole_scope
-from rehearse.practice.steps import fixed
+from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import load_catalogue
-from rehearse.session.score import Score
-from rehearse.session.view import View, lead_moment
+from rehearse.session.rehearsal_context import RehearsalContext
+from rehearse.session.session_view import SessionView, lead_in_state
 
 #: Of the cue list. `time heard` and `said at`, the stressed syllable, are seconds of output.
 #: `kind` is a pose, a move (its name stands for the pose's) or again, a pose hit once more.
@@ -51,10 +51,10 @@ _SAME_BEAT = 0.002
 _PICTURE_COUNTS = 2.0
 
 
-class Pictures(Protocol):
+class FrameWriter(Protocol):
     """Paints the stage display into files."""
 
-    def save(self, view: View, path: Path) -> None:
+    def save(self, view: SessionView, path: Path) -> None:
         """Write one PNG of the stage display as `view` has it."""
 
 
@@ -102,12 +102,12 @@ class DryRun:
 def dry_run(
     folder: Path,
     out: Path,
-    pictures: Callable[[Score], Pictures],
+    pictures: Callable[[RehearsalContext], FrameWriter],
     *,
     section: str | None = None,
     tempo: float = 1.0,
     passes: int = 1,
-    speaker: Speaker | None = None,
+    speech_engine: SpeechEngine | None = None,
     said: Said = "both",
 ) -> DryRun:
     """Rehearse the routine in `folder`, or one of its sections, into the folder `out`.
@@ -124,25 +124,25 @@ def dry_run(
     track = load_mapped(opened.folder / opened.routine.track, opened.beatmap)
     catalogue = load_catalogue().of(opened.routine)
     sheet = CueSheet.compile(opened.routine, opened.beatmap, catalogue)
-    score = Score(track, opened.routine, sheet, speaker, SpeechChoice(said=said))
-    work = _work(opened.routine, score, section, round(tempo * 100), passes)
+    context = RehearsalContext(track, opened.routine, sheet, speech_engine, SpeechChoice(said=said))
+    work = _work(opened.routine, context, section, round(tempo * 100), passes)
     _make(out)
     planned: list[Planned] = []
-    played: list[Passage] = []
-    running = Running(work, score.spots, dry_run=True)
+    played: list[Segment] = []
+    running = Running(work, context.spots, dry_run=True)
     began, length = datetime.now().astimezone(), 0.0
     with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
         while (plan := running.upcoming) is not None:
-            passage = score.passage(plan, str(len(planned) + 1))
-            planned.append(Planned(plan, passage.lead, length + passage.lead, score.said(plan)))
-            played.append(passage)
+            segment = context.segment(plan, str(len(planned) + 1))
+            planned.append(Planned(plan, segment.lead, length + segment.lead, context.said(plan)))
+            played.append(segment)
             music = (plan.end - plan.start) / plan.tempo
-            running = running.music(began + timedelta(seconds=length + passage.lead))
-            length += passage.lead + music + passage.rest
-            running, done = running.ended(began + timedelta(seconds=length - passage.rest))
+            running = running.music(began + timedelta(seconds=length + segment.lead))
+            length += segment.lead + music + segment.rest
+            running, done = running.ended(began + timedelta(seconds=length - segment.rest))
             logbook.record(done)
     sound = render(track, played).samples
-    shown = tuple(_pictures(score, planned, pictures(score), out))
+    shown = tuple(_pictures(context, planned, pictures(context), out))
     _write_sound(out / "session.wav", sound, track.sample_rate)
     save_atomic(out / "cues.csv", _table(sheet, planned).encode())
     seconds = len(sound) / track.sample_rate
@@ -151,8 +151,10 @@ def dry_run(
     return DryRun(*paths, shown, len(planned), seconds, unsaid)
 
 
-def _work(routine: Routine, score: Score, section: str | None, percent: int, passes: int) -> Work:
-    beatmap = score.sheet.beatmap
+def _work(
+    routine: Routine, context: RehearsalContext, section: str | None, percent: int, passes: int
+) -> Work:
+    beatmap = context.sheet.beatmap
     if section is None:
         whole = whole_scope(routine, beatmap)
         return RunThrough(whole, percent=percent, runs=passes, asks=False)
@@ -160,7 +162,7 @@ def _work(routine: Routine, score: Score, section: str | None, percent: int, pas
         if one.name.casefold() == section.casefold():
             return Drill(section_scope(routine, beatmap, one.id), fixed(percent), passes=passes)
     names = ", ".join(one.name for one in routine.sections) or "none"
-    raise Fault(f"there is no section {section!r}", do=f"choose one of: {names}")
+    raise UserError(f"there is no section {section!r}", do=f"choose one of: {names}")
 
 
 def _make(out: Path) -> None:
@@ -174,24 +176,28 @@ def _write_sound(path: Path, samples: object, sample_rate: int) -> None:
     try:
         soundfile.write(path, samples, sample_rate, subtype="PCM_16")
     except (OSError, soundfile.LibsndfileError) as error:
-        raise Fault("the sound could not be written", where=path, do="free some space") from error
+        raise UserError(
+            "the sound could not be written", where=path, do="free some space"
+        ) from error
 
 
 def _cues(sheet: CueSheet, plan: PassPlan) -> list[Cue]:
     return [c for c in sheet.cues if plan.start - 1e-6 <= c.hit < plan.end]
 
 
-def _pictures(score: Score, planned: list[Planned], painter: Pictures, out: Path) -> Iterator[Path]:
+def _pictures(
+    context: RehearsalContext, planned: list[Planned], painter: FrameWriter, out: Path
+) -> Iterator[Path]:
     for number, one in enumerate(planned, 1):
-        for cue in _cues(score.sheet, one.plan):
-            view = _view(score.sheet, one, cue)
+        for cue in _cues(context.sheet, one.plan):
+            view = _view(context.sheet, one, cue)
             count = str(cue.placed.hit).replace(":", "-")
             path = out / f"pass {number} pose {cue.index + 1:02d} {count} {cue.name}.png"
             painter.save(view, path)
             yield path
 
 
-def _view(sheet: CueSheet, one: Planned, cue: Cue) -> View:
+def _view(sheet: CueSheet, one: Planned, cue: Cue) -> SessionView:
     """What the display shows two counts before `cue` is hit, and never before the last hit."""
     beatmap = sheet.beatmap
     beat = beatmap.beat_at(cue.hit)
@@ -199,9 +205,9 @@ def _view(sheet: CueSheet, one: Planned, cue: Cue) -> View:
     before = sheet.cues[cue.index - 1].hit if cue.index else -1e9
     time = max(cue.hit - _PICTURE_COUNTS * step, (before + cue.hit) / 2 if cue.index else -1e9)
     if time < one.plan.start:
-        moment = lead_moment(sheet, one.plan, (time - one.plan.start) / one.plan.tempo)
-        return View("count-in", moment, one.plan, heard=one.plan.start)
-    return View("music", sheet.at(time), one.plan, heard=time)
+        cue_state = lead_in_state(sheet, one.plan, (time - one.plan.start) / one.plan.tempo)
+        return SessionView("count-in", cue_state, one.plan, heard=one.plan.start)
+    return SessionView("music", sheet.at(time), one.plan, heard=time)
 
 
 def _table(sheet: CueSheet, planned: list[Planned]) -> str:
@@ -219,9 +225,9 @@ def _rows(sheet: CueSheet, one: Planned, number: int) -> Iterator[tuple[object, 
     """What is shown and said in one pass: a name in the row of its hit, a count in its own."""
     names = {line.cue: line for line in one.speech.lines if line.kind == "name"}
     counts = [line for line in one.speech.lines if line.kind == "count"]
-    for time, moment, shown in _changes(sheet, one):
-        pose = moment.next if shown != "hit" else moment.held
-        line: Line | None = None
+    for time, cue_state, shown in _changes(sheet, one):
+        pose = cue_state.next if shown != "hit" else cue_state.held
+        line: SpokenLine | None = None
         if shown == "hit":
             line = names.get(pose.index) if pose else None
         else:
@@ -230,7 +236,7 @@ def _rows(sheet: CueSheet, one: Planned, number: int) -> Iterator[tuple[object, 
         lost = shown == "hit" and pose in one.speech.unsaid
         said = line.text if line else _UNSAID if lost else ""
         at = f"{one.music + line.onset:.3f}" if line else ""
-        position = moment.count_in or str(sheet.beatmap.position_at(time))
+        position = cue_state.count_in or str(sheet.beatmap.position_at(time))
         row = (f"{one.heard(time):.3f}", number, position, pose.name if pose else "", shown)
         yield (*row, f"{time:.3f}", said, at, "pose")
 
@@ -254,7 +260,7 @@ def _move_rows(sheet: CueSheet, one: Planned, number: int) -> Iterator[tuple[str
         yield (*row, line.text if line else "", at, kind)
 
 
-def _changes(sheet: CueSheet, one: Planned) -> Iterator[tuple[float, Moment, str]]:
+def _changes(sheet: CueSheet, one: Planned) -> Iterator[tuple[float, CueState, str]]:
     """Each moment at which something else is shown: a count of the countdown, a hit."""
     plan, beatmap = one.plan, sheet.beatmap
     step = count_length(beatmap, plan.start)
@@ -263,10 +269,10 @@ def _changes(sheet: CueSheet, one: Planned) -> Iterator[tuple[float, Moment, str
         before = sheet.cues[cue.index - 1].hit if cue.index else -math.inf
         for time in [*lead, *_steps(sheet, cue, max(before, plan.start))]:
             if time < plan.start:
-                moment = lead_moment(sheet, plan, (time - plan.start) / plan.tempo)
+                cue_state = lead_in_state(sheet, plan, (time - plan.start) / plan.tempo)
             else:
-                moment = sheet.at(time)
-            yield time, moment, moment.numeral
+                cue_state = sheet.at(time)
+            yield time, cue_state, cue_state.numeral
         yield cue.hit, sheet.at(cue.hit), "hit"
         lead = []
 

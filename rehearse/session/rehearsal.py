@@ -13,25 +13,25 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from rehearse.files.fault import Fault
-from rehearse.playback.passage import (
+from rehearse.files.user_error import UserError
+from rehearse.playback.player import Player
+from rehearse.playback.segment import (
     Event,
     Gap,
     OutputBack,
     OutputLost,
-    Passage,
     PassEnded,
     PassStarted,
+    Segment,
 )
-from rehearse.playback.player import Player
 from rehearse.practice.drill import Drill
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.passplan import PassPlan, Work
 from rehearse.practice.running import Judged, Phase, Running
 from rehearse.practice.runthrough import RunThrough
-from rehearse.practice.steps import fixed
-from rehearse.session.score import Score
-from rehearse.session.view import Coming, State, View, view_of
+from rehearse.practice.tempo_steps import fixed
+from rehearse.session.rehearsal_context import RehearsalContext
+from rehearse.session.session_view import Coming, SessionView, State, view_of
 
 
 def _now() -> datetime:
@@ -58,7 +58,7 @@ class Rehearsal:
 
     Args:
         player: the player, its track loaded.
-        on_fault: told in one sentence when a pass could not be written, the sound is lost or
+        on_error: told in one sentence when a pass could not be written, the sound is lost or
             something cannot be said.
         clock: the present moment, aware; it may be set anew at any time.
         steady: seconds that only ever run on, from any start: the lengths of passes come from it.
@@ -68,19 +68,19 @@ class Rehearsal:
         self,
         player: Player,
         *,
-        on_fault: Callable[[str], None] = lambda _sentence: None,
+        on_error: Callable[[str], None] = lambda _sentence: None,
         clock: Callable[[], datetime] = _now,
         steady: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._player, self._on_fault, self._clock = player, on_fault, clock
+        self._player, self._on_error, self._clock = player, on_error, clock
         self._steady, self._music_at = steady, 0.0
-        self._score: Score | None = None
+        self._context: RehearsalContext | None = None
         self._logbook: Log | None = None
         self._running: Running | None = None
-        self._plans: dict[str, PassPlan] = {}  # by the key of the passage made for each
-        self._key = ""  # of the passage in progress
+        self._plans: dict[str, PassPlan] = {}  # by the key of the segment made for each
+        self._key = ""  # of the segment in progress
         self._same: frozenset[str] = frozenset()  # of those it took the place of in this pass
-        self._lacking: set[str] = set()  # passages in which not all is said, for want of time
+        self._lacking: set[str] = set()  # segments in which not all is said, for want of time
         self._is_due = False  # what follows is to be made once a change is heard
         self._coming: Coming | None = None
         self._lined_up: PassPlan | None = None
@@ -90,11 +90,11 @@ class Rehearsal:
         self._unsaid: set[str] = set()
         self._made = 0
 
-    def open(self, score: Score | None, logbook: Log | None) -> None:
+    def open(self, context: RehearsalContext | None, logbook: Log | None) -> None:
         """Rehearse another routine, or the same one edited; what is playing is stopped."""
         self.stop()
         self._running = None
-        self._score, self._logbook = score, logbook
+        self._context, self._logbook = context, logbook
 
     def start(self, work: Work) -> None:
         """Begin a drill, a run-through or a plan; what was under way is broken off first.
@@ -102,10 +102,10 @@ class Rehearsal:
         Raises:
             Fault: there is nothing to rehearse yet.
         """
-        if self._score is None:
-            raise Fault("there is no music yet", do="open a routine first")
+        if self._context is None:
+            raise UserError("there is no music yet", do="open a routine first")
         self.stop()
-        self._running, self._sentence = Running(work, self._score.spots), ""
+        self._running, self._sentence = Running(work, self._context.spots), ""
         self._next()
 
     @property
@@ -174,7 +174,7 @@ class Rehearsal:
         self._change(replace(running.current, percent=percent, say=""))
 
     def say_more(self) -> None:
-        """More can be said than when the passages under way were made: it is heard from now on."""
+        """More can be said than when the segments under way were made: it is heard from now on."""
         running = self._running
         if running is None or running.phase is Phase.OVER or self._paused:
             return
@@ -193,14 +193,14 @@ class Rehearsal:
         self._running = replace(self._running, current=plan)
         slowest, coming = min(self._slowest, plan.tempo), self._coming
         same = self._same | {self._key}
-        passage = self._passage(plan)
-        self._begin(passage.key)
+        segment = self._segment(plan)
+        self._begin(segment.key)
         self._slowest, self._same, self._coming = slowest, same, coming
-        self._player.change(passage, repeat=False)
+        self._player.change(segment, repeat=False)
         # Not before the change is heard: more may follow, and each takes its time to be made.
         self._is_due = self._running.phase is Phase.MUSIC
 
-    def tick(self) -> View:
+    def tick(self) -> SessionView:
         """Take in what happened since the last call and say what is going on."""
         for event in self._player.poll():
             self._take(event)
@@ -212,9 +212,9 @@ class Rehearsal:
             self._line_up(force=True)
         if now.key == self._key and now.state == "rest":
             self._end(complete=True)
-        if self._running is None or self._score is None:
-            return View(sentence=self._sentence)
-        view = view_of(self._running, self._score, now if known else None, self._coming)
+        if self._running is None or self._context is None:
+            return SessionView(sentence=self._sentence)
+        view = view_of(self._running, self._context, now if known else None, self._coming)
         state: State = "paused" if self._paused and view.state != "over" else view.state
         return replace(view, state=state, sentence=self._sentence)
 
@@ -232,30 +232,30 @@ class Rehearsal:
         self._play(plan)
 
     def _play(self, plan: PassPlan) -> None:
-        passage = self._passage(plan)
-        self._begin(passage.key)
-        self._player.play(passage, repeat=False)
+        segment = self._segment(plan)
+        self._begin(segment.key)
+        self._player.play(segment, repeat=False)
 
-    def _passage(self, plan: PassPlan) -> Passage:
-        assert self._score is not None
+    def _segment(self, plan: PassPlan) -> Segment:
+        assert self._context is not None
         self._made += 1
         key = str(self._made)
         self._plans[key] = plan
-        speaker = self._score.speaker
-        in_vain = speaker.in_vain if speaker else 0
-        made = self._score.passage(plan, key)
-        if speaker and speaker.in_vain > in_vain:
+        speech_engine = self._context.speech_engine
+        in_vain = speech_engine.in_vain if speech_engine else 0
+        made = self._context.segment(plan, key)
+        if speech_engine and speech_engine.in_vain > in_vain:
             self._lacking.add(key)
-        self._tell_unsaid(self._score)
+        self._tell_unsaid(self._context)
         return made
 
-    def _tell_unsaid(self, score: Score) -> None:
+    def _tell_unsaid(self, context: RehearsalContext) -> None:
         """Say once why something is not said, or not by its recording; its clicks stay."""
-        reasons = score.speaker.faults if score.speaker else ()
+        reasons = context.speech_engine.faults if context.speech_engine else ()
         if new := [reason for reason in reasons if reason not in self._unsaid]:
             self._unsaid.update(new)
             others = f" And {len(new) - 1} more." if len(new) > 1 else ""
-            self._on_fault(new[0] + others)
+            self._on_error(new[0] + others)
 
     def _begin(self, key: str) -> None:
         self._key, self._lined_up = key, None
@@ -272,11 +272,11 @@ class Rehearsal:
         following = running.following
         if force or following != self._lined_up:
             self._lined_up, self._is_due = following, False
-            passage = self._passage(following) if following else None
-            self._player.then(passage, repeat=False)
-            if running.current is not None and self._score is not None:
-                rests = self._score.rest(running.current) > 0
-                lead = passage.lead if passage else 0.0
+            segment = self._segment(following) if following else None
+            self._player.then(segment, repeat=False)
+            if running.current is not None and self._context is not None:
+                rests = self._context.rest(running.current) > 0
+                lead = segment.lead if segment else 0.0
                 self._coming = Coming(following, lead, rests) if following else None
 
     # What the player tells
@@ -305,7 +305,7 @@ class Rehearsal:
         running, plan = self._running, self._plans.get(key)
         if key == self._key or plan is None or running is None or running.phase is not Phase.REST:
             return
-        # The plan is that of the passage heard: a verdict may have come a moment too late for it.
+        # The plan is that of the segment heard: a verdict may have come a moment too late for it.
         self._running = replace(running.count_in(), current=plan)
         self._begin(key)
 
@@ -328,7 +328,7 @@ class Rehearsal:
         if self._running is not None and self.busy and self._running.phase is not Phase.COUNT_IN:
             self._running = self._running.torn_now()
             self._line_up()
-            self._on_fault(
+            self._on_error(
                 f"The music stood still for {seconds:.1f} s because the computer was too busy – "
                 "close other programs. The pass counts as clean only if you say so."
             )
@@ -342,7 +342,7 @@ class Rehearsal:
 
     def _lost(self, sentence: str) -> None:
         self._sentence = sentence
-        self._on_fault(sentence)
+        self._on_error(sentence)
         self._end(complete=False, reached=self._player.now().source)
         self._lined_up = None
         if self._running is not None and self.busy:
@@ -390,8 +390,8 @@ class Rehearsal:
             return
         try:
             write(self._logbook)
-        except Fault as fault:
-            self._on_fault(fault.sentence)
+        except UserError as fault:
+            self._on_error(fault.sentence)
 
 
 def at_tempo(work: Work, percent: int) -> Work:

@@ -16,9 +16,9 @@ from pathlib import Path
 import soundfile
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.atomic import fault_of, save_atomic
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.track import Track
 from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.practice.roundlog import CallDone, RoundDone
@@ -26,7 +26,7 @@ from rehearse.routine.folder import open_folder
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import Round, RoundWish, make_round
 from rehearse.routine.rules import load_rules
-from rehearse.session.dry_run import Pictures
+from rehearse.session.dry_run import FrameWriter
 from rehearse.session.rounds import (
     Timeline,
     lay_out,
@@ -84,9 +84,9 @@ def dry_round(
     folder: Path,
     out: Path,
     wish: RoundWish,
-    pictures: Callable[[CueSheet], Pictures],
+    pictures: Callable[[CueSheet], FrameWriter],
     *,
-    speaker: Speaker | None = None,
+    speech_engine: SpeechEngine | None = None,
     music: Track | None = None,
 ) -> RoundFiles:
     """Call a round of the folder's rules and division into the folder `out`.
@@ -98,18 +98,20 @@ def dry_round(
         Fault: as `round_of`, or `out` cannot be written.
     """
     made, opened = round_of(folder, wish), open_folder(folder)
-    timeline = lay_out(made, measure_with(speaker))
+    timeline = lay_out(made, measure_with(speech_engine))
     track = music or silent_track()
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise fault_of(error, out) from error
-    sound = sound_of(timeline, track, speaker)
+    sound = sound_of(timeline, track, speech_engine)
     try:
         soundfile.write(out / "session.wav", sound, track.sample_rate, subtype="PCM_16")
     except (OSError, soundfile.LibsndfileError) as error:
         where = out / "session.wav"
-        raise Fault("the sound could not be written", where=where, do="free some space") from error
+        raise UserError(
+            "the sound could not be written", where=where, do="free some space"
+        ) from error
     save_atomic(out / "calls.csv", _table(timeline).encode())
     shown = tuple(_pictures(timeline, pictures(timeline.sheet), out))
     with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
@@ -148,7 +150,7 @@ def as_done(timeline: Timeline, began: datetime) -> RoundDone:
     )
 
 
-def _pictures(timeline: Timeline, painter: Pictures, out: Path) -> Iterator[Path]:
+def _pictures(timeline: Timeline, painter: FrameWriter, out: Path) -> Iterator[Path]:
     for number, one in enumerate(timeline.calls, 1):
         time = one.hit + _PICTURED * (one.relax - one.hit)
         path = out / f"call {number:02d} {one.call.say}.png"

@@ -14,14 +14,14 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.music.track import Track
-from rehearse.playback.passage import Gap, OutputBack, OutputLost, Passage, PassEnded, PassStarted
 from rehearse.playback.player import Player
+from rehearse.playback.segment import Gap, OutputBack, OutputLost, PassEnded, PassStarted, Segment
 from rehearse.practice.passes import Verdict, new_pass_id
 from rehearse.practice.roundlog import CallDone, RoundDone
 from rehearse.session.rounds import Timeline, laps_of, view_at
-from rehearse.session.view import View
+from rehearse.session.session_view import SessionView
 
 #: Seconds before a call that a pause inside it goes back to.
 _BACK = 1.0
@@ -49,7 +49,7 @@ class RoundRun:
     Args:
         player: loaded with `track`. track: background music, or silence.
         log: where it is kept; None: nowhere.
-        on_fault: told in one sentence when the sound is lost or stood still.
+        on_error: told in one sentence when the sound is lost or stood still.
         clock: the present moment, aware; it may be set anew at any time.
         steady: seconds that only ever run on, from any start.
     """
@@ -59,16 +59,16 @@ class RoundRun:
         player: Player,
         timeline: Timeline,
         track: Track,
-        speaker: Speaker | None,
+        speech_engine: SpeechEngine | None,
         log: RoundLog | None,
         *,
-        on_fault: Callable[[str], None] = lambda _sentence: None,
+        on_error: Callable[[str], None] = lambda _sentence: None,
         clock: Callable[[], datetime] = _now,
         steady: Callable[[], float] = time.monotonic,
     ) -> None:
         self.timeline = timeline
-        self._player, self._log, self._on_fault = player, log, on_fault
-        self._laps, self._lap = laps_of(timeline, track, speaker), track.duration
+        self._player, self._log, self._on_error = player, log, on_error
+        self._loop_passes, self._lap = laps_of(timeline, track, speech_engine), track.duration
         # What is set by hand or by the network while a round runs moves nothing in the log.
         self._steady = steady
         self._began, self._since = clock(), steady()
@@ -151,7 +151,7 @@ class RoundRun:
             self._done[index] = replace(self._done[index], verdict=verdict, lost_at=lost)
             self._keep()
 
-    def tick(self) -> View:
+    def tick(self) -> SessionView:
         """Take in what happened since the last call and say what is going on."""
         for event in self._player.poll():
             if isinstance(event, PassStarted):
@@ -160,11 +160,11 @@ class RoundRun:
                 self._lap_ended(event.key)
             elif isinstance(event, OutputLost):
                 self._sentence, self._paused = event.sentence, True
-                self._on_fault(event.sentence)
+                self._on_error(event.sentence)
             elif isinstance(event, OutputBack):
                 self._sentence = ""
             elif isinstance(event, Gap) and self.busy:
-                self._on_fault(
+                self._on_error(
                     f"The sound stood still for {event.seconds:.1f} s because the computer was "
                     "too busy – close other programs. This hold took so much longer."
                 )
@@ -174,9 +174,9 @@ class RoundRun:
 
     # Inside
 
-    def _view(self) -> View:
+    def _view(self) -> SessionView:
         if self._over:
-            return View("over", heard=self._time, unwell=self._unwell)
+            return SessionView("over", heard=self._time, unwell=self._unwell)
         judged = self._verdicts.get(self._judged())
         view = view_at(self.timeline, self._time, judged[0] if judged else None)
         if self._paused:
@@ -193,19 +193,21 @@ class RoundRun:
         return index
 
     def _play(self, time: float) -> None:
-        number = min(int(time / self._lap), len(self._laps) - 1)
+        number = min(int(time / self._lap), len(self._loop_passes) - 1)
         self._time, self._awaits = time, True
         at = time - number * self._lap if time > 0 else None
-        self._player.play(self._laps[number], at=at, repeat=False)
+        self._player.play(self._loop_passes[number], at=at, repeat=False)
 
     def _lap_began(self, key: str) -> None:
         self._awaits = False
         number = int(key) + 1
-        following: Passage | None = self._laps[number] if number < len(self._laps) else None
+        following: Segment | None = (
+            self._loop_passes[number] if number < len(self._loop_passes) else None
+        )
         self._player.then(following, repeat=False)
 
     def _lap_ended(self, key: str) -> None:
-        if self.busy and int(key) == len(self._laps) - 1:
+        if self.busy and int(key) == len(self._loop_passes) - 1:
             self._time = self.timeline.end
             self._take_calls()
             self._complete = self._over = True

@@ -3,7 +3,7 @@
 Conventions: every time is a second of output from the round's beginning. A call's words begin at
 `at`; its hold runs from their end, `hit`, to `relax`: the first of the words "and relax", or of the
 next call where turn follows turn. Background music is played round and round beneath, cut into
-laps as long as the song; without any, a lap is silence.
+laps as long as the song; without any, a loop pass is silence.
 """
 
 from __future__ import annotations
@@ -17,25 +17,25 @@ from functools import cached_property
 import numpy as np
 
 from rehearse.cueing.clicks import click
+from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Cue, Moment
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Seconds
 from rehearse.music.track import Samples, Track
-from rehearse.playback.passage import Clip, Passage
-from rehearse.playback.render import render
+from rehearse.playback.offline_render import render
+from rehearse.playback.segment import Clip, Segment
 from rehearse.practice.passes import Verdict
 from rehearse.routine.model import Placed
 from rehearse.routine.rounds import RELAX, Call, Round
-from rehearse.session.view import View
+from rehearse.session.session_view import SessionView
 
 #: Seconds of silence before the first words, between them and the first call (time to put the
 #: remote away and stand), and kept after the last.
 _BEFORE, _READY, _AFTER = 0.3, 4.0, 0.6
 #: Seconds a text is taken to last that cannot be said; it is clicked.
 _UNSAID = 1.0
-#: Seconds of a silent lap, and its rate.
+#: Seconds of a silent loop pass, and its rate.
 _SILENCE, _RATE = 30, 44_100
 
 _READY_WORDS, _RELAX_WORDS = "get ready", "relax"
@@ -132,11 +132,11 @@ def lay_out(made: Round, measure: Measure) -> Timeline:
     return Timeline(made, tuple(calls), _BEFORE, close)
 
 
-def measure_with(speaker: Speaker | None) -> Measure:
+def measure_with(speech_engine: SpeechEngine | None) -> Measure:
     """How long texts sound in a voice; None says nothing."""
 
     def measure(text: str) -> float | None:
-        sounding = speaker.measure(text, "name") if speaker else None
+        sounding = speech_engine.measure(text, "name") if speech_engine else None
         return sounding.length if sounding else None
 
     return measure
@@ -147,42 +147,44 @@ def silent_track() -> Track:
     return Track(np.zeros((_SILENCE * _RATE, 2), np.float32), _RATE, "silence")
 
 
-def laps_of(timeline: Timeline, track: Track, speaker: Speaker | None) -> tuple[Passage, ...]:
-    """What the player plays, one passage after another without a gap; each is called by its number.
+def laps_of(
+    timeline: Timeline, track: Track, speech_engine: SpeechEngine | None
+) -> tuple[Segment, ...]:
+    """What the player plays, one segment after another without a gap; each is called by its number.
 
     Args:
         track: background music, or `silent_track()`.
-        speaker: the voice; what it cannot say is clicked.
+        speech_engine: the voice; what it cannot say is clicked.
     """
     length = track.duration
     rate = track.sample_rate
-    clips = [_clip(at, text, speaker, rate) for at, text in timeline.texts]
-    laps = []
+    clips = [_clip(at, text, speech_engine, rate) for at, text in timeline.texts]
+    loop_passes = []
     for number in range(max(1, math.ceil(timeline.end / length - 1e-9))):
         begin = number * length
         end = min(length, timeline.end - begin)
         here = (c for c in clips if begin <= c.at < begin + length)
         own = tuple(replace(c, at=c.at - begin) for c in here)
-        laps.append(Passage(str(number), 0.0, max(end, 0.01), clips=own))
-    return tuple(laps)
+        loop_passes.append(Segment(str(number), 0.0, max(end, 0.01), clips=own))
+    return tuple(loop_passes)
 
 
-def sound_of(timeline: Timeline, track: Track, speaker: Speaker | None) -> Samples:
+def sound_of(timeline: Timeline, track: Track, speech_engine: SpeechEngine | None) -> Samples:
     """All that is heard of a round, float32 (frames, 2) at the track's rate, as long as it is."""
-    rendered = render(track, laps_of(timeline, track, speaker))
-    first = round(rendered.starts[0] * track.sample_rate)  # the fade into the first lap
+    rendered = render(track, laps_of(timeline, track, speech_engine))
+    first = round(rendered.starts[0] * track.sample_rate)  # the fade into the first loop pass
     wanted = round(timeline.end * track.sample_rate)
     sound = rendered.samples[first : first + wanted]
     return np.pad(sound, ((0, wanted - len(sound)), (0, 0)))
 
 
-def _clip(at: float, text: str, speaker: Speaker | None, rate: int) -> Clip:
-    if speaker and speaker.measure(text, "name"):
-        return Clip(at, speaker.samples(text, "name", rate), "speech")
+def _clip(at: float, text: str, speech_engine: SpeechEngine | None, rate: int) -> Clip:
+    if speech_engine and speech_engine.measure(text, "name"):
+        return Clip(at, speech_engine.samples(text, "name", rate), "speech")
     return Clip(at, click(rate, strong=True, soft=False), "click")
 
 
-def view_at(timeline: Timeline, time: float, verdict: Verdict | None = None) -> View:
+def view_at(timeline: Timeline, time: float, verdict: Verdict | None = None) -> SessionView:
     """What is going on at `time`, for the stage display.
 
     Args:
@@ -192,23 +194,25 @@ def view_at(timeline: Timeline, time: float, verdict: Verdict | None = None) -> 
     number = f"{max(index, 0) + 1}/{len(timeline.calls)}"
     if index < 0:
         left = timeline.calls[0].at - time
-        moment = _standing(timeline, time, _READY_WORDS)
-        return View("rest", moment, rest=left, heard=time, counted=number)
+        cue_state = _standing(timeline, time, _READY_WORDS)
+        return SessionView("rest", cue_state, rest=left, heard=time, counted=number)
     one = timeline.calls[index]
     if time >= one.relax:
-        moment = _standing(timeline, time, _RELAX_WORDS)
+        cue_state = _standing(timeline, time, _RELAX_WORDS)
         left = max(0.0, one.end - time)
-        return View("rest", moment, rest=left, heard=time, verdict=verdict, counted=number)
-    moment = _held(timeline, index, time)
-    return View("music", moment, heard=time, verdict=verdict, counted=number)
+        return SessionView(
+            "rest", cue_state, rest=left, heard=time, verdict=verdict, counted=number
+        )
+    cue_state = _held(timeline, index, time)
+    return SessionView("music", cue_state, heard=time, verdict=verdict, counted=number)
 
 
-def _held(timeline: Timeline, index: int, time: float) -> Moment:
+def _held(timeline: Timeline, index: int, time: float) -> CueState:
     """A call: its figure on the way while it is said, then what is left of the hold."""
     one = timeline.calls[index]
     left = one.relax - max(time, one.hit)
     spoken = max(one.hit - one.at, 1e-9)
-    return _moment(
+    return _cue_state(
         timeline,
         time,
         timeline.sheet.cues[index],
@@ -218,14 +222,14 @@ def _held(timeline: Timeline, index: int, time: float) -> Moment:
     )
 
 
-def _standing(timeline: Timeline, time: float, words: str) -> Moment:
-    return _moment(timeline, time, timeline.stands[words], numeral="", travel=1.0, rim=0.0)
+def _standing(timeline: Timeline, time: float, words: str) -> CueState:
+    return _cue_state(timeline, time, timeline.stands[words], numeral="", travel=1.0, rim=0.0)
 
 
-def _moment(
+def _cue_state(
     timeline: Timeline, time: float, cue: Cue, *, numeral: str, travel: float, rim: float
-) -> Moment:
-    return Moment(
+) -> CueState:
+    return CueState(
         time=time,
         next=cue,
         held=None,

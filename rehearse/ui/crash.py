@@ -12,10 +12,10 @@ from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QApplication
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.ui.actions import LOG
-from rehearse.ui.desk import Desk
 from rehearse.ui.jobs import Bridge
+from rehearse.ui.workspace import Workspace
 
 log = logging.getLogger("rehearse")
 
@@ -23,23 +23,23 @@ log = logging.getLogger("rehearse")
 _MOST = 50
 
 
-class FaultHook:
+class ExceptionHook:
     """Shows an exception as one sentence, once, and writes it into the log.
 
     A fault is the same as another one when it is of the same kind from the same place, whatever
     its text. Nothing is stopped: where the music can go on, it does.
     """
 
-    def __init__(self, desk: Desk) -> None:
-        self._desk = desk
-        self._bridge = Bridge(desk)
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+        self._bridge = Bridge(workspace)
         self._times: dict[str, int] = {}
         self._log: logging.Handler | None = None
         self._began = False
 
     def begin_log(self) -> None:
         """Open the log: once the first picture is on the screen, or at the first fault."""
-        from rehearse.files.faultlog import start_log  # not needed for the first picture
+        from rehearse.files.error_log import start_log  # not needed for the first picture
 
         if not self._began:
             self._began, self._log = True, start_log()
@@ -56,7 +56,7 @@ class FaultHook:
         threading.excepthook = threading.__excepthook__
         sys.unraisablehook = sys.__unraisablehook__
         if self._began:
-            from rehearse.files.faultlog import end_log
+            from rehearse.files.error_log import end_log
 
             end_log(self._log)
             self._began = False
@@ -67,14 +67,14 @@ class FaultHook:
         """As `sys.excepthook`."""
         if issubclass(kind, KeyboardInterrupt):
             QApplication.quit()
-        elif isinstance(error, Fault):
-            self._desk.faultRaised.emit(error.sentence)
+        elif isinstance(error, UserError):
+            self._workspace.errorRaised.emit(error.sentence)
         elif self._is_new(error.with_traceback(trace)):
-            self._desk.faultRaised.emit(self._sentence())
+            self._workspace.errorRaised.emit(self._sentence())
 
     def _is_new(self, error: BaseException) -> bool:
         """Log it, or count it; whether it is the first of its kind."""
-        from rehearse.files.faultlog import place_of
+        from rehearse.files.error_log import place_of
 
         self.begin_log()
         place = place_of(error)
@@ -96,15 +96,15 @@ class FaultHook:
 
     def _saved(self) -> str:
         """What has become of the routine: only what was seen."""
-        if self._desk.routine is None:
+        if self._workspace.routine is None:
             return ""
         try:
-            self._desk.save()
+            self._workspace.save()
         except Exception as error:
             log.error("not saved after it", exc_info=error)
-        if self._desk.saving.saved:
+        if self._workspace.saving.saved:
             return "Your routine is saved. "
-        if self._desk.saving.unsaved is not None:
+        if self._workspace.saving.unsaved is not None:
             return "The last change is not saved yet, it is kept on this machine. "
         return "The last change is not saved. "
 
@@ -119,15 +119,15 @@ class FaultHook:
             self._is_new(told.exc_value)
 
 
-def open_log(desk: Desk) -> None:
+def open_log(workspace: Workspace) -> None:
     """Show the folder of the log; where nothing can show it, say where it is."""
-    from rehearse.files.faultlog import log_folder
+    from rehearse.files.error_log import log_folder
 
     folder = log_folder()
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError:
-        desk.faultRaised.emit("No log can be kept on this machine.")
+        workspace.errorRaised.emit("No log can be kept on this machine.")
         return
     if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))):
-        desk.faultRaised.emit(f"The log is in the folder {folder}.")
+        workspace.errorRaised.emit(f"The log is in the folder {folder}.")

@@ -15,7 +15,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 _log = logging.getLogger(__name__)
 
@@ -39,7 +39,7 @@ class Bridge(QObject):
 
 
 @dataclass(eq=False)
-class Running:
+class RunningJob:
     """One job in progress: what it does in words, how far it is (0..1, None unknown)."""
 
     words: str
@@ -63,10 +63,10 @@ class Jobs(QObject):
         super().__init__(parent)
         self._workers = workers
         self._bridge = Bridge(self)
-        self._running: list[Running] = []
+        self._running: list[RunningJob] = []
 
     @property
-    def running(self) -> tuple[Running, ...]:
+    def running(self) -> tuple[RunningJob, ...]:
         """Jobs in progress, oldest first."""
         return tuple(self._running)
 
@@ -76,14 +76,14 @@ class Jobs(QObject):
         function: Callable[..., Any],
         *args: Any,
         done: Callable[[Any], None],
-        failed: Callable[[Fault], None] | None = None,
-    ) -> Running:
+        failed: Callable[[UserError], None] | None = None,
+    ) -> RunningJob:
         """Run `function(*args, report)` in a worker; `done(result)` follows on this thread.
 
         What goes wrong reaches `failed` when given, else the signal, always as a fault; a stopped
         job says nothing.
         """
-        running = Running(words)
+        running = RunningJob(words)
 
         def progress(fraction: float, text: str) -> None:
             self._bridge.post(lambda: self._progress(running, fraction, text))
@@ -102,7 +102,7 @@ class Jobs(QObject):
         self.changed.emit()
         return running
 
-    def stop(self, running: Running) -> None:
+    def stop(self, running: RunningJob) -> None:
         """Ask a job to stop; its result, should it still come, is dropped."""
         running.stopped = True
         if running in self._running:
@@ -115,17 +115,17 @@ class Jobs(QObject):
         for running in self.running:
             self.stop(running)
 
-    def _progress(self, running: Running, fraction: float, text: str) -> None:
+    def _progress(self, running: RunningJob, fraction: float, text: str) -> None:
         if not running.stopped:
             running.fraction, running.text = fraction, text
             self.changed.emit()
 
     def _finish(
         self,
-        running: Running,
+        running: RunningJob,
         job: Any,
         done: Callable[[Any], None],
-        failed: Callable[[Fault], None] | None,
+        failed: Callable[[UserError], None] | None,
     ) -> None:
         from rehearse.work.pool import Stopped
 
@@ -147,10 +147,10 @@ class Jobs(QObject):
             done(result)
 
 
-def _fault_of(error: Exception, words: str) -> Fault:
+def _fault_of(error: Exception, words: str) -> UserError:
     """What went wrong in one sentence; what nobody foresaw is logged with where it rose."""
-    if isinstance(error, Fault):
+    if isinstance(error, UserError):
         return error
     notes = "\n".join(getattr(error, "__notes__", ()))
     _log.error("%s: the job failed\n%s", words, notes, exc_info=error)
-    return Fault("stopped by a mistake in the program", where=words, do="try again")
+    return UserError("stopped by a mistake in the program", where=words, do="try again")

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Routine
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 NO_MAP = "This song has no beat map yet: press 1 and map it on the Music page."
 NO_POSE = "No pose is placed yet: press 2 and put the first one on the music."
 NO_COUNT = "{} stands on a count that this music does not have: press 2 and move it."
 
 
-def missing(desk: Desk) -> str:
+def missing(workspace: Workspace) -> str:
     """What the open routine lacks; empty: nothing."""
-    beatmap, routine = desk.beatmap, desk.routine
+    beatmap, routine = workspace.beatmap, workspace.routine
     if beatmap is None or not beatmap.duration:
         return NO_MAP
-    if desk.other_song:
-        return desk.other_song
+    if workspace.other_song:
+        return workspace.other_song
     if routine is None or not routine.poses:
         return NO_POSE
     astray = _astray(routine, beatmap)

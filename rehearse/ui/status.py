@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 #: Milliseconds a job takes at least to be worth a line, which moves all that is above it.
 PATIENCE = 600
@@ -18,9 +18,9 @@ class BusyLine(QWidget):
     Hidden when idle, and for work that is done in a moment.
     """
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
+        self._workspace = workspace
         self._words = QLabel()
         self._bar = QProgressBar(textVisible=False)
         self._bar.setAccessibleName("Progress")
@@ -35,12 +35,12 @@ class BusyLine(QWidget):
         self._patience = QTimer(self, singleShot=True, interval=PATIENCE)
         self._patience.timeout.connect(self.show)
         self.hide()
-        desk.jobChanged.connect(self._refresh)
+        workspace.jobChanged.connect(self._refresh)
         self._refresh()
 
     @Slot()
     def _refresh(self) -> None:
-        jobs = self._desk.jobs
+        jobs = self._workspace.jobs
         if not jobs:
             self._patience.stop()
             self.hide()
@@ -55,11 +55,11 @@ class BusyLine(QWidget):
 
     @Slot()
     def _stop_first(self) -> None:
-        if self._desk.jobs:
-            self._desk.stop_job(self._desk.jobs[0])
+        if self._workspace.jobs:
+            self._workspace.stop_job(self._workspace.jobs[0])
 
 
-class FaultLine(QWidget):
+class ErrorLine(QWidget):
     """One sentence in the layout, so that it never covers anything; Escape or its button clears.
 
     Told by the word and the triangle before it, not by its colour alone.
@@ -88,7 +88,7 @@ class FaultLine(QWidget):
         return self._words.text().removeprefix("▲ ") if not self.isHidden() else ""
 
     @Slot(str)
-    def show_fault(self, sentence: str) -> None:
+    def show_error(self, sentence: str) -> None:
         """Say one sentence; an empty one clears the line."""
         lines = sentence.strip().splitlines()
         more = f"  (and {len(lines) - 1} more)" if len(lines) > 1 else ""
@@ -100,5 +100,5 @@ class FaultLine(QWidget):
     @Slot()
     def clear(self) -> None:
         """Hide the line."""
-        self.show_fault("")
+        self.show_error("")
         self.cleared.emit()

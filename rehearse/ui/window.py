@@ -31,15 +31,15 @@ from PySide6.QtWidgets import (
 
 from rehearse.ui.actions import KEYS, MENU, WINDOW, When
 from rehearse.ui.bindings import Bindings, Slots
-from rehearse.ui.desk import Desk
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.growth import Growth
-from rehearse.ui.head import Head
 from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.places import downloads_folder
 from rehearse.ui.questions import Answer, Question, QuestionLine
-from rehearse.ui.status import BusyLine, FaultLine
+from rehearse.ui.status import BusyLine, ErrorLine
 from rehearse.ui.stopkey import StopKey
+from rehearse.ui.window_header import WindowHeader
+from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
     from rehearse.ui.flows.flow import Flow
@@ -64,18 +64,18 @@ class Window(QWidget):
 
     painted = Signal()
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
+        self._workspace = workspace
         self._pages: dict[int, QWidget] = {}
         self._flow: Flow | None = None
         self._was_painted = self._leave_unsaved = False
         self.setWindowTitle("Rehearse")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 600)
-        self.fault = FaultLine()
-        self.question = QuestionLine(desk.questions)
-        self._busy = BusyLine(desk)
+        self.fault = ErrorLine()
+        self.question = QuestionLine(workspace.questions)
+        self._busy = BusyLine(workspace)
         self._empty = EmptyState()
         self._empty.newAsked.connect(self.new_routine)
         self._empty.openAsked.connect(self.choose_folder)
@@ -84,22 +84,22 @@ class Window(QWidget):
         self._stack.addWidget(self._empty)
         self._bindings = Bindings(self, WINDOW, self._slots(), context=_IN_WINDOW)
         menu = [self._bindings.actions[action.name] for action in MENU]
-        self._head = Head(tuple(word for word, _, _ in PAGES), menu)
+        self._head = WindowHeader(tuple(word for word, _, _ in PAGES), menu)
         self._head.pageAsked.connect(self.show_page)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         for widget in (self._head, self._stack, self._busy, self.question, self.fault):
             column.addWidget(widget, 1 if widget is self._stack else 0)
-        self._stop_key = StopKey(self, desk.settings)
-        self._stop_key.pressed.connect(desk.stop_everything)
-        desk.standing.changed.connect(self.fault.show_fault)
-        self.fault.cleared.connect(desk.standing.forget)
+        self._stop_key = StopKey(self, workspace.settings)
+        self._stop_key.pressed.connect(workspace.stop_everything)
+        workspace.standing.changed.connect(self.fault.show_error)
+        self.fault.cleared.connect(workspace.standing.forget)
         space_is(self.main_action, self._head, self._busy, self.fault)
         QApplication.instance().focusChanged.connect(self._focus_changed)
-        desk.documentChanged.connect(self._refresh)
-        desk.workAsked.connect(self._rehearse)
-        desk.stopped.connect(self._say_stopped)
+        workspace.documentChanged.connect(self._refresh)
+        workspace.workAsked.connect(self._rehearse)
+        workspace.stopped.connect(self._say_stopped)
         self._place()
         self._growth = Growth(self)
         self._growth.follow()
@@ -129,16 +129,16 @@ class Window(QWidget):
 
     def show_page(self, index: int) -> None:
         """Show page `index` (0–3, in the order of the job)."""
-        if self._desk.routine is None:
+        if self._workspace.routine is None:
             return
-        self._desk.hint.drop()
-        self._desk.wish.drop()
+        self._workspace.notice.drop()
+        self._workspace.wish.drop()
         self._drop_flow()
         if index not in self._pages:
             try:
                 page = self._make_page(*PAGES[index])
             except ModuleNotFoundError as error:
-                self.fault.show_fault(f"This installation is incomplete ({error.name}).")
+                self.fault.show_error(f"This installation is incomplete ({error.name}).")
                 return
             self._pages[index] = page
             self._stack.addWidget(page)
@@ -150,7 +150,7 @@ class Window(QWidget):
     def show_flow(self, flow: Flow) -> None:
         """Fill the window with `flow` until it is done or left."""
         self._drop_flow()
-        self._desk.wish.drop()
+        self._workspace.wish.drop()
         self._flow = flow
         flow.closed.connect(self._end_flow)
         self._stack.addWidget(flow)
@@ -163,7 +163,7 @@ class Window(QWidget):
             return
         self._drop_flow()
         index = self._head.marked
-        if self._desk.routine is None:
+        if self._workspace.routine is None:
             self._stack.setCurrentWidget(self._empty)
             self._empty.setFocus()
         else:
@@ -177,7 +177,7 @@ class Window(QWidget):
             flow.deleteLater()
 
     def _make_page(self, word: str, module: str, name: str) -> QWidget:
-        page: QWidget = getattr(importlib.import_module(module), name)(self._desk)
+        page: QWidget = getattr(importlib.import_module(module), name)(self._workspace)
         page.setAccessibleName(f"{word} page")
         if hasattr(page, "alone"):
             page.alone.connect(self._show_alone)
@@ -191,17 +191,19 @@ class Window(QWidget):
         from rehearse.ui.flows.key_help import KeyHelp
 
         index = self._head.marked
-        if self._desk.routine is not None and index >= 0:
-            self.show_flow(KeyHelp(self._desk, PAGES[index][0]))
+        if self._workspace.routine is not None and index >= 0:
+            self.show_flow(KeyHelp(self._workspace, PAGES[index][0]))
 
     @Slot()
     def choose_folder(self) -> None:
         """Ask for a routine folder and open it."""
         from rehearse.ui.flows.opening import place_of
 
-        start = str(self._desk.folder.parent if self._desk.folder else place_of(self._desk))
+        start = str(
+            self._workspace.folder.parent if self._workspace.folder else place_of(self._workspace)
+        )
         if folder := QFileDialog.getExistingDirectory(self, "Open a routine folder", start):
-            self._desk.open(Path(folder))
+            self._workspace.open(Path(folder))
 
     @Slot()
     def choose_zip(self) -> None:
@@ -211,14 +213,14 @@ class Window(QWidget):
         ask = QFileDialog.getOpenFileName
         name, _ = ask(self, "Open a zipped routine", downloads_folder(), "Zip (*.zip)")
         if name:
-            open_routine(self._desk, Path(name))
+            open_routine(self._workspace, Path(name))
 
     @Slot()
     def new_routine(self, song: Path | None = None) -> None:
         """Begin a new routine, with this song if it is chosen already."""
         from rehearse.ui.flows.new_routine import NewRoutine
 
-        flow = NewRoutine(self._desk)
+        flow = NewRoutine(self._workspace)
         flow.made.connect(self._show_routine)
         self.show_flow(flow)
         if song is not None:
@@ -229,8 +231,8 @@ class Window(QWidget):
         """Change the show the routine is for, and its rule set."""
         from rehearse.ui.flows.show import ShowAndRules
 
-        if self._desk.routine is not None:
-            self.show_flow(ShowAndRules(self._desk))
+        if self._workspace.routine is not None:
+            self.show_flow(ShowAndRules(self._workspace))
 
     @contextmanager
     def _still(self) -> Iterator[None]:
@@ -239,7 +241,7 @@ class Window(QWidget):
         Where the flow cannot be made the page is seen again.
         """
         behind = self._stack.currentWidget()
-        if self._desk.routine is not None and self.page is not None:
+        if self._workspace.routine is not None and self.page is not None:
             behind.hide()
         try:
             yield
@@ -251,10 +253,10 @@ class Window(QWidget):
     def take_along(self) -> None:
         """Make a handout of the open routine."""
         with self._still():
-            from rehearse.ui.handout.flow import TakeAlong
+            from rehearse.ui.handout.handout_flow import HandoutFlow
 
-            if self._desk.routine is not None:
-                self.show_flow(TakeAlong(self._desk))
+            if self._workspace.routine is not None:
+                self.show_flow(HandoutFlow(self._workspace))
 
     @Slot()
     def own_voice(self) -> None:
@@ -262,15 +264,15 @@ class Window(QWidget):
         with self._still():
             from rehearse.ui.handout.ownvoice import OwnVoice
 
-            if self._desk.routine is not None:
-                self.show_flow(OwnVoice(self._desk))
+            if self._workspace.routine is not None:
+                self.show_flow(OwnVoice(self._workspace))
 
     @Slot()
     def show_log(self) -> None:
         """Show the folder with what went wrong inside the program."""
         from rehearse.ui.crash import open_log
 
-        open_log(self._desk)
+        open_log(self._workspace)
 
     @Slot()
     def _show_routine(self) -> None:
@@ -282,8 +284,8 @@ class Window(QWidget):
     def _slots(self) -> Slots:
         return {
             **{f"page {k + 1}": partial(self.show_page, k) for k in range(len(PAGES))},
-            "undo": self._desk.undo.undo,
-            "redo": self._desk.undo.redo,
+            "undo": self._workspace.undo.undo,
+            "redo": self._workspace.undo.redo,
             "quit": self.close,
             "new": self.new_routine,
             "open": self.choose_folder,
@@ -301,11 +303,11 @@ class Window(QWidget):
         if not hasattr(page, "say_stopped") or not page.say_stopped():
             from rehearse.practice.cautions import stopped
 
-            self._desk.hint.say(stopped().text)
+            self._workspace.notice.say(stopped().text)
 
     @Slot()
     def _refresh(self) -> None:
-        routine = self._desk.routine
+        routine = self._workspace.routine
         self._head.setVisible(routine is not None and not self.isFullScreen())
         for action in WINDOW:
             if action.when is When.ROUTINE:
@@ -317,7 +319,7 @@ class Window(QWidget):
         self._head.title.setText(routine.title)
         self.setWindowTitle(f"{routine.title} – Rehearse")
         if self.page is None:
-            self.show_page(REHEARSE if self._desk.beatmap and routine.poses else 0)
+            self.show_page(REHEARSE if self._workspace.beatmap and routine.poses else 0)
 
     @Slot(object)
     def _rehearse(self, work: object) -> None:
@@ -328,13 +330,13 @@ class Window(QWidget):
     @Slot(bool)
     def _show_alone(self, alone: bool) -> None:
         """Give the whole screen to the page, or take it back."""
-        self._desk.standing.put_away(alone)
+        self._workspace.standing.put_away(alone)
         self._head.setVisible(not alone)
         if alone != self.isFullScreen():
             self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
 
     def _place(self) -> None:
-        if not self.restoreGeometry(self._desk.settings.get("geometry")):
+        if not self.restoreGeometry(self._workspace.settings.get("geometry")):
             self.resize(1280, 720)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
@@ -348,7 +350,7 @@ class Window(QWidget):
 
         path = Path(event.mimeData().urls()[0].toLocalFile())
         if is_routine(path):
-            open_routine(self._desk, path)
+            open_routine(self._workspace, path)
         else:
             self.new_routine(path)
 
@@ -372,12 +374,12 @@ class Window(QWidget):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Save first; where that fails ask, and leave when told so."""
-        if not self._leave_unsaved and not self._desk.save():
+        if not self._leave_unsaved and not self._workspace.save():
             self._ask_to_leave()
             event.ignore()
             return
         if not self.isFullScreen():
-            self._desk.settings.put("geometry", bytes(self.saveGeometry()))
+            self._workspace.settings.put("geometry", bytes(self.saveGeometry()))
         for page in self._pages.values():
             if hasattr(page, "leave"):
                 page.leave()
@@ -386,11 +388,11 @@ class Window(QWidget):
     def _ask_to_leave(self) -> None:
         kept = (
             "it is kept on this machine and offered at the next start"
-            if self._desk.saving.unsaved
+            if self._workspace.saving.unsaved
             else "it will be lost"
         )
         sentence = f"The last change is not saved; {kept}. Leave?"
-        self._desk.questions.ask(
+        self._workspace.questions.ask(
             "leaving",
             Question(
                 sentence, (Answer("Leave", "L", self.leave), Answer("Stay", "S", self.setFocus))
@@ -402,5 +404,5 @@ class Window(QWidget):
     def leave(self) -> None:
         """Close, whether the last change could be saved or is only kept on this machine."""
         self._leave_unsaved = True
-        self._desk.save()
+        self._workspace.save()
         self.close()

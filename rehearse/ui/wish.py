@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 if TYPE_CHECKING:
-    from rehearse.ui.desk import Desk
+    from rehearse.ui.workspace import Workspace
 
 #: The job, in words.
 READING = "Reading the song"
@@ -24,14 +24,14 @@ class Wish(QObject):
 
     changed = Signal()
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        self._desk = desk
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._workspace = workspace
         self._then, self._do = "", None
-        desk.trackChanged.connect(self._look)
-        desk.jobChanged.connect(self._tell)
-        desk.stopAsked.connect(self.drop)
-        desk.leaving.connect(self.drop)
+        workspace.trackChanged.connect(self._look)
+        workspace.jobChanged.connect(self._tell)
+        workspace.stopAsked.connect(self.drop)
+        workspace.leaving.connect(self.drop)
 
     @property
     def waits(self) -> bool:
@@ -41,8 +41,8 @@ class Wish(QObject):
     @property
     def state(self) -> str:
         """What goes on with the song, to be read where the eyes are; empty: nothing."""
-        job = next((job for job in self._desk.jobs if job.words == READING), None)
-        if job is None or self._desk.track is not None:
+        job = next((job for job in self._workspace.jobs if job.words == READING), None)
+        if job is None or self._workspace.track is not None:
             return ""
         far = f" {100 * job.fraction:.0f} %" if job.fraction else ""
         then = f"{self._then} as soon as it is there." if self.waits else ""
@@ -54,14 +54,14 @@ class Wish(QObject):
         Args:
             then: what follows, a clause such as "It plays".
         """
-        desk = self._desk
-        if desk.routine is None or not desk.routine.track:
-            desk.hint.say(NO_SONG)
+        workspace = self._workspace
+        if workspace.routine is None or not workspace.routine.track:
+            workspace.notice.say(NO_SONG)
             return
         self._then, self._do = then, do
-        if not any(job.words == READING for job in desk.jobs):
-            desk.decode()
-        desk.hint.say(f"The song is being read. {then} as soon as it is there.")
+        if not any(job.words == READING for job in workspace.jobs):
+            workspace.decode()
+        workspace.notice.say(f"The song is being read. {then} as soon as it is there.")
         self.changed.emit()
 
     @Slot()
@@ -69,32 +69,34 @@ class Wish(QObject):
         """Nothing is to follow any more."""
         if self.waits:
             self._then, self._do = "", None
-            self._desk.hint.drop()
+            self._workspace.notice.drop()
             self.changed.emit()
 
     @Slot()
     def _tell(self) -> None:
-        reading = any(job.words == READING for job in self._desk.jobs)
-        if self.waits and not reading and self._desk.track is None:
+        reading = any(job.words == READING for job in self._workspace.jobs)
+        if self.waits and not reading and self._workspace.track is None:
             # The result may be on its way; a fault or a stop leaves nothing to wait for.
             QTimer.singleShot(0, self, self._give_up)
         self.changed.emit()
 
     def _give_up(self) -> None:
-        if self._desk.track is None and not any(job.words == READING for job in self._desk.jobs):
+        if self._workspace.track is None and not any(
+            job.words == READING for job in self._workspace.jobs
+        ):
             self._then, self._do = "", None
             self.changed.emit()
 
     @Slot()
     def _look(self) -> None:
         self.changed.emit()
-        if self.waits and self._desk.track is not None:
+        if self.waits and self._workspace.track is not None:
             # After every page has taken the song up.
             QTimer.singleShot(0, self, self._fulfil)
 
     def _fulfil(self) -> None:
         do, self._do, self._then = self._do, None, ""
-        if do is not None and self._desk.track is not None:
-            self._desk.hint.drop()
+        if do is not None and self._workspace.track is not None:
+            self._workspace.notice.drop()
             self.changed.emit()
             do()

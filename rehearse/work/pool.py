@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.work.child import Child
 from rehearse.work.serve import Stopped as Stopped
 from rehearse.work.shared import dumps, loads
@@ -35,8 +35,8 @@ _numbers = itertools.count()
 class Job(concurrent.futures.Future[T]):
     """One submitted call; a future whose `cancel` also reaches a call that is under way.
 
-    `result` raises `Stopped` after `cancel`, `Fault` or whatever else the function raised, and a
-    `Fault` when its process died. Callbacks are called on a helper thread with the job.
+    `result` raises `Stopped` after `cancel`, `UserError` or whatever else the function raised, and
+    a `UserError` when its process died. Callbacks are called on a helper thread with the job.
     """
 
     def __init__(self, call: tuple[Any, ...], on_progress: Report | None) -> None:
@@ -82,7 +82,7 @@ class Job(concurrent.futures.Future[T]):
             while self._take(*child.receive()):
                 pass
         except EOFError:
-            fault = Fault("a helper process ended unexpectedly", do="try again")
+            fault = UserError("a helper process ended unexpectedly", do="try again")
             self._fail(Stopped() if self._stopped else fault)
             return False
         except Exception as error:  # what it still says would be taken for the next job's answer
@@ -220,9 +220,9 @@ class Workers:
         child.close_output()
 
 
-def _not_started(cause: Exception | None) -> Fault:
+def _not_started(cause: Exception | None) -> UserError:
     advice = "close other programs, then try again"
-    fault = Fault("a helper process could not be started", do=advice)
+    fault = UserError("a helper process could not be started", do=advice)
     fault.__cause__ = cause
     return fault
 

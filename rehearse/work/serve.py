@@ -11,7 +11,7 @@ import traceback
 from collections.abc import Callable
 from typing import Any
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.work.child import Channel
 from rehearse.work.shared import dumps, loads
 
@@ -74,7 +74,7 @@ def _perform(channel: Channel, call: Any, is_stopped: Callable[[], bool]) -> tup
 
 
 def _pack(error: BaseException) -> tuple[type[BaseException], tuple[Any, ...], Any]:
-    if not isinstance(error, Fault | Stopped):
+    if not isinstance(error, UserError | Stopped):
         error.add_note("".join(traceback.format_exception(error)))
     packed = type(error), error.args, error.__dict__
     try:

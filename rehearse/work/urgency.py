@@ -49,7 +49,7 @@ def threads() -> tuple[int, ...]:
     return tuple(sorted(int(each.name) for each in _TASKS.iterdir()))
 
 
-def hurry(*, behind: int = 0, vital: Collection[int] = ()) -> str:
+def raise_priority(*, behind: int = 0, vital: Collection[int] = ()) -> str:
     """Ask for quick scheduling of all threads of this process; call it on its main thread.
 
     Args:

@@ -19,18 +19,18 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 from PySide6.QtCore import QSize
 from PySide6.QtGui import QFontMetricsF, QImage, QPainter
 
+from rehearse.cueing.cue_state import CueState
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Moment
 from rehearse.music.position import Length
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Move, Place, Side
 from rehearse.routine.poses import load_catalogue
-from rehearse.ui.stage import letters
-from rehearse.ui.stage.options import StageOptions
+from rehearse.ui.stage import text_cache
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import STOPPED
-from rehearse.ui.stage.sight import GLANCE, Sight
+from rehearse.ui.stage.stage_options import StageOptions
 from rehearse.ui.stage.still import paint_memory, paint_still
+from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance
 
 ROOT = Path(__file__).resolve().parents[2]
 SCREENS = ((1366, 768, 293.8), (1920, 1080, 309.4))
@@ -71,7 +71,7 @@ def routine_sheet() -> CueSheet:
     return CueSheet.compile(routine, beats, load_catalogue())
 
 
-def states(sheet: CueSheet) -> dict[str, tuple[Moment, dict[str, object]]]:
+def states(sheet: CueSheet) -> dict[str, tuple[CueState, dict[str, object]]]:
     """Every state of the display: its moment and its options."""
     one, two, moving, last = sheet.cues[1], sheet.cues[3], sheet.cues[4], sheet.cues[-1]
     ready = sheet.ready(one.hit)
@@ -105,19 +105,19 @@ def states(sheet: CueSheet) -> dict[str, tuple[Moment, dict[str, object]]]:
 
 
 def texts_of(
-    sheet: CueSheet, moment: Moment, options: StageOptions, width: int, height: int
+    sheet: CueSheet, cue_state: CueState, options: StageOptions, width: int, height: int
 ) -> dict[str, float]:
     """Each text painted and the height of its capitals in pixels."""
     found: dict[str, float] = {}
     stage = Stage(sheet, options, QSize(width, height))
     picture = QImage(width, height, QImage.Format.Format_RGB32)
     painter = Written(picture, found)
-    look = stage.look(moment)
+    look = stage.look(cue_state)
     layout = stage.layout
     if options.cueing == "memory":
         paint_memory(painter, layout, options)
     else:
-        paint_still(painter, moment, layout, options, sheet.cues)
+        paint_still(painter, cue_state, layout, options, sheet.cues)
         counts = look.counted if layout.counts else ""
         for text, cap, box in (
             (counts, layout.cap, None),
@@ -125,7 +125,7 @@ def texts_of(
             (look.move[0], layout.cap, None),
         ):
             if text:
-                wide = letters.Figures(cap, 1.0).width(text)
+                wide = text_cache.Figures(cap, 1.0).width(text)
                 scale = max(layout.cap / cap, min(1.0, box.width / wide)) if box else 1.0
                 found[f"{text} (countdown)"] = cap * scale
     painter.end()
@@ -143,11 +143,11 @@ def main() -> int:
         print(f"{width}×{height}, {mm} mm wide: least angle of a text, in minutes of arc")
         rows: dict[str, dict[float, tuple[float, str]]] = defaultdict(dict)
         for distance in DISTANCES:
-            sight = Sight(distance, mm / width)
-            for name, (moment, more) in states(sheet).items():
-                options = StageOptions(sight=sight, passes="3/8", tempo=0.6, **more)  # type: ignore[arg-type]
-                for text, cap in texts_of(sheet, moment, options, width, height).items():
-                    angle = cap / sight.pixels(1.0)
+            viewing = ViewingDistance(distance, mm / width)
+            for name, (cue_state, more) in states(sheet).items():
+                options = StageOptions(viewing=viewing, passes="3/8", tempo=0.6, **more)  # type: ignore[arg-type]
+                for text, cap in texts_of(sheet, cue_state, options, width, height).items():
+                    angle = cap / viewing.pixels(1.0)
                     least = rows[name].get(distance, (1e9, ""))
                     rows[name][distance] = min(least, (angle, text))
                     if angle < GLANCE - SLACK:

@@ -31,10 +31,10 @@ from PIL import Image, ImageDraw
 
 from rehearse.music.decode import load_track
 from rehearse.music.track import Track
-from rehearse.playback import pieces
+from rehearse.playback import stretch_chunks
 from rehearse.playback.attacks import Attacks, attacks_of, find_attacks
-from rehearse.playback.lap import Lap
-from rehearse.playback.passage import Passage
+from rehearse.playback.loop_pass import LoopPass
+from rehearse.playback.segment import Segment
 from rehearse.playback.stretch import stretch
 from tests.bench.stretch import DEMO, RATE, Stretch, bare
 from tests.helpers import attack_measures as measures
@@ -148,22 +148,26 @@ def by(function: Stretch) -> mock._patch:
     """Pieces stretched by another function."""
     other = lambda known, audio, rate, tempo: function(audio, rate, tempo)  # noqa: E731
     return mock.patch.object(
-        pieces, "stretch_with", pieces.stretch_with if function is stretch else other
+        stretch_chunks,
+        "stretch_with",
+        stretch_chunks.stretch_with if function is stretch else other,
     )
 
 
 def chunks(track: Track, sharp: np.ndarray, function: Stretch, tempo: float) -> tuple[float, float]:
-    """How far a passage made of pieces is from the same made whole."""
+    """How far a segment made of pieces is from the same made whole."""
     rate, samples = track.sample_rate, track.samples
-    span = Lap.of(Passage("a", 0.0, track.duration - 0.5, tempo), rate).span
+    span = LoopPass.of(Segment("a", 0.0, track.duration - 0.5, tempo), rate).span
     with by(function):
-        whole = pieces.render_piece(samples, rate, pieces.whole_of(span))
-        whole = pieces.whole_reel(span, whole).read(0, span.frames)[0]
-        feed = pieces.Feed(span, 0)
-        piece = pieces.opening_at(feed.next_source, rate, tempo)
-        while feed.add(piece, pieces.render_piece(samples, rate, piece)) and not feed.complete:
-            piece = pieces.chunk_at(feed.next_source, rate, tempo)
-    parts = feed.reel.read(0, span.frames)[0]
+        whole = stretch_chunks.render_chunk(samples, rate, stretch_chunks.whole_of(span))
+        whole = stretch_chunks.whole_buffer(span, whole).read(0, span.frames)[0]
+        feed = stretch_chunks.Feed(span, 0)
+        chunk = stretch_chunks.opening_at(feed.next_source, rate, tempo)
+        while (
+            feed.add(chunk, stretch_chunks.render_chunk(samples, rate, chunk)) and not feed.complete
+        ):
+            chunk = stretch_chunks.chunk_at(feed.next_source, rate, tempo)
+    parts = feed.buffer.read(0, span.frames)[0]
     one, other = (measures.levels(sound, rate) for sound in (whole, parts))
     high, moved, ms = [measures.envelope(s, rate, "high") for s in (whole, parts)], [], rate / 1000
     for hit in np.round(sharp[sharp < span.last] / tempo).astype(int):

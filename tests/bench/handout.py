@@ -16,23 +16,25 @@ import librosa
 import numpy as np
 import pyloudnorm
 
-from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
 from rehearse.cueing.speech import SpeechChoice, plan_speech
-from rehearse.cueing.voice import VOICES, Speaker, VoiceSetting
+from rehearse.cueing.voice import VOICES, SpeechEngine, VoiceSetting
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
 from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.formats import FORMATS
+from rehearse.handout.handout_source import load_source
 from rehearse.handout.loudness import measure
-from rehearse.handout.material import load_material
 from rehearse.handout.sheet import make_sheet
 from rehearse.music.decode import load_track
 from rehearse.music.track import Track
-from rehearse.playback.render import render
-from rehearse.session.passages import passage
+from rehearse.playback.offline_render import render
+from rehearse.session.segment_builder import segment
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
 # Counts before a hit and seconds before one in free time must be told apart: 5 to 8, and 3 to 1.
-SPOKEN = SpeechChoice(levels=Levels(Loudness.LOUD, Loudness.LOUD, Loudness.OFF), counting="in")
+SPOKEN = SpeechChoice(
+    levels=CueVolumes(VolumeStep.LOUD, VolumeStep.LOUD, VolumeStep.OFF), counting="in"
+)
 
 
 def onset(sound, rate, expected, reach=0.1):
@@ -60,7 +62,7 @@ def located(mix, clip, rate, expected):
     return (int(np.argmax(match)) - min(first, reach)) / rate
 
 
-def words_on_beats(material, track):
+def words_on_beats(source, track):
     print("words against beats, demo, whole routine (ms); free time: seconds counted 3, 2, 1")
     print("placed: of the words in the mix, by correlation; mix: of its flux within 10 ms, percent")
     print(
@@ -69,17 +71,17 @@ def words_on_beats(material, track):
     )
     for voice in [v.key for v in VOICES if v.key.startswith("English")]:
         for tempo, speed in ((1.0, 230), (0.7, 150), (0.5, 300)):
-            speaker = Speaker(VoiceSetting(voice, count_speed=speed))
-            (stretch,) = plan_stretches(material, CuePlan(tempos=(tempo,), choice=SPOKEN))
-            one = passage(stretch, material.sheet, track.sample_rate, speaker)
+            speech_engine = SpeechEngine(VoiceSetting(voice, count_speed=speed))
+            (stretch,) = plan_stretches(source, CuePlan(tempos=(tempo,), choice=SPOKEN))
+            one = segment(stretch, source.sheet, track.sample_rate, speech_engine)
             silent = Track(np.zeros_like(track.samples), track.sample_rate, "silent")
             stem, mix = render(silent, [one]), render(track, [one])
             rate, start = track.sample_rate, stem.starts[0]
             speech = plan_speech(
-                material.sheet,
+                source.sheet,
                 stretch.start,
                 stretch.end,
-                speaker.measure,
+                speech_engine.measure,
                 tempo=tempo,
                 choice=SPOKEN,
             )
@@ -91,7 +93,7 @@ def words_on_beats(material, track):
                 found = [onset(sound, rate, start + c.onset) - start - c.onset for c in lines]
                 return 1e3 * np.abs(found)
 
-            clips = {c.text: speaker.samples(c.text, "count", rate) for c in counts}
+            clips = {c.text: speech_engine.samples(c.text, "count", rate) for c in counts}
             within = np.array([located(mixed, clips[c.text], rate, start + c.at) for c in counts])
             on, off = beside(beats, sound), beside([c for c in counts if c not in beats], sound)
             heard = 100 * np.mean(beside(beats, mixed) <= 10)
@@ -102,7 +104,7 @@ def words_on_beats(material, track):
             )
 
 
-def cue_tracks(material, track, folder):
+def cue_tracks(source, track, folder):
     print("\ncue track, demo")
     print(
         f"{'format':6} {'passes':>6} {'length s':>8} {'wall s':>7} {'x real':>7} {'x cpu':>6} "
@@ -111,10 +113,10 @@ def cue_tracks(material, track, folder):
     for key, form in FORMATS.items():
         for tempos in ((1.0,), (0.6, 0.8, 1.0)):
             path = folder / f"cues.{key}"
-            speaker = Speaker(kept=folder / "voice")
+            speech_engine = SpeechEngine(kept=folder / "voice")
             begin, work = time.perf_counter(), time.process_time()
             made = write_cue_track(
-                material, track, path, CuePlan(tempos=tempos), speaker, form=form
+                source, track, path, CuePlan(tempos=tempos), speech_engine, form=form
             )
             wall, work = time.perf_counter() - begin, time.process_time() - work
             again = load_track(path)
@@ -128,12 +130,12 @@ def cue_tracks(material, track, folder):
             )
 
 
-def names_in_time(material):
-    speaker = Speaker()
+def names_in_time(source):
+    speech_engine = SpeechEngine()
     print("\nnames, demo, every tempo: end before the transition (s)")
     for tempo in (1.0, 0.8, 0.6, 0.5):
-        sheet = material.sheet
-        speech = plan_speech(sheet, sheet.start, sheet.end, speaker.measure, tempo=tempo)
+        sheet = source.sheet
+        speech = plan_speech(sheet, sheet.start, sheet.end, speech_engine.measure, tempo=tempo)
         names = [line for line in speech.lines if line.kind == "name"]
         begins = np.array([(c.start - sheet.start) / tempo for c in sheet.cues])
         margins = [begins[begins > n.at][0] - n.end for n in names if (begins > n.at).any()]
@@ -144,30 +146,30 @@ def names_in_time(material):
 
 
 def voice_speed():
-    Speaker().say("warm up")
+    SpeechEngine().say("warm up")
     names = [f"front double biceps {k}" for k in range(50)]
-    speaker = Speaker()
+    speech_engine = SpeechEngine()
     begin = time.perf_counter()
     for name in names:
-        speaker.say(name)
+        speech_engine.say(name)
     print(f"\nvoice: {1e3 * (time.perf_counter() - begin) / len(names):.2f} ms a name")
 
 
-def sheets(material):
+def sheets(source):
     begin = time.perf_counter()
-    sheet = make_sheet(material)
+    sheet = make_sheet(source)
     wall = time.perf_counter() - begin
-    print(f"sheet, {len(material.sheet.cues)} poses: {wall:.2f} s, {len(sheet.pdf) / 1e3:.0f} kB")
+    print(f"sheet, {len(source.sheet.cues)} poses: {wall:.2f} s, {len(sheet.pdf) / 1e3:.0f} kB")
 
 
 def main():
-    material, track = load_material(DEMO), load_track(DEMO / "track.ogg")
-    words_on_beats(material, track)
-    names_in_time(material)
+    source, track = load_source(DEMO), load_track(DEMO / "track.ogg")
+    words_on_beats(source, track)
+    names_in_time(source)
     voice_speed()
-    sheets(material)
+    sheets(source)
     with tempfile.TemporaryDirectory() as folder:
-        cue_tracks(material, track, Path(folder))
+        cue_tracks(source, track, Path(folder))
 
 
 if __name__ == "__main__":

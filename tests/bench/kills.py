@@ -23,7 +23,7 @@ import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.folder import open_folder
 from tests.ui.made import fast_folder
@@ -209,7 +209,7 @@ class Bench:
     def _look(self, name: str, folder: Path, home: Path, heard: Heard, *, whole: bool) -> None:
         try:
             opened = open_folder(folder)
-        except Fault as fault:
+        except UserError as fault:
             self.losses.append(f"{name}: {fault.sentence}")
             return
         title = int(opened.routine.title) if opened.routine.title.isdecimal() else 0

@@ -25,8 +25,8 @@ from PySide6.QtCore import QObject, QSocketNotifier, Qt, QTimer, QtMsgType, qIns
 from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QLineEdit, QPlainTextEdit, QTextEdit
 
 import rehearse.app
-from rehearse.ui.desk import Desk
 from rehearse.ui.window import Window
+from rehearse.ui.workspace import Workspace
 
 #: Seconds between two beats of the heart that the watcher looks for.
 BEAT = 0.01
@@ -100,9 +100,9 @@ class Watcher(threading.Thread):
 class Probe(QObject):
     """Answers the driver's requests."""
 
-    def __init__(self, window: Window, desk: Desk) -> None:
+    def __init__(self, window: Window, workspace: Workspace) -> None:
         super().__init__(window)
-        self._window, self._desk = window, desk
+        self._window, self._workspace = window, workspace
         self._start: tuple[object, object, object] | None = None
         self._watcher = Watcher(float(sys.argv[2]) if len(sys.argv) > 2 else 0.5)
         self._faults = Faults()
@@ -128,21 +128,21 @@ class Probe(QObject):
         freezes, self._watcher.freezes = self._watcher.freezes, []
         page = self._window.page
         return {
-            "ready": self._desk.track is not None,
+            "ready": self._workspace.track is not None,
             "page": type(page).__name__ if page is not None else "",
             "editing": isinstance(focus, EDITORS) and not getattr(focus, "isReadOnly", bool)(),
             "modal": QApplication.activeModalWidget() is not None,
             "popup": QApplication.activePopupWidget() is not None,
-            "same": self._start is not None and self._desk.folder == self._start[0],
-            "steps": self._desk.undo.index(),
+            "same": self._start is not None and self._workspace.folder == self._start[0],
+            "steps": self._workspace.undo.index(),
             "faults": faults,
             "freezes": freezes,
         }
 
     def do_begin(self) -> dict[str, object]:
         """Remember what is shown as the start."""
-        self._start = (self._desk.folder, self._desk.routine, self._desk.beatmap)
-        return {"folder": str(self._desk.folder)}
+        self._start = (self._workspace.folder, self._workspace.routine, self._workspace.beatmap)
+        return {"folder": str(self._workspace.folder)}
 
     def do_home(self) -> dict[str, object]:
         """Close menus and dialogues, as repeated Escapes would."""
@@ -157,32 +157,32 @@ class Probe(QObject):
         """Whether the files on disk hold what is shown."""
         from rehearse.routine.folder import open_folder
 
-        opened = open_folder(self._desk.folder)
+        opened = open_folder(self._workspace.folder)
         return {
-            "routine": differences(opened.routine, self._desk.routine),
-            "beatmap": differences(opened.beatmap, self._desk.beatmap),
+            "routine": differences(opened.routine, self._workspace.routine),
+            "beatmap": differences(opened.beatmap, self._workspace.beatmap),
         }
 
     def do_undo(self) -> dict[str, object]:
         """Undo all; whether that gives the start."""
         steps = 0
-        while self._desk.undo.canUndo():
-            self._desk.undo.undo()
+        while self._workspace.undo.canUndo():
+            self._workspace.undo.undo()
             steps += 1
         _, routine, beatmap = self._start
         return {
             "steps": steps,
-            "routine": differences(routine, self._desk.routine),
-            "beatmap": differences(beatmap, self._desk.beatmap),
+            "routine": differences(routine, self._workspace.routine),
+            "beatmap": differences(beatmap, self._workspace.beatmap),
         }
 
 
 class ProbedWindow(Window):
     """The window with a probe in it."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        self.probe = Probe(self, desk)
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self.probe = Probe(self, workspace)
 
 
 if __name__ == "__main__":

@@ -43,14 +43,14 @@ _WINDOW = """
 import sys, time
 began = time.perf_counter()
 from pathlib import Path
-import rehearse.prelude
+import rehearse.early_imports
 from PySide6.QtCore import QTimer, Qt
 from rehearse.app import make_application, tame_collector
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 from rehearse.ui.flows.new_routine import NewRoutine
 application = make_application(["window"])
-desk = Desk()
-flow = NewRoutine(desk)
+workspace = Workspace()
+flow = NewRoutine(workspace)
 flow.resize(1366, 768)
 flow.show()
 application.processEvents()
@@ -68,7 +68,7 @@ timer.start()
 opened = time.perf_counter()
 flow.take_path(Path(sys.argv[1]))
 application.exec()
-desk.close()
+workspace.close()
 end = mapped[0] + 0.5
 gaps = [(b - a, b) for a, b in zip(turns, turns[1:])]
 work, rest = ([gap for gap, at in gaps if (at <= end) == early] for early in (True, False))

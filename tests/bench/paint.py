@@ -27,8 +27,8 @@ def main() -> int:
     from rehearse.cueing.cues import CueSheet
     from rehearse.routine.folder import open_folder
     from rehearse.routine.poses import load_catalogue
-    from rehearse.ui.stage.options import StageOptions
     from rehearse.ui.stage.paint import Stage
+    from rehearse.ui.stage.stage_options import StageOptions
 
     application = make_application(["bench"])
     opened = open_folder(ROOT / "demo" / "copper-lights")
@@ -40,10 +40,10 @@ def main() -> int:
         picture = QImage(width, height, QImage.Format.Format_RGB32)
         wall, cpu = [], []
         for frame in range(600):
-            moment = sheet.at(12.0 + frame / 60)
+            cue_state = sheet.at(12.0 + frame / 60)
             before, used = time.perf_counter(), time.process_time()
             painter = QPainter(picture)
-            stage.paint(painter, moment)
+            stage.paint(painter, cue_state)
             painter.end()
             wall.append(time.perf_counter() - before)
             cpu.append(time.process_time() - used)

@@ -95,7 +95,7 @@ def busy_window(arguments: list[str]) -> int:
     from rehearse import app, cli
     from rehearse.routine.folder import save_routine
 
-    class BusyDesk(app.Desk):
+    class BusyWorkspace(app.Workspace):
         def begin_work(self) -> None:
             super().begin_work()
             elsewhere = Path(tempfile.mkdtemp())
@@ -107,12 +107,12 @@ def busy_window(arguments: list[str]) -> int:
                 for window in QApplication.topLevelWidgets():
                     window.grab()
 
-            for pause, deed in ((SAVE, save), (PAINT, paint), (COLLECT, gc.collect)):
+            for pause, spec in ((SAVE, save), (PAINT, paint), (COLLECT, gc.collect)):
                 timer = QTimer(self, interval=pause)
-                timer.timeout.connect(deed)
+                timer.timeout.connect(spec)
                 timer.start()
 
-    app.Desk = BusyDesk
+    app.Workspace = BusyWorkspace
     return cli.main(arguments)
 
 

@@ -162,7 +162,7 @@ def simulated_months(out, athletes=20):
 def _picture(book, routine, beatmap, today, path):
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     from rehearse.app import make_application
-    from rehearse.ui.pages.logbook.data import look
+    from rehearse.ui.pages.logbook.logbook_data import look
     from rehearse.ui.pages.logbook.picture import save_picture
 
     make_application(["rehearse"])

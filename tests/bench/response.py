@@ -17,8 +17,8 @@ import time
 
 import numpy as np
 
-from rehearse.playback.passage import Passage
 from rehearse.playback.player import Player
+from rehearse.playback.segment import Segment
 from tests.helpers.playback_tools import RATE, made
 from tests.helpers.sound_server import SoundServer
 from tests.helpers.stretch_measures import drums
@@ -54,7 +54,7 @@ def measure(player: Player, rng: np.random.Generator, changes: int) -> dict[str,
     """Seconds until heard, by kind of change."""
     tempo, turn = 1.0, 0
     waits: dict[str, list[float]] = {w: [] for w in ("near", "far", "section", "jump", "count-in")}
-    player.play(Passage("0", 5.0, 80.0))
+    player.play(Segment("0", 5.0, 80.0))
     _wait(player, "0")
     words = rng.permutation(list(waits) * (changes // len(waits) + 1))[:changes]
     for turn, word in enumerate(words, 1):
@@ -68,12 +68,12 @@ def measure(player: Player, rng: np.random.Generator, changes: int) -> dict[str,
             tempo = float(rng.choice(other))
         asked = time.perf_counter()
         if word in ("near", "far"):
-            player.change(Passage(key, 1.0, 85.0, tempo))
+            player.change(Segment(key, 1.0, 85.0, tempo))
         elif word == "jump":
-            player.play(Passage(key, 1.0, 85.0, tempo), at=start)
+            player.play(Segment(key, 1.0, 85.0, tempo), at=start)
         else:
             lead = 2.0 if word == "count-in" else 0.0
-            player.play(Passage(key, start, start + 12.0, tempo, lead))
+            player.play(Segment(key, start, start + 12.0, tempo, lead))
         waits[word].append(_wait(player, key) - asked)
     return waits
 

@@ -25,16 +25,16 @@ from rehearse.app import make_application
 from rehearse.music.beatmap import Accent, BeatMap, Stretch
 from rehearse.music.position import Count, Length
 from rehearse.music.track import Track
-from rehearse.playback.passage import Now
+from rehearse.playback.segment import Now
 from rehearse.routine.model import Move, Placed, Routine, Side
 from rehearse.routine.moves import load_moves
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.snapping import Snap
-from rehearse.ui.desk import Desk
-from rehearse.ui.edits import Documents
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.page import RoutinePage
 from rehearse.ui.settings import Settings
+from rehearse.ui.undo import Documents
+from rehearse.ui.workspace import Workspace
 
 SECONDS, POSES, RATE, TIMES = 600.0, 200, 44100, 40
 
@@ -93,13 +93,13 @@ def main() -> int:
     """Print the table; 1 when a median is over 16 ms."""
     app = make_application(["bench"])
     folder = Path(tempfile.mkdtemp())
-    desk = Desk(Settings(folder / "settings.ini"), make_player=Nothing)
+    workspace = Workspace(Settings(folder / "settings.ini"), make_player=Nothing)
     rng = np.random.default_rng(1)
     samples = rng.normal(0, 0.1, (int(SECONDS * RATE), 2)).astype(np.float32)
-    desk._documents = make_documents()
-    desk.track = Track(samples, RATE, "bench")
+    workspace._documents = make_documents()
+    workspace.track = Track(samples, RATE, "bench")
     begin = time.perf_counter()
-    page = RoutinePage(desk)
+    page = RoutinePage(workspace)
     page.resize(1920, 1080)
     page.show()
     app.processEvents()
@@ -109,42 +109,42 @@ def main() -> int:
     worst = 0.0
     for words, stretch in (("30 s in view", 30.0), ("10 min in view", SECONDS)):
         page.wave.set_range(120.0, 120.0 + stretch)
-        worst = max(worst, run(page, desk, words))
+        worst = max(worst, run(page, workspace, words))
     begin = time.perf_counter()
     page.findings.look()
     print(f"checks and suggestions  {(time.perf_counter() - begin) * 1000:7.1f} ms (after a rest)")
-    desk.close()
+    workspace.close()
     return 1 if worst > 16 else 0
 
 
 def chosen_move(do: Choreography, move: str, pose: str) -> Choreography:
     """With a move chosen, as a click does it."""
-    do.choice.select_move(move, pose)
+    do.editor.select_move(move, pose)
     return do
 
 
-def run(page: RoutinePage, desk: Desk, words: str) -> float:
+def run(page: RoutinePage, workspace: Workspace, words: str) -> float:
     """Time every edit in this view; the largest median."""
-    do, choice = page.choreography, page.choice
-    ids = [p.id for p in desk.routine.poses][45:50]
-    choice.grid = Snap.QUARTERS
+    do, editor = page.choreography, page.editor
+    ids = [p.id for p in workspace.routine.poses][45:50]
+    editor.grid = Snap.QUARTERS
     step = load_moves().wanted("step 0.25")[0]
-    move = desk.routine.placed(ids[2]).moves[0].id
+    move = workspace.routine.placed(ids[2]).moves[0].id
     acts: dict[str, Callable[[int], object]] = {
         "put a move": lambda k: (
-            desk.undo.undo() if k % 2 else do.put_move(step, (ids[2], None, 150.0))
+            workspace.undo.undo() if k % 2 else do.put_move(step, (ids[2], None, 150.0))
         ),
         "begin a move on the beat": lambda k: (
-            desk.undo.undo() if k % 2 else do.begin_on_beat(do.choice.cursor)
+            workspace.undo.undo() if k % 2 else do.begin_on_beat(do.editor.cursor)
         ),
         "move longer": lambda k: chosen_move(do, move, ids[2]).resize_move(
             0.25 if k % 2 else -0.25
         ),
         "reorder moves": lambda k: chosen_move(do, move, ids[2]).swap_move(-1 if k % 2 else 1),
         "drag a move's border": lambda k: do.set_border(
-            move, page.spans.find(ids[2]).start + (0.35 if k % 2 else 0.59), "bench border"
+            move, page.timings.find(ids[2]).start + (0.35 if k % 2 else 0.59), "bench border"
         ),
-        "hit again": lambda k: do.hit_again(page.spans.find(ids[2]).hit + 0.47),
+        "hit again": lambda k: do.hit_again(page.timings.find(ids[2]).hit + 0.47),
         "turn": lambda k: do.turn_way(),
         "place": lambda k: do.change_place(),
         "move by key": lambda k: do.move(1 if k % 2 else -1),
@@ -154,25 +154,25 @@ def run(page: RoutinePage, desk: Desk, words: str) -> float:
         "another pose": lambda k: do.exchange("vacuum" if k % 2 else "crucifix"),
         "swap": lambda k: do.swap_with_next(),
         "put": lambda k: do.put("victory", 160.0 + k * 0.47),
-        "put, then undo": lambda k: desk.undo.undo() if k % 2 else do.put("victory", 160.0),
-        "insert up to a pin": lambda k: desk.undo.undo() if k % 2 else do.insert("bow"),
+        "put, then undo": lambda k: workspace.undo.undo() if k % 2 else do.put("victory", 160.0),
+        "insert up to a pin": lambda k: workspace.undo.undo() if k % 2 else do.insert("bow"),
         "insert, shift all after": lambda k: do.other_way() if k else do.insert("bow"),
         "take out, close up": lambda k: do.take_out(close_up=True),
-        "select": lambda k: choice.select(ids[k % 5]),
+        "select": lambda k: editor.select(ids[k % 5]),
     }
     print(f"\n{words:24} median    95 %   computing, median   (ms, {TIMES} times)")
     worst = 0.0
     for name, act in acts.items():
-        choice.select(ids[2])
-        choice.cursor = 150.0
+        editor.select(ids[2])
+        editor.cursor = 150.0
         QApplication.processEvents()
         both = [timed(lambda k=k, act=act: act(k)) for k in range(TIMES)]
         times, work = [b[0] for b in both], statistics.median(b[1] for b in both)
         middle, high = statistics.median(times), sorted(times)[int(TIMES * 0.95)]
         worst = max(worst, middle)
         print(f"{name:24}{middle:7.1f} {high:7.1f} {work:7.1f}{'   over' if middle > 16 else ''}")
-        while desk.undo.canUndo():
-            desk.undo.undo()
+        while workspace.undo.canUndo():
+            workspace.undo.undo()
         QApplication.processEvents()
     return worst
 

@@ -4,9 +4,9 @@
     python -m tests.bench.soak --hours 2           accelerated: as fast as the mixer can
 
 Real time: the player loops a clicking track with random tempo, section, jump, pause; the speaker
-is recorded in stretches and each click compared with what the clock said. Accelerated: conductor,
-mixer and supply of the playback process run in this process without a device, on the same music.
-Memory is what the processes hold for themselves (Pss), summed; growth counts from the fifth
+is recorded in stretches and each click compared with what the clock said. Accelerated: scheduler,
+mixer and stretch cache of the playback process run in this process without a device, on the same
+music. Memory is what the processes hold for themselves (Pss), summed; growth counts from the fifth
 minute on (accelerated: from the first tenth on).
 """
 
@@ -21,11 +21,11 @@ from pathlib import Path
 
 import numpy as np
 
-from rehearse.playback.conductor import Conductor
 from rehearse.playback.mix import Mixer, Order
-from rehearse.playback.passage import Clip, OutputLost, Passage
+from rehearse.playback.mix_scheduler import MixScheduler
 from rehearse.playback.player import Player
-from rehearse.playback.supply import Supply
+from rehearse.playback.segment import Clip, OutputLost, Segment
+from rehearse.playback.stretch_cache import StretchCache
 from rehearse.work.shared import Shared
 from tests.helpers.playback_tools import RATE, clicking, onsets
 from tests.helpers.sound_server import SoundServer
@@ -47,16 +47,16 @@ def main() -> None:
         real_time(options.minutes or 1, options.seed)
 
 
-def wish(rng: np.random.Generator) -> tuple[str, Passage, float | None]:
+def wish(rng: np.random.Generator) -> tuple[str, Segment, float | None]:
     """A random thing to do."""
     index = int(rng.integers(0, len(SECTIONS)))
     start, end = SECTIONS[index]
     tempo = round(0.4 + 0.05 * int(rng.integers(0, 14)), 2)
     lead = float(rng.choice([0.0, 1.0]))
     clips = tuple(Clip(-lead + 0.25 * k, CLICK) for k in range(4)) if lead else ()
-    passage = Passage(f"section {index}", start, end, tempo, lead, clips)
+    segment = Segment(f"section {index}", start, end, tempo, lead, clips)
     word = str(rng.choice(["play", "jump", "change", "then", "pause"]))
-    return word, passage, float(rng.uniform(start, end)) if word == "jump" else None
+    return word, segment, float(rng.uniform(start, end)) if word == "jump" else None
 
 
 def memory(pid: int) -> float:
@@ -128,16 +128,16 @@ def _rehearse(player, rng, seconds):
             raise SystemExit("the sound device was lost")
         log.append((now, player.now()))
         if now > change:
-            word, passage, at = wish(rng)
+            word, segment, at = wish(rng)
             if word == "pause":
                 player.pause()
                 player.resume()
             elif word == "then":
-                player.then(passage)
+                player.then(segment)
             elif word == "change":
-                player.change(passage)
+                player.change(segment)
             else:
-                player.play(passage, at=at)
+                player.play(segment, at=at)
             change = now + rng.uniform(0.1, 4.0)
         time.sleep(0.004)
     return log
@@ -167,13 +167,13 @@ def accelerated(hours: float, seed: int) -> None:
     gc.disable()  # as in the playback process
     rng = np.random.default_rng(seed)
     shared = Shared(clicking(80, seed=0)[0].samples)
-    supply, mixer = Supply(shared, RATE, lambda: None), Mixer(RATE)
-    conductor = Conductor(mixer, supply, shared.array)
+    stretch_cache, mixer = StretchCache(shared, RATE, lambda: None), Mixer(RATE)
+    scheduler = MixScheduler(mixer, stretch_cache, shared.array)
     seconds, change, said, first, start = 0.0, 0.0, 0.0, None, time.monotonic()
     print(f"{'hour':>6} {'MB':>8} {'growth':>8} {'missing':>8} {'x real time':>12}")
     while True:
         if seconds >= said:
-            while supply.waiting(urgent=True) or supply.waiting(urgent=False):
+            while stretch_cache.waiting(urgent=True) or stretch_cache.waiting(urgent=False):
                 time.sleep(0.01)  # what a rendering holds while it lasts does not count
             held = memory(os.getpid())
             first = held if first is None and seconds > 360 * hours else first
@@ -185,27 +185,29 @@ def accelerated(hours: float, seed: int) -> None:
                 break
             said = min(seconds + 180 * hours, 3600 * hours)
         if seconds >= change:
-            _ask(conductor, mixer, rng)
+            _ask(scheduler, mixer, rng)
             change = seconds + rng.uniform(0.1, 8.0)
-        conductor.step()
-        # In real time the supply has the length of this block to deliver; wait for it here.
-        while supply.waiting(urgent=True) or (supply.waiting(urgent=False) and rng.random() < 0.5):
+        scheduler.step()
+        # In real time the stretch cache has the length of this block to deliver; wait for it here.
+        while stretch_cache.waiting(urgent=True) or (
+            stretch_cache.waiting(urgent=False) and rng.random() < 0.5
+        ):
             time.sleep(0.001)
-        conductor.step()
+        scheduler.step()
         mixer.pull(4096)
         mixer.marks.clear()
         seconds += 4096 / RATE
-    supply.close()
+    stretch_cache.close()
 
 
-def _ask(conductor: Conductor, mixer: Mixer, rng: np.random.Generator) -> None:
-    word, passage, at = wish(rng)
+def _ask(scheduler: MixScheduler, mixer: Mixer, rng: np.random.Generator) -> None:
+    word, segment, at = wish(rng)
     if word == "pause":
         mixer.commands.extend([Order("pause"), Order("resume")])
     elif word == "then":
-        conductor.then(passage, True)
+        scheduler.then(segment, True)
     else:
-        conductor.play(passage, at, True, word == "change")
+        scheduler.play(segment, at, True, word == "change")
 
 
 if __name__ == "__main__":

@@ -34,7 +34,7 @@ from rehearse.cli import main as command
 from rehearse.music.mapfile import load_map
 from rehearse.music.position import Length
 from rehearse.routine import edits
-from rehearse.routine.folder import Opened, open_folder, save_routine
+from rehearse.routine.folder import OpenedFolder, open_folder, save_routine
 from rehearse.routine.snapping import Snap, snap
 
 PIECES, PACKAGES = 30, 5
@@ -106,16 +106,16 @@ class Window:
 
     def __init__(self, place: Path) -> None:
         from rehearse.app import make_application
-        from rehearse.ui.desk import Desk
         from rehearse.ui.settings import Settings
         from rehearse.ui.window import Window as RealWindow
+        from rehearse.ui.workspace import Workspace
 
         self.application = make_application(["songs"])
         settings = Settings(place / "settings.ini")
         settings.put("routines", str(place / "by window"))
         settings.put("silent", True)
-        self.desk = Desk(settings)
-        self.window = RealWindow(self.desk)
+        self.workspace = Workspace(settings)
+        self.window = RealWindow(self.workspace)
         self.window.show()
 
     def make(self, song: Path) -> Path:
@@ -126,11 +126,11 @@ class Window:
         if not flow.main.isEnabled():
             raise AssertionError(f"the window says: {self.window.fault.text}")
         flow.do_main()
-        if self.desk.folder is None or self.window.page is flow:
+        if self.workspace.folder is None or self.window.page is flow:
             raise AssertionError(f"the window says: {self.window.fault.text}")
-        assert self.desk.track is not None
-        assert not self.desk.other_song
-        return Path(self.desk.folder)
+        assert self.workspace.track is not None
+        assert not self.workspace.other_song
+        return Path(self.workspace.folder)
 
     def _until(self, condition: Callable[[], bool]) -> None:
         end = time.monotonic() + PATIENCE
@@ -143,7 +143,7 @@ class Window:
     def close(self) -> None:
         """End it."""
         self.window.close()
-        self.desk.close()
+        self.workspace.close()
 
 
 def run(*arguments: object) -> str:
@@ -156,7 +156,7 @@ def run(*arguments: object) -> str:
     return out.getvalue()
 
 
-def same_again(folder: Path) -> Opened:
+def same_again(folder: Path) -> OpenedFolder:
     """Open the folder, save it, open it again: nothing changed, nothing was said."""
     opened = open_folder(folder)
     if opened.warnings:
@@ -168,7 +168,7 @@ def same_again(folder: Path) -> Opened:
     return opened
 
 
-def with_poses(opened: Opened) -> None:
+def with_poses(opened: OpenedFolder) -> None:
     """Put poses on the first 20 s and make a section of them."""
     beatmap = opened.beatmap
     stage = opened.routine.stage
@@ -207,7 +207,7 @@ def through(song: Path, window: Window, place: Path) -> None:
     one, other = same_again(by_window), same_again(by_command)
     if (one.routine.title, one.beatmap) != (other.routine.title, other.beatmap):
         raise AssertionError("the window and the command made different maps")
-    if load_map(by_command / "beats.yaml").duration != window.desk.track.duration:
+    if load_map(by_command / "beats.yaml").duration != window.workspace.track.duration:
         raise AssertionError("the map is not as long as its song")
     with_poses(other)
     with contextlib.suppress(AssertionError):

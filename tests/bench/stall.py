@@ -113,8 +113,8 @@ def scene_process(options: argparse.Namespace) -> None:
     """This program's player."""
     from rehearse.music.track import Track
     from rehearse.playback import output
-    from rehearse.playback.passage import Passage
     from rehearse.playback.player import Player
+    from rehearse.playback.segment import Segment
 
     samples = np.concatenate([tone(0), tone(1)])
     player = Player()
@@ -123,20 +123,20 @@ def scene_process(options: argparse.Namespace) -> None:
         player.poll()
         time.sleep(0.02)
     time.sleep(2.5)
-    passages = [Passage("low", 1.0, 6.0), Passage("high", 9.0, 14.0)]
+    segments = [Segment("low", 1.0, 6.0), Segment("high", 9.0, 14.0)]
     stalls = Stalls(options.hogs)
     waits: list[float] = []
     end = time.monotonic() + options.seconds
     turn = 0
-    player.play(passages[0])
+    player.play(segments[0])
     while time.monotonic() < end:
         asked = time.perf_counter()
         turn += 1
-        player.play(passages[turn % 2], at=passages[turn % 2].start + 1.0)
+        player.play(segments[turn % 2], at=segments[turn % 2].start + 1.0)
         heard = False
         while time.perf_counter() - asked < 0.3:
             player.poll()
-            if not heard and player.now().key == passages[turn % 2].key:
+            if not heard and player.now().key == segments[turn % 2].key:
                 waits.append(time.perf_counter() - asked)
                 heard = True
             time.sleep(0.002)

@@ -36,8 +36,8 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 import rehearse.app, rehearse.ui.window
 class Window(rehearse.ui.window.Window):
-    def __init__(self, desk):
-        super().__init__(desk)
+    def __init__(self, workspace):
+        super().__init__(workspace)
         self.painted.connect(lambda: QTimer.singleShot(0, lambda: print("painted", flush=True)))
 rehearse.app.Window = Window
 rehearse.app.run(Path(sys.argv[1]))

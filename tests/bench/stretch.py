@@ -31,8 +31,8 @@ from rehearse.music.decode import load_track
 from rehearse.music.mapfile import load_map
 from rehearse.music.track import Track
 from rehearse.playback import stretch as inner
-from rehearse.playback.pieces import Piece, render_piece, render_shared, warm_up
 from rehearse.playback.stretch import stretch
+from rehearse.playback.stretch_chunks import StretchChunk, render_chunk, render_shared, warm_up
 from rehearse.work.pool import Workers
 from rehearse.work.shared import Shared
 from tests.helpers import attack_measures
@@ -231,15 +231,15 @@ def lengths(tempos: list[float]) -> Iterator[int]:
 def stalls() -> str:
     """How long a loop in this process is held up while 10 s are stretched here or in a worker:
     the median of five rounds, because other programs hold it up as well."""
-    track, piece = made(measures.drums(1)[0]), Piece("whole", RATE, 11 * RATE, 0.5)
+    track, chunk = made(measures.drums(1)[0]), StretchChunk("whole", RATE, 11 * RATE, 0.5)
     shared, workers = Shared(track.samples), Workers(1)
     workers.submit(warm_up).result()
     rounds = []
     for _ in range(5):
         idle = _longest(lambda began: time.perf_counter() > began + 0.3)
-        job = workers.submit(render_shared, shared, RATE, piece, 1.0)
+        job = workers.submit(render_shared, shared, RATE, chunk, 1.0)
         away = _longest(lambda _, job=job: job.done())
-        here = threading.Thread(target=render_piece, args=(track.samples, RATE, piece))
+        here = threading.Thread(target=render_chunk, args=(track.samples, RATE, chunk))
         here.start()
         rounds.append((idle, away, _longest(lambda _, here=here: not here.is_alive())))
     workers.close()

@@ -19,10 +19,10 @@ from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QApplication
 
 import rehearse.app
-from rehearse.playback.passage import PassEnded
 from rehearse.playback.player import Player
-from rehearse.ui.desk import Desk
+from rehearse.playback.segment import PassEnded
 from rehearse.ui.window import REHEARSE, Window
+from rehearse.ui.workspace import Workspace
 
 #: Seconds between two frames from which one counts as late.
 LATE = 0.1
@@ -46,7 +46,7 @@ class Frames:
     def __init__(self) -> None:
         self.worst, self.last, self.late, self.count = 0.0, None, 0, 0
 
-    def shown(self, _moment: object, at: float) -> None:
+    def shown(self, _cue_state: object, at: float) -> None:
         """A frame was handed to the screen."""
         if self.last is not None:
             self.worst = max(self.worst, at - self.last)
@@ -57,13 +57,13 @@ class Frames:
 class Teller(QObject):
     """Looks each second and prints what it sees."""
 
-    def __init__(self, window: Window, desk: Desk) -> None:
+    def __init__(self, window: Window, workspace: Workspace) -> None:
         super().__init__(window)
-        self._window, self._desk = window, desk
+        self._window, self._workspace = window, workspace
         self._page, self._frames = None, Frames()
         self._dialogues, self._faults = 0, []
         self._begun = time.time()
-        desk.faultRaised.connect(self._fault)
+        workspace.errorRaised.connect(self._fault)
         self._timer = QTimer(self, interval=1000)
         self._timer.timeout.connect(self._tell)
         self._timer.start()
@@ -73,14 +73,14 @@ class Teller(QObject):
             self._faults.append(sentence)
 
     def _moved(self) -> None:
-        if not self._page.conductor.busy:
+        if not self._page.host.busy:
             self._frames.last = None
 
     def _find(self) -> None:
         self._page = self._window._pages.get(REHEARSE)
         if self._page is not None:
             self._page.stage.shown.connect(self._frames.shown)
-            self._page.conductor.moved.connect(self._moved)
+            self._page.host.moved.connect(self._moved)
 
     def _tell(self) -> None:
         if self._page is None:
@@ -93,10 +93,10 @@ class Teller(QObject):
         self._frames.worst = 0.0
 
     def _of_the_page(self) -> dict[str, object]:
-        conductor, plan = self._page.conductor, self._page.conductor.view.plan
+        host, plan = self._page.host, self._page.host.view.plan
         return {
-            "ready": self._desk.track is not None,
-            "busy": conductor.busy,
+            "ready": self._workspace.track is not None,
+            "busy": host.busy,
             "begun": self._begun,
             "dialogues": self._dialogues,
             "worst": self._frames.worst,
@@ -105,11 +105,11 @@ class Teller(QObject):
             "frames": self._frames.count,
             "awake": self._page.awake.held,
             "faults": self._faults,
-            "playing": f"{plan.scope.name} {plan.percent} %" if plan else conductor.view.state,
+            "playing": f"{plan.scope.name} {plan.percent} %" if plan else host.view.state,
         }
 
     def _of_the_sound(self) -> dict[str, object]:
-        player = self._desk.__dict__.get("player")
+        player = self._workspace.__dict__.get("player")
         return {
             "passes": player.passes if player else 0,
             "underruns": player.underruns if player else 0,
@@ -120,9 +120,9 @@ class Teller(QObject):
 class TellingWindow(Window):
     """The window with a teller in it."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        self.teller = Teller(self, desk)
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self.teller = Teller(self, workspace)
 
 
 if __name__ == "__main__":

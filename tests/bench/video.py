@@ -19,11 +19,11 @@ from pathlib import Path
 import av
 import numpy as np
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.handout import cue_video
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
 from rehearse.handout.cue_track import cue_sound
-from rehearse.handout.material import load_material
+from rehearse.handout.handout_source import load_source
 from rehearse.handout.mp4 import RATE
 from rehearse.ui.stage.frames import StageFrames
 
@@ -62,13 +62,13 @@ def measure(folder: Path, screen: str, plan: CuePlan, loaded: bool) -> bool:
         return sounds[-1]
 
     cue_video.cue_sound = keep
-    material = load_material(folder)
+    material = load_source(folder)
     track = material.song()
     with tempfile.TemporaryDirectory() as place:
         path = Path(place) / "video.mp4"
         wall, used = time.perf_counter(), cpu()
         made = cue_video.write_cue_video(
-            *(material, track, path, plan, Speaker(), StageFrames), screen=screen
+            *(material, track, path, plan, SpeechEngine(), StageFrames), screen=screen
         )
         wall, used = time.perf_counter() - wall, cpu() - used
         size, found = path.stat().st_size / 1e6, flashes(path)

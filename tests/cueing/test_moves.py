@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.levels import Levels, Loudness
 from rehearse.cueing.speech import SpeechChoice, plan_speech
 from rehearse.music.position import Length, parse_position
 from rehearse.routine.model import Move, Placed, Routine, Side
@@ -73,7 +73,7 @@ def test_moves_alone_are_said_for_learning_the_way():
 def test_from_memory_and_with_counts_only_no_move_is_said():
     for cueing in ("memory", "counts"):
         assert not said(plan(TWO, cueing=cueing), "move")
-    silent = Levels(Loudness.OFF, Loudness.LOUD, Loudness.LOUD)
+    silent = CueVolumes(VolumeStep.OFF, VolumeStep.LOUD, VolumeStep.LOUD)
     assert not said(plan(TWO, levels=silent), "move")
 
 

@@ -14,13 +14,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.leadin import lead_in
-from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.pass_sounds import sounds
 from rehearse.cueing.speech import SpeechChoice, plan_speech
-from rehearse.cueing.spoken import sounds
 from rehearse.cueing.texts import short_form
-from rehearse.cueing.voice import Sounding, Speaker
+from rehearse.cueing.voice import Sounding, SpeechEngine
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, Seconds, parse_position
 from rehearse.routine.model import Facing, Level, Placed, Routine
@@ -109,7 +109,7 @@ def test_a_name_without_any_room_is_told_and_never_left_out_silently():
     sheet = sheet_of(*poses)
     speech = plan_speech(sheet, sheet.cues[0].hit - 1.0, 40.0, voice)
     assert [cue.name for cue in speech.unsaid] == ["kneeling double biceps"]
-    for silent in (SpeechChoice("counts"), SpeechChoice(levels=Levels(names=Loudness.OFF))):
+    for silent in (SpeechChoice("counts"), SpeechChoice(levels=CueVolumes(names=VolumeStep.OFF))):
         assert plan_speech(sheet, 4.0, 40.0, voice, choice=silent).unsaid == ()
     on_hits = plan_speech(sheet, 4.0, 40.0, voice, choice=SpeechChoice("names"))
     assert [cue.name for cue in on_hits.unsaid] == ["vacuum", "kneeling double biceps"]
@@ -122,11 +122,11 @@ def test_a_name_the_voice_cannot_read_is_told_by_the_voice_and_not_for_want_of_r
 
 
 def test_faster_reading_is_shorter_and_an_own_recording_stays_as_it_is():
-    speaker = Speaker()
+    speech_engine = SpeechEngine()
     name = "three-quarter back left"
-    lengths = [speaker.measure(name, "name", pace).length for pace in (1.0, 1.25, 1.5)]
+    lengths = [speech_engine.measure(name, "name", pace).length for pace in (1.0, 1.25, 1.5)]
     assert lengths[0] > 1.1 * lengths[1] > 1.1 * 1.05 * lengths[2]
-    samples = speaker.samples(name, "name", 22050, 1.5)
+    samples = speech_engine.samples(name, "name", 22050, 1.5)
     assert len(samples) == pytest.approx(lengths[2] * 22050, abs=20)
 
 
@@ -243,26 +243,28 @@ def test_names_on_the_hit_are_said_without_their_turns():
 def test_each_kind_can_be_turned_off_or_down_by_itself(what):
     sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
     kind = {"names": "name", "counts": "count", "clicks": "click"}[what]
-    off = SpeechChoice(levels=Levels(**{what: Loudness.OFF}))
+    off = SpeechChoice(levels=CueVolumes(**{what: VolumeStep.OFF}))
     speech = plan_speech(sheet, 4.0, 40.0, voice, choice=off)
     assert kind not in {line.kind for line in speech.lines}
     assert len({line.kind for line in speech.lines}) == 2
     heard = {}
-    speaker = Speaker()
-    for loudness in (Loudness.SOFT, Loudness.LOUD):
-        levels = Levels(**{what: loudness})
-        plan = plan_speech(sheet, 4.0, 40.0, speaker.measure, choice=SpeechChoice(levels=levels))
-        spoken = sounds(plan, speaker, 22050, levels)
+    speech_engine = SpeechEngine()
+    for loudness in (VolumeStep.SOFT, VolumeStep.LOUD):
+        levels = CueVolumes(**{what: loudness})
+        plan = plan_speech(
+            sheet, 4.0, 40.0, speech_engine.measure, choice=SpeechChoice(levels=levels)
+        )
+        spoken = sounds(plan, speech_engine, 22050, levels)
         kinds = [line.kind for line in plan.lines]
         heard[loudness] = [
             np.abs(s.samples).max() for s, k in zip(spoken, kinds, strict=True) if k == kind
         ]
-    assert max(heard[Loudness.SOFT]) < 0.5 * max(heard[Loudness.LOUD])
+    assert max(heard[VolumeStep.SOFT]) < 0.5 * max(heard[VolumeStep.LOUD])
 
 
 def test_without_a_voice_the_clicks_stay_even_when_they_were_off():
     sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
-    choice = SpeechChoice(levels=Levels(clicks=Loudness.OFF))
+    choice = SpeechChoice(levels=CueVolumes(clicks=VolumeStep.OFF))
     speech = plan_speech(sheet, 4.0, 40.0, lambda text, kind, pace=1.0: None, choice=choice)
     assert {line.kind for line in speech.lines} == {"click"}
     # The hit of 4:1 is 10 s after the pass's start.

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 import soundfile
 
-from rehearse.cueing.voice import VOICES, Speaker, VoiceSetting, espeak, store
+from rehearse.cueing.voice import VOICES, SpeechEngine, VoiceSetting, espeak, speech_cache
 from rehearse.cueing.voice.onset import stressed_onset, utterance
 from rehearse.cueing.voice.recordings import load_recording
-from rehearse.files.fault import Fault
 from rehearse.files.media import VOICE, open_media
+from rehearse.files.user_error import UserError
 from rehearse.handout.encode import encode
 from rehearse.handout.formats import format_of
 
@@ -38,9 +38,9 @@ def flux_onset(samples, rate):
 
 @pytest.mark.parametrize("voice", ENGLISH)
 def test_the_stressed_onset_of_every_count_is_where_an_independent_detector_hears_it(voice):
-    speaker = Speaker(VoiceSetting(voice))
+    speech_engine = SpeechEngine(VoiceSetting(voice))
     for count in ("5", "6", "7", "8"):
-        said = speaker.say(count, "count")
+        said = speech_engine.say(count, "count")
         heard = flux_onset(said.samples, said.sample_rate)
         assert abs(said.onset - heard) <= 0.010, (count, said.onset, heard)
 
@@ -75,9 +75,9 @@ HISSED = {
 @pytest.mark.parametrize("voice", HISSED)
 @pytest.mark.parametrize("speed", [150, 230, 290])
 def test_counts_of_every_voice_and_speed_are_heard_where_their_hiss_ends(voice, speed):
-    speaker = Speaker(VoiceSetting(voice, count_speed=speed))
+    speech_engine = SpeechEngine(VoiceSetting(voice, count_speed=speed))
     for count in HISSED[voice]:
-        said = speaker.say(count, "count")
+        said = speech_engine.say(count, "count")
         assert abs(said.onset - friction_end(said.samples, said.sample_rate)) <= 0.010, count
 
 
@@ -86,7 +86,7 @@ def test_counts_of_every_voice_and_speed_are_heard_where_their_hiss_ends(voice, 
 def test_a_voiced_consonant_is_not_taken_for_the_vowel(voice, count, speed):
     # The z of "sieben" and "zeven" hums as loud as a vowel begins; the centre lies after it
     # (Morton, Marcus & Frankish 1976), in every voice some 50 to 90 ms from the word's start.
-    said = Speaker(VoiceSetting(voice, count_speed=speed)).say(count, "count")
+    said = SpeechEngine(VoiceSetting(voice, count_speed=speed)).say(count, "count")
     assert 0.045 < said.onset < 0.110
 
 
@@ -104,9 +104,9 @@ def test_where_the_stress_is_known_the_measure_is_held_to_it():
 def test_the_s_of_six_comes_before_the_beat_and_its_vowel_on_it():
     # Morton, Marcus & Frankish 1976: the perceptual centre of a word with a long first
     # consonant lies well after its first sound; of "eight", which has none, at its start.
-    speaker = Speaker()
-    assert 0.045 < speaker.say("6", "count").onset < 0.110
-    assert speaker.say("8", "count").onset < 0.015
+    speech_engine = SpeechEngine()
+    assert 0.045 < speech_engine.say("6", "count").onset < 0.110
+    assert speech_engine.say("8", "count").onset < 0.015
 
 
 def test_the_onset_of_a_click_after_hiss_is_the_click():
@@ -120,7 +120,7 @@ def test_the_onset_of_a_click_after_hiss_is_the_click():
 def test_an_utterance_begins_with_sound_and_all_are_equally_loud():
     levels = []
     for voice in ENGLISH:
-        said = Speaker(VoiceSetting(voice)).say("front double biceps")
+        said = SpeechEngine(VoiceSetting(voice)).say("front double biceps")
         head = np.abs(said.samples[: int(0.012 * said.sample_rate)]).max()
         assert head > np.abs(said.samples).max() * 10 ** (-40 / 20)
         assert np.abs(said.samples).max() <= 0.89 + 1e-6
@@ -130,9 +130,9 @@ def test_an_utterance_begins_with_sound_and_all_are_equally_loud():
 
 
 def test_speeds_differ_and_digits_are_said_in_the_voices_language():
-    slow, fast = (Speaker(VoiceSetting(name_speed=s)).say("most muscular") for s in (130, 300))
+    slow, fast = (SpeechEngine(VoiceSetting(name_speed=s)).say("most muscular") for s in (130, 300))
     assert slow.length > 1.5 * fast.length
-    lengths = {v.key: Speaker(VoiceSetting(v.key)).say("5", "count").length for v in VOICES}
+    lengths = {v.key: SpeechEngine(VoiceSetting(v.key)).say("5", "count").length for v in VOICES}
     assert all(0.12 < length < 0.75 for length in lengths.values()), lengths
 
 
@@ -140,59 +140,59 @@ def test_a_text_is_rendered_once_and_then_read_from_disk(tmp_path, monkeypatch):
     rendered = []
     real = espeak.render
     monkeypatch.setattr(espeak, "render", lambda *a: rendered.append(a) or real(*a))
-    first = Speaker(kept=tmp_path / "voice").say("vacuum")
-    second = Speaker(kept=tmp_path / "voice").say("vacuum")
+    first = SpeechEngine(kept=tmp_path / "voice").say("vacuum")
+    second = SpeechEngine(kept=tmp_path / "voice").say("vacuum")
     assert len(rendered) == 1
     np.testing.assert_array_equal(first.samples, second.samples)
     assert (first.onset, first.sample_rate) == (second.onset, second.sample_rate)
-    Speaker(VoiceSetting(name_speed=150), kept=tmp_path / "voice").say("vacuum")
+    SpeechEngine(VoiceSetting(name_speed=150), kept=tmp_path / "voice").say("vacuum")
     assert len(rendered) == 2
 
 
 @pytest.mark.parametrize("damage", [b"", b"PK\x03\x04 broken", b"\x00" * 400])
 def test_a_damaged_kept_file_is_made_again(tmp_path, damage):
-    whole = Speaker(kept=tmp_path).say("vacuum")
+    whole = SpeechEngine(kept=tmp_path).say("vacuum")
     (file,) = tmp_path.iterdir()
     file.write_bytes(damage)
-    again = Speaker(kept=tmp_path).say("vacuum")
+    again = SpeechEngine(kept=tmp_path).say("vacuum")
     # The library's hiss is never the same twice.
     assert again.length == pytest.approx(whole.length, rel=0.02)
-    assert store.load(tmp_path, "vacuum", VOICES[0].code, 190) is not None
+    assert speech_cache.load(tmp_path, "vacuum", VOICES[0].code, 190) is not None
 
 
 def test_a_folder_that_cannot_be_written_only_costs_rendering(tmp_path):
     (tmp_path / "voice").write_text("a file where the folder should be")
-    assert Speaker(kept=tmp_path / "voice").say("crucifix").length > 0.3
+    assert SpeechEngine(kept=tmp_path / "voice").say("crucifix").length > 0.3
 
 
 @pytest.mark.parametrize("text", ["Кросс", "背阔肌", "وضعية", "ダブル", "💪"])
 def test_another_alphabet_is_one_sentence_and_stays_unsaid(text):
-    speaker = Speaker()
-    assert speaker.measure(text) is None
-    with pytest.raises(Fault, match=text):
-        speaker.say(text)
-    assert len(speaker.faults) == 1
-    assert "\n" not in speaker.faults[0]
+    speech_engine = SpeechEngine()
+    assert speech_engine.measure(text) is None
+    with pytest.raises(UserError, match=text):
+        speech_engine.say(text)
+    assert len(speech_engine.faults) == 1
+    assert "\n" not in speech_engine.faults[0]
 
 
 def test_a_voice_of_that_alphabet_says_it():
-    assert Speaker(VoiceSetting("Russian")).say("двойной бицепс").length > 0.5
-    assert Speaker(VoiceSetting("Greek")).measure("δικέφαλοι") is not None
+    assert SpeechEngine(VoiceSetting("Russian")).say("двойной бицепс").length > 0.5
+    assert SpeechEngine(VoiceSetting("Greek")).measure("δικέφαλοι") is not None
 
 
 def test_and_is_said_in_the_voices_language(monkeypatch):
     heard = []
     real = espeak.render
     monkeypatch.setattr(espeak, "render", lambda t, *a: heard.append(t) or real(t, *a))
-    Speaker(VoiceSetting("German")).say("and", "count")
+    SpeechEngine(VoiceSetting("German")).say("and", "count")
     assert heard == ["und"]
 
 
 def test_an_unknown_voice_and_a_text_without_end_are_faults():
-    with pytest.raises(Fault, match="choose one of"):
-        Speaker(VoiceSetting("nobody"))
-    with pytest.raises(Fault, match="short form"):
-        Speaker().say("front double biceps " * 20)
+    with pytest.raises(UserError, match="choose one of"):
+        SpeechEngine(VoiceSetting("nobody"))
+    with pytest.raises(UserError, match="short form"):
+        SpeechEngine().say("front double biceps " * 20)
 
 
 @pytest.mark.parametrize("broken", ["missing", "not a library", "no data"])
@@ -207,11 +207,11 @@ def test_a_voice_that_does_not_load_is_one_sentence(tmp_path, monkeypatch, broke
         monkeypatch.setattr(espeak, "_packaged", lambda name: empty.get(name) or real(name))
     else:
         monkeypatch.setattr(espeak, "_packaged", lambda name: str(library))
-    speaker = Speaker()
-    assert speaker.measure("vacuum") is None
-    assert speaker.measure("5", "count") is None
-    assert len(speaker.faults) == 1
-    assert "clicks" in speaker.faults[0]
+    speech_engine = SpeechEngine()
+    assert speech_engine.measure("vacuum") is None
+    assert speech_engine.measure("5", "count") is None
+    assert len(speech_engine.faults) == 1
+    assert "clicks" in speech_engine.faults[0]
 
 
 def test_an_own_recording_is_taken_instead_and_trimmed(tmp_path):
@@ -220,16 +220,16 @@ def test_an_own_recording_is_taken_instead_and_trimmed(tmp_path):
     padded = np.concatenate([np.zeros(rate), tone, np.zeros(rate)])
     soundfile.write(tmp_path / "Front-Double Biceps.wav", padded, rate)
     soundfile.write(tmp_path / "5.flac", padded, rate)
-    speaker = Speaker(recordings=tmp_path)
-    said = speaker.say("front double biceps")
+    speech_engine = SpeechEngine(recordings=tmp_path)
+    said = speech_engine.say("front double biceps")
     assert said.sample_rate == rate
     assert said.length == pytest.approx(0.5, abs=0.02)
     assert said.onset < 0.02
-    assert speaker.say("5", "count").length == pytest.approx(0.5, abs=0.02)
-    assert speaker.say("6", "count").sample_rate == 22050
+    assert speech_engine.say("5", "count").length == pytest.approx(0.5, abs=0.02)
+    assert speech_engine.say("6", "count").sample_rate == 22050
     # A name as one system writes it, "U" and its dots two characters, and as it is typed.
     soundfile.write(tmp_path / "U\u0308bung.wav", padded, rate)
-    assert Speaker(recordings=tmp_path).say("\u00dcbung").sample_rate == rate
+    assert SpeechEngine(recordings=tmp_path).say("\u00dcbung").sample_rate == rate
 
 
 @pytest.mark.parametrize("ending", ["wav", "flac", "mp3", "ogg", "m4a"])
@@ -244,7 +244,7 @@ def test_a_recorded_count_is_short_and_may_have_any_format(tmp_path, ending, rat
         (tmp_path / "5.m4a").write_bytes(encode(stereo, rate, format_of("m4a")))
     else:
         soundfile.write(tmp_path / f"5.{ending}", sound, rate)
-    said = Speaker(recordings=tmp_path).say("5", "count")
+    said = SpeechEngine(recordings=tmp_path).say("5", "count")
     assert said.length == pytest.approx(0.25, abs=0.03)
     assert said.onset < 0.03
     assert said.sample_rate == rate
@@ -254,43 +254,47 @@ def test_a_recorded_name_is_used_with_its_turns_said_behind_it(tmp_path):
     rate = 44100
     tone = 0.3 * np.sin(2 * np.pi * 500 * np.arange(rate // 2) / rate)
     soundfile.write(tmp_path / "crucifix.mp3", tone, rate)
-    speaker = Speaker(recordings=tmp_path)
-    said, name = speaker.say("crucifix, back, kneel"), speaker.say("crucifix")
+    speech_engine = SpeechEngine(recordings=tmp_path)
+    said, name = speech_engine.say("crucifix, back, kneel"), speech_engine.say("crucifix")
     assert said.sample_rate == rate
     np.testing.assert_array_equal(said.samples[: len(name.samples)], name.samples)
-    turns = speaker.say("back").length + speaker.say("kneel").length
+    turns = speech_engine.say("back").length + speech_engine.say("kneel").length
     assert said.length == pytest.approx(name.length + turns + 0.2, abs=0.01)
     assert said.onset == name.onset
-    assert speaker.say("crouch, back").sample_rate == 22050  # nothing of it is recorded
+    assert speech_engine.say("crouch, back").sample_rate == 22050  # nothing of it is recorded
 
 
 def test_a_recording_that_is_silent_too_long_or_broken_is_named(tmp_path):
     soundfile.write(tmp_path / "crab.wav", np.zeros(44100), 44100)
     soundfile.write(tmp_path / "vacuum.wav", 0.1 * np.ones(44100 * 16), 44100)
     (tmp_path / "victory.wav").write_bytes(b"RIFF nothing")
-    speaker = Speaker(recordings=tmp_path)
+    speech_engine = SpeechEngine(recordings=tmp_path)
     for text in ("crab", "vacuum", "victory"):
-        assert speaker.say(text).sample_rate == 22050  # the voice steps in
-    assert [s.split(":")[0] for s in speaker.faults] == ["crab.wav", "vacuum.wav", "victory.wav"]
+        assert speech_engine.say(text).sample_rate == 22050  # the voice steps in
+    assert [s.split(":")[0] for s in speech_engine.faults] == [
+        "crab.wav",
+        "vacuum.wav",
+        "victory.wav",
+    ]
     for content in (b"", b"\x00" * 4000, b"ID3 and nothing else", b"OggS\x00\x02"):
         (tmp_path / "victory.wav").write_bytes(content)
-        speaker = Speaker(recordings=tmp_path)
-        assert speaker.measure("victory") is not None
+        speech_engine = SpeechEngine(recordings=tmp_path)
+        assert speech_engine.measure("victory") is not None
         reasons = (
             "victory.wav: is no recording that can be read",
             "victory.wav: the file is empty",
         )
-        assert speaker.faults[0].startswith(reasons)
+        assert speech_engine.faults[0].startswith(reasons)
     soundfile.write(tmp_path / "bow.wav", np.full(9000, np.nan), 44100, "FLOAT")
-    speaker = Speaker(recordings=tmp_path)
-    assert speaker.measure("bow") is not None
-    assert speaker.faults[0].startswith("bow.wav: is silent")
+    speech_engine = SpeechEngine(recordings=tmp_path)
+    assert speech_engine.measure("bow") is not None
+    assert speech_engine.faults[0].startswith("bow.wav: is silent")
 
 
 def test_samples_come_at_the_tracks_rate_with_the_onset_kept():
-    speaker = Speaker()
-    said = speaker.say("7", "count")
-    at_rate = speaker.samples("7", "count", 48000)
+    speech_engine = SpeechEngine()
+    said = speech_engine.say("7", "count")
+    at_rate = speech_engine.samples("7", "count", 48000)
     assert len(at_rate) / 48000 == pytest.approx(said.length, abs=0.001)
     assert stressed_onset(at_rate, 48000) == pytest.approx(said.onset, abs=0.002)
 
@@ -301,7 +305,7 @@ def test_many_threads_speak_at_once():
     def talk(word):
         try:
             for k in range(6):
-                assert Speaker().say(f"{word} {k}").length > 0.2
+                assert SpeechEngine().say(f"{word} {k}").length > 0.2
         except Exception as error:
             failures.append(error)
 
@@ -314,12 +318,12 @@ def test_many_threads_speak_at_once():
 
 
 def test_a_cue_takes_milliseconds():
-    speaker = Speaker()
-    speaker.say("warm up")
+    speech_engine = SpeechEngine()
+    speech_engine.say("warm up")
     texts = [f"side chest {k}" for k in range(20)]
     begin = time.process_time()  # whatever else the machine is doing
     for text in texts:
-        speaker.say(text)
+        speech_engine.say(text)
     assert (time.process_time() - begin) / len(texts) < 0.05
 
 
@@ -332,7 +336,7 @@ def test_silence_is_no_utterance():
 def test_a_recording_of_a_rate_that_no_voice_has_is_told(rate, tmp_path):
     data = (4000 * np.sin(np.arange(200))).astype(np.int16)
     soundfile.write(tmp_path / "bow.wav", data, rate)
-    with pytest.raises(Fault, match=f"has {rate} samples a second"):
+    with pytest.raises(UserError, match=f"has {rate} samples a second"):
         load_recording(tmp_path / "bow.wav", "bow")
 
 
@@ -363,5 +367,5 @@ def test_packets_that_never_give_a_sound_are_given_up(tmp_path):
         )
         assert not [frame for _, frames in media.decoded(media.sound) for frame in frames]
     assert len(taken) <= 20_001
-    with pytest.raises(Fault):
+    with pytest.raises(UserError):
         load_recording(tmp_path / "bow.wav", "bow")

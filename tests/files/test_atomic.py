@@ -13,7 +13,7 @@ import time
 import pytest
 
 from rehearse.files.atomic import copy_atomic, fault_of, save_atomic, sweep
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.user_error import UserError, UserErrors
 
 WRITER = """
 import sys
@@ -62,7 +62,7 @@ def test_a_failing_write_leaves_the_old_file(tmp_path, monkeypatch):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(Fault, match="disk is full"):
+    with pytest.raises(UserError, match="disk is full"):
         save_atomic(path, b"new")
     assert path.read_bytes() == b"old"
     assert [p.name for p in tmp_path.iterdir()] == ["routine.yaml"]
@@ -94,21 +94,21 @@ def test_a_file_of_someone_else_is_not_blamed_on_its_folder(tmp_path, monkeypatc
 
 
 def test_a_fault_says_what_where_and_what_to_do():
-    fault = Fault("has no hit", where="routine.yaml, line 7", do="write one such as 3:5")
+    fault = UserError("has no hit", where="routine.yaml, line 7", do="write one such as 3:5")
     assert fault.sentence == "routine.yaml, line 7: has no hit – write one such as 3:5."
-    assert Fault("the track is silent").sentence == "The track is silent."
+    assert UserError("the track is silent").sentence == "The track is silent."
 
 
 def test_several_faults_are_told_one_a_line():
-    faults = Faults([Fault("a"), Fault("b", do="c")])
+    faults = UserErrors([UserError("a"), UserError("b", do="c")])
     assert str(faults).splitlines() == ["A.", "B – c."]
     with pytest.raises(ValueError, match="at least one"):
-        Faults([])
+        UserErrors([])
 
 
 def test_faults_survive_the_way_from_a_worker_process():
-    fault = Fault("has no hit", where="routine.yaml, line 7", do="write one")
-    for original in (fault, Faults([fault, Fault("b")])):
+    fault = UserError("has no hit", where="routine.yaml, line 7", do="write one")
+    for original in (fault, UserErrors([fault, UserError("b")])):
         again = pickle.loads(pickle.dumps(original))
         assert type(again) is type(original)
         assert again.sentence == original.sentence
@@ -155,7 +155,7 @@ def test_a_version_is_kept_whole_or_not_at_all(tmp_path, monkeypatch):
         replace(source, target)
 
     monkeypatch.setattr(os, "replace", full)
-    with pytest.raises(Fault, match="disk is full"):
+    with pytest.raises(UserError, match="disk is full"):
         save_atomic(path, b"new", versions=versions)
     assert list(versions.iterdir()) == []
     assert path.read_bytes() == b"old"

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from rehearse.files.door import path_inside, read_file, read_inside
-from rehearse.files.fault import (
+from rehearse.files.user_error import (
     LONGEST_PART,
     MOST_FAULTS,
-    Fault,
-    FaultList,
-    Faults,
+    UserError,
+    UserErrorList,
+    UserErrors,
     halves,
     shortened,
 )
@@ -25,7 +25,7 @@ def test_an_ordinary_file_is_read_whole(tmp_path):
     (tmp_path / "a").write_bytes(b"123")
     assert read_file(tmp_path / "a", 3) == b"123"
     (tmp_path / "a").write_bytes(bytes(2_000_001))
-    with pytest.raises(Fault, match=r"a: is larger than 2 MB"):
+    with pytest.raises(UserError, match=r"a: is larger than 2 MB"):
         read_file(tmp_path / "a", 2_000_000)
 
 
@@ -33,18 +33,18 @@ def test_a_pipe_and_a_device_are_refused_at_once(tmp_path):
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "endless").symlink_to("/dev/zero")
     for name in ("pipe", "endless"):
-        with pytest.raises(Fault, match="is a device or a pipe"):
+        with pytest.raises(UserError, match="is a device or a pipe"):
             read_file(tmp_path / name, 10)
-        with pytest.raises(Fault, match="is a device or a pipe"):
+        with pytest.raises(UserError, match="is a device or a pipe"):
             load_yaml(tmp_path / name)
 
 
 def test_a_folder_a_gap_and_a_name_that_is_none(tmp_path):
-    with pytest.raises(Fault, match="is a folder"):
+    with pytest.raises(UserError, match="is a folder"):
         read_file(tmp_path, 10)
-    with pytest.raises(Fault, match="no such file"):
+    with pytest.raises(UserError, match="no such file"):
         read_file(tmp_path / "none", 10)
-    with pytest.raises(Fault, match="no name of a file"):
+    with pytest.raises(UserError, match="no name of a file"):
         read_file(tmp_path / "a\0b", 10)
 
 
@@ -53,14 +53,14 @@ def test_a_link_may_not_leave_the_folder(tmp_path):
     inner.mkdir()
     (tmp_path / "secret").write_text("secret")
     (inner / "link").symlink_to("../secret")
-    with pytest.raises(Fault, match="leads out"):
+    with pytest.raises(UserError, match="leads out"):
         read_inside(inner, "link", 100)
-    with pytest.raises(Fault, match="leads out"):
+    with pytest.raises(UserError, match="leads out"):
         path_inside(inner, "../secret")
 
 
 def test_a_sentence_keeps_its_ends_and_not_what_it_quotes():
-    fault = Fault(f"{'x' * 100_000!r} is no position", where="a" * 9000, do="write 3:5")
+    fault = UserError(f"{'x' * 100_000!r} is no position", where="a" * 9000, do="write 3:5")
     assert len(fault.sentence) < 3 * LONGEST_PART + 10
     assert fault.sentence.endswith("is no position – write 3:5.")
     assert shortened("x" * 240) == "x" * 240
@@ -76,11 +76,11 @@ def test_what_to_do_is_behind_the_last_semicolon():
 
 
 def test_of_many_faults_the_first_are_told():
-    found = FaultList()
+    found = UserErrorList()
     for number in range(MOST_FAULTS):
-        found.append(Fault(f"is wrong {number}"))
-    with pytest.raises(Faults) as caught:
-        found.append(Fault("is wrong too"))
+        found.append(UserError(f"is wrong {number}"))
+    with pytest.raises(UserErrors) as caught:
+        found.append(UserError("is wrong too"))
     lines = caught.value.sentence.splitlines()
     assert len(lines) == MOST_FAULTS + 1
     assert lines[-1] == "There are more faults than these – mend these first."
@@ -89,5 +89,5 @@ def test_of_many_faults_the_first_are_told():
 
 
 def test_a_megabyte_of_list_items_is_one_sentence():
-    with pytest.raises(Fault, match=f"more than {MAX_VALUES} values"):
+    with pytest.raises(UserError, match=f"more than {MAX_VALUES} values"):
         parse_yaml(b"- a\n" * 250_000, Path("made.yaml"))

@@ -21,8 +21,8 @@ import soundfile
 
 from rehearse.cueing.voice.recordings import load_recording
 from rehearse.files import media as door
-from rehearse.files.fault import Fault
 from rehearse.files.media import CONTAINERS, FILM, SONG, VOICE, Limits, NoMedia, open_media
+from rehearse.files.user_error import UserError
 from rehearse.music.decode import load_track
 
 
@@ -122,7 +122,7 @@ def test_a_list_or_a_stream_opens_no_socket_and_no_other_file(kind, ending, tmp_
     with sockets_seen() as seen:
         began = time.monotonic()
         for read in (load_track, lambda path: load_recording(path, "5"), _film):
-            with pytest.raises(Fault) as caught:
+            with pytest.raises(UserError) as caught:
                 read(path)
             assert re.search(r"is a list|is not a song|is no recording|nothing", str(caught.value))
         assert time.monotonic() - began < 2.0
@@ -169,7 +169,7 @@ def test_a_pipe_a_device_a_folder_and_nothing_are_refused_at_once(limits, tmp_pa
     (tmp_path / "empty.wav").touch()
     (tmp_path / "folder.wav").mkdir()
     for name in ("pipe.wav", "endless.wav", "empty.wav", "folder.wav", "gone.wav"):
-        with pytest.raises(Fault), open_media(tmp_path / name, limits):
+        with pytest.raises(UserError), open_media(tmp_path / name, limits):
             pass
 
 
@@ -184,7 +184,7 @@ def test_a_pipe_a_device_a_folder_and_nothing_are_refused_at_once(limits, tmp_pa
 )
 def test_every_limit_has_its_sentence(limits, sentence, tmp_path):
     soundfile.write(tmp_path / "song.wav", np.ones((2 * 44100, 2)) * 0.1, 44100)
-    with pytest.raises(Fault, match=sentence):
+    with pytest.raises(UserError, match=sentence):
         _all_of(tmp_path / "song.wav", limits)
 
 
@@ -192,7 +192,7 @@ def test_reading_that_takes_too_long_ends(tmp_path, monkeypatch):
     soundfile.write(tmp_path / "song.wav", np.ones((2 * 44100, 2)) * 0.1, 44100)
     now = [0.0]
     monkeypatch.setattr(door.time, "monotonic", lambda: now.append(now[-1] + 1.0) or now[-1])
-    with pytest.raises(Fault, match="takes too long"):
+    with pytest.raises(UserError, match="takes too long"):
         _all_of(tmp_path / "song.wav", Limits(size=10**7, length=9, work=5.0))
 
 
@@ -245,7 +245,7 @@ def test_a_file_that_was_only_begun_is_told_at_once(tmp_path, head):
     path.write_bytes(head)
     with path.open("r+b") as stream:
         stream.truncate(3_000_000_000)
-    with pytest.raises(Fault, match="is not all there: most of it was never written"):
+    with pytest.raises(UserError, match="is not all there: most of it was never written"):
         load_media(path)
 
 

@@ -12,7 +12,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES, dump_yaml, load_yaml, parse_yaml
 
 
@@ -85,16 +85,16 @@ def test_every_value_knows_its_line():
     ],
 )
 def test_what_is_unsafe_or_damaged_is_refused_with_its_line(text, line, what):
-    with pytest.raises(Fault, match=what) as caught:
+    with pytest.raises(UserError, match=what) as caught:
         read(text)
     assert caught.value.where == f"made.yaml, line {line}"
 
 
 def test_a_file_that_is_not_text_is_refused():
-    with pytest.raises(Fault, match="UTF-8") as caught:
+    with pytest.raises(UserError, match="UTF-8") as caught:
         parse_yaml(b"a: 1\nb: \xff\xfe\n", Path("made.yaml"))
     assert caught.value.where == "made.yaml, line 2"
-    with pytest.raises(Fault, match="not valid YAML"):
+    with pytest.raises(UserError, match="not valid YAML"):
         read("a: \x00\n")
 
 
@@ -102,7 +102,7 @@ def test_a_file_too_large_is_not_read(tmp_path):
     path = tmp_path / "large.yaml"
     with path.open("wb") as stream:
         stream.truncate(MAX_BYTES + 1)
-    with pytest.raises(Fault, match="larger than 4 MB"):
+    with pytest.raises(UserError, match="larger than 4 MB"):
         load_yaml(path)
 
 

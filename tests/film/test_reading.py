@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.film.offsets import Unread
 from rehearse.film.reading import Wanted, read_film
 from tests.film.test_arrival import FIFTH
@@ -74,7 +74,7 @@ def test_poses_outside_the_film_are_said_to_be_outside(reading):
 def test_where_the_music_is_not_in_it_one_hit_set_by_hand_is_enough(song, film, tmp_path):
     other = write_song(tmp_path / "other.wav", music(25, seed=8))
     wanted = Wanted(other, HITS, (1.0,))
-    with pytest.raises(Fault, match="cannot be found in the film"):
+    with pytest.raises(UserError, match="cannot be found in the film"):
         read_film(film, wanted, quiet)
     found = read_film(film, Wanted(other, HITS[:3], (1.0,), first_hit=4.0), quiet)
     assert found.alignment.windows == 0
@@ -86,7 +86,7 @@ def test_without_sound_or_pictures_or_poses_it_is_one_sentence(song, tmp_path):
         (Wanted(song[1], ()), song[1], "has no poses yet"),
         (Wanted(song[1], HITS), song[1], "has no pictures"),
     ):
-        with pytest.raises(Fault, match=words):
+        with pytest.raises(UserError, match=words):
             read_film(film, wanted, quiet)
 
 

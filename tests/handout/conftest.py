@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from rehearse.handout.material import load_material
+from rehearse.handout.handout_source import load_source
 from rehearse.music.beatmap import Accent, BeatMap, Stretch
 from rehearse.music.decode import load_track
 from rehearse.music.position import Length, parse_position
@@ -91,8 +91,8 @@ def folder(made, tmp_path):
 
 
 @pytest.fixture(scope="session")
-def material(made):
-    return load_material(made)
+def source(made):
+    return load_source(made)
 
 
 @pytest.fixture(scope="session")

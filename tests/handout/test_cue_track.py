@@ -15,28 +15,28 @@ import numpy as np
 import pyloudnorm
 import pytest
 
-from rehearse.cueing.levels import Levels, Loudness
+from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
 from rehearse.cueing.speech import SpeechChoice, plan_speech
-from rehearse.cueing.voice import Speaker
-from rehearse.files.fault import Fault
+from rehearse.cueing.voice import SpeechEngine
+from rehearse.files.user_error import UserError
 from rehearse.handout.cue_plan import CuePlan, plan_stretches, words_of
 from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.formats import FORMATS, format_of
+from rehearse.handout.handout_source import make_source
 from rehearse.handout.loudness import measure
-from rehearse.handout.material import material_of
 from rehearse.music.decode import load_track
 from rehearse.music.position import Length, parse_position
 from rehearse.music.track import Track
-from rehearse.playback.render import render
-from rehearse.session.passages import passage
+from rehearse.playback.offline_render import render
+from rehearse.session.segment_builder import segment
 
-OFF, LOUD = Loudness.OFF, Loudness.LOUD
-SPOKEN = Levels(names=LOUD, counts=LOUD, clicks=OFF)
+OFF, LOUD = VolumeStep.OFF, VolumeStep.LOUD
+SPOKEN = CueVolumes(names=LOUD, counts=LOUD, clicks=OFF)
 
 
 @pytest.fixture(scope="module")
-def speaker(kept_speech):
-    return Speaker()
+def speech_engine(kept_speech):
+    return SpeechEngine()
 
 
 def heard_onset(samples, rate, expected, reach=0.1):
@@ -54,12 +54,12 @@ def heard_onset(samples, rate, expected, reach=0.1):
     return expected + float(times[near][np.argmax(flux[near])])
 
 
-def counts_of(material, stretch, speaker):
+def counts_of(source, stretch, speech_engine):
     speech = plan_speech(
-        material.sheet,
+        source.sheet,
         stretch.start,
         stretch.end,
-        speaker.measure,
+        speech_engine.measure,
         tempo=stretch.tempo,
         choice=stretch.choice,
     )
@@ -75,15 +75,15 @@ def assert_on_beat(counts, offsets):
 
 @pytest.mark.parametrize("tempo", [1.0, 0.6])
 def test_every_count_is_on_its_beat_in_the_speech_stem_and_in_the_mix(
-    material, track, speaker, tempo
+    source, track, speech_engine, tempo
 ):
     plan = CuePlan(tempos=(tempo,), choice=SpeechChoice(levels=SPOKEN))
-    (stretch,) = plan_stretches(material, plan)
-    one = passage(stretch, material.sheet, track.sample_rate, speaker)
+    (stretch,) = plan_stretches(source, plan)
+    one = segment(stretch, source.sheet, track.sample_rate, speech_engine)
     silent = Track(np.zeros_like(track.samples), track.sample_rate, "silent")
-    counts = counts_of(material, stretch, speaker)
+    counts = counts_of(source, stretch, speech_engine)
     assert len(counts) >= 18
-    beats = (material.beatmap.times - stretch.start) / tempo
+    beats = (source.beatmap.times - stretch.start) / tempo
     for song in (silent, track):
         rendered = render(song, [one])
         sound, music = rendered.samples.mean(axis=1), rendered.starts[0]
@@ -97,28 +97,30 @@ def test_every_count_is_on_its_beat_in_the_speech_stem_and_in_the_mix(
         assert_on_beat(counts, offsets)
 
 
-def test_names_have_ended_before_their_transition_as_measured_in_the_stem(material, track, speaker):
-    levels = Levels(names=LOUD, counts=OFF, clicks=OFF)
-    (stretch,) = plan_stretches(material, CuePlan(choice=SpeechChoice(levels=levels)))
+def test_names_have_ended_before_their_transition_as_measured_in_the_stem(
+    source, track, speech_engine
+):
+    levels = CueVolumes(names=LOUD, counts=OFF, clicks=OFF)
+    (stretch,) = plan_stretches(source, CuePlan(choice=SpeechChoice(levels=levels)))
     silent = Track(np.zeros_like(track.samples), track.sample_rate, "silent")
-    rendered = render(silent, [passage(stretch, material.sheet, track.sample_rate, speaker)])
+    rendered = render(silent, [segment(stretch, source.sheet, track.sample_rate, speech_engine)])
     sounding = np.abs(rendered.samples[:, 0]) > 10 ** (-50 / 20)
     rate, music = track.sample_rate, rendered.starts[0]
     named = 0
-    for before, cue in zip(material.sheet.cues, material.sheet.cues[1:], strict=False):
+    for before, cue in zip(source.sheet.cues, source.sheet.cues[1:], strict=False):
         last, begin = (music + t - stretch.start for t in (before.hit, cue.start))
         quiet = sounding[int((begin - 0.299) * rate) : int(begin * rate)]
         assert not quiet.any(), cue.name
         named += bool(sounding[int(last * rate) : int((begin - 0.3) * rate)].any())
-    assert named == len(material.sheet.cues) - 1
+    assert named == len(source.sheet.cues) - 1
 
 
 @pytest.mark.parametrize("key", list(FORMATS))
 def test_the_file_has_its_loudness_peaks_title_chapters_and_cover(
-    material, track, speaker, tmp_path, tool, key
+    source, track, speech_engine, tmp_path, tool, key
 ):
     path = tmp_path / f"cues.{key}"
-    made = write_cue_track(material, track, path, CuePlan(), speaker, form=format_of(key))
+    made = write_cue_track(source, track, path, CuePlan(), speech_engine, form=format_of(key))
     again = load_track(path)
     found = pyloudnorm.Meter(again.sample_rate).integrated_loudness(
         again.samples.astype(np.float64)
@@ -141,7 +143,7 @@ def test_the_file_has_its_loudness_peaks_title_chapters_and_cover(
         return
     assert [title for title, _ in chapters] == ["Opening", "Back"]
     music = made.length - 30.0 - 0.5  # the part on stage and the half second it rings out in
-    back = material.sheet.sections[1].start - material.sheet.start
+    back = source.sheet.sections[1].start - source.sheet.start
     assert chapters[1][1] == pytest.approx(music + back, abs=0.01)
     assert pictures[0]["disposition"]["attached_pic"] == 1
     assert pictures[0]["width"] == 600
@@ -149,14 +151,14 @@ def test_the_file_has_its_loudness_peaks_title_chapters_and_cover(
 
 @pytest.mark.parametrize("key", ["mp3", "m4a"])
 def test_what_the_encoder_takes_from_the_loudness_is_given_back(
-    material, track, speaker, tmp_path, key
+    source, track, speech_engine, tmp_path, key
 ):
     # Half of white noise lies above what a lossy encoder keeps: −17.1 LUFS, once.
     noise = 0.3 * np.random.default_rng(1).standard_normal(track.samples.shape)
     song = Track(noise.astype(np.float32), track.sample_rate, "noise")
     plan = CuePlan(("Back",), choice=SpeechChoice("memory"))
     made = write_cue_track(
-        material, song, tmp_path / f"a.{key}", plan, speaker, form=format_of(key)
+        source, song, tmp_path / f"a.{key}", plan, speech_engine, form=format_of(key)
     )
     again = load_track(tmp_path / f"a.{key}")
     found = pyloudnorm.Meter(again.sample_rate).integrated_loudness(
@@ -166,29 +168,29 @@ def test_what_the_encoder_takes_from_the_loudness_is_given_back(
     assert made.warnings == ()
 
 
-def test_music_no_gain_brings_to_its_loudness_is_told(material, track, speaker, tmp_path):
+def test_music_no_gain_brings_to_its_loudness_is_told(source, track, speech_engine, tmp_path):
     clicks = np.zeros_like(track.samples)
     clicks[:: track.sample_rate] = 1.0
     song = Track(clicks, track.sample_rate, "clicks")
     plan = CuePlan(("Back",), choice=SpeechChoice("memory"))
-    made = write_cue_track(material, song, tmp_path / "a.flac", plan, speaker)
+    made = write_cue_track(source, song, tmp_path / "a.flac", plan, speech_engine)
     assert made.loudness.true_peak <= -1.0
     assert "LUFS loud: its music is too quiet or too uneven" in made.warnings[0]
     silent = Track(np.zeros_like(clicks), track.sample_rate, "silent")
-    with pytest.raises(Fault, match="Nothing would be heard in the cue track"):
-        write_cue_track(material, silent, tmp_path / "b.flac", plan, speaker)
+    with pytest.raises(UserError, match="Nothing would be heard in the cue track"):
+        write_cue_track(source, silent, tmp_path / "b.flac", plan, speech_engine)
 
 
-def test_what_is_written_is_what_was_rendered(material, track, speaker, tmp_path):
+def test_what_is_written_is_what_was_rendered(source, track, speech_engine, tmp_path):
     choice = SpeechChoice(levels=SPOKEN)
     plan = CuePlan(choice=choice)
     path = tmp_path / "cues.mp3"
-    write_cue_track(material, track, path, plan, speaker)
+    write_cue_track(source, track, path, plan, speech_engine)
     again = load_track(path)
-    (stretch,) = plan_stretches(material, plan)
-    rendered = render(track, [passage(stretch, material.sheet, track.sample_rate, speaker)])
+    (stretch,) = plan_stretches(source, plan)
+    rendered = render(track, [segment(stretch, source.sheet, track.sample_rate, speech_engine)])
     sound, music = again.samples.mean(axis=1), rendered.starts[0]
-    counts = counts_of(material, stretch, speaker)
+    counts = counts_of(source, stretch, speech_engine)
     offsets = [
         heard_onset(sound, again.sample_rate, music + line.onset) - music - line.onset
         for line in counts
@@ -196,11 +198,11 @@ def test_what_is_written_is_what_was_rendered(material, track, speaker, tmp_path
     assert_on_beat(counts, offsets)
 
 
-def test_a_loop_of_a_section_with_rising_tempo(material, track, speaker, tmp_path):
+def test_a_loop_of_a_section_with_rising_tempo(source, track, speech_engine, tmp_path):
     plan = CuePlan(sections=("back",), tempos=(0.6, 0.8, 1.0), rest=1.0)
     assert words_of(plan) == "back, 3 passes, 60 % to 100 %"
     made = write_cue_track(
-        material, track, tmp_path / "a.flac", plan, speaker, form=format_of("flac")
+        source, track, tmp_path / "a.flac", plan, speech_engine, form=format_of("flac")
     )
     titles = [c.title for c in made.chapters]
     assert titles == ["Back, 60 %", "Back, 80 %", "Back, 100 %"]
@@ -208,51 +210,53 @@ def test_a_loop_of_a_section_with_rising_tempo(material, track, speaker, tmp_pat
     assert lengths[0] > lengths[1] > lengths[2] > 8.0
     assert made.chapters[0].start == 0.0
     assert made.chapters[-1].end == pytest.approx(made.length)
-    assert [s.say for s in plan_stretches(material, plan)] == [
+    assert [s.say for s in plan_stretches(source, plan)] == [
         *("60 percent", "80 percent", "100 percent"),
     ]
 
 
-def test_a_failing_voice_leaves_clicks_and_one_sentence(material, track, tmp_path, monkeypatch):
+def test_a_failing_voice_leaves_clicks_and_one_sentence(source, track, tmp_path, monkeypatch):
     from rehearse.cueing.voice import espeak
 
     monkeypatch.setattr(espeak, "_loaded", [])
     monkeypatch.setattr(espeak, "_packaged", lambda name: str(tmp_path / "gone.so"))
-    made = write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(), Speaker())
+    made = write_cue_track(source, track, tmp_path / "a.mp3", CuePlan(), SpeechEngine())
     assert len(made.warnings) == 1
     assert "clicks" in made.warnings[0]
     sound = load_track(tmp_path / "a.mp3").samples.mean(axis=1)
     assert np.abs(sound[: 44100 // 2]).max() > 0.05  # the count-in is clicked before the music
 
 
-def test_a_name_without_room_is_told_once_for_all_passes(material, track, speaker, tmp_path):
+def test_a_name_without_room_is_told_once_for_all_passes(source, track, speech_engine, tmp_path):
     hits = ("2:1", "2:1&", "2:2")
     poses = [
         replace(pose, hit=parse_position(hit), hold=Length(0), transition=Length(0))
-        for pose, hit in zip(material.routine.poses, hits, strict=False)
+        for pose, hit in zip(source.routine.poses, hits, strict=False)
     ]
-    crowded = material_of(
-        material.folder, replace(material.routine, poses=tuple(poses)), material.beatmap
+    crowded = make_source(
+        source.folder, replace(source.routine, poses=tuple(poses)), source.beatmap
     )
     plan = CuePlan(tempos=(1.0, 1.05))
-    made = write_cue_track(crowded, track, tmp_path / "a.wav", plan, speaker, form=format_of("wav"))
+    made = write_cue_track(
+        crowded, track, tmp_path / "a.wav", plan, speech_engine, form=format_of("wav")
+    )
     assert made.warnings == (
         "1 name is not said, for want of room: side chest left (2:1&) – give it a shorter spoken "
         "form, or more room.",
     )
 
 
-def test_a_wish_that_cannot_be_met_is_one_sentence(material, track, speaker, tmp_path):
-    with pytest.raises(Fault, match="choose one of: Opening, Back"):
-        write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(("Nine",)), speaker)
+def test_a_wish_that_cannot_be_met_is_one_sentence(source, track, speech_engine, tmp_path):
+    with pytest.raises(UserError, match="choose one of: Opening, Back"):
+        write_cue_track(source, track, tmp_path / "a.mp3", CuePlan(("Nine",)), speech_engine)
     endless = CuePlan(tempos=(0.4,) * 40)  # 40 times 75 s, 5 s of counts, 2 s of rest
-    with pytest.raises(Fault, match="would last 55 minutes, and 40 are the most"):
-        write_cue_track(material, track, tmp_path / "a.mp3", endless, speaker)
-    with pytest.raises(Fault, match="at least one tempo"):
-        plan_stretches(material, CuePlan(tempos=()))
+    with pytest.raises(UserError, match="would last 55 minutes, and 40 are the most"):
+        write_cue_track(source, track, tmp_path / "a.mp3", endless, speech_engine)
+    with pytest.raises(UserError, match="at least one tempo"):
+        plan_stretches(source, CuePlan(tempos=()))
 
 
-def test_it_can_be_stopped_and_reports_on_the_way(material, track, speaker, tmp_path):
+def test_it_can_be_stopped_and_reports_on_the_way(source, track, speech_engine, tmp_path):
     class Halt(Exception):
         pass
 
@@ -265,7 +269,9 @@ def test_it_can_be_stopped_and_reports_on_the_way(material, track, speaker, tmp_
                 raise Halt
 
         with contextlib.suppress(Halt):
-            write_cue_track(material, track, tmp_path / "a.mp3", CuePlan(), speaker, report=report)
+            write_cue_track(
+                source, track, tmp_path / "a.mp3", CuePlan(), speech_engine, report=report
+            )
         assert told == sorted(told)
         return told
 

@@ -15,8 +15,8 @@ import av
 import numpy as np
 import pytest
 
-from rehearse.cueing.voice import Speaker
-from rehearse.files.fault import Fault
+from rehearse.cueing.voice import SpeechEngine
+from rehearse.files.user_error import UserError
 from rehearse.handout import cue_video
 from rehearse.handout.cue_plan import CuePlan, find_transition, plan_stretches, words_of
 from rehearse.handout.cue_track import cue_sound
@@ -78,10 +78,10 @@ def sound_of(path):
         return np.concatenate([b.to_ndarray() for b in blocks], axis=1).mean(axis=0), stream.rate
 
 
-def hits_of(material, made, plan):
+def hits_of(source, made, plan):
     """Seconds of the file at which each hit of each pass is heard."""
-    for stretch, (_, music) in zip(plan_stretches(material, plan), made.starts, strict=True):
-        for cue in material.sheet.cues:
+    for stretch, (_, music) in zip(plan_stretches(source, plan), made.starts, strict=True):
+        for cue in source.sheet.cues:
             if stretch.start <= cue.hit < stretch.end:
                 yield music + (cue.hit - stretch.start) / stretch.tempo
 
@@ -94,11 +94,11 @@ def hits_of(material, made, plan):
     ],
 )
 def test_every_hit_lights_up_on_the_frame_of_its_beat(
-    qapp, material, track, tmp_path, small, kept, screen, plan, hits
+    qapp, source, track, tmp_path, small, kept, screen, plan, hits
 ):
     path = tmp_path / "a.mp4"
-    write_cue_video(material, track, path, plan, None, StageFrames, screen=screen)
-    expected = list(hits_of(material, kept[0], plan))
+    write_cue_video(source, track, path, plan, None, StageFrames, screen=screen)
+    expected = list(hits_of(source, kept[0], plan))
     found = flashes(path)
     assert len(found) == len(expected) == hits
     assert np.abs(np.subtract(found, expected)).max() <= 1 / RATE
@@ -108,7 +108,7 @@ def test_every_hit_lights_up_on_the_frame_of_its_beat(
     heard, rate = sound_of(path)
     assert rate == track.sample_rate
     song = track.samples.mean(axis=1)
-    for time, cue in zip(expected[:2], material.sheet.cues[:2], strict=True):
+    for time, cue in zip(expected[:2], source.sheet.cues[:2], strict=True):
         reach, wide = int(0.05 * rate), int(0.25 * rate)
         first, own = round(time * rate) - wide, round(cue.hit * rate) - wide
         window = heard[first - reach : first + 2 * wide + reach]
@@ -116,10 +116,10 @@ def test_every_hit_lights_up_on_the_frame_of_its_beat(
         assert abs(lag) / rate <= 0.005
 
 
-def test_it_opens_everywhere(qapp, material, track, tmp_path, tool):
+def test_it_opens_everywhere(qapp, source, track, tmp_path, tool):
     plan = CuePlan(transitions=(2,))
     path = tmp_path / "a.mp4"
-    made = write_cue_video(material, track, path, plan, None, StageFrames)
+    made = write_cue_video(source, track, path, plan, None, StageFrames)
     told = json.loads(
         tool(
             *("ffprobe", "-v", "error", "-of", "json", "-show_streams", "-show_chapters"),
@@ -145,9 +145,9 @@ def test_it_opens_everywhere(qapp, material, track, tmp_path, tool):
     assert kinds.index(b"moov") < kinds.index(b"mdat")
 
 
-def test_the_sound_is_the_cue_tracks_own(qapp, material, track, tmp_path, small, kept):
+def test_the_sound_is_the_cue_tracks_own(qapp, source, track, tmp_path, small, kept):
     plan = CuePlan(transitions=(2,))
-    write_cue_video(material, track, tmp_path / "a.mp4", plan, Speaker(), StageFrames)
+    write_cue_video(source, track, tmp_path / "a.mp4", plan, SpeechEngine(), StageFrames)
     (tmp_path / "a.m4a").write_bytes(kept[0].data)
 
     def packets(path):
@@ -157,34 +157,34 @@ def test_the_sound_is_the_cue_tracks_own(qapp, material, track, tmp_path, small,
     assert packets(tmp_path / "a.mp4") == packets(tmp_path / "a.m4a")
 
 
-def test_count_in_music_and_rest_follow_each_other(material, track):
+def test_count_in_music_and_rest_follow_each_other(source, track):
     plan = CuePlan(transitions=(2,), tempos=(0.725, 1.0), rest=3.0)
-    sound = cue_sound(material, track, plan, None, form=format_of("m4a"))
-    timeline = Timeline(material.sheet, sound)
+    sound = cue_sound(source, track, plan, None, form=format_of("m4a"))
+    timeline = Timeline(source.sheet, sound)
     seen = [timeline.view(t) for t in np.arange(0.0, sound.length, 0.1)]
     order = [v.state for k, v in enumerate(seen) if k == 0 or v.state != seen[k - 1].state]
     assert order == ["count-in", "music", "rest", "count-in", "music"]
     (_, music), (begin, _) = sound.starts
     assert timeline.view(music + 2.0).heard == pytest.approx(
-        plan_stretches(material, plan)[0].start + 1.45
+        plan_stretches(source, plan)[0].start + 1.45
     )
     assert timeline.view(begin - 1.0).rest == pytest.approx(1.0)
     assert [v.plan.number for v in (timeline.view(music), timeline.view(begin - 1.0))] == [1, 2]
 
 
-def test_a_transition_begins_in_the_pose_before_and_ends_with_the_hold(material):
-    before, cue = material.sheet.cues[:2]
-    way = find_transition(material, 2)
+def test_a_transition_begins_in_the_pose_before_and_ends_with_the_hold(source):
+    before, cue = source.sheet.cues[:2]
+    way = find_transition(source, 2)
     assert before.hit <= way.start <= cue.start - 0.5
     assert way.end == cue.end
     assert (
         words_of(CuePlan(transitions=(2,), tempos=(0.7, 0.7))) == "way into pose 2, 2 passes, 70 %"
     )
-    with pytest.raises(Fault, match="no pose 7"):
-        find_transition(material, 7)
+    with pytest.raises(UserError, match="no pose 7"):
+        find_transition(source, 7)
 
 
-def test_stopping_leaves_nothing_behind(qapp, material, track, tmp_path, small):
+def test_stopping_leaves_nothing_behind(qapp, source, track, tmp_path, small):
     class Enough(Exception):
         pass
 
@@ -195,11 +195,11 @@ def test_stopping_leaves_nothing_behind(qapp, material, track, tmp_path, small):
     plan = CuePlan(transitions=(2,))
     with pytest.raises(Enough):
         write_cue_video(
-            *(material, track, tmp_path / "a.mp4", plan, None, StageFrames), report=report
+            *(source, track, tmp_path / "a.mp4", plan, None, StageFrames), report=report
         )
     assert not list(tmp_path.iterdir())
 
 
 def test_another_ending_is_refused(folder, tmp_path):
-    with pytest.raises(Fault, match="cannot be written as 'avi'"):
+    with pytest.raises(UserError, match="cannot be written as 'avi'"):
         make(folder, "cue-video", tmp_path / "a.avi", painter=StageFrames)

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from scipy.signal import fftconvolve
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
 from rehearse.handout.cue_track import write_cue_track
 from rehearse.handout.formats import format_of
-from rehearse.handout.material import material_of
+from rehearse.handout.handout_source import make_source
 from rehearse.music.decode import load_track
 from rehearse.music.position import parse_position
 from rehearse.playback.player import Player
 from rehearse.routine.model import Section
-from rehearse.session.passages import passage
+from rehearse.session.segment_builder import segment
 from tests.helpers.sound_server import SoundServer, available
 
 pytestmark = pytest.mark.sound
@@ -71,22 +71,22 @@ def heard_pass(server, track, one, seconds):
     return recording.samples.mean(axis=1), whole
 
 
-def test_the_pass_heard_is_the_pass_in_the_file(material, track, server, tmp_path):
+def test_the_pass_heard_is_the_pass_in_the_file(source, track, server, tmp_path):
     """At full tempo, to the frame; slower, live music begins in smaller stretched pieces.
 
     The file is louder as a whole, which does not change the likeness, and limited where it peaks,
     which takes up to three thousandths; ten milliseconds of silence would take ten.
     """
     short = Section("cccccccc", "Short", parse_position("4:1"), parse_position("5:1"))
-    routine = replace(material.routine, sections=(short,))
-    material = material_of(material.folder, routine, material.beatmap)
-    plan, speaker = CuePlan(sections=("Short",), tempos=(1.0,)), Speaker()
+    routine = replace(source.routine, sections=(short,))
+    source = make_source(source.folder, routine, source.beatmap)
+    plan, speech_engine = CuePlan(sections=("Short",), tempos=(1.0,)), SpeechEngine()
     written = write_cue_track(
-        material, track, tmp_path / "cues.flac", plan, speaker, form=format_of("flac")
+        source, track, tmp_path / "cues.flac", plan, speech_engine, form=format_of("flac")
     )
     expected = load_track(written.path).samples.mean(axis=1)
-    (stretch,) = plan_stretches(material, plan)
-    one = passage(stretch, material.sheet, track.sample_rate, speaker)
+    (stretch,) = plan_stretches(source, plan)
+    one = segment(stretch, source.sheet, track.sample_rate, speech_engine)
     rate = track.sample_rate
     for _ in range(3):  # a sound server that stumbles on a busy machine is not what is measured
         heard, whole = heard_pass(server, track, one, len(expected) / rate)

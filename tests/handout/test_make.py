@@ -13,15 +13,15 @@ from pathlib import Path
 import pytest
 
 from rehearse.cli import main
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.handout import cue_video, make_handout
+from rehearse.handout.handout_options import KINDS, HandoutOptions, add_arguments
 from rehearse.handout.make import make
-from rehearse.handout.options import KINDS, HandoutOptions, add_arguments
-from rehearse.routine.bundle import open_bundle
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose
 from rehearse.routine.start import free_name
 from rehearse.routine.versions import COPIED, list_versions
+from rehearse.routine.zip_import import open_bundle
 from rehearse.ui.stage.frames import StageFrames
 
 
@@ -86,7 +86,7 @@ def test_an_option_of_another_kind_is_told_and_never_left_out_silently(
     folder, tmp_path, kind, words, wrong
 ):
     given = parsed("--kind", kind, "--out", str(tmp_path), *words)
-    with pytest.raises(Fault, match=f"{wrong} is for another kind"):
+    with pytest.raises(UserError, match=f"{wrong} is for another kind"):
         make(folder, kind, tmp_path, given)
 
 
@@ -95,7 +95,7 @@ def test_a_name_and_a_format_that_disagree_are_one_sentence(folder, tmp_path):
         *(("sheet", "x.pdf", "png"), ("cue-track", "x.mp3", "flac")),
         *(("stage-music", "x.aac", ""), ("zip", "x.rar", "")),
     ):
-        with pytest.raises(Fault, match="let it end in"):
+        with pytest.raises(UserError, match="let it end in"):
             make(folder, kind, tmp_path / name, HandoutOptions(format=form))
 
 
@@ -181,9 +181,9 @@ def test_a_file_name_decides_the_format_and_pictures_are_numbered(folder, tmp_pa
     ("kind", "name"), [("sheet", "x.docx"), ("cue-track", "x.wma"), ("stage-music", "x.pdf")]
 )
 def test_an_unknown_ending_is_one_sentence(folder, tmp_path, kind, name):
-    with pytest.raises(Fault, match="choose"):
+    with pytest.raises(UserError, match="choose"):
         make_handout(folder, kind, tmp_path / name)
-    with pytest.raises(Fault, match="no handout"):
+    with pytest.raises(UserError, match="no handout"):
         make_handout(folder, "poster", tmp_path)
 
 
@@ -206,7 +206,7 @@ def test_a_full_disk_or_a_read_only_folder_is_one_sentence_and_nothing_is_lost(
         real(source, target)
 
     monkeypatch.setattr(os, "replace", refuse)
-    with pytest.raises(Fault, match=words) as caught:
+    with pytest.raises(UserError, match=words) as caught:
         make(folder, kind, path, HandoutOptions(transition=(2,)), painter=StageFrames)
     assert "\n" not in caught.value.sentence
     assert path.read_text() == "what was there before"
@@ -215,11 +215,11 @@ def test_a_full_disk_or_a_read_only_folder_is_one_sentence_and_nothing_is_lost(
 
 def test_a_missing_song_and_a_folder_that_is_none_are_one_sentence(folder, tmp_path):
     (folder / "song.wav").unlink()
-    with pytest.raises(Fault, match=r"song\.wav"):
+    with pytest.raises(UserError, match=r"song\.wav"):
         make_handout(folder, "stage-music", tmp_path)
-    with pytest.raises(Fault):
+    with pytest.raises(UserError):
         make_handout(tmp_path / "nowhere", "sheet", tmp_path)
-    with pytest.raises(Fault, match="no such folder"):
+    with pytest.raises(UserError, match="no such folder"):
         make_handout(folder, "sheet", tmp_path / "no" / "where.pdf")
 
 

@@ -18,14 +18,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from rehearse.files.fault import Fault
 from rehearse.files.resources import resource
-from rehearse.handout.material import load_material, material_of
-from rehearse.handout.sheet import STYLES, letters, machine, make_sheet, sheet_pictures
+from rehearse.files.user_error import UserError
+from rehearse.handout.handout_source import load_source, make_source
+from rehearse.handout.sheet import STYLES, machine, make_sheet, sheet_pictures, typesetting
 from rehearse.handout.sheet import paper as paper_module
 from rehearse.handout.sheet.direction import printed
 from rehearse.handout.sheet.eights import cue_eights, eights
-from rehearse.handout.sheet.words import clock, place
+from rehearse.handout.sheet.sheet_text import clock, place
 from rehearse.music.beatmap import Accent, BeatMap, Stretch
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import OwnPose, Placed, Routine, Section
@@ -80,7 +80,7 @@ def many(poses, folder, seed=1, tempo=0.5, longest=99):
     routine = Routine(
         title, "t.ogg", show="Harbour Classic", poses=tuple(placed), sections=sections
     )
-    return material_of(folder, routine, beatmap)
+    return make_source(folder, routine, beatmap)
 
 
 def words_of(pdf, tmp_path, tool):
@@ -109,8 +109,8 @@ def overlaps(words):
     return found
 
 
-def test_the_demo_like_routine_reads_as_a_choreographer_writes_it(material, tmp_path, tool):
-    sheet = make_sheet(material)
+def test_the_demo_like_routine_reads_as_a_choreographer_writes_it(source, tmp_path, tool):
+    sheet = make_sheet(source)
     text = " ".join(w[4] for page in words_of(sheet.pdf, tmp_path, tool) for w in page)
     for words in (
         "Test Night / Übung",
@@ -137,9 +137,9 @@ def test_the_demo_like_routine_reads_as_a_choreographer_writes_it(material, tmp_
 
 @pytest.mark.parametrize("style", list(STYLES))
 @pytest.mark.parametrize(("paper", "size"), [("a4", "595.276 x 841.89"), ("letter", "612 x 792")])
-def test_fonts_are_embedded_and_pages_have_their_size(material, tmp_path, tool, style, paper, size):
+def test_fonts_are_embedded_and_pages_have_their_size(source, tmp_path, tool, style, paper, size):
     path = tmp_path / "sheet.pdf"
-    path.write_bytes(make_sheet(material, style=style, paper=paper).pdf)
+    path.write_bytes(make_sheet(source, style=style, paper=paper).pdf)
     fonts = tool("pdffonts", str(path)).splitlines()[2:]
     assert fonts
     for line in fonts:
@@ -154,8 +154,8 @@ def test_fonts_are_embedded_and_pages_have_their_size(material, tmp_path, tool, 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_sixteen_poses_fit_two_pages(tmp_path, paper):
     for seed in range(2):
-        material = many(16, tmp_path, seed=seed)
-        assert len(sheet_pictures(make_sheet(material, paper=paper).pdf, 20)) == 2
+        source = many(16, tmp_path, seed=seed)
+        assert len(sheet_pictures(make_sheet(source, paper=paper).pdf, 20)) == 2
 
 
 @pytest.mark.parametrize(
@@ -166,21 +166,21 @@ def test_sixteen_poses_fit_two_pages(tmp_path, paper):
     ],
 )
 def test_many_poses_neither_overflow_nor_overlap(tmp_path, tool, style, poses, paper):
-    material = many(poses, tmp_path)
-    pages = words_of(make_sheet(material, style=style, paper=paper).pdf, tmp_path, tool)
+    source = many(poses, tmp_path)
+    pages = words_of(make_sheet(source, style=style, paper=paper).pdf, tmp_path, tool)
     width, height = (mm * 72 / 25.4 for mm in paper_module.PAPERS[paper])
     for page in pages:
         assert all(w[0] >= 10 and w[2] <= width - 10 for w in page)
         assert all(w[1] >= 10 and w[3] <= height - 10 for w in page)
         assert overlaps(page) == []
     shown = " ".join(w[4] for page in pages for w in page)
-    for cue in material.sheet.cues:
-        assert place(material, cue.hit).replace("&", "&amp;") in shown
+    for cue in source.sheet.cues:
+        assert place(source, cue.hit).replace("&", "&amp;") in shown
     if style == "wallet":
         assert len(pages) == 1
 
 
-def test_the_smallest_type_and_the_contrast_of_all_text(material):
+def test_the_smallest_type_and_the_contrast_of_all_text(source):
     # Grey values by WCAG 2.2's relative luminance; text is INK or DIM on white, white on INK.
     def luminance(grey):
         return grey / 12.92 if grey <= 0.04045 else ((grey + 0.055) / 1.055) ** 2.4
@@ -196,13 +196,13 @@ def test_the_smallest_type_and_the_contrast_of_all_text(material):
 
 
 @pytest.mark.parametrize("style", list(STYLES))
-def test_every_word_as_rendered_has_the_contrast_of_small_text(material, tmp_path, tool, style):
+def test_every_word_as_rendered_has_the_contrast_of_small_text(source, tmp_path, tool, style):
     # Darkest against lightest pixel in each word's box, at 300 dots an inch.
     def luminance(grey):
         grey = grey / 255
         return grey / 12.92 if grey <= 0.04045 else ((grey + 0.055) / 1.055) ** 2.4
 
-    pdf = make_sheet(material, style=style).pdf
+    pdf = make_sheet(source, style=style).pdf
     dots = 300
     page = np.asarray(Image.open(io.BytesIO(sheet_pictures(pdf, dots, most=1)[0])))
     assert page.ndim == 2  # grey
@@ -216,16 +216,16 @@ def test_every_word_as_rendered_has_the_contrast_of_small_text(material, tmp_pat
             assert (high + 0.05) / (low + 0.05) >= 7, word
 
 
-def test_sizes_of_type_as_printed(material, tmp_path, tool):
+def test_sizes_of_type_as_printed(source, tmp_path, tool):
     for style, least, largest in (("pages", 6.5, 20), ("wall", 8.0, 50), ("wallet", 6.0, 9)):
-        (first, *_) = words_of(make_sheet(material, style=style).pdf, tmp_path, tool)
+        (first, *_) = words_of(make_sheet(source, style=style).pdf, tmp_path, tool)
         heights = [w[3] - w[1] for w in first]
         assert min(heights) >= least
         assert max(heights) >= largest
 
 
 def test_the_cards_cut_no_name_and_spread_the_poses_evenly(tmp_path, tool):
-    demo = load_material(DEMO)
+    demo = load_source(DEMO)
     sheet = make_sheet(demo, style="wallet")
     (words,) = words_of(sheet.pdf, tmp_path, tool)
     shown = " ".join(w[4] for w in words)
@@ -239,7 +239,7 @@ def test_the_cards_cut_no_name_and_spread_the_poses_evenly(tmp_path, tool):
 
 
 def test_the_whole_in_eights_has_poses_in_free_time_at_their_place(tmp_path, tool):
-    demo = load_material(DEMO)
+    demo = load_source(DEMO)
     path = tmp_path / "demo.pdf"
     path.write_bytes(make_sheet(demo).pdf)
     text = tool("pdftotext", "-layout", "-f", "2", str(path), "-")
@@ -249,9 +249,9 @@ def test_the_whole_in_eights_has_poses_in_free_time_at_their_place(tmp_path, too
     assert all(f"#{k}" in whole for k in range(1, 17))
 
 
-def test_the_file_says_what_it_is_and_nothing_else(material, tmp_path, tool):
+def test_the_file_says_what_it_is_and_nothing_else(source, tmp_path, tool):
     path = tmp_path / "sheet.pdf"
-    path.write_bytes(make_sheet(material).pdf)
+    path.write_bytes(make_sheet(source).pdf)
     told = tool("pdfinfo", str(path))
     assert re.search(r"Title:\s+Test Night / Übung", told)
     assert re.search(r"Subject:\s+Harbour Classic", told)
@@ -270,14 +270,14 @@ def test_what_is_read_from_the_right_is_printed_so():
     assert printed("Übung – side (left)") == "Übung – side (left)"
 
 
-def test_pictures_are_one_a_page_and_show_ink(material):
-    for picture in sheet_pictures(make_sheet(material, style="wall").pdf, 60):
+def test_pictures_are_one_a_page_and_show_ink(source):
+    for picture in sheet_pictures(make_sheet(source, style="wall").pdf, 60):
         image = Image.open(io.BytesIO(picture))
         assert image.format == "PNG"
         assert (np.asarray(image) < 128).mean() > 0.01
 
 
-def test_an_own_photo_stands_in_for_the_figure_and_a_bad_one_is_named(made, material, tmp_path):
+def test_an_own_photo_stands_in_for_the_figure_and_a_bad_one_is_named(made, source, tmp_path):
     (tmp_path / "pictures").mkdir()
     Image.new("RGB", (4000, 3000), (200, 40, 40)).save(tmp_path / "pictures/own.jpg")
     (tmp_path / "pictures/bad.png").write_bytes(b"\x89PNG nothing")
@@ -288,10 +288,10 @@ def test_an_own_photo_stands_in_for_the_figure_and_a_bad_one_is_named(made, mate
     )
     hits = ("2:1", "3:1", "4:1")
     poses = tuple(
-        replace(material.routine.poses[k], pose=p.name) for k, p in enumerate(own[: len(hits)])
+        replace(source.routine.poses[k], pose=p.name) for k, p in enumerate(own[: len(hits)])
     )
-    routine = replace(material.routine, own_poses=own, poses=poses)
-    sheet = make_sheet(material_of(tmp_path, routine, material.beatmap))
+    routine = replace(source.routine, own_poses=own, poses=poses)
+    sheet = make_sheet(make_source(tmp_path, routine, source.beatmap))
     assert len(sheet.warnings) == 2
     assert all("the figure is printed" in w for w in sheet.warnings)
     page = np.asarray(Image.open(io.BytesIO(sheet_pictures(sheet.pdf, 72)[0])))
@@ -299,16 +299,16 @@ def test_an_own_photo_stands_in_for_the_figure_and_a_bad_one_is_named(made, mate
     assert photo.sum() > 500
 
 
-def test_a_clear_picture_shows_the_paper_and_not_what_lies_under_its_clearness(material, tmp_path):
+def test_a_clear_picture_shows_the_paper_and_not_what_lies_under_its_clearness(source, tmp_path):
     (tmp_path / "pictures").mkdir()
     clear = Image.new("RGBA", (300, 300), (0, 0, 0, 0))
     clear.paste((0, 0, 0, 255), (140, 140, 160, 160))
     clear.save(tmp_path / "pictures/own.png")
-    pose = replace(material.routine.poses[0], pose="mine")
+    pose = replace(source.routine.poses[0], pose="mine")
     routine = replace(
-        material.routine, own_poses=(OwnPose("mine", picture="pictures/own.png"),), poses=(pose,)
+        source.routine, own_poses=(OwnPose("mine", picture="pictures/own.png"),), poses=(pose,)
     )
-    sheet = make_sheet(material_of(tmp_path, routine, material.beatmap))
+    sheet = make_sheet(make_source(tmp_path, routine, source.beatmap))
     page = np.asarray(Image.open(io.BytesIO(sheet_pictures(sheet.pdf, 72)[0])))
     figure = page[100:200, 75:150]
     assert (figure < 128).mean() < 0.1
@@ -326,20 +326,20 @@ def letters_of_the_machine(monkeypatch, tmp_path):
         f"<fontconfig><dir>{tmp_path}/fonts</dir><cachedir>{tmp_path}/kept</cachedir></fontconfig>"
     )
     monkeypatch.setenv("FONTCONFIG_FILE", str(tmp_path / "fonts.conf"))
-    covered = {**letters.load_faces(), letters.OTHER: frozenset()}
-    monkeypatch.setattr(letters, "load_faces", lambda: covered)
+    covered = {**typesetting.load_faces(), typesetting.OTHER: frozenset()}
+    monkeypatch.setattr(typesetting, "load_faces", lambda: covered)
     monkeypatch.setattr(machine, "_found", [])
-    for cached in (machine.face_for, letters._width_of_point):
+    for cached in (machine.face_for, typesetting._width_of_point):
         cached.cache_clear()
     yield
-    for cached in (machine.face_for, letters._width_of_point):
+    for cached in (machine.face_for, typesetting._width_of_point):
         cached.cache_clear()
 
 
 def test_letters_no_bundled_face_has_come_from_a_font_of_the_machine(
-    material, tmp_path, tool, letters_of_the_machine
+    source, tmp_path, tool, letters_of_the_machine
 ):
-    sheet = make_sheet(material)  # one of its notes is Cyrillic
+    sheet = make_sheet(source)  # one of its notes is Cyrillic
     assert sheet.warnings == ()
     (words, *_) = words_of(sheet.pdf, tmp_path, tool)
     assert "Дыши спокойно" in " ".join(w[4] for w in words)
@@ -347,14 +347,14 @@ def test_letters_no_bundled_face_has_come_from_a_font_of_the_machine(
 
 
 def test_alphabets_with_joined_letters_are_set_as_pictures_of_words(
-    material, tmp_path, tool, letters_of_the_machine, monkeypatch
+    source, tmp_path, tool, letters_of_the_machine, monkeypatch
 ):
-    lost = make_sheet(material, style="wall").pdf
+    lost = make_sheet(source, style="wall").pdf
     machine.face_for.cache_clear()
-    letters._width_of_point.cache_clear()
+    typesetting._width_of_point.cache_clear()
     monkeypatch.setattr(machine, "_found", [])
     monkeypatch.setattr(machine, "_SHAPED", ((0x0400, 0x04FF),))
-    sheet = make_sheet(material, style="wall")
+    sheet = make_sheet(source, style="wall")
     assert sheet.warnings == ()
     pages = words_of(sheet.pdf, tmp_path, tool)
     assert "спокойно" not in " ".join(w[4] for page in pages for w in page)
@@ -373,45 +373,48 @@ def test_alphabets_with_joined_letters_are_set_as_pictures_of_words(
     ],
 )
 def test_letters_no_face_has_are_named_with_the_package_that_has_them(
-    material, text, package, monkeypatch
+    source, text, package, monkeypatch
 ):
     # The packages are Debian's, by `apt-cache search` in its release 12.
     monkeypatch.setattr(machine.shutil, "which", lambda name: None)
     monkeypatch.setattr(machine, "_found", [])
     machine.face_for.cache_clear()
-    letters._width_of_point.cache_clear()
-    routine = replace(material.routine, title=f"{text} Night")
-    sheet = make_sheet(material_of(material.folder, routine, material.beatmap))
+    typesetting._width_of_point.cache_clear()
+    routine = replace(source.routine, title=f"{text} Night")
+    sheet = make_sheet(make_source(source.folder, routine, source.beatmap))
     machine.face_for.cache_clear()
-    letters._width_of_point.cache_clear()
+    typesetting._width_of_point.cache_clear()
     assert len(sheet.warnings) == 1
     assert text[0] in sheet.warnings[0]
     assert sheet.warnings[0].endswith(f"fonts are in the package {package}.")
 
 
-def test_what_joins_emoji_stands_for_nothing(material):
-    assert "".join(piece for _, piece in letters.runs("a\u200d\ufe0fb", letters.REGULAR)) == "ab"
-    assert letters.unprintable("\u200d\ufe0f") == ""
+def test_what_joins_emoji_stands_for_nothing(source):
+    assert (
+        "".join(piece for _, piece in typesetting.runs("a\u200d\ufe0fb", typesetting.REGULAR))
+        == "ab"
+    )
+    assert typesetting.unprintable("\u200d\ufe0f") == ""
 
 
-def test_an_empty_routine_and_an_unknown_sheet_are_one_sentence(material):
-    empty = material_of(material.folder, Routine("t", "x.wav"), material.beatmap)
-    with pytest.raises(Fault, match="no poses yet"):
+def test_an_empty_routine_and_an_unknown_sheet_are_one_sentence(source):
+    empty = make_source(source.folder, Routine("t", "x.wav"), source.beatmap)
+    with pytest.raises(UserError, match="no poses yet"):
         make_sheet(empty)
-    with pytest.raises(Fault, match="choose from"):
-        make_sheet(material, paper="a3")
+    with pytest.raises(UserError, match="choose from"):
+        make_sheet(source, paper="a3")
 
 
-def test_eights_mark_transition_hit_hold_accent_and_quiet(material):
-    cue = material.sheet.cues[0]
-    lines = cue_eights(material.sheet, cue)
+def test_eights_mark_transition_hit_hold_accent_and_quiet(source):
+    cue = source.sheet.cues[0]
+    lines = cue_eights(source.sheet, cue)
     assert [line.number for line in lines] == [1, 2]
     marks = [cell.mark for line in lines for cell in line.cells]
     assert marks == [""] * 6 + ["transition"] * 2 + ["hit", "hold", "hold", "hold"] + [""] * 4
     assert [c.accent for c in lines[1].cells] == [True] + [False] * 7
-    half = cue_eights(material.sheet, material.sheet.cues[5])
+    half = cue_eights(source.sheet, source.sheet.cues[5])
     assert "7&" in [c.label for line in half for c in line.cells if c and c.mark == "hit"]
-    whole = eights(material.sheet, 1.0, 31.0, material.sheet.cues)
+    whole = eights(source.sheet, 1.0, 31.0, source.sheet.cues)
     quiet = [c.time for line in whole for c in line.cells if c and c.quiet]
     assert quiet == [20.0 + 0.5 * k for k in range(8)]
     hits = [c.pose for line in whole for c in line.cells if c and c.pose]
@@ -419,9 +422,9 @@ def test_eights_mark_transition_hit_hold_accent_and_quiet(material):
 
 
 @pytest.mark.parametrize("style", list(STYLES))
-def test_every_time_is_on_the_stages_clock_in_tenths(material, tmp_path, tool, style):
+def test_every_time_is_on_the_stages_clock_in_tenths(source, tmp_path, tool, style):
     # The stage part begins at 1.0 s of the song; behind 36.0 s the map is free.
-    beatmap = replace(material.beatmap, free=(Stretch(0.0, 1.0), Stretch(12.0, 20.0)))
+    beatmap = replace(source.beatmap, free=(Stretch(0.0, 1.0), Stretch(12.0, 20.0)))
     beats = [k for k, t in enumerate(beatmap.beats) if not 12.0 <= t < 20.0]
     beatmap = replace(
         beatmap,
@@ -429,12 +432,12 @@ def test_every_time_is_on_the_stages_clock_in_tenths(material, tmp_path, tool, s
         places=tuple(beatmap.places[k] for k in beats),
     )
     one = replace(
-        material.routine.poses[0],
+        source.routine.poses[0],
         hit=Seconds(14.039819),
         hold=Length(1.789, False),
         transition=Length(0.8412, False),
     )
-    changed = material_of(material.folder, replace(material.routine, poses=(one,)), beatmap)
+    changed = make_source(source.folder, replace(source.routine, poses=(one,)), beatmap)
     assert place(changed, 14.039819) == "0:13.0"
     (words, *_) = words_of(make_sheet(changed, style=style).pdf, tmp_path, tool)
     text = " ".join(w[4] for w in words)
@@ -447,12 +450,12 @@ def test_every_time_is_on_the_stages_clock_in_tenths(material, tmp_path, tool, s
     assert "14.0" not in text  # the song's clock
 
 
-def test_nothing_is_told_of_the_song_before_and_behind_the_stage_music(material, tmp_path, tool):
-    first = replace(material.routine.poses[0], hit=material.beatmap.counts[1])
+def test_nothing_is_told_of_the_song_before_and_behind_the_stage_music(source, tmp_path, tool):
+    first = replace(source.routine.poses[0], hit=source.beatmap.counts[1])
     routine = replace(
-        material.routine, poses=(first,), stage=replace(material.routine.stage, start=1.4, end=2.9)
+        source.routine, poses=(first,), stage=replace(source.routine.stage, start=1.4, end=2.9)
     )
-    changed = material_of(material.folder, routine, material.beatmap)
+    changed = make_source(source.folder, routine, source.beatmap)
     pages = words_of(make_sheet(changed).pdf, tmp_path, tool)
     text = " ".join(w[4] for page in pages for w in page)
     assert "transition 2 counts from the start" in text
@@ -467,8 +470,8 @@ def test_nothing_is_told_of_the_song_before_and_behind_the_stage_music(material,
 @pytest.mark.parametrize("poses", [16, 20, 22, 24])
 def test_up_to_twenty_four_poses_fill_two_pages(tmp_path, tool, poses, paper, monkeypatch):
     monkeypatch.setitem(globals(), "NOTES", ("", "Breathe out, then lock the legs.", NOTES[2]))
-    material = many(poses, tmp_path)
-    pages = words_of(make_sheet(material, paper=paper).pdf, tmp_path, tool)
+    source = many(poses, tmp_path)
+    pages = words_of(make_sheet(source, paper=paper).pdf, tmp_path, tool)
     assert len(pages) == 2
     foot = paper_module.PAPERS[paper][1] * 72 / 25.4
     for page in pages:
@@ -477,20 +480,18 @@ def test_up_to_twenty_four_poses_fill_two_pages(tmp_path, tool, poses, paper, mo
         assert max(body) > 0.84 * foot
 
 
-def test_notes_are_as_large_as_the_lines(material, tmp_path, tool):
+def test_notes_are_as_large_as_the_lines(source, tmp_path, tool):
     for style in ("pages", "wall"):
-        (words, *_) = words_of(make_sheet(material, style=style).pdf, tmp_path, tool)
+        (words, *_) = words_of(make_sheet(source, style=style).pdf, tmp_path, tool)
         heights = {w[4]: w[3] - w[1] for w in words}
         assert heights["Breathe"] == pytest.approx(heights["transition"], abs=0.2)
         assert heights["lock"] == pytest.approx(heights["counts"], abs=0.2)
 
 
-def test_a_long_title_is_wrapped_and_never_cut(material, tmp_path, tool):
+def test_a_long_title_is_wrapped_and_never_cut(source, tmp_path, tool):
     title = "A Title That Is Rather Long For One Line Of A Sheet, As Eighty Letters Always Are"
     for style in ("pages", "wall"):
-        long = material_of(
-            material.folder, replace(material.routine, title=title), material.beatmap
-        )
+        long = make_source(source.folder, replace(source.routine, title=title), source.beatmap)
         (words, *_) = words_of(make_sheet(long, style=style).pdf, tmp_path, tool)
         large = [w for w in words if w[3] - w[1] > 20]
         shown = " ".join(w[4] for w in large)
@@ -502,15 +503,15 @@ def test_the_wall_version_fills_its_pages(tmp_path, tool, monkeypatch):
     monkeypatch.setitem(globals(), "NOTES", ("", "Breathe out, then lock the legs."))
     for poses in (16, 22):
         # Names of one line: rows of one height share the pages alike.
-        material = many(poses, tmp_path, longest=22)
-        pages = words_of(make_sheet(material, style="wall").pdf, tmp_path, tool)
+        source = many(poses, tmp_path, longest=22)
+        pages = words_of(make_sheet(source, style="wall").pdf, tmp_path, tool)
         assert len(pages) <= -(-poses // 4)
         counts = [sum(w[4].startswith("#") for w in page) for page in pages]
         assert max(counts) - min(counts) <= 1
 
 
 def test_the_cards_have_times_and_say_nothing_twice(tmp_path, tool):
-    demo = load_material(DEMO)
+    demo = load_source(DEMO)
     (words,) = words_of(make_sheet(demo, style="wallet").pdf, tmp_path, tool)
     text = " ".join(w[4] for w in words)
     for cue in demo.sheet.cues:

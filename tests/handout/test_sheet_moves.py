@@ -13,14 +13,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from rehearse.handout.material import material_of
+from rehearse.handout.handout_source import make_source
 from rehearse.handout.sheet import make_sheet, sheet_pictures
 from rehearse.handout.sheet.chart import FreeLine, MoveLine, all_lines, part
+from rehearse.handout.sheet.drawings import draw_stage, draw_turn
 from rehearse.handout.sheet.eights import Eight
-from rehearse.handout.sheet.marks import draw_stage, draw_turn
 from rehearse.handout.sheet.movemarks import draw_moves, moves_of
 from rehearse.handout.sheet.paper import PAPERS, Paper
-from rehearse.handout.sheet.words import moves, stage_place
+from rehearse.handout.sheet.sheet_text import moves, stage_place
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine.look import MAN
 from rehearse.routine.model import Move, Place, Placed, Routine, Side
@@ -29,7 +29,7 @@ from rehearse.routine.way import Done
 from tests.routine.conftest import make_song
 
 
-def material(tmp_path, exit=True):
+def source(tmp_path, exit=True):
     poses = (
         Placed("a", "crucifix", Count(2, 1), Length(4), Length(2), again=(Count(2, 3),)),
         Placed(
@@ -39,7 +39,7 @@ def material(tmp_path, exit=True):
     )  # fmt: skip
     off = (Move("o", "walk off", Length(4)),) if exit else ()
     routine = Routine("Moves", "a.wav", poses=poses, exit=off)
-    return material_of(tmp_path, routine, make_song(eights=8))
+    return make_source(tmp_path, routine, make_song(eights=8))
 
 
 def text_of(pdf, tmp_path):
@@ -51,7 +51,7 @@ def text_of(pdf, tmp_path):
 
 
 def test_moves_stand_at_their_counts_in_words(tmp_path):
-    made = material(tmp_path)
+    made = source(tmp_path)
     assert moves(made.sheet.cues[0], made) == "again on 2:3"
     # The transition of eight counts to 4:1 begins on 3:1.
     assert moves(made.sheet.cues[1], made) == (
@@ -61,7 +61,7 @@ def test_moves_stand_at_their_counts_in_words(tmp_path):
 
 @pytest.mark.parametrize("style", ["pages", "wall"])
 def test_the_sheet_prints_them(tmp_path, style):
-    text = " ".join(text_of(make_sheet(material(tmp_path), style=style).pdf, tmp_path).split())
+    text = " ".join(text_of(make_sheet(source(tmp_path), style=style).pdf, tmp_path).split())
     for words in ("3:1 gather", "reach up right", "again on 2:3", "walk off"):
         assert words in text
     if style == "pages":
@@ -69,7 +69,7 @@ def test_the_sheet_prints_them(tmp_path, style):
 
 
 def test_the_chart_has_them_under_their_counts(tmp_path):
-    lines = [ln for ln in all_lines(material(tmp_path).sheet) if isinstance(ln, MoveLine)]
+    lines = [ln for ln in all_lines(source(tmp_path).sheet) if isinstance(ln, MoveLine)]
     assert [line.begun for line in lines] == [
         ((2.0, "again"),),
         ((0.0, "gather"), (4.0, "reach up right")),
@@ -78,9 +78,9 @@ def test_the_chart_has_them_under_their_counts(tmp_path):
 
 
 def test_a_routine_without_moves_prints_as_before(tmp_path):
-    bare = material(tmp_path, exit=False)
+    bare = source(tmp_path, exit=False)
     poses = tuple(replace(p, moves=(), again=(), turn=None, place=None) for p in bare.routine.poses)
-    bare = material_of(tmp_path, replace(bare.routine, poses=poses), bare.beatmap)
+    bare = make_source(tmp_path, replace(bare.routine, poses=poses), bare.beatmap)
     assert not any(isinstance(line, MoveLine) for line in all_lines(bare.sheet))
     assert "move begins" not in text_of(make_sheet(bare).pdf, tmp_path)
     assert stage_place(bare.sheet.cues[0], bare) is None
@@ -150,7 +150,7 @@ def in_free_time(tmp_path):
             moves=(Move("n", "gather", Length(2)),),
         ),
     )  # fmt: skip
-    return material_of(tmp_path, Routine("Free", "a.wav", poses=poses), make_song(eights=8))
+    return make_source(tmp_path, Routine("Free", "a.wav", poses=poses), make_song(eights=8))
 
 
 def test_what_is_begun_in_free_time_stands_on_the_chart_too(tmp_path):
@@ -164,7 +164,7 @@ def test_what_is_begun_in_free_time_stands_on_the_chart_too(tmp_path):
 
 
 def test_each_move_is_printed_as_a_small_picture_beside_its_words(tmp_path):
-    made = material(tmp_path)
+    made = source(tmp_path)
     assert [d.kind.name for d in moves_of(made, made.sheet.cues[1])] == [
         "gather", "reach up", "walk off",
     ]  # fmt: skip

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.handout import stage_music
 from rehearse.handout.checklist import as_text, checklist
 from rehearse.handout.encode import Label, resampled
@@ -106,17 +106,17 @@ def test_an_encoder_that_overshoots_anew_at_each_level_is_met(tmp_path, monkeypa
 
 
 def test_a_part_outside_the_song_is_one_sentence(track, tmp_path):
-    with pytest.raises(Fault, match="outside the song"):
+    with pytest.raises(UserError, match="outside the song"):
         write_stage_music(track, StagePart(50, 60), tmp_path / "a.mp3")
     assert not list(tmp_path.iterdir())
 
 
 def test_a_silent_part_and_one_too_short_are_one_sentence(tmp_path):
     quiet = Track(np.zeros((44100 * 3, 2), np.float32), 44100, "x")
-    with pytest.raises(Fault, match="Nothing would be heard in the stage music"):
+    with pytest.raises(UserError, match="Nothing would be heard in the stage music"):
         write_stage_music(quiet, StagePart(0, 3), tmp_path / "a.mp3")
     loud = Track(np.full((44100 * 3, 2), 0.5, np.float32), 44100, "x")
-    with pytest.raises(Fault, match="shorter than a second"):
+    with pytest.raises(UserError, match="shorter than a second"):
         write_stage_music(loud, StagePart(0, 0.5), tmp_path / "a.mp3")
     assert not list(tmp_path.iterdir())
 
@@ -154,7 +154,7 @@ def test_names_by_pattern_are_safe(pattern, values, name):
     "pattern", ["{name", "{0}", "{weight}", "{name.upper}", "{name!r}", "{name:>50}"]
 )
 def test_a_wrong_pattern_is_one_sentence(pattern):
-    with pytest.raises(Fault, match="write it with"):
+    with pytest.raises(UserError, match="write it with"):
         file_name(pattern, {}, "x")
 
 
@@ -168,11 +168,11 @@ def test_the_target_is_a_file_or_a_name_in_a_folder(tmp_path):
     assert target(tmp_path, "name", "mp3") == tmp_path / "name.mp3"
     assert target(tmp_path / "own.wav", "name", "wav") == tmp_path / "own.wav"
     assert target(tmp_path / "own", "name", "mp3") == tmp_path / "own.mp3"
-    with pytest.raises(Fault, match="no such folder"):
+    with pytest.raises(UserError, match="no such folder"):
         target(tmp_path / "no" / "own.wav", "name", "wav")
-    with pytest.raises(Fault, match=r"ends in wav, but mp3 is written"):
+    with pytest.raises(UserError, match=r"ends in wav, but mp3 is written"):
         target(tmp_path / "own.wav", "name", "mp3")
-    with pytest.raises(Fault, match="name too long"):
+    with pytest.raises(UserError, match="name too long"):
         target(tmp_path / ("x" * 300), "name", "mp3")
     (tmp_path / "Show v1.2").mkdir()
     assert target(tmp_path / "Show v1.2", "name", "mp3").parent.name == "Show v1.2"

@@ -24,7 +24,7 @@ import rehearse.ui.window
 from rehearse.practice.drill import Drill
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import section_scope
-from rehearse.practice.steps import fixed
+from rehearse.practice.tempo_steps import fixed
 
 #: Milliseconds between two edits, and between two looks.
 EDIT_EVERY, LOOK_EVERY = 70, 10
@@ -39,18 +39,18 @@ class Window(rehearse.ui.window.Window):
 
     mode = "drill"
 
-    def __init__(self, desk: object) -> None:
-        super().__init__(desk)
-        desk.settings.put("silent", True)
-        desk.trackChanged.connect(self._begin)
-        desk.faultRaised.connect(lambda sentence: sentence and tell("said", sentence))
+    def __init__(self, workspace: object) -> None:
+        super().__init__(workspace)
+        workspace.settings.put("silent", True)
+        workspace.trackChanged.connect(self._begin)
+        workspace.errorRaised.connect(lambda sentence: sentence and tell("said", sentence))
         self._edits, self._passes, self._saved, self._was = 0, -1, "", ""
         self._children: set[int] = set()
         self._looking = QTimer(self, interval=LOOK_EVERY, timeout=self._look)
         self._editing = QTimer(self, interval=EDIT_EVERY, timeout=self._edit)
 
     def _begin(self) -> None:
-        if self._desk.track is None or self._looking.isActive():
+        if self._workspace.track is None or self._looking.isActive():
             return
         self._looking.start()
         if self.mode == "edit":
@@ -61,21 +61,21 @@ class Window(rehearse.ui.window.Window):
         tell("ready")
 
     def _drill(self) -> None:
-        desk = self._desk
-        section = desk.routine.sections[0].id
-        scope = section_scope(desk.routine, desk.beatmap, section)
-        desk.rehearse(Drill(scope, fixed(105), count_in=1))
+        workspace = self._workspace
+        section = workspace.routine.sections[0].id
+        scope = section_scope(workspace.routine, workspace.beatmap, section)
+        workspace.rehearse(Drill(scope, fixed(105), count_in=1))
 
     def _edit(self) -> None:
         self._edits += 1
         title = f"{self._edits:06d}"
-        self._desk.edit("name it", routine=replace(self._desk.routine, title=title))
+        self._workspace.edit("name it", routine=replace(self._workspace.routine, title=title))
         tell("edited", self._edits)
 
     def _look(self) -> None:
-        desk = self._desk
-        if desk.saving.saved and desk.routine.title != self._saved:
-            self._saved = desk.routine.title
+        workspace = self._workspace
+        if workspace.saving.saved and workspace.routine.title != self._saved:
+            self._saved = workspace.routine.title
             tell("saved", self._saved)
         if self.mode == "drill":
             self._look_at_passes()
@@ -85,13 +85,13 @@ class Window(rehearse.ui.window.Window):
 
     def _look_at_passes(self) -> None:
         page = self._pages[2]
-        state = page.conductor.view.state
+        state = page.host.view.state
         if state == "music" and self._was != "music":
             tell("music")
         if state != self._was:
-            self._desk.logbook.ask(_complete, self._tell_passes)
+            self._workspace.logbook.ask(_complete, self._tell_passes)
         self._was = state
-        if not page.conductor.busy:
+        if not page.host.busy:
             self._drill()
 
     def _tell_passes(self, done: int) -> None:

@@ -15,8 +15,8 @@ def heard_at(heard: np.ndarray, expected: np.ndarray, around: int, reach: int) -
     expected = expected.astype(float) - expected.mean()
     size = 1 << (len(window) + len(expected)).bit_length()
     product = np.fft.rfft(window, size) * np.conj(np.fft.rfft(expected, size))
-    score = np.fft.irfft(product, size)[: len(window) - len(expected) + 1]
-    best = int(np.argmax(score))
+    context = np.fft.irfft(product, size)[: len(window) - len(expected) + 1]
+    best = int(np.argmax(context))
     part = window[best : best + len(expected)]
     scale = np.linalg.norm(part) * np.linalg.norm(expected) + 1e-12
-    return first + best, float(score[best] / scale)
+    return first + best, float(context[best] / scale)

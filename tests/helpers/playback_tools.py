@@ -5,9 +5,9 @@ import time
 import numpy as np
 
 from rehearse.music.track import Track
-from rehearse.playback.lap import Lap
-from rehearse.playback.passage import PassStarted
-from rehearse.playback.pieces import render_reel
+from rehearse.playback.loop_pass import LoopPass
+from rehearse.playback.segment import PassStarted
+from rehearse.playback.stretch_chunks import render_buffer
 
 RATE = 44_100
 #: Two tones that fit whole seconds, so that loops of whole seconds have no seam.
@@ -41,11 +41,11 @@ def clicking(seconds, seed):
     return made(samples), np.array(times)
 
 
-def lap_of(track, passage, again=True):
-    """A passage with its music, rendered here and now."""
-    lap = Lap.of(passage, track.sample_rate, again=again)
-    lap.reel = render_reel(track.samples, lap)
-    return lap
+def loop_pass_of(track, segment, again=True):
+    """A segment with its music, rendered here and now."""
+    loop_pass = LoopPass.of(segment, track.sample_rate, again=again)
+    loop_pass.buffer = render_buffer(track.samples, loop_pass)
+    return loop_pass
 
 
 def onsets(samples, rate=RATE, *, least=0.1, apart=0.1):

@@ -5,10 +5,10 @@ A stretch here is a function of (audio (frames, channels), sample_rate, tempo).
 
 import numpy as np
 
-from rehearse.playback.lap import Lap
-from rehearse.playback.passage import Passage
-from rehearse.playback.pieces import render_reel
-from rehearse.playback.render import render
+from rehearse.playback.loop_pass import LoopPass
+from rehearse.playback.offline_render import render
+from rehearse.playback.segment import Segment
+from rehearse.playback.stretch_chunks import render_buffer
 from tests.helpers.playback_tools import RATE, frequency, onsets
 
 
@@ -98,21 +98,21 @@ def width(sound):
 
 def looped(track, start, end, tempo):
     """One pass of a loop as it is heard from the second time on."""
-    result = render(track, [Passage("loop", start, end, tempo)] * 3)
+    result = render(track, [Segment("loop", start, end, tempo)] * 3)
     first, last = (round(begin * track.sample_rate) for begin in result.starts[1:])
     return result.samples[first:last]
 
 
 def cut_hard(track, start, end, tempo):
     """The same without any fade."""
-    lap = Lap.of(Passage("loop", start, end, tempo), track.sample_rate)
-    return render_reel(track.samples, lap).read(0, lap.frames)[0]
+    loop_pass = LoopPass.of(Segment("loop", start, end, tempo), track.sample_rate)
+    return render_buffer(track.samples, loop_pass).read(0, loop_pass.frames)[0]
 
 
 def played_on(track, start, end, tempo):
     """No loop at all: what leads to `start` put at the end, so that its wrap is the song's own."""
     before = max(0.0, start - 1.2)
-    result = render(track, [Passage("on", before, start + 1.2, tempo)])
+    result = render(track, [Segment("on", before, start + 1.2, tempo)])
     wrap = round((result.starts[0] + (start - before) / tempo) * track.sample_rate)
     near = int(0.46 * track.sample_rate)
     return np.concatenate([result.samples[wrap : wrap + near], result.samples[wrap - near : wrap]])

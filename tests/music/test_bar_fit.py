@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
+from rehearse.music.analysis.bar_evidence import WITNESSES
 from rehearse.music.analysis.bars import best_bars, moves
-from rehearse.music.analysis.evidence import WITNESSES
-from rehearse.music.training.bar_fit import Song, fit, ways
-from rehearse.music.training.bar_songs import with_odd_bar
-from rehearse.music.training.piece import Note, Piece
+from training.bar_fit import Song, fit, ways
+from training.bar_songs import with_odd_bar
+from training.piece import Note, Piece
 
 BASS = WITNESSES.index("bass note")
 

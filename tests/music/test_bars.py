@@ -11,14 +11,14 @@ import numpy as np
 import pytest
 
 from rehearse.music.analysis.analyse import analyse
+from rehearse.music.analysis.bar_evidence import WITNESSES, evidence
 from rehearse.music.analysis.bars import FEWEST, STATES, best_bars, find_bars, load_weights, moves
 from rehearse.music.analysis.beats import Beats, find_beats, follow, in_bars
-from rehearse.music.analysis.evidence import WITNESSES, evidence
 from rehearse.music.analysis.features import RATE, band_energies
 from rehearse.music.analysis.network import activation_of
 from rehearse.music.track import Track, hash_samples
-from rehearse.music.training.piece import DRUMS, Note, Piece
-from rehearse.music.training.synth import play
+from training.piece import DRUMS, Note, Piece
+from training.synth import play
 
 KICK, SNARE, HAT, RIDE, PEDAL = 36, 38, 42, 51, 44
 # Roots of four bars, as steps above C.

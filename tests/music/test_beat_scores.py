@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 
 from rehearse.music.analysis.beats import Beats, find_beats
-from rehearse.music.training.arrange import beats_of
-from rehearse.music.training.piece import Note, Piece
-from rehearse.music.training.scores import load_scores
-from rehearse.music.training.synth import play
+from training.arrange import beats_of
+from training.piece import Note, Piece
+from training.scores import load_scores
+from training.synth import play
 
 RATE = 44100
 SCORES = load_scores(Path(__file__).parents[1] / "data" / "beat_scores.npz")

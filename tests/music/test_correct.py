@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music import correct
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Stretch
 
@@ -107,7 +107,7 @@ def test_setting_the_one_settles_half_the_doubt_of_its_run():
 def test_bars_of_three():
     three = correct.set_bar(song(bar=4), 3)
     assert three.places[:7] == (1, 2, 3, 1, 2, 3, 1)
-    with pytest.raises(Fault, match="2 to 7"):
+    with pytest.raises(UserError, match="2 to 7"):
         correct.set_bar(song(), 9)
 
 
@@ -138,7 +138,7 @@ def test_tapping_follows_a_tempo_that_drifts():
 
 @pytest.mark.parametrize("taps", [[], [1.0, 1.5, 2.0], [1.0, 1.01, 1.02, 9.0]])
 def test_taps_that_make_no_tempo_are_refused_in_a_sentence(taps):
-    with pytest.raises(Fault, match="tap"):
+    with pytest.raises(UserError, match="tap"):
         correct.tap_along(song(), taps)
 
 
@@ -149,7 +149,7 @@ def test_free_time_takes_its_beats_along_and_lifting_it_gives_them_back():
     assert valid(freed)
     assert correct.lift_free(freed, 10.0).beats == pytest.approx(truth.beats)
     assert correct.lift_free(freed, 10.0).places == truth.places
-    with pytest.raises(Fault, match="no free time"):
+    with pytest.raises(UserError, match="no free time"):
         correct.lift_free(truth, 10.0)
 
 
@@ -173,11 +173,11 @@ def test_an_accent_is_added_and_struck_with_the_build_that_led_to_it():
     struck = correct.strike_accent(built, 4.6)
     assert struck.accents == ()
     assert struck.builds == (Build(2.0, 4.5, None),)
-    with pytest.raises(Fault, match="no accent"):
+    with pytest.raises(UserError, match="no accent"):
         correct.strike_accent(struck, 4.6)
     assert correct.strike_accent(hit, 4.75).accents == ()
     for far in (4.24, 4.76):  # a quarter of a second is near enough, more is not
-        with pytest.raises(Fault, match="no accent"):
+        with pytest.raises(UserError, match="no accent"):
             correct.strike_accent(hit, far)
 
 
@@ -191,9 +191,9 @@ def test_an_eight_restarts_on_a_beat_and_no_longer():
 def test_nothing_to_correct_is_said():
     empty = BeatMap("x", 10.0)
     for gesture in (correct.double_tempo, correct.halve_tempo):
-        with pytest.raises(Fault, match="no beats here"):
+        with pytest.raises(UserError, match="no beats here"):
             gesture(empty)
-    with pytest.raises(Fault, match="no beats yet"):
+    with pytest.raises(UserError, match="no beats yet"):
         correct.set_one(empty, 1.0)
 
 
@@ -221,7 +221,7 @@ def test_no_row_of_corrections_ever_breaks_the_map(row):
     for name, *arguments in row:
         try:
             beatmap = getattr(correct, name)(beatmap, *arguments)
-        except Fault:
+        except UserError:
             continue
         assert valid(beatmap)
         assert len(beatmap.counts) == len(beatmap.beats)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music import correct
 from rehearse.music.analysis.likeness import hear
 from rehearse.music.beatmap import Accent, Stretch
@@ -247,9 +247,9 @@ def test_versions_keep_beginning_build_and_end_within_the_limit(song, heard):
 
 def test_what_cannot_be_cut_is_said(song):
     track, beatmap = song
-    with pytest.raises(Fault, match="within 100 s"):
+    with pytest.raises(UserError, match="within 100 s"):
         propose(track, beatmap, "song.wav", 100.0, quiet)
-    with pytest.raises(Fault, match="cannot be made"):
+    with pytest.raises(UserError, match="cannot be made"):
         propose(track, beatmap, "song.wav", 3.0, quiet)
 
 

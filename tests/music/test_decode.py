@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.decode import load_track
 from rehearse.music.downmix import stereo_weights
 from tests.helpers.fuzz import seeds
@@ -265,7 +265,7 @@ def test_a_song_of_more_than_half_an_hour_says_so_at_once(ffmpeg, tmp_path):
     path = tmp_path / "long.flac"
     ffmpeg("-f", "lavfi", "-i", "anoisesrc=a=0.1:r=8000:d=1900", path)
     told = []
-    with pytest.raises(Fault, match="longer than 30 minutes"):
+    with pytest.raises(UserError, match="longer than 30 minutes"):
         load_track(path, lambda fraction, text: told.append(fraction))
     assert not told
 
@@ -408,7 +408,7 @@ def test_the_library_is_only_loaded_to_decode():
 
 
 def _fault(path):
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         load_track(path)
     sentence = caught.value.sentence
     assert sentence.endswith(".")
@@ -429,5 +429,5 @@ def test_damage_anywhere_gives_a_song_or_a_sentence(name, tone, ffmpeg, tmp_path
         for at in rng.integers(0, min(len(data), 4000), rng.integers(0, 12)):
             data[at] = rng.integers(0, 256)
         path.write_bytes(bytes(data))
-        with contextlib.suppress(Fault):
+        with contextlib.suppress(UserError):
             assert np.isfinite(load_track(path).samples).all()

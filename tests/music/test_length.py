@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Faults
+from rehearse.files.user_error import UserErrors
 from rehearse.music.analysis.analyse import analyse
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Part, Stretch
 from rehearse.music.mapfile import load_map, map_text, save_map
@@ -77,7 +77,7 @@ def test_a_stretch_behind_the_end_is_left_out_and_one_far_outside_is_a_fault():
     text = map_text(BeatMap("ab12", 10.0, quiets=(Stretch(5.0, 6.0),)))
     row = f"{5.0:.6f}\t{6.0:.6f}"
     assert read(text.replace(row, "10.000020\t10.000043")).quiets == ()
-    with pytest.raises(Faults, match="lies outside the song"):
+    with pytest.raises(UserErrors, match="lies outside the song"):
         read(text.replace(row, "5.000000\t10.002000"))
 
 

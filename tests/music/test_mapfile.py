@@ -10,7 +10,7 @@ import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.user_error import UserError, UserErrors
 from rehearse.music.beatlist import export_beats, import_beats
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Part, Stretch
 from rehearse.music.mapfile import check_track, load_map, map_text, save_map
@@ -103,7 +103,7 @@ def test_a_fault_names_its_line_and_what_to_write(old, new, line, sentence, tmp_
     path = tmp_path / "beats.yaml"
     assert old in GOOD
     path.write_text(GOOD.replace(old, new, 1))
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         load_map(path)
     (fault,) = caught.value.faults
     assert fault.where == f"beats.yaml, line {line}"
@@ -113,7 +113,7 @@ def test_a_fault_names_its_line_and_what_to_write(old, new, line, sentence, tmp_
 def test_all_faults_are_told_at_once(tmp_path):
     path = tmp_path / "beats.yaml"
     path.write_text(GOOD.replace("1.000000\t2", "1.000000\tx").replace("4.000000", "2.000000"))
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         load_map(path)
     assert len(caught.value.faults) == 2
     assert len(caught.value.sentence.splitlines()) == 2
@@ -123,14 +123,14 @@ def test_all_faults_are_told_at_once(tmp_path):
 def test_what_is_no_map_says_so(text, tmp_path):
     path = tmp_path / "beats.yaml"
     path.write_text(text)
-    with pytest.raises(Fault):
+    with pytest.raises(UserError):
         load_map(path)
 
 
 def test_a_newer_format_is_refused_untouched(tmp_path):
     path = tmp_path / "beats.yaml"
     path.write_text(GOOD.replace("format: 1", "format: 2"))
-    with pytest.raises(Fault, match="newer version"):
+    with pytest.raises(UserError, match="newer version"):
         load_map(path)
     assert "format: 2" in path.read_text()
 
@@ -202,7 +202,7 @@ def test_lists_from_elsewhere_are_read(text, tmp_path):
 def test_the_list_of_another_song_is_refused_in_one_sentence(tmp_path):
     path = tmp_path / "song.txt"
     path.write_text("".join(f"{20 + k / 2}\t{k % 4 + 1}\n" for k in range(400)))
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         import_beats(path, BeatMap("x", 10.0))
     assert caught.value.sentence == (
         "song.txt, line 1: 400 lines are wrong, the first of them lies outside the song"
@@ -232,7 +232,7 @@ def test_free_time_gives_way_to_imported_beats(tmp_path):
 def test_a_faulty_beat_list_says_where(text, sentence, tmp_path):
     path = tmp_path / "song.txt"
     path.write_text(text)
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         import_beats(path, BeatMap("x", 10.0))
     assert re.search(sentence, caught.value.sentence)
 

@@ -6,7 +6,7 @@ import mir_eval
 import numpy as np
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.analysis.beats import follow
 from rehearse.music.analysis.features import BANDS, FPS, energies_of_mono
 from rehearse.music.analysis.network import activation_of
@@ -85,5 +85,5 @@ def test_a_reading_leaves_free_time_free_and_eights_on_their_beats():
     assert len(new.beats) == 64
     part = take_reading(old, Reading("twice", 0.2, twice, (1, 2, 3, 4) * 20), Stretch(14.0, 16.0))
     assert len(part.beats) == len(old.beats) + 4
-    with pytest.raises(Fault):
+    with pytest.raises(UserError):
         take_reading(old, Reading("nothing", 0.1, (), ()))

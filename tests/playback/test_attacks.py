@@ -8,10 +8,15 @@ import numpy as np
 import pytest
 
 from rehearse.playback.attacks import attacks_of, find_attacks
-from rehearse.playback.lap import Lap
-from rehearse.playback.passage import Passage
-from rehearse.playback.pieces import Piece, render_piece, render_reel, render_shared
+from rehearse.playback.loop_pass import LoopPass
+from rehearse.playback.segment import Segment
 from rehearse.playback.stretch import stretch
+from rehearse.playback.stretch_chunks import (
+    StretchChunk,
+    render_buffer,
+    render_chunk,
+    render_shared,
+)
 from rehearse.work.shared import Shared
 from tests.helpers import attack_measures
 from tests.helpers.playback_tools import RATE, made
@@ -93,11 +98,11 @@ def test_a_track_is_looked_through_once_as_long_as_it_lives(beaten):
 def test_a_worker_finds_what_the_whole_track_has(beaten):
     """Pieces made before the track's attacks are known are those made after."""
     audio, _ = beaten
-    piece = Piece("chunk", 3 * RATE, 5 * RATE, 0.6)
+    chunk = StretchChunk("chunk", 3 * RATE, 5 * RATE, 0.6)
     known = attacks_of(audio, RATE)
-    here = render_shared(Shared(audio), RATE, piece, known.peak)
-    assert np.array_equal(here, render_shared(Shared(audio), RATE, piece, known.peak, known))
-    assert np.array_equal(here, render_piece(audio, RATE, piece))
+    here = render_shared(Shared(audio), RATE, chunk, known.peak)
+    assert np.array_equal(here, render_shared(Shared(audio), RATE, chunk, known.peak, known))
+    assert np.array_equal(here, render_chunk(audio, RATE, chunk))
 
 
 @pytest.mark.parametrize("tempo", [0.4, 0.5, 0.75, 0.9])
@@ -141,12 +146,12 @@ def test_nothing_rises_above_the_sources_peak(tempo):
 def test_pieces_have_their_attacks_where_the_whole_has_them(beaten):
     audio, hits = beaten
     track, tempo = made(audio), 0.5
-    lap = Lap.of(Passage("a", 0.0, 5.5, tempo), RATE)
-    whole = render_reel(track.samples, lap).read(0, lap.frames)[0]
+    loop_pass = LoopPass.of(Segment("a", 0.0, 5.5, tempo), RATE)
+    whole = render_buffer(track.samples, loop_pass).read(0, loop_pass.frames)[0]
     whole = attack_measures.envelope(whole, RATE, "high")
     for first in (0, 2):
-        piece = Piece("chunk", first * RATE, (first + 3) * RATE, tempo)
-        part = render_piece(track.samples, RATE, piece)[piece.margin(RATE) :]
+        chunk = StretchChunk("chunk", first * RATE, (first + 3) * RATE, tempo)
+        part = render_chunk(track.samples, RATE, chunk)[chunk.margin(RATE) :]
         part = attack_measures.envelope(part, RATE, "high")
         for hit in hits[(hits > (first + 0.1) * RATE) & (hits < (first + 2.8) * RATE)]:
             at, there = round(hit / tempo), round((hit - first * RATE) / tempo)

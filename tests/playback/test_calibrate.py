@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.playback.calibrate import Delays, measure_delay
 
 CLICKS = [10 + 0.75 * k for k in range(12)]
@@ -42,7 +42,7 @@ def test_a_stray_tap_does_not_move_the_median():
 
 
 def test_too_few_taps_say_what_to_do():
-    with pytest.raises(Fault, match="Only 3 taps fit the clicks – tap to 8 clicks again"):
+    with pytest.raises(UserError, match="Only 3 taps fit the clicks – tap to 8 clicks again"):
         measure_delay(CLICKS, [c + 0.1 for c in CLICKS[:3]])
 
 

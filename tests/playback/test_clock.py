@@ -6,9 +6,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from rehearse.playback.clock import Clock
-from rehearse.playback.lap import Lap, Reel
+from rehearse.playback.loop_pass import AudioBuffer, LoopPass
 from rehearse.playback.mix import Mixer, Order, Start
-from rehearse.playback.passage import Passage
+from rehearse.playback.segment import Segment
 from rehearse.playback.timeline import Timeline
 from tests.helpers.playback_tools import RATE
 
@@ -107,7 +107,7 @@ def test_the_whole_chain_knows_what_is_heard(ramp, seed, ppm, latency, jump):
     The track tells its own place (value = frame / frames), so what the clock says is compared
     with the very sample that leaves the speaker.
     """
-    laps = _laps(ramp)
+    loop_passes = _loop_passes(ramp)
     rng = np.random.default_rng(seed)
     device = Device(seed, ppm=ppm, latency=latency, jump=jump)
     mixer, clock, timeline = Mixer(RATE), Clock(RATE), Timeline()
@@ -116,7 +116,7 @@ def test_the_whole_chain_knows_what_is_heard(ramp, seed, ppm, latency, jump):
     while device.frame < 12 * RATE:
         first, frames, now, reported = device.block()
         if first >= next_change:
-            mixer.commands.append(_change(rng, laps))
+            mixer.commands.append(_change(rng, loop_passes))
             next_change = first + int(rng.uniform(0.3, 1.2) * RATE)
         heard[first : first + frames] = mixer.pull(frames)[:, 0]
         clock.report(first, reported)
@@ -134,26 +134,28 @@ def test_the_whole_chain_knows_what_is_heard(ramp, seed, ppm, latency, jump):
     assert np.percentile(np.abs(errors), 99) < 0.0012
 
 
-def _laps(ramp):
+def _loop_passes(ramp):
     """Passages at several tempos; slow ones by resampling, which keeps the ramp a ramp."""
-    laps = []
+    loop_passes = []
     for k, tempo in enumerate((1.0, 0.5, 0.8)):
-        lap = Lap.of(Passage(str(k), 3.0 * k + 1, 3.0 * k + 4, tempo, lead=0.2 * k), RATE)
-        reel = Reel(-1500)
-        frames = lap.span.first + np.arange(-1500, lap.frames) * tempo
+        loop_pass = LoopPass.of(
+            Segment(str(k), 3.0 * k + 1, 3.0 * k + 4, tempo, lead=0.2 * k), RATE
+        )
+        buffer = AudioBuffer(-1500)
+        frames = loop_pass.span.first + np.arange(-1500, loop_pass.frames) * tempo
         values = (frames / len(ramp.samples) * 0.85).astype(np.float32)
-        reel.append(np.repeat(values[:, None], 2, axis=1))
-        lap.reel = reel
-        laps.append(lap)
-    return laps
+        buffer.append(np.repeat(values[:, None], 2, axis=1))
+        loop_pass.buffer = buffer
+        loop_passes.append(loop_pass)
+    return loop_passes
 
 
-def _change(rng, laps):
-    lap = laps[rng.integers(0, len(laps))]
+def _change(rng, loop_passes):
+    loop_pass = loop_passes[rng.integers(0, len(loop_passes))]
     choices = [
-        Start(lap, lap.reel),
-        Start(lap, lap.reel, int(rng.uniform(0, 2) * RATE)),
-        Start(lap, lap.reel, None, True),
+        Start(loop_pass, loop_pass.buffer),
+        Start(loop_pass, loop_pass.buffer, int(rng.uniform(0, 2) * RATE)),
+        Start(loop_pass, loop_pass.buffer, None, True),
         Order("pause"),
         Order("resume"),
         Order("resume"),

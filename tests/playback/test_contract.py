@@ -8,8 +8,8 @@ import time
 
 import pytest
 
-from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded, PassStarted
 from rehearse.playback.player import Player
+from rehearse.playback.segment import OutputBack, OutputLost, PassEnded, PassStarted, Segment
 from tests.session.conftest import Turntable
 
 
@@ -83,7 +83,7 @@ def told(events):
 
 def test_a_pass_is_counted_in_played_rested_after_and_ended(stand):
     player, states = stand.player, []
-    player.play(Passage("a", 1.0, 1.4, 0.8, lead=0.3, rest=0.3), repeat=False)
+    player.play(Segment("a", 1.0, 1.4, 0.8, lead=0.3, rest=0.3), repeat=False)
 
     def over():
         states.append(player.now().state)
@@ -99,9 +99,9 @@ def test_a_pass_is_counted_in_played_rested_after_and_ended(stand):
 
 def test_what_follows_is_counted_in_after_the_rest(stand):
     player = stand.player
-    player.play(Passage("a", 1.0, 1.4), repeat=False)
+    player.play(Segment("a", 1.0, 1.4), repeat=False)
     stand.until(lambda: player.now().key == "a")
-    player.then(Passage("b", 3.0, 4.0, lead=0.5), repeat=False)
+    player.then(Segment("b", 3.0, 4.0, lead=0.5), repeat=False)
     events = stand.until(lambda: player.now().key == "b")
     assert player.now().state == "lead"
     assert player.now().elapsed == pytest.approx(-0.5, abs=0.1)
@@ -112,9 +112,9 @@ def test_what_follows_is_counted_in_after_the_rest(stand):
 
 def test_nothing_follows_when_that_was_the_last_word(stand):
     player = stand.player
-    player.play(Passage("a", 1.0, 1.6), repeat=False)
+    player.play(Segment("a", 1.0, 1.6), repeat=False)
     stand.until(lambda: player.now().key == "a")
-    player.then(Passage("b", 3.0, 4.0), repeat=False)
+    player.then(Segment("b", 3.0, 4.0), repeat=False)
     player.then(None, repeat=False)
     events = stand.until(lambda: player.now().state == "stopped")
     assert told(events)[-1] == ("PassEnded", "a")
@@ -124,9 +124,9 @@ def test_nothing_follows_when_that_was_the_last_word(stand):
 def test_a_change_in_the_count_in_goes_on_from_the_count_it_is_at(stand, tempo):
     """2 s of count-in at 80 % are as many counts as 2 · 0.8 / tempo seconds at another."""
     player = stand.player
-    player.play(Passage("a", 1.0, 9.0, 0.8, lead=2.0), repeat=False)
+    player.play(Segment("a", 1.0, 9.0, 0.8, lead=2.0), repeat=False)
     stand.until(lambda: player.now().key == "a" and player.now().elapsed > -1.2)
-    player.change(Passage("b", 1.0, 9.0, tempo, lead=2.0 * 0.8 / tempo), repeat=False)
+    player.change(Segment("b", 1.0, 9.0, tempo, lead=2.0 * 0.8 / tempo), repeat=False)
     events = stand.until(lambda: player.now().key == "b")
     now = player.now()
     assert now.state == "lead"
@@ -139,10 +139,10 @@ def test_a_change_in_the_count_in_goes_on_from_the_count_it_is_at(stand, tempo):
 
 def test_a_change_in_the_music_keeps_the_place(stand):
     player = stand.player
-    player.play(Passage("a", 1.0, 9.0), repeat=False)
+    player.play(Segment("a", 1.0, 9.0), repeat=False)
     stand.until(lambda: player.now().source > 1.5)
     places, events = [player.now().source], []
-    player.change(Passage("b", 1.0, 9.0, 0.6), repeat=False)
+    player.change(Segment("b", 1.0, 9.0, 0.6), repeat=False)
     while player.now().key != "b":  # how soon it is heard, tests/bench/response.py measures
         places.append(player.now().source)
         events += stand.wait(0.01)
@@ -154,27 +154,27 @@ def test_a_change_in_the_music_keeps_the_place(stand):
 
 def test_a_change_to_music_elsewhere_begins_at_its_beginning(stand):
     player = stand.player
-    player.play(Passage("a", 1.0, 9.0, lead=1.0), repeat=False)
+    player.play(Segment("a", 1.0, 9.0, lead=1.0), repeat=False)
     for moment in (lambda: player.now().elapsed > -0.8, lambda: player.now().source > 1.3):
         stand.until(lambda moment=moment: player.now().key == "a" and moment())
-        player.change(Passage("b", 5.0, 9.0, lead=0.5), repeat=False)
+        player.change(Segment("b", 5.0, 9.0, lead=0.5), repeat=False)
         stand.until(lambda: player.now().key == "b")
         assert player.now().state == "lead"
         assert player.now().elapsed < -0.35
-        player.play(Passage("a", 1.0, 9.0, lead=1.0), repeat=False)
+        player.play(Segment("a", 1.0, 9.0, lead=1.0), repeat=False)
         stand.until(lambda: player.now().key == "a")
 
 
 @pytest.mark.parametrize("lead", [0.0, 2.0])
 def test_a_change_while_paused_stays_paused_and_goes_on_from_there(stand, lead):
     player = stand.player
-    player.play(Passage("a", 1.0, 9.0, 0.8, lead=lead), repeat=False)
+    player.play(Segment("a", 1.0, 9.0, 0.8, lead=lead), repeat=False)
     stand.until(lambda: player.now().key == "a" and player.now().elapsed > 0.5 - 0.75 * lead)
     player.pause()
     stand.until(lambda: player.now().state == "paused")
     stand.wait(0.2)
     held = player.now()
-    player.change(Passage("b", 1.0, 9.0, 0.5, lead=lead * 1.6), repeat=False)
+    player.change(Segment("b", 1.0, 9.0, 0.5, lead=lead * 1.6), repeat=False)
     stand.until(lambda: player.now().key == "b")
     assert player.now().state == "paused"
     stand.wait(0.2)
@@ -188,7 +188,7 @@ def test_a_change_while_paused_stays_paused_and_goes_on_from_there(stand, lead):
 
 def test_a_stop_breaks_the_pass_off_where_it_was(stand):
     player = stand.player
-    player.play(Passage("a", 1.0, 9.0), repeat=False)
+    player.play(Segment("a", 1.0, 9.0), repeat=False)
     stand.until(lambda: player.now().source > 1.4)
     player.stop()
     events = stand.until(lambda: player.now().state == "stopped")
@@ -200,13 +200,13 @@ def test_a_stop_breaks_the_pass_off_where_it_was(stand):
 
 def test_a_loss_ends_the_pass_is_told_once_and_a_new_wish_is_played(stand):
     player = stand.player
-    player.play(Passage("a", 1.0, 9.0), repeat=False)
+    player.play(Segment("a", 1.0, 9.0), repeat=False)
     stand.until(lambda: player.now().source > 1.3)
     stand.lose()
     events = stand.until(lambda: player.now().state == "lost")
     events += stand.wait(0.05)
     assert [type(e) for e in events if not isinstance(e, PassStarted)] == [PassEnded, OutputLost]
-    player.play(Passage("b", 2.0, 4.0, lead=0.3), repeat=False)
+    player.play(Segment("b", 2.0, 4.0, lead=0.3), repeat=False)
     if hasattr(player, "come_back"):
         player.come_back()
     events = stand.until(lambda: player.now().key == "b")

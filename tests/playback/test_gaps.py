@@ -2,8 +2,8 @@
 
 import pytest
 
-from rehearse.playback.clock import Line
-from rehearse.playback.gaps import Gaps
+from rehearse.playback.clock import LineFit
+from rehearse.playback.dropouts import Gaps
 from rehearse.playback.messages import Heard
 
 RATE = 1000
@@ -13,7 +13,7 @@ def through(gaps, messages):
     """Give messages (seconds, line's time, underruns, missing frames); what was told, in order."""
     told = []
     for now, zero, underruns, missing in messages:
-        line = None if zero is None else Line(zero, 0.0, RATE, 1e9)
+        line = None if zero is None else LineFit(zero, 0.0, RATE, 1e9)
         if seconds := gaps.since(Heard((), line, underruns, missing), RATE, now):
             told.append(seconds)
     return told

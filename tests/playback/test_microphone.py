@@ -11,8 +11,8 @@ import pytest
 import soundfile
 
 from rehearse.cueing.voice.recordings import load_recording
-from rehearse.files.fault import Fault
-from rehearse.playback.microphone import LONGEST, RATE, Take, record
+from rehearse.files.user_error import UserError
+from rehearse.playback.microphone import LONGEST, RATE, MicRecording, record
 from tests.helpers.sound_server import SoundServer, available
 
 BLOCK = RATE // 50
@@ -67,18 +67,18 @@ def test_a_pause_inside_a_name_does_not_end_it(tmp_path):
 def test_what_is_wrong_is_one_sentence_and_the_earlier_one_stays(tmp_path, sounds, words):
     path = tmp_path / "crab.wav"
     path.write_bytes(b"the one before")
-    with pytest.raises(Fault, match=words):
+    with pytest.raises(UserError, match=words):
         record(path, blocks=blocks(*sounds) if sounds else [])
     assert path.read_bytes() == b"the one before"
 
 
 def test_it_ends_after_the_longest_time():
-    take = Take()
+    recording = MicRecording()
     endless = blocks(room(0.4), word(12.0))
     heard = 0
     for block in endless:
         heard += 1
-        if take.hear(block) or take.seconds >= LONGEST:
+        if recording.hear(block) or recording.seconds >= LONGEST:
             break
     assert heard * 0.02 == pytest.approx(LONGEST, abs=0.03)
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.playback import output as module
 from rehearse.playback.clock import Clock
 from rehearse.playback.output import DeviceOutput
@@ -179,11 +179,11 @@ def test_a_device_that_another_program_holds_is_said_to_be():
         "Another program keeps the sound device to itself – close that program, "
         "or rehearse silently."
     )
-    with pytest.raises(Fault) as fault:
+    with pytest.raises(UserError) as fault:
         opened(Machine([44_100], taken=True), 44_100, Ramp())
     assert fault.value.sentence == sentence
 
 
 def test_a_device_that_accepts_nothing_is_one_sentence():
-    with pytest.raises(Fault, match="No sound device can be opened"):
+    with pytest.raises(UserError, match="No sound device can be opened"):
         opened(Machine([22_050], own=16_000), 44_100, Ramp())

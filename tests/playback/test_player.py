@@ -13,8 +13,8 @@ import pytest
 from rehearse.playback import player as module
 from rehearse.playback.calibrate import Delays
 from rehearse.playback.messages import UNEXPECTED
-from rehearse.playback.passage import OutputBack, OutputLost, Passage, PassEnded, PassStarted
 from rehearse.playback.player import Player
+from rehearse.playback.segment import OutputBack, OutputLost, PassEnded, PassStarted, Segment
 from tests.helpers.playback_tools import kinds, made, started, until
 
 
@@ -27,7 +27,7 @@ def player(clicks):
 
 
 def test_a_section_repeats_until_told_otherwise(player):
-    player.play(Passage("a", 1.0, 1.3))
+    player.play(Segment("a", 1.0, 1.3))
     events = until(player, started(3))
     player.then(None)
     events += until(player, lambda e: any(isinstance(x, PassEnded) for x in e))
@@ -47,7 +47,7 @@ def test_a_section_repeats_until_told_otherwise(player):
 
 
 def test_the_place_moves_at_the_tempo_and_never_back(player):
-    player.play(Passage("a", 1.0, 9.0, 0.5, lead=0.2))
+    player.play(Segment("a", 1.0, 9.0, 0.5, lead=0.2))
     until(player, started(1))
     seen = []
     end = time.perf_counter() + 1.2
@@ -63,7 +63,7 @@ def test_the_place_moves_at_the_tempo_and_never_back(player):
 
 
 def test_pause_holds_and_resume_goes_on(player):
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, lambda e: player.now().source > 1.2)
     player.pause()
     until(player, lambda e: player.now().state == "paused")
@@ -79,9 +79,9 @@ def test_pause_holds_and_resume_goes_on(player):
 
 
 def test_a_change_of_tempo_keeps_the_place(player):
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, lambda e: player.now().source > 1.5)
-    player.change(Passage("a", 1.0, 9.0, 0.7))
+    player.change(Segment("a", 1.0, 9.0, 0.7))
     seen = [(time.perf_counter(), player.now())]
     while seen[-1][1].tempo == 1.0:
         assert time.perf_counter() < seen[0][0] + 20
@@ -90,13 +90,13 @@ def test_a_change_of_tempo_keeps_the_place(player):
         seen.append((time.perf_counter(), player.now()))
     (before, old), (after, new) = seen[-2:]
     assert old.source - 0.1 <= new.source <= old.source + after - before + 0.1
-    player.play(Passage("b", 3.0, 9.0, 0.7), at=6.0)
+    player.play(Segment("b", 3.0, 9.0, 0.7), at=6.0)
     until(player, lambda e: player.now().key == "b")
     assert player.now().source == pytest.approx(6.0, abs=0.1)
 
 
 def test_looking_at_the_clock_is_cheap(player):
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, started(1))
     begin = time.perf_counter()
     for _ in range(2000):
@@ -105,17 +105,17 @@ def test_looking_at_the_clock_is_cheap(player):
 
 
 def test_another_track_replaces_the_first_whatever_its_rate(player):
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, started(1))
     player.load(made(np.zeros(22_050 * 3), 22_050, "other"))
     assert player.now().state == "stopped"
-    player.play(Passage("b", 1.0, 1.5))
+    player.play(Segment("b", 1.0, 1.5))
     events = until(player, lambda e: any(isinstance(x, PassEnded) for x in e))
     assert ("PassStarted", "b", 1) in kinds(events)
 
 
 def test_a_crash_ends_the_pass_says_so_and_a_key_goes_on(player):
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, lambda e: player.now().source > 1.3)
     player._child.process.kill()
     events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
@@ -137,12 +137,12 @@ def test_a_device_that_never_opens_is_given_up_with_a_sentence(clicks, monkeypat
     player.load(clicks[0])
     try:
         os.kill(player._child.process.pid, signal.SIGSTOP)
-        player.play(Passage("a", 1.0, 2.0))
+        player.play(Segment("a", 1.0, 2.0))
         events = until(player, lambda events: events)
         assert [type(event) for event in events] == [OutputLost]
         assert "does not answer" in events[0].sentence
         monkeypatch.undo()
-        player.play(Passage("a", 1.0, 2.0))  # at a key, with a device that answers
+        player.play(Segment("a", 1.0, 2.0))  # at a key, with a device that answers
         until(player, started(1))
     finally:
         player.close()
@@ -155,7 +155,7 @@ def test_after_a_device_that_never_opened_the_next_process_is_given_its_time(cli
     try:
         os.kill(player._child.process.pid, signal.SIGSTOP)
         until(player, lambda events: events)
-        player.play(Passage("a", 1.0, 2.0))
+        player.play(Segment("a", 1.0, 2.0))
         child = player._child
         for _ in range(3):
             assert player.poll() == ()
@@ -167,7 +167,7 @@ def test_after_a_device_that_never_opened_the_next_process_is_given_its_time(cli
 
 @pytest.mark.expects_log
 def test_a_process_gone_deaf_says_so_and_is_started_anew(player, caplog):
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, started(1))
     player._child.send("nothing that could be read")
     events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e), 2.0)
@@ -179,7 +179,7 @@ def test_a_process_gone_deaf_says_so_and_is_started_anew(player, caplog):
 
 @pytest.mark.expects_log
 def test_what_nobody_understands_ends_the_process_with_a_sentence(player, monkeypatch):
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, started(1))
     child = player._child
 
@@ -198,7 +198,7 @@ def test_a_second_failure_is_told_again_to_whoever_asks(clicks, monkeypatch):
     lost = lambda events: any(isinstance(e, OutputLost) for e in events)  # noqa: E731
     try:
         until(player, lambda _: player.device)
-        player.play(Passage("a", 1.0, 9.0))
+        player.play(Segment("a", 1.0, 9.0))
         player._child.process.kill()
         until(player, lost)
         # As long as nobody asks, tries in vain are not told.
@@ -212,7 +212,7 @@ def test_a_second_failure_is_told_again_to_whoever_asks(clicks, monkeypatch):
         player.resume()
         player._child.process.kill()
         until(player, lost)
-        player.play(Passage("b", 1.0, 9.0))
+        player.play(Segment("b", 1.0, 9.0))
         events = until(player, started(1))
         assert any(isinstance(e, OutputBack) for e in events)
     finally:
@@ -224,7 +224,7 @@ def test_a_system_short_of_everything_is_one_sentence_and_the_next_key_goes_on(
     player, clicks, monkeypatch
 ):
     until(player, lambda _: player.device)
-    player.play(Passage("a", 1.0, 9.0))
+    player.play(Segment("a", 1.0, 9.0))
     until(player, started(1))
 
     def refused(*_arguments, **_more):
@@ -246,12 +246,12 @@ def test_a_system_short_of_everything_is_one_sentence_and_the_next_key_goes_on(
         assert told.sentence.startswith("There is no room for the sound")
         full.setattr(module, "Shared", refused)
         player.load(clicks[0])
-        player.play(Passage("a", 1.0, 9.0))
+        player.play(Segment("a", 1.0, 9.0))
         assert any(isinstance(e, OutputLost) for e in player.poll())
-        player.play(Passage("a", 1.0, 9.0))
+        player.play(Segment("a", 1.0, 9.0))
         assert any(isinstance(e, OutputLost) for e in player.poll())
     player.load(clicks[0])
-    player.play(Passage("b", 1.0, 9.0))
+    player.play(Segment("b", 1.0, 9.0))
     until(player, started(1))
 
 
@@ -269,7 +269,7 @@ def test_a_process_that_does_not_die_does_not_hold_the_window_up(clicks):
 
 
 def test_sound_lost_in_a_count_in_begins_with_the_count_in_again(player):
-    player.play(Passage("a", 1.0, 9.0, lead=3.0))
+    player.play(Segment("a", 1.0, 9.0, lead=3.0))
     until(player, lambda _: player.now().elapsed > -2.5 and player.now().state == "lead")
     player._child.process.kill()
     until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
@@ -286,7 +286,7 @@ def test_calibration_shifts_what_is_audible_and_is_kept(clicks, tmp_path):
     player = Player(silent=True, delays=delays)
     try:
         player.load(clicks[0])
-        player.play(Passage("a", 1.0, 9.0))
+        player.play(Segment("a", 1.0, 9.0))
         until(player, lambda e: player.now().source > 1.5)
         player.latency = 0.3
         assert delays.of("silent") == 0.3
@@ -300,7 +300,7 @@ def test_calibration_shifts_what_is_audible_and_is_kept(clicks, tmp_path):
 
 def test_before_a_track_is_loaded_nothing_happens():
     player = Player(silent=True)
-    player.play(Passage("a", 1.0, 2.0))
+    player.play(Segment("a", 1.0, 2.0))
     assert player.poll() == ()
     assert player.now().state == "stopped"
     player.close()

@@ -11,13 +11,13 @@ from rehearse.playback.calibrate import Delays
 from rehearse.playback.clock import Clock
 from rehearse.playback.mix import Mixer, Start
 from rehearse.playback.output import DeviceOutput
-from rehearse.playback.passage import Gap, OutputBack, OutputLost, Passage, PassEnded
 from rehearse.playback.player import Player
+from rehearse.playback.segment import Gap, OutputBack, OutputLost, PassEnded, Segment
 from tests.helpers.playback_tools import (
     RATE,
     find_breaks,
     kinds,
-    lap_of,
+    loop_pass_of,
     made,
     onsets,
     started,
@@ -60,13 +60,13 @@ def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server):
     log = []
     with server.recording() as recording:
         player = playing(made(samples, rate))
-        player.play(Passage("a", 1.0, 3.0, lead=0.2))
+        player.play(Segment("a", 1.0, 3.0, lead=0.2))
         watch(player, 1.8, log)
         player.pause()
         watch(player, 0.3, log)
         player.resume()
         watch(player, 0.5, log)
-        player.change(Passage("a", 1.0, 3.0, 0.6))
+        player.change(Segment("a", 1.0, 3.0, 0.6))
         watch(player, 1.4, log)
         underruns, missing = player.underruns, player.missing
         player.close()
@@ -95,16 +95,16 @@ def _error(moment, log, times):
 
 def test_a_change_is_heard_within_150_ms_even_from_a_stalled_window(server):
     track = made(np.concatenate([tone(0), tone(1)]))
-    passages = [Passage("low", 1.0, 6.0), Passage("high", 9.0, 14.0)]
+    segments = [Segment("low", 1.0, 6.0), Segment("high", 9.0, 14.0)]
     values = np.random.default_rng(0).random(700_000).tolist()
     asked = []
     with server.recording() as recording:
         player = playing(track)
-        player.play(passages[0])
+        player.play(segments[0])
         until(player, started(1))
         for turn in range(1, 7):
             asked.append(time.perf_counter())
-            player.play(passages[turn % 2], at=passages[turn % 2].start + 1.0)
+            player.play(segments[turn % 2], at=segments[turn % 2].start + 1.0)
             sorted(values)  # holds the interpreter lock
             time.sleep(0.15)
         player.stop()
@@ -136,7 +136,7 @@ def _heard(recording, samples, asked, index):
 def test_a_killed_server_ends_the_pass_and_a_key_goes_on_when_it_is_back(server, clicks):
     player = playing(clicks[0])
     try:
-        player.play(Passage("a", 1.0, 9.0))
+        player.play(Segment("a", 1.0, 9.0))
         until(player, lambda e: player.now().source > 1.5)
         server.stop()
         events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
@@ -157,13 +157,13 @@ def test_a_killed_server_ends_the_pass_and_a_key_goes_on_when_it_is_back(server,
 def test_an_unplugged_speaker_is_noticed(server, clicks):
     player = playing(clicks[0])
     try:
-        player.play(Passage("a", 1.0, 9.0))
+        player.play(Segment("a", 1.0, 9.0))
         until(player, lambda e: player.now().source > 1.2)
         server.remove_sink()
         events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
         assert isinstance(events[-2], PassEnded)
         server.add_sink()
-        player.play(Passage("b", 2.0, 4.0))  # at a key, without waiting to be told
+        player.play(Segment("b", 2.0, 4.0))  # at a key, without waiting to be told
         until(player, started(1))
     finally:
         player.close()
@@ -175,7 +175,7 @@ def test_music_does_not_play_on_where_nobody_hears_it(server, clicks):
     player = playing(clicks[0])
     try:
         until(player, lambda events: player.device == server.sink)
-        player.play(Passage("a", 1.0, 9.0))
+        player.play(Segment("a", 1.0, 9.0))
         until(player, lambda e: player.now().source > 1.2)
         server.remove_sink()
         events = until(player, lambda e: any(isinstance(x, OutputLost) for x in e))
@@ -202,7 +202,7 @@ def test_another_speaker_chosen_while_playing_goes_on_there_with_its_own_delay(
     with server.recording("headphones") as recording:
         player.load(clicks[0])
         until(player, lambda events: player.device == server.sink)
-        player.play(Passage("a", 1.0, 11.0))
+        player.play(Segment("a", 1.0, 11.0))
         until(player, lambda e: player.now().source > 1.5)
         assert player.latency == 0
         server.choose("headphones")
@@ -237,11 +237,11 @@ def test_a_device_that_refuses_the_rate_plays_in_tune_and_in_time(server, clicks
 
     monkeypatch.setattr(sounddevice, "OutputStream", Picky)
     mixer, clock, reports = Mixer(RATE), Clock(RATE), []
-    lap = lap_of(clicks[0], Passage("a", 1.0, 11.0))
+    loop_pass = loop_pass_of(clicks[0], Segment("a", 1.0, 11.0))
     with server.recording() as recording:
         device = DeviceOutput(RATE, mixer.pull, lambda *report: reports.append(report))
         time.sleep(1.5)
-        mixer.commands.append(Start(lap, lap.reel))
+        mixer.commands.append(Start(loop_pass, loop_pass.buffer))
         time.sleep(3.0)
         device.close()
         time.sleep(0.2)
@@ -268,7 +268,7 @@ def test_sound_lost_to_a_busy_machine_is_told_with_its_length(server, clicks):
     with server.recording() as recording:
         try:
             until(player, lambda _: time.monotonic() > player._gaps._settled)
-            player.play(Passage("a", 1.0, 39.0))
+            player.play(Segment("a", 1.0, 39.0))
             until(player, lambda _: player.now().source > 2.0)
             os.kill(player._child.process.pid, signal.SIGSTOP)
             time.sleep(1.0)
@@ -306,11 +306,11 @@ def test_going_on_in_vain_is_told_each_time_and_silence_is_always_offered(server
         player.load(clicks[0])
         until(player, lambda e: e)
         for _ in range(2):
-            player.play(Passage("a", 1.0, 2.0))
+            player.play(Segment("a", 1.0, 2.0))
             (told,) = until(player, lambda e: e)
             assert told.sentence.startswith("No sound device can be opened")
         server.start()
-        player.play(Passage("a", 1.0, 2.0))
+        player.play(Segment("a", 1.0, 2.0))
         events = until(player, started(1))
         assert any(isinstance(e, OutputBack) for e in events)
     finally:
@@ -328,7 +328,7 @@ def test_without_a_device_one_sentence_offers_silence(server, clicks):
             "No sound device can be opened – connect a speaker or headphones, or rehearse silently."
         )
         player.silent = True
-        player.play(Passage("a", 1.0, 2.0))
+        player.play(Segment("a", 1.0, 2.0))
         until(player, started(1))
     finally:
         player.close()

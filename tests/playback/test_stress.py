@@ -1,18 +1,19 @@
-"""Hundreds of wishes in any order, some within milliseconds of each other, on the real supply.
+"""Hundreds of wishes in any order, some within milliseconds of each other, on the real stretch
+cache.
 
-Time is virtual: the supply is waited for before each block, so that the outcome does not hang on
-how busy this machine is. How soon a wish is heard is measured by tests/bench/response.py.
+Time is virtual: the stretch cache is waited for before each block, so that the outcome does not
+hang on how busy this machine is. How soon a wish is heard is measured by tests/bench/response.py.
 """
 
 import time
 
 import numpy as np
 
-from rehearse.playback.conductor import Conductor
 from rehearse.playback.mix import Mixer, Order
-from rehearse.playback.passage import Passage
+from rehearse.playback.mix_scheduler import MixScheduler
+from rehearse.playback.segment import Segment
 from rehearse.playback.stretch import stretch
-from rehearse.playback.supply import Supply
+from rehearse.playback.stretch_cache import StretchCache
 from rehearse.playback.timeline import Timeline
 from rehearse.work.shared import Shared
 from tests.helpers.playback_tools import RATE, made, onsets
@@ -23,13 +24,13 @@ TEMPOS = (0.65, 0.8, 0.95, 1.0, 1.05)
 
 
 class Rehearsal:
-    """Conductor, mixer and supply as in the playback process, and a clock that counts frames."""
+    """Scheduler, mixer and cache as in the playback process, and a clock that counts frames."""
 
     def __init__(self, track):
         self.shared = Shared(track.samples)
-        self.supply = Supply(self.shared, RATE, lambda: None)
+        self.stretch_cache = StretchCache(self.shared, RATE, lambda: None)
         self.mixer = Mixer(RATE)
-        self.conductor = Conductor(self.mixer, self.supply, self.shared.array)
+        self.scheduler = MixScheduler(self.mixer, self.stretch_cache, self.shared.array)
         self.timeline, self.marks = Timeline(), []
 
     def wish(self, rng):
@@ -39,18 +40,18 @@ class Rehearsal:
         end = min(LENGTH, start + float(rng.choice([0.004, 0.3, 1.0, 4.0, 9.0])))
         tempo = float(rng.choice(TEMPOS))
         repeat = bool(rng.integers(0, 4))
-        passage = Passage("a", start, end, tempo, 0.1 if word == "lead" else 0.0)
+        segment = Segment("a", start, end, tempo, 0.1 if word == "lead" else 0.0)
         if word == "then":
-            self.conductor.then(passage if repeat else None, repeat)
+            self.scheduler.then(segment if repeat else None, repeat)
         elif word in ("pause", "stop"):
             self.order(word, rng)
         else:
             at = float(rng.uniform(start, end)) if word == "jump" else None
-            self.conductor.play(passage, at, repeat, word == "tempo")
+            self.scheduler.play(segment, at, repeat, word == "tempo")
 
     def order(self, word, rng):
         if word == "stop":
-            self.conductor.stop()
+            self.scheduler.stop()
             self.mixer.commands.append(Order("stop"))
         else:
             self.mixer.commands.append(Order("pause"))
@@ -61,11 +62,11 @@ class Rehearsal:
     def hear(self, seconds):
         blocks = []
         for _ in range(max(1, round(seconds * RATE / BLOCK))):
-            self.conductor.step()
+            self.scheduler.step()
             end = time.monotonic() + 20
-            while self.supply.waiting(urgent=True) and time.monotonic() < end:
+            while self.stretch_cache.waiting(urgent=True) and time.monotonic() < end:
                 time.sleep(0.0005)
-            self.conductor.step()
+            self.scheduler.step()
             blocks.append(self.mixer.pull(BLOCK))
             while self.mixer.marks:
                 self.marks.append(self.mixer.marks.popleft())
@@ -86,7 +87,7 @@ def through(track, changes, seed):
     try:
         return rehearsal, rehearsal.through(changes, seed)
     finally:
-        rehearsal.supply.close()
+        rehearsal.stretch_cache.close()
 
 
 def bends(sound):

@@ -2,17 +2,17 @@
 
 import pytest
 
-from rehearse.playback.passage import Now, PassEnded, PassStarted
-from rehearse.playback.timeline import Mark, Span, Timeline
+from rehearse.playback.segment import Now, PassEnded, PassStarted
+from rehearse.playback.timeline import PlayheadMark, Span, Timeline
 
 SPAN = Span("a", 0.5, 1000, 2000, 4000, 4000)  # 2 s .. 4 s of the track, heard in 4 s
 
 
 def filled():
     timeline = Timeline()
-    timeline.add(Mark(100, SPAN, 1, -500, "running", began=True))
-    timeline.add(Mark(4600, SPAN, 2, -500, "running", began=True, ended=True))
-    timeline.add(Mark(6100, SPAN, 2, 1000, "stopped", ended=False))
+    timeline.add(PlayheadMark(100, SPAN, 1, -500, "running", began=True))
+    timeline.add(PlayheadMark(4600, SPAN, 2, -500, "running", began=True, ended=True))
+    timeline.add(PlayheadMark(6100, SPAN, 2, 1000, "stopped", ended=False))
     return timeline
 
 
@@ -48,5 +48,5 @@ def test_a_break_off_ends_the_pass_where_it_was_heard():
 
 def test_rest_follows_the_music():
     timeline = Timeline()
-    timeline.add(Mark(0, SPAN, 1, 0, "running", began=True))
+    timeline.add(PlayheadMark(0, SPAN, 1, 0, "running", began=True))
     assert timeline.now(4500) == Now(4.0, 4.5, 0.5, "a", 1, "rest")

@@ -1,8 +1,8 @@
 """Random corruption of a real logbook: `python -m tests.practice.corrupt CASES SEED`.
 
 Every case damages one copy by bytes, pages, lengths or values, sometimes in the log beside it, and
-looks through it (`through`). Counts what came of it; exit status 1 when anything but a `Fault` was
-raised or a case took more than two seconds of work.
+looks through it (`through`). Counts what came of it; exit status 1 when anything but a `UserError`
+was raised or a case took more than two seconds of work.
 """
 
 import random
@@ -16,7 +16,7 @@ from collections import Counter
 from pathlib import Path
 
 from rehearse.practice.logbook import FILE_NAME
-from tests.practice.through import Fault, look_through, make_folder
+from tests.practice.through import UserError, look_through, make_folder
 
 TOO_LONG = 2.0
 ODD = (1e300, -1e300, float("inf"), -(2**63), 2**63 - 1, 0, -1, "", "x", "\ud83d"[:0], "2026-13-45",
@@ -184,7 +184,7 @@ def one_case(room, number, seed):
     try:
         notice, _ = look_through(folder)
         came = "mended" if notice else "clean"
-    except Fault:
+    except UserError:
         came = "fault"
     except Exception:
         came = "raised"

@@ -9,7 +9,7 @@ from tests.practice.made import MONDAY, make_pass
 
 
 def main(path, number):
-    keeper = Keeper(path, spare=path.with_name(f"spare {number}.sqlite"))
+    keeper = Keeper(path, fallback=path.with_name(f"spare {number}.sqlite"))
     keeper.settle()
     print("open", flush=True)
     at = MONDAY + timedelta(days=number)

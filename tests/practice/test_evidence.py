@@ -5,8 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from rehearse.practice.evidence import NEVER, Evidence, gather
 from rehearse.practice.passes import PoseTaken
+from rehearse.practice.transition_evidence import NEVER, Evidence, gather
 
 from .made import MONDAY, make_pass
 

@@ -9,10 +9,10 @@ from contextlib import closing
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice import checking, schema
+from rehearse.practice.database import Unwritable, open_database
 from rehearse.practice.logbook import FILE_NAME, Logbook
-from rehearse.practice.opening import Unwritable, open_database
 
 from . import corrupt
 from .made import MONDAY, make_pass
@@ -152,7 +152,7 @@ def test_a_link_out_of_the_folder_is_refused_and_nothing_written(tmp_path, path)
     shutil.move(path, elsewhere)
     before = elsewhere.read_bytes()
     path.symlink_to(elsewhere)
-    with pytest.raises(Fault, match="leads out of the routine's folder"):
+    with pytest.raises(UserError, match="leads out of the routine's folder"):
         open_database(path)
     with Logbook(path, tmp_path / "spare.sqlite", insist=True) as book:
         book.record(make_pass())
@@ -162,7 +162,7 @@ def test_a_link_out_of_the_folder_is_refused_and_nothing_written(tmp_path, path)
 
 
 def test_a_log_that_is_too_large_is_set_aside_unread(path, monkeypatch):
-    monkeypatch.setattr("rehearse.practice.opening.LARGEST", 1000)
+    monkeypatch.setattr("rehearse.practice.database.LARGEST", 1000)
     with Logbook(path) as book:
         assert "too large" in book.notice
         assert book.history() == ()
@@ -175,7 +175,7 @@ def test_no_words_of_the_database_reach_anyone(path, tmp_path, monkeypatch):
         raise error
 
     with monkeypatch.context() as broken:
-        broken.setattr("rehearse.practice.opening._connect", refuse)
+        broken.setattr("rehearse.practice.database._connect", refuse)
         with pytest.raises(Unwritable) as caught:
             open_database(path)
     assert "I/O" not in caught.value.sentence

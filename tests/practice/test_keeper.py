@@ -32,7 +32,7 @@ def told():
 @pytest.fixture
 def keeper(tmp_path, told):
     keeper = Keeper(
-        tmp_path / "practice.sqlite", spare=tmp_path / "spare.sqlite", on_fault=told.append
+        tmp_path / "practice.sqlite", fallback=tmp_path / "spare.sqlite", on_error=told.append
     )
     assert keeper.settle()
     yield keeper
@@ -120,7 +120,7 @@ def test_a_full_disk_keeps_the_stop_for_dizziness_too(keeper, told):
 
 @pytest.mark.parametrize("what", ["folder", "text", "locked", "newer", "no folder", "link"])
 def test_whatever_is_in_its_place_there_is_a_logbook(tmp_path, told, what, monkeypatch):
-    folder, spare = tmp_path / "routine", tmp_path / "machine" / "spare.sqlite"
+    folder, fallback = tmp_path / "routine", tmp_path / "machine" / "spare.sqlite"
     path = folder / "practice.sqlite"
     if what != "no folder":
         folder.mkdir()
@@ -132,15 +132,15 @@ def test_whatever_is_in_its_place_there_is_a_logbook(tmp_path, told, what, monke
     elif what == "link":
         path.symlink_to("nowhere")
     elif what in ("locked", "newer"):
-        Logbook(path, spare).close()
+        Logbook(path, fallback).close()
     other = sqlite3.connect(path, isolation_level=None) if what in ("locked", "newer") else None
     if what == "locked":
         other.execute("PRAGMA locking_mode = EXCLUSIVE")
         other.execute("BEGIN EXCLUSIVE")
     elif what == "newer":
         other.execute("PRAGMA user_version = 9")
-    monkeypatch.setattr("rehearse.practice.opening.PATIENCE", 0.2)
-    keeper = Keeper(path, spare=spare, on_fault=told.append)
+    monkeypatch.setattr("rehearse.practice.database.PATIENCE", 0.2)
+    keeper = Keeper(path, fallback=fallback, on_error=told.append)
     keeper.record(make_pass())
     assert len(history(keeper)) == 1
     if other is not None:
@@ -156,7 +156,7 @@ def test_whatever_is_in_its_place_there_is_a_logbook(tmp_path, told, what, monke
         with closing(sqlite3.connect(path)) as db:
             assert db.execute("SELECT count(*) FROM passes").fetchone() == (0,)
     elif what != "no folder":
-        with Logbook(path, spare) as book:  # at home, or come home
+        with Logbook(path, fallback) as book:  # at home, or come home
             assert len(book.history()) == 1
 
 
@@ -174,7 +174,7 @@ def test_what_cannot_be_read_is_told_and_the_next_is_answered(keeper, told):
 
 
 def test_nothing_is_answered_after_the_end(tmp_path):
-    keeper = Keeper(tmp_path / "practice.sqlite", spare=tmp_path / "spare.sqlite")
+    keeper = Keeper(tmp_path / "practice.sqlite", fallback=tmp_path / "spare.sqlite")
     keeper.settle()
     found = []
     keeper.record(make_pass())
@@ -188,13 +188,13 @@ def test_nothing_is_answered_after_the_end(tmp_path):
 
 
 def test_the_next_logbook_of_a_folder_waits_for_the_one_before(tmp_path):
-    path, spare = tmp_path / "practice.sqlite", tmp_path / "spare.sqlite"
-    first = Keeper(path, spare=spare)
+    path, fallback = tmp_path / "practice.sqlite", tmp_path / "spare.sqlite"
+    first = Keeper(path, fallback=fallback)
     first.settle()
     first.ask(lambda book: time.sleep(0.3), lambda _f: None)
     first.record(make_pass())
     first.close()
-    second = Keeper(path, spare=spare, after=[first])
+    second = Keeper(path, fallback=fallback, after=[first])
     assert len(history(second)) == 1
     second.close()
     assert second.join()

@@ -8,11 +8,11 @@ from datetime import timedelta, timezone
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice import schema
+from rehearse.practice.database import open_for_reading
 from rehearse.practice.export import HEADINGS, format_table, table_rows, to_csv
 from rehearse.practice.logbook import Logbook
-from rehearse.practice.opening import open_for_reading
 from rehearse.practice.passes import PoseTaken
 
 from .made import MONDAY, make_pass
@@ -113,9 +113,9 @@ def test_a_newer_logbook_is_refused_untouched(tmp_path):
     assert struct.unpack(">I", raw[60:64])[0] == schema.VERSION
     raw[60:64] = struct.pack(">I", schema.VERSION + 1)
     path.write_bytes(raw)
-    with pytest.raises(Fault, match="newer version"):
+    with pytest.raises(UserError, match="newer version"):
         Logbook(path)
-    with pytest.raises(Fault, match="newer version"):
+    with pytest.raises(UserError, match="newer version"):
         open_for_reading(path)
     assert path.read_bytes() == bytes(raw)
     assert [p.name for p in tmp_path.iterdir() if "damaged" in p.name] == []
@@ -201,53 +201,53 @@ def test_an_older_damaged_logbook_is_read_too(tmp_path):
 
 @pytest.mark.parametrize("where", ["waits in memory", "is kept on this machine meanwhile"])
 def test_a_pass_that_cannot_be_written_waits_and_goes_with_the_next(tmp_path, where):
-    spare = tmp_path / "machine" / "spare.sqlite"
+    fallback = tmp_path / "machine" / "spare.sqlite"
     if "memory" in where:
-        spare.parent.touch()  # nothing can be kept there either
-    with Logbook(tmp_path / "practice.sqlite", spare) as book:
+        fallback.parent.touch()  # nothing can be kept there either
+    with Logbook(tmp_path / "practice.sqlite", fallback) as book:
         book.db.execute("PRAGMA query_only = ON")
         first, second = make_pass(), make_pass(MONDAY + timedelta(minutes=1))
-        with pytest.raises(Fault, match=f"1 pass {where}"):
+        with pytest.raises(UserError, match=f"1 pass {where}"):
             book.record(first)
-        with pytest.raises(Fault, match=where):
+        with pytest.raises(UserError, match=where):
             book.judge(first.id, "missed")
         book.db.execute("PRAGMA query_only = OFF")
         book.record(second)
         assert [p.id for p in book.history()] == [first.id, second.id]
         assert book.history()[0].verdict == "missed"
-        assert not spare.exists()
+        assert not fallback.exists()
 
 
 def test_what_could_not_be_written_survives_a_kill_and_goes_home(tmp_path):
-    path, spare = tmp_path / "practice.sqlite", tmp_path / "machine" / "spare.sqlite"
-    killed = Logbook(path, spare)
+    path, fallback = tmp_path / "practice.sqlite", tmp_path / "machine" / "spare.sqlite"
+    killed = Logbook(path, fallback)
     killed.db.execute("PRAGMA query_only = ON")
     done = make_pass()
-    with pytest.raises(Fault, match="kept on this machine"):
+    with pytest.raises(UserError, match="kept on this machine"):
         killed.record(done)
-    with pytest.raises(Fault, match="kept on this machine"):
+    with pytest.raises(UserError, match="kept on this machine"):
         killed.judge(done.id, "missed", broke_at=3.0)
     killed.db.close()  # and nothing more is written
-    with Logbook(path, spare) as book:
+    with Logbook(path, fallback) as book:
         (home,) = book.history()
     assert (home.id, home.verdict, home.broke_at) == (done.id, "missed", 3.0)
-    assert not spare.exists()
+    assert not fallback.exists()
 
 
 def test_a_folder_removed_while_it_is_open_loses_nothing(tmp_path):
-    folder, spare = tmp_path / "routine", tmp_path / "machine" / "spare.sqlite"
+    folder, fallback = tmp_path / "routine", tmp_path / "machine" / "spare.sqlite"
     folder.mkdir()
-    book = Logbook(folder / "practice.sqlite", spare)
+    book = Logbook(folder / "practice.sqlite", fallback)
     first, second = make_pass(), make_pass(MONDAY + timedelta(minutes=1))
     book.record(first)
     shutil.rmtree(folder)
-    with pytest.raises(Fault, match="folder is gone – bring it back"):
+    with pytest.raises(UserError, match="folder is gone – bring it back"):
         book.record(second)
-    with pytest.raises(Fault, match="folder is gone"):
+    with pytest.raises(UserError, match="folder is gone"):
         book.judge(second.id, "clean")
     book.db.close()
     folder.mkdir()
-    with Logbook(folder / "practice.sqlite", spare) as again:
+    with Logbook(folder / "practice.sqlite", fallback) as again:
         assert [(p.id, p.verdict) for p in again.history()] == [
             (first.id, None),
             (second.id, "clean"),
@@ -262,7 +262,7 @@ def fill(book):
 def test_a_full_disk_is_one_sentence(book):
     (pages,) = book.db.execute("PRAGMA page_count").fetchone()
     book.db.execute(f"PRAGMA max_page_count = {pages}")
-    with pytest.raises(Fault, match="the disk is full") as caught:
+    with pytest.raises(UserError, match="the disk is full") as caught:
         fill(book)
     assert "\n" not in caught.value.sentence
     book.db.execute("PRAGMA max_page_count = 100000")
@@ -272,7 +272,7 @@ def test_a_full_disk_is_one_sentence(book):
 
 
 def test_reading_where_nothing_was_practised(tmp_path):
-    with pytest.raises(Fault, match="nothing has been practised"):
+    with pytest.raises(UserError, match="nothing has been practised"):
         open_for_reading(tmp_path / "practice.sqlite")
     assert list(tmp_path.iterdir()) == []
 
@@ -306,7 +306,7 @@ def test_renamed_and_moved_keep_their_history(book):
 
 def unwritable(monkeypatch, path):
     """The folder of `path` can be read but not written (root ignores permissions)."""
-    import rehearse.practice.opening as opening
+    import rehearse.practice.database as opening
 
     real = opening._connect
 
@@ -323,27 +323,27 @@ def unwritable(monkeypatch, path):
 def test_in_a_folder_that_cannot_be_written_passes_are_kept_here_and_come_home(
     tmp_path, monkeypatch
 ):
-    path, spare = tmp_path / "practice.sqlite", tmp_path / "machine" / "spare.sqlite"
+    path, fallback = tmp_path / "practice.sqlite", tmp_path / "machine" / "spare.sqlite"
     first, second = make_pass(), make_pass(MONDAY + timedelta(minutes=1), verdict="clean")
-    with Logbook(path, spare) as book:
+    with Logbook(path, fallback) as book:
         book.record(first)
     before = path.read_bytes()
     with monkeypatch.context() as read_only:
         unwritable(read_only, path)
         for more in (second, make_pass(MONDAY + timedelta(minutes=2))):
-            with Logbook(path, spare) as book:
+            with Logbook(path, fallback) as book:
                 assert "cannot be written here" in book.notice
                 assert book.is_away
                 assert first.id in {p.id for p in book.history()}
                 book.record(more)
                 book.judge(first.id, "missed")
     assert path.read_bytes() == before
-    with Logbook(path, spare) as book:
+    with Logbook(path, fallback) as book:
         assert (book.notice, book.is_away) == ("", False)
         assert [p.verdict for p in book.history()] == ["missed", "clean", None]
         assert book.history()[1] == second
         assert count(book, "sessions") == 1
-    assert not spare.exists()
+    assert not fallback.exists()
 
 
 def test_where_no_file_can_be_made_passes_are_kept_here_too(tmp_path):

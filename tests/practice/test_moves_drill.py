@@ -9,7 +9,7 @@ from rehearse.practice.drill import Drill
 from rehearse.practice.movesdrill import moves_drill, moves_scope
 from rehearse.practice.passplan import Result
 from rehearse.practice.scope import Scope, transition_scope
-from rehearse.practice.steps import fixed
+from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import Move, Placed, Routine, Section
 from tests.routine.conftest import make_song
 

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehearse.practice.evidence import Evidence
 from rehearse.practice.guided import MOST_IN_ROW, Guided, turns
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planline import move, strike
 from rehearse.practice.running import Running
+from rehearse.practice.transition_evidence import Evidence
 
 from .athlete import practise, strong_with_weak
 from .made import MONDAY, make_pass

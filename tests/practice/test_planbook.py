@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
+from rehearse.practice.fallback_log import open_fallback
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan, plan_of
 from rehearse.practice.planline import move, strike, strike_as
 from rehearse.practice.running import Running
-from rehearse.practice.spare import open_spare
 
 from .athlete import practise, strong_with_weak
 from .made import MONDAY
@@ -156,7 +156,7 @@ def test_a_killed_process_keeps_its_plan_and_what_was_done(book, plan, routine, 
     code = f"""
 import sys, time
 from pathlib import Path
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan
@@ -189,12 +189,12 @@ while True:
 
 
 def test_a_plan_kept_on_this_machine_comes_home(tmp_path, plan, routine, beatmap):
-    home, spare = tmp_path / "home.sqlite", tmp_path / "spare.sqlite"
+    home, fallback = tmp_path / "home.sqlite", tmp_path / "spare.sqlite"
     with Logbook(home):
         pass
-    open_spare(home, spare, Fault("it is locked")).db.close()
-    with Logbook(spare) as away:
+    open_fallback(home, fallback, UserError("it is locked")).db.close()
+    with Logbook(fallback) as away:
         kept = keep_plan(away, plan)
-    with Logbook(home, spare) as book:
+    with Logbook(home, fallback) as book:
         assert plan_of(book, routine, beatmap, DAY).plan == kept
-    assert not spare.exists()
+    assert not fallback.exists()

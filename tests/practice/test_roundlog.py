@@ -103,12 +103,12 @@ def test_rounds_come_out_of_a_damaged_file(path):
 
 
 def test_rounds_wait_on_this_machine_while_the_folder_is_held(path, tmp_path):
-    spare = tmp_path / "machine" / "spare.sqlite"
-    Logbook(path, spare).close()
+    fallback = tmp_path / "machine" / "spare.sqlite"
+    Logbook(path, fallback).close()
     held = sqlite3.connect(path, isolation_level=None)
     held.execute("BEGIN EXCLUSIVE")
     done = make_round()
-    with Logbook(path, spare) as book:
+    with Logbook(path, fallback) as book:
         assert book.is_away
         book.keep_round(done)
         assert book.rounds() == (done,)
@@ -116,4 +116,4 @@ def test_rounds_wait_on_this_machine_while_the_folder_is_held(path, tmp_path):
         held.close()
         assert book.retry()
         assert book.rounds() == (done,)
-    assert not spare.exists()
+    assert not fallback.exists()

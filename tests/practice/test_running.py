@@ -10,7 +10,7 @@ from rehearse.practice.drill import Drill
 from rehearse.practice.running import Phase, Running
 from rehearse.practice.runthrough import RunThrough, place_of_number
 from rehearse.practice.scope import section_scope, transition_scope, whole_scope
-from rehearse.practice.steps import TempoSteps, fixed
+from rehearse.practice.tempo_steps import TempoSteps, fixed
 
 from .made import MONDAY
 

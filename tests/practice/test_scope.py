@@ -2,7 +2,7 @@
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.position import Length
 from rehearse.practice.scope import (
     marks_scope,
@@ -39,7 +39,7 @@ def test_a_section_takes_in_its_way_in_and_its_last_hold(routine, beatmap):
 def test_two_marks_in_either_order(beatmap):
     assert marks_scope(beatmap, 9.0, 4.0) == marks_scope(beatmap, 4.0, 9.0)
     assert marks_scope(beatmap, 4.0, 9.0).name == "2:1 to 3:3"
-    with pytest.raises(Fault, match="less than a second"):
+    with pytest.raises(UserError, match="less than a second"):
         marks_scope(beatmap, 4.0, 4.5)
 
 

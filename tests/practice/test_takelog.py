@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.takelog import PoseRead, TakeDone
 
@@ -56,17 +56,17 @@ def test_the_newest_takes_come_in_the_order_they_were_filmed(path):
 def test_a_take_waits_on_this_machine_while_the_folder_cannot_be_written(tmp_path):
     folder = tmp_path / "routine"
     folder.mkdir()
-    spare = tmp_path / "spare" / "practice.sqlite"
+    fallback = tmp_path / "spare" / "practice.sqlite"
     path = folder / "practice.sqlite"
-    with Logbook(path, spare) as book:
+    with Logbook(path, fallback) as book:
         path.rename(tmp_path / "elsewhere.sqlite")
         for beside in folder.iterdir():
             beside.unlink()
         folder.rmdir()
-        with pytest.raises(Fault):
+        with pytest.raises(UserError):
             book.keep_take(make_take())
     folder.mkdir()
-    with Logbook(path, spare) as book:
+    with Logbook(path, fallback) as book:
         assert book.takes() == (make_take(),)
 
 

@@ -1,12 +1,12 @@
 """Everything the program does with a logbook, in a row: for files of any kind.
 
 `look_through(folder)` opens it, reads what every page and command reads, writes, and opens it
-again. It raises nothing but `Fault`.
+again. It raises nothing but `UserError`.
 """
 
 from datetime import timedelta
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice.days import before_show, calendar
 from rehearse.practice.export import format_table, table_rows, to_csv
 from rehearse.practice.heat import heat
@@ -23,18 +23,18 @@ SPOTS = spots_of(ROUTINE, BEATMAP)
 TODAY = MONDAY.date() + timedelta(days=3)
 
 
-def look_through(folder, spare=None):
+def look_through(folder, fallback=None):
     """Open, read, write, and open again the logbook in `folder`; returns (notice, passes).
 
     Args:
-        spare: where this machine keeps passes meanwhile; None: beside the folder.
+        fallback: where this machine keeps passes meanwhile; None: beside the folder.
 
     Raises:
         Fault: and nothing else.
     """
-    spare = spare or folder.with_name(f"{folder.name} spare.sqlite")
+    fallback = fallback or folder.with_name(f"{folder.name} spare.sqlite")
     done = make_pass(MONDAY + timedelta(days=2), verdict="clean", id="the new one")
-    with Logbook(folder / FILE_NAME, spare, insist=True) as book:
+    with Logbook(folder / FILE_NAME, fallback, insist=True) as book:
         notice, before = book.notice, book.history()
         book.read(_read_all)
         to_csv(before)
@@ -44,7 +44,7 @@ def look_through(folder, spare=None):
         book.end_session(done.ended, unwell=True)
         book.read(lambda b: keep_plan(b, make_plan(b, ROUTINE, BEATMAP, minutes=20, today=TODAY)))
         assert done.id in {p.id for p in book.history()}
-    with Logbook(folder / FILE_NAME, spare, insist=True) as book:
+    with Logbook(folder / FILE_NAME, fallback, insist=True) as book:
         again = book.history()
         book.read(_read_all)
     assert {p.id for p in before} | {done.id} <= {p.id for p in again}
@@ -85,4 +85,4 @@ def make_folder(folder, days=6):
     return folder
 
 
-__all__ = ["Fault", "look_through", "make_folder"]
+__all__ = ["UserError", "look_through", "make_folder"]

@@ -10,7 +10,7 @@ import pytest
 from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
 from rehearse.routine.bones import Figure, Limb, direction
 from rehearse.routine.figure import joints
-from rehearse.routine.legs import leg_masses
+from rehearse.routine.legs import leg_muscles
 from rehearse.routine.look import DRESSES, Look, look_of
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.skeleton import Frames, fitted
@@ -71,8 +71,8 @@ def test_the_calf_is_drawn_up_when_the_heel_is_raised():
     thick, up = {}, {}
     for name, figure in (("flat", flat), ("lifted", lifted)):
         frames = Frames.of(figure)
-        masses = list(leg_masses(figure.left_leg, frames, "left", 1.0, MAN.build))
-        heads = [ball for mass in masses[-4:-2] for ball in mass.balls[:2]]
+        muscles = list(leg_muscles(figure.left_leg, frames, "left", 1.0, MAN.build))
+        heads = [ball for mass in muscles[-4:-2] for ball in mass.balls[:2]]
         knee = frames.points["left knee"][1]
         thick[name] = max(radius for _, radius in heads)
         up[name] = knee - float(np.mean([place[1] for place, _ in heads]))

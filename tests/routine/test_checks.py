@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from rehearse.files.fault import Faults
+from rehearse.files.user_error import UserErrors
 from rehearse.music.beatmap import Accent
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
@@ -307,7 +307,7 @@ def test_thresholds_are_data_and_can_be_changed(catalogue, nobody, tmp_path):
     assert (own.shortest_hold, own.longest_gap, own.arms_only) == (1.0, 12.0, 0.6)
     assert not find("hold", [pose("a", "crucifix", Count(2, 1), 3)], catalogue)
     (tmp_path / "checks.yaml").write_text("format: 1\nshortest_hld: 1 s\none_facing: 7\n")
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         load_thresholds(tmp_path)
     assert [f.do for f in caught.value.faults] == ["write shortest_hold", "write 0 to 1"]
 

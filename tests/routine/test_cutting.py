@@ -10,8 +10,8 @@ import pytest
 import soundfile
 
 from rehearse.cli import main
-from rehearse.files.fault import Fault
 from rehearse.files.hold import Hold
+from rehearse.files.user_error import UserError
 from rehearse.handout.make import make
 from rehearse.music.apart import load_mapped
 from rehearse.music.cut import Cut, CutPart, map_of_cut, whole
@@ -248,7 +248,7 @@ def test_faults_of_a_recipe_are_told_with_their_lines(folder):
     text = path.read_text()
     wrong = text.replace("fade: 0.02 s", "fade: loud", 1).replace("song: song.wav", "song: ../x")
     path.write_text(wrong)
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         open_folder(folder)
     sentence = str(caught.value)
     assert "leads out of the routine's folder" in sentence
@@ -261,7 +261,7 @@ def test_another_song_in_its_place_is_not_cut(folder):
     noise = np.random.default_rng(1).uniform(-0.1, 0.1, (48000 * 2, 2))
     soundfile.write(folder / "song.wav", noise, 48000)
     source = cutting.source_of(folder, opened.routine, opened.beatmap)
-    with pytest.raises(Fault, match="another song"):
+    with pytest.raises(UserError, match="another song"):
         cutting.make_cut(folder, source, opened.routine.cut, quiet)
 
 

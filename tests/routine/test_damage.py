@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import dump_yaml
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.routinedata import routine_data
@@ -23,7 +23,7 @@ def look(folder, raw):
     (folder / "routine.yaml").write_bytes(raw)
     try:
         open_folder(folder)
-    except Fault as fault:
+    except UserError as fault:
         for line in fault.sentence.splitlines():
             assert line.endswith(".")
             assert "Traceback" not in line
@@ -98,7 +98,7 @@ def test_one_mistake_by_hand_is_one_sentence(saved, text, sentences):
     folder, raw = saved
     (folder / "routine.yaml").write_text(text)
     try:
-        with pytest.raises(Fault) as caught:
+        with pytest.raises(UserError) as caught:
             open_folder(folder)
     finally:
         (folder / "routine.yaml").write_bytes(raw)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import dump_yaml, parse_yaml
 from rehearse.music import correct
 from rehearse.music.beatmap import Stretch
@@ -17,7 +17,7 @@ from rehearse.routine import edits
 from rehearse.routine.model import Facing, OwnMove, OwnPose, Place, Routine, Side, StagePart
 from rehearse.routine.moves import load_moves
 from rehearse.routine.moving import moves_before, overrun, way_off
-from rehearse.routine.rebase import rebase
+from rehearse.routine.remap import remap
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
 from rehearse.routine.snapping import Snap, snap
@@ -155,7 +155,7 @@ def test_any_edits_and_undos_return_to_the_same_document(catalogue, data):
             before = dump_yaml(routine_data(past[-1]))
             try:
                 edited = _edit(past[-1], data.draw, number)
-            except Fault:  # a refused edit leaves everything as it was
+            except UserError:  # a refused edit leaves everything as it was
                 edited = past[-1]
             assert dump_yaml(routine_data(past[-1])) == before
             past.append(edited)
@@ -212,7 +212,7 @@ def _with_moves(draw) -> Routine:
         some = _edit_poses if number % 5 == 4 else _edit_moves
         try:
             routine = some(routine, draw, number) if routine.poses else _three(routine)
-        except Fault:
+        except UserError:
             continue
     return routine
 
@@ -231,7 +231,7 @@ CORRECTIONS = {
 def test_moves_and_hits_once_more_keep_their_time_on_a_corrected_map(data):
     routine = _with_moves(data.draw)
     new = CORRECTIONS[data.draw(st.sampled_from(sorted(CORRECTIONS)))](SONG)
-    after = rebase(routine, SONG, new)
+    after = remap(routine, SONG, new)
     pairs = [(way_off(routine, SONG), way_off(after, new))]
     for was, now in zip(routine.poses, after.poses, strict=True):
         pairs.append((moves_before(was, SONG), moves_before(now, new)))
@@ -250,7 +250,7 @@ def test_a_move_put_in_begins_where_it_was_asked_for_and_no_hit_moves(data):
     time = SONG.time_of(at)
     try:
         after = edits.begin_move(routine, SONG, at, "gather", counts=2, move_id="new")
-    except Fault:
+    except UserError:
         return
     assert {p.id: p.hit for p in after.poses} == {p.id: p.hit for p in routine.poses}
     bed, _ = edits.find_move(after, "new")

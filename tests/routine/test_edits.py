@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.model import Facing, Level, OwnPose, StagePart
@@ -149,7 +149,7 @@ def test_sections_are_added_named_moved_and_taken_out(routine, song):
     moved = edits.move_section(new, song, "bb03", Seconds(1.0), Count(2, 1))
     assert [s.id for s in moved.sections] == ["bb01", "bb03", "bb02"]
     assert edits.remove_section(new, "bb03") == routine
-    with pytest.raises(Fault, match="before it starts"):
+    with pytest.raises(UserError, match="before it starts"):
         edits.move_section(new, song, "bb03", Count(9, 1), Count(8, 1))
     with pytest.raises(KeyError):
         edits.remove_section(routine, "bb99")
@@ -165,7 +165,7 @@ def test_the_stage_part_stays_in_the_music(routine, song):
     assert edits.set_stage(routine, song, StagePart(1.00049, 61)).stage == StagePart(1.0, 61)
     assert edits.set_stage(routine, song, None).stage is None
     for start, end in ((50, 40), (10, 99)):
-        with pytest.raises(Fault, match="inside the music"):
+        with pytest.raises(UserError, match="inside the music"):
             edits.set_stage(routine, song, StagePart(start, end))
 
 
@@ -174,17 +174,17 @@ def test_own_poses(routine, song):
     placed = edits.place(new, song, "My Twist", Count(9, 1), pose_id="own")
     renamed = edits.change_own(placed, "My Twist", name="Slow twist", picture="pictures/t.jpg")
     assert renamed.placed("own").pose == "Slow twist"
-    with pytest.raises(Fault, match="still in the routine"):
+    with pytest.raises(UserError, match="still in the routine"):
         edits.remove_own(renamed, "Slow twist")
     assert edits.remove_own(edits.take_out(renamed, song, "own"), "Slow twist") == routine
     two = edits.add_own(renamed, OwnPose("Other"))
-    with pytest.raises(Fault, match="already a pose"):
+    with pytest.raises(UserError, match="already a pose"):
         edits.change_own(two, "Other", name="slow TWIST")
-    with pytest.raises(Fault, match="already a pose"):
+    with pytest.raises(UserError, match="already a pose"):
         edits.change_own(renamed, "Slow twist", name="Crucifix")  # the trade's, in the routine
-    with pytest.raises(Fault, match="no name"):
+    with pytest.raises(UserError, match="no name"):
         edits.add_own(routine, OwnPose(" – "))
-    with pytest.raises(Fault, match="no name"):
+    with pytest.raises(UserError, match="no name"):
         edits.change_own(renamed, "Slow twist", name=" ")
     assert edits.change_own(renamed, "Slow twist", name=" Turn ").placed("own").pose == "Turn"
 
@@ -192,7 +192,7 @@ def test_own_poses(routine, song):
 def test_describing(routine):
     new = edits.describe(routine, title="Lanterns", show_date="2027-05-01", rules="open-90")
     assert (new.title, new.show_date, new.rules) == ("Lanterns", "2027-05-01", "open-90")
-    with pytest.raises(Fault, match="no date"):
+    with pytest.raises(UserError, match="no date"):
         edits.describe(routine, show_date="1.5.2027")
     with pytest.raises(TypeError):
         edits.describe(routine, stage="all")

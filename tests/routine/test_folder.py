@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.user_error import UserError, UserErrors
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.mapfile import save_map
 from rehearse.music.position import Count, Length, Seconds
@@ -125,7 +125,7 @@ sections:
   end: 2:1
 """,
     )
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         open_folder(folder)
     told = {(f.where.rpartition(" ")[2], f.do) for f in caught.value.faults}
     for line, do in [
@@ -152,7 +152,7 @@ sections:
 def test_both_files_are_looked_through_before_refusing(folder):
     write(folder, "format: 1\ntitle: T\ntrack: t.ogg\nposes:\n- pose: nonsense\n  hit: 1:1\n")
     (folder / "beats.yaml").write_text("format: 1\n")
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         open_folder(folder)
     files = {f.where.partition(",")[0] for f in caught.value.faults}
     assert files == {"routine.yaml", "beats.yaml"}
@@ -181,7 +181,7 @@ def test_a_synonym_opens_as_the_pose_it_means(folder):
 def test_newer_damaged_and_aliased_files_are_refused_untouched(folder, text, do):
     write(folder, text)
     before = {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         open_folder(folder)
     assert do in [f.do for f in getattr(caught.value, "faults", [caught.value])]
     assert {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()} == before
@@ -192,7 +192,7 @@ def test_newer_damaged_and_aliased_files_are_refused_untouched(folder, text, do)
 )
 def test_references_out_of_the_folder_are_refused(folder, name):
     write(folder, f"format: 1\ntitle: T\ntrack: '{name}'\nposes: []\n")
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         open_folder(folder)
     assert caught.value.where == "routine.yaml, line 3"
 
@@ -204,26 +204,26 @@ def test_links_out_of_the_folder_are_refused(folder, tmp_path_factory, name):
     original = folder / name
     original.rename(outside) if original.exists() else outside.mkdir()
     original.symlink_to(outside)
-    with pytest.raises(Faults, match="link that leads out"):
+    with pytest.raises(UserErrors, match="link that leads out"):
         open_folder(folder)
 
 
 def test_pictures_of_own_poses_stay_inside_too(folder):
     write(folder, "format: 1\ntitle: T\ntrack: t.ogg\nposes: []\nown_poses:\n"
           "- name: my twist\n  picture: ../../private.jpg\n")  # fmt: skip
-    with pytest.raises(Faults, match="leads out") as caught:
+    with pytest.raises(UserErrors, match="leads out") as caught:
         open_folder(folder)
     assert caught.value.where == "routine.yaml, line 7"
 
 
 def test_no_folder_and_no_routine(tmp_path):
-    with pytest.raises(Fault, match="no such folder"):
+    with pytest.raises(UserError, match="no such folder"):
         open_folder(tmp_path / "nowhere")
-    with pytest.raises(Fault, match=r"no routine\.yaml"):
+    with pytest.raises(UserError, match=r"no routine\.yaml"):
         open_folder(tmp_path)
     for name, do in (("lanterns.zip", "unpack it"), ("song.mp3", "choose the folder it is in")):
         (tmp_path / name).touch()
-        with pytest.raises(Fault, match=f"is a file, not a routine's folder – {do}"):
+        with pytest.raises(UserError, match=f"is a file, not a routine's folder – {do}"):
             open_folder(tmp_path / name)
 
 
@@ -269,7 +269,9 @@ def test_a_map_that_is_gone_is_taken_from_the_earlier_saves(folder, song):
 
 def test_without_any_map_one_sentence_says_what_is_missing(folder):
     (folder / "beats.yaml").unlink()
-    with pytest.raises(Faults, match=r"has no beats\.yaml in it, the beat map .* – copy it there"):
+    with pytest.raises(
+        UserErrors, match=r"has no beats\.yaml in it, the beat map .* – copy it there"
+    ):
         open_folder(folder)
 
 
@@ -293,7 +295,7 @@ def test_a_stage_part_longer_than_the_mapped_music_is_told_and_opens(folder, rou
 
 def test_saving_never_makes_a_folder_that_is_gone(folder, routine, song):
     gone = folder.rename(folder.with_name("gone"))
-    with pytest.raises(Fault, match="not there any more – plug its drive in"):
+    with pytest.raises(UserError, match="not there any more – plug its drive in"):
         save_routine(folder, routine, song)
     assert not folder.exists()
     assert gone.exists()
@@ -302,10 +304,10 @@ def test_saving_never_makes_a_folder_that_is_gone(folder, routine, song):
 def test_an_empty_file_names_the_save_that_is_whole(folder, routine, song):
     save_routine(folder, dataclasses.replace(routine, title="Second"), song)
     write(folder, "")
-    with pytest.raises(Fault, match="is empty – the window offers the save kept until"):
+    with pytest.raises(UserError, match="is empty – the window offers the save kept until"):
         open_folder(folder)
     (folder / "routine.yaml").unlink()
-    with pytest.raises(Fault, match="is missing – the window offers the save kept until"):
+    with pytest.raises(UserError, match="is missing – the window offers the save kept until"):
         open_folder(folder)
 
 

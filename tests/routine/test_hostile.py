@@ -10,20 +10,20 @@ import pytest
 import yaml
 from PIL import Image
 
-from rehearse.files.fault import Fault
 from rehearse.files.resources import resource
-from rehearse.handout.sheet import marks
+from rehearse.files.user_error import UserError
+from rehearse.handout.sheet import drawings
 from rehearse.music.position import parse_length, parse_position
 from rehearse.routine import bones
-from rehearse.routine.bundle import open_bundle
 from rehearse.routine.checks import load_thresholds
-from rehearse.routine.folder import Opened, open_folder, save_folder
+from rehearse.routine.folder import OpenedFolder, open_folder, save_folder
+from rehearse.routine.merge import common_save, import_files
 from rehearse.routine.model import Routine
-from rehearse.routine.pictures import check_picture, keep_picture, read_picture
+from rehearse.routine.photos import check_picture, keep_picture, read_picture
 from rehearse.routine.posefile import read_poses
 from rehearse.routine.rules import list_rules, load_rules, sound_rules
-from rehearse.routine.takeover import bring_files, common_save
 from rehearse.routine.versions import list_versions
+from rehearse.routine.zip_import import open_bundle
 
 SECRET = "the neighbour's words"
 HEAD = "format: 1\ntitle: Hand\ntrack: lanterns.ogg\n"
@@ -68,7 +68,7 @@ TRICKS = [link_out, pipe, endless]
 @pytest.mark.parametrize("name", ["routine.yaml", "beats.yaml", "checks.yaml", "rules/club.yaml"])
 def test_a_file_that_is_not_its_own_is_one_sentence(folder, trick, name):
     trick(folder, name)
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         read_all(folder)
     assert SECRET not in caught.value.sentence
     assert "leads out" in caught.value.sentence or "device or a pipe" in caught.value.sentence
@@ -82,7 +82,7 @@ def test_a_room_of_the_folder_that_lies_elsewhere_is_refused(folder, tmp_path, n
             file.unlink()
         (folder / name).rmdir()
     (folder / name).symlink_to("../elsewhere")
-    with pytest.raises(Fault, match="leads out"):
+    with pytest.raises(UserError, match="leads out"):
         open_folder(folder)
     assert not list((tmp_path / "elsewhere").iterdir())
 
@@ -96,7 +96,7 @@ def test_a_name_that_leads_out_is_refused(folder, routine, song, key, name):
     lines = HEAD.replace("lanterns.ogg", text) if key == "track" else HEAD
     own = f"own_poses:\n- name: slow\n  picture: {text}\n" if key == "picture" else ""
     (folder / "routine.yaml").write_text(f"{lines}poses: []\n{own}")
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         open_folder(folder)
     assert SECRET not in caught.value.sentence
 
@@ -116,7 +116,7 @@ def test_a_picture_that_is_not_its_own_is_not_shown(folder, trick):
     trick(folder, "pictures/slow.jpg")
     try:
         told = "\n".join(open_folder(folder).warnings)
-    except Fault as fault:
+    except UserError as fault:
         told = fault.sentence
     assert "leads out" in told or "device or a pipe" in told
 
@@ -126,8 +126,8 @@ def test_a_set_that_leads_out_does_not_come_along(folder, tmp_path, song):
     mine = tmp_path / "mine"
     mine.mkdir()
     wanted = Routine("Hand", "lanterns.ogg", rules="club")
-    with pytest.raises(Fault, match="leads out"):
-        bring_files(wanted, mine, Opened(folder, wanted, song))
+    with pytest.raises(UserError, match="leads out"):
+        import_files(wanted, mine, OpenedFolder(folder, wanted, song))
     assert not (mine / "rules").exists()
 
 
@@ -145,7 +145,7 @@ def test_a_thousand_rule_sets_are_one_sentence(folder):
     (folder / "rules").mkdir()
     for number in range(1000):
         (folder / "rules" / f"{number}.yaml").write_text("format: 1\nname: x\n")
-    with pytest.raises(Fault, match=r"theirs/rules: has 1,000 rule sets, 100 at most"):
+    with pytest.raises(UserError, match=r"theirs/rules: has 1,000 rule sets, 100 at most"):
         load_rules("open", folder)
 
 
@@ -174,7 +174,7 @@ def test_a_thousand_rule_sets_are_one_sentence(folder):
 )  # fmt: skip
 def test_too_much_of_anything_is_a_short_sentence(folder, text, told):
     (folder / "routine.yaml").write_text(text)
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         open_folder(folder)
     assert told.lower() in caught.value.sentence.lower()
     assert len(caught.value.sentence) < 40_000
@@ -184,7 +184,7 @@ def test_too_much_of_anything_is_a_short_sentence(folder, text, told):
 def test_a_beat_map_of_a_million_rows_is_one_sentence(folder):
     head = 'format: 1\ntrack: "a"\nduration: 80.0\nbeats: |\n'
     (folder / "beats.yaml").write_text(head + "  1 1\n" * 400_000)
-    with pytest.raises(Fault, match="beats has 400,000 rows, 20,000 at most"):
+    with pytest.raises(UserError, match="beats has 400,000 rows, 20,000 at most"):
         open_folder(folder)
 
 
@@ -204,7 +204,7 @@ def test_a_damaged_pose_is_told_in_plain_words(tmp_path, change, told):
     data = yaml.safe_load(resource("poses.yaml").read_text("utf-8"))
     data["poses"] = [data["poses"][0] | change]
     (tmp_path / "poses.yaml").write_text(yaml.safe_dump(data))
-    with pytest.raises(Fault, match=told):
+    with pytest.raises(UserError, match=told):
         read_poses(tmp_path / "poses.yaml")
 
 
@@ -248,7 +248,7 @@ SVG = '<svg xmlns="http://www.w3.org/2000/svg"><image href="../../secret"/></svg
 def test_what_is_no_photo_is_refused_in_words(folder, tmp_path, data, told):
     path = tmp_path / "photo.png"
     path.write_bytes(data)
-    with pytest.raises(Fault, match=told):
+    with pytest.raises(UserError, match=told):
         keep_picture(folder, path, "slow")
     assert not (folder / "pictures").exists()
 
@@ -260,8 +260,8 @@ def test_a_frame_larger_than_its_picture_is_not_decoded(folder):
     data[frame + 5 : frame + 9] = (60_000).to_bytes(2, "little") * 2
     (folder / "pictures").mkdir()
     (folder / "pictures" / "slow.gif").write_bytes(data)
-    with pytest.raises(marks._DAMAGE):
-        marks._photo(folder, "pictures/slow.gif")
+    with pytest.raises(drawings._DAMAGE):
+        drawings._photo(folder, "pictures/slow.gif")
 
 
 def bundle(path, folder, names):
@@ -280,7 +280,7 @@ def test_a_zip_with_a_name_that_is_none_is_one_sentence(folder, tmp_path, name):
     path = bundle(tmp_path / "a.zip", folder, [name])
     into = tmp_path / "into"
     into.mkdir()
-    with pytest.raises(Fault, match="which is no name of a file"):
+    with pytest.raises(UserError, match="which is no name of a file"):
         open_bundle(path, into)
     assert not list(into.iterdir())
 
@@ -290,7 +290,7 @@ def test_a_zip_of_a_hundred_thousand_files_is_refused_by_its_end(folder, tmp_pat
     with zipfile.ZipFile(path, "w") as archive:
         for number in range(70_000):
             archive.writestr(f"{number}", b"")
-    with pytest.raises(Fault, match="more than a routine can be"):
+    with pytest.raises(UserError, match="more than a routine can be"):
         open_bundle(path, tmp_path)
 
 

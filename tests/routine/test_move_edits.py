@@ -7,14 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.compare import compare
 from rehearse.routine.folder import open_folder, save_folder, save_routine
+from rehearse.routine.merge import apply_offers, common_save, offers
 from rehearse.routine.model import Move, OwnMove, Place, Side
 from rehearse.routine.moving import moves_before, overrun, way_off
-from rehearse.routine.takeover import common_save, offers, take
 
 from .conftest import make_song, pose
 
@@ -46,7 +46,7 @@ def test_a_move_is_shorter_where_the_hold_before_leaves_no_more_and_refused_wher
     after = edits.add_move(two, SONG, "bb", "gather", counts=30)
     assert counts(after.placed("bb").moves) == [("gather", 11)]  # twelve counts lie between
     assert after.placed("bb").transition == Length(12)
-    with pytest.raises(Fault, match="no time for another move"):
+    with pytest.raises(UserError, match="no time for another move"):
         edits.add_move(after, SONG, "bb", "step")
 
 
@@ -57,7 +57,7 @@ def test_a_move_begun_in_the_music_ends_what_was_done_until_then(two):
     after = edits.begin_move(after, SONG, Count(4, 5), "rise", counts=8)
     assert counts(after.placed("bb").moves) == [("gather", 3), ("turn", 6), ("rise", 3)]
     assert not overrun(after.placed("bb"), SONG)
-    with pytest.raises(Fault, match="just been hit"):
+    with pytest.raises(UserError, match="just been hit"):
         edits.begin_move(two, SONG, Count(3, 1, 1), "gather")
 
 
@@ -69,7 +69,7 @@ def test_a_border_that_is_dragged_moves_no_other(two):
     first, second = moves_before(after.placed("bb"), SONG)
     assert first.end == second.start == SONG.time_of(Count(4, 3))
     assert second.end == ends
-    with pytest.raises(Fault, match="needs some time"):
+    with pytest.raises(UserError, match="needs some time"):
         edits.set_border(after, SONG, "m1", Count(5, 1))
 
 
@@ -90,7 +90,7 @@ def test_a_pose_is_hit_once_more_inside_its_hold_and_no_longer(two):
     after = edits.hit_again(two, SONG, Count(3, 3))
     assert after.placed("aa").again == (Count(3, 3),)
     assert edits.hit_again(after, SONG, Count(3, 3)) == two
-    with pytest.raises(Fault, match="No pose is held there"):
+    with pytest.raises(UserError, match="No pose is held there"):
         edits.hit_again(two, SONG, Count(4, 5))
 
 
@@ -104,7 +104,7 @@ def test_an_own_move_keeps_its_places_under_a_new_name(two):
     after = edits.add_move(after, SONG, "bb", "swing")
     after = edits.change_own_move(after, "swing", name="lantern swing")
     assert after.placed("bb").moves[0].move == "lantern swing"
-    with pytest.raises(Fault, match="still in the routine"):
+    with pytest.raises(UserError, match="still in the routine"):
         edits.remove_own_move(after, "lantern swing")
 
 
@@ -135,7 +135,7 @@ def test_moves_of_another_copy_are_taken_over_with_own_moves_and_their_photos(
     save_routine(mine, ours, song)
     opened = open_folder(coach)
     found = offers(ours, song, opened, common_save(mine, coach, song))
-    taken = take(ours, song, [o for o in found if o.wanted], opened)
+    taken = apply_offers(ours, song, [o for o in found if o.wanted], opened)
     assert [m.move for m in taken.placed("bb").moves] == ["swing"]
     assert [m.move for m in taken.exit] == ["walk off"]
     assert taken.own_moves == (OwnMove("swing"),)
@@ -205,5 +205,5 @@ def test_a_phrase_is_danced_in_half_its_counts(phrase):
     ],
 )
 def test_a_phrase_that_does_not_fit_is_refused_in_one_sentence(phrase, ids, count, words):
-    with pytest.raises(Fault, match=words):
+    with pytest.raises(UserError, match=words):
         edits.stretch(phrase, SONG, ids, count)

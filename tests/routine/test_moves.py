@@ -10,7 +10,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Faults
+from rehearse.files.user_error import UserErrors
 from rehearse.files.yamlfile import dump_yaml, parse_yaml
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine.model import (
@@ -77,7 +77,7 @@ def test_what_is_written_is_read_back(song, catalogue, moves, facing, turn, plac
 def test_an_own_move_stands_for_its_name(song, catalogue):
     placed = Placed("a", "victory", Count(3, 1), moves=(Move("m", "lantern swing", Length(1)),))
     routine = Routine("Test", "song.wav", poses=(placed,), id="x")
-    with pytest.raises(Faults, match="no move known here"):
+    with pytest.raises(UserErrors, match="no move known here"):
         read(routine, song, catalogue)
     routine = replace(routine, own_moves=(OwnMove("Lantern swing"),))
     assert read(routine, song, catalogue).poses[0].moves[0].move == "Lantern swing"
@@ -102,7 +102,7 @@ def test_an_own_move_stands_for_its_name(song, catalogue):
 )
 def test_a_fault_says_what_and_where(song, catalogue, line, what):
     text = f"format: 2\ntitle: T\ntrack: a.wav\nposes:\n- pose: victory\n  hit: 3:1\n  {line}\n"
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         read_routine(parse_yaml(text.encode(), Path("routine.yaml")), Path(), song, catalogue)
     (fault,) = caught.value.faults
     assert what in fault.sentence

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import dump_yaml, parse_yaml
 from rehearse.music.beatmap import Accent
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
-from rehearse.routine.accents import is_pinned, nearest_places, next_place
+from rehearse.routine.accent_pins import is_pinned, nearest_places, next_place
 from rehearse.routine.checks import check
 from rehearse.routine.model import Facing, Move, Routine, Section, Side
 from rehearse.routine.model import Place as PlaceOnStage
@@ -97,7 +97,7 @@ def test_with_enough_room_what_moves_moves_by_all_that_is_needed():
 
 def test_a_pinned_hit_gives_way_to_no_pose_put_on_it():
     for hit in (Count(6, 1), Count(5, 8)):
-        with pytest.raises(Fault, match=r"pinned at 6:1 and leaves no room"):
+        with pytest.raises(UserError, match=r"pinned at 6:1 and leaves no room"):
             edits.insert(EIGHTS, SONG, "victory", hit)
 
 
@@ -140,7 +140,7 @@ def test_a_pose_shown_once_more_is_never_put_on_the_next_one():
     room = edits.duplicate(EIGHTS, SONG, ["d"], ["new"])
     assert hits(room) == hits(EIGHTS) | {"new": "5:6"}
     assert room.placed("new").hold.value < 3  # the pinned one behind keeps its transition
-    with pytest.raises(Fault, match="leaves no room"):
+    with pytest.raises(UserError, match="leaves no room"):
         edits.duplicate(made(Count(5, 5), Count(6, 1), hold=4), SONG, ["a"])
 
 
@@ -169,7 +169,7 @@ def test_no_pinned_hit_moves_whatever_is_put_in_or_taken_out(data):
                 gone = set(some)
             case _:
                 new, gone = edits.duplicate(routine, SONG, some[:1], ["new"]), set()
-    except Fault:
+    except UserError:
         return
     after = {p.id: p.hit for p in new.poses}
     assert {i: after[i] for i in pins if i not in gone} == {
@@ -221,13 +221,13 @@ def test_a_phrase_keeps_its_counts_where_it_is_pasted():
 
 def test_a_phrase_gives_way_to_its_neighbours_and_takes_no_ones_place():
     phrase = edits.copy(EIGHTS, SONG, "ab")
-    with pytest.raises(Fault, match="1 pose is hit there"):
+    with pytest.raises(UserError, match="1 pose is hit there"):
         edits.paste(EIGHTS, SONG, phrase, Count(4, 8))
     instead = edits.paste(EIGHTS, SONG, phrase, Count(4, 8), pose_ids="xy", instead=True)
     assert hits(instead) == {
         "a": "2:1", "b": "3:1", "c": "4:1", "x": "4:8", "y": "5:8", "e": "6:1", "f": "7:1",
     }  # fmt: skip
-    with pytest.raises(Fault, match="past the end of the music"):
+    with pytest.raises(UserError, match="past the end of the music"):
         edits.paste(EIGHTS, SONG, edits.copy(EIGHTS, SONG, "abc"), Count(18, 5))
     with pytest.raises(KeyError):
         edits.paste(EIGHTS, SONG, phrase, Count(40, 1))
@@ -287,7 +287,7 @@ def test_all_move_by_an_eight_or_none_does():
     assert eight == Length(8)
     new = edits.move_all(EIGHTS, SONG, "ef", eight)
     assert [hits(new)[i] for i in "ef"] == ["7:1", "8:1"]
-    with pytest.raises(Fault, match="before the music begins"):
+    with pytest.raises(UserError, match="before the music begins"):
         edits.move_all(made(Seconds(2.0), Count(3, 1)), SONG, "ab", Length(-8))
 
 
@@ -301,5 +301,5 @@ def test_a_selection_swaps_with_the_pose_after_it():
     assert [p.id for p in new.poses] == ["a", "d", "b", "c", "e", "f"]
     assert [str(p.hit) for p in new.poses] == [str(p.hit) for p in EIGHTS.poses]
     assert edits.swap_with_next(EIGHTS, SONG, ["b"]) == edits.swap(EIGHTS, SONG, "b", "c")
-    with pytest.raises(Fault, match="no pose after"):
+    with pytest.raises(UserError, match="no pose after"):
         edits.swap_with_next(EIGHTS, SONG, ["e", "f"])

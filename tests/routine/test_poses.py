@@ -6,7 +6,7 @@ from itertools import combinations
 
 import pytest
 
-from rehearse.files.fault import Faults
+from rehearse.files.user_error import UserErrors
 from rehearse.routine.bones import KNEECAP
 from rehearse.routine.figure import distance, joints, mirrored
 from rehearse.routine.model import Facing, Level, OwnPose
@@ -195,7 +195,7 @@ poses:
 def test_all_faults_of_a_pose_file_come_at_once_with_their_lines(tmp_path):
     path = tmp_path / "poses.yaml"
     path.write_text(BROKEN, encoding="utf-8")
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         read_poses(path)
     lines = [fault.where for fault in caught.value.faults]
     assert lines == [f"poses.yaml, line {n}" for n in (8, 9, 10, 11, 12, 13, 15, 16, 17)]

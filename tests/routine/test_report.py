@@ -7,14 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from rehearse.files.fault import Fault
-from rehearse.routine.folder import Opened
+from rehearse.files.user_error import UserError
+from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.report import as_json, as_table, report
 
 
 @pytest.fixture
 def opened(tmp_path, routine, song):
-    return Opened(tmp_path, routine, song)
+    return OpenedFolder(tmp_path, routine, song)
 
 
 def test_the_table_says_where_why_and_what_to_do(opened):
@@ -51,7 +51,7 @@ def test_the_json_is_for_scripts(opened):
 
 
 def test_an_unknown_rule_set_is_refused(opened):
-    with pytest.raises(Fault, match="There is no rule set"):
+    with pytest.raises(UserError, match="There is no rule set"):
         report(opened, "nobody")
 
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 import pytest
 from scipy.stats import chisquare
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import FIRST_LONGER, PLACES, RoundWish, make_round
 from rehearse.routine.rules import list_rules, load_rules
@@ -96,7 +96,7 @@ def test_what_no_body_publishes_is_called_common_practice():
 
 
 def test_a_division_without_mandatory_poses_says_so():
-    with pytest.raises(Fault, match="Bikini has no mandatory poses"):
+    with pytest.raises(UserError, match="Bikini has no mandatory poses"):
         made(kind="mandatories", division="Bikini", figure="woman")
     names = set(poses(made(kind="random", division="Bikini", figure="woman", calls=60)))
     assert names == {f"bikini {side} stance" for side in ("front", "left side", "back",

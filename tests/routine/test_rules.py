@@ -12,7 +12,7 @@ import os
 
 import pytest
 
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.user_error import UserError, UserErrors
 from rehearse.routine.poses import plain
 from rehearse.routine.rules import CHECK_YOUR_SHEET, list_rules, load_rules, read_rules
 
@@ -136,10 +136,10 @@ def test_a_changed_own_set_is_read_again(nobody):
 
 
 def test_an_unknown_key_guesses_or_names_those_there_are():
-    with pytest.raises(Fault, match="There is no rule set called opn-60") as caught:
+    with pytest.raises(UserError, match="There is no rule set called opn-60") as caught:
         load_rules("opn-60")
     assert caught.value.do == "choose open-60"
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         load_rules("xyz")
     assert caught.value.do.startswith("choose one of ifbb-amateur, ")
     assert load_rules("").key == "open"
@@ -149,7 +149,7 @@ def test_faults_of_an_own_set_come_all_at_once(tmp_path):
     path = tmp_path / "club.yaml"
     path.write_text("format: 1\nnmae: Club\nlimit: 4 counts\nminimum: x\nrequired: crucifix\n"
                     "forbidden:\n- words: [splits]\n")  # fmt: skip
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         read_rules(path)
     told = {(f.where, f.do) for f in caught.value.faults}
     assert ("club.yaml, line 2", "write name") in told
@@ -157,5 +157,5 @@ def test_faults_of_an_own_set_come_all_at_once(tmp_path):
     assert ("club.yaml, line 5", "write required: [one, another]") in told
     assert ("club.yaml, line 7", "write what: and its value") in told
     path.write_text("format: 2\n")
-    with pytest.raises(Fault, match="newer version"):
+    with pytest.raises(UserError, match="newer version"):
         read_rules(path)

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from rehearse.files.fault import Fault
-from rehearse.music.bring import song_name
+from rehearse.files.user_error import UserError
+from rehearse.music.song_import import song_name
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import StagePart
 from rehearse.routine.rules import load_rules
@@ -55,12 +55,12 @@ def test_the_stage_part_is_the_song_up_to_the_limit():
 
 def test_what_cannot_be_started(song_file, tmp_path):
     rules, song = load_rules("open"), make_song()
-    with pytest.raises(Fault, match="no title"):
+    with pytest.raises(UserError, match="no title"):
         start_routine(tmp_path, song_file, song, rules, "  ")
-    with pytest.raises(Fault, match=r"none\.wav: there is no such file"):
+    with pytest.raises(UserError, match=r"none\.wav: there is no such file"):
         start_routine(tmp_path, song_file.with_name("none.wav"), song, rules, "T")
     (tmp_path / "file").write_text("x")
-    with pytest.raises(Fault):
+    with pytest.raises(UserError):
         start_routine(tmp_path / "file", song_file, song, rules, "T")
     assert [p.name for p in tmp_path.iterdir()] == ["file"]
     assert routines_folder().name == "Rehearse"
@@ -71,7 +71,7 @@ def test_a_given_folder_is_made_and_nothing_is_written_over(song_file, tmp_path)
     folder = start_folder(tmp_path / "deep" / "mine", song_file, song, rules, "Night Train")
     assert folder == tmp_path / "deep" / "mine"
     assert open_folder(folder).routine.title == "Night Train"
-    with pytest.raises(Fault, match="something there already"):
+    with pytest.raises(UserError, match="something there already"):
         start_folder(folder, song_file, song, rules, "Again")
     (tmp_path / "empty").mkdir()
     start_folder(tmp_path / "empty", song_file, song, rules, "In an empty one")
@@ -82,7 +82,7 @@ def test_what_cannot_be_opened_again_leaves_no_folder(song_file, tmp_path):
     # A map whose restart stands on no beat is refused on reading.
     broken = replace(make_song(), restarts=(0.123,))
     for _ in range(2):
-        with pytest.raises(Fault, match="restarts off the beats"):
+        with pytest.raises(UserError, match="restarts off the beats"):
             start_routine(tmp_path, song_file, broken, load_rules("open"), "Night Train")
     assert list(tmp_path.iterdir()) == []
     made = start_routine(tmp_path, song_file, make_song(), load_rules("open"), "Night Train")

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import load_yaml
 from rehearse.routine import edits
 from rehearse.routine.folder import open_folder, read_save, save_folder, save_routine
@@ -46,7 +46,7 @@ def test_any_words_can_be_a_name(tmp_path_factory, name):
     folder = tmp_path_factory.mktemp("named")
     (folder / "routine.yaml").write_text("format: 1\n")
     if not name.strip():
-        with pytest.raises(Fault, match="1 to 50"):
+        with pytest.raises(UserError, match="1 to 50"):
             keep_as(folder, name)
         return
     keep_as(folder, name)
@@ -60,7 +60,7 @@ def test_a_version_can_be_named_later(folder, routine, song):
     renamed = rename(version, "before: the big/small change?")
     assert list_versions(folder) == (renamed,)
     assert renamed.name == "before: the big/small change?"
-    with pytest.raises(Fault, match="1 to 50"):
+    with pytest.raises(UserError, match="1 to 50"):
         rename(renamed, "x" * 51)
 
 

@@ -11,12 +11,12 @@ from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, parse_position
 from rehearse.music.track import Track, hash_samples
-from rehearse.playback.passage import Now, OutputBack, OutputLost, PassEnded, PassStarted
+from rehearse.playback.segment import Now, OutputBack, OutputLost, PassEnded, PassStarted
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.model import Placed, Routine, Section
 from rehearse.routine.poses import load_catalogue
 from rehearse.session.rehearsal import Rehearsal
-from rehearse.session.score import Score
+from rehearse.session.rehearsal_context import RehearsalContext
 
 RATE = 8000
 POSES = ("front double biceps", "front lat spread", "back double biceps", "vacuum")
@@ -35,32 +35,32 @@ class Turntable:
         self.events = []
         self.number = 0
 
-    def _start(self, passage, elapsed):
-        self.current, self.began, self.number = passage, self.time - elapsed, self.number + 1
-        self.events.append(PassStarted(passage.key, self.number))
+    def _start(self, segment, elapsed):
+        self.current, self.began, self.number = segment, self.time - elapsed, self.number + 1
+        self.events.append(PassStarted(segment.key, self.number))
 
-    def play(self, passage, *, at=None, repeat=True):
+    def play(self, segment, *, at=None, repeat=True):
         self.lost = self.held = False
         self.follow = None
-        elapsed = -passage.lead if at is None else (at - passage.start) / passage.tempo
-        self._start(passage, elapsed)
+        elapsed = -segment.lead if at is None else (at - segment.start) / segment.tempo
+        self._start(segment, elapsed)
 
-    def change(self, passage, *, repeat=True):
+    def change(self, segment, *, repeat=True):
         if self.current is None:
-            self.play(passage, repeat=repeat)
+            self.play(segment, repeat=repeat)
             return
         elapsed, old, source = self._elapsed(), self.current, self.now().source
-        again = -passage.lead
-        if elapsed < 0 and old.start == passage.start:
-            again = max(again, elapsed * old.tempo / passage.tempo)
-        elif 0 <= elapsed < self._music() and passage.start <= source < passage.end:
-            again = (source - passage.start) / passage.tempo
+        again = -segment.lead
+        if elapsed < 0 and old.start == segment.start:
+            again = max(again, elapsed * old.tempo / segment.tempo)
+        elif 0 <= elapsed < self._music() and segment.start <= source < segment.end:
+            again = (source - segment.start) / segment.tempo
         self.follow = None
         self.events.append(PassEnded(old.key, self.number, False, source))
-        self._start(passage, again)
+        self._start(segment, again)
 
-    def then(self, passage, *, repeat=True):
-        self.follow = passage
+    def then(self, segment, *, repeat=True):
+        self.follow = segment
 
     def pause(self):
         self.held = True
@@ -116,7 +116,7 @@ class Turntable:
 
 
 @pytest.fixture
-def score():
+def context():
     beats = tuple(0.5 * k for k in range(64))
     silence = np.zeros((32 * RATE, 2), np.float32)
     track = Track(silence, RATE, hash_samples(silence, RATE))
@@ -127,18 +127,18 @@ def score():
     )
     sections = (Section("s1", "First", parse_position("1:1"), parse_position("3:1")),)
     routine = Routine("t", "t.wav", poses=poses, sections=sections)
-    return Score(track, routine, CueSheet.compile(routine, beatmap, load_catalogue()))
+    return RehearsalContext(track, routine, CueSheet.compile(routine, beatmap, load_catalogue()))
 
 
 class Room:
     """A rehearsal under way, its log, and the time it runs on."""
 
-    def __init__(self, score, book):
+    def __init__(self, context, book):
         self.table, self.book, self.told = Turntable(), book, []
         self.rehearsal = Rehearsal(
-            self.table, on_fault=self.told.append, clock=self.clock, steady=lambda: self.table.time
+            self.table, on_error=self.told.append, clock=self.clock, steady=lambda: self.table.time
         )
-        self.rehearsal.open(score, book)
+        self.rehearsal.open(context, book)
 
     def clock(self):
         return datetime(2027, 3, 1, 18, tzinfo=UTC) + timedelta(seconds=self.table.time)
@@ -161,6 +161,6 @@ class Room:
 
 
 @pytest.fixture
-def room(score, tmp_path):
+def room(context, tmp_path):
     with Logbook(tmp_path / "practice.sqlite") as book:
-        yield Room(score, book)
+        yield Room(context, book)

@@ -18,16 +18,16 @@ from rehearse.playback.player import Player
 from rehearse.practice.drill import Drill
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import section_scope
-from rehearse.practice.steps import fixed
+from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import Placed, Routine, Section
 from rehearse.routine.poses import load_catalogue
 from rehearse.session.rehearsal import Rehearsal
-from rehearse.session.score import Score
+from rehearse.session.rehearsal_context import RehearsalContext
 
 RATE = 44_100
 
 
-def score():
+def context():
     """Four seconds to drill, with two poses in them."""
     wave = np.sin(np.arange(12 * RATE) / 30).astype(np.float32) / 8
     samples = np.repeat(wave[:, None], 2, axis=1)
@@ -40,7 +40,7 @@ def score():
     )
     section = Section("s1", "First", parse_position("1:1"), parse_position("3:1"))
     routine = Routine("t", "t.wav", poses=poses, sections=(section,))
-    return Score(track, routine, CueSheet.compile(routine, beatmap, load_catalogue()))
+    return RehearsalContext(track, routine, CueSheet.compile(routine, beatmap, load_catalogue()))
 
 
 def say(*words):
@@ -48,11 +48,11 @@ def say(*words):
 
 
 def main(path, silent):
-    made = score()
+    made = context()
     player = Player(silent=silent)
     player.load(made.track)
     with Logbook(path) as book:
-        rehearsal = Rehearsal(player, on_fault=lambda sentence: say("told", sentence))
+        rehearsal = Rehearsal(player, on_error=lambda sentence: say("told", sentence))
         rehearsal.open(made, book)
         scope = section_scope(made.routine, made.sheet.beatmap, "s1")
         say("playback", player._child.process.pid)

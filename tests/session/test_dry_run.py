@@ -14,8 +14,8 @@ import soundfile
 from PySide6.QtGui import QImage
 
 from rehearse.cli import main
-from rehearse.cueing.voice import Speaker
-from rehearse.files.fault import Fault
+from rehearse.cueing.voice import SpeechEngine
+from rehearse.files.user_error import UserError
 from rehearse.music.position import Length
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import spots_of
@@ -25,7 +25,7 @@ from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Move
 from rehearse.routine.snapping import Snap, snap
 from rehearse.session.dry_run import dry_run
-from rehearse.ui.stage.pictures import StagePictures
+from rehearse.ui.stage.stage_png import StagePictures
 from tests.helpers.heard import heard_at
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -115,12 +115,12 @@ def test_the_same_dry_run_sounds_the_same(folder, looped, tmp_path):
 
 def test_a_folder_that_cannot_be_written_is_a_plain_fault(folder, tmp_path):
     (tmp_path / "file").write_text("")
-    with pytest.raises(Fault):
+    with pytest.raises(UserError):
         dry_run(folder, tmp_path / "file" / "out", StagePictures)
 
 
 class NoPictures:
-    def __init__(self, score):
+    def __init__(self, context):
         pass
 
     def save(self, view, path):
@@ -129,8 +129,10 @@ class NoPictures:
 
 def test_the_table_says_what_is_said_and_when_and_it_is_heard_there(folder, tmp_path):
     made = {
-        who: dry_run(folder, tmp_path / who, NoPictures, section="Back", speaker=speaker)
-        for who, speaker in (("voice", Speaker()), ("clicks", None))
+        who: dry_run(
+            folder, tmp_path / who, NoPictures, section="Back", speech_engine=speech_engine
+        )
+        for who, speech_engine in (("voice", SpeechEngine()), ("clicks", None))
     }
     spoken, plain = (soundfile.read(made[k].sound)[0].mean(axis=1) for k in ("voice", "clicks"))
     rate = soundfile.info(made["voice"].sound).samplerate
@@ -161,7 +163,7 @@ def test_a_name_without_room_is_told_in_the_table_and_at_the_end(folder, tmp_pat
     ]
     poses = tuple(replace(pose, transition=nothing) for pose in close)
     save_folder(crowded, replace(opened.routine, poses=poses, sections=()), opened.beatmap)
-    made = dry_run(crowded, tmp_path / "out", NoPictures, speaker=Speaker())
+    made = dry_run(crowded, tmp_path / "out", NoPictures, speech_engine=SpeechEngine())
     assert [cue.name for cue in made.unsaid] == [second.pose]
     assert f"1 name is not said, for want of room: {second.pose}" in made.words
     (row,) = (r for r in rows(made) if r["shown"] == "hit" and r["pose"] == second.pose)
@@ -189,7 +191,7 @@ def test_moves_and_hits_once_more_stand_in_the_table_with_their_kind(tmp_path):
     at = snap(beatmap, (hit + end) / 2, Snap.COUNTS)
     routine = edits.change(routine, beatmap, pose.id, again=(at,))
     save_folder(folder, routine, beatmap)
-    made = dry_run(folder, tmp_path / "out", lambda score: Silent(), speaker=Speaker())
+    made = dry_run(folder, tmp_path / "out", lambda context: Silent(), speech_engine=SpeechEngine())
     found = rows(made)
     assert {r["kind"] for r in found} == {"pose", "move", "again"}
     (move,) = (r for r in found if r["kind"] == "move")

@@ -49,8 +49,8 @@ class Program:
         """Read on until a line begins with these words; returns the rest of it."""
         end = time.monotonic() + seconds
         while line := self.process.stdout.readline():
-            moment, *said = line.split()
-            self.lines.append((float(moment), said))
+            cue_state, *said = line.split()
+            self.lines.append((float(cue_state), said))
             if said[: len(words)] == list(words):
                 return said[len(words) :]
             assert time.monotonic() < end, f"{words} never came: {self.lines[-5:]}"

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, Seconds, parse_position
 from rehearse.music.track import Track, hash_samples
@@ -19,10 +19,10 @@ from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan
 from rehearse.practice.scope import marks_scope, section_scope, transition_scope
-from rehearse.practice.steps import fixed
+from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import Placed, Routine, Section, StagePart
 from rehearse.routine.poses import load_catalogue
-from rehearse.session.score import Score
+from rehearse.session.rehearsal_context import RehearsalContext
 
 from .conftest import RATE, Room
 
@@ -38,7 +38,7 @@ def made(poses, sections=(), free=(), seconds=16.0, stage=None):
     places = tuple(k % 4 + 1 for k in range(len(beats)))
     beatmap = BeatMap(track.content_hash, seconds, tuple(beats), places, free=tuple(free))
     routine = Routine("t", "t.wav", poses=tuple(poses), sections=tuple(sections), stage=stage)
-    return Score(track, routine, CueSheet.compile(routine, beatmap, load_catalogue()))
+    return RehearsalContext(track, routine, CueSheet.compile(routine, beatmap, load_catalogue()))
 
 
 def pose(number, name, at, hold=2, transition=2):
@@ -63,13 +63,13 @@ def edges():
     )
 
 
-def drill_to_the_end(score, scope, tmp_path):
+def drill_to_the_end(context, scope, tmp_path):
     with Logbook(tmp_path / "practice.sqlite") as book:
-        room = Room(score, book)
+        room = Room(context, book)
         room.rehearsal.start(Drill(scope, fixed(100), passes=2))
         view = room.run(0.02)
         assert view.state == "count-in"
-        assert view.moment is not None
+        assert view.cue_state is not None
         room.until("over")
         return book.history()
 
@@ -93,26 +93,26 @@ def test_a_section_of_a_second_and_one_in_free_time_are_drilled(edges, tmp_path,
 def test_marks_may_be_set_in_any_order_but_not_on_each_other(edges):
     beatmap = edges.sheet.beatmap
     assert marks_scope(beatmap, 6.0, 3.0) == marks_scope(beatmap, 3.0, 6.0)
-    with pytest.raises(Fault, match="less than a second apart"):
+    with pytest.raises(UserError, match="less than a second apart"):
         marks_scope(beatmap, 3.0, 3.4)
 
 
 def test_the_whole_of_a_routine_with_a_stage_part_past_the_song_ends_with_it(tmp_path):
-    score = made((pose(0, "vacuum", "1:5"),), stage=StagePart(0.0, 99.0))
-    plan = first_plan(score, tmp_path)
+    context = made((pose(0, "vacuum", "1:5"),), stage=StagePart(0.0, 99.0))
+    plan = first_plan(context, tmp_path)
     assert plan.lines[0].work.scope.end == 16.0
 
 
-def first_plan(score, tmp_path, routine=None):
-    routine = routine or score.routine
+def first_plan(context, tmp_path, routine=None):
+    routine = routine or context.routine
     with Logbook(tmp_path / "practice.sqlite") as book:
-        return make_plan(book, routine, score.sheet.beatmap, minutes=20, today=date(2027, 3, 1))
+        return make_plan(book, routine, context.sheet.beatmap, minutes=20, today=date(2027, 3, 1))
 
 
 @pytest.mark.parametrize("show", ["", "2027-02-01", "2027-03-01", "2027-03-02", "2027-03-09"])
-def test_a_plan_comes_before_on_and_after_the_show(score, tmp_path, show):
-    routine = replace(score.routine, show_date=show)
-    plan = first_plan(score, tmp_path, routine)
+def test_a_plan_comes_before_on_and_after_the_show(context, tmp_path, show):
+    routine = replace(context.routine, show_date=show)
+    plan = first_plan(context, tmp_path, routine)
     assert plan.lines[0].group == "open"
     assert plan.lines[-1].group == "close"
     assert not any("-" in line.reason.split(" to the show")[0][:4] for line in plan.lines)
@@ -120,8 +120,8 @@ def test_a_plan_comes_before_on_and_after_the_show(score, tmp_path, show):
         assert not any("to the show" in line.reason for line in plan.lines)
 
 
-def test_a_tempo_changed_in_the_count_in_holds_for_the_pass(room, score):
-    scope = section_scope(score.routine, score.sheet.beatmap, "s1")
+def test_a_tempo_changed_in_the_count_in_holds_for_the_pass(room, context):
+    scope = section_scope(context.routine, context.sheet.beatmap, "s1")
     room.rehearsal.start(Drill(scope, fixed(100), passes=2))
     room.run(0.3)
     room.rehearsal.set_percent(70)
@@ -131,8 +131,8 @@ def test_a_tempo_changed_in_the_count_in_holds_for_the_pass(room, score):
     assert all(p.complete for p in room.book.history())
 
 
-def test_a_tempo_changed_in_the_rest_holds_from_the_next_pass_on(room, score):
-    scope = section_scope(score.routine, score.sheet.beatmap, "s1")
+def test_a_tempo_changed_in_the_rest_holds_from_the_next_pass_on(room, context):
+    scope = section_scope(context.routine, context.sheet.beatmap, "s1")
     room.rehearsal.start(Drill(scope, fixed(100), passes=2, rest=SECOND_REST))
     room.until("rest")
     room.rehearsal.set_percent(60)
@@ -141,8 +141,8 @@ def test_a_tempo_changed_in_the_rest_holds_from_the_next_pass_on(room, score):
     assert [round(100 * p.tempo) for p in room.book.history()] == [100, 60]
 
 
-def test_a_clock_set_back_loses_no_pass(room, score):
-    scope = section_scope(score.routine, score.sheet.beatmap, "s1")
+def test_a_clock_set_back_loses_no_pass(room, context):
+    scope = section_scope(context.routine, context.sheet.beatmap, "s1")
     back = timedelta(0)
     true = room.rehearsal._clock
     room.rehearsal._clock = lambda: true() - back
@@ -161,9 +161,9 @@ def test_a_clock_set_back_loses_no_pass(room, score):
     assert whole == 3
 
 
-def test_another_routine_breaks_a_plan_off_and_it_goes_on_later(room, score):
+def test_another_routine_breaks_a_plan_off_and_it_goes_on_later(room, context):
     today = room.clock().date()
-    plan = make_plan(room.book, score.routine, score.sheet.beatmap, minutes=20, today=today)
+    plan = make_plan(room.book, context.routine, context.sheet.beatmap, minutes=20, today=today)
     room.rehearsal.start(Guided(keep_plan(room.book, plan)))
     room.until("music")
     room.run(1.0)

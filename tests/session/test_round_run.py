@@ -30,14 +30,14 @@ class Evening:
         self.book, self.player, self.told = book, Turntable(), []
         self.laid = lay_out(made, lambda text: 1.0)
         self.run = RoundRun(
-            self.player, self.laid, SILENCE, None, book, on_fault=self.told.append,
+            self.player, self.laid, SILENCE, None, book, on_error=self.told.append,
             clock=lambda: EVENING, steady=lambda: self.player.time,
         )  # fmt: skip
 
-    def to(self, moment):
+    def to(self, cue_state):
         """Let time run to a second of the round, looked at as a window does."""
-        while self.player.time < moment - 1e-9:
-            self.player.advance(min(0.05, moment - self.player.time))
+        while self.player.time < cue_state - 1e-9:
+            self.player.advance(min(0.05, cue_state - self.player.time))
             self.view = self.run.tick()
         return self.view
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.music.track import Track
 from rehearse.playback.player import Player
 from rehearse.practice.logbook import Logbook
@@ -40,13 +40,19 @@ def test_calls_and_holds_are_heard_as_they_are_logged(server, tmp_path, monkeypa
     monkeypatch.setattr(rounds, "_READY", 0.4)
     wish = RoundWish("random", 2.0, 2.5, rest=0.0, calls=2, seed=11)
     made = make_round(load_rules("nga-amateur"), wish, load_catalogue())
-    speaker = Speaker()
-    laid = lay_out(made, measure_with(speaker))
+    speech_engine = SpeechEngine()
+    laid = lay_out(made, measure_with(speech_engine))
     player, book = Player(), Logbook(tmp_path / "practice.sqlite", tmp_path / "spare.sqlite")
     player.load(track)
     with server.recording() as recording, book:
         run = RoundRun(
-            player, laid, track, speaker, book, clock=lambda: EVENING, steady=time.perf_counter
+            player,
+            laid,
+            track,
+            speech_engine,
+            book,
+            clock=lambda: EVENING,
+            steady=time.perf_counter,
         )
         zero = run._since
         while run.busy:
@@ -61,7 +67,7 @@ def test_calls_and_holds_are_heard_as_they_are_logged(server, tmp_path, monkeypa
     def heard(text, near):
         """perf_counter at which a text left the speaker, searched around where it was logged."""
         around = round((near - recording.time_of(0)) * RATE)
-        spoken = speaker.samples(text, "name", RATE)
+        spoken = speech_engine.samples(text, "name", RATE)
         frame, alike = heard_at(sound, spoken, around, RATE // 2)
         assert alike > 0.8, text
         return recording.time_of(frame)

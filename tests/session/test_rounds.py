@@ -12,7 +12,7 @@ import pytest
 import soundfile
 from PySide6.QtGui import QImage
 
-from rehearse.cueing.voice import Speaker
+from rehearse.cueing.voice import SpeechEngine
 from rehearse.music.track import Track
 from rehearse.practice.days import calendar
 from rehearse.practice.logbook import Logbook
@@ -21,7 +21,7 @@ from rehearse.routine.rounds import RELAX, RoundWish, make_round
 from rehearse.routine.rules import load_rules
 from rehearse.session.round_dry_run import dry_round
 from rehearse.session.rounds import laps_of, lay_out, measure_with, view_at
-from rehearse.ui.stage.pictures import StagePictures
+from rehearse.ui.stage.stage_png import StagePictures
 from tests.helpers.heard import heard_at
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
@@ -51,7 +51,7 @@ def test_turn_follows_turn_without_a_word_between():
 def test_what_cannot_be_said_is_clicked_and_timed_all_the_same():
     laid = timeline(measure=lambda text: None)
     track = Track(np.zeros((8000 * 20, 2), np.float32), 8000, "silence")
-    clips = [clip for lap in laps_of(laid, track, None) for clip in lap.clips]
+    clips = [clip for loop_pass in laps_of(laid, track, None) for clip in loop_pass.clips]
     assert {clip.kind for clip in clips} == {"click"}
     assert len(clips) == len(laid.texts)
 
@@ -59,10 +59,12 @@ def test_what_cannot_be_said_is_clicked_and_timed_all_the_same():
 def test_laps_cover_the_round_without_a_gap():
     laid = timeline("both", callouts=2)
     track = Track(np.zeros((8000 * 11, 2), np.float32), 8000, "music")
-    laps = laps_of(laid, track, None)
-    assert [lap.end for lap in laps[:-1]] == [11.0] * (len(laps) - 1)
-    assert sum(lap.end for lap in laps) == pytest.approx(laid.end, abs=0.01)
-    heard = [float(lap.key) * 11 + clip.at for lap in laps for clip in lap.clips]
+    loop_passes = laps_of(laid, track, None)
+    assert [loop_pass.end for loop_pass in loop_passes[:-1]] == [11.0] * (len(loop_passes) - 1)
+    assert sum(loop_pass.end for loop_pass in loop_passes) == pytest.approx(laid.end, abs=0.01)
+    heard = [
+        float(loop_pass.key) * 11 + clip.at for loop_pass in loop_passes for clip in loop_pass.clips
+    ]
     assert heard == pytest.approx([at for at, _ in laid.texts])
 
 
@@ -70,18 +72,18 @@ def test_the_stage_shows_the_call_with_its_countdown_and_never_the_next_one():
     laid = timeline("random", seed=1)
     first = laid.calls[0]
     before = view_at(laid, 0.0)
-    assert (before.state, before.moment.next.name) == ("rest", "get ready")
+    assert (before.state, before.cue_state.next.name) == ("rest", "get ready")
     assert before.rest == pytest.approx(first.at)
     said = view_at(laid, first.at + 0.01)
-    assert (said.state, said.moment.next.name) == ("music", first.call.pose.name)
-    assert said.moment.numeral == "10"
-    assert said.moment.travel < 0.1
+    assert (said.state, said.cue_state.next.name) == ("music", first.call.pose.name)
+    assert said.cue_state.numeral == "10"
+    assert said.cue_state.travel < 0.1
     held = view_at(laid, first.hit + 3.5)
-    assert (held.moment.numeral, held.moment.travel, held.counted) == ("7", 1.0, "1/8")
-    assert held.moment.rim == pytest.approx(0.35)
+    assert (held.cue_state.numeral, held.cue_state.travel, held.counted) == ("7", 1.0, "1/8")
+    assert held.cue_state.rim == pytest.approx(0.35)
     rest = view_at(laid, first.relax + 1.0)
-    assert (rest.state, rest.moment.next.name) == ("rest", "relax")
-    assert rest.moment.next is view_at(laid, first.relax + 2.0).moment.next
+    assert (rest.state, rest.cue_state.next.name) == ("rest", "relax")
+    assert rest.cue_state.next is view_at(laid, first.relax + 2.0).cue_state.next
 
 
 def test_a_woman_of_physique_is_shown_by_her_own_figure():
@@ -97,21 +99,21 @@ def files(tmp_path_factory, qapp):
     place = tmp_path_factory.mktemp("rounds")
     folder = Path(shutil.copytree(DEMO, place / "copper-lights"))
     wish = RoundWish("random", 2.0, 4.0, rest=1.0, calls=4, callouts=2, between=2.0, seed=5)
-    speaker = Speaker()
-    made = dry_round(folder, place / "out", wish, StagePictures, speaker=speaker)
-    return folder, made, speaker, wish
+    speech_engine = SpeechEngine()
+    made = dry_round(folder, place / "out", wish, StagePictures, speech_engine=speech_engine)
+    return folder, made, speech_engine, wish
 
 
 def test_each_call_and_relax_is_heard_when_the_table_says(files):
     """Found in the sound by cross-correlation with the voice alone."""
-    _, made, speaker, _ = files
+    _, made, speech_engine, _ = files
     sound, rate = soundfile.read(made.out / "session.wav", always_2d=True)
     with (made.out / "calls.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
     assert len(rows) == 8
     for row in rows:
         for text, at in ((row["said"], row["called at"]), (RELAX, row["relax at"])):
-            spoken = speaker.samples(text, "name", rate)
+            spoken = speech_engine.samples(text, "name", rate)
             frame, alike = heard_at(sound[:, 0], spoken, round(float(at) * rate), rate // 2)
             assert alike > 0.9, row
             assert abs(frame / rate - float(at)) < 0.001
@@ -136,7 +138,7 @@ def test_with_background_music_the_song_goes_round_and_steps_back(files):
     time = np.arange(8 * 8000) / 8000
     tone = (0.3 * np.sin(2 * np.pi * 440 * time)).astype(np.float32)
     track = Track(np.stack([tone, tone], 1), 8000, "tone")
-    from rehearse.playback.render import render
+    from rehearse.playback.offline_render import render
 
     laid = timeline("turns", measure_with(None), hold=6.0, longest=6.0)
     sound = render(track, laps_of(laid, track, None)).samples[:, 0]

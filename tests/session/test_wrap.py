@@ -9,14 +9,14 @@ from rehearse.music.position import Count, Length
 from rehearse.practice.drill import Drill
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import section_scope, whole_scope
-from rehearse.practice.steps import TempoSteps, fixed
+from rehearse.practice.tempo_steps import TempoSteps, fixed
 from rehearse.routine.model import Section, StagePart
 from rehearse.routine.poses import load_catalogue
-from rehearse.ui.stage.pace import Pace
+from rehearse.ui.stage.frame_timer import FrameTimer
 
 
-def drill(score, **more):
-    scope = section_scope(score.routine, score.sheet.beatmap, "s1")
+def drill(context, **more):
+    scope = section_scope(context.routine, context.sheet.beatmap, "s1")
     return Drill(scope, **{"steps": fixed(100), "passes": 3, **more})
 
 
@@ -32,11 +32,11 @@ def watched(room, seconds, step=0.02):
 @pytest.mark.parametrize("percent", [100, 60])
 @pytest.mark.parametrize("count_in", [4, 0])
 def test_the_countdown_runs_through_the_wrap_to_the_first_pose_of_the_next_pass(
-    room, score, percent, count_in
+    room, context, percent, count_in
 ):
-    room.rehearsal.start(drill(score, steps=fixed(percent), count_in=count_in))
+    room.rehearsal.start(drill(context, steps=fixed(percent), count_in=count_in))
     room.until("music")
-    first = score.sheet.cues[0]
+    first = context.sheet.cues[0]
     frames = watched(room, 2 * 8.0 * 100 / percent)
     behind = [
         (at, v)
@@ -44,75 +44,77 @@ def test_the_countdown_runs_through_the_wrap_to_the_first_pose_of_the_next_pass(
         if v.plan.number == 1 and v.state == "music" and v.heard > first.hit
     ]
     assert behind
-    assert {v.moment.next for _, v in behind} == {first}  # never the pose behind the end
+    assert {v.cue_state.next for _, v in behind} == {first}  # never the pose behind the end
     after = [(at, v) for at, v in frames if v.plan.number == 2 and v.heard < first.hit - 1e-3]
     assert after
     # Both sides of the wrap count down to the same moment, in counts that are heard.
     count = 0.5 * 100 / percent
-    hits = [at + v.moment.counts * count for at, v in (*behind, *after)]
+    hits = [at + v.cue_state.counts * count for at, v in (*behind, *after)]
     assert max(hits) - min(hits) < 0.06
-    numerals = [int(v.moment.numeral) for _, v in (*behind, *after) if v.moment.numeral]
+    numerals = [int(v.cue_state.numeral) for _, v in (*behind, *after) if v.cue_state.numeral]
     assert numerals == sorted(numerals, reverse=True)
     assert numerals[-1] == 1
 
 
-def test_what_was_hit_stays_held_although_the_pose_behind_the_end_would_begin(room, score):
-    cues = score.sheet.cues
+def test_what_was_hit_stays_held_although_the_pose_behind_the_end_would_begin(room, context):
+    cues = context.sheet.cues
     assert cues[1].start - 0.01 < 9.5  # its transition begins before a longer section ends
     longer = replace(
-        score.routine,
+        context.routine,
         sections=(Section("s1", "First", Count(1, 1), Count(3, 4)),),
     )
-    other = replace(score, routine=longer)
+    other = replace(context, routine=longer)
     room.rehearsal.open(other, room.book)
     room.rehearsal.start(drill(other))
     room.until("music")
     views = [v for _, v in watched(room, 20.0) if v.plan.number == 1 and v.heard > 9.1]
     assert views
-    assert all(v.moment.next is cues[0] for v in views)
+    assert all(v.cue_state.next is cues[0] for v in views)
 
 
-def test_after_the_last_pass_nothing_is_announced(room, score):
-    room.rehearsal.start(drill(score, passes=1))
+def test_after_the_last_pass_nothing_is_announced(room, context):
+    room.rehearsal.start(drill(context, passes=1))
     room.until("music")
-    hit = score.sheet.cues[0].hit
+    hit = context.sheet.cues[0].hit
     views = [v for _, v in watched(room, 7.9) if v.heard > hit and v.state == "music"]
     assert views
-    assert all(v.moment.next is None and v.moment.numeral == "" for v in views)
+    assert all(v.cue_state.next is None and v.cue_state.numeral == "" for v in views)
 
 
-def test_before_a_rest_the_next_pass_is_shown_and_not_counted_down_to(room, score):
-    room.rehearsal.start(drill(score, rest=Length(5.0, in_counts=False)))
+def test_before_a_rest_the_next_pass_is_shown_and_not_counted_down_to(room, context):
+    room.rehearsal.start(drill(context, rest=Length(5.0, in_counts=False)))
     room.until("music")
-    hit = score.sheet.cues[0].hit
+    hit = context.sheet.cues[0].hit
     views = [v for _, v in watched(room, 7.5) if v.heard > hit]
-    assert all(v.moment.next is score.sheet.cues[0] and v.moment.numeral == "" for v in views)
+    assert all(
+        v.cue_state.next is context.sheet.cues[0] and v.cue_state.numeral == "" for v in views
+    )
 
 
-def test_a_run_still_speaks_of_a_pose_hit_on_its_very_end(room, score):
-    last = score.sheet.cues[-1]
-    routine = replace(score.routine, stage=StagePart(0.0, last.hit))
-    sheet = CueSheet.compile(routine, score.sheet.beatmap, load_catalogue())
-    room.rehearsal.open(replace(score, routine=routine, sheet=sheet), room.book)
+def test_a_run_still_speaks_of_a_pose_hit_on_its_very_end(room, context):
+    last = context.sheet.cues[-1]
+    routine = replace(context.routine, stage=StagePart(0.0, last.hit))
+    sheet = CueSheet.compile(routine, context.sheet.beatmap, load_catalogue())
+    room.rehearsal.open(replace(context, routine=routine, sheet=sheet), room.book)
     room.rehearsal.start(RunThrough(whole_scope(routine, sheet.beatmap)))
     room.until("music")
     before, late = sheet.cues[-2].hit, last.hit - 1e-3
     views = [v for _, v in watched(room, 31.0) if before < v.heard < late]
     assert views
-    assert {v.moment.next.name for v in views} == {last.name}
+    assert {v.cue_state.next.name for v in views} == {last.name}
 
 
-def test_a_frame_painted_ahead_shows_the_same(room, score):
-    room.rehearsal.start(drill(score))
+def test_a_frame_painted_ahead_shows_the_same(room, context):
+    room.rehearsal.start(drill(context))
     room.until("music")
-    pace = Pace()
-    views = [v for _, v in watched(room, 7.9) if v.heard > score.sheet.cues[0].hit]
-    shown = [pace.ahead(v, score.sheet) for v in views if v.state == "music"]
-    assert {v.moment.next for v in shown} == {score.sheet.cues[0]}
+    pace = FrameTimer()
+    views = [v for _, v in watched(room, 7.9) if v.heard > context.sheet.cues[0].hit]
+    shown = [pace.ahead(v, context.sheet) for v in views if v.state == "music"]
+    assert {v.cue_state.next for v in shown} == {context.sheet.cues[0]}
 
 
-def test_a_tempo_key_keeps_the_place_on_the_stage_until_it_is_heard(room, score):
-    room.rehearsal.start(drill(score))
+def test_a_tempo_key_keeps_the_place_on_the_stage_until_it_is_heard(room, context):
+    room.rehearsal.start(drill(context))
     room.until("music")
     room.run(1.0)
     before = room.rehearsal.tick().heard
@@ -123,19 +125,19 @@ def test_a_tempo_key_keeps_the_place_on_the_stage_until_it_is_heard(room, score)
     room.rehearsal.stop()
 
 
-def test_a_tempo_key_in_the_count_in_keeps_the_count_on_the_stage(room, score):
-    room.rehearsal.start(drill(score, steps=fixed(50)))
+def test_a_tempo_key_in_the_count_in_keeps_the_count_on_the_stage(room, context):
+    room.rehearsal.start(drill(context, steps=fixed(50)))
     view = room.run(2.3)
     assert view.state == "count-in"
-    counts = view.moment.counts
+    counts = view.cue_state.counts
     room.rehearsal.set_percent(100)
     view = room.run(0.04)
-    assert view.moment.counts == pytest.approx(counts, abs=0.15)
-    assert view.moment.count_in
+    assert view.cue_state.counts == pytest.approx(counts, abs=0.15)
+    assert view.cue_state.count_in
 
 
-def test_a_tempo_key_makes_one_passage_and_what_follows_once_it_is_heard(room, score):
-    room.rehearsal.start(drill(score))
+def test_a_tempo_key_makes_one_passage_and_what_follows_once_it_is_heard(room, context):
+    room.rehearsal.start(drill(context))
     room.until("music")
     room.run(0.5)
     made = room.rehearsal._made
@@ -149,8 +151,8 @@ def test_a_tempo_key_makes_one_passage_and_what_follows_once_it_is_heard(room, s
     assert [round(100 * p.tempo) for p in room.book.history()] == [85, 85, 85]
 
 
-def test_a_change_that_came_too_late_for_its_pass_does_not_play_it_again(room, score):
-    room.rehearsal.start(drill(score, passes=2))
+def test_a_change_that_came_too_late_for_its_pass_does_not_play_it_again(room, context):
+    room.rehearsal.start(drill(context, passes=2))
     room.until("music")
     room.run(7.9)
     change, room.table.change = room.table.change, lambda *_a, **_k: None  # the pass ends first
@@ -163,15 +165,15 @@ def test_a_change_that_came_too_late_for_its_pass_does_not_play_it_again(room, s
 
 
 def torn(room, seconds=1.9):
-    from rehearse.playback.passage import Gap
+    from rehearse.playback.segment import Gap
 
     room.table.events.append(Gap(seconds))
     room.run(0.04)
 
 
-def test_a_pass_some_of_which_was_not_heard_is_not_clean_by_itself(room, score):
+def test_a_pass_some_of_which_was_not_heard_is_not_clean_by_itself(room, context):
     steps = TempoSteps(first=80, after=1, up=5, unjudged=True)
-    room.rehearsal.start(drill(score, steps=steps, passes=4))
+    room.rehearsal.start(drill(context, steps=steps, passes=4))
     percents = []
     for number in range(1, 5):
         while (view := room.run(0.02)).plan.number != number or view.state != "music":
@@ -187,9 +189,9 @@ def test_a_pass_some_of_which_was_not_heard_is_not_clean_by_itself(room, score):
     assert room.told[0].endswith("counts as clean only if you say so.")
 
 
-def test_a_gap_told_at_the_end_of_a_pass_counts_for_that_pass(room, score):
+def test_a_gap_told_at_the_end_of_a_pass_counts_for_that_pass(room, context):
     steps = TempoSteps(first=80, after=1, up=5, unjudged=True)
-    room.rehearsal.start(drill(score, steps=steps, rest=Length(3.0, in_counts=False)))
+    room.rehearsal.start(drill(context, steps=steps, rest=Length(3.0, in_counts=False)))
     room.until("rest")
     torn(room)
     assert room.until("count-in").plan.percent == 80

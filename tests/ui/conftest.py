@@ -9,9 +9,9 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
 from rehearse.ui.growth import style
 from rehearse.ui.settings import Settings
+from rehearse.ui.workspace import Workspace
 
 _tests = 0
 
@@ -40,10 +40,10 @@ def settings(tmp_path):
 
 
 @pytest.fixture
-def desk(qapp, settings):
-    desk = Desk(settings)
-    yield desk
-    desk.close()
+def workspace(qapp, settings):
+    workspace = Workspace(settings)
+    yield workspace
+    workspace.close()
 
 
 @pytest.fixture(autouse=True)

@@ -10,10 +10,10 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 
 from rehearse.app import make_application
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.rehearse.choice import Choice
+from rehearse.ui.pages.rehearse.drill_settings import DrillSettings
 from rehearse.ui.settings import Settings
 from rehearse.ui.window import REHEARSE, Window
+from rehearse.ui.workspace import Workspace
 
 
 def say(*words):
@@ -26,28 +26,28 @@ def main(folder, stored):
     settings.put("silent", True)
     for caution in ("warm up", "ask"):
         settings.put(f"cautions/{caution}", "always")
-    desk = Desk(settings)
-    window = Window(desk)
+    workspace = Workspace(settings)
+    window = Window(workspace)
     window.resize(1280, 720)
     window.show()
-    assert desk.open(folder)
+    assert workspace.open(folder)
 
     def begin():
         window.show_page(REHEARSE)
         page = window.page
-        drill = replace(Choice(), way="steps", first=60, up=20, after=1, clean=1, count_in=1)
-        page.side.form.set_choice(drill)
+        drill = replace(DrillSettings(), way="steps", first=60, up=20, after=1, clean=1, count_in=1)
+        page.side.form.set_drill_settings(drill)
         last = []
 
         def tell(_view=None):
-            first, view = page.side.form.choice.first, page.conductor.view
+            first, view = page.side.form.drill_settings.first, page.host.view
             told = (view.state, first, page.side.line.scope.name)
             if told != (last[-1] if last else None):
                 last.append(told)
                 say("now", *told)
 
         page.stage.looked.connect(tell)
-        page.conductor.moved.connect(tell)
+        page.host.moved.connect(tell)
         page.side.changed.connect(tell)
         page.keys.actions["missed"].triggered.connect(lambda: say("missed"))
         told_by = QTimer(page, interval=20)
@@ -55,7 +55,9 @@ def main(folder, stored):
         told_by.start()
         say("ready")
 
-    desk.trackChanged.connect(lambda: desk.track is not None and QTimer.singleShot(300, begin))
+    workspace.trackChanged.connect(
+        lambda: workspace.track is not None and QTimer.singleShot(300, begin)
+    )
     application.exec()
 
 

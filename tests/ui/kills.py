@@ -27,27 +27,27 @@ def scene(folder, settings):
     from PySide6.QtCore import QTimer
 
     from rehearse.app import make_application
-    from rehearse.ui.desk import Desk
-    from rehearse.ui.pages.rehearse.choice import Choice
+    from rehearse.ui.pages.rehearse.drill_settings import DrillSettings
     from rehearse.ui.settings import Settings
     from rehearse.ui.window import REHEARSE, Window
+    from rehearse.ui.workspace import Workspace
 
     application = make_application(["rehearse"])
-    desk = Desk(Settings(settings))
-    desk.settings.put("silent", True)
-    window = Window(desk)
-    desk.open(folder)
+    workspace = Workspace(Settings(settings))
+    workspace.settings.put("silent", True)
+    window = Window(workspace)
+    workspace.open(folder)
     window.show()
     window.show_page(REHEARSE)
     page = window.page
 
     def begin():
-        if desk.track is None:
+        if workspace.track is None:
             QTimer.singleShot(50, begin)
             return
         page.side.step(1)
-        page.side.form.set_choice(replace(Choice(), count_in=0))
-        page.deeds.begin_chosen()
+        page.side.form.set_drill_settings(replace(DrillSettings(), count_in=0))
+        page.controller.begin_chosen()
         print("began", flush=True)
 
     page.look.changed.connect(

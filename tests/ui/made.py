@@ -8,7 +8,7 @@ import soundfile
 from PySide6.QtCore import QCoreApplication
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
@@ -74,35 +74,35 @@ def fast_folder(path, bpm=300.0, seconds=14.0):
     return path
 
 
-def rehearsing(desk, folder, qtbot):
+def rehearsing(workspace, folder, qtbot):
     """The real window with the folder open, on its Rehearse page, the song read."""
     from rehearse.ui.window import REHEARSE, Window
 
-    window = Window(desk)
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     window.show()
-    assert desk.open(folder)
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=12_000)
+    assert workspace.open(folder)
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=12_000)
     window.show_page(REHEARSE)
     window.activateWindow()
     qtbot.waitUntil(window.isActiveWindow)
     return window
 
 
-def settle(desk):
+def settle(workspace):
     """Let the logbook's thread do all it was asked, and the window take the answers."""
     for _ in range(3):  # an answer may ask again
-        if desk.logbook is not None:
-            assert desk.logbook.settle()
+        if workspace.logbook is not None:
+            assert workspace.logbook.settle()
         QCoreApplication.processEvents()
 
 
-def kept(desk):
+def kept(workspace):
     """Every pass in the logbook of the open routine."""
     found = []
-    desk.logbook.ask(lambda book: book.history(), found.append)
-    settle(desk)
+    workspace.logbook.ask(lambda book: book.history(), found.append)
+    settle(workspace)
     return found[0]
 
 
@@ -112,7 +112,7 @@ class PromptWorkers:
     def submit(self, function, *args, on_progress=None):
         try:
             return PromptJob(function(*args, report=lambda fraction, text: None))
-        except Fault as fault:
+        except UserError as fault:
             return PromptJob(fault)
 
     def close(self):
@@ -127,7 +127,7 @@ class PromptJob:
         function(self)
 
     def result(self, timeout=None):
-        if isinstance(self.value, Fault):
+        if isinstance(self.value, UserError):
             raise self.value
         return self.value
 

@@ -9,31 +9,31 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 
 from rehearse.app import make_application
-from rehearse.ui.desk import Desk
 from rehearse.ui.settings import Settings
 from rehearse.ui.window import Window
+from rehearse.ui.workspace import Workspace
 
 
 def main(folder, settings):
     application = make_application(["rehearse"])
-    desk = Desk(Settings(settings))
-    desk.settings.put("silent", True)
-    window = Window(desk)
-    desk.open(folder)
+    workspace = Workspace(Settings(settings))
+    workspace.settings.put("silent", True)
+    window = Window(workspace)
+    workspace.open(folder)
     window.show()
     told = []
 
     def tell():
         page = type(window.page).__name__ if window._flow is None else type(window._flow).__name__
-        state = f"{page} {'sound' if desk.is_playing else 'silence'}"
-        if desk.track is not None and state != (told or [""])[-1]:
+        state = f"{page} {'sound' if workspace.is_playing else 'silence'}"
+        if workspace.track is not None and state != (told or [""])[-1]:
             told.append(state)
             print(state, flush=True)
 
     timer = QTimer(interval=20)
     timer.timeout.connect(tell)
     timer.start()
-    desk.stopAsked.connect(lambda: print("stop", flush=True))
+    workspace.stopAsked.connect(lambda: print("stop", flush=True))
     application.exec()
 
 

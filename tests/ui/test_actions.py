@@ -64,9 +64,9 @@ def bound(window):
 
 
 @pytest.fixture
-def window(desk, tmp_path, qtbot):
-    desk.settings.put("silent", True)
-    window = rehearsing(desk, fast_folder(tmp_path / "fast"), qtbot)
+def window(workspace, tmp_path, qtbot):
+    workspace.settings.put("silent", True)
+    window = rehearsing(workspace, fast_folder(tmp_path / "fast"), qtbot)
     yield window
     window.close()
 
@@ -82,13 +82,13 @@ def test_nothing_is_bound_that_is_not_declared(window):
     assert {k for k in strays if not k.startswith("Alt+")} == set()
 
 
-def test_every_page_lists_its_keys(window, desk):
-    desk.settings.put("keys/clean", "B")
+def test_every_page_lists_its_keys(window, workspace):
+    workspace.settings.put("keys/clean", "B")
     for page, word in enumerate(PAGES):
         window.show_page(page)
         QTest.keyClick(window.page, Qt.Key.Key_Question)
         shown = " ".join(label.text() for label in window.findChildren(QLabel) if label.isVisible())
-        rows = actions.key_rows(word, lambda action: keys_of(action, desk.settings))
+        rows = actions.key_rows(word, lambda action: keys_of(action, workspace.settings))
         for keys, words in (*rows, *actions.general_rows()):
             if page != 1 or (keys, words) not in actions.general_rows():
                 assert f"<b>{keys}</b>" in shown, (word, keys)

@@ -18,9 +18,9 @@ from rehearse.music.beatmap import Accent
 from rehearse.music.position import Count, Length
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Placed, Routine, Section, StagePart
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine import lanepaint
 from rehearse.ui.window import ROUTINE, Window
+from rehearse.ui.workspace import Workspace
 
 from .routine.conftest import RATE, TRACK, HandClock, decoded_as, make_map
 
@@ -67,7 +67,7 @@ class Hands:
     def click_pose(self, index, held=Qt.KeyboardModifier.NoModifier):
         self.gestures += 1
         lane = self.page.lane
-        hit = self.page.spans.all[index].hit
+        hit = self.page.timings.all[index].hit
         spot = QPoint(round(lane.scale.x(hit)) + 2, round(lanepaint.bar_top(lane.scene) + 10))
         assert 0 < spot.x() < lane.width(), "in view"
         QTest.mouseClick(lane, Qt.MouseButton.LeftButton, held, spot)
@@ -80,8 +80,8 @@ class Hands:
 
 
 @pytest.fixture
-def desk(qapp, settings, tmp_path, monkeypatch):
-    monkeypatch.setattr(Desk, "decode", decoded_as(TRACK))
+def workspace(qapp, settings, tmp_path, monkeypatch):
+    monkeypatch.setattr(Workspace, "decode", decoded_as(TRACK))
     folder = tmp_path / "made"
     folder.mkdir()
     soundfile.write(folder / "song.wav", TRACK.samples, RATE)
@@ -95,16 +95,16 @@ def desk(qapp, settings, tmp_path, monkeypatch):
     stage = StagePart(0.0, 78.0)
     routine = Routine("Made", "song.wav", rules="open-90", stage=stage, poses=poses)
     save_folder(folder, replace(routine, sections=(part,)), beatmap)
-    desk = Desk(settings, make_player=HandClock)
-    assert desk.open(folder)
-    yield desk
-    desk.save()
-    desk.close()
+    workspace = Workspace(settings, make_player=HandClock)
+    assert workspace.open(folder)
+    yield workspace
+    workspace.save()
+    workspace.close()
 
 
 @pytest.fixture
-def window(desk, qtbot):
-    window = Window(desk)
+def window(workspace, qtbot):
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     window.show()
@@ -116,25 +116,25 @@ def window(desk, qtbot):
     window.close()
 
 
-def told(desk) -> list[tuple]:
+def told(workspace) -> list[tuple]:
     """What the routine is, but for the ids of what is new."""
-    poses = [(p.pose, str(p.hit), str(p.hold), str(p.transition)) for p in desk.routine.poses]
-    return [*poses, *((s.name, str(s.start), str(s.end)) for s in desk.routine.sections)]
+    poses = [(p.pose, str(p.hit), str(p.hold), str(p.transition)) for p in workspace.routine.poses]
+    return [*poses, *((s.name, str(s.start), str(s.end)) for s in workspace.routine.sections)]
 
 
-def walk(window, desk, long, short, what=told):
+def walk(window, workspace, long, short, what=told):
     """Go both ways from the same start to the same end; returns the gestures of each."""
-    start = desk.routine
+    start = workspace.routine
     counts, ends = [], []
     for way in (long, short):
         hands = Hands(window)
         way(hands)
         counts.append(hands.gestures)
-        ends.append(what(desk))
-        steps = desk.undo.index()
-        while desk.undo.canUndo():
-            desk.undo.undo()
-        assert desk.routine == start
+        ends.append(what(workspace))
+        steps = workspace.undo.index()
+        while workspace.undo.canUndo():
+            workspace.undo.undo()
+        assert workspace.routine == start
         hands.press(K.Key_Escape, K.Key_Home)
         window.page.wave.set_range(0.0, 30.0)
     assert ends[0] == ends[1]
@@ -142,7 +142,7 @@ def walk(window, desk, long, short, what=told):
     return tuple(counts)
 
 
-def test_insert_between_pinned_hits(window, desk):
+def test_insert_between_pinned_hits(window, workspace):
     def insert(hands):
         hands.click_music(12)
         hands.press(K.Key_I)
@@ -156,10 +156,10 @@ def test_insert_between_pinned_hits(window, desk):
         hands.press(K.Key_Down, held=SHIFT, times=len(PLACES) - WALL - 1)
         hands.press(K.Key_Left, times=6)
 
-    assert walk(window, desk, long, insert) == (29, 4)
+    assert walk(window, workspace, long, insert) == (29, 4)
 
 
-def test_take_out_between_pinned_hits(window, desk):
+def test_take_out_between_pinned_hits(window, workspace):
     def take_out(hands):
         hands.click_pose(1)
         hands.press(K.Key_Delete, held=SHIFT)
@@ -171,10 +171,10 @@ def test_take_out_between_pinned_hits(window, desk):
         hands.press(K.Key_Down, held=SHIFT, times=len(PLACES) - WALL - 1)
         hands.press(K.Key_Right, times=6)
 
-    assert walk(window, desk, long, take_out) == (27, 2)
+    assert walk(window, workspace, long, take_out) == (27, 2)
 
 
-def test_a_section_copied_mirrored(window, desk):
+def test_a_section_copied_mirrored(window, workspace):
     def long(hands):
         hands.press(K.Key_Z, held=SHIFT, times=3)
         for k, name in enumerate(_MIRRORED):
@@ -195,15 +195,15 @@ def test_a_section_copied_mirrored(window, desk):
         hands.click_music(112)
         hands.press(K.Key_V, held=CTRL | SHIFT)
 
-    def what(desk):
+    def what(workspace):
         # A section named by hand begins with its first way, a copied one as it did.
-        assert [s.name for s in desk.routine.sections] == ["Opening", "Opening mirrored"]
-        return [t for t in told(desk) if len(t) == 4]
+        assert [s.name for s in workspace.routine.sections] == ["Opening", "Opening mirrored"]
+        return [t for t in told(workspace) if len(t) == 4]
 
-    assert walk(window, desk, long, short, what) == (29, 7)
+    assert walk(window, workspace, long, short, what) == (29, 7)
 
 
-def test_a_selection_moved_by_an_eight(window, desk):
+def test_a_selection_moved_by_an_eight(window, workspace):
     def choose(hands):
         hands.press(K.Key_Z, held=SHIFT, times=3)
         hands.click_pose(18)
@@ -217,10 +217,10 @@ def test_a_selection_moved_by_an_eight(window, desk):
         choose(hands)
         hands.press(K.Key_Right, held=SHIFT)
 
-    assert walk(window, desk, long, short) == (13, 6)
+    assert walk(window, workspace, long, short) == (13, 6)
 
 
-def test_all_on_accents(window, desk):
+def test_all_on_accents(window, workspace):
     def long(hands):
         hands.press(K.Key_Z, held=SHIFT, times=3)
         for k in (9, 13, 17):
@@ -232,7 +232,7 @@ def test_all_on_accents(window, desk):
         hands.press(K.Key_A, held=SHIFT)
 
     assert [PLACES[k] + 1 for k in (9, 13, 17)] == list(ACCENTS[1:])
-    assert walk(window, desk, long, short) == (9, 2)
-    desk.undo.redo()
-    assert desk.save()
-    assert open_folder(desk.folder).routine == desk.routine
+    assert walk(window, workspace, long, short) == (9, 2)
+    workspace.undo.redo()
+    assert workspace.save()
+    assert open_folder(workspace.folder).routine == workspace.routine

@@ -10,10 +10,10 @@ DELAY = 0.18
 
 
 @pytest.fixture
-def page(desk, tmp_path, qtbot):
-    desk.settings.put("silent", True)
-    desk.player.silent = True
-    window = rehearsing(desk, fast_folder(tmp_path / "fast"), qtbot)
+def page(workspace, tmp_path, qtbot):
+    workspace.settings.put("silent", True)
+    workspace.player.silent = True
+    window = rehearsing(workspace, fast_folder(tmp_path / "fast"), qtbot)
     yield window.page
     window.close()
 
@@ -32,7 +32,7 @@ def space(page):
 
 def tap_along(page, panel, qtbot, number, errors=(0.0,)):
     """Press Space so long after each click as a late speaker and a human hand make it."""
-    player = page._desk.player
+    player = page._workspace.player
     qtbot.waitUntil(lambda: player.now().key == "delay", timeout=12_000)
     for k, click in enumerate(panel._clicks[:number]):
         wanted = click + DELAY + errors[k % len(errors)]
@@ -46,7 +46,7 @@ def test_tapping_to_every_click_sets_the_delay(page, panel, qtbot):
     assert panel.tap.text() == "Tap"
     tap_along(page, panel, qtbot, 10, errors=(-0.02, 0.0, 0.02))
     assert not panel.measuring
-    found = page._desk.player.latency
+    found = page._workspace.player.latency
     assert found == pytest.approx(DELAY, abs=0.05)
     assert panel.delay.value() == round(1000 * found)
     assert panel.words.text().startswith(f"Set to {1000 * found:.0f} ms; your taps lay within")
@@ -57,7 +57,7 @@ def test_eight_taps_are_enough_and_it_ends_by_itself(page, panel, qtbot):
     tap_along(page, panel, qtbot, 8)
     assert panel.measuring
     qtbot.waitUntil(lambda: not panel.measuring, timeout=20_000)
-    assert page._desk.player.latency == pytest.approx(DELAY, abs=0.05)
+    assert page._workspace.player.latency == pytest.approx(DELAY, abs=0.05)
 
 
 def test_too_few_taps_change_nothing_and_say_what_to_do(page, panel, qtbot):
@@ -66,7 +66,7 @@ def test_too_few_taps_change_nothing_and_say_what_to_do(page, panel, qtbot):
     tap_along(page, panel, qtbot, 3)
     qtbot.waitUntil(lambda: not panel.measuring, timeout=20_000)
     assert panel.words.text() == "Only 3 taps fit the clicks – tap to 8 clicks again."
-    assert page._desk.player.latency == pytest.approx(0.12)
+    assert page._workspace.player.latency == pytest.approx(0.12)
     assert panel.delay.value() == 120
 
 
@@ -75,17 +75,17 @@ def test_leaving_stops_the_clicks_and_keeps_what_was_set(page, panel, qtbot):
     space(page)
     QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Escape)
     assert not panel.measuring
-    assert page._desk.player.latency == pytest.approx(0.095)
+    assert page._workspace.player.latency == pytest.approx(0.095)
     assert page._front.currentWidget() is page.stage
 
 
 def test_a_drill_under_way_is_stopped_before_the_clicks(page, qtbot):
     QTest.keyClick(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.conductor.view.state == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: page.host.view.state == "music", timeout=12_000)
     QTest.keyClick(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     panel = page._setup.delay
     panel.tap.setFocus(Qt.FocusReason.TabFocusReason)
     space(page)
     assert panel.measuring
-    assert not page.conductor.busy
-    assert not kept(page._desk)[-1].complete
+    assert not page.host.busy
+    assert not kept(page._workspace)[-1].complete

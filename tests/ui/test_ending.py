@@ -13,14 +13,14 @@ from pathlib import Path
 import pytest
 from PySide6.QtGui import QDesktopServices, QGuiApplication
 
-from rehearse.files.fault import Fault
-from rehearse.files.faultlog import log_folder
+from rehearse.files.error_log import log_folder
+from rehearse.files.user_error import UserError
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.folder import open_folder
 from rehearse.routine.unsaved import list_unsaved
-from rehearse.ui.crash import FaultHook
-from rehearse.ui.desk import Desk
+from rehearse.ui.crash import ExceptionHook
 from rehearse.ui.window import Window
+from rehearse.ui.workspace import Workspace
 
 from .made import DEMO, fast_folder
 
@@ -35,12 +35,12 @@ def folder(tmp_path):
 
 
 @pytest.fixture
-def hook(desk, folder, monkeypatch):
-    monkeypatch.setattr(Desk, "decode", lambda self: None)
-    assert desk.open(folder)
-    desk.said = []
-    desk.faultRaised.connect(desk.said.append)
-    hook = FaultHook(desk)
+def hook(workspace, folder, monkeypatch):
+    monkeypatch.setattr(Workspace, "decode", lambda self: None)
+    assert workspace.open(folder)
+    workspace.said = []
+    workspace.errorRaised.connect(workspace.said.append)
+    hook = ExceptionHook(workspace)
     hook.install()
     yield hook
     hook.remove()
@@ -58,10 +58,10 @@ def caught(text):
 
 
 @pytest.mark.expects_log
-def test_the_same_fault_is_said_once_calmly_and_counted_in_the_log(hook, desk):
+def test_the_same_fault_is_said_once_calmly_and_counted_in_the_log(hook, workspace):
     for k in range(56):
         hook(*caught(f"text {k}"))
-    (said,) = desk.said
+    (said,) = workspace.said
     assert said == (
         "Something went wrong inside the program. Your routine is saved. "
         "Ctrl+Shift+L opens the folder with what happened."
@@ -70,39 +70,39 @@ def test_the_same_fault_is_said_once_calmly_and_counted_in_the_log(hook, desk):
     assert text.count("ZeroDivisionError") == 1
     assert "the same fault for the 32. time" in text
     assert "text 7" not in text
-    hook(Fault, Fault("the disk is full", do="free some space"), None)
-    assert desk.said[-1] == "The disk is full – free some space."
+    hook(UserError, UserError("the disk is full", do="free some space"), None)
+    assert workspace.said[-1] == "The disk is full – free some space."
 
 
 @pytest.mark.expects_log
-def test_saved_is_said_only_where_a_save_was_seen_to_end(hook, desk, folder):
-    desk.edit("name it", routine=replace(desk.routine, title="Typed before"))
+def test_saved_is_said_only_where_a_save_was_seen_to_end(hook, workspace, folder):
+    workspace.edit("name it", routine=replace(workspace.routine, title="Typed before"))
     hook(*caught("x"))
-    assert "Your routine is saved." in desk.said[-1]
+    assert "Your routine is saved." in workspace.said[-1]
     assert open_folder(folder).routine.title == "Typed before"
     folder.rename(folder.parent.parent / f"{folder.parent.name}-gone")
-    desk.edit("name it", routine=replace(desk.routine, title="Typed without the stick"))
+    workspace.edit("name it", routine=replace(workspace.routine, title="Typed without the stick"))
     try:
         [].pop()
     except IndexError:
         hook(*sys.exc_info())
-    assert "is not saved yet, it is kept on this machine" in desk.said[-1]
+    assert "is not saved yet, it is kept on this machine" in workspace.said[-1]
     assert [state.title for state in list_unsaved()] == ["Typed without the stick"]
 
 
 @pytest.mark.expects_log
-def test_a_fault_in_a_thread_is_said_in_the_window_too(hook, desk, qtbot):
+def test_a_fault_in_a_thread_is_said_in_the_window_too(hook, workspace, qtbot):
     thread = threading.Thread(target=fall, args=("in a thread",))
     thread.start()
     thread.join()
-    qtbot.waitUntil(lambda: bool(desk.said))
-    assert "Something went wrong inside the program" in desk.said[-1]
+    qtbot.waitUntil(lambda: bool(workspace.said))
+    assert "Something went wrong inside the program" in workspace.said[-1]
 
 
-def test_the_log_can_be_opened_by_a_key(desk, qtbot, monkeypatch):
+def test_the_log_can_be_opened_by_a_key(workspace, qtbot, monkeypatch):
     opened = []
     monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: opened.append(url) or True)
-    window = Window(desk)
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.show_log()
     assert opened[0].toLocalFile() == str(log_folder())
@@ -112,14 +112,14 @@ def test_the_log_can_be_opened_by_a_key(desk, qtbot, monkeypatch):
     assert "Ctrl+Shift+L" in window._bindings.of("log")
 
 
-def test_the_session_managers_end_saves(desk, folder, monkeypatch):
-    monkeypatch.setattr(Desk, "decode", lambda self: None)
-    assert desk.open(folder)
+def test_the_session_managers_end_saves(workspace, folder, monkeypatch):
+    monkeypatch.setattr(Workspace, "decode", lambda self: None)
+    assert workspace.open(folder)
     application = QGuiApplication.instance()
-    application.commitDataRequest.connect(desk.save)
-    desk.edit("name it", routine=replace(desk.routine, title="Typed before log-out"))
+    application.commitDataRequest.connect(workspace.save)
+    workspace.edit("name it", routine=replace(workspace.routine, title="Typed before log-out"))
     application.commitDataRequest.emit(None)
-    application.commitDataRequest.disconnect(desk.save)
+    application.commitDataRequest.disconnect(workspace.save)
     assert open_folder(folder).routine.title == "Typed before log-out"
 
 
@@ -130,12 +130,12 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 import rehearse.app, rehearse.ui.window
 class Window(rehearse.ui.window.Window):
-    def __init__(self, desk):
-        super().__init__(desk)
-        desk.workBegun.connect(lambda: QTimer.singleShot(0, self.edit))
+    def __init__(self, workspace):
+        super().__init__(workspace)
+        workspace.workBegun.connect(lambda: QTimer.singleShot(0, self.edit))
     def edit(self):
-        desk = self._desk
-        desk.edit("name it", routine=replace(desk.routine, title="Typed at last"))
+        workspace = self._workspace
+        workspace.edit("name it", routine=replace(workspace.routine, title="Typed at last"))
         QTimer.singleShot(0, lambda: print("edited", flush=True))
 rehearse.app.Window = Window
 """

@@ -15,9 +15,9 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from rehearse.routine.folder import open_folder
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.routine.side import SUGGESTIONS
+from rehearse.ui.pages.routine.panel_stack import SUGGESTIONS
 from rehearse.ui.window import Window
+from rehearse.ui.workspace import Workspace
 
 from .routine.conftest import HandClock
 
@@ -53,10 +53,10 @@ def clock():
 
 
 @pytest.fixture
-def desk(qapp, settings, clock):
-    desk = Desk(settings, make_player=lambda: clock)
-    yield desk
-    desk.close()
+def workspace(qapp, settings, clock):
+    workspace = Workspace(settings, make_player=lambda: clock)
+    yield workspace
+    workspace.close()
 
 
 @pytest.fixture
@@ -65,13 +65,13 @@ def hands():
 
 
 @pytest.fixture
-def page(qtbot, desk, settings, tmp_path, hands, monkeypatch):
+def page(qtbot, workspace, settings, tmp_path, hands, monkeypatch):
     """The Routine page after: Space, Space, the song's name, Return; Return once it is mapped."""
     settings.put("routines", str(tmp_path / "routines"))
     song = tmp_path / "lanterns.ogg"
     shutil.copy(DEMO / "track.ogg", song)
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: hands.choose_file(song))
-    window = Window(desk)
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     window.show()
@@ -83,47 +83,47 @@ def page(qtbot, desk, settings, tmp_path, hands, monkeypatch):
     hands.press(K.Key_Space)
     qtbot.waitUntil(window.page.main.isEnabled, timeout=PATIENCE)
     hands.press(K.Key_Return)
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=PATIENCE)
     yield window.page
     window.page.leave()
 
 
-def off_the_beat(desk) -> np.ndarray:
+def off_the_beat(workspace) -> np.ndarray:
     """Seconds from every hit to the nearest beat."""
-    hits = np.array([desk.beatmap.time_of(p.hit) for p in desk.routine.poses])
-    return np.abs(desk.beatmap.times[None, :] - hits[:, None]).min(axis=1)
+    hits = np.array([workspace.beatmap.time_of(p.hit) for p in workspace.routine.poses])
+    return np.abs(workspace.beatmap.times[None, :] - hits[:, None]).min(axis=1)
 
 
-def test_five_poses_tapped_while_the_music_plays(page, desk, hands, clock):
+def test_five_poses_tapped_while_the_music_plays(page, workspace, hands, clock):
     hands.press(K.Key_Space)
-    first = desk.beatmap.beats[0]
+    first = workspace.beatmap.beats[0]
     for eight in range(5):
         clock.source = first + 4.0 * eight + 0.07  # a hand is late
         hands.press(K.Key_B)
     hands.press(K.Key_Space)
-    assert len(desk.routine.poses) == 5
-    assert off_the_beat(desk).max() < 0.001
+    assert len(workspace.routine.poses) == 5
+    assert off_the_beat(workspace).max() < 0.001
     assert hands.gestures == 12
-    assert desk.save()
-    assert open_folder(desk.folder).routine == desk.routine
+    assert workspace.save()
+    assert open_folder(workspace.folder).routine == workspace.routine
 
 
-def test_five_poses_by_suggestion_and_pointer(page, desk, hands):
+def test_five_poses_by_suggestion_and_pointer(page, workspace, hands):
     assert page.side.panel == SUGGESTIONS
     first = page.findings.suggestions[0]
     hands.press(K.Key_Return)  # the first suggestion is marked
-    assert [p.hit for p in desk.routine.poses] == [first.hit]
-    beats = [b for b in desk.beatmap.beats if b > first.time + 3.0]
+    assert [p.hit for p in workspace.routine.poses] == [first.hit]
+    beats = [b for b in workspace.beatmap.beats if b > first.time + 3.0]
     for eight in range(4):
         x = page.wave.scale.x(beats[8 * eight]) + 3  # the pointer is a little beside it
         hands.click(page.wave, x, page.wave.scale.wave.center().y())
         hands.press(K.Key_P, K.Key_Return)
-    assert len(desk.routine.poses) == 5
-    assert off_the_beat(desk)[1:].max() < 0.001
+    assert len(workspace.routine.poses) == 5
+    assert off_the_beat(workspace)[1:].max() < 0.001
     assert hands.gestures == 18
 
 
-def test_five_suggestions_taken_one_after_the_other(page, desk, hands):
+def test_five_suggestions_taken_one_after_the_other(page, workspace, hands):
     hands.press(*[K.Key_Return] * 5)
-    assert len(desk.routine.poses) == 5
+    assert len(workspace.routine.poses) == 5
     assert hands.gestures == 10

@@ -14,12 +14,12 @@ from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QHBoxLayout, QLabel, QP
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Facing, Place
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
 from rehearse.ui.growth import Growth, style
 from rehearse.ui.settings import Settings
 from rehearse.ui.wave import beatlines
 from rehearse.ui.wave.scale import Scale
 from rehearse.ui.window import REHEARSE, ROUTINE, Window
+from rehearse.ui.workspace import Workspace
 
 from . import fits
 from .made import DEMO, steady
@@ -52,7 +52,7 @@ def hard(folder):
 
 @pytest.fixture(autouse=True)
 def no_thread_left():
-    """A desk's threads live as long as its window, which these tests share: see `windows`."""
+    """A workspace's threads live as long as its window, which these tests share: see `windows`."""
     return
 
 
@@ -69,22 +69,22 @@ def windows(qapp, tmp_path_factory):
                 hard(folder)
             elif texts == EMPTY:
                 empty(folder)
-            desk = Desk(Settings(place / "settings.ini"))
-            window = opened[texts] = Window(desk)
-            window.desk = desk
+            workspace = Workspace(Settings(place / "settings.ini"))
+            window = opened[texts] = Window(workspace)
+            window.workspace = workspace
             window.show()
-            assert desk.open(folder)
+            assert workspace.open(folder)
             deadline = time.monotonic() + 20
-            while desk.track is None and time.monotonic() < deadline:
+            while workspace.track is None and time.monotonic() < deadline:
                 qapp.processEvents()
                 time.sleep(0.005)
-            assert desk.track is not None
+            assert workspace.track is not None
         return opened[texts]
 
     yield window_with
     for window in opened.values():
         window.close()
-        window.desk.close()
+        window.workspace.close()
     theme.set_scale(1.0)
     qapp.setStyleSheet(style())
     deadline = time.monotonic() + 5
@@ -174,12 +174,12 @@ def test_every_text_of_the_own_forms_is_read_whole(sized, form):
 
 def test_a_fault_line_is_read_whole(sized):
     sized.show_page(ROUTINE)
-    sized.desk.faultRaised.emit(
+    sized.workspace.errorRaised.emit(
         "The song cannot be read: it ends in the middle of a frame – choose another copy of it, "
         "or take it from the medium once more, then press Space."
     )
     found = unfitting(sized)
-    sized.desk.faultRaised.emit("")
+    sized.workspace.errorRaised.emit("")
     assert found == []
 
 
@@ -201,15 +201,15 @@ def test_every_text_of_the_lane_is_read_whole_wherever_it_is_scrolled(window, si
 
 def test_every_text_of_the_question_is_read_whole(sized):
     sized.show_page(REHEARSE)
-    question = sized.page.foot.question
-    question.ask(sized.desk.sheet.cues)
-    sized.page.foot._arrange()
+    question = sized.page.footer.question
+    question.ask(sized.workspace.sheet.cues)
+    sized.page.footer._arrange()
     found = unfitting(sized)
     question._number.setText("9999")
     question._typed()
     found += unfitting(sized)
     question.hide()
-    sized.page.foot._arrange()
+    sized.page.footer._arrange()
     assert found == []
 
 
@@ -217,14 +217,14 @@ def test_every_text_of_a_new_routine_is_read_whole(sized):
     """At 960 × 600 "Save in" and "Change" were cut where the sentence took two lines."""
     sized.new_routine()
     flow = sized._flow
-    flow._song, flow._track = DEMO / "track.ogg", sized.desk.track
+    flow._song, flow._track = DEMO / "track.ogg", sized.workspace.track
     flow.song.setText("track.ogg")
     flow.title.setText("Copper Lights")
     sets = flow.rules.sets
     flow.rules.setCurrentIndex(max(range(len(sets)), key=lambda k: len(sets[k].note)))
     flow._refresh()
     found = unfitting(sized)
-    beatmap = sized.desk.beatmap
+    beatmap = sized.workspace.beatmap
     flow._mapped(replace(beatmap, accents=beatmap.accents * 9, free=beatmap.free * 5))
     found += unfitting(sized)
     flow.leave()
@@ -252,8 +252,8 @@ def test_a_name_is_never_struck_through_by_the_frame_of_its_hold(window, qapp):
     window.show_page(ROUTINE)
     page, struck = window.page, 0
     page.wave.set_range(0.0, 75.0)
-    for span in page.spans.all:
-        page.choice.select(span.placed.id)
+    for span in page.timings.all:
+        page.editor.select(span.placed.id)
         names = []
         with fits.writing(lambda _, text, ink, room, to=names: to.append((text, ink))):
             picture = page.lane.grab().toImage()
@@ -267,7 +267,7 @@ def test_a_name_is_never_struck_through_by_the_frame_of_its_hold(window, qapp):
                     for y in range(round(ink.top()) + 2, round(ink.bottom()) - 2)
                 ]
                 assert min(column) < 128, (text, column)
-    page.choice.select("")
+    page.editor.select("")
     page.wave.set_range(0.0, 30.0)
     assert struck
 
@@ -277,12 +277,12 @@ def test_the_card_tells_what_it_has_room_for_after_each_change_of_size(windows):
     window = windows(LONG)
     window.show_page(ROUTINE)
     page = window.page
-    span = page.spans.all[3]
+    span = page.timings.all[3]
     for chosen in (span.placed.id, ""):
         lines = []
         for size in ((2560, 1440), (960, 600), (2560, 1440)):
             fits.settle(window, size)
-            page.choice.select(chosen)
+            page.editor.select(chosen)
             page.playing.go(span.hit + 0.05)
             lines.append(page.card.place.text())
         fits.settle(window, (960, 600))
@@ -372,7 +372,7 @@ def test_text_and_controls_grow_with_the_window_and_shrink_again(window):
     seen = {}
     for size in ((1280, 720), (2560, 1440), (1280, 720)):
         fits.settle(window, size)
-        begin = window.page.foot.findChildren(QPushButton)[0]
+        begin = window.page.footer.findChildren(QPushButton)[0]
         seen[len(seen)] = (
             QFontMetricsF(begin.font()).height(),
             begin.height(),

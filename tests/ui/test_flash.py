@@ -13,8 +13,8 @@ import pytest
 from PySide6.QtCore import QSize
 from PySide6.QtGui import QImage, QPainter
 
-from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
+from rehearse.ui.stage.stage_options import StageOptions
 
 from .made import sheet
 

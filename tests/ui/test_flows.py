@@ -12,7 +12,7 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QWidget
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.folder import open_folder
 from rehearse.ui.flows.new_routine import NewRoutine
 from rehearse.ui.flows.show import days_left
@@ -30,8 +30,8 @@ def place(settings, tmp_path):
 
 
 @pytest.fixture
-def window(qtbot, desk, place):
-    window = Window(desk)
+def window(qtbot, workspace, place):
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     window.show()
@@ -67,7 +67,7 @@ def press(qtbot, key, modifier=Qt.KeyboardModifier.NoModifier):
     qtbot.keyClick(QApplication.focusWidget(), key, modifier)
 
 
-def test_a_new_routine_by_keys_alone(qtbot, window, desk, place, song, monkeypatch):
+def test_a_new_routine_by_keys_alone(qtbot, window, workspace, place, song, monkeypatch):
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(song), ""))
     window.activateWindow()
     window._empty.setFocus()
@@ -86,41 +86,41 @@ def test_a_new_routine_by_keys_alone(qtbot, window, desk, place, song, monkeypat
     assert QApplication.focusWidget() is flow.rules
     press(qtbot, Qt.Key.Key_Down)  # open, 90 s
     press(qtbot, Qt.Key.Key_Return)
-    assert desk.folder == place / "First try"
+    assert workspace.folder == place / "First try"
     assert window._head.marked == ROUTINE
-    opened = open_folder(desk.folder)
+    opened = open_folder(workspace.folder)
     assert (opened.routine.title, opened.routine.rules) == ("First try", "open-90")
     assert opened.routine.stage is None  # 75 s within 90 s
     assert song.exists()
 
 
-def test_a_dropped_song_begins_a_routine_with_the_limit(qtbot, window, desk, song):
+def test_a_dropped_song_begins_a_routine_with_the_limit(qtbot, window, workspace, song):
     drop(window, song)
     flow = flow_of(window)
     qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     assert "first 60 s are used" in flow.about.text()
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert desk.routine.stage.length == 60.0
-    assert desk.settings.get("rules", "") == "open-60"
+    assert workspace.routine.stage.length == 60.0
+    assert workspace.settings.get("rules", "") == "open-60"
 
 
-def test_a_new_song_is_decoded_once(qtbot, window, desk, song):
+def test_a_new_song_is_decoded_once(qtbot, window, workspace, song):
     jobs = []
-    desk.jobChanged.connect(lambda: jobs.extend(j for j in desk.jobs if j not in jobs))
+    workspace.jobChanged.connect(lambda: jobs.extend(j for j in workspace.jobs if j not in jobs))
     drop(window, song)
     flow = flow_of(window)
     qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert desk.track is not None
-    assert desk.track.content_hash == desk.beatmap.track_hash
+    assert workspace.track is not None
+    assert workspace.track.content_hash == workspace.beatmap.track_hash
     assert [job.words for job in jobs].count("Reading the song") == 1
 
 
 def test_a_routine_that_cannot_be_opened_is_not_left_behind(
-    qtbot, window, desk, song, place, monkeypatch
+    qtbot, window, workspace, song, place, monkeypatch
 ):
     def refuse(folder):
-        raise Fault("the folder cannot be read", where=folder)
+        raise UserError("the folder cannot be read", where=folder)
 
     drop(window, song)
     flow = flow_of(window)
@@ -134,19 +134,19 @@ def test_a_routine_that_cannot_be_opened_is_not_left_behind(
     assert [p.name for p in place.iterdir()] == ["Paper Lanterns"]
 
 
-def test_escape_stops_the_work_and_goes_back(qtbot, window, desk, song):
+def test_escape_stops_the_work_and_goes_back(qtbot, window, workspace, song):
     drop(window, song)
-    assert desk.jobs
+    assert workspace.jobs
     press(qtbot, Qt.Key.Key_Escape)
-    assert not desk.jobs
+    assert not workspace.jobs
     assert window.page is None
-    assert desk.folder is None
+    assert workspace.folder is None
 
 
-def test_stopping_the_work_begins_again(qtbot, window, desk, song):
+def test_stopping_the_work_begins_again(qtbot, window, workspace, song):
     drop(window, song)
     flow = flow_of(window)
-    desk.stop_job(desk.jobs[0])
+    workspace.stop_job(workspace.jobs[0])
     assert "Press Space" in flow.sentence.text()
     assert not flow.main.isVisible()
 
@@ -169,7 +169,7 @@ def test_a_title_is_needed(qtbot, window, song):
     assert not flow.main.isEnabled()
 
 
-def test_a_place_that_cannot_be_written_is_told(qtbot, window, desk, song, tmp_path):
+def test_a_place_that_cannot_be_written_is_told(qtbot, window, workspace, song, tmp_path):
     (tmp_path / "file").write_text("x")
     drop(window, song)
     flow = flow_of(window)
@@ -177,7 +177,7 @@ def test_a_place_that_cannot_be_written_is_told(qtbot, window, desk, song, tmp_p
     flow.place.setText(str(tmp_path / "file"))
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
     assert str(tmp_path / "file") in window.fault.text
-    assert desk.folder is None
+    assert workspace.folder is None
     assert flow_of(window) is flow
 
 
@@ -188,33 +188,33 @@ def zipped(folder, path):
     return path
 
 
-def test_a_dropped_zip_opens_as_it_is(qtbot, window, desk, place, tmp_path):
+def test_a_dropped_zip_opens_as_it_is(qtbot, window, workspace, place, tmp_path):
     drop(window, zipped(DEMO, tmp_path / "coach.zip"))
-    assert desk.jobs  # the window goes on while it is unpacked
-    qtbot.waitUntil(lambda: desk.folder is not None, timeout=20_000)
-    assert desk.folder == place / "From the coach"
-    assert desk.routine == open_folder(DEMO).routine
+    assert workspace.jobs  # the window goes on while it is unpacked
+    qtbot.waitUntil(lambda: workspace.folder is not None, timeout=20_000)
+    assert workspace.folder == place / "From the coach"
+    assert workspace.routine == open_folder(DEMO).routine
 
 
-def test_a_dropped_folder_and_a_file_of_one_open(window, desk, tmp_path):
+def test_a_dropped_folder_and_a_file_of_one_open(window, workspace, tmp_path):
     folder = tmp_path / "mine"
     shutil.copytree(DEMO, folder)
     drop(window, folder)
-    assert desk.folder == folder
+    assert workspace.folder == folder
     drop(window, folder / "routine.yaml")
-    assert desk.folder == folder
+    assert workspace.folder == folder
 
 
-def test_a_bad_zip_is_told_in_one_sentence(qtbot, window, desk, tmp_path):
+def test_a_bad_zip_is_told_in_one_sentence(qtbot, window, workspace, tmp_path):
     path = tmp_path / "coach.zip"
     path.write_bytes(b"PK")
     drop(window, path)
     qtbot.waitUntil(lambda: window.fault.text != "", timeout=20_000)
     assert window.fault.text == ("coach.zip: is no zip that can be read – have it sent again.")
-    assert desk.folder is None
+    assert workspace.folder is None
 
 
-def test_the_zip_key_asks_for_a_zip(qtbot, window, desk, tmp_path, monkeypatch):
+def test_the_zip_key_asks_for_a_zip(qtbot, window, workspace, tmp_path, monkeypatch):
     path = zipped(DEMO, tmp_path / "coach.zip")
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(path), ""))
     window.activateWindow()
@@ -224,11 +224,11 @@ def test_the_zip_key_asks_for_a_zip(qtbot, window, desk, tmp_path, monkeypatch):
         Qt.Key.Key_O,
         Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier,
     )
-    qtbot.waitUntil(lambda: desk.routine is not None, timeout=20_000)
-    assert desk.routine.title == "Copper Lights"
+    qtbot.waitUntil(lambda: workspace.routine is not None, timeout=20_000)
+    assert workspace.routine.title == "Copper Lights"
 
 
-def test_another_page_leaves_the_flow(qtbot, window, desk, tmp_path, song):
+def test_another_page_leaves_the_flow(qtbot, window, workspace, tmp_path, song):
     shutil.copytree(DEMO, tmp_path / "mine")
     drop(window, tmp_path / "mine")
     before = window.page
@@ -241,7 +241,7 @@ def test_another_page_leaves_the_flow(qtbot, window, desk, tmp_path, song):
     drop(flow_of(window), song)
     qtbot.mouseClick(window._head.buttons[2], Qt.MouseButton.LeftButton)
     assert window.page is before
-    assert not [job for job in desk.jobs if job.words == "Making the beat map"]
+    assert not [job for job in workspace.jobs if job.words == "Making the beat map"]
 
 
 def test_every_control_has_a_name_and_is_reached_by_keys(qtbot, window, song):
@@ -253,10 +253,10 @@ def test_every_control_has_a_name_and_is_reached_by_keys(qtbot, window, song):
         assert hand.accessibleName() or (isinstance(hand, QPushButton) and hand.text()), hand
 
 
-def test_show_and_rules_by_keys(qtbot, window, desk, tmp_path):
+def test_show_and_rules_by_keys(qtbot, window, workspace, tmp_path):
     shutil.copytree(DEMO, tmp_path / "mine")
     drop(window, tmp_path / "mine")
-    before, page = desk.routine, window.page
+    before, page = workspace.routine, window.page
     window.activateWindow()
     press(qtbot, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
     flow = window.page
@@ -275,20 +275,20 @@ def test_show_and_rules_by_keys(qtbot, window, desk, tmp_path):
     qtbot.keyClicks(flow.date, "soon")
     press(qtbot, Qt.Key.Key_Return)
     assert "write year-month-day" in window.fault.text
-    assert desk.routine == before
+    assert workspace.routine == before
     flow.date.selectAll()
     qtbot.keyClicks(flow.date, "2031-04-17")
     assert flow.left.text().endswith("days left.")
     press(qtbot, Qt.Key.Key_Return)
     assert window.page is page
-    routine = desk.routine
+    routine = workspace.routine
     assert (routine.show, routine.show_date) == ("Harbour Hall Open", "2031-04-17")
     assert routine.rules == "ifbb-amateur"
-    desk.undo.undo()
-    assert desk.routine == before
+    workspace.undo.undo()
+    assert workspace.routine == before
 
 
-def test_a_rule_set_from_another_machine_is_kept(qtbot, window, desk, tmp_path):
+def test_a_rule_set_from_another_machine_is_kept(qtbot, window, workspace, tmp_path):
     shutil.copytree(DEMO, tmp_path / "mine")
     path = tmp_path / "mine" / "routine.yaml"
     path.write_text(path.read_text().replace("rules: open-90", "rules: club-night"))

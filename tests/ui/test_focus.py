@@ -23,10 +23,10 @@ from PySide6.QtWidgets import (
 from rehearse.music.position import Length
 from rehearse.routine import edits
 from rehearse.routine.folder import open_folder, save_routine
-from rehearse.ui.desk import Desk
 from rehearse.ui.mainkey import in_form
-from rehearse.ui.pages.routine.side import SUGGESTIONS
+from rehearse.ui.pages.routine.panel_stack import SUGGESTIONS
 from rehearse.ui.window import Window
+from rehearse.ui.workspace import Workspace
 
 from .made import DEMO
 from .routine.conftest import HandClock
@@ -37,11 +37,11 @@ _TEXTS = (QLineEdit, QPlainTextEdit, QAbstractSpinBox)
 
 
 @pytest.fixture
-def desk(qapp, settings):
-    desk = Desk(settings, make_player=HandClock)
-    yield desk
-    desk.save()
-    desk.close()
+def workspace(qapp, settings):
+    workspace = Workspace(settings, make_player=HandClock)
+    yield workspace
+    workspace.save()
+    workspace.close()
 
 
 @pytest.fixture
@@ -50,13 +50,13 @@ def folder(tmp_path):
 
 
 @pytest.fixture
-def window(desk, folder, qtbot):
-    window = Window(desk)
+def window(workspace, folder, qtbot):
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     window.show()
-    assert desk.open(folder)
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=20_000)
+    assert workspace.open(folder)
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=20_000)
     window.activateWindow()
     qtbot.waitUntil(window.isActiveWindow)
     yield window
@@ -76,8 +76,8 @@ def counted(window, monkeypatch, page):
         shown.actions_by_name["play"].triggered.disconnect()
         shown.actions_by_name["play"].triggered.connect(lambda: done.append(page))
     elif page == REHEARSE:
-        shown.deeds.begun.disconnect()
-        shown.deeds.begun.connect(lambda _: done.append(page))
+        shown.controller.begun.disconnect()
+        shown.controller.begun.connect(lambda _: done.append(page))
     else:
         monkeypatch.setattr(shown, "start_plan", lambda: done.append(page))
     return done
@@ -98,9 +98,9 @@ def takers(window) -> list[QWidget]:
 
 
 @pytest.mark.parametrize("page", [MUSIC, ROUTINE, REHEARSE, LOGBOOK])
-def test_space_is_the_main_action_whatever_has_the_focus(window, desk, monkeypatch, page):
+def test_space_is_the_main_action_whatever_has_the_focus(window, workspace, monkeypatch, page):
     done = counted(window, monkeypatch, page)
-    desk.faultRaised.emit("Something to understand.")
+    workspace.errorRaised.emit("Something to understand.")
     seen = takers(window)
     assert len(seen) >= 8
     assert any(w is b for w in seen for b in window._head.buttons)
@@ -138,14 +138,14 @@ def test_return_presses_the_button_that_has_the_focus(window):
     assert window.page.lower.currentWidget() is window.page.picker
 
 
-def test_after_the_last_suggestion_space_plays(window, desk, qtbot):
+def test_after_the_last_suggestion_space_plays(window, workspace, qtbot):
     window.show_page(ROUTINE)
     page = window.page
-    accents = desk.beatmap.accents[:1]
-    quiet = type(desk.beatmap)(
-        **{**vars_of(desk.beatmap), "accents": accents, "builds": (), "quiets": ()}
+    accents = workspace.beatmap.accents[:1]
+    quiet = type(workspace.beatmap)(
+        **{**vars_of(workspace.beatmap), "accents": accents, "builds": (), "quiets": ()}
     )
-    desk.edit("one accent", routine=none_placed(desk.routine), beatmap=quiet)
+    workspace.edit("one accent", routine=none_placed(workspace.routine), beatmap=quiet)
     page.findings.look()
     QTest.keyClick(page, K.Key_G, Qt.KeyboardModifier.ShiftModifier)
     assert page.side.panel == SUGGESTIONS
@@ -153,11 +153,11 @@ def test_after_the_last_suggestion_space_plays(window, desk, qtbot):
         QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
     assert page.findings.suggestions == ()
     assert not isinstance(QApplication.focusWidget(), QAbstractButton)
-    routine = desk.routine
+    routine = workspace.routine
     for _ in range(2):  # once more than there were lines
         QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
     assert page.lower.currentWidget() is not page.picker
-    assert desk.routine == routine
+    assert workspace.routine == routine
     QTest.keyClick(QApplication.focusWidget(), K.Key_Space)
     assert page.playing.on
     assert QApplication.activePopupWidget() is None
@@ -175,7 +175,7 @@ def none_placed(routine):
     return replace(routine, poses=())
 
 
-def test_after_a_copy_was_opened_enter_takes_over(window, desk, folder, tmp_path, monkeypatch):
+def test_after_a_copy_was_opened_enter_takes_over(window, workspace, folder, tmp_path, monkeypatch):
     copy = shutil.copytree(folder, tmp_path / "copy")
     theirs = open_folder(copy)
     first = theirs.routine.poses[1].id
@@ -189,11 +189,11 @@ def test_after_a_copy_was_opened_enter_takes_over(window, desk, folder, tmp_path
     QTest.keyClick(page.side.copy.folder, K.Key_Return)
     assert page.side.copy.list.notes
     QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
-    assert desk.routine.placed(first).hold == Length(5)
+    assert workspace.routine.placed(first).hold == Length(5)
     assert page.lower.currentWidget() is not page.picker
 
 
-def test_enter_adds_a_pose_that_nobody_knows_as_ones_own(window, desk):
+def test_enter_adds_a_pose_that_nobody_knows_as_ones_own(window, workspace):
     window.show_page(ROUTINE)
     page = window.page
     QTest.keyClick(page, K.Key_P)
@@ -203,12 +203,12 @@ def test_enter_adds_a_pose_that_nobody_knows_as_ones_own(window, desk):
     assert page.lower.currentWidget() is page.own
     assert page.own.name.text() == "starfall"
     QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
-    assert any(o.name == "starfall" for o in desk.routine.own_poses)
+    assert any(o.name == "starfall" for o in workspace.routine.own_poses)
 
 
-def test_a_line_that_goes_gives_the_keys_to_the_page(window, desk):
+def test_a_line_that_goes_gives_the_keys_to_the_page(window, workspace):
     window.show_page(ROUTINE)
-    desk.faultRaised.emit("Something to understand.")
+    workspace.errorRaised.emit("Something to understand.")
     window.fault._close.setFocus()
     QTest.keyClick(window.fault._close, K.Key_Return)
     assert window.fault.text == ""

@@ -12,27 +12,27 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.handout.sheet.marks import draw_figure
+from rehearse.handout.sheet.drawings import draw_figure
 from rehearse.handout.sheet.paper import Paper
 from rehearse.routine.folder import open_folder
 from rehearse.routine.look import MAN, Look, look_of_routine
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
-from rehearse.ui.figure.thumbs import Thumbs
+from rehearse.ui.figure.pose_thumbs import Thumbs
 from rehearse.ui.flows.show import ShowAndRules
-from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
+from rehearse.ui.stage.stage_options import StageOptions
 
 DEMO = Path(__file__).parents[2] / "demo" / "copper-lights"
 WOMAN = Look("woman", "two-piece", "dark", heels=True)
 
 
 @pytest.fixture
-def opened(desk, tmp_path):
+def opened(workspace, tmp_path):
     shutil.copytree(DEMO, tmp_path / "mine")
-    assert desk.open(tmp_path / "mine")
-    return desk
+    assert workspace.open(tmp_path / "mine")
+    return workspace
 
 
 def pixels(image: QImage) -> np.ndarray:

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QImage
 from rehearse.routine.model import OwnMove, Side
 from rehearse.routine.movepicture import move_shapes
 from rehearse.routine.moves import load_moves
-from rehearse.ui.figure.moves import move_picture
+from rehearse.ui.figure.move_thumbs import move_picture
 
 MOVES = load_moves()
 SIZE = QSize(40, 44)

@@ -11,14 +11,19 @@ from PySide6.QtTest import QTest
 from rehearse.music.position import Count
 from rehearse.practice.cautions import stopped
 from rehearse.practice.passplan import PassPlan
-from rehearse.practice.steps import fixed
+from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import StagePart
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.rehearse.choice import Choice, Choices, dump_choices, load_choices
+from rehearse.ui.pages.rehearse.drill_settings import (
+    DrillSettings,
+    WaySettings,
+    dump_settings,
+    load_settings,
+)
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.showing import STOPPED, options_for
-from rehearse.ui.stage.sight import Sight
 from rehearse.ui.stage.still import fit_told
+from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 from .made import fast_folder, kept, rehearsing
 
@@ -29,11 +34,11 @@ def folder(tmp_path):
 
 
 @pytest.fixture
-def page(desk, folder, qtbot):
-    desk.settings.put("silent", True)
-    desk.settings.put("cautions/warm up", "always")
-    desk.settings.put("cautions/ask", "always")
-    window = rehearsing(desk, folder, qtbot)
+def page(workspace, folder, qtbot):
+    workspace.settings.put("silent", True)
+    workspace.settings.put("cautions/warm up", "always")
+    workspace.settings.put("cautions/ask", "always")
+    window = rehearsing(workspace, folder, qtbot)
     page = window.page
     yield page
     window.close()
@@ -52,11 +57,11 @@ def choose(page, name):
 
 
 def state(page):
-    return page.conductor.view.state
+    return page.host.view.state
 
 
 def set_up(page, **numbers):
-    page.side.form.set_choice(replace(Choice(), count_in=1, **numbers))
+    page.side.form.set_drill_settings(replace(DrillSettings(), count_in=1, **numbers))
 
 
 def test_space_begins_pauses_and_goes_on(page, qtbot):
@@ -66,25 +71,25 @@ def test_space_begins_pauses_and_goes_on(page, qtbot):
     key(page, Qt.Key.Key_Space)
     assert state(page) == "paused"
     qtbot.wait(400)  # what is on its way to the speaker is still heard
-    held = page.conductor.view.heard
+    held = page.host.view.heard
     qtbot.wait(200)
     page.stage.refresh()
-    assert page.conductor.view.heard == pytest.approx(held, abs=0.01)
+    assert page.host.view.heard == pytest.approx(held, abs=0.01)
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.conductor.view.heard > held + 0.1, timeout=5000)
+    qtbot.waitUntil(lambda: page.host.view.heard > held + 0.1, timeout=5000)
     key(page, Qt.Key.Key_S)
     assert state(page) == "over"
-    assert not page.conductor.busy
+    assert not page.host.busy
 
 
-def test_a_section_loops_and_every_pass_is_logged_at_once(page, desk, qtbot):
+def test_a_section_loops_and_every_pass_is_logged_at_once(page, workspace, qtbot):
     set_up(page, percent=100)
     choose(page, "Short")
     assert page.side.line.words == "not drilled yet"
     key(page, Qt.Key.Key_Space)
 
     def passes():
-        return [p for p in kept(desk) if p.complete]
+        return [p for p in kept(workspace) if p.complete]
 
     qtbot.waitUntil(lambda: len(passes()) >= 2, timeout=30_000)
     assert {p.section_name for p in passes()} == {"Short"}
@@ -92,13 +97,13 @@ def test_a_section_loops_and_every_pass_is_logged_at_once(page, desk, qtbot):
     assert "today" in page.side.line.words
 
 
-def test_a_loop_of_the_whole_is_called_so_in_the_log_and_is_no_run(page, desk, qtbot):
+def test_a_loop_of_the_whole_is_called_so_in_the_log_and_is_no_run(page, workspace, qtbot):
     set_up(page, percent=100)
     assert page.side.line.words == "no run yet"
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_S)
-    (done,) = kept(desk)
+    (done,) = kept(workspace)
     assert (done.kind, done.what) == ("drill", "whole routine")
     assert page.side.line.words == "no run yet"
 
@@ -108,21 +113,21 @@ def test_tempo_goes_in_steps_of_five_and_keeps_for_the_passes_that_follow(page, 
     choose(page, "Short")
     for _ in range(3):
         key(page, Qt.Key.Key_Minus)
-    assert page.side.form.choice.percent == 85
+    assert page.side.form.drill_settings.percent == 85
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_Plus)
-    qtbot.waitUntil(lambda: page.conductor.view.plan.percent == 90, timeout=2000)
-    qtbot.waitUntil(lambda: page.conductor.view.plan.number == 2, timeout=12_000)
-    assert page.conductor.view.plan.percent == 90
+    qtbot.waitUntil(lambda: page.host.view.plan.percent == 90, timeout=2000)
+    qtbot.waitUntil(lambda: page.host.view.plan.number == 2, timeout=12_000)
+    assert page.host.view.plan.percent == 90
     for _ in range(30):
         key(page, Qt.Key.Key_Minus)
-    assert page.conductor.view.plan.percent == 40
+    assert page.host.view.plan.percent == 40
 
 
-def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, desk, qtbot):
-    page.side.form.set_choice(
-        replace(Choice(), way="steps", first=60, up=20, after=1, clean=1, count_in=1, down=5)
+def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, workspace, qtbot):
+    page.side.form.set_drill_settings(
+        replace(DrillSettings(), way="steps", first=60, up=20, after=1, clean=1, count_in=1, down=5)
     )
     choose(page, "Short")
     seen = []
@@ -130,12 +135,12 @@ def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, desk, qtbot):
     key(page, Qt.Key.Key_PageDown)  # begin
     judged = 0
     missed_once = False
-    while page.conductor.busy or judged == 0:
+    while page.host.busy or judged == 0:
         qtbot.waitUntil(lambda: state(page) in ("music", "over"), timeout=12_000)
         if state(page) == "over":
             break
-        number = page.conductor.view.plan.number
-        percent = page.conductor.view.plan.percent
+        number = page.host.view.plan.number
+        percent = page.host.view.plan.percent
         if percent == 80 and not missed_once:
             key(page, Qt.Key.Key_PageUp)  # missed: 5 % down again
             missed_once = True
@@ -143,10 +148,10 @@ def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, desk, qtbot):
             key(page, Qt.Key.Key_PageDown)  # clean
         judged += 1
         qtbot.waitUntil(
-            lambda n=number: not page.conductor.busy or page.conductor.view.plan.number > n,
+            lambda n=number: not page.host.busy or page.host.view.plan.number > n,
             timeout=12_000,
         )
-    done = [(round(p.tempo * 100), p.verdict) for p in kept(desk)]
+    done = [(round(p.tempo * 100), p.verdict) for p in kept(workspace)]
     assert done == [(60, "clean"), (80, "missed"), (75, "clean"), (95, "clean"), (100, "clean")]
 
 
@@ -159,167 +164,169 @@ def test_the_clickers_back_button_stops_a_loop_and_chooses_before_it(page, qtbot
     key(page, Qt.Key.Key_PageDown)
     qtbot.waitUntil(lambda: state(page) == "count-in", timeout=10_000)
     key(page, Qt.Key.Key_PageDown)  # on with the next section at once
-    assert page.conductor.view.plan.scope.name == "Last"
+    assert page.host.view.plan.scope.name == "Last"
     key(page, Qt.Key.Key_PageUp)
-    assert not page.conductor.busy
+    assert not page.host.busy
 
 
 def test_full_screen_with_one_key_and_back(page, qtbot):
     key(page, Qt.Key.Key_F)
     assert page.window().isFullScreen()
     assert not page.side.isVisible()
-    assert not page.foot.isVisible()
+    assert not page.footer.isVisible()
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.conductor.busy, timeout=10_000)
+    qtbot.waitUntil(lambda: page.host.busy, timeout=10_000)
     key(page, Qt.Key.Key_Escape)
     assert not page.window().isFullScreen()
     assert page.side.isVisible()
-    assert page.conductor.busy
+    assert page.host.busy
 
 
-def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, desk, qtbot):
-    routine, beatmap = desk.routine, desk.beatmap
+def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, workspace, qtbot):
+    routine, beatmap = workspace.routine, workspace.beatmap
     start = beatmap.time_of(Count(3, 1))
     stage = StagePart(start, start + 2.0)
-    desk.edit("shorten", routine=replace(routine, stage=stage))
-    page.side.form.set_choice(replace(Choice(), way="run", count_in=0))
+    workspace.edit("shorten", routine=replace(routine, stage=stage))
+    page.side.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.foot.question.asking, timeout=12_000)
-    assert page.foot.question.words == "Where did you lose it?"
+    qtbot.waitUntil(lambda: page.footer.question.asking, timeout=12_000)
+    assert page.footer.question.words == "Where did you lose it?"
     QTest.keyClicks(page.window().focusWidget(), "3")
     QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Return)
-    assert not page.foot.question.asking
-    run = kept(desk)[-1]
+    assert not page.footer.question.asking
+    run = kept(workspace)[-1]
     assert run.kind == "run"
     assert run.verdict == "missed"
-    assert run.broke_at == pytest.approx(desk.sheet.cues[2].hit)
+    assert run.broke_at == pytest.approx(workspace.sheet.cues[2].hit)
 
 
 @pytest.fixture
-def asked(page, desk, qtbot):
+def asked(page, workspace, qtbot):
     """A short run is over and it is asked where it broke."""
-    start = desk.beatmap.time_of(Count(3, 1))
-    desk.edit("shorten", routine=replace(desk.routine, stage=StagePart(start, start + 2.0)))
-    page.side.form.set_choice(replace(Choice(), way="run", count_in=0))
+    start = workspace.beatmap.time_of(Count(3, 1))
+    workspace.edit(
+        "shorten", routine=replace(workspace.routine, stage=StagePart(start, start + 2.0))
+    )
+    page.side.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.foot.question.asking, timeout=12_000)
+    qtbot.waitUntil(lambda: page.footer.question.asking, timeout=12_000)
     page.stage.refresh()
     return page
 
 
-def last_run(desk):
-    return kept(desk)[-1]
+def last_run(workspace):
+    return kept(workspace)[-1]
 
 
-def test_where_it_broke_is_answered_by_tapping_the_ribbon(asked, desk, qtbot):
-    cue = desk.sheet.cues[1]
+def test_where_it_broke_is_answered_by_tapping_the_ribbon(asked, workspace, qtbot):
+    cue = workspace.sheet.cues[1]
     ribbon = asked.stage._stage.ribbon
     place = QPoint(round(ribbon.x(cue.hit)), round(ribbon.box.y + ribbon.box.height / 2))
     above = QPoint(place.x(), round(ribbon.box.y - 30))
     qtbot.mouseClick(asked.stage, Qt.MouseButton.LeftButton, pos=above)
-    assert asked.foot.question.asking  # the stage itself is not the ribbon
+    assert asked.footer.question.asking  # the stage itself is not the ribbon
     qtbot.mouseClick(asked.stage, Qt.MouseButton.LeftButton, pos=place)
-    assert not asked.foot.question.asking
-    run = last_run(desk)
+    assert not asked.footer.question.asking
+    run = last_run(workspace)
     assert run.verdict == "missed"
     assert run.broke_at == pytest.approx(cue.hit, abs=0.05)
-    assert options_for(asked.conductor.view, asked.stage.base).question == ""
+    assert options_for(asked.host.view, asked.stage.base).question == ""
     qtbot.mouseClick(asked.stage, Qt.MouseButton.LeftButton, pos=place + QPoint(40, 0))
-    assert last_run(desk).broke_at == run.broke_at  # asked once
+    assert last_run(workspace).broke_at == run.broke_at  # asked once
 
 
-def test_in_full_screen_the_number_is_typed_too(asked, desk, qtbot):
+def test_in_full_screen_the_number_is_typed_too(asked, workspace, qtbot):
     asked.setFocus()
     key(asked, Qt.Key.Key_F)
-    assert asked.foot.isVisible()
-    asked.deeds.main_action()
+    assert asked.footer.isVisible()
+    asked.controller.main_action()
     qtbot.waitUntil(lambda: state(asked) == "music", timeout=12_000)
-    assert not asked.foot.isVisible()
-    qtbot.waitUntil(lambda: asked.foot.question.asking, timeout=12_000)
+    assert not asked.footer.isVisible()
+    qtbot.waitUntil(lambda: asked.footer.question.asking, timeout=12_000)
     QTest.keyClicks(asked.window().focusWidget(), "2")
     QTest.keyClick(asked.window().focusWidget(), Qt.Key.Key_Return)
-    assert last_run(desk).broke_at == pytest.approx(desk.sheet.cues[1].hit)
+    assert last_run(workspace).broke_at == pytest.approx(workspace.sheet.cues[1].hit)
     assert asked.window().isFullScreen()
-    assert not asked.foot.isVisible()
+    assert not asked.footer.isVisible()
 
 
-def test_a_number_that_no_pose_has_is_asked_again(asked, desk, qtbot):
+def test_a_number_that_no_pose_has_is_asked_again(asked, workspace, qtbot):
     field = asked.window().focusWidget()
     QTest.keyClicks(field, "99")
     QTest.keyClick(field, Qt.Key.Key_Return)
-    assert asked.foot.question.asking
-    last = len(desk.sheet.cues)
-    assert asked.foot.question._words.text() == f"There is no pose 99; the last is {last}."
+    assert asked.footer.question.asking
+    last = len(workspace.sheet.cues)
+    assert asked.footer.question._words.text() == f"There is no pose 99; the last is {last}."
     field.clear()
     QTest.keyClicks(field, "2")
     QTest.keyClick(field, Qt.Key.Key_Return)
-    assert last_run(desk).broke_at == pytest.approx(desk.sheet.cues[1].hit)
+    assert last_run(workspace).broke_at == pytest.approx(workspace.sheet.cues[1].hit)
 
 
-def test_nowhere_is_one_key_and_counts_as_clean(asked, desk, qtbot):
+def test_nowhere_is_one_key_and_counts_as_clean(asked, workspace, qtbot):
     QTest.keyClick(asked.window().focusWidget(), Qt.Key.Key_Return)
-    assert not asked.foot.question.asking
-    run = last_run(desk)
+    assert not asked.footer.question.asking
+    run = last_run(workspace)
     assert (run.verdict, run.broke_at) == ("clean", None)
 
 
-def test_the_clicker_points_back_pose_by_pose(asked, desk, qtbot):
+def test_the_clicker_points_back_pose_by_pose(asked, workspace, qtbot):
     key(asked, Qt.Key.Key_PageUp)
     key(asked, Qt.Key.Key_PageUp)
-    last = len(desk.sheet.cues)
-    cue = desk.sheet.cues[last - 2]
-    assert f"{last - 1}: {cue.name}" in asked.foot.question.words
+    last = len(workspace.sheet.cues)
+    cue = workspace.sheet.cues[last - 2]
+    assert f"{last - 1}: {cue.name}" in asked.footer.question.words
     assert asked.stage.base.question == f"Lost at {last - 1}?"
     assert asked.stage.base.pointed == last - 2
     key(asked, Qt.Key.Key_PageDown)
-    assert last_run(desk).broke_at == pytest.approx(cue.hit)
+    assert last_run(workspace).broke_at == pytest.approx(cue.hit)
 
 
-def test_the_question_lapses_when_the_next_run_begins(asked, desk, qtbot):
+def test_the_question_lapses_when_the_next_run_begins(asked, workspace, qtbot):
     asked.setFocus()
     key(asked, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: not asked.foot.question.asking, timeout=5000)
-    assert last_run(desk).verdict is None
+    qtbot.waitUntil(lambda: not asked.footer.question.asking, timeout=5000)
+    assert last_run(workspace).verdict is None
 
 
-def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, desk, qtbot):
-    page.side.form.set_choice(replace(Choice(), way="run", count_in=0))
+def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, workspace, qtbot):
+    page.side.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_D)
-    assert not page.conductor.busy
+    assert not page.host.busy
     qtbot.wait(100)
-    assert not page.foot.question.asking
-    assert kept(desk)[-1].verdict is None
+    assert not page.footer.question.asking
+    assert kept(workspace)[-1].verdict is None
     told = stopped().text
-    assert page.foot.hint.text() == told
-    assert page.foot.hint.isVisible()
-    options = options_for(page.conductor.view, page.stage.base)
+    assert page.footer.notice.text() == told
+    assert page.footer.notice.isVisible()
+    options = options_for(page.host.view, page.stage.base)
     # Nothing else is shown, also where the foot is hidden.
     assert (options.state, options.words, options.question) == ("stopped", STOPPED, "")
 
 
-def test_what_is_said_after_that_stays_although_a_caution_is_due(page, desk, qtbot):
-    desk.settings.put("cautions/warm up", "")
-    page.foot.refresh()
-    assert page.foot.caution.isVisible()
+def test_what_is_said_after_that_stays_although_a_caution_is_due(page, workspace, qtbot):
+    workspace.settings.put("cautions/warm up", "")
+    page.footer.refresh()
+    assert page.footer.caution.isVisible()
     set_up(page)
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_D)
     qtbot.wait(100)
-    assert page.foot.hint.text() == stopped().text
-    assert page.foot.hint.isVisible()
+    assert page.footer.notice.text() == stopped().text
+    assert page.footer.notice.isVisible()
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_S)
-    qtbot.waitUntil(page.foot.caution.isVisible)
+    qtbot.waitUntil(page.footer.caution.isVisible)
 
 
 @pytest.mark.parametrize("size", [(480, 300), (600, 380), (980, 620), (1366, 768), (2560, 1440)])
 @pytest.mark.parametrize("metres", [1.0, 4.0, 8.0])
 def test_what_is_said_after_that_is_never_cut(qapp, size, metres):
-    layout = lay_out(*size, Sight(metres, 0.23))
+    layout = lay_out(*size, ViewingDistance(metres, 0.23))
     fitted = fit_told(layout, STOPPED)
     assert " ".join(fitted.lines) == STOPPED
     assert fitted.cap >= layout.cap
@@ -330,22 +337,22 @@ def test_two_marks_drill_what_lies_between(page, qtbot):
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_M)
-    assert "First mark set" in page.foot.hint.text()
+    assert "First mark set" in page.footer.notice.text()
     qtbot.wait(1200)
     key(page, Qt.Key.Key_M)
-    assert page.conductor.view.plan.scope.kind == "marks"
-    assert page.conductor.view.plan.scope.length >= 1.0
+    assert page.host.view.plan.scope.kind == "marks"
+    assert page.host.view.plan.scope.length >= 1.0
 
 
-def test_a_first_mark_means_nothing_in_another_routine(page, desk, tmp_path, qtbot):
+def test_a_first_mark_means_nothing_in_another_routine(page, workspace, tmp_path, qtbot):
     set_up(page, percent=100)
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_M)
-    assert page.deeds.has_mark
-    assert desk.open(fast_folder(tmp_path / "other"))
-    assert not page.deeds.has_mark
-    assert "First mark" not in page.foot.hint.text()
+    assert page.controller.has_mark
+    assert workspace.open(fast_folder(tmp_path / "other"))
+    assert not page.controller.has_mark
+    assert "First mark" not in page.footer.notice.text()
 
 
 def test_any_key_can_be_given_to_an_action_by_pressing_it(page, qtbot):
@@ -369,13 +376,13 @@ def test_any_key_can_be_given_to_an_action_by_pressing_it(page, qtbot):
     assert page.keys.of("missed") == ("X",)
 
 
-def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, desk, qtbot):
+def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, workspace, qtbot):
     set_up(page)
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
-    desk.player._lose("The speaker was unplugged.")  # as the playback process reports it
+    workspace.player._lose("The speaker was unplugged.")  # as the playback process reports it
     qtbot.waitUntil(lambda: state(page) == "paused", timeout=5000)
-    assert page.conductor.view.sentence == "The speaker was unplugged."
+    assert page.host.view.sentence == "The speaker was unplugged."
     assert page.window().fault.text == "The speaker was unplugged."
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) in ("count-in", "music"), timeout=10_000)
@@ -392,21 +399,21 @@ def mute(monkeypatch):
 
 
 def test_without_a_speaker_each_try_is_answered_and_silence_is_always_offered(
-    mute, page, desk, qtbot
+    mute, page, workspace, qtbot
 ):
-    desk.settings.put("silent", False)
+    workspace.settings.put("silent", False)
     set_up(page)
     for _ in range(3):
         key(page, Qt.Key.Key_Space)
         qtbot.waitUntil(lambda: state(page) == "paused", timeout=12_000)
-        assert page.conductor.view.sentence
-        assert page.window().fault.text == page.conductor.view.sentence
+        assert page.host.view.sentence
+        assert page.window().fault.text == page.host.view.sentence
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     assert page.window().fault.text == ""
     key(page, Qt.Key.Key_S)
     key(page, Qt.Key.Key_Space)  # another begin tries the speaker again
-    qtbot.waitUntil(lambda: page.conductor.view.sentence != "", timeout=12_000)
+    qtbot.waitUntil(lambda: page.host.view.sentence != "", timeout=12_000)
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
 
@@ -415,38 +422,47 @@ def test_without_a_speaker_each_try_is_answered_and_silence_is_always_offered(
     "text", ["", "{", "[]", '{"way": "dance"}', '{"steps": {"first": 900}}', '{"run": [1]}']
 )
 def test_damaged_settings_give_the_first_choice(text):
-    assert load_choices(text) == Choices()
+    assert load_settings(text) == WaySettings()
 
 
 def test_a_choice_survives_the_settings():
-    choices = Choices().changed(replace(Choice(), way="steps", first=45, rest=12))
-    assert load_choices(dump_choices(choices)) == choices
-    assert choices.loop == Choice()
+    choices = WaySettings().changed(replace(DrillSettings(), way="steps", first=45, rest=12))
+    assert load_settings(dump_settings(choices)) == choices
+    assert choices.loop == DrillSettings()
 
 
 def test_what_is_set_for_one_way_is_not_for_another(page):
     form = page.side.form
-    form.set_choice(replace(Choice(), percent=80, rest=7))
+    form.set_drill_settings(replace(DrillSettings(), percent=80, rest=7))
     form._way_chosen(2)
-    assert (form.choice.way, form.choice.percent, form.choice.rest) == ("run", 100, 0)
-    form.set_choice(replace(form.choice, percent=105, cueing="memory"))
+    assert (form.drill_settings.way, form.drill_settings.percent, form.drill_settings.rest) == (
+        "run",
+        100,
+        0,
+    )
+    form.set_drill_settings(replace(form.drill_settings, percent=105, cueing="memory"))
     form._way_chosen(0)
-    assert (form.choice.percent, form.choice.cueing) == (80, "all")
+    assert (form.drill_settings.percent, form.drill_settings.cueing) == (80, "all")
 
 
-def test_what_is_set_for_one_routine_is_not_for_another(page, desk, tmp_path, qtbot):
-    page.side.form.set_choice(replace(Choice(), way="run", percent=105, cueing="memory"))
+def test_what_is_set_for_one_routine_is_not_for_another(page, workspace, tmp_path, qtbot):
+    page.side.form.set_drill_settings(
+        replace(DrillSettings(), way="run", percent=105, cueing="memory")
+    )
     choose(page, "Later")
-    first = desk.folder
+    first = workspace.folder
     other = fast_folder(tmp_path / "other", bpm=240.0)
-    assert desk.open(other)
-    assert page.side.form.choices == Choices()
+    assert workspace.open(other)
+    assert page.side.form.way_settings == WaySettings()
     assert page.side.line.scope.kind == "whole"
-    assert desk.open(first)
-    assert (page.side.form.choice.percent, page.side.form.choice.cueing) == (105, "memory")
+    assert workspace.open(first)
+    assert (page.side.form.drill_settings.percent, page.side.form.drill_settings.cueing) == (
+        105,
+        "memory",
+    )
 
 
-def test_while_a_plan_runs_its_own_numbers_stand_there_and_change_no_other(page, desk, qtbot):
+def test_while_a_plan_runs_its_own_numbers_stand_there_and_change_no_other(page, workspace, qtbot):
     set_up(page, percent=80)
     line = PassPlan("drill", page.side.line.scope, 60, "names", line="turn 1", plan="today")
     work = SimpleNamespace(steps=fixed(60), upcoming=lambda results: line)
@@ -454,16 +470,16 @@ def test_while_a_plan_runs_its_own_numbers_stand_there_and_change_no_other(page,
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     assert page.side.by_plan.text() == "Set by the plan: 60 %, names on the hit, full out."
     assert not page.side.form.isVisible()
-    assert page.foot.transport.tempo.text() == "60 %"
+    assert page.footer.transport.tempo.text() == "60 %"
     key(page, Qt.Key.Key_Plus)
-    qtbot.waitUntil(lambda: page.conductor.view.plan.percent == 65, timeout=2000)
+    qtbot.waitUntil(lambda: page.host.view.plan.percent == 65, timeout=2000)
     key(page, Qt.Key.Key_S)
     qtbot.waitUntil(page.side.form.isVisible)
-    assert page.side.form.choice.percent == 80
+    assert page.side.form.drill_settings.percent == 80
 
 
 @pytest.mark.parametrize("way_out", ["1", "Ctrl+P", "U"])
-def test_nothing_goes_on_while_the_stage_is_not_seen(page, desk, qtbot, way_out):
+def test_nothing_goes_on_while_the_stage_is_not_seen(page, workspace, qtbot, way_out):
     set_up(page, percent=100)
     choose(page, "Short")
     key(page, Qt.Key.Key_Space)
@@ -474,34 +490,34 @@ def test_nothing_goes_on_while_the_stage_is_not_seen(page, desk, qtbot, way_out)
         key(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     else:
         page.window().take_along()
-    assert page.conductor.paused
-    qtbot.waitUntil(lambda: not desk.is_playing, timeout=2000)
-    page.conductor.look()  # a pass may have ended in what was on its way to the speaker
-    before = kept(desk)
+    assert page.host.paused
+    qtbot.waitUntil(lambda: not workspace.is_playing, timeout=2000)
+    page.host.look()  # a pass may have ended in what was on its way to the speaker
+    before = kept(workspace)
     assert len(before) <= 1
     qtbot.wait(3000)  # two passes would have been danced by nobody
-    page.conductor.look()
-    assert kept(desk) == before
+    page.host.look()
+    assert kept(workspace) == before
     if way_out == "U":
         key(page, Qt.Key.Key_U, Qt.KeyboardModifier.ShiftModifier)
     else:
         page.window().show_page(2)
-    assert page.foot.hint.text().startswith("Paused when you left the stage")
+    assert page.footer.notice.text().startswith("Paused when you left the stage")
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: len(kept(desk)) > len(before), timeout=12_000)
+    qtbot.waitUntil(lambda: len(kept(workspace)) > len(before), timeout=12_000)
     key(page, Qt.Key.Key_S)
 
 
-def test_another_tempo_does_not_read_the_logbook(page, desk, qtbot):
+def test_another_tempo_does_not_read_the_logbook(page, workspace, qtbot):
     set_up(page, percent=100)
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     asked = []
-    page.conductor.logged.connect(lambda: asked.append(1))
+    page.host.logged.connect(lambda: asked.append(1))
     for _ in range(4):
         key(page, Qt.Key.Key_Minus)
         page.stage.refresh()
-    assert page.conductor.view.plan.percent == 80
+    assert page.host.view.plan.percent == 80
     assert asked == []
 
 
@@ -512,7 +528,9 @@ def test_names_of_the_list_are_read_whole_and_the_chosen_line_stays_in_sight(pag
     names = [choices.lines.index(k).data() for k in range(choices.lines.rowCount())]
     assert max(map(metrics.horizontalAdvance, names)) <= choices.viewport().width() - 24
     choices.choose(len(names) - 1)
-    page.side.form.set_choice(replace(page.side.form.choice, way="steps"))  # a higher form
+    page.side.form.set_drill_settings(
+        replace(page.side.form.drill_settings, way="steps")
+    )  # a higher form
 
     def in_sight():
         line = choices.visualRect(choices.currentIndex())
@@ -528,9 +546,9 @@ def test_keys_of_the_window_stay_its_own(page, name):
     assert page.keys.of("begin") == before
 
 
-def test_the_whole_screen_comes_back_when_work_is_begun_from_another_page(page, desk, qtbot):
+def test_the_whole_screen_comes_back_when_work_is_begun_from_another_page(page, workspace, qtbot):
     begun = []
-    page.deeds.begun.connect(begun.append)
+    page.controller.begun.connect(begun.append)
     set_up(page, percent=100)
     key(page, Qt.Key.Key_F)
     key(page, Qt.Key.Key_Space)

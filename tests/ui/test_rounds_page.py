@@ -21,12 +21,12 @@ QUICK = RoundWish("mandatories", 2.0, 2.0, rest=0.0)
 
 
 @pytest.fixture
-def page(desk, tmp_path, qtbot, monkeypatch):
+def page(workspace, tmp_path, qtbot, monkeypatch):
     monkeypatch.setattr(rounds, "_READY", 0.2)
-    desk.settings.put("silent", True)
+    workspace.settings.put("silent", True)
     for caution in load_cautions():
-        desk.settings.put(f"cautions/{caution.key}", "always")
-    window = rehearsing(desk, fast_folder(tmp_path / "fast"), qtbot)
+        workspace.settings.put(f"cautions/{caution.key}", "always")
+    window = rehearsing(workspace, fast_folder(tmp_path / "fast"), qtbot)
     yield window.page
     window.close()
 
@@ -36,47 +36,47 @@ def key(page, name, held=Qt.KeyboardModifier.NoModifier):
 
 
 def view(page):
-    return page.conductor.view
+    return page.host.view
 
 
-def kept(desk):
+def kept(workspace):
     found = []
-    desk.logbook.ask(lambda book: book.rounds(), found.append)
-    desk.logbook.settle()
+    workspace.logbook.ask(lambda book: book.rounds(), found.append)
+    workspace.logbook.settle()
     QTest.qWait(10)
     return found[0]
 
 
-def test_a_round_by_the_clicker_is_called_judged_and_logged(page, desk, qtbot):
+def test_a_round_by_the_clicker_is_called_judged_and_logged(page, workspace, qtbot):
     key(page, Qt.Key.Key_5)
     assert page.side.rounds
     page.side.list.choose(1)
     page.side.round_form.set_wish(QUICK)
-    assert "common practice" in page.foot.hint.text()
+    assert "common practice" in page.footer.notice.text()
     key(page, Qt.Key.Key_PageDown)
     qtbot.waitUntil(lambda: view(page).state == "music", timeout=20_000)
     assert view(page).moment.next.name == "front double biceps"
     assert page.clicker.words().startswith("Clicker: Page Down clean")
-    run = page.conductor.rounds.run
+    run = page.host.rounds.run
     first, second = run.timeline.calls[:2]
     qtbot.waitUntil(lambda: view(page).heard > first.hit + 0.5, timeout=8000)
     key(page, Qt.Key.Key_PageDown)
     qtbot.waitUntil(lambda: view(page).heard > second.hit + 1.0, timeout=8000)
-    assert [call.verdict for call in kept(desk)[0].calls] == ["clean"]
+    assert [call.verdict for call in kept(workspace)[0].calls] == ["clean"]
     key(page, Qt.Key.Key_PageUp)
     qtbot.waitUntil(lambda: view(page).heard > second.relax + 0.2, timeout=8000)
     key(page, Qt.Key.Key_Minus)  # while it is called nothing is made longer or shorter
     assert page.side.round_form.wish == QUICK
     key(page, Qt.Key.Key_S)
-    (done,) = kept(desk)
+    (done,) = kept(workspace)
     assert [call.verdict for call in done.calls[:2]] == ["clean", "missed"]
     assert done.calls[1].lost_at == pytest.approx(1.0, abs=0.5)
     assert not done.complete
-    qtbot.waitUntil(lambda: "1 missed (front lat spread" in page.foot.hint.text(), timeout=3000)
+    qtbot.waitUntil(lambda: "1 missed (front lat spread" in page.footer.notice.text(), timeout=3000)
     qtbot.waitUntil(lambda: page.side.line.words.startswith("1 round, last today"), timeout=3000)
 
 
-def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, desk, qtbot):
+def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, workspace, qtbot):
     key(page, Qt.Key.Key_5)
     page.side.round_form.set_wish(replace(QUICK, kind="turns"))
     key(page, Qt.Key.Key_Space)
@@ -84,46 +84,46 @@ def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, desk, qtbot):
     qtbot.waitUntil(lambda: view(page).moment.rim > 0.4, timeout=8000)
     key(page, Qt.Key.Key_D)
     assert view(page).unwell
-    assert not page.conductor.busy
-    (done,) = kept(desk)
+    assert not page.host.busy
+    (done,) = kept(workspace)
     assert [call.verdict for call in done.calls] == [None]
     qtbot.wait(100)
-    assert page.foot.hint.text() == stopped().text
+    assert page.footer.notice.text() == stopped().text
     # The routine is rehearsed on its own player, with its own display, as before.
     key(page, Qt.Key.Key_5)
-    assert page.stage._sheet is desk.sheet
+    assert page.stage._sheet is workspace.sheet
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: view(page).plan is not None, timeout=8000)
-    assert page.conductor.rounds.run is None
+    assert page.host.rounds.run is None
     key(page, Qt.Key.Key_S)
 
 
 def test_minus_and_plus_change_the_hold_between_rounds(page):
     key(page, Qt.Key.Key_5)
-    assert page.foot.transport.tempo.text() == "10 s"
+    assert page.footer.transport.tempo.text() == "10 s"
     key(page, Qt.Key.Key_Plus)
     assert page.side.round_form.wish.hold == page.side.round_form.wish.longest == 11.0
-    assert page.foot.transport.tempo.text() == "11 s"
+    assert page.footer.transport.tempo.text() == "11 s"
     page.side.round_form.set_wish(RoundWish("turns", 5.0, 30.0))
-    assert page.foot.transport.tempo.text() == "5–30 s"
+    assert page.footer.transport.tempo.text() == "5–30 s"
 
 
-def test_a_division_without_mandatory_poses_is_told_at_once(page, desk):
-    desk.edit("division", routine=replace(desk.routine, division="Bikini"))
+def test_a_division_without_mandatory_poses_is_told_at_once(page, workspace):
+    workspace.edit("division", routine=replace(workspace.routine, division="Bikini"))
     key(page, Qt.Key.Key_5)
     page.side.list.choose(1)
-    assert "no mandatory poses" in page.foot.hint.text()
+    assert "no mandatory poses" in page.footer.notice.text()
 
 
-def test_long_holds_have_their_caution(page, desk):
+def test_long_holds_have_their_caution(page, workspace):
     for caution in load_cautions():
-        desk.settings.put(f"cautions/{caution.key}", "")
+        workspace.settings.put(f"cautions/{caution.key}", "")
     key(page, Qt.Key.Key_5)
-    told = [caution.text for caution in page.foot.caution._due]
+    told = [caution.text for caution in page.footer.caution._due]
     assert any("Long holds tire" in text for text in told)
     assert any("Keep breathing" in text for text in told)
     page.side.round_form.set_wish(RoundWish("turns", 3.0, 3.0))
-    assert not any("Keep breathing" in c.text for c in page.foot.caution._due)
+    assert not any("Keep breathing" in c.text for c in page.footer.caution._due)
 
 
 def test_the_form_keeps_hold_and_at_most_in_order_and_stores_them(qapp):

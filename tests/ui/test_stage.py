@@ -8,11 +8,11 @@ from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.layout import lay_out
-from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
-from rehearse.ui.stage.sight import USUAL_PIXEL_MM, Sight
+from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_text import names_of
 from rehearse.ui.stage.still import fit_name
-from rehearse.ui.stage.wording import names_of
+from rehearse.ui.stage.viewing_distance import USUAL_PIXEL_MM, ViewingDistance
 
 from .made import sheet
 
@@ -21,12 +21,12 @@ from .made import sheet
 def test_before_the_music_the_figure_is_the_pose_that_is_named(qapp, state):
     cue_sheet = sheet(120)
     second, third = cue_sheet.cues[1:3]
-    moment = cue_sheet.ready(second.hit + 0.1)
-    assert moment.next is third
+    cue_state = cue_sheet.ready(second.hit + 0.1)
+    assert cue_state.next is third
     stage = Stage(cue_sheet, StageOptions(state=state), QSize(640, 360))
     on_the_hit = cue_sheet.at(third.hit - 1e-6)
     playing = Stage(cue_sheet, StageOptions(state="playing"), QSize(640, 360))
-    assert stage.look(moment).figure == playing.look(replace(on_the_hit, travel=1.0)).figure
+    assert stage.look(cue_state).figure == playing.look(replace(on_the_hit, travel=1.0)).figure
 
 
 @pytest.mark.parametrize("state", ["done", "no sound", "stopped"])
@@ -61,11 +61,11 @@ def with_photo(cue_sheet, index, name):
     return replace(cue_sheet, cues=tuple(cues))
 
 
-def painted(cue_sheet, moment, **options):
+def painted(cue_sheet, cue_state, **options):
     stage = Stage(cue_sheet, StageOptions(**options), QSize(960, 540))
     image = QImage(960, 540, QImage.Format.Format_RGB32)
     painter = QPainter(image)
-    stage.paint(painter, moment)
+    stage.paint(painter, cue_state)
     painter.end()
     return image
 
@@ -74,10 +74,10 @@ def test_an_own_poses_photo_stands_in_place_of_the_figure(qapp, tmp_path):
     photo(tmp_path / "own.png", "#2f7d32")
     cue_sheet = with_photo(sheet(120), 2, "own.png")
     third = cue_sheet.cues[2]
-    for moment in (cue_sheet.ready(third.hit - 1.0), cue_sheet.at(third.hit - 0.3)):
-        shown = painted(cue_sheet, moment, folder=tmp_path)
+    for cue_state in (cue_sheet.ready(third.hit - 1.0), cue_sheet.at(third.hit - 0.3)):
+        shown = painted(cue_sheet, cue_state, folder=tmp_path)
         assert share_of(shown, "#2f7d32") > 0.02
-        assert share_of(painted(cue_sheet, moment), "#2f7d32") == 0
+        assert share_of(painted(cue_sheet, cue_state), "#2f7d32") == 0
     # The way to the photo does not move: one picture serves all of it.
     stage = Stage(cue_sheet, StageOptions(folder=tmp_path), QSize(960, 540))
     keys = {stage.look(cue_sheet.at(third.hit - 0.1 * k)).figure for k in range(1, 8)}
@@ -91,26 +91,26 @@ def test_a_photo_that_cannot_be_read_leaves_the_figure(qapp, tmp_path, name):
     (folder / "broken.png").write_bytes(b"\x89PNG\r\n\x1a\nnothing")
     photo(tmp_path / "outside.png", "#2f7d32")
     cue_sheet = with_photo(sheet(120), 2, name)
-    moment = cue_sheet.at(cue_sheet.cues[2].hit - 0.3)
-    shown = painted(cue_sheet, moment, folder=folder)
-    assert shown == painted(cue_sheet, moment)
+    cue_state = cue_sheet.at(cue_sheet.cues[2].hit - 0.3)
+    shown = painted(cue_sheet, cue_state, folder=folder)
+    assert shown == painted(cue_sheet, cue_state)
 
 
 def test_a_photo_is_read_ahead_and_never_on_a_frame_that_must_not_be_late(qapp, tmp_path):
     photo(tmp_path / "own.png", "#2f7d32")
     cue_sheet = with_photo(sheet(120), 2, "own.png")
-    moment = cue_sheet.at(cue_sheet.cues[1].hit + 0.5)
+    cue_state = cue_sheet.at(cue_sheet.cues[1].hit + 0.5)
     stage = Stage(cue_sheet, StageOptions(folder=tmp_path), QSize(960, 540))
     stage.look(cue_sheet.at(cue_sheet.cues[0].hit + 0.5))
-    hurried = stage.look(moment, hurry=True)
-    stage.prepare(moment)
-    assert stage.look(moment, hurry=True).figure != hurried.figure
+    hurried = stage.look(cue_state, skip_slow=True)
+    stage.prepare(cue_state)
+    assert stage.look(cue_state, skip_slow=True).figure != hurried.figure
 
 
 @pytest.mark.parametrize(("width", "height"), [(600, 420), (680, 440), (960, 540), (1366, 768)])
 @pytest.mark.parametrize("metres", [3.0, 4.0, 5.0])
 def test_no_name_of_the_catalogue_is_cut(qapp, width, height, metres):
-    layout = lay_out(width, height, Sight(metres, USUAL_PIXEL_MM))
+    layout = lay_out(width, height, ViewingDistance(metres, USUAL_PIXEL_MM))
     for pose in load_catalogue().poses:
         cue = replace(sheet(120).cues[0], pose=pose)
         fitted = fit_name(layout, cue)

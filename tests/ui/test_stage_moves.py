@@ -15,9 +15,9 @@ from rehearse.routine.motion import body_at
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.mover import Mover
-from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
-from rehearse.ui.stage.sight import Sight
+from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 from .made import sheet
 
@@ -132,12 +132,14 @@ def test_the_way_off_after_the_last_pose_is_walked_on_the_stage(qapp):
     cue_sheet = CueSheet.compile(routine, beatmap, load_catalogue())
     (cue,), leaving = cue_sheet.cues, cue_sheet.leaving
     assert (leaving.start, leaving.hit) == (cue.end, beatmap.shift(cue.end, Length(8.0)))
-    stage = Stage(cue_sheet, StageOptions(sight=Sight(3.0, 309.4 / 960)), QSize(960, 540))
+    stage = Stage(
+        cue_sheet, StageOptions(viewing=ViewingDistance(3.0, 309.4 / 960)), QSize(960, 540)
+    )
     keys, middles = [], []
     for part in (0.0, 0.2, 0.6, 0.97):
-        moment = cue_sheet.at(leaving.start + part * (leaving.hit - leaving.start))
-        assert moment.move is not None
-        keys.append(stage.look(moment).figure)
+        cue_state = cue_sheet.at(leaving.start + part * (leaving.hit - leaving.start))
+        assert cue_state.move is not None
+        keys.append(stage.look(cue_state).figure)
         picture = stage._mover(stage.layout)._pictures[stage._mover(stage.layout)._shown]
         alpha = np.array(picture.convertToFormat(QImage.Format.Format_Alpha8).constBits())
         wide = alpha.reshape(picture.height(), -1)[:, : picture.width()].sum(axis=0)

@@ -8,42 +8,42 @@ from PySide6.QtCore import QSize
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.cueing.cues import CueSheet
-from rehearse.handout.sheet.marks import draw_facing
+from rehearse.handout.sheet.drawings import draw_facing
 from rehearse.music.position import Length
 from rehearse.routine.model import Facing, Level, Move, Side
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.skeleton import Frames
 from rehearse.ui import theme
+from rehearse.ui.stage.facing_icon import draw_facing_icon
 from rehearse.ui.stage.layout import Box, lay_out
-from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
-from rehearse.ui.stage.sight import Sight
-from rehearse.ui.stage.sign import draw_sign
+from rehearse.ui.stage.stage_options import StageOptions
 from rehearse.ui.stage.still import MIRROR, corner_texts, paint_still
+from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 from .made import routine, sheet, steady
 
 SIZE = QSize(960, 540)
-SIGHT = Sight(3.0, 309.4 / 960)
+SIGHT = ViewingDistance(3.0, 309.4 / 960)
 
 
 def stage_of(cue_sheet, **options):
     return Stage(cue_sheet, StageOptions(**{"sight": SIGHT, **options}), SIZE)
 
 
-def picture(stage, moment):
+def picture(stage, cue_state):
     """The picture of the figure that is chosen for a moment, shape (height, width, 4)."""
-    stage.look(moment)
+    stage.look(cue_state)
     mover = stage._mover(stage.layout)
     image = mover._pictures[mover._shown].convertToFormat(QImage.Format.Format_RGBA8888)
     data = np.frombuffer(image.constBits(), np.uint8)
     return data.reshape(image.height(), image.width(), 4).copy()
 
 
-def painted(stage, moment):
+def painted(stage, cue_state):
     image = QImage(SIZE, QImage.Format.Format_RGB32)
     painter = QPainter(image)
-    stage.paint(painter, moment)
+    stage.paint(painter, cue_state)
     painter.end()
     data = np.frombuffer(image.constBits(), np.uint8).reshape(SIZE.height(), SIZE.width(), 4)
     return data[:, :, 2::-1].astype(int)
@@ -60,10 +60,10 @@ def test_from_a_hit_on_the_figure_is_the_next_pose_and_still(qapp):
     stage = stage_of(cue_sheet)
     wanted = picture(stage, cue_sheet.ready(held.hit + 0.1))  # before a start: the pose named
     for time in (held.hit, held.hit + 0.3, coming.start - 0.05):
-        moment = cue_sheet.at(time)
-        assert moment.next is coming
-        assert moment.held is held
-        assert np.array_equal(picture(stage, moment), wanted)
+        cue_state = cue_sheet.at(time)
+        assert cue_state.next is coming
+        assert cue_state.held is held
+        assert np.array_equal(picture(stage, cue_state), wanted)
 
 
 def test_in_the_transition_the_figure_runs_the_way_there_and_arrives(qapp):
@@ -125,9 +125,9 @@ def test_the_move_under_way_stands_above_the_name_with_its_own_counts(qapp):
     stage = stage_of(cue_sheet)
     shown = []
     for back in (5, 4, 3, 2, 1):
-        moment = cue_sheet.at(coming.hit - 0.5 * back + 0.01)
-        look = stage.look(moment)
-        shown.append((moment.move.text if moment.move else "", look.move[0], look.numeral))
+        cue_state = cue_sheet.at(coming.hit - 0.5 * back + 0.01)
+        look = stage.look(cue_state)
+        shown.append((cue_state.move.text if cue_state.move else "", look.move[0], look.numeral))
     assert shown == [
         ("turn left", "2", "5"),
         ("turn left", "1", "4"),
@@ -135,8 +135,8 @@ def test_the_move_under_way_stands_above_the_name_with_its_own_counts(qapp):
         ("reach up right", "1", "2"),
         ("", "", "1"),
     ]
-    moment = cue_sheet.at(coming.start + 0.1)
-    pixels = painted(stage, moment)
+    cue_state = cue_sheet.at(coming.start + 0.1)
+    pixels = painted(stage, cue_state)
     assert stage.layout.move.bottom < stage.layout.name.y + 1
     assert share(pixels, theme.INK, stage.layout.move) > 0.05
 
@@ -144,8 +144,10 @@ def test_the_move_under_way_stands_above_the_name_with_its_own_counts(qapp):
 @pytest.mark.parametrize("metres", [2.0, 3.0, 4.0, 5.0, 6.0])
 def test_a_mirror_view_says_so(qapp, metres):
     cue_sheet = sheet(120)
-    options = StageOptions(sight=Sight(metres, 309.4 / 1920), mirrored=True, passes="3/8")
-    layout = lay_out(1920, 1080, options.sight)
+    options = StageOptions(
+        viewing=ViewingDistance(metres, 309.4 / 1920), mirrored=True, passes="3/8"
+    )
+    layout = lay_out(1920, 1080, options.viewing)
     told = []
 
     class Written(QPainter):
@@ -163,8 +165,8 @@ def test_a_mirror_view_says_so(qapp, metres):
 
 def test_a_mirror_view_mirrors_the_figure(qapp):
     cue_sheet = sheet(120, names=("archer left", "side chest left"))
-    moment = cue_sheet.at(cue_sheet.cues[0].hit + 0.1)
-    plain, flipped = (picture(stage_of(cue_sheet, mirrored=m), moment) for m in (False, True))
+    cue_state = cue_sheet.at(cue_sheet.cues[0].hit + 0.1)
+    plain, flipped = (picture(stage_of(cue_sheet, mirrored=m), cue_state) for m in (False, True))
     same = np.abs(plain[:, ::-1].astype(int) - flipped).mean()
     assert same < 0.1 * np.abs(plain.astype(int) - flipped).mean()
 
@@ -179,7 +181,9 @@ def test_the_signs_wedge_is_where_the_figures_face_looks(qapp, facing, mirrored)
     image.fill(0)
     painter = QPainter(image)
     ink, quiet = QColor("white"), QColor("black")
-    draw_sign(painter, Box(0, 0, 150, 150), facing, Level.STANDING, ink, quiet, mirrored=mirrored)
+    draw_facing_icon(
+        painter, Box(0, 0, 150, 150), facing, Level.STANDING, ink, quiet, mirrored=mirrored
+    )
     painter.end()
     data = np.frombuffer(image.constBits(), np.uint8).reshape(200, 200, 4)[:150, :150, 0]
     rows, columns = np.nonzero(data > 128)

@@ -8,8 +8,8 @@ import sys
 import pytest
 
 from rehearse.practice.logbook import FILE_NAME, Logbook
-from rehearse.ui.desk import Desk
 from rehearse.ui.window import Window
+from rehearse.ui.workspace import Workspace
 
 from .made import DEMO, kept
 
@@ -21,9 +21,9 @@ def folder(tmp_path):
 
 @pytest.fixture
 def held_back(qapp, settings):
-    desk = Desk(settings, hold_back=True)
-    yield desk
-    desk.close()
+    workspace = Workspace(settings, hold_back=True)
+    yield workspace
+    workspace.close()
 
 
 @pytest.mark.parametrize("size", [(960, 600), (1366, 768), (1920, 1080), (2560, 1440)])
@@ -41,7 +41,7 @@ def test_what_follows_does_not_move_the_stage(held_back, folder, qtbot, size):
     held_back.begin_work()
     # The line of work, below the page, comes and goes with the reading of the song.
     qtbot.waitUntil(lambda: held_back.track is not None and not held_back.jobs, timeout=20_000)
-    qtbot.waitUntil(page.foot.isVisible)
+    qtbot.waitUntil(page.footer.isVisible)
     assert page.side.isVisible()
     qtbot.waitUntil(lambda: page.stage.geometry() == before)
     page.leave()
@@ -86,8 +86,8 @@ import os, sys
 from pathlib import Path
 import rehearse.app, rehearse.ui.window
 class Window(rehearse.ui.window.Window):
-    def __init__(self, desk):
-        super().__init__(desk)
+    def __init__(self, workspace):
+        super().__init__(workspace)
         self.painted.connect(self.tell)
     def tell(self):
         print(*sorted(sys.modules), flush=True)

@@ -17,9 +17,9 @@ from .made import DEMO, fast_folder, rehearsing
 
 
 @pytest.fixture
-def window(desk, tmp_path, qtbot):
-    desk.settings.put("silent", True)
-    window = rehearsing(desk, fast_folder(tmp_path / "fast"), qtbot)
+def window(workspace, tmp_path, qtbot):
+    workspace.settings.put("silent", True)
+    window = rehearsing(workspace, fast_folder(tmp_path / "fast"), qtbot)
     yield window
     window.close()
 
@@ -37,33 +37,33 @@ def begin(window, page, qtbot):
 
 def sounds(window):
     page = window.page
-    if hasattr(page, "hearing"):
-        return page.hearing.on
+    if hasattr(page, "song_playback"):
+        return page.song_playback.on
     if hasattr(page, "playing"):
         return page.playing.on
-    return page.conductor.view.state in ("count-in", "music")
+    return page.host.view.state in ("count-in", "music")
 
 
 @pytest.mark.parametrize(("page", "held"), [(0, ""), (1, ""), (2, ""), (1, "Ctrl"), (1, "Shift")])
-def test_it_stops_the_music_of_every_page(window, desk, qtbot, page, held):
+def test_it_stops_the_music_of_every_page(window, workspace, qtbot, page, held):
     begin(window, page, qtbot)
     modifiers = {
         "": Qt.KeyboardModifier.NoModifier,
         "Ctrl": Qt.KeyboardModifier.ControlModifier,
         "Shift": Qt.KeyboardModifier.ShiftModifier,
     }
-    before = desk.routine
+    before = workspace.routine
     press(window, held=modifiers[held])
     assert not sounds(window)
-    assert desk.routine is before
-    said = window.page.foot.hint.text() if page == 2 else window.fault.text
+    assert workspace.routine is before
+    said = window.page.footer.notice.text() if page == 2 else window.fault.text
     assert said == stopped().text
 
 
 @pytest.mark.parametrize("flow", ["take_along", "show_and_rules", "own_voice", "new_routine"])
-def test_it_is_heard_in_whatever_fills_the_window(window, desk, qtbot, flow):
+def test_it_is_heard_in_whatever_fills_the_window(window, workspace, qtbot, flow):
     told = []
-    desk.stopAsked.connect(lambda: told.append(flow))
+    workspace.stopAsked.connect(lambda: told.append(flow))
     getattr(window, flow)()
     window.setFocus()
     press(window)
@@ -74,7 +74,7 @@ def test_it_is_heard_in_whatever_fills_the_window(window, desk, qtbot, flow):
     assert told
 
 
-def test_typed_into_a_text_it_is_text_and_with_ctrl_it_stops(window, desk, qtbot):
+def test_typed_into_a_text_it_is_text_and_with_ctrl_it_stops(window, workspace, qtbot):
     begin(window, 1, qtbot)
     field = QLineEdit(window.page)
     field.show()
@@ -87,42 +87,42 @@ def test_typed_into_a_text_it_is_text_and_with_ctrl_it_stops(window, desk, qtbot
     assert not window.page.playing.on
 
 
-def test_where_no_letters_are_taken_it_stops(window, desk, qtbot):
+def test_where_no_letters_are_taken_it_stops(window, workspace, qtbot):
     digits = QLineEdit(window.page)
     digits.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)
-    for field in (QSpinBox(window.page), digits, window.page.foot.question._number):
+    for field in (QSpinBox(window.page), digits, window.page.footer.question._number):
         begin(window, 2, qtbot)
         field.show()
         field.setFocus()
         press(window)
-        assert not window.page.conductor.busy
+        assert not window.page.host.busy
         field.hide()
 
 
-def test_it_is_heard_in_a_dialogue(window, desk, qtbot):
+def test_it_is_heard_in_a_dialogue(window, workspace, qtbot):
     dialogue = QDialog(window)
     dialogue.setModal(True)
     begin(window, 2, qtbot)
     dialogue.show()
     qtbot.waitUntil(dialogue.isActiveWindow)
     press(dialogue)
-    assert not window.page.conductor.busy
+    assert not window.page.host.busy
     dialogue.close()
 
 
-def test_it_is_heard_over_a_menu(window, desk, qtbot):
+def test_it_is_heard_over_a_menu(window, workspace, qtbot):
     begin(window, 2, qtbot)
     menu = QMenu(window)
     menu.addAction("Down the line")
     menu.popup(window.pos())
     press(menu)
-    assert not window.page.conductor.busy
+    assert not window.page.host.busy
     menu.close()
 
 
-def test_a_key_held_down_stops_once(window, desk):
+def test_a_key_held_down_stops_once(window, workspace):
     told = []
-    desk.stopAsked.connect(lambda: told.append(1))
+    workspace.stopAsked.connect(lambda: told.append(1))
     for repeats in (False, True, True):
         event = QKeyEvent(
             QEvent.Type.KeyPress,
@@ -135,18 +135,18 @@ def test_a_key_held_down_stops_once(window, desk):
     assert told == [1]
 
 
-def test_what_waits_for_the_song_does_not_begin_after_it(desk, tmp_path, qtbot):
-    window = Window(desk)
+def test_what_waits_for_the_song_does_not_begin_after_it(workspace, tmp_path, qtbot):
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.show()
     folder = shutil.copytree(DEMO, tmp_path / "routine")
-    assert desk.open(folder)
+    assert workspace.open(folder)
     window.show_page(2)
-    assert desk.track is None
-    window.page.deeds.begin_chosen()
-    desk.stop_everything()
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=20_000)
-    assert not window.page.conductor.busy
+    assert workspace.track is None
+    window.page.controller.begin_chosen()
+    workspace.stop_everything()
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=20_000)
+    assert not window.page.host.busy
     window.close()
 
 
@@ -170,7 +170,7 @@ def bound(window):
             yield widget.shortcut(), widget.text()
 
 
-def test_nothing_else_in_the_window_is_bound_to_it(window, desk):
+def test_nothing_else_in_the_window_is_bound_to_it(window, workspace):
     found = []
     for page in range(len(PAGES)):
         window.show_page(page)
@@ -196,26 +196,26 @@ def test_it_cannot_be_given_away(window):
     keys = window.page.keys
     for key in ("D", "Shift+D", "Ctrl+D"):
         assert "belongs to the window" in keys.assign("clean", key)
-    window._desk.settings.put("keys/clean", "D")  # as set before the key was taken
+    window._workspace.settings.put("keys/clean", "D")  # as set before the key was taken
     assert keys.of("clean") == ("C",)
 
 
 @pytest.mark.parametrize("page", [0, 1, 2])
-def test_the_held_clicker_key_stops_every_page(window, desk, qtbot, page):
+def test_the_held_clicker_key_stops_every_page(window, workspace, qtbot, page):
     begin(window, page, qtbot)
     handle = window.windowHandle()
     QTest.keyPress(handle, Qt.Key.Key_PageUp)
     foot, fault = getattr(window.page, "foot", None), window.fault
-    said = lambda: foot.hint.text() if foot else fault.text  # noqa: E731
+    said = lambda: foot.notice.text() if foot else fault.text  # noqa: E731
     qtbot.waitUntil(lambda: said() == stopped().text, timeout=3 * HELD)
     QTest.keyRelease(handle, Qt.Key.Key_PageUp)
     assert not sounds(window)
 
 
-def test_a_short_press_of_the_clicker_stops_nothing(window, desk, qtbot):
+def test_a_short_press_of_the_clicker_stops_nothing(window, workspace, qtbot):
     begin(window, 1, qtbot)
     told = []
-    desk.stopAsked.connect(lambda: told.append(1))
+    workspace.stopAsked.connect(lambda: told.append(1))
     for _ in range(3):
         press(window, Qt.Key.Key_PageUp)
         qtbot.wait(HELD // 3)
@@ -224,10 +224,10 @@ def test_a_short_press_of_the_clicker_stops_nothing(window, desk, qtbot):
     assert window.page.playing.on
 
 
-def test_repeats_as_x_tells_them_are_one_held_press(window, desk, qtbot):
+def test_repeats_as_x_tells_them_are_one_held_press(window, workspace, qtbot):
     """Seen with Qt 6.11 under X: every repeat is a release and a fresh press of one moment."""
     told = []
-    desk.stopAsked.connect(lambda: told.append(1))
+    workspace.stopAsked.connect(lambda: told.append(1))
     handle = window.windowHandle()
     for _ in range(HELD // 30 + 10):
         QTest.keyPress(handle, Qt.Key.Key_PageUp)
@@ -238,8 +238,8 @@ def test_repeats_as_x_tells_them_are_one_held_press(window, desk, qtbot):
     assert told == [1]
 
 
-def test_the_clickers_assigned_key_is_heard_and_typed_text_is_not(window, desk, qtbot):
-    desk.settings.put("keys/clicker_back", "B")
+def test_the_clickers_assigned_key_is_heard_and_typed_text_is_not(window, workspace, qtbot):
+    workspace.settings.put("keys/clicker_back", "B")
     begin(window, 1, qtbot)
     field = QLineEdit(window.page)
     field.show()

@@ -17,11 +17,11 @@ DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
 
 
 @pytest.fixture
-def open_desk(desk, tmp_path, monkeypatch):
+def open_workspace(workspace, tmp_path, monkeypatch):
     shutil.copytree(DEMO, tmp_path / "mine")
-    monkeypatch.setattr(type(desk), "decode", lambda self: None)
-    assert desk.open(tmp_path / "mine")
-    return desk
+    monkeypatch.setattr(type(workspace), "decode", lambda self: None)
+    assert workspace.open(tmp_path / "mine")
+    return workspace
 
 
 steps = st.lists(
@@ -38,58 +38,58 @@ steps = st.lists(
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(steps)
-def test_undoing_everything_returns_to_the_same_document(open_desk, steps):
-    desk = open_desk
-    first = (desk.routine, desk.beatmap)
-    desk.undo.clear()
+def test_undoing_everything_returns_to_the_same_document(open_workspace, steps):
+    workspace = open_workspace
+    first = (workspace.routine, workspace.beatmap)
+    workspace.undo.clear()
     for number, (kind, which, by) in enumerate(steps):
-        _do(desk, kind, which, by, number)
-    last = (desk.routine, desk.beatmap)
-    while desk.undo.canUndo():
-        desk.undo.undo()
-    assert (desk.routine, desk.beatmap) == first
-    while desk.undo.canRedo():
-        desk.undo.redo()
+        _do(workspace, kind, which, by, number)
+    last = (workspace.routine, workspace.beatmap)
+    while workspace.undo.canUndo():
+        workspace.undo.undo()
+    assert (workspace.routine, workspace.beatmap) == first
+    while workspace.undo.canRedo():
+        workspace.undo.redo()
     if not any(kind in ("undo", "redo") for kind, _, _ in steps):
-        assert (desk.routine, desk.beatmap) == last
-    while desk.undo.canUndo():
-        desk.undo.undo()
-    assert (desk.routine, desk.beatmap) == first
+        assert (workspace.routine, workspace.beatmap) == last
+    while workspace.undo.canUndo():
+        workspace.undo.undo()
+    assert (workspace.routine, workspace.beatmap) == first
 
 
-def _do(desk, kind, which, by, number):
-    routine, beatmap = desk.routine, desk.beatmap
+def _do(workspace, kind, which, by, number):
+    routine, beatmap = workspace.routine, workspace.beatmap
     ids = [p.id for p in routine.poses]
     name, other = ids[which % len(ids)], ids[(which + 1) % len(ids)]
     if kind in ("undo", "redo"):
-        getattr(desk.undo, kind)()
+        getattr(workspace.undo, kind)()
     elif kind == "drag":  # many small moves under the hand are one step
         for k in range(1, 4):
             moved = edits.move_by(routine, beatmap, name, Length(by * k / 4))
-            desk.edit("drag", routine=moved, merge=f"drag {number}")
+            workspace.edit("drag", routine=moved, merge=f"drag {number}")
     elif kind == "out" and len(ids) > 2:
-        desk.edit("out", routine=edits.take_out(routine, beatmap, name, close_up=by > 0))
+        workspace.edit("out", routine=edits.take_out(routine, beatmap, name, close_up=by > 0))
     elif kind == "swap":
-        desk.edit("swap", routine=edits.swap(routine, beatmap, name, other))
+        workspace.edit("swap", routine=edits.swap(routine, beatmap, name, other))
     elif kind == "hold":
-        desk.edit("hold", routine=edits.lengthen(routine, beatmap, name, by / 4))
+        workspace.edit("hold", routine=edits.lengthen(routine, beatmap, name, by / 4))
     else:
-        desk.edit("move", routine=edits.move_by(routine, beatmap, name, Length(by / 4)))
+        workspace.edit("move", routine=edits.move_by(routine, beatmap, name, Length(by / 4)))
 
 
-def test_a_drag_is_one_step(open_desk):
-    desk = open_desk
-    before = desk.routine
-    _do(desk, "drag", 3, 2, 0)
-    assert desk.undo.count() == 1
-    desk.undo.undo()
-    assert desk.routine == before
+def test_a_drag_is_one_step(open_workspace):
+    workspace = open_workspace
+    before = workspace.routine
+    _do(workspace, "drag", 3, 2, 0)
+    assert workspace.undo.count() == 1
+    workspace.undo.undo()
+    assert workspace.routine == before
 
 
-def test_an_edit_is_on_disk_within_two_seconds(qtbot, open_desk):
-    desk = open_desk
-    _do(desk, "move", 3, 4, 0)
-    after = desk.routine
-    qtbot.waitUntil(lambda: open_folder(desk.folder).routine == after, timeout=2000)
-    assert open_folder(desk.folder).beatmap == desk.beatmap
-    assert "beats:" in (desk.folder / "routine.yaml").read_text()
+def test_an_edit_is_on_disk_within_two_seconds(qtbot, open_workspace):
+    workspace = open_workspace
+    _do(workspace, "move", 3, 4, 0)
+    after = workspace.routine
+    qtbot.waitUntil(lambda: open_folder(workspace.folder).routine == after, timeout=2000)
+    assert open_folder(workspace.folder).beatmap == workspace.beatmap
+    assert "beats:" in (workspace.folder / "routine.yaml").read_text()

@@ -16,8 +16,8 @@ from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Part, Str
 from rehearse.music.track import Track
 from rehearse.ui.wave.overview import Overview
 from rehearse.ui.wave.pyramid import BIN, Pyramid
-from rehearse.ui.wave.silhouette import silhouette
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.wave.waveform import silhouette
 
 RATE = 8000
 

@@ -19,7 +19,7 @@ from PySide6.QtGui import QDropEvent, QTextDocument
 from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
 
 from rehearse.ui import places
-from rehearse.ui.pages.rehearse.question import Question
+from rehearse.ui.pages.rehearse.run_question import RunQuestion
 from rehearse.ui.window import Window
 
 from .made import DEMO, sheet
@@ -33,8 +33,8 @@ def folder(tmp_path):
 
 
 @pytest.fixture
-def window(desk, qtbot):
-    window = Window(desk)
+def window(workspace, qtbot):
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     window.show()
@@ -59,7 +59,7 @@ def test_ctrl_o_asks_for_a_folder(window, folder, qtbot, monkeypatch):
     assert window.windowTitle().startswith("Copper Lights")
 
 
-def test_a_dropped_folder_is_opened(window, desk, folder):
+def test_a_dropped_folder_is_opened(window, workspace, folder):
     data = QMimeData()
     data.setUrls([QUrl.fromLocalFile(str(folder / "routine.yaml"))])
     drop = QDropEvent(
@@ -70,11 +70,11 @@ def test_a_dropped_folder_is_opened(window, desk, folder):
         Qt.KeyboardModifier.NoModifier,
     )
     window.dropEvent(drop)
-    assert desk.folder == folder
+    assert workspace.folder == folder
 
 
-def test_keys_1_to_4_show_the_pages_in_the_order_of_the_job(window, desk, folder, qtbot):
-    desk.open(folder)
+def test_keys_1_to_4_show_the_pages_in_the_order_of_the_job(window, workspace, folder, qtbot):
+    workspace.open(folder)
     names = ("Music", "Routine", "Rehearse", "Logbook")
     for key, name in zip("1234", names, strict=True):
         qtbot.keyClick(window, key)
@@ -82,8 +82,8 @@ def test_keys_1_to_4_show_the_pages_in_the_order_of_the_job(window, desk, folder
     assert window.fault.text == ""
 
 
-def test_a_fault_is_one_line_that_escape_or_its_button_clears(window, desk, qtbot):
-    desk.faultRaised.emit("routine.yaml, line 3: has 'hit' twice – keep one.\nand another.")
+def test_a_fault_is_one_line_that_escape_or_its_button_clears(window, workspace, qtbot):
+    workspace.errorRaised.emit("routine.yaml, line 3: has 'hit' twice – keep one.\nand another.")
     assert window.fault.text.startswith("routine.yaml, line 3")
     assert "1 more" in window.fault.text
     button = window.fault.findChild(QAbstractButton)
@@ -91,30 +91,30 @@ def test_a_fault_is_one_line_that_escape_or_its_button_clears(window, desk, qtbo
     assert window.fault.isHidden()
 
 
-def test_why_a_gesture_did_nothing_is_not_taken_to_the_next_page(window, desk, folder, qtbot):
-    desk.open(folder)
-    desk.hint.say("There is no pose here.")
+def test_why_a_gesture_did_nothing_is_not_taken_to_the_next_page(window, workspace, folder, qtbot):
+    workspace.open(folder)
+    workspace.notice.say("There is no pose here.")
     assert "There is no pose here." in texts(window)
     qtbot.keyClick(window, Qt.Key.Key_3)
     assert "There is no pose here." not in texts(window)
-    desk.faultRaised.emit("Not saved: the disk is full.")
+    workspace.errorRaised.emit("Not saved: the disk is full.")
     qtbot.keyClick(window, Qt.Key.Key_4)
     assert "Not saved: the disk is full." in texts(window)
 
 
-def test_the_window_comes_back_where_it_was(desk, qtbot):
-    first = Window(desk)
+def test_the_window_comes_back_where_it_was(workspace, qtbot):
+    first = Window(workspace)
     qtbot.addWidget(first)
     first.resize(960, 640)  # within the off-screen platform's screen
     first.show()
     first.close()
-    second = Window(desk)
+    second = Window(workspace)
     qtbot.addWidget(second)
     assert second.size() == first.size()
 
 
-def test_every_control_in_sight_has_a_name(window, desk, folder):
-    desk.open(folder)
+def test_every_control_in_sight_has_a_name(window, workspace, folder):
+    workspace.open(folder)
     for button in window.findChildren(QAbstractButton):
         assert button.accessibleName() or button.text(), button
 
@@ -126,8 +126,8 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 import rehearse.app, rehearse.ui.window
 class Window(rehearse.ui.window.Window):
-    def __init__(self, desk):
-        super().__init__(desk)
+    def __init__(self, workspace):
+        super().__init__(workspace)
         self.painted.connect(lambda: QTimer.singleShot(0, self.tell))
     def tell(self):
         print(" ".join(sorted({name.split(".")[0] for name in sys.modules})))
@@ -164,18 +164,18 @@ def cut(widget):
 
 @pytest.mark.parametrize("size", [(960, 600), (1366, 768), (2560, 1440)])
 @pytest.mark.parametrize("number", [1, 2, 3])
-def test_no_button_is_cut_at_any_size(window, desk, folder, qtbot, size, number):
-    assert desk.open(folder)
+def test_no_button_is_cut_at_any_size(window, workspace, folder, qtbot, size, number):
+    assert workspace.open(folder)
     window.resize(*size)
     window.show_page(number)
     QCoreApplication.processEvents()
     assert cut(window) == []
 
 
-def test_a_long_title_ends_in_dots_and_is_told_in_full(window, desk, folder):
-    assert desk.open(folder)
+def test_a_long_title_ends_in_dots_and_is_told_in_full(window, workspace, folder):
+    assert workspace.open(folder)
     long = "A very long evening of copper lights and lanterns over the old harbour, part two"
-    desk.edit("name it", routine=replace(desk.routine, title=long))
+    workspace.edit("name it", routine=replace(workspace.routine, title=long))
     window.resize(960, 600)
     QCoreApplication.processEvents()
     title = window._head.title
@@ -186,13 +186,13 @@ def test_a_long_title_ends_in_dots_and_is_told_in_full(window, desk, folder):
     assert title.text() == long
 
 
-def test_a_strangers_title_is_text_and_no_markup(window, desk, folder):
-    assert desk.open(folder)
+def test_a_strangers_title_is_text_and_no_markup(window, workspace, folder):
+    assert workspace.open(folder)
     foreign = "<b>Copper</b> <img src='/no/such'>"
-    desk.edit("name it", routine=replace(desk.routine, title=foreign))
+    workspace.edit("name it", routine=replace(workspace.routine, title=foreign))
     QCoreApplication.processEvents()
     assert window._head.title.textFormat() == Qt.TextFormat.PlainText
-    desk.faultRaised.emit(f"{foreign}: is not a song.")
+    workspace.errorRaised.emit(f"{foreign}: is not a song.")
     foreign_labels = [
         label
         for number in range(4)
@@ -211,14 +211,16 @@ def labels_after(act, window):
     return [label for label in window.findChildren(QLabel) if label.isVisible()]
 
 
-def test_a_flow_that_cannot_be_made_leaves_the_page_in_sight(window, desk, folder, monkeypatch):
-    assert desk.open(folder)
+def test_a_flow_that_cannot_be_made_leaves_the_page_in_sight(
+    window, workspace, folder, monkeypatch
+):
+    assert workspace.open(folder)
 
-    def fail(_desk):
+    def fail(_workspace):
         raise RuntimeError("no such flow")
 
     monkeypatch.setattr("rehearse.ui.handout.ownvoice.OwnVoice", fail)
-    monkeypatch.setattr("rehearse.ui.handout.flow.TakeAlong", fail)
+    monkeypatch.setattr("rehearse.ui.handout.handout_flow.HandoutFlow", fail)
     for open_flow in (window.own_voice, window.take_along):
         with pytest.raises(RuntimeError):
             open_flow()
@@ -236,7 +238,7 @@ def test_a_dialog_begins_in_a_folder_that_is_there(tmp_path, monkeypatch):
 @pytest.mark.parametrize("typed", ["²", "crab", "-1"])
 def test_where_it_was_lost_takes_digits_only(qtbot, typed):
     """A name typed there stood in the field; without one, Return would have said "clean"."""
-    question, answers = Question(), []
+    question, answers = RunQuestion(), []
     qtbot.addWidget(question)
     question.answered.connect(answers.append)
     question.ask(sheet().cues)

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.user_error import UserError, UserErrors
 from rehearse.music.track import Track
 from rehearse.work.pool import Stopped, Workers
 
@@ -93,11 +93,11 @@ def test_a_job_that_never_reports_is_ended_with_its_process(jobs, monkeypatch):
 
 
 def test_faults_pass_through_unchanged(workers, jobs):
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(UserError) as caught:
         workers.submit(jobs.faulty).result(20)
     assert caught.value.sentence == "song.ogg: the song is silent – choose another."
     assert str(caught.value) == caught.value.sentence
-    with pytest.raises(Faults) as caught:
+    with pytest.raises(UserErrors) as caught:
         workers.submit(jobs.several_faults).result(20)
     assert caught.value.sentence == "One is wrong.\nb: two is wrong – mend it."
 
@@ -120,7 +120,7 @@ def test_an_argument_that_cannot_travel_is_the_callers_error(workers, jobs):
 
 
 def test_a_crash_is_one_sentence_and_the_next_job_runs(workers, jobs):
-    with pytest.raises(Fault, match="helper process ended"):
+    with pytest.raises(UserError, match="helper process ended"):
         workers.submit(jobs.die).result(20)
     assert workers.submit(jobs.identity, "again").result(20) == "again"
 

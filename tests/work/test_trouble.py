@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.work import child as child_module
 from rehearse.work import pool as module
 from rehearse.work.child import Child
@@ -29,7 +29,9 @@ def test_a_worker_that_cannot_be_started_ends_its_job_and_the_next_one_is_done(
 ):
     with monkeypatch.context() as refusing:
         refusing.setattr(subprocess, "Popen", _refused)
-        with pytest.raises(Fault, match="could not be started – close other programs") as caught:
+        with pytest.raises(
+            UserError, match="could not be started – close other programs"
+        ) as caught:
             workers.submit(jobs.identity, 1).result(5)
         assert isinstance(caught.value.__cause__, OSError)
     assert workers.submit(jobs.identity, 2).result(20) == 2
@@ -42,7 +44,7 @@ def test_no_thread_to_spare_ends_the_job_with_the_same_sentence(workers, jobs, m
     with monkeypatch.context() as refusing:
         refusing.setattr(threading.Thread, "start", no_more)
         job = workers.submit(jobs.identity, 1)
-    with pytest.raises(Fault, match="could not be started"):
+    with pytest.raises(UserError, match="could not be started"):
         job.result(5)
     assert workers.submit(jobs.identity, 2).result(20) == 2
 

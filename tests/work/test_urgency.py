@@ -13,10 +13,10 @@ import pytest
 
 SCENE = """
 import ctypes, os, struct, threading
-from rehearse.work.urgency import hurry
+from rehearse.work.urgency import raise_priority
 stay = threading.Event()
 threading.Thread(target=stay.wait, daemon=True).start()
-print(hurry())
+print(raise_priority())
 for thread in sorted(map(int, os.listdir("/proc/self/task"))):
     got = ctypes.create_string_buffer(48)
     number = {"x86_64": 315, "aarch64": 275}[os.uname().machine]
@@ -49,9 +49,9 @@ def test_every_thread_has_what_was_granted():
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="Linux only")
 def test_who_stands_behind_another_has_the_lower_priority():
     code = (
-        "import os; from rehearse.work.urgency import hurry\n"
-        "print(hurry(), os.sched_getparam(0).sched_priority, end=' ')\n"
-        "print(hurry(behind=1), os.sched_getparam(0).sched_priority)"
+        "import os; from rehearse.work.urgency import raise_priority\n"
+        "print(raise_priority(), os.sched_getparam(0).sched_priority, end=' ')\n"
+        "print(raise_priority(behind=1), os.sched_getparam(0).sched_priority)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     if not done.stdout.startswith("real time"):
@@ -75,11 +75,11 @@ def test_without_rights_the_turns_become_short():
 
 
 ASKING = """
-from rehearse.work.urgency import hurry, threads
+from rehearse.work.urgency import raise_priority, threads
 import threading
 vital = threads()
 threading.Thread(target=threading.Event().wait, daemon=True).start()
-print(*vital, hurry(vital=vital))
+print(*vital, raise_priority(vital=vital))
 """
 
 
@@ -118,8 +118,8 @@ def test_the_desktops_service_grants_real_time():
 
 def test_who_runs_too_long_is_held_up_rather_than_ended():
     code = """if True:
-        import time; from rehearse.work.urgency import hurry
-        granted, began = hurry(), time.process_time()
+        import time; from rehearse.work.urgency import raise_priority
+        granted, began = raise_priority(), time.process_time()
         while time.process_time() < began + 0.7: pass
         print(granted, 'alive')
     """

@@ -5,7 +5,7 @@ import time
 
 import numpy as np
 
-from rehearse.files.fault import Fault, Faults
+from rehearse.files.user_error import UserError, UserErrors
 
 
 def double(array, report):
@@ -33,11 +33,13 @@ def deaf(seconds, report):
 
 
 def faulty(report):
-    raise Fault("the song is silent", where="song.ogg", do="choose another")
+    raise UserError("the song is silent", where="song.ogg", do="choose another")
 
 
 def several_faults(report):
-    raise Faults([Fault("one is wrong"), Fault("two is wrong", where="b", do="mend it")])
+    raise UserErrors(
+        [UserError("one is wrong"), UserError("two is wrong", where="b", do="mend it")]
+    )
 
 
 class Odd(Exception):

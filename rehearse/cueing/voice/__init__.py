@@ -1,18 +1,19 @@
 """The voice that says names and counts: rendered once per text, measured, kept on disk.
 
 How a word gets onto its beat: `espeak` renders the text, `onset` trims the silence before it and
-measures where its stressed syllable is heard to begin, `store` keeps the result, `speaker` puts
-it all behind one call. Own recordings (`recordings`) stand in for any text they are named after.
+measures where its stressed syllable is heard to begin, `speech_cache` keeps the result,
+`speech_engine` puts it all behind one call. Own recordings (`recordings`) stand in for any text
+they are named after.
 """
 
 from rehearse.cueing.voice.onset import Utterance
-from rehearse.cueing.voice.speaker import Sounding, Speaker, VoiceSetting, form
+from rehearse.cueing.voice.speech_engine import Sounding, SpeechEngine, VoiceSetting, form
 from rehearse.cueing.voice.voices import VOICES, VoiceChoice, voice_of
 
 __all__ = [
     "VOICES",
     "Sounding",
-    "Speaker",
+    "SpeechEngine",
     "Utterance",
     "VoiceChoice",
     "VoiceSetting",

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 _SYNCHRONOUS = 2  # AUDIO_OUTPUT_SYNCHRONOUS
 _PHONEME_EVENTS, _DO_NOT_EXIT = 0x0001, 0x8000  # espeakINITIALIZE_PHONEME_EVENTS, …_DONT_EXIT
@@ -83,13 +83,13 @@ class Espeak:
             path = data or _packaged("get_data_path")
             # Asked to start without its data, the library ends the process or answers as if well.
             if not (Path(path) / "phontab").is_file():
-                raise Fault("the voice's data cannot be read", do=_CLICKS)
+                raise UserError("the voice's data cannot be read", do=_CLICKS)
             options = _PHONEME_EVENTS | _DO_NOT_EXIT
             rate = self._library.espeak_Initialize(_SYNCHRONOUS, 0, path.encode(), options)
         except (AttributeError, RuntimeError) as error:
-            raise Fault("the voice cannot be loaded", do=_CLICKS) from error
+            raise UserError("the voice cannot be loaded", do=_CLICKS) from error
         if rate <= 0:
-            raise Fault("the voice's data cannot be read", do=_CLICKS)
+            raise UserError("the voice's data cannot be read", do=_CLICKS)
         self.sample_rate = int(rate)
         self._library.espeak_SetSynthCallback(self._callback)
 
@@ -111,14 +111,14 @@ class Espeak:
         """
         raw = text.encode()
         if self._library.espeak_SetVoiceByName(code.encode()) != 0:
-            raise Fault(f"the voice {code!r} is not installed", do="choose another voice")
+            raise UserError(f"the voice {code!r} is not installed", do="choose another voice")
         self._library.espeak_SetParameter(_RATE, words_a_minute, 0)
         self._blocks.clear()
         self._phonemes.clear()
         status = self._library.espeak_Synth(raw, len(raw) + 1, 0, 1, 0, _UTF8, None, None)
         self._library.espeak_Synchronize()
         if status != 0 or not self._blocks:
-            raise Fault("the voice says nothing", where=text, do="set a short form for it")
+            raise UserError("the voice says nothing", where=text, do="set a short form for it")
         samples = np.concatenate(self._blocks).astype(np.float32) / 32768.0
         return Rendering(samples, self.sample_rate, _stress(self._phonemes))
 
@@ -144,7 +144,7 @@ def _load(library: str) -> ctypes.CDLL:
     try:
         return ctypes.CDLL(library or _packaged("get_library_path"))
     except (ImportError, OSError) as error:
-        raise Fault("the voice cannot be loaded", do=_CLICKS) from error
+        raise UserError("the voice cannot be loaded", do=_CLICKS) from error
 
 
 _lock = threading.Lock()

@@ -17,9 +17,9 @@ import numpy.typing as npt
 
 from rehearse.cueing.voice.onset import Utterance, utterance
 from rehearse.files.atomic import copy_atomic, fault_of
-from rehearse.files.fault import Fault
 from rehearse.files.inside import inside
 from rehearse.files.media import VOICE, Media, NoMedia, open_media
+from rehearse.files.user_error import UserError
 
 FOLDER = "voice"
 ENDINGS = (".wav", ".flac", ".mp3", ".m4a", ".aac", ".ogg", ".opus")
@@ -66,11 +66,11 @@ def load_recording(path: Path, text: str) -> Utterance:
     """
     samples, rate = _decoded(path)
     if len(samples) > _LONGEST * rate:
-        raise Fault("is longer than 15 s", where=path.name, do="record only what is said")
+        raise UserError("is longer than 15 s", where=path.name, do="record only what is said")
     try:
         return utterance(text, samples, rate)
     except ValueError as error:
-        raise Fault("is silent", where=path.name, do="record it again, closer") from error
+        raise UserError("is silent", where=path.name, do="record it again, closer") from error
 
 
 def check_recording(path: Path, text: str, report: Callable[[float, str], None]) -> Path:
@@ -152,7 +152,7 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
                     break
             blocks += [piece.to_ndarray()[0] for piece in mono.resample(None)] if mono else []
     except (NoMedia, av.error.FFmpegError, ValueError) as error:
-        raise Fault("is no recording that can be read", where=path.name, do=do) from error
+        raise UserError("is no recording that can be read", where=path.name, do=do) from error
     except OSError as error:
         raise fault_of(error, path) from error
     sound = np.concatenate(blocks) if blocks else np.zeros(0, np.float32)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def voice_of(key: str) -> VoiceChoice:
         if voice.key.casefold() == key.casefold():
             return voice
     names = "; ".join(v.key for v in VOICES)
-    raise Fault(f"there is no voice {key!r}", do=f"choose one of: {names}")
+    raise UserError(f"there is no voice {key!r}", do=f"choose one of: {names}")
 
 
 def unreadable(text: str, voice: VoiceChoice) -> str:

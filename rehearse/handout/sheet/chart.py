@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rehearse.cueing.cue_state import Cue
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Cue
-from rehearse.handout.material import Material
-from rehearse.handout.sheet import words
+from rehearse.handout.handout_source import HandoutSource
+from rehearse.handout.sheet import sheet_text
+from rehearse.handout.sheet.drawings import draw_cell, draw_eight
 from rehearse.handout.sheet.eights import Cell, Eight, eights
-from rehearse.handout.sheet.letters import REGULAR, STRONG, fitted, shortened
-from rehearse.handout.sheet.marks import draw_cell, draw_eight
 from rehearse.handout.sheet.paper import DIM, Paper
+from rehearse.handout.sheet.typesetting import REGULAR, STRONG, fitted, shortened
 from rehearse.music.position import Length
 
 
@@ -167,7 +167,7 @@ def _draw_begun(paper: Paper, line: MoveLine, x: float, y: float) -> None:
         paper.text(left + cell * CELL, y + CELL * 0.45, shortened(name, size, room), size)
 
 
-def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: float) -> None:
+def draw_chart(paper: Paper, source: HandoutSource, chart: ChartPart, x: float, y: float) -> None:
     """Draw the columns with their top left at (x, y)."""
     title = "Full count chart" if chart.first else "Full count chart, continued"
     paper.text(x, y + 5.0, title, 12, font=STRONG)
@@ -180,9 +180,9 @@ def draw_chart(paper: Paper, material: Material, chart: ChartPart, x: float, y: 
         if isinstance(line, MoveLine):
             _draw_begun(paper, line, left, top)
         elif isinstance(line, Cue):
-            _draw_free(paper, line, words.clock(line.hit - material.sheet.start), left, top)
+            _draw_free(paper, line, sheet_text.clock(line.hit - source.sheet.start), left, top)
         elif isinstance(line, FreeLine):
-            told = f"{words.clock(line.time - material.sheet.start)}  {line.name}"
+            told = f"{sheet_text.clock(line.time - source.sheet.start)}  {line.name}"
             size = fitted(told, 8.0, CELL * 8.0, REGULAR, 5.5)
             paper.text(left + CELL * 1.25, top + CELL * 0.7, told, size)
         else:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from rehearse.cueing.cue_state import Cue
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Cue
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import QUARTERS, Count
 

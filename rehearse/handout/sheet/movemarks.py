@@ -10,10 +10,10 @@ import itertools
 import math
 from pathlib import Path
 
-from rehearse.cueing.moment import Cue
-from rehearse.files.fault import Fault
-from rehearse.handout.material import Material
-from rehearse.handout.sheet.marks import DAMAGE, FORM, TONES, photo
+from rehearse.cueing.cue_state import Cue
+from rehearse.files.user_error import UserError
+from rehearse.handout.handout_source import HandoutSource
+from rehearse.handout.sheet.drawings import DAMAGE, FORM, TONES, photo
 from rehearse.handout.sheet.paper import INK, LINE, Paper
 from rehearse.routine.anatomy import Shape
 from rehearse.routine.look import Look
@@ -24,12 +24,12 @@ from rehearse.routine.way import Done
 WIDE = 0.8
 
 
-def moves_of(material: Material, cue: Cue) -> tuple[Done, ...]:
+def moves_of(source: HandoutSource, cue: Cue) -> tuple[Done, ...]:
     """The moves that have a picture: those into a pose, and off the stage after the last one."""
-    leaving = material.sheet.leaving
+    leaving = source.sheet.leaving
     off = leaving.way.moves if leaving is not None and leaving.way is not None else ()
     into = cue.way.moves if cue.way is not None else ()
-    last = cue.index + 1 == len(material.sheet.cues)
+    last = cue.index + 1 == len(source.sheet.cues)
     return tuple(d for d in (*into, *(off if last else ())) if _is_shown(d))
 
 
@@ -49,7 +49,7 @@ def draw_moves(
             continue
         try:
             paper.picture(photo(folder, one.kind.pictures[0]), left, y, high * WIDE * 0.94, high)
-        except (*DAMAGE, Fault):
+        except (*DAMAGE, UserError):
             sentence = f"The picture {one.kind.pictures[0]} cannot be read – it is left out."
     return sentence
 

@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from rehearse.handout.material import Material
-from rehearse.handout.sheet import chart, words
+from rehearse.handout.handout_source import HandoutSource
+from rehearse.handout.sheet import chart, sheet_text
+from rehearse.handout.sheet.drawings import draw_cell, draw_facing
 from rehearse.handout.sheet.eights import Cell, Eight, cue_eights
-from rehearse.handout.sheet.letters import STRONG, shortened, text_width, wrap
-from rehearse.handout.sheet.marks import draw_cell, draw_facing
 from rehearse.handout.sheet.paper import DIM, Paper
-from rehearse.handout.sheet.row import PoseRow, RowStyle, draw_row, lay_row
+from rehearse.handout.sheet.pose_row import PoseRow, RowStyle, draw_row, lay_row
+from rehearse.handout.sheet.typesetting import STRONG, shortened, text_width, wrap
 from rehearse.routine.model import Facing
 
 _MARGIN = 11.0
@@ -54,15 +54,15 @@ class _Head:
     moves: bool = False
 
     @classmethod
-    def lay(cls, material: Material, width: float, times: float, legend: bool) -> _Head:
+    def lay(cls, source: HandoutSource, width: float, times: float, legend: bool) -> _Head:
         room = width - _LEGEND - 4.0 if legend else width
-        title = material.routine.title or "Routine"
+        title = source.routine.title or "Routine"
         lines = wrap(title, _TITLE * times, room, STRONG, most=_TITLE_LINES)
         body = 11 * times
-        occasion = wrap(words.occasion(material), body, room, most=3)
-        facts = wrap(words.facts(material), body, room, most=3)
-        moves = any(cue.moves or cue.again for cue in material.sheet.cues)
-        return cls(lines, occasion, facts, times, legend, moves or bool(material.sheet.exit))
+        occasion = wrap(sheet_text.occasion(source), body, room, most=3)
+        facts = wrap(sheet_text.facts(source), body, room, most=3)
+        moves = any(cue.moves or cue.again for cue in source.sheet.cues)
+        return cls(lines, occasion, facts, times, legend, moves or bool(source.sheet.exit))
 
     @property
     def height(self) -> float:
@@ -86,7 +86,7 @@ class _Head:
 
 def draw_pages(
     paper: Paper,
-    material: Material,
+    source: HandoutSource,
     styles: Sequence[RowStyle],
     warn: Callable[[str], None],
     report: Callable[[float], None],
@@ -100,9 +100,9 @@ def draw_pages(
         with_chart: whether the whole routine in eights follows, and its legend.
     """
     width = paper.width - 2 * _MARGIN
-    head = _Head.lay(material, width, styles[0].head, with_chart)
+    head = _Head.lay(source, width, styles[0].head, with_chart)
     room = paper.height - 2 * _MARGIN - _FOOT
-    pages = _filled(_largest(material, styles, width, room, head.height, with_chart), room)
+    pages = _filled(_largest(source, styles, width, room, head.height, with_chart), room)
     for number, page in enumerate(pages, 1):
         report(number / len(pages))
         y = _MARGIN
@@ -113,13 +113,13 @@ def draw_pages(
             draw_row(paper, row, _MARGIN, y, warn)
             y += row.height
         if page.chart:
-            chart.draw_chart(paper, material, page.chart, _MARGIN, y)
-        _draw_foot(paper, material, number, len(pages), width)
+            chart.draw_chart(paper, source, page.chart, _MARGIN, y)
+        _draw_foot(paper, source, number, len(pages), width)
         paper.end_page()
 
 
 def _largest(
-    material: Material,
+    source: HandoutSource,
     styles: Sequence[RowStyle],
     width: float,
     room: float,
@@ -132,14 +132,14 @@ def _largest(
     sections' names out before it takes one more.
     """
 
-    eights = [cue_eights(material.sheet, cue) for cue in material.sheet.cues]
-    whole = chart.all_lines(material.sheet) if with_chart else ()
+    eights = [cue_eights(source.sheet, cue) for cue in source.sheet.cues]
+    whole = chart.all_lines(source.sheet) if with_chart else ()
 
     def laid(style: RowStyle, named: bool) -> list[_Page]:
-        rows = _rows(material, style, width, eights, named)
+        rows = _rows(source, style, width, eights, named)
         return _lay_out(rows, whole, width, room, head)
 
-    poses = len(material.sheet.cues)
+    poses = len(source.sheet.cues)
     wanted = 1 if poses <= _ALONE else max(2, -(-poses // _EACH))
     named = with_chart
     least = len(laid(styles[-1], named))
@@ -157,7 +157,7 @@ def _largest(
 
 
 def _rows(
-    material: Material,
+    source: HandoutSource,
     style: RowStyle,
     width: float,
     eights: Sequence[tuple[Eight, ...]],
@@ -165,10 +165,10 @@ def _rows(
 ) -> Iterator[PoseRow]:
     """The rows in one style; `named`: a section's name stands above its first pose."""
     section = ""
-    for cue, lines in zip(material.sheet.cues, eights, strict=True):
-        before, section = section, words.section_of(material, cue) if named else ""
+    for cue, lines in zip(source.sheet.cues, eights, strict=True):
+        before, section = section, sheet_text.section_of(source, cue) if named else ""
         head = section if section != before else ""
-        yield lay_row(material, cue, style, width, lines, head)
+        yield lay_row(source, cue, style, width, lines, head)
 
 
 def _lay_out(
@@ -261,11 +261,11 @@ def _draw_legend(paper: Paper, x: float, y: float, *, moves: bool) -> None:
         paper.text(left + 6.0, top + 3.2, word, 9.5)
 
 
-def _draw_foot(paper: Paper, material: Material, number: int, pages: int, width: float) -> None:
+def _draw_foot(paper: Paper, source: HandoutSource, number: int, pages: int, width: float) -> None:
     y = paper.height - _MARGIN
-    told = f"Left and right are the athlete's own. {words.CLOCK}"
+    told = f"Left and right are the athlete's own. {sheet_text.CLOCK}"
     paper.text(_MARGIN, y, told, 8.5, grey=DIM)
     page = f"   {number} / {pages}"
     room = width - text_width(told, 8.5) - text_width(page, 8.5) - 8.0
-    where = f"{shortened(material.routine.title, 8.5, room)}{page}"
+    where = f"{shortened(source.routine.title, 8.5, room)}{page}"
     paper.text(_MARGIN + width, y, where, 8.5, grey=DIM, align="right")

@@ -13,7 +13,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 
-from rehearse.handout.sheet.letters import (
+from rehearse.handout.sheet.typesetting import (
     MM,
     REGULAR,
     load_faces,

@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from rehearse.cueing.moment import Cue
-from rehearse.files.fault import Fault
-from rehearse.handout.material import Material
-from rehearse.handout.sheet import words
-from rehearse.handout.sheet.letters import REGULAR, STRONG, shortened, text_width
-from rehearse.handout.sheet.marks import draw_body, draw_facing
+from rehearse.cueing.cue_state import Cue
+from rehearse.files.user_error import UserError
+from rehearse.handout.handout_source import HandoutSource
+from rehearse.handout.sheet import sheet_text
+from rehearse.handout.sheet.drawings import draw_body, draw_facing
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
+from rehearse.handout.sheet.typesetting import REGULAR, STRONG, shortened, text_width
 from rehearse.routine.model import Level
 
 CARD = (85.6, 54.0)  # ISO/IEC 7810 ID-1, height rounded up
@@ -43,8 +43,8 @@ class _Times:
     time: float
 
     @classmethod
-    def of(cls, material: Material) -> _Times:
-        told = [_when(material, cue) for cue in material.sheet.cues]
+    def of(cls, source: HandoutSource) -> _Times:
+        told = [_when(source, cue) for cue in source.sheet.cues]
         counts = [text_width(where, 1.0, STRONG) for where, when in told if when]
         times = [text_width(when, _TIME) for _, when in told]
         alone = [text_width(where, 1.0, STRONG) for where, when in told if not when]
@@ -57,7 +57,7 @@ class _Times:
 
 
 @dataclass(frozen=True)
-class _Plan:
+class _CardPlan:
     """How the poses lie on the cards."""
 
     columns: int
@@ -87,7 +87,7 @@ class _Plan:
         return self.pitch if self.figures and self.pitch >= _FIGURE else 0.0
 
 
-def draw_wallet(paper: Paper, material: Material, warn: Callable[[str], None]) -> None:
+def draw_wallet(paper: Paper, source: HandoutSource, warn: Callable[[str], None]) -> None:
     """Draw the page.
 
     Args:
@@ -98,46 +98,46 @@ def draw_wallet(paper: Paper, material: Material, warn: Callable[[str], None]) -
     """
     across = int((paper.width - 2 * _MARGIN) / CARD[0])
     down = int((paper.height - 2 * _MARGIN - 6.0) / CARD[1])
-    plan = _plan(material, across * down)
+    plan = _plan(source, across * down)
     left = (paper.width - across * CARD[0]) / 2
-    cues, each = material.sheet.cues, plan.lines * plan.columns
+    cues, each = source.sheet.cues, plan.lines * plan.columns
     cards = -(-len(cues) // each)
     for card in range(cards):
         row, column = divmod(card, across)
         x, y = left + column * CARD[0], _MARGIN + row * CARD[1]
-        _draw_head(paper, material, x, y, f"{card + 1} / {cards}")
+        _draw_head(paper, source, x, y, f"{card + 1} / {cards}")
         for k, cue in enumerate(cues[card * each : (card + 1) * each]):
             inner, line = divmod(k, plan.lines)
             wide = (CARD[0] - 2 * _PAD) / plan.columns
             top = y + _TOP + line * plan.pitch
-            _draw_line(paper, material, cue, x + _PAD + inner * wide, top, plan, warn)
+            _draw_line(paper, source, cue, x + _PAD + inner * wide, top, plan, warn)
     how = (
         "Cut along the outer line and fold in the middle." if cards == 2 else "Cut along the lines."
     )
     base = _MARGIN + -(-cards // across) * CARD[1] + 5.0
-    paper.text(left, base, f"{how} {words.CLOCK}", 9, grey=DIM)
+    paper.text(left, base, f"{how} {sheet_text.CLOCK}", 9, grey=DIM)
     told = "Left and right are the athlete's own. The wedge is where the face looks, judges below."
     paper.text(left, base + 4.0, told, 9, grey=DIM)
     paper.end_page()
 
 
-def _draw_head(paper: Paper, material: Material, x: float, y: float, number: str) -> None:
+def _draw_head(paper: Paper, source: HandoutSource, x: float, y: float, number: str) -> None:
     paper.box(x, y, *CARD, line=LINE, thick=0.15)
     first = number.startswith("1 ")
-    told = f"{words.clock(material.length)}   {number}" if first else number
+    told = f"{sheet_text.clock(source.length)}   {number}" if first else number
     right = x + CARD[0] - _PAD
     paper.text(right, y + 5.2, _HOLD, 8, grey=DIM, align="right")
     right -= text_width(_HOLD, 8) + 4.0
     paper.text(right, y + 5.2, told, 8, grey=DIM, align="right")
     if first:
         room = right - text_width(told, 8) - x - _PAD - 2.0
-        title = shortened(material.routine.title, 9, room, STRONG)
+        title = shortened(source.routine.title, 9, room, STRONG)
         paper.text(x + _PAD, y + 5.2, title, 9, font=STRONG)
 
 
-def _plan(material: Material, most: int) -> _Plan:
+def _plan(source: HandoutSource, most: int) -> _CardPlan:
     """The fewest cards, up to `most`, on which the type is not too small; names are cut last."""
-    cues, times = material.sheet.cues, _Times.of(material)
+    cues, times = source.sheet.cues, _Times.of(source)
     for cards, columns, least in (
         *((1, 1, _LARGEST), (2, 1, _EASY), (4, 1, _EASY), (most, 1, _EASY), (most, 2, _EASY)),
         *((2, 1, _SMALL), (4, 1, _SMALL), (most, 1, _SMALL), (most, 2, _SMALL)),
@@ -145,14 +145,14 @@ def _plan(material: Material, most: int) -> _Plan:
         lines = -(-len(cues) // (cards * columns))
         size = min(_LARGEST, _HIGH / lines / _LEADING)
         for figures in (True, False):
-            plan = _Plan(columns, lines, size, figures, times)
+            plan = _CardPlan(columns, lines, size, figures, times)
             widest = times.both * size + max(_texts(cue, size) for cue in cues)
             fitting = size * min(1.0, (plan.width - plan.figure - 5 * _GAP) / widest)
             if fitting >= least:
                 return replace(plan, size=fitting)
     if _HIGH / lines / _LEADING >= _SMALL:
-        return _Plan(columns, lines, _SMALL, figures=False, times=times)
-    raise Fault(
+        return _CardPlan(columns, lines, _SMALL, figures=False, times=times)
+    raise UserError(
         f"{len(cues)} poses do not fit the cards of one page", do="print the routine sheet instead"
     )
 
@@ -164,21 +164,21 @@ def _texts(cue: Cue, size: float) -> float:
 
 def _draw_line(
     paper: Paper,
-    material: Material,
+    source: HandoutSource,
     cue: Cue,
     x: float,
     y: float,
-    plan: _Plan,
+    plan: _CardPlan,
     warn: Callable[[str], None],
 ) -> None:
     size, base = plan.size, y + plan.pitch / 2 + plan.size * 0.125
-    where, when = _when(material, cue)
+    where, when = _when(source, cue)
     paper.text(x, base, where, size, font=STRONG)
     indent = plan.indent
     paper.text(x + indent - _GAP, base, when, size * _TIME, grey=DIM, align="right")
     if plan.figure:
         box = (x + indent, y + 0.1, plan.figure, plan.pitch - 0.2)
-        if sentence := draw_body(paper, cue, material.folder, *box):
+        if sentence := draw_body(paper, cue, source.folder, *box):
             warn(sentence)
         indent += plan.figure + _GAP
     right = x + plan.width
@@ -192,9 +192,9 @@ def _draw_line(
     paper.text(x + indent, base, shortened(cue.name, size, right - x - indent, REGULAR), size)
 
 
-def _when(material: Material, cue: Cue) -> tuple[str, str]:
+def _when(source: HandoutSource, cue: Cue) -> tuple[str, str]:
     """Count and time; in free time the time alone."""
-    where, when = words.place(material, cue.hit), words.clock(cue.hit - material.sheet.start)
+    where, when = sheet_text.place(source, cue.hit), sheet_text.clock(cue.hit - source.sheet.start)
     return where, "" if where == when else when
 
 
@@ -206,4 +206,4 @@ def _level(cue: Cue) -> str:
 
 def _hold(cue: Cue) -> str:
     """The hold: counts as a bare number, seconds with their unit."""
-    return words.lasting(cue.placed.hold).removesuffix(" counts").removesuffix(" count")
+    return sheet_text.lasting(cue.placed.hold).removesuffix(" counts").removesuffix(" count")

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.music.analysis.accents import AWAITED, find_accents, hits_on
+from rehearse.music.analysis.beatless import without_beat
 from rehearse.music.analysis.beats import Beats, find_beats, free_stretches
 from rehearse.music.analysis.builds import find_builds
 from rehearse.music.analysis.certainty import confidence_stretches
@@ -15,7 +16,6 @@ from rehearse.music.analysis.freetime import find_free
 from rehearse.music.analysis.parts import find_parts
 from rehearse.music.analysis.quiets import find_quiets
 from rehearse.music.analysis.spectrum import Curves, listen
-from rehearse.music.analysis.unheld import without_beat
 from rehearse.music.beatmap import Accent, BeatMap, Build, Stretch
 from rehearse.music.settle import settle
 from rehearse.music.track import Track

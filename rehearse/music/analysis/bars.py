@@ -9,7 +9,7 @@ another meter, cost; less where the step from beat to beat is uneven, as at a ch
 nothing after a gap, where counting starts anew. So the evidence of a whole stretch between two
 real changes decides together, which no single bar could.
 
-Weights were fitted on made music by `rehearse/music/training/bar_fit.py`, and the cost of a jump
+Weights were fitted on made music by `training/bar_fit.py`, and the cost of a jump
 tried out there; the other two made no difference on it and are judged.
 """
 
@@ -21,7 +21,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.music.analysis.evidence import WITNESSES, Curve, Floats, evidence
+from rehearse.music.analysis.bar_evidence import WITNESSES, Curve, Floats, evidence
 from rehearse.music.analysis.network import Activation
 
 #: Beats in the bar and place of each state.

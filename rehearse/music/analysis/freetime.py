@@ -1,11 +1,11 @@
 """Free time: stretches in which no beat can be followed, and none is invented.
 
 Three witnesses are heard. The bar-pointer model leaves gaps where it finds nothing to follow. The
-beats that it did lay may hang together by nothing (`unheld.py`). And the pulse itself is measured:
-the autocorrelation of the onset curve over 8 s, the better of every beat period from 40 to 240 BPM,
-where a period counts by the weaker of its own peak and the one at its double (a lone coincidence
-has no double). Autocorrelation as pulse clarity: Lartillot et al., "Multi-feature modeling of pulse
-clarity" (ISMIR 2008).
+beats that it did lay may hang together by nothing (`beatless.py`). And the pulse itself is
+measured: the autocorrelation of the onset curve over 8 s, the better of every beat period from 40
+to 240 BPM, where a period counts by the weaker of its own peak and the one at its double (a lone
+coincidence has no double). Autocorrelation as pulse clarity: Lartillot et al., "Multi-feature
+modeling of pulse clarity" (ISMIR 2008).
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ def find_free(
     times: Sequence[float],
     confidence: Sequence[float],
     gaps: Sequence[tuple[float, float]],
-    unheld: Sequence[tuple[float, float]] = (),
+    beatless: Sequence[tuple[float, float]] = (),
 ) -> tuple[Stretch, ...]:
     """Stretches of free time in order; beats inside them are to be left out.
 
@@ -52,7 +52,7 @@ def find_free(
         curves: of the whole song.
         times, confidence: of the beats that were found.
         gaps: stretches (start, end) that the beat finder already left free.
-        unheld: stretches over which the beats found mean nothing.
+        beatless: stretches over which the beats found mean nothing.
     """
     found = list(gaps) + _holes(times)
     beats, sure = np.asarray(times), np.asarray(confidence)
@@ -61,7 +61,7 @@ def find_free(
         followed = inside.any() and float(sure[inside].mean()) >= FOLLOWED
         if not followed and not goes_on(beats, sure, start, end):
             found.append(_widened(start, end, beats, sure))
-    found += [_widened(start, end, beats, sure) for start, end in unheld]
+    found += [_widened(start, end, beats, sure) for start, end in beatless]
     return tuple(Stretch(a, b) for a, b in _joined(found, curves.duration))
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.music.analysis.spectrum import FPS, RATE, Curves, Floats, listen
-from rehearse.music.take import Report
+from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 
 #: Beats on either side of a place that are compared, and what each weighs.

@@ -2,7 +2,7 @@
 
 A temporal convolutional network (Davies & Böck, "Temporal convolutional networks for musical
 audio beat tracking", EUSIPCO 2019) of two convolutions over band energies and residual blocks of
-rising dilation. How it was trained: `rehearse/music/training`; on what, with which figures:
+rising dilation. How it was trained: `training`; on what, with which figures:
 `resources/beatnet/card.md`.
 """
 

@@ -15,10 +15,10 @@ _SIDES = {facing: facing.split()[-1] for facing in Facing}
 
 def check(case: Case) -> Iterator[Finding]:
     """A side that is never shown, or one that is shown nearly always (common practice)."""
-    total = len(case.shown)
+    total = len(case.timed_poses)
     if total < case.thresholds.balance_from:
         return
-    shares = Counter(_SIDES[s.facing] for s in case.shown)
+    shares = Counter(_SIDES[s.facing] for s in case.timed_poses)
     for side in ("front", "side", "back"):
         count = shares[side]
         if count == 0:

@@ -15,32 +15,32 @@ def check(case: Case) -> Iterator[Finding]:
     """Hits before the start or after the end, and holds that go on past it."""
     end = min(case.stage.end, case.beatmap.duration)
     what = "the stage part" if case.routine.stage else "the music"
-    for shown in case.shown:
-        if shown.hit < case.stage.start - _SLACK:
-            early = case.stage.start - shown.hit
+    for timed_pose in case.timed_poses:
+        if timed_pose.hit < case.stage.start - _SLACK:
+            early = case.stage.start - timed_pose.hit
             yield Finding.about(
-                shown,
+                timed_pose,
                 "outside",
                 Severity.FAULT,
                 f"it is hit {seconds(early)} s before {what} begins",
                 "move it later, or let the stage part begin earlier",
                 early,
             )
-        elif shown.hit >= end - _SLACK:
+        elif timed_pose.hit >= end - _SLACK:
             yield Finding.about(
-                shown,
+                timed_pose,
                 "outside",
                 Severity.FAULT,
                 f"it is hit when {what} is over, at {end:.1f} s",
                 "move it earlier or take it out",
-                shown.hit - end,
+                timed_pose.hit - end,
             )
-        elif shown.end > end + _SLACK:
+        elif timed_pose.end > end + _SLACK:
             yield Finding.about(
-                shown,
+                timed_pose,
                 "outside",
                 Severity.WARNING,
-                f"its hold goes on {seconds(shown.end - end)} s after {what} is over",
-                f"hold it {case.counts_for(shown.hit, shown.end - end)} less",
-                shown.end - end,
+                f"its hold goes on {seconds(timed_pose.end - end)} s after {what} is over",
+                f"hold it {case.counts_for(timed_pose.hit, timed_pose.end - end)} less",
+                timed_pose.end - end,
             )

@@ -11,7 +11,7 @@ from rehearse.routine.checks.thresholds import Thresholds
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
-from rehearse.routine.shown import Shown, lay_out
+from rehearse.routine.timed_pose import TimedPose, lay_out
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,7 @@ class Case:
     Args:
         catalogue: the poses without the routine's own ones.
         stage: its part on stage, the whole track where none is chosen.
-        shown: its poses by their hits.
+        timed_poses: its poses by their hits.
     """
 
     routine: Routine
@@ -30,7 +30,7 @@ class Case:
     rules: RuleSet
     thresholds: Thresholds
     stage: StagePart
-    shown: tuple[Shown, ...]
+    timed_poses: tuple[TimedPose, ...]
 
     def counts_for(self, time: float, seconds: float) -> str:
         """At least `seconds` at `time` as a length to write: `2 counts`, or `0.8 s`."""
@@ -65,6 +65,6 @@ def make_case(
         KeyError: a pose is in neither catalogue nor own poses, or a count not in the map.
     """
     known = catalogue.with_own(routine.own_poses) if routine.own_poses else catalogue
-    shown = lay_out(routine, beatmap, known)
+    timed_poses = lay_out(routine, beatmap, known)
     stage = routine.stage or StagePart(0.0, beatmap.duration)
-    return Case(routine, beatmap, catalogue, rules, thresholds, stage, shown)
+    return Case(routine, beatmap, catalogue, rules, thresholds, stage, timed_poses)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 
 
 class Severity(StrEnum):
@@ -55,11 +55,18 @@ class Finding:
 
     @staticmethod
     def about(
-        shown: Shown, kind: str, severity: Severity, why: str, do: str = "", amount: float = 0.0
+        timed_pose: TimedPose,
+        kind: str,
+        severity: Severity,
+        why: str,
+        do: str = "",
+        amount: float = 0.0,
     ) -> Finding:
         """A finding about one pose."""
-        placed, name = shown.placed, shown.pose.name
-        return Finding(kind, severity, why, do, str(placed.hit), shown.hit, placed.id, name, amount)
+        placed, name = timed_pose.placed, timed_pose.pose.name
+        return Finding(
+            kind, severity, why, do, str(placed.hit), timed_pose.hit, placed.id, name, amount
+        )
 
 
 def seconds(value: float, than: float = 0.0) -> str:

@@ -11,10 +11,10 @@ from rehearse.routine.checks.finding import Finding, Severity, seconds
 
 def check(case: Case) -> Iterator[Finding]:
     """From the start of the stage part to the first hit in it, between hits, and to its end."""
-    if not case.shown:
+    if not case.timed_poses:
         return
     first, end = case.stage.start, min(case.stage.end, case.beatmap.duration)
-    times = [first, *(s.hit for s in case.shown if first <= s.hit <= end), end]
+    times = [first, *(s.hit for s in case.timed_poses if first <= s.hit <= end), end]
     longest = case.thresholds.longest_gap
     for start, stop in itertools.pairwise(times):
         if stop - start > longest + 1e-6:

@@ -12,11 +12,11 @@ from rehearse.routine.checks.transitions import SLACK, wanted_between
 def check(case: Case) -> Iterator[Finding]:
     """Fewer than two seconds do not read from the judges' table (common practice)."""
     shortest = case.thresholds.shortest_hold
-    for index, shown in enumerate(case.shown):
-        held = shown.end - shown.hit
+    for index, timed_pose in enumerate(case.timed_poses):
+        held = timed_pose.end - timed_pose.hit
         if held < shortest - SLACK:
             yield Finding.about(
-                shown,
+                timed_pose,
                 "hold",
                 Severity.WARNING,
                 f"held {seconds(held, shortest)} s, less than {shortest:g} s does not read",
@@ -27,13 +27,13 @@ def check(case: Case) -> Iterator[Finding]:
 
 def _what_to_do(case: Case, index: int, missing: float) -> str:
     """Hold it longer, where that takes nothing from the next pose that it needs."""
-    shown = case.shown[index]
-    longer = f"hold it {case.counts_for(shown.end, missing)} longer"
-    if index + 1 == len(case.shown):
+    timed_pose = case.timed_poses[index]
+    longer = f"hold it {case.counts_for(timed_pose.end, missing)} longer"
+    if index + 1 == len(case.timed_poses):
         return longer
-    after = case.shown[index + 1]
-    room = after.start - shown.end
-    spare = after.hit - after.start - wanted_between(shown, after, case.thresholds)
+    after = case.timed_poses[index + 1]
+    room = after.start - timed_pose.end
+    spare = after.hit - after.start - wanted_between(timed_pose, after, case.thresholds)
     if missing <= room + SLACK:
         return longer
     if missing <= max(0.0, room) + spare + SLACK:

@@ -29,8 +29,8 @@ def check(case: Case) -> Iterator[Finding]:
 def _too_long(case: Case, limit: float, over: float) -> Finding:
     by = f"{over:.1f} s" if over >= 0.1 else f"{over:.3f} s"
     cut = case.stage.start + limit
-    lost = [s.pose.name for s in case.shown if s.hit >= cut]
-    broken = [s.pose.name for s in case.shown if s.hit < cut < s.end]
+    lost = [s.pose.name for s in case.timed_poses if s.hit >= cut]
+    broken = [s.pose.name for s in case.timed_poses if s.hit < cut < s.end]
     parts = []
     if broken:
         parts.append(f"the hold of {' and '.join(broken)} would be broken off")
@@ -52,9 +52,9 @@ def _last_seconds(case: Case, limit: float) -> Iterator[Finding]:
     left = case.rules.warning
     time = case.stage.start + limit - left
     end = min(case.stage.end, case.beatmap.duration)
-    if not case.shown or not case.stage.start < time < end:
+    if not case.timed_poses or not case.stage.start < time < end:
         return
-    still = [s.pose.name for s in case.shown if s.hit >= time]
+    still = [s.pose.name for s in case.timed_poses if s.hit >= time]
     what = f"still to come: {_list(still)}" if still else "no pose comes after it"
     yield Finding(
         "time left",

@@ -12,7 +12,7 @@ from rehearse.routine.checks.finding import Finding, Severity, seconds
 from rehearse.routine.checks.transitions import SLACK
 from rehearse.routine.model import Place
 from rehearse.routine.moving import Timed, again_times, chain, overrun
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 
 _KNEEL, _LUNGE = ("kneel down", "stand up"), ("sink to a lunge", "lunge step")
 _STEPS = ("step", "cross step", "slide", "walk on", "walk off")
@@ -23,34 +23,34 @@ _ASIDE = 2
 def check(case: Case) -> Iterator[Finding]:
     """Every transition with its moves, the way off, and hits once more."""
     place = Place.CENTRE
-    for index, shown in enumerate(case.shown):
-        here = shown.placed.place or place
-        yield from _fit(case, shown)
-        for timed in shown.moves:
-            yield from _body(case, timed, shown)
+    for index, timed_pose in enumerate(case.timed_poses):
+        here = timed_pose.placed.place or place
+        yield from _fit(case, timed_pose)
+        for timed in timed_pose.moves:
+            yield from _body(case, timed, timed_pose)
         if index:
-            yield from _distance(case, shown, place, here)
-        yield from _nothing_to_do(case, shown)
-        yield from _again(case, shown)
+            yield from _distance(case, timed_pose, place, here)
+        yield from _nothing_to_do(case, timed_pose)
+        yield from _again(case, timed_pose)
         place = here
     yield from _off(case)
 
 
-def _fit(case: Case, shown: Shown) -> Iterator[Finding]:
-    over = overrun(shown.placed, case.beatmap)
+def _fit(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
+    over = overrun(timed_pose.placed, case.beatmap)
     if over > SLACK:
         yield Finding.about(
-            shown,
+            timed_pose,
             "moves",
             Severity.WARNING,
             f"its moves take {over:.1f} s more than its transition has",
-            f"begin the transition {case.counts_for(shown.start, over)} earlier, or make a move "
-            "shorter",
+            f"begin the transition {case.counts_for(timed_pose.start, over)} earlier, or make a "
+            "move shorter",
             over,
         )
 
 
-def _body(case: Case, timed: Timed, shown: Shown | None) -> Iterator[Finding]:
+def _body(case: Case, timed: Timed, timed_pose: TimedPose | None) -> Iterator[Finding]:
     name, time = timed.move.move, timed.end - timed.start
     limits = case.thresholds
     wanted = 0.0
@@ -70,22 +70,22 @@ def _body(case: Case, timed: Timed, shown: Shown | None) -> Iterator[Finding]:
             f"make it {case.counts_for(timed.start, wanted - time)} longer",
             case.place(timed.start),
             timed.start,
-            shown.placed.id if shown else "",
-            shown.pose.name if shown else "",
+            timed_pose.placed.id if timed_pose else "",
+            timed_pose.pose.name if timed_pose else "",
             wanted - time,
         )
 
 
-def _distance(case: Case, shown: Shown, old: Place, new: Place) -> Iterator[Finding]:
+def _distance(case: Case, timed_pose: TimedPose, old: Place, new: Place) -> Iterator[Finding]:
     steps = steps_between(old, new)
-    time, wanted = shown.hit - shown.start, steps * case.thresholds.step
+    time, wanted = timed_pose.hit - timed_pose.start, steps * case.thresholds.step
     if time < wanted - SLACK:
         yield Finding.about(
-            shown,
+            timed_pose,
             "distance",
             Severity.WARNING,
             f"{seconds(time, wanted)} s from {old} to {new}, its {steps} steps want {wanted:g} s",
-            f"begin the transition {case.counts_for(shown.start, wanted - time)} earlier, or "
+            f"begin the transition {case.counts_for(timed_pose.start, wanted - time)} earlier, or "
             "choose a nearer place",
             wanted - time,
         )
@@ -102,14 +102,14 @@ def _at(place: Place) -> tuple[int, int]:
     return ("right" in words) - ("left" in words), ("front" in words) - ("back" in words)
 
 
-def _nothing_to_do(case: Case, shown: Shown) -> Iterator[Finding]:
-    start = shown.moves[-1].end if shown.moves else shown.start
-    still, longest = shown.hit - start, case.thresholds.longest_way
+def _nothing_to_do(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
+    start = timed_pose.moves[-1].end if timed_pose.moves else timed_pose.start
+    still, longest = timed_pose.hit - start, case.thresholds.longest_way
     if still > longest + SLACK:
-        counts = case.beatmap.counts_between(start, shown.hit)
+        counts = case.beatmap.counts_between(start, timed_pose.hit)
         length = f"{counts:g} counts" if counts is not None else f"{still:.1f} s"
         yield Finding.about(
-            shown,
+            timed_pose,
             "nothing to do",
             Severity.HINT,
             f"{length} with nothing to do on the way into it",
@@ -118,11 +118,11 @@ def _nothing_to_do(case: Case, shown: Shown) -> Iterator[Finding]:
         )
 
 
-def _again(case: Case, shown: Shown) -> Iterator[Finding]:
-    if len(again_times(shown.placed, case.beatmap)) < len(shown.placed.again):
-        told = ", ".join(str(position) for position in shown.placed.again)
+def _again(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
+    if len(again_times(timed_pose.placed, case.beatmap)) < len(timed_pose.placed.again):
+        told = ", ".join(str(position) for position in timed_pose.placed.again)
         yield Finding.about(
-            shown,
+            timed_pose,
             "again",
             Severity.WARNING,
             f"it is hit again at {told}, and not held there",
@@ -132,9 +132,9 @@ def _again(case: Case, shown: Shown) -> Iterator[Finding]:
 
 def _off(case: Case) -> Iterator[Finding]:
     moves = case.routine.exit
-    if not moves or not case.shown:
+    if not moves or not case.timed_poses:
         return
-    timed = chain(moves, case.shown[-1].end, case.beatmap)
+    timed = chain(moves, case.timed_poses[-1].end, case.beatmap)
     for one in timed:
         yield from _body(case, one, None)
     end = min(case.stage.end, case.beatmap.duration)
@@ -144,7 +144,7 @@ def _off(case: Case) -> Iterator[Finding]:
             Severity.HINT,
             "the way off goes on when the stage part is over",
             "hold the last pose shorter, or walk off without music",
-            case.place(case.shown[-1].end),
-            case.shown[-1].end,
+            case.place(case.timed_poses[-1].end),
+            case.timed_poses[-1].end,
             amount=timed[-1].end - end,
         )

@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity, seconds
 from rehearse.routine.checks.transitions import SLACK, wanted_between
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 
 _SLACK = 0.02
 
 
 def check(case: Case) -> Iterator[Finding]:
     """A hold that lasts into the next hit, or only into the transition to it."""
-    for one, other in itertools.pairwise(case.shown):
+    for one, other in itertools.pairwise(case.timed_poses):
         if one.end > other.hit + _SLACK or other.hit - one.hit < _SLACK:
             over = max(one.end, one.hit) - other.hit
             yield Finding.about(
@@ -39,7 +39,7 @@ def check(case: Case) -> Iterator[Finding]:
             )
 
 
-def _what_to_do(case: Case, one: Shown, other: Shown, over: float) -> str:
+def _what_to_do(case: Case, one: TimedPose, other: TimedPose, over: float) -> str:
     """Shorten the hold or the way, whichever stays long enough without it."""
     less = case.counts_for(other.start, over)
     wanted = wanted_between(one, other, case.thresholds)

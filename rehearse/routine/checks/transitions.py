@@ -10,7 +10,7 @@ from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity, seconds
 from rehearse.routine.checks.thresholds import Thresholds
 from rehearse.routine.model import Facing, Level, Side
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 
 #: Less than this is no shortage, in seconds: lengths are written in quarters of a count.
 SLACK = 0.01
@@ -18,7 +18,7 @@ SLACK = 0.01
 
 def check(case: Case) -> Iterator[Finding]:
     """The time from the hold before to the hit must allow the change (common practice)."""
-    for one, other in itertools.pairwise(case.shown):
+    for one, other in itertools.pairwise(case.timed_poses):
         change, needed = change_between(one, other, case.thresholds)
         time = other.hit - other.start
         if time < needed - SLACK:
@@ -33,7 +33,7 @@ def check(case: Case) -> Iterator[Finding]:
             )
 
 
-def _what_to_do(case: Case, one: Shown, other: Shown, missing: float) -> str:
+def _what_to_do(case: Case, one: TimedPose, other: TimedPose, missing: float) -> str:
     """Begin it earlier, where that takes nothing from the hold before that it needs."""
     more = f"begin the transition {case.counts_for(other.start, missing)} earlier"
     room = other.start - one.end
@@ -45,12 +45,12 @@ def _what_to_do(case: Case, one: Shown, other: Shown, missing: float) -> str:
     return f"hit it later, or take it or {one.pose.name} out"
 
 
-def wanted_between(one: Shown, other: Shown, thresholds: Thresholds) -> float:
+def wanted_between(one: TimedPose, other: TimedPose, thresholds: Thresholds) -> float:
     """Seconds the way from one pose to the next wants."""
     return change_between(one, other, thresholds)[1]
 
 
-def change_between(one: Shown, other: Shown, thresholds: Thresholds) -> tuple[str, float]:
+def change_between(one: TimedPose, other: TimedPose, thresholds: Thresholds) -> tuple[str, float]:
     """What changes most from one pose to the next, in words, and the seconds it wants."""
     turns = quarter_turns(one.facing, other.facing, other.placed.turn)
     changes = [("a change of the arms", thresholds.arms_only)]

@@ -19,7 +19,7 @@ from rehearse.routine.edits.heading import (
     remove_own_move,
     set_stage,
 )
-from rehearse.routine.edits.moves import (
+from rehearse.routine.edits.move_edits import (
     EXIT,
     add_move,
     begin_move,
@@ -55,8 +55,8 @@ from rehearse.routine.edits.phrase import (
     onto_accents,
     paste,
 )
-from rehearse.routine.edits.poses import change, lengthen, move_by, move_to, place, quicken
-from rehearse.routine.edits.sections import (
+from rehearse.routine.edits.pose_edits import change, lengthen, move_by, move_to, place, quicken
+from rehearse.routine.edits.section_edits import (
     add_section,
     move_section,
     remove_section,

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
-from rehearse.routine.edits.poses import change, place
+from rehearse.routine.edits.pose_edits import change, place
 from rehearse.routine.model import Placed, Routine, new_id
 
 #: Less than this is no overlap, in seconds.

@@ -10,12 +10,12 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Position
-from rehearse.routine.accents import is_pinned
+from rehearse.routine.accent_pins import is_pinned
 from rehearse.routine.edits.fitting import fit
-from rehearse.routine.edits.poses import hit_at, moved, ordered, place
+from rehearse.routine.edits.pose_edits import hit_at, moved, ordered, place
 from rehearse.routine.model import Placed, Routine, Section, new_id
 from rehearse.routine.snapping import Snap, snap
 
@@ -46,7 +46,7 @@ def swap_with_next(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str]) 
     places = [p for p in routine.poses if p.id in chosen]
     index = routine.poses.index(places[-1]) + 1
     if index == len(routine.poses):
-        raise Fault("there is no pose after this one to swap with", do="choose an earlier one")
+        raise UserError("there is no pose after this one to swap with", do="choose an earlier one")
     after = routine.poses[index]
     return _on_places(routine, beatmap, (after, *places), (*places, after))
 
@@ -137,7 +137,7 @@ def _room(
     free, half = (math.floor(value * steps + 1e-6) / steps for value in (free, rest / 2))
     by = min(need.value, max(free, half))
     if min(by, rest - by) < _LEAST[counted] - 1e-6:
-        raise Fault(
+        raise UserError(
             f"{wall.pose} is pinned at {wall.hit} and leaves no room",
             do="choose a place farther from it",
         )

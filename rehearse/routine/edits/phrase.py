@@ -12,15 +12,15 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
-from rehearse.routine.accents import is_pinned, nearest_places
+from rehearse.routine.accent_pins import is_pinned, nearest_places
 from rehearse.routine.edits.fitting import fit
-from rehearse.routine.edits.moves import OTHER, mirrored_move
+from rehearse.routine.edits.move_edits import OTHER, mirrored_move
 from rehearse.routine.edits.order import make_room, shift_after
-from rehearse.routine.edits.poses import hit_at, move_by, move_to, moved, ordered
-from rehearse.routine.edits.sections import add_section
+from rehearse.routine.edits.pose_edits import hit_at, move_by, move_to, moved, ordered
+from rehearse.routine.edits.section_edits import add_section
 from rehearse.routine.model import Place, Placed, Routine, Section, new_id
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.snapping import Snap, snap
@@ -127,10 +127,12 @@ def paste(
     there = in_the_way(routine, beatmap, phrase, at)
     if there and not instead:
         many = "1 pose is" if len(there) == 1 else f"{len(there)} poses are"
-        raise Fault(f"{many} hit there", do="choose another place, or take them out")
+        raise UserError(f"{many} hit there", do="choose another place, or take them out")
     first = beatmap.time_of(at)
     if beatmap.shift(first, phrase.offsets[-1]) > beatmap.duration - _SAME:
-        raise Fault("the copy would go on past the end of the music", do="choose an earlier place")
+        raise UserError(
+            "the copy would go on past the end of the music", do="choose an earlier place"
+        )
     ids = tuple(pose_ids) or tuple(new_id() for _ in phrase.poses)
     new = tuple(
         _put(beatmap, placed, name, moved(beatmap, at, offset) if k else at)
@@ -193,7 +195,7 @@ def duplicate(
             routine = make(routine, beatmap, after.hit, _at_least(beatmap, after, over))
         after = routine.placed(after.id)
         if beatmap.time_of(after.hit) < beatmap.shift(copied, Length(1.0)) - _SAME:
-            raise Fault(
+            raise UserError(
                 f"{after.pose} is pinned at {after.hit} and leaves no room",
                 do="copy it to another place",
             )
@@ -229,7 +231,7 @@ def move_all(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str], by: Le
         target = beatmap.shift(beatmap.time_of(placed.hit), by)
         if not -_SAME <= target <= beatmap.duration - _SAME:
             when = "before the music begins" if by.value < 0 else "when the music is over"
-            raise Fault(f"{placed.pose} would be hit {when}", do="move by less")
+            raise UserError(f"{placed.pose} would be hit {when}", do="move by less")
     for pose_id in ids:
         routine = move_by(routine, beatmap, pose_id, by)
     return routine

@@ -6,12 +6,12 @@ import itertools
 from collections.abc import Iterable
 from dataclasses import replace
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
 from rehearse.routine.edits.fitting import fit
 from rehearse.routine.edits.phrase import copy
-from rehearse.routine.edits.poses import moved, ordered, tidy
+from rehearse.routine.edits.pose_edits import moved, ordered, tidy
 from rehearse.routine.model import Placed, Routine
 
 #: The shortest a hit, a hold, a transition or a move of a phrase becomes, in counts.
@@ -29,7 +29,7 @@ def counts_of(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str]) -> fl
     start, end = beatmap.time_of(poses[0].hit), poses[-1].times(beatmap)[2]
     counts = beatmap.counts_between(start, end)
     if counts is None:
-        raise Fault(
+        raise UserError(
             "music without counts lies between these poses", do="choose poses that are on counts"
         )
     return round(counts * 4) / 4
@@ -50,12 +50,14 @@ def stretch(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str], counts:
     poses = _poses(routine, pose_ids)
     now = counts_of(routine, beatmap, (p.id for p in poses))
     if not 0 < counts <= 512 or not now:
-        raise Fault(f"a phrase cannot be danced in {counts:g} counts", do="write 1 to 512 counts")
+        raise UserError(
+            f"a phrase cannot be danced in {counts:g} counts", do="write 1 to 512 counts"
+        )
     factor = counts / now
     offsets = copy(routine, beatmap, (p.id for p in poses)).offsets
     hits = [round(offset.value * factor * 4) / 4 for offset in offsets]
     if any(b - a < _LEAST for a, b in itertools.pairwise(hits)):
-        raise Fault("two poses would be hit on one count", do="choose more counts")
+        raise UserError("two poses would be hit on one count", do="choose more counts")
     new = {
         old.id: _stretched(
             beatmap, old, moved(beatmap, poses[0].hit, Length(hit)), factor, first=not k
@@ -71,9 +73,9 @@ def _poses(routine: Routine, pose_ids: Iterable[str]) -> tuple[Placed, ...]:
     chosen = set(pose_ids)
     places = [k for k, p in enumerate(routine.poses) if p.id in chosen]
     if not places:
-        raise Fault("no pose is chosen", do="choose the poses of the phrase")
+        raise UserError("no pose is chosen", do="choose the poses of the phrase")
     if places[-1] - places[0] >= len(places):
-        raise Fault("other poses lie between the chosen ones", do="choose poses in a row")
+        raise UserError("other poses lie between the chosen ones", do="choose poses in a row")
     return routine.poses[places[0] : places[-1] + 1]
 
 
@@ -112,9 +114,9 @@ def _check_room(
             beatmap.shift(beatmap.time_of(last.hit), Length(1.0))
             > beatmap.time_of(after.hit) + _SAME
         ):
-            raise Fault(
+            raise UserError(
                 f"{after.pose}, hit at {after.hit}, leaves no room",
                 do="choose fewer counts, or move it first",
             )
     if end > beatmap.duration + _SAME:
-        raise Fault("it would go on past the end of the music", do="choose fewer counts")
+        raise UserError("it would go on past the end of the music", do="choose fewer counts")

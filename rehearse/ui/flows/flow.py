@@ -9,8 +9,8 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
-from rehearse.ui.faults import FLOW
+from rehearse.ui.error_messages import FLOW
+from rehearse.ui.workspace import Workspace
 
 
 class Flow(QWidget):
@@ -22,9 +22,9 @@ class Flow(QWidget):
 
     closed = Signal()
 
-    def __init__(self, desk: Desk, heading: str) -> None:
+    def __init__(self, workspace: Workspace, heading: str) -> None:
         super().__init__()
-        self.desk = desk
+        self.workspace = workspace
         self.setAccessibleName(heading)
         self.setAcceptDrops(True)
         title = QLabel(heading)
@@ -73,7 +73,7 @@ class Flow(QWidget):
 
     def leave(self) -> None:
         """Go back; nothing was changed."""
-        self.desk.standing.mend(FLOW)
+        self.workspace.standing.mend(FLOW)
         self.closed.emit()
 
     def take_path(self, path: Path) -> None:

@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollArea, QWidget
 from rehearse.ui import theme
 from rehearse.ui.actions import STOP, general_rows, key_rows, printed
 from rehearse.ui.bindings import keys_of
-from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.settings import Settings
+from rehearse.ui.workspace import Workspace
 
 
 def key_table(page: str, settings: Settings | None = None) -> QScrollArea:
@@ -28,9 +28,9 @@ def key_table(page: str, settings: Settings | None = None) -> QScrollArea:
 class KeyHelp(Flow):
     """Fills the window with the keys of the page it was asked on."""
 
-    def __init__(self, desk: Desk, page: str) -> None:
-        super().__init__(desk, f"Keys on the {page} page")
-        rows = key_rows(page, lambda action: keys_of(action, desk.settings))
+    def __init__(self, workspace: Workspace, page: str) -> None:
+        super().__init__(workspace, f"Keys on the {page} page")
+        rows = key_rows(page, lambda action: keys_of(action, workspace.settings))
         half = (len(rows) + 1) // 2
         inside = QWidget()
         row = QHBoxLayout(inside)

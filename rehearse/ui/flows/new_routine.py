@@ -16,21 +16,21 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.track import Track
 from rehearse.routine.start import FIRST_RULES, describe, stage_part, start_routine, title_of
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
-from rehearse.ui.faults import FLOW
+from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import place_of
 from rehearse.ui.flows.rulebox import RuleBox
-from rehearse.ui.jobs import Running
+from rehearse.ui.jobs import RunningJob
 from rehearse.ui.places import music_folder
 from rehearse.ui.songs import SONGS
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.wish import READING
+from rehearse.ui.workspace import Workspace
 
 #: Pixels of the waveform, at least.
 LEAST = 12 * theme.STEP
@@ -45,12 +45,12 @@ class NewRoutine(Flow):
 
     made = Signal()
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk, "New routine")
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace, "New routine")
         self._song: Path | None = None
         self._track: Track | None = None
         self._beatmap: BeatMap | None = None
-        self._running: Running | None = None
+        self._running: RunningJob | None = None
         self.choose = QPushButton()
         self.song = QLabel()
         self.song.setProperty("role", "body")
@@ -58,15 +58,15 @@ class NewRoutine(Flow):
         self.wave = WaveView()
         self.wave.setMinimumHeight(LEAST)  # what is written comes first in a low window
         self.title = QLineEdit(maxLength=80)
-        self.rules = RuleBox(desk, None, desk.settings.get("rules", "") or FIRST_RULES)
+        self.rules = RuleBox(workspace, None, workspace.settings.get("rules", "") or FIRST_RULES)
         self.about = QLabel(wordWrap=True)
         self.about.setProperty("role", "dim")
-        self.place = QLineEdit(str(place_of(desk)))
+        self.place = QLineEdit(str(place_of(workspace)))
         self._lay_out()
         self.choose.clicked.connect(self.ask_song)
         self.title.textChanged.connect(self._refresh)
         self.rules.currentIndexChanged.connect(self._refresh)
-        desk.jobChanged.connect(self._watch)
+        workspace.jobChanged.connect(self._watch)
         self._refresh()
         self.setFocusProxy(self.choose)
 
@@ -101,10 +101,10 @@ class NewRoutine(Flow):
     @Slot()
     def ask_song(self) -> None:
         """Ask for the song's file."""
-        last = music_folder(self.desk.settings.get("songs", ""))
+        last = music_folder(self.workspace.settings.get("songs", ""))
         name, _ = QFileDialog.getOpenFileName(self, "Choose a song", last, SONGS)
         if name:
-            self.desk.settings.put("songs", str(Path(name).parent))
+            self.workspace.settings.put("songs", str(Path(name).parent))
             self.take_path(Path(name))
 
     @Slot()
@@ -124,8 +124,8 @@ class NewRoutine(Flow):
         self.wave.set_map(None)
         self.song.setText(path.name)
         self.title.setText(title_of(path))
-        self.desk.standing.mend(FLOW)
-        self._running = self.desk.run_job(
+        self.workspace.standing.mend(FLOW)
+        self._running = self.workspace.run_job(
             READING, load_track, path, done=self._read, failed=self._failed
         )
         self.title.setFocus()
@@ -137,7 +137,7 @@ class NewRoutine(Flow):
 
         self._track = track
         self.wave.set_track(track)
-        self._running = self.desk.run_job(
+        self._running = self.workspace.run_job(
             "Making the beat map", analyse, track, done=self._mapped, failed=self._failed
         )
         self._refresh()
@@ -147,10 +147,10 @@ class NewRoutine(Flow):
         self.wave.set_map(beatmap)
         self._refresh()
 
-    def _failed(self, fault: Fault) -> None:
+    def _failed(self, fault: UserError) -> None:
         self._running = self._song = None
         self.song.clear()
-        self.desk.standing.stand(FLOW, fault.sentence)
+        self.workspace.standing.stand(FLOW, fault.sentence)
         self._refresh()
         self.choose.setFocus()
 
@@ -185,20 +185,20 @@ class NewRoutine(Flow):
         """Make the folder, open it."""
         if self._song is None or self._beatmap is None:
             return
-        if not self.desk.save():  # what is open now: nothing is made that cannot be gone on to
+        if not self.workspace.save():  # what is open now: nothing is made that cannot be gone on to
             return
         rules = self.rules.chosen
         place = Path(self.place.text()).expanduser()
         try:
             folder = start_routine(place, self._song, self._beatmap, rules, self.title.text())
-        except Fault as fault:
-            self.desk.standing.stand(FLOW, fault.sentence)
+        except UserError as fault:
+            self.workspace.standing.stand(FLOW, fault.sentence)
             return
-        if not self.desk.open(folder, self._track):
+        if not self.workspace.open(folder, self._track):
             shutil.rmtree(folder, ignore_errors=True)  # the song it was made of is where it was
             return
-        self.desk.settings.put("routines", str(place))
-        self.desk.settings.put("rules", rules.key)
+        self.workspace.settings.put("routines", str(place))
+        self.workspace.settings.put("rules", rules.key)
         self.made.emit()
         self.closed.emit()
 
@@ -210,7 +210,7 @@ class NewRoutine(Flow):
     def _stop(self) -> None:
         running, self._running = self._running, None
         if running is not None:
-            self.desk.stop_job(running)
+            self.workspace.stop_job(running)
 
     @Slot()
     def _watch(self) -> None:

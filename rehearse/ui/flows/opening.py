@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from rehearse.files.atomic import fault_of
-from rehearse.routine.bundle import open_bundle
 from rehearse.routine.start import routines_folder
-from rehearse.ui.desk import Desk
+from rehearse.routine.zip_import import open_bundle
+from rehearse.ui.workspace import Workspace
 
 
 def is_routine(path: Path) -> bool:
@@ -15,26 +15,26 @@ def is_routine(path: Path) -> bool:
     return path.is_dir() or path.suffix.lower() in (".zip", ".yaml", ".sqlite")
 
 
-def open_routine(desk: Desk, path: Path) -> bool:
+def open_routine(workspace: Workspace, path: Path) -> bool:
     """Open a folder, a file in one, or a zip; False (and one sentence) when it cannot be.
 
     A zip is unpacked in a worker, beside the other routines, and opened from there when that is
     done; nothing is written over.
     """
     if path.is_dir():
-        return desk.open(path)
+        return workspace.open(path)
     if path.suffix.lower() != ".zip":
-        return desk.open(path.parent)
-    place = place_of(desk)
+        return workspace.open(path.parent)
+    place = place_of(workspace)
     try:
         place.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        desk.faultRaised.emit(fault_of(error, place).sentence)
+        workspace.errorRaised.emit(fault_of(error, place).sentence)
         return False
-    desk.run_job("Unpacking the routine", open_bundle, path, place, done=desk.open)
+    workspace.run_job("Unpacking the routine", open_bundle, path, place, done=workspace.open)
     return True
 
 
-def place_of(desk: Desk) -> Path:
+def place_of(workspace: Workspace) -> Path:
     """The folder that holds this athlete's routines on this machine."""
-    return Path(desk.settings.get("routines", "") or routines_folder())
+    return Path(workspace.settings.get("routines", "") or routines_folder())

@@ -6,22 +6,22 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QComboBox
 
-from rehearse.files.fault import Faults
+from rehearse.files.user_error import UserErrors
 from rehearse.routine.rules import TURNS, RuleSet, sound_rules
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 
 class RuleBox(QComboBox):
     """All rule sets, those of no body first."""
 
-    def __init__(self, desk: Desk, folder: Path | None, key: str) -> None:
+    def __init__(self, workspace: Workspace, folder: Path | None, key: str) -> None:
         """`folder`: a routine whose own sets count too. `key`: the set chosen at first."""
         super().__init__()
         self.setAccessibleName("Rules")
         self.view().setAccessibleName("Rules")
         sets, faults = sound_rules(folder)
         if faults:
-            desk.faultRaised.emit(Faults(faults).sentence)
+            workspace.errorRaised.emit(UserErrors(faults).sentence)
         for rules in sorted(sets, key=lambda r: (r.body != "none", r.name.casefold())):
             self.addItem(rules.name, rules)
         keys = [rules.key for rules in self.sets]

@@ -9,15 +9,15 @@ from types import MappingProxyType
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLabel, QLineEdit
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine import edits
 from rehearse.routine.model import DRESSES, FIGURES, SKINS
 from rehearse.routine.rules import own_rules_folder
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
-from rehearse.ui.faults import FLOW
+from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.rulebox import RuleBox, tell_rules
+from rehearse.ui.workspace import Workspace
 
 #: Values whose words are their own.
 NONE: Mapping[str, str] = MappingProxyType({})
@@ -26,14 +26,14 @@ NONE: Mapping[str, str] = MappingProxyType({})
 class ShowAndRules(Flow):
     """Title, show, division, date, rule set and figure; one step that can be undone."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk, "Show and rules")
-        routine = desk.routine
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace, "Show and rules")
+        routine = workspace.routine
         self.title = QLineEdit(routine.title, maxLength=80)
         self.show_name = QLineEdit(routine.show, maxLength=200)
         self.division = QLineEdit(routine.division, maxLength=200)
         self.date = QLineEdit(routine.show_date, placeholderText="2027-04-17")
-        self.rules = RuleBox(desk, desk.folder, routine.rules)
+        self.rules = RuleBox(workspace, workspace.folder, routine.rules)
         self.figure = _choice(FIGURES, routine.figure)
         self.dress = _choice(("", *DRESSES), routine.dress, {"": "as the division wears"})
         self.skin = _choice(SKINS, routine.skin, {skin: f"{skin} skin" for skin in SKINS})
@@ -96,7 +96,7 @@ class ShowAndRules(Flow):
         """Change the routine's heading."""
         try:
             routine = edits.describe(
-                self.desk.routine,
+                self.workspace.routine,
                 title=" ".join(self.title.text().split()),
                 show=self.show_name.text().strip(),
                 division=self.division.text().strip(),
@@ -106,12 +106,12 @@ class ShowAndRules(Flow):
                 dress=self.dress.currentData(),
                 skin=self.skin.currentData(),
             )
-        except Fault as fault:
-            self.desk.standing.stand(FLOW, fault.sentence)
+        except UserError as fault:
+            self.workspace.standing.stand(FLOW, fault.sentence)
             self.date.setFocus()
             return
-        self.desk.standing.mend(FLOW)
-        self.desk.edit("change show and rules", routine=routine)
+        self.workspace.standing.mend(FLOW)
+        self.workspace.edit("change show and rules", routine=routine)
         self.closed.emit()
 
 

@@ -18,14 +18,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.cueing.choice import CUEINGS, SAID
-from rehearse.cueing.levels import Loudness
+from rehearse.cueing.cue_modes import CUEINGS, SAID
+from rehearse.cueing.cue_volumes import VolumeStep
 from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.formats import FORMATS
 from rehearse.handout.naming import FIELDS, PATTERN
 from rehearse.handout.sheet import STYLES
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 _PAPERS = {"a4": "A4", "letter": "Letter"}
 _SOUNDS = {key: key for key in FORMATS}
@@ -48,9 +48,9 @@ class Form(QWidget):
 
     changed = Signal()
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self.desk = desk
+        self.workspace = workspace
         self._fields: dict[str, QWidget] = {}
         self._rows = QFormLayout(self)
         self._rows.setContentsMargins(0, 0, 0, 0)
@@ -113,24 +113,26 @@ class Form(QWidget):
         box.toggled.connect(self.changed)
         return box
 
-    def line(self, words: str, text: str = "", hint: str = "") -> QLineEdit:
+    def line(self, words: str, text: str = "", notice: str = "") -> QLineEdit:
         """A field to write in."""
-        field = QLineEdit(text, placeholderText=hint, maxLength=80)
+        field = QLineEdit(text, placeholderText=notice, maxLength=80)
         return self.add(words, field, field.textChanged)
 
 
 class SheetForm(Form):
     """The printed sheet."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
         self.style_ = self.pick("S&tyle", STYLES)
-        self.paper = self.pick("&Paper", _PAPERS, str(desk.settings.get("handout_paper", "a4")))
+        self.paper = self.pick(
+            "&Paper", _PAPERS, str(workspace.settings.get("handout_paper", "a4"))
+        )
         self.file = self.pick("&File", {"pdf": "PDF", "png": "pictures (PNG)"})
 
     def options(self) -> dict[str, Any]:
         """Style, paper and file."""
-        self.desk.settings.put("handout_paper", self.paper.currentData())
+        self.workspace.settings.put("handout_paper", self.paper.currentData())
         return {
             "style": self.style_.currentData(),
             "paper": self.paper.currentData(),
@@ -141,13 +143,15 @@ class SheetForm(Form):
 class CueForm(Form):
     """The cue track: what, how often, how fast, what is said and by whom."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        names = [section.name for section in desk.routine.sections] if desk.routine else []
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        names = (
+            [section.name for section in workspace.routine.sections] if workspace.routine else []
+        )
         what = {"": "whole routine"} | {name: name for name in names}
         if len(names) > 1:
             what[_EVERY] = "every section, one after another"
-        poses = desk.routine.poses if desk.routine else ()
+        poses = workspace.routine.poses if workspace.routine else ()
         for number, placed in enumerate(poses, 1):
             what[f"{_EVERY}{number}"] = f"the way into {number}, {placed.pose}"
         self.what = self.pick("&What", what)
@@ -155,11 +159,11 @@ class CueForm(Form):
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
         self.add("First &tempo", self.tempo, self.tempo.valueChanged)
         self.cueing = self.pick("&Cues", dict(CUEINGS))
-        self.said = self.pick("&Names of", dict(SAID), str(desk.settings.get("say_moves")))
+        self.said = self.pick("&Names of", dict(SAID), str(workspace.settings.get("say_moves")))
         self.counting = self.pick("Co&unted", _COUNTED)
         self.loud = {what: self._loudness(what) for what in ("names", "counts", "clicks")}
         self._beside("Loudness", self.loud.values())
-        self.turns = self.check("Say &facing and level", bool(desk.settings.get("say_turns")))
+        self.turns = self.check("Say &facing and level", bool(workspace.settings.get("say_turns")))
         self.voice = self.pick("&Voice", {v.key: v.key for v in VOICES}, self._set("voice"))
         speed = VoiceSetting().name_speed
         self.speed = QSpinBox(
@@ -173,7 +177,7 @@ class CueForm(Form):
 
     def _loudness(self, what: str) -> QComboBox:
         box = QComboBox()
-        for step in Loudness:
+        for step in VolumeStep:
             box.addItem(f"{what} {step.value}", step.value)
         box.setCurrentIndex(max(0, box.findData(self._set(f"say_{what}"))))
         box.setAccessibleName(f"Loudness of {what}")
@@ -190,7 +194,7 @@ class CueForm(Form):
         self._rows.addRow(words, row)
 
     def _set(self, name: str) -> str:
-        return str(self.desk.settings.get(name))
+        return str(self.workspace.settings.get(name))
 
     def tempos(self) -> tuple[float, ...]:
         """A tempo for each pass, from the first up to 100 % in even steps."""
@@ -203,7 +207,7 @@ class CueForm(Form):
     def options(self) -> dict[str, Any]:
         """All of it."""
         what = self.what.currentData()
-        names = tuple(section.name for section in self.desk.routine.sections)
+        names = tuple(section.name for section in self.workspace.routine.sections)
         chosen = names if what == _EVERY else (what,) if what else ()
         number = what.removeprefix(_EVERY) if what.startswith(_EVERY) else ""
         speed = self.speed.value()
@@ -231,7 +235,7 @@ class VideoForm(CueForm):
 
     def options(self) -> dict[str, Any]:
         """All of it; who has the rim's flashes reduced gets none in the video."""
-        steady = bool(self.desk.settings.get("reduced_flash"))
+        steady = bool(self.workspace.settings.get("reduced_flash"))
         screen = self.file.currentData()
         return super().options() | {"format": "mp4", "screen": screen, "steady": steady}
 
@@ -239,11 +243,11 @@ class VideoForm(CueForm):
 class StageForm(Form):
     """The stage music: who, and how the file is called."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        get: Callable[[str], str] = lambda name: str(desk.settings.get(name, ""))  # noqa: E731
-        division = desk.routine.division if desk.routine else ""
-        self.number = self.line("N&umber", hint="as the show gave it to you")
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        get: Callable[[str], str] = lambda name: str(workspace.settings.get(name, ""))  # noqa: E731
+        division = workspace.routine.division if workspace.routine else ""
+        self.number = self.line("N&umber", notice="as the show gave it to you")
         self.name = self.line("&Name", get("handout_name"))
         self.division = self.line("C&lass", division)
         self.pattern = self.line("File &called", get("handout_pattern") or PATTERN)
@@ -254,8 +258,8 @@ class StageForm(Form):
 
     def options(self) -> dict[str, Any]:
         """All of it; name and pattern are kept for the next show."""
-        self.desk.settings.put("handout_name", self.name.text())
-        self.desk.settings.put("handout_pattern", self.pattern.text())
+        self.workspace.settings.put("handout_name", self.name.text())
+        self.workspace.settings.put("handout_pattern", self.pattern.text())
         return {
             "number": self.number.text(),
             "name": self.name.text(),
@@ -269,8 +273,8 @@ class StageForm(Form):
 class ZipForm(Form):
     """The zip for the coach."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
         self.music = self.check("With the &song", on=True)
         self.log = self.check("With the &logbook")
 

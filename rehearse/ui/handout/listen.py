@@ -7,13 +7,13 @@ from collections.abc import Callable
 from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtWidgets import QPushButton
 
-from rehearse.files.fault import Fault
-from rehearse.handout.material import Material
-from rehearse.handout.options import HandoutOptions
+from rehearse.files.user_error import UserError
+from rehearse.handout.handout_options import HandoutOptions
+from rehearse.handout.handout_source import HandoutSource
 from rehearse.handout.preview import heard
-from rehearse.playback.passage import Passage
-from rehearse.ui.desk import Desk
-from rehearse.ui.jobs import Running
+from rehearse.playback.segment import Segment
+from rehearse.ui.jobs import RunningJob
+from rehearse.ui.workspace import Workspace
 
 #: Milliseconds that the last sound rings on.
 _RING = 500
@@ -32,16 +32,18 @@ class Listen(QPushButton):
     told = Signal(str)
 
     def __init__(
-        self, desk: Desk, chosen: Callable[[], tuple[Material, HandoutOptions] | None]
+        self,
+        workspace: Workspace,
+        chosen: Callable[[], tuple[HandoutSource, HandoutOptions] | None],
     ) -> None:
         super().__init__()
-        self._desk, self._chosen = desk, chosen
-        self._running: Running | None = None
+        self._workspace, self._chosen = workspace, chosen
+        self._running: RunningJob | None = None
         self._sounding = QTimer(self, singleShot=True)
         self._sounding.timeout.connect(self._refresh)
         self.clicked.connect(self.toggle)
-        desk.stopAsked.connect(self.hush)
-        desk.musicAsked.connect(self._give_way)
+        workspace.stopAsked.connect(self.hush)
+        workspace.musicAsked.connect(self._give_way)
         self._refresh()
 
     @property
@@ -55,11 +57,11 @@ class Listen(QPushButton):
         if self.on:
             self.hush()
             return
-        chosen, track = self._chosen(), self._desk.track
+        chosen, track = self._chosen(), self._workspace.track
         if chosen is None or track is None:
             self.told.emit("The song is not read yet – wait a moment and press again.")
             return
-        self._running = self._desk.run_job(
+        self._running = self._workspace.run_job(
             "Preparing the first seconds",
             heard,
             *(*chosen, track.sample_rate),
@@ -68,28 +70,28 @@ class Listen(QPushButton):
         )
         self._refresh()
 
-    def _play(self, passage: Passage) -> None:
+    def _play(self, segment: Segment) -> None:
         self._running = None
-        self._desk.musicAsked.emit(self)
-        self._desk.player.play(passage, repeat=False)
-        seconds = passage.lead + (passage.end - passage.start) / passage.tempo
+        self._workspace.musicAsked.emit(self)
+        self._workspace.player.play(segment, repeat=False)
+        seconds = segment.lead + (segment.end - segment.start) / segment.tempo
         self._sounding.start(round(1000 * seconds) + _RING)
         self._refresh()
 
-    def _failed(self, fault: Fault) -> None:
+    def _failed(self, fault: UserError) -> None:
         self._running = None
         self._refresh()
-        self._desk.faultRaised.emit(fault.sentence)
+        self._workspace.errorRaised.emit(fault.sentence)
 
     @Slot()
     def hush(self) -> None:
         """Stop."""
         running, self._running = self._running, None
         if running is not None:
-            self._desk.stop_job(running)
+            self._workspace.stop_job(running)
         if self._sounding.isActive():
             self._sounding.stop()
-            self._desk.player.stop()
+            self._workspace.player.stop()
         self._refresh()
 
     @Slot(object)

@@ -20,17 +20,17 @@ from rehearse.cueing.voice.recordings import (
     put_aside,
     take_in,
 )
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.playback.microphone import record
 from rehearse.ui import theme
 from rehearse.ui.actions import ON_OWN_VOICE
 from rehearse.ui.bindings import Bindings
-from rehearse.ui.desk import Desk
 from rehearse.ui.flows.flow import Flow
-from rehearse.ui.jobs import Running
+from rehearse.ui.jobs import RunningJob
+from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
-    from rehearse.cueing.voice.speaker import Formed
+    from rehearse.cueing.voice.speech_engine import Formed
 
 #: The counts of an eight; 3, 2, 1 are also the seconds counted down where nothing beats.
 _COUNTS = (*map(str, range(1, 9)), "and")
@@ -40,9 +40,9 @@ _VERSIONS = "versions"
 class OwnVoice(Flow):
     """One line for each text; Enter records the chosen one and goes to the next."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk, "Own voice")
-        self._running: Running | None = None
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace, "Own voice")
+        self._running: RunningJob | None = None
         self.list = QListWidget()
         self.list.setAccessibleName("What can be recorded")
         self.list.setWordWrap(True)
@@ -59,8 +59,8 @@ class OwnVoice(Flow):
         self.setTabOrder(self.list, self.main)
         self.list.currentRowChanged.connect(self._refresh)
         bindings.connect_slots({"play_recording": self.play, "delete_recording": self.take_out})
-        desk.jobChanged.connect(self._watch)
-        desk.stopAsked.connect(self._stop_recording)
+        workspace.jobChanged.connect(self._watch)
+        workspace.stopAsked.connect(self._stop_recording)
         self._fill()
 
     @property
@@ -74,12 +74,12 @@ class OwnVoice(Flow):
 
         Where facing and level are said, too, they follow the names.
         """
-        sheet = self.desk.sheet
+        sheet = self.workspace.sheet
         cues = sheet.cues if sheet else ()
         said = [text for cue in cues for text in (cue.name, short_form(cue)) if text]
         moves = [m for cue in cues for m in cue.moves] + list(sheet.exit if sheet else ())
         said += [text for move in moves for text in (move.text, move.short) if text]
-        if self.desk.settings.get("say_turns"):
+        if self.workspace.settings.get("say_turns"):
             said += [turn for cue in cues for turn in turns_of(cue)]
         said = [text for text in said if plain(text)]  # a file has to be named after it
         return (*dict.fromkeys(said), *_COUNTS)
@@ -89,7 +89,7 @@ class OwnVoice(Flow):
         return self._recordings().get(plain(self.text))
 
     def _recordings(self) -> dict[str, Path]:
-        return find_recordings(self.desk.folder / FOLDER) if self.desk.folder else {}
+        return find_recordings(self.workspace.folder / FOLDER) if self.workspace.folder else {}
 
     def _fill(self) -> None:
         row, own = max(0, self.list.currentRow()), self._recordings()
@@ -105,7 +105,7 @@ class OwnVoice(Flow):
         recording, idle = self.recording(), self._running is None
         self.offer("Record again" if recording else "Record", ready=idle and bool(self.text))
         self._bindings.allow(
-            "play_recording", idle and recording is not None and self.desk.track is not None
+            "play_recording", idle and recording is not None and self.workspace.track is not None
         )
         self._bindings.allow("delete_recording", idle and recording is not None)
         if idle:
@@ -113,16 +113,16 @@ class OwnVoice(Flow):
 
     def _start(self, told: str, function: Callable[..., Any], *args: Any, **after: Any) -> None:
         """Run `function` in a worker and say what goes on; one at a time."""
-        self.desk.faultRaised.emit("")
+        self.workspace.errorRaised.emit("")
         words = told.split("; ")[0].rstrip(".")
-        self._running = self.desk.run_job(words, function, *args, failed=self._failed, **after)
+        self._running = self.workspace.run_job(words, function, *args, failed=self._failed, **after)
         if self._running is not None:
             self.say(told)
             self._refresh()
 
     def do_main(self) -> None:
         """Record the text chosen, in a worker process."""
-        folder, text = self.desk.folder, self.text
+        folder, text = self.workspace.folder, self.text
         if folder is None or self._running is not None or not text:
             return
         # A new one takes the place of an earlier file of any ending.
@@ -154,9 +154,9 @@ class OwnVoice(Flow):
         if text in (texts := self.texts()):
             self.list.setCurrentRow(min(texts.index(text) + 1, len(texts) - 1))
 
-    def _failed(self, fault: Fault) -> None:
+    def _failed(self, fault: UserError) -> None:
         self._running = None
-        self.desk.faultRaised.emit(fault.sentence)
+        self.workspace.errorRaised.emit(fault.sentence)
         self._refresh()
 
     @Slot()
@@ -164,7 +164,7 @@ class OwnVoice(Flow):
         """Hear the recording as the cues will have it: trimmed and levelled, in a worker."""
         from rehearse.cueing.voice import VoiceSetting, form
 
-        track, folder = self.desk.track, self.desk.folder
+        track, folder = self.workspace.track, self.workspace.folder
         if track is None or folder is None or self._running is not None:
             return
         text, rate = self.text, track.sample_rate
@@ -180,25 +180,27 @@ class OwnVoice(Flow):
         )
 
     def _heard(self, text: str, rate: int, formed: Formed) -> None:
-        from rehearse.cueing.voice import Speaker
-        from rehearse.playback.passage import Clip, Passage
+        from rehearse.cueing.voice import SpeechEngine
+        from rehearse.playback.segment import Clip, Segment
 
         self._running = None
         self._refresh()
-        speaker = Speaker()
-        speaker.take(formed)
+        speech_engine = SpeechEngine()
+        speech_engine.take(formed)
         try:
-            samples = speaker.samples(text, "name", rate)
-        except Fault as fault:
-            self.desk.faultRaised.emit(fault.sentence)
+            samples = speech_engine.samples(text, "name", rate)
+        except UserError as fault:
+            self.workspace.errorRaised.emit(fault.sentence)
             return
-        if speaker.faults:  # the voice has stepped in for it
-            self.desk.faultRaised.emit(speaker.faults[0])
+        if speech_engine.faults:  # the voice has stepped in for it
+            self.workspace.errorRaised.emit(speech_engine.faults[0])
         lead = len(samples) / rate
         # Heard in the lead, before the shortest piece of music.
         clip = Clip(-lead, samples, "speech")
-        self.desk.musicAsked.emit(self)
-        self.desk.player.play(Passage("own voice", 0.0, 0.01, 1.0, lead, (clip,)), repeat=False)
+        self.workspace.musicAsked.emit(self)
+        self.workspace.player.play(
+            Segment("own voice", 0.0, 0.01, 1.0, lead, (clip,)), repeat=False
+        )
 
     @Slot()
     def take_out(self) -> None:
@@ -211,8 +213,8 @@ class OwnVoice(Flow):
     def _keep_aside(self, recording: Path) -> None:
         try:
             put_aside(recording)
-        except Fault as fault:
-            self.desk.faultRaised.emit(fault.sentence)
+        except UserError as fault:
+            self.workspace.errorRaised.emit(fault.sentence)
 
     @Slot()
     def _watch(self) -> None:
@@ -229,7 +231,7 @@ class OwnVoice(Flow):
     def _stop_recording(self) -> None:
         running, self._running = self._running, None
         if running is not None:
-            self.desk.stop_job(running)
+            self.workspace.stop_job(running)
             self._refresh()
 
     def leave(self) -> None:
@@ -241,13 +243,13 @@ class OwnVoice(Flow):
 
     def take_path(self, path: Path) -> None:
         """A dropped sound file becomes the recording of the text chosen."""
-        if self.desk.folder is None or not self.text:
+        if self.workspace.folder is None or not self.text:
             return
         if self._running is not None:
             told = "Something is being recorded – press Esc, then drop the file again."
-            self.desk.faultRaised.emit(told)
+            self.workspace.errorRaised.emit(told)
             return
-        folder, text = self.desk.folder / FOLDER, self.text
+        folder, text = self.workspace.folder / FOLDER, self.text
         self._start("Reading the file; Esc stops.", take_in, path, text, folder, done=self._taken)
 
     def _taken(self, _path: Path) -> None:

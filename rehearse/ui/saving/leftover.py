@@ -6,17 +6,17 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rehearse.files.fault import Fault
-from rehearse.ui.edits import Documents
+from rehearse.files.user_error import UserError
 from rehearse.ui.questions import Answer, Question
+from rehearse.ui.undo import Documents
 
 if TYPE_CHECKING:
     from rehearse.routine.unsaved import Unsaved
     from rehearse.routine.versions import Version
-    from rehearse.ui.desk import Desk
+    from rehearse.ui.workspace import Workspace
 
 
-def offer_unsaved(desk: Desk, folder: Path) -> None:
+def offer_unsaved(workspace: Workspace, folder: Path) -> None:
     """Offer what was kept on this machine when the folder could not be written."""
     from rehearse.routine.unsaved import unsaved_of
 
@@ -28,50 +28,50 @@ def offer_unsaved(desk: Desk, folder: Path) -> None:
         "Put it in now? Left out, it stays among the versions."
     )
     answers = (
-        Answer("Put it in", "P", partial(_put_in, desk, state)),
-        Answer("Leave it out", "L", partial(_leave_out, desk, state)),
+        Answer("Put it in", "P", partial(_put_in, workspace, state)),
+        Answer("Leave it out", "L", partial(_leave_out, workspace, state)),
     )
-    desk.questions.ask("unsaved", Question(sentence, answers))
+    workspace.questions.ask("unsaved", Question(sentence, answers))
 
 
-def remind(desk: Desk) -> None:
+def remind(workspace: Workspace) -> None:
     """Nothing is open: tell of a change that waits for a folder that is not there."""
     from rehearse.routine.unsaved import list_unsaved
 
     away = [state for state in list_unsaved() if not state.folder.is_dir()]
     if away:
         state = away[0]
-        desk.faultRaised.emit(
+        workspace.errorRaised.emit(
             f"A change of {state.when} to {state.title} could not be saved and is kept on this "
             f"machine – plug in its drive and open {state.folder}."
         )
 
 
-def _put_in(desk: Desk, state: Unsaved) -> None:
+def _put_in(workspace: Workspace, state: Unsaved) -> None:
     from rehearse.routine.unsaved import read_unsaved
 
-    assert desk.folder is not None
+    assert workspace.folder is not None
     try:
-        routine, beatmap = read_unsaved(state, desk.folder)
-    except Fault as fault:
-        desk.faultRaised.emit(fault.sentence)
+        routine, beatmap = read_unsaved(state, workspace.folder)
+    except UserError as fault:
+        workspace.errorRaised.emit(fault.sentence)
         return
-    desk.saving.unsaved = state  # forgotten once it is saved
-    desk.edit(f"put in the change of {state.when}", routine=routine, beatmap=beatmap)
-    if desk.saving.saved:
-        desk.saving.succeed(desk.documents)
-    desk.save()
+    workspace.saving.unsaved = state  # forgotten once it is saved
+    workspace.edit(f"put in the change of {state.when}", routine=routine, beatmap=beatmap)
+    if workspace.saving.saved:
+        workspace.saving.succeed(workspace.documents)
+    workspace.save()
 
 
-def _leave_out(desk: Desk, state: Unsaved) -> None:
+def _leave_out(workspace: Workspace, state: Unsaved) -> None:
     from rehearse.routine.unsaved import forget_unsaved, read_unsaved
 
-    assert desk.folder is not None
+    assert workspace.folder is not None
     try:
-        kept = Documents(*read_unsaved(state, desk.folder))
-        keep_version(desk.folder, kept, f"left out, {state.when}")
-    except Fault as fault:
-        desk.faultRaised.emit(fault.sentence)
+        kept = Documents(*read_unsaved(state, workspace.folder))
+        keep_version(workspace.folder, kept, f"left out, {state.when}")
+    except UserError as fault:
+        workspace.errorRaised.emit(fault.sentence)
         return
     forget_unsaved(state)
 
@@ -91,15 +91,15 @@ def keep_version(folder: Path, state: Documents, name: str) -> None:
     keep_data(folder, dump_yaml(routine_data(state.routine, beats)), name)
 
 
-def ask_to_leave(desk: Desk, folder: Path) -> None:
+def ask_to_leave(workspace: Workspace, folder: Path) -> None:
     """The open routine cannot be saved: ask whether to open another one all the same."""
-    kept = "is kept on this machine" if desk.saving.unsaved else "will be lost"
+    kept = "is kept on this machine" if workspace.saving.unsaved else "will be lost"
     sentence = f"The last change of this routine is not saved; it {kept}. Open the other one?"
-    answers = (Answer("Open it", "O", partial(desk.open, folder, unsaved=True)),)
-    desk.questions.ask("leaving", Question(sentence, answers), first=True)
+    answers = (Answer("Open it", "O", partial(workspace.open, folder, unsaved=True)),)
+    workspace.questions.ask("leaving", Question(sentence, answers), first=True)
 
 
-def offer_good_save(desk: Desk, folder: Path) -> None:
+def offer_good_save(workspace: Workspace, folder: Path) -> None:
     """Where the routine itself cannot be read, offer the newest save that can."""
     from rehearse.routine.folder import good_save
     from rehearse.routine.versions import ROUTINE, when_of
@@ -112,16 +112,16 @@ def offer_good_save(desk: Desk, folder: Path) -> None:
         f"{ROUTINE} of {folder.name} cannot be read; the save kept until {when_of(version)} can. "
         "Open that one? Nothing is thrown away."
     )
-    answers = (Answer("Open it", "O", partial(_open_save, desk, folder, version)),)
-    desk.questions.ask("good save", Question(sentence, answers))
+    answers = (Answer("Open it", "O", partial(_open_save, workspace, folder, version)),)
+    workspace.questions.ask("good save", Question(sentence, answers))
 
 
-def _open_save(desk: Desk, folder: Path, version: Version) -> None:
+def _open_save(workspace: Workspace, folder: Path, version: Version) -> None:
     from rehearse.routine.versions import restore
 
     try:
         restore(folder, version)
-    except Fault as fault:
-        desk.faultRaised.emit(fault.sentence)
+    except UserError as fault:
+        workspace.errorRaised.emit(fault.sentence)
         return
-    desk.open(folder)
+    workspace.open(folder)

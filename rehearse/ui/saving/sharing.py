@@ -15,18 +15,18 @@ from PySide6.QtCore import QObject, QTimer, Slot
 
 from rehearse.files.atomic import fault_of
 from rehearse.files.door import read_inside
-from rehearse.files.fault import Fault
 from rehearse.files.hold import Hold
 from rehearse.files.mark import mark
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES
 from rehearse.routine.versions import BEATS, ROUTINE
-from rehearse.ui.edits import Documents
 from rehearse.ui.questions import Answer, Question
 from rehearse.ui.saving.leftover import keep_version
+from rehearse.ui.undo import Documents
 
 if TYPE_CHECKING:
-    from rehearse.ui.desk import Desk
-    from rehearse.ui.saving.saving import Saving
+    from rehearse.ui.saving.autosave import Saving
+    from rehearse.ui.workspace import Workspace
 
 #: Milliseconds between two tries to take over, and tries until it is done by force.
 _TRY_EVERY, _TRIES = 100, 30
@@ -52,9 +52,9 @@ class Sharing(QObject):
         look_only: another window writes. conflict: the files are not those last read or written.
     """
 
-    def __init__(self, desk: Desk, saving: Saving) -> None:
+    def __init__(self, workspace: Workspace, saving: Saving) -> None:
         super().__init__(saving)
-        self._desk, self._saving = desk, saving
+        self._workspace, self._saving = workspace, saving
         self._hold: Hold | None = None
         self._tries = 0
         self._trying = QTimer(self, singleShot=True, timeout=self._try)
@@ -101,12 +101,12 @@ class Sharing(QObject):
         if self._hold is not None:
             self._hold.release()
         self.look_only = True
-        self._desk.undo.clear()
+        self._workspace.undo.clear()
         self._offer_to_take_over(_GIVEN)
 
     def _offer_to_take_over(self, sentence: str) -> None:
         answers = (Answer("Take over", "T", self.take_over),)
-        self._desk.questions.ask("look only", Question(sentence, answers))
+        self._workspace.questions.ask("look only", Question(sentence, answers))
 
     def take_over(self) -> None:
         """Ask the other window to save and give way; by force when it does not answer."""
@@ -123,11 +123,11 @@ class Sharing(QObject):
         if not self._hold.take(by_force=self._tries > _TRIES):
             self._trying.start(_TRY_EVERY)
             return
-        with contextlib.suppress(Fault, OSError):
+        with contextlib.suppress(UserError, OSError):
             assert self._saving.folder is not None
             self.take_in(self._saving.where(self._saving.folder), at_once=True)
         self.look_only = False
-        self._desk.questions.drop("look only")
+        self._workspace.questions.drop("look only")
         self._saving.tidy()
 
     # Another program
@@ -144,30 +144,30 @@ class Sharing(QObject):
         """
         from rehearse.routine.folder import open_folder
 
-        if self._desk.is_playing and not at_once:
+        if self._workspace.is_playing and not at_once:
             return False
         try:
             seen = mark(folder, (ROUTINE, BEATS))
             opened = open_folder(folder)
-        except Fault:  # being written just now, or spoilt: what is shown here is whole
+        except UserError:  # being written just now, or spoilt: what is shown here is whole
             return False
         self._saving.seen, self.conflict = seen, False
         self._saving.written = found = Documents(opened.routine, opened.beatmap)
-        if found == self._desk.documents:
+        if found == self._workspace.documents:
             return True
         if self.look_only:
-            self._desk.show_documents(found)
+            self._workspace.show_documents(found)
             return True
         words = "take in what another program changed"
-        self._desk.edit(words, routine=opened.routine, beatmap=opened.beatmap)
-        self._desk.hint.say(_TAKEN_IN)
+        self._workspace.edit(words, routine=opened.routine, beatmap=opened.beatmap)
+        self._workspace.notice.say(_TAKEN_IN)
         return True
 
     def ask_which(self) -> None:
         """Ask which of two states goes on."""
         mine = Answer("This one", "M", self.keep_mine)
         theirs = Answer("The other", "O", self.take_theirs)
-        self._desk.questions.ask("conflict", Question(_WHICH, (mine, theirs)), first=True)
+        self._workspace.questions.ask("conflict", Question(_WHICH, (mine, theirs)), first=True)
 
     def keep_mine(self) -> None:
         """Save over what another program wrote, which becomes a version under a name."""
@@ -179,7 +179,7 @@ class Sharing(QObject):
             if (folder / ROUTINE).exists() and (data := read_inside(folder, ROUTINE, MAX_BYTES)):
                 keep_data(folder, data, "by another program")
             self._saving.seen = mark(folder, (ROUTINE, BEATS))
-        except (Fault, OSError) as error:
+        except (UserError, OSError) as error:
             self._fail(error, folder)
             return
         # Nothing of what is shown lies there: the map may be another one too.
@@ -188,22 +188,22 @@ class Sharing(QObject):
 
     def take_theirs(self) -> None:
         """Go on with what another program wrote; this state becomes a version under a name."""
-        folder, mine = self._saving.folder, self._desk.documents
+        folder, mine = self._saving.folder, self._workspace.documents
         assert folder is not None
         try:
             keep_version(folder, mine, "before another program's")
             read = self.take_in(folder, at_once=True)
-        except (Fault, OSError) as error:
+        except (UserError, OSError) as error:
             self._fail(error, folder)
             return
         if read:
-            self._saving.succeed(self._desk.documents)
+            self._saving.succeed(self._workspace.documents)
             return
         self.ask_which()
-        self._desk.faultRaised.emit("The other state cannot be read – go on with this one.")
+        self._workspace.errorRaised.emit("The other state cannot be read – go on with this one.")
 
     def _fail(self, error: Exception, folder: Path) -> None:
         fault = fault_of(error, folder) if isinstance(error, OSError) else error
-        assert isinstance(fault, Fault)
+        assert isinstance(fault, UserError)
         self.conflict = True
         self._saving.fail(fault)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from rehearse.cueing.moment import Moment
+from rehearse.cueing.cue_state import CueState
 from rehearse.ui.stage.edge import Edge
 from rehearse.ui.stage.layout import Box, Layout
 
@@ -14,7 +14,7 @@ WIDER = 0.8
 
 
 @dataclass(frozen=True)
-class Look:
+class PaintState:
     """All that a frame's look follows from; equal looks need no painting.
 
     Args:
@@ -33,7 +33,7 @@ class Look:
 
 
 def changed(
-    before: Look | None, now: Look, layout: Layout, width: float, height: float
+    before: PaintState | None, now: PaintState, layout: Layout, width: float, height: float
 ) -> tuple[Box, ...] | None:
     """The boxes to paint; None for the whole display, empty when nothing changed."""
     if before is None or before.still != now.still:
@@ -67,9 +67,9 @@ def move_numeral(layout: Layout, *, again: bool) -> Box | None:
     return Box(move.x, move.y, 0.8 * layout.cap, layout.cap) if move else None
 
 
-def place_of(moment: Moment, layout: Layout) -> int:
+def place_of(cue_state: CueState, layout: Layout) -> int:
     """Pixel of the position in the ribbon."""
-    return round(layout.ribbon.x + moment.progress * layout.ribbon.width) if layout.ribbon else 0
+    return round(layout.ribbon.x + cue_state.progress * layout.ribbon.width) if layout.ribbon else 0
 
 
 def _rim(layout: Layout, width: float, height: float, *, wide: bool) -> list[Box]:

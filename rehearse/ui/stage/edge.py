@@ -14,8 +14,8 @@ import math
 from bisect import bisect_right
 from dataclasses import dataclass
 
+from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Cue, Moment
 
 #: Shortest time between the beginnings of two flashes, in seconds.
 APART = 1 / 3
@@ -40,28 +40,28 @@ class Edge:
     notches: tuple[float, ...] = ()
 
 
-def edge_at(moment: Moment, sheet: CueSheet, tempo: float, *, flash: bool = True) -> Edge:
-    """The edge light at `moment` when the music plays at `tempo` (0.4–1.05) of its own.
+def edge_at(cue_state: CueState, sheet: CueSheet, tempo: float, *, flash: bool = True) -> Edge:
+    """The edge light at `cue_state` when the music plays at `tempo` (0.4–1.05) of its own.
 
     `flash` False leaves out glow; the rim still fills and is still whole on the hit.
     """
     hits = sheet.flashes
-    last = bisect_right(hits, moment.time + 1e-9) - 1
-    since = math.inf if last < 0 or moment.count_in else moment.time - hits[last]
-    interval = moment.interval or 0.5
+    last = bisect_right(hits, cue_state.time + 1e-9) - 1
+    since = math.inf if last < 0 or cue_state.count_in else cue_state.time - hits[last]
+    interval = cue_state.interval or 0.5
     whole = 0.0
     if last < 1 or (hits[last] - hits[last - 1]) / tempo >= APART:
         whole = _fading(since / interval, _WHOLE, _FADE)
-    cue, counts = moment.next, moment.counts
+    cue, counts = cue_state.next, cue_state.counts
     if cue is None:
         return Edge(whole=whole)
     if counts is None:
-        return Edge(moment.rim, 0.0, whole)
+        return Edge(cue_state.rim, 0.0, whole)
     step = 2 if _fast(cue, sheet, tempo) else 1
     ahead = step * max(1, math.ceil((counts - _ROUNDING) / step))
-    if moment.rim <= 0.0:
+    if cue_state.rim <= 0.0:
         return Edge(whole=whole, notches=_notches(8.0, step))
-    span = counts / max(1.0 - moment.rim, 1e-9)
+    span = counts / max(1.0 - cue_state.rim, 1e-9)
     age = ahead - counts
     glow = 0.0
     if flash and ahead < span - 1e-6 and (since / tempo - age * interval / tempo) >= APART:

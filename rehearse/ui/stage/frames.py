@@ -13,18 +13,18 @@ from PySide6.QtGui import QGuiApplication, QImage, QPainter, QRegion
 from rehearse.handout.cue_video import Scene
 from rehearse.handout.mp4 import Rect
 from rehearse.music.silhouette import silhouette
-from rehearse.session.view import View
-from rehearse.ui.stage.changes import Look, changed
+from rehearse.session.session_view import SessionView
+from rehearse.ui.stage.changes import PaintState, changed
 from rehearse.ui.stage.layout import lay_out
-from rehearse.ui.stage.options import StageOptions
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
-from rehearse.ui.stage.sight import Sight
+from rehearse.ui.stage.stage_options import StageOptions
 from rehearse.ui.stage.upright import lay_out_upright
+from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 #: An upright phone of 65 mm width, on the floor or against a dumbbell; a screen across is seen
 #: as a laptop is.
-_UPRIGHT = Sight(1.2, 65.0 / 1080)
+_UPRIGHT = ViewingDistance(1.2, 65.0 / 1080)
 
 
 class StageFrames:
@@ -38,7 +38,7 @@ class StageFrames:
         self._application = offscreen_application()
         sheet, upright = scene.sheet, scene.height > scene.width
         self._base = StageOptions(
-            sight=_UPRIGHT if upright else Sight(),
+            viewing=_UPRIGHT if upright else ViewingDistance(),
             loudness=silhouette(scene.track, sheet.start, sheet.end),
             folder=scene.folder,
             reduced_flash=scene.steady,
@@ -49,14 +49,14 @@ class StageFrames:
         self._image = QImage(size, QImage.Format.Format_RGB32)
         shape = scene.height, scene.width, 4
         self.pixels = np.frombuffer(self._image.bits(), np.uint8).reshape(shape)
-        self._seen: Look | None = None
+        self._seen: PaintState | None = None
 
-    def paint(self, view: View) -> Sequence[Rect]:
+    def paint(self, view: SessionView) -> Sequence[Rect]:
         """Bring `pixels` to `view`; returns the rectangles that were painted."""
-        assert view.moment is not None
+        assert view.cue_state is not None
         stage, size = self._stage, self._image.size()
         stage.set_options(options_for(view, self._base))
-        look = stage.look(view.moment)
+        look = stage.look(view.cue_state)
         boxes = changed(self._seen, look, stage.layout, size.width(), size.height())
         self._seen = look
         if boxes is None:
@@ -70,7 +70,7 @@ class StageFrames:
         if rects:
             painter = QPainter(self._image)
             painter.setClipRegion(_region(rects))
-            stage.paint(painter, view.moment, look)
+            stage.paint(painter, view.cue_state, look)
             painter.end()
         return rects
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from rehearse.ui.stage.fit import DESCENT, PITCH, block_height
-from rehearse.ui.stage.sight import GLANCE, Sight
+from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance
 
 #: "pose": name, numeral, what is held. "moving": a line for the move above the name. "note": the
 #: name over lines of text, for whoever stands still and reads. "ask": lines over the ribbon, which
@@ -106,9 +106,9 @@ class _Screen:
     legible: bool
 
 
-def lay_out(width: float, height: float, sight: Sight, kind: Kind = "pose") -> Layout:
-    """Divide a screen of `width` × `height` pixels seen from `sight`."""
-    screen = _measure(width, height, sight, keeps_ribbon=kind == "ask")
+def lay_out(width: float, height: float, viewing: ViewingDistance, kind: Kind = "pose") -> Layout:
+    """Divide a screen of `width` × `height` pixels seen from `viewing`."""
+    screen = _measure(width, height, viewing, keeps_ribbon=kind == "ask")
     cap, gap, inner, unit = screen.cap, screen.gap, screen.inner, screen.unit
     foot = inner.bottom - (screen.ribbon + gap if screen.ribbon else 0.0)
     high = foot - inner.y
@@ -157,11 +157,13 @@ def lay_out(width: float, height: float, sight: Sight, kind: Kind = "pose") -> L
     )
 
 
-def _measure(width: float, height: float, sight: Sight, *, keeps_ribbon: bool) -> _Screen:
+def _measure(
+    width: float, height: float, viewing: ViewingDistance, *, keeps_ribbon: bool
+) -> _Screen:
     unit = min(height, width * 0.625) / 100
     rim, gap = 2.4 * unit, 1.6 * unit
     inner = Box(rim + gap, rim + gap, width - 2 * (rim + gap), height - 2 * (rim + gap))
-    cap = sight.pixels(GLANCE)
+    cap = viewing.pixels(GLANCE)
     ribbon = 5.2 * unit
     legible = cap <= min(inner.height / _LEAST[0], inner.width / _LEAST[1])
     if not legible:  # part of a window: whoever reads it sits before it, and may click the ribbon

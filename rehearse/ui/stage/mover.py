@@ -11,14 +11,14 @@ from pathlib import Path
 from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
-from rehearse.cueing.moment import Cue
+from rehearse.cueing.cue_state import Cue
 from rehearse.files.door import path_inside
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.bones import Figure
-from rehearse.routine.pictures import read_picture
+from rehearse.routine.photos import read_picture
 from rehearse.routine.way import Way
 from rehearse.ui.stage.layout import Box
-from rehearse.ui.stage.tones import INK
+from rehearse.ui.stage.stage_colours import INK
 
 #: Pictures of one way from pose to pose at least, and of a second; between them the last one stays.
 STEPS, RATE = 24, 20
@@ -58,7 +58,7 @@ class Mover:
         self._shown: Key = ()
 
     def choose(
-        self, cue: Cue, last: Cue | None, travel: float, accent: QColor, *, hurry: bool = False
+        self, cue: Cue, last: Cue | None, travel: float, accent: QColor, *, skip_slow: bool = False
     ) -> Key:
         """Choose the picture for the way from `last` to `cue` at `travel` (0..1); returns its key.
 
@@ -71,15 +71,15 @@ class Mover:
         step = steps if still else int(travel * steps)
         # Until the way begins the body is still in the pose before.
         shown = self._own_move(cue, travel) if travel > 0.0 and not still else ""
-        if not shown and self._photo_of(cue, hurry=hurry) is not None:
+        if not shown and self._photo_of(cue, skip_slow=skip_slow) is not None:
             step = steps
         # A figure at rest looks the same whether it leaves one pose or has arrived in it.
         at_rest = cue if step == steps else last if step == 0 else None
-        if at_rest is not None and not hurry:
+        if at_rest is not None and not skip_slow:
             self._read_ahead(cue)
         key = (shown or (id(at_rest) if at_rest else (id(cue), step)), accent.rgb())
         if key not in self._pictures:
-            if hurry and self._shown in self._pictures:
+            if skip_slow and self._shown in self._pictures:
                 return self._shown
             photo = self._photo(shown) if shown else None
             self._pictures[key] = photo or self._drawn(cue, at_rest, step / steps, accent)
@@ -175,27 +175,27 @@ class Mover:
         picture.fill(0)
         return picture
 
-    def _photo_of(self, cue: Cue, *, hurry: bool = False) -> QImage | None:
+    def _photo_of(self, cue: Cue, *, skip_slow: bool = False) -> QImage | None:
         """The photo of an own pose in the figure's place; in a hurry only if it is read already.
 
         None where there is none or it cannot be read: the figure stands for it.
         """
-        return self._photo(cue.pose.picture, hurry=hurry)
+        return self._photo(cue.pose.picture, skip_slow=skip_slow)
 
-    def _photo(self, name: str, *, hurry: bool = False) -> QImage | None:
+    def _photo(self, name: str, *, skip_slow: bool = False) -> QImage | None:
         if not name or self._folder is None:
             return None
-        if name not in self._photos and not hurry:
+        if name not in self._photos and not skip_slow:
             self._photos[name] = self._read(self._folder, name)
         return self._photos.get(name)
 
     def _read(self, folder: Path, name: str) -> QImage | None:
-        from rehearse.ui.figure.thumbs import decoded
+        from rehearse.ui.figure.pose_thumbs import decoded
 
         picture = self._empty()
         try:
             photo = decoded(read_picture(path_inside(folder, name)), picture.height())
-        except Fault:
+        except UserError:
             return None
         if photo.isNull():
             return None

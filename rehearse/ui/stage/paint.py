@@ -17,17 +17,14 @@ from dataclasses import replace
 from PySide6.QtCore import QPointF, QRectF, QSize
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
+from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.moment import Cue, Moment
-from rehearse.ui.stage.changes import WIDER, Look, move_numeral, place_of
+from rehearse.ui.stage.changes import WIDER, PaintState, move_numeral, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
 from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
-from rehearse.ui.stage.letters import Figures
 from rehearse.ui.stage.mover import Mover
-from rehearse.ui.stage.options import LIVE, StageOptions
-from rehearse.ui.stage.ribbon import Ribbon
-from rehearse.ui.stage.still import Held, kind_of, paint_memory, paint_still, still_key
-from rehearse.ui.stage.tones import (
+from rehearse.ui.stage.routine_ribbon import Ribbon
+from rehearse.ui.stage.stage_colours import (
     DIM,
     GROUND,
     HELD,
@@ -39,6 +36,9 @@ from rehearse.ui.stage.tones import (
     WHOLE,
     mixed,
 )
+from rehearse.ui.stage.stage_options import LIVE, StageOptions
+from rehearse.ui.stage.still import Held, kind_of, paint_memory, paint_still, still_key
+from rehearse.ui.stage.text_cache import Figures
 
 #: Still pictures kept: this hit, the next one, and what a rest or a pause puts between.
 _KEPT = 4
@@ -47,7 +47,7 @@ _KEPT = 4
 def paint_stage(
     painter: QPainter,
     rect: QRectF,
-    moment: Moment,
+    cue_state: CueState,
     sheet: CueSheet,
     *,
     options: StageOptions | None = None,
@@ -56,7 +56,7 @@ def paint_stage(
     size, ratio = rect.size().toSize(), painter.device().devicePixelRatioF()
     painter.save()
     painter.translate(rect.topLeft())
-    Stage(sheet, options or StageOptions(), size, ratio).paint(painter, moment)
+    Stage(sheet, options or StageOptions(), size, ratio).paint(painter, cue_state)
     painter.restore()
 
 
@@ -93,8 +93,8 @@ class Stage:
     def set_options(self, options: StageOptions) -> None:
         """Show the same sheet otherwise; keeps every picture that is still right."""
         before = self.options
-        laid = (before.sight, before.mirrored, before.folder)
-        if (options.sight, options.mirrored, options.folder) != laid:
+        laid = (before.viewing, before.mirrored, before.folder)
+        if (options.viewing, options.mirrored, options.folder) != laid:
             self.__init__(self.sheet, options, self.size, self._ratio, self._divide)  # type: ignore[misc]
             return
         self.options = options
@@ -102,34 +102,36 @@ class Stage:
             self._grounds.clear()
             self._still.clear()
 
-    def look(self, moment: Moment, *, hurry: bool = False) -> Look:
-        """What `moment` looks like; in a hurry the figure may stay a step behind."""
+    def look(self, cue_state: CueState, *, skip_slow: bool = False) -> PaintState:
+        """What `cue_state` looks like; in a hurry the figure may stay a step behind."""
         options = self.options
-        self.layout = self._layout_of(moment, options)
+        self.layout = self._layout_of(cue_state, options)
         if self._dark:
-            return Look(("dark", options.passes, options.tempo), Edge(), "", ("", False), "", (), 0)
+            return PaintState(
+                ("dark", options.passes, options.tempo), Edge(), "", ("", False), "", (), 0
+            )
         edge = Edge()
         if options.state in (*LIVE, "paused"):
             flash = not options.reduced_flash
-            edge = edge_at(moment, self.sheet, options.tempo, flash=flash)
-        return Look(
-            still=still_key(moment, options),
+            edge = edge_at(cue_state, self.sheet, options.tempo, flash=flash)
+        return PaintState(
+            still=still_key(cue_state, options),
             edge=edge,
-            numeral=self._numeral(moment),
-            move=(self._move_numeral(moment), moment.again),
-            counted=self._counted(moment),
-            figure=self._choose_figure(moment, hurry),
-            place=place_of(moment, self.layout),
+            numeral=self._numeral(cue_state),
+            move=(self._move_numeral(cue_state), cue_state.again),
+            counted=self._counted(cue_state),
+            figure=self._choose_figure(cue_state, skip_slow),
+            place=place_of(cue_state, self.layout),
         )
 
-    def paint(self, painter: QPainter, moment: Moment, look: Look | None = None) -> None:
-        """Paint `moment` at the origin of `painter`; `look` where it is known already."""
-        look = look or self.look(moment)
+    def paint(self, painter: QPainter, cue_state: CueState, look: PaintState | None = None) -> None:
+        """Paint `cue_state` at the origin of `painter`; `look` where it is known already."""
+        look = look or self.look(cue_state)
         if self._dark:
             painter.fillRect(QRectF(QPointF(), self.size.toSizeF()), GROUND)
             paint_memory(painter, self.layout, self.options)
             return
-        painter.drawPixmap(0, 0, self._still_picture(moment, self.options))
+        painter.drawPixmap(0, 0, self._still_picture(cue_state, self.options))
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._paint_edge(painter, look.edge)
         if look.figure:
@@ -139,7 +141,7 @@ class Stage:
         self._paint_move(painter, *look.move)
         self._paint_eight(painter, look.counted)
         if self.ribbon:
-            self.ribbon.draw_now(painter, moment)
+            self.ribbon.draw_now(painter, cue_state)
 
     @property
     def ribbon(self) -> Ribbon | None:
@@ -153,28 +155,28 @@ class Stage:
     def _dark(self) -> bool:
         return self.options.cueing == "memory" and self.options.state in LIVE
 
-    def prepare(self, moment: Moment) -> None:
+    def prepare(self, cue_state: CueState) -> None:
         """Paint ahead of time what the next hit will need, so that its frame is not late."""
-        if moment.next is None or self.options.cueing == "memory":
+        if cue_state.next is None or self.options.cueing == "memory":
             return
         verdict = self.options.verdict if self.options.state == "playing" else ""
         after = replace(self.options, state="playing", verdict=verdict)
-        hit = self.sheet.at(moment.next.hit)
+        hit = self.sheet.at(cue_state.next.hit)
         self._still_picture(hit, after)
         if self.options.cueing == "all":
             mover = self._mover(self._layout_of(hit, after))
-            mover.prepare(moment.next, NEXT)
+            mover.prepare(cue_state.next, NEXT)
             if hit.next:
                 mover.prepare(hit.next, NEXT)
 
     def _laid(self, kind: Kind) -> Layout:
         if kind not in self._layouts:
-            size, sight = self.size, self.options.sight
-            self._layouts[kind] = self._divide(size.width(), size.height(), sight, kind)
+            size, viewing = self.size, self.options.viewing
+            self._layouts[kind] = self._divide(size.width(), size.height(), viewing, kind)
         return self._layouts[kind]
 
-    def _layout_of(self, moment: Moment, options: StageOptions) -> Layout:
-        return self._laid(kind_of(moment, options, roomy=self._laid("pose").roomy))
+    def _layout_of(self, cue_state: CueState, options: StageOptions) -> Layout:
+        return self._laid(kind_of(cue_state, options, roomy=self._laid("pose").roomy))
 
     def _numerals(self, cap: float) -> Figures:
         if cap not in self._figures:
@@ -189,16 +191,16 @@ class Stage:
             )
         return self._movers[layout.figure]
 
-    def _still_picture(self, moment: Moment, options: StageOptions) -> QPixmap:
-        key = still_key(moment, options)
+    def _still_picture(self, cue_state: CueState, options: StageOptions) -> QPixmap:
+        key = still_key(cue_state, options)
         if key not in self._still:
             while len(self._still) >= _KEPT:
                 self._still.pop(next(iter(self._still)))
-            layout = self._layout_of(moment, options)
+            layout = self._layout_of(cue_state, options)
             picture = QPixmap(self._ground_picture(layout.ribbon))
             brush = QPainter(picture)
             brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-            held = paint_still(brush, moment, layout, options, self.sheet.cues)
+            held = paint_still(brush, cue_state, layout, options, self.sheet.cues)
             if held and not self.plain:
                 self._paint_held(brush, held)
             brush.end()
@@ -245,56 +247,58 @@ class Stage:
         for box in lit(fill, self.size.width(), self.size.height(), rim):
             painter.fillRect(QRectF(*box), colour)
 
-    def _choose_figure(self, moment: Moment, hurry: bool) -> tuple[object, ...]:
+    def _choose_figure(self, cue_state: CueState, skip_slow: bool) -> tuple[object, ...]:
         options = self.options
-        cue = moment.next or moment.held
-        if cue is None and moment.move is not None:
+        cue = cue_state.next or cue_state.held
+        if cue is None and cue_state.move is not None:
             cue = self.sheet.leaving
         if cue is None or self.plain or options.cueing != "all" or options.question:
             return ()
         if options.state in ("stopped", "done", "no sound"):
             return ()
         if cue is self.sheet.leaving:
-            return self._choose_leaving(moment, cue, hurry)
-        travels = moment.next is not None and not moment.count_in and moment.travel > 0
+            return self._choose_leaving(cue_state, cue, skip_slow)
+        travels = cue_state.next is not None and not cue_state.count_in and cue_state.travel > 0
         enters = cue.way is not None and bool(cue.way.moves)
         moving = (cue.index or enters) and travels and options.state in ("playing", "paused")
         last = self.sheet.cues[cue.index - 1] if moving and cue.index else None
-        travel = moment.travel if moving and not options.reduced_motion else 1.0
-        accent = NEXT if moment.next else HELD
-        return self._mover(self.layout).choose(cue, last, travel, accent, hurry=hurry)
+        travel = cue_state.travel if moving and not options.reduced_motion else 1.0
+        accent = NEXT if cue_state.next else HELD
+        return self._mover(self.layout).choose(cue, last, travel, accent, skip_slow=skip_slow)
 
-    def _choose_leaving(self, moment: Moment, leaving: Cue, hurry: bool) -> tuple[object, ...]:
+    def _choose_leaving(
+        self, cue_state: CueState, leaving: Cue, skip_slow: bool
+    ) -> tuple[object, ...]:
         """The body on its way off the stage after the last pose."""
         last, travel = self.sheet.cues[leaving.index], 0.0
         goes = self.options.state in ("playing", "paused") and not self.options.reduced_motion
         if goes:
-            travel = (moment.time - leaving.start) / max(leaving.hit - leaving.start, 1e-9)
-        return self._mover(self.layout).choose(leaving, last, travel, HELD, hurry=hurry)
+            travel = (cue_state.time - leaving.start) / max(leaving.hit - leaving.start, 1e-9)
+        return self._mover(self.layout).choose(leaving, last, travel, HELD, skip_slow=skip_slow)
 
-    def _numeral(self, moment: Moment) -> str:
+    def _numeral(self, cue_state: CueState) -> str:
         """What is left: counts, seconds in free time, seconds of rest."""
         options = self.options
         if options.state == "rest":
             return str(math.ceil(options.rest)) if options.rest > 0 else ""
         if options.state in ("ready", "done", "no sound", "stopped") or options.question:
             return ""
-        if moment.next is None and moment.move:
-            return moment.move_numeral
-        return moment.numeral
+        if cue_state.next is None and cue_state.move:
+            return cue_state.move_numeral
+        return cue_state.numeral
 
-    def _move_numeral(self, moment: Moment) -> str:
-        if self.options.cueing != "all" or self.options.state != "playing" or not moment.next:
+    def _move_numeral(self, cue_state: CueState) -> str:
+        if self.options.cueing != "all" or self.options.state != "playing" or not cue_state.next:
             return ""
-        return moment.move_numeral
+        return cue_state.move_numeral
 
-    def _counted(self, moment: Moment) -> str:
+    def _counted(self, cue_state: CueState) -> str:
         """The count of the eight that is marked, as the voice says it; none in free time."""
-        if self.options.state == "count-in" or moment.count_in:
-            return moment.count_in
+        if self.options.state == "count-in" or cue_state.count_in:
+            return cue_state.count_in
         if self.options.state != "playing":
             return ""
-        return str(moment.count.count) if moment.count else ""
+        return str(cue_state.count.count) if cue_state.count else ""
 
     def _paint_numeral(self, painter: QPainter, text: str, colour: QColor) -> None:
         """What is left, smaller where it is wide, but never below the least."""

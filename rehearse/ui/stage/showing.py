@@ -7,11 +7,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from rehearse.ui.actions import key
-from rehearse.ui.stage.options import StageOptions, State
+from rehearse.ui.stage.stage_options import StageOptions, State
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import PassPlan
-    from rehearse.session.view import View
+    from rehearse.session.session_view import SessionView
 
 _STATES: dict[str, State] = {
     "idle": "ready",
@@ -29,7 +29,7 @@ STOPPED = "STOPPED – get help if it lasts"
 _KEYS = {"idle": "Space: start", "paused": "Space: resume", "over": "Space: start again"}
 
 
-def options_for(view: View, base: StageOptions) -> StageOptions:
+def options_for(view: SessionView, base: StageOptions) -> StageOptions:
     """`base` with everything that follows from `view`; equal views give equal options."""
     plan = view.plan
     is_round = base.is_round or bool(view.counted)
@@ -48,13 +48,13 @@ def options_for(view: View, base: StageOptions) -> StageOptions:
     )
 
 
-def _state(view: View) -> State:
+def _state(view: SessionView) -> State:
     if view.unwell:
         return "stopped"
     return "no sound" if view.sentence else _STATES[view.state]
 
 
-def _words(view: View) -> str:
+def _words(view: SessionView) -> str:
     if view.unwell:
         return STOPPED
     if view.sentence:
@@ -62,7 +62,7 @@ def _words(view: View) -> str:
     return _KEYS.get(view.state, "")
 
 
-def _passes(view: View) -> str:
+def _passes(view: SessionView) -> str:
     if view.state in ("idle", "over"):
         return ""
     return view.counted or passes_of(view.plan)

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
-from rehearse.cueing.moment import Cue, Moment, TimedMove
+from rehearse.cueing.cue_state import Cue, CueState, TimedMove
+from rehearse.ui.stage.facing_icon import draw_facing_icon
 from rehearse.ui.stage.fit import DESCENT, Fitted, fit, fit_whole, start_of
 from rehearse.ui.stage.layout import Box, Kind, Layout
-from rehearse.ui.stage.letters import advance, draw_lines, draw_words
-from rehearse.ui.stage.options import LIVE, StageOptions
-from rehearse.ui.stage.sign import draw_sign
-from rehearse.ui.stage.tones import DIM, FAULT, HELD, INK, LINE, NEXT
-from rehearse.ui.stage.wording import facing_words, names_of, sentence, way_words
+from rehearse.ui.stage.stage_colours import DIM, FAULT, HELD, INK, LINE, NEXT
+from rehearse.ui.stage.stage_options import LIVE, StageOptions
+from rehearse.ui.stage.stage_text import facing_words, names_of, sentence, way_words
+from rehearse.ui.stage.text_cache import advance, draw_lines, draw_words
 
 MARKS = {"clean": "✓", "missed": "✕", "no sound": "▲"}
 _ROW = 1 + DESCENT
@@ -33,30 +33,30 @@ class Held:
     box: Box
 
 
-def kind_of(moment: Moment, options: StageOptions, *, roomy: bool) -> Kind:
+def kind_of(cue_state: CueState, options: StageOptions, *, roomy: bool) -> Kind:
     """Which division of the screen a moment needs."""
     if options.question:
         return "ask"
     if options.state in ("rest", "ready", "paused", "done", "no sound"):
         return "note"
-    if options.state == "count-in" or moment.count_in:
-        note = moment.next is not None and bool(moment.next.placed.note)
+    if options.state == "count-in" or cue_state.count_in:
+        note = cue_state.next is not None and bool(cue_state.next.placed.note)
         return "note" if note and options.cueing == "all" else "pose"
     if options.cueing != "all":
         return "pose"
-    following = moment.next is not None and bool(moment.next.moves)
-    return "moving" if moment.moving or (roomy and following) else "pose"
+    following = cue_state.next is not None and bool(cue_state.next.moves)
+    return "moving" if cue_state.moving or (roomy and following) else "pose"
 
 
-def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
+def still_key(cue_state: CueState, options: StageOptions) -> tuple[object, ...]:
     """Moments with equal keys look the same as far as `paint_still` goes."""
     return (
-        id(moment.next),
-        id(moment.held),
-        moment.move,
-        moment.moving,
-        moment.again,
-        bool(moment.count_in),
+        id(cue_state.next),
+        id(cue_state.held),
+        cue_state.move,
+        cue_state.moving,
+        cue_state.again,
+        bool(cue_state.count_in),
         options.state,
         options.question,
         options.pointed,
@@ -71,7 +71,7 @@ def still_key(moment: Moment, options: StageOptions) -> tuple[object, ...]:
 
 def paint_still(
     painter: QPainter,
-    moment: Moment,
+    cue_state: CueState,
     layout: Layout,
     options: StageOptions,
     cues: Sequence[Cue] = (),
@@ -84,9 +84,9 @@ def paint_still(
     if options.state == "stopped":
         paint_told(painter, layout, options.words)
     elif layout.kind in ("note", "ask"):
-        _paint_note(painter, moment, layout, options, cues)
+        _paint_note(painter, cue_state, layout, options, cues)
     else:
-        return _paint_pose(painter, moment, layout, options)
+        return _paint_pose(painter, cue_state, layout, options)
     return None
 
 
@@ -94,9 +94,9 @@ def paint_still(
 
 
 def _paint_pose(
-    painter: QPainter, moment: Moment, layout: Layout, options: StageOptions
+    painter: QPainter, cue_state: CueState, layout: Layout, options: StageOptions
 ) -> Held | None:
-    coming, held = moment.next, moment.held
+    coming, held = cue_state.next, cue_state.held
     if options.cueing != "all":
         if options.cueing == "names" and held:
             _paint_name(painter, layout, held, HELD, options)
@@ -105,19 +105,19 @@ def _paint_pose(
     if coming is None:
         if held:
             _paint_name(painter, layout, held, HELD, options)
-        elif moment.move:
-            off = tuple(sentence(t) for t in (moment.move.text, moment.move.short) if t)
+        elif cue_state.move:
+            off = tuple(sentence(t) for t in (cue_state.move.text, cue_state.move.short) if t)
             draw_lines(painter, layout.name, _fitted_name(layout, off), INK)
         _paint_foot(painter, layout, [], INK, options)
         return None
-    if moment.move and layout.move:
-        draw_lines(painter, move_box(layout), fit_move(layout, moment.move), INK)
+    if cue_state.move and layout.move:
+        draw_lines(painter, move_box(layout), fit_move(layout, cue_state.move), INK)
     _paint_name(painter, layout, coming, NEXT, options)
     if layout.words and layout.words.bottom < layout.strip.y:
         _paint_line(painter, layout.words, facing_words(coming), layout.cap, NEXT, align=1.0)
-    if held and not moment.count_in:
-        return _paint_held(painter, layout, held, moment.again, options)
-    told = [] if moment.count_in or layout.shares else way_words(coming)
+    if held and not cue_state.count_in:
+        return _paint_held(painter, layout, held, cue_state.again, options)
+    told = [] if cue_state.count_in or layout.shares else way_words(coming)
     _paint_foot(painter, layout, told, INK, options)
     return None
 
@@ -129,7 +129,7 @@ def _paint_name(
     fitted = fit_name(layout, cue)
     draw_lines(painter, layout.name, fitted, colour)
     sign = layout.sign
-    draw_sign(painter, sign, cue.facing, cue.level, colour, LINE, mirrored=options.mirrored)
+    draw_facing_icon(painter, sign, cue.facing, cue.level, colour, LINE, mirrored=options.mirrored)
     return layout.name.y + fitted.height
 
 
@@ -259,7 +259,7 @@ def corner_texts(options: StageOptions) -> list[tuple[str, QColor]]:
 
 def _paint_note(
     painter: QPainter,
-    moment: Moment,
+    cue_state: CueState,
     layout: Layout,
     options: StageOptions,
     cues: Sequence[Cue],
@@ -277,11 +277,11 @@ def _paint_note(
         words = options.words  # from far away what Space does is enough
         _paint_lines(painter, layout, room, [words, words.partition(",")[0]], INK)
         return
-    coming = moment.next
+    coming = cue_state.next
     if coming and options.cueing == "all":
         _paint_name(painter, layout, coming, NEXT, options)
     room = layout.text
-    if moment.count_in:  # the count that is heard stands at the right
+    if cue_state.count_in:  # the count that is heard stands at the right
         room = Box(room.x, room.y, room.width - 1.3 * layout.cap, room.height)
     if words := waiting_words(options):
         taken = fit(

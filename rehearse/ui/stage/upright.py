@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from rehearse.ui.stage.fit import DESCENT, block_height
 from rehearse.ui.stage.layout import Box, Kind, Layout
-from rehearse.ui.stage.sight import GLANCE, Sight
+from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance
 
 _ROW = 1 + DESCENT
 #: Lines of a name, and the part of the width that the figure takes.
@@ -18,12 +18,14 @@ _LINES, _FIGURE = 2, 0.64
 _EIGHT, _TWO = 8 * 0.82, 1.36
 
 
-def lay_out_upright(width: float, height: float, sight: Sight, kind: Kind = "pose") -> Layout:
-    """Divide a screen of `width` × `height` pixels, higher than wide, seen from `sight`."""
+def lay_out_upright(
+    width: float, height: float, viewing: ViewingDistance, kind: Kind = "pose"
+) -> Layout:
+    """Divide a screen of `width` × `height` pixels, higher than wide, seen from `viewing`."""
     unit = width / 100
     rim, gap = 2.4 * unit, 2.2 * unit
     inner = Box(rim + gap, rim + gap, width - 2 * (rim + gap), height - 2 * (rim + gap))
-    wish = sight.pixels(GLANCE)
+    wish = viewing.pixels(GLANCE)
     cap = min(wish, inner.width / _EIGHT, inner.height / 14)
     ribbon = Box(inner.x, inner.bottom - 7 * unit, inner.width, 7 * unit)
     counts = 8 if kind in ("pose", "moving") else 1

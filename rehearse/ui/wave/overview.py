@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.wave.tint import tint
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wave.wave_view import WaveView
 
 
 class Overview(QWidget):

@@ -217,8 +217,8 @@ def _odd(detail: str) -> str:
 
 def _folder(case: Case) -> str:
     """Open it, check it, save it elsewhere and open that: it must be the same."""
-    from rehearse.files.fault import Fault
-    from rehearse.handout.material import material_of
+    from rehearse.files.user_error import UserError
+    from rehearse.handout.handout_source import make_source
     from rehearse.routine.folder import open_folder, save_folder
     from rehearse.routine.report import as_json, report
     from rehearse.routine.rules import sound_rules
@@ -227,10 +227,10 @@ def _folder(case: Case) -> str:
         opened = open_folder(case.folder)
         found = report(opened)
         as_json(found)
-    except Fault as fault:
+    except UserError as fault:
         sound_rules(case.folder)
         return fault.sentence
-    material_of(opened.folder, opened.routine, opened.beatmap)
+    make_source(opened.folder, opened.routine, opened.beatmap)
     with _scratch() as copy:
         save_folder(copy, opened.routine, opened.beatmap)
         again = open_folder(copy)
@@ -248,7 +248,7 @@ def _poses(case: Case) -> str:
 def _logbook(case: Case) -> str:
     from datetime import date
 
-    from rehearse.files.fault import Fault
+    from rehearse.files.user_error import UserError
     from rehearse.practice.export import format_table, table_rows, to_csv
     from rehearse.practice.logbook import Logbook
     from rehearse.practice.scope import spots_of
@@ -258,26 +258,26 @@ def _logbook(case: Case) -> str:
     opened = open_folder(case.folder.parent / "sound")
     routine, beatmap = opened.routine, opened.beatmap
     try:
-        with Logbook(case.path, spare=case.path.parents[1] / "home" / "spare.sqlite") as logbook:
+        with Logbook(case.path, fallback=case.path.parents[1] / "home" / "spare.sqlite") as logbook:
             notice = logbook.notice
             passes = logbook.history()
             to_csv(passes)
             format_table(table_rows(passes))
             summarise(logbook, routine, spots_of(routine, beatmap), date(2026, 11, 26))
-    except Fault as fault:
+    except UserError as fault:
         return fault.sentence
     return notice
 
 
 def _zip(case: Case) -> str:
-    from rehearse.files.fault import Fault
-    from rehearse.routine.bundle import open_bundle
+    from rehearse.files.user_error import UserError
     from rehearse.routine.folder import open_folder
+    from rehearse.routine.zip_import import open_bundle
 
     with _scratch() as into:
         try:
             folder = open_bundle(case.path, into)
-        except Fault as fault:
+        except UserError as fault:
             if list(into.iterdir()):
                 raise AssertionError("a zip that was refused left something behind") from fault
             return fault.sentence
@@ -301,24 +301,24 @@ def _voice(case: Case) -> str:
 
 
 def _picture(case: Case) -> str:
-    from rehearse.files.fault import Fault
-    from rehearse.handout.sheet.marks import _photo
+    from rehearse.files.user_error import UserError
+    from rehearse.handout.sheet.drawings import _photo
     from rehearse.routine.folder import open_folder
-    from rehearse.routine.pictures import keep_picture, read_picture
-    from rehearse.ui.figure.thumbs import decoded
+    from rehearse.routine.photos import keep_picture, read_picture
+    from rehearse.ui.figure.pose_thumbs import decoded
 
     told = _told(open_folder, case.folder)
     try:
         decoded(read_picture(case.path), 400)
         with _scratch() as kept:
             keep_picture(kept, case.path, "slow")
-    except Fault as fault:
+    except UserError as fault:
         return "\n".join(filter(None, (told, fault.sentence)))
-    from rehearse.handout.sheet import marks
+    from rehearse.handout.sheet import drawings
 
     try:
         _photo(case.folder, "pictures/lantern.png")
-    except marks._DAMAGE:
+    except drawings._DAMAGE:
         return f"{case.path.name} cannot be read."
     return told
 
@@ -360,11 +360,11 @@ def _command(case: Case) -> str:
 
 
 def _told(function: Callable[..., Any], *arguments: Any) -> str:
-    from rehearse.files.fault import Fault
+    from rehearse.files.user_error import UserError
 
     try:
         function(*arguments)
-    except Fault as fault:
+    except UserError as fault:
         return fault.sentence
     return ""
 

@@ -120,7 +120,7 @@ def make_folder(folder: Path) -> None:
 def make_logbook(path: Path) -> None:
     """Twelve passes of one evening."""
     start = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
-    with Logbook(path, spare=path.with_name("spare.sqlite")) as logbook:
+    with Logbook(path, fallback=path.with_name("spare.sqlite")) as logbook:
         for k in range(12):
             at = start + timedelta(seconds=30 * k)
             logbook.record(_pass(at, at + timedelta(seconds=20)))

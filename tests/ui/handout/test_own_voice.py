@@ -10,12 +10,12 @@ import pytest
 import soundfile
 from PySide6.QtCore import Qt
 
-from rehearse.cueing.voice import Speaker, recordings
-from rehearse.files.fault import Fault
+from rehearse.cueing.voice import SpeechEngine, recordings
+from rehearse.files.user_error import UserError
 from rehearse.music.track import Track
 from rehearse.playback.microphone import RATE, record
 from rehearse.ui.handout.ownvoice import OwnVoice
-from rehearse.ui.jobs import Running
+from rehearse.ui.jobs import RunningJob
 from rehearse.ui.window import Window
 
 DEMO = Path(__file__).resolve().parents[3] / "demo" / "copper-lights"
@@ -36,15 +36,15 @@ def folder(tmp_path):
 
 
 @pytest.fixture
-def flow(qtbot, desk, folder, monkeypatch):
-    """The flow over a desk whose jobs take `flow.sound` instead of a microphone, at once."""
-    window = Window(desk)
+def flow(qtbot, workspace, folder, monkeypatch):
+    """The flow over a workspace whose jobs take `flow.sound` instead of a microphone, at once."""
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1280, 720)
     window.show()
     qtbot.waitExposed(window)
-    monkeypatch.setattr(desk, "decode", lambda: None)
-    assert desk.open(folder)
+    monkeypatch.setattr(workspace, "decode", lambda: None)
+    assert workspace.open(folder)
     window.own_voice()
     flow = window.page
     assert isinstance(flow, OwnVoice)
@@ -55,18 +55,18 @@ def flow(qtbot, desk, folder, monkeypatch):
     def at_once(words, function, *args, done, failed):
         if flow.waiting is not None:
             flow.waiting.append((function, args, done))
-            return Running(words)
+            return RunningJob(words)
         try:
             if function is record:
                 result = record(*args, blocks=flow.sound)
             else:
                 result = function(*args, lambda fraction, text: None)
-        except Fault as fault:
+        except UserError as fault:
             failed(fault)
         else:
             done(result)
 
-    monkeypatch.setattr(desk, "run_job", at_once)
+    monkeypatch.setattr(workspace, "run_job", at_once)
     yield flow
     window.hide()  # and keeps it alive until here
 
@@ -81,15 +81,15 @@ def test_enter_records_and_goes_to_the_next(qtbot, flow, folder):
     assert flow.texts()[-9:] == ("1", "2", "3", "4", "5", "6", "7", "8", "and")
     assert {"back double biceps", "back double"} <= set(flow.texts())
     assert "back" not in flow.texts()
-    flow.desk.settings.put("say_turns", True)
+    flow.workspace.settings.put("say_turns", True)
     assert {"back", "kneel"} <= set(flow.texts())
-    flow.desk.settings.put("say_turns", False)
+    flow.workspace.settings.put("say_turns", False)
     press(qtbot, flow, Qt.Key.Key_Return)
     assert (folder / "voice" / f"{first}.wav").exists()
     assert "own recording" in flow.list.item(0).text()
     assert "the voice" in flow.list.item(1).text()
     assert flow.text == second
-    said = Speaker(recordings=folder / "voice").say(first)
+    said = SpeechEngine(recordings=folder / "voice").say(first)
     assert said.length == pytest.approx(0.6, abs=0.05)
 
 
@@ -134,14 +134,14 @@ def test_no_recording_is_read_in_the_windows_thread(qtbot, flow, folder, tmp_pat
     press(qtbot, flow, Qt.Key.Key_Return)
     flow.list.setCurrentRow(0)
     track = Track(np.zeros((RATE, 2), np.float32), RATE, "hash", "song")
-    monkeypatch.setattr(flow.desk, "track", track)
+    monkeypatch.setattr(flow.workspace, "track", track)
     monkeypatch.setattr(recordings, "_decoded", lambda _: pytest.fail("read in the window"))
     flow.waiting = []
-    for deed in (lambda: flow.take_path(tmp_path / "coach.flac"), flow.play):
-        deed()
+    for spec in (lambda: flow.take_path(tmp_path / "coach.flac"), flow.play):
+        spec()
         assert len(flow.waiting) == 1
         assert not flow.main.isEnabled()
-        flow.desk.stopAsked.emit()
+        flow.workspace.stopAsked.emit()
         assert flow.main.isEnabled()
         flow.waiting.clear()
     assert [p.name for p in (folder / "voice").iterdir()] == ["kneeling double biceps.wav"]
@@ -176,14 +176,14 @@ def test_a_dropped_file_keeps_the_one_before_it(qtbot, flow, folder, tmp_path):
     assert [p.read_bytes() for p in kept] == [before]
 
 
-def test_without_a_microphone_one_sentence_says_so(qtbot, desk, folder, monkeypatch):
+def test_without_a_microphone_one_sentence_says_so(qtbot, workspace, folder, monkeypatch):
     import sounddevice
 
     def refuse(**_):
         raise sounddevice.PortAudioError("no default input device")
 
     monkeypatch.setattr(sounddevice, "InputStream", refuse)
-    with pytest.raises(Fault, match="No microphone"):
+    with pytest.raises(UserError, match="No microphone"):
         record(folder / "voice" / "5.wav")
 
 

@@ -19,9 +19,9 @@ from PySide6.QtWidgets import (
     QPushButton,
 )
 
-from rehearse.handout.options import KINDS, HandoutOptions
+from rehearse.handout.handout_options import KINDS, HandoutOptions
 from rehearse.music.position import Length
-from rehearse.ui.handout.flow import TakeAlong
+from rehearse.ui.handout.handout_flow import HandoutFlow
 from rehearse.ui.window import Window
 
 DEMO = Path(__file__).resolve().parents[3] / "demo" / "copper-lights"
@@ -38,17 +38,17 @@ def place(settings, tmp_path):
 
 
 @pytest.fixture
-def window(qtbot, desk, place, tmp_path, monkeypatch):
+def window(qtbot, workspace, place, tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     folder = shutil.copytree(DEMO, tmp_path / "copper-lights")
-    window = Window(desk)
+    window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1280, 720)
     window.show()
     qtbot.waitExposed(window)
-    assert desk.open(folder)
+    assert workspace.open(folder)
     yield window
-    if isinstance(window.page, TakeAlong):
+    if isinstance(window.page, HandoutFlow):
         window.page.leave()
 
 
@@ -56,7 +56,7 @@ def window(qtbot, desk, place, tmp_path, monkeypatch):
 def flow(qtbot, window):
     window.activateWindow()
     window.take_along()
-    assert isinstance(window.page, TakeAlong)
+    assert isinstance(window.page, HandoutFlow)
     return window.page
 
 
@@ -104,21 +104,21 @@ def test_the_stage_music_shows_its_checklist_and_writes_both_files(qtbot, flow, 
     assert settings.get("handout_name", "") == "A. Name"
 
 
-def test_leaving_stops_the_work_and_leaves_nothing_behind(qtbot, window, flow, desk, place):
+def test_leaving_stops_the_work_and_leaves_nothing_behind(qtbot, window, flow, workspace, place):
     choose(qtbot, flow, "cue-track")
     flow.form.passes.setCurrentIndex(3)
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: any(j.fraction for j in desk.jobs), timeout=PATIENCE)
+    qtbot.waitUntil(lambda: any(j.fraction for j in workspace.jobs), timeout=PATIENCE)
     qtbot.keyClick(flow, Qt.Key.Key_Escape)
-    qtbot.waitUntil(lambda: not desk.jobs, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: not workspace.jobs, timeout=PATIENCE)
     assert window.page is not flow
     assert not list(place.iterdir())
 
 
-def test_stopping_at_the_foot_of_the_window_lets_one_try_again(qtbot, flow, desk, place):
+def test_stopping_at_the_foot_of_the_window_lets_one_try_again(qtbot, flow, workspace, place):
     choose(qtbot, flow, "cue-track")
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    desk.stop_job(next(j for j in desk.jobs if j.words == "Making the cue track"))
+    workspace.stop_job(next(j for j in workspace.jobs if j.words == "Making the cue track"))
     assert flow.main.isEnabled()
     assert not list(place.iterdir())
 
@@ -183,7 +183,7 @@ def test_what_the_cue_track_will_be_is_told_before_it_is_made(qtbot, flow):
     assert flow.side.words.text().startswith("About 4:")
 
 
-def test_the_keys_of_the_settings_begin_the_loudness(qtbot, window, desk, settings):
+def test_the_keys_of_the_settings_begin_the_loudness(qtbot, window, workspace, settings):
     settings.put("say_counts", "soft")
     settings.put("voice", "German")
     window.take_along()
@@ -227,9 +227,9 @@ def test_keys_in_the_menu(qtbot, window):
     assert any(a.shortcut().toString() == "Ctrl+P" and "Handouts" in a.text() for a in menus)
 
 
-def crowd(desk):
+def crowd(workspace):
     """Three poses a quarter of a second apart: the middle one's name has no room."""
-    routine, beatmap = desk.routine, desk.beatmap
+    routine, beatmap = workspace.routine, workspace.beatmap
     hit, nothing = beatmap.time_of(routine.poses[3].hit), Length(0)
     poses = tuple(
         replace(pose, hit=beatmap.position_at(hit + 0.25 * k), hold=nothing, transition=nothing)
@@ -238,9 +238,9 @@ def crowd(desk):
     return replace(routine, poses=poses, sections=())
 
 
-def test_what_cannot_be_spoken_is_named_before_it_is_made(qtbot, desk, window):
-    desk.edit("crowd", routine=crowd(desk))
-    name = desk.routine.poses[1].pose
+def test_what_cannot_be_spoken_is_named_before_it_is_made(qtbot, workspace, window):
+    workspace.edit("crowd", routine=crowd(workspace))
+    name = workspace.routine.poses[1].pose
     window.take_along()
     flow = window.page
     choose(qtbot, flow, "cue-track")
@@ -249,35 +249,35 @@ def test_what_cannot_be_spoken_is_named_before_it_is_made(qtbot, desk, window):
     assert "long, at 100 %" in flow.side.words.text()
 
 
-def test_the_cue_track_is_heard_before_it_is_made(qtbot, desk, flow, monkeypatch):
+def test_the_cue_track_is_heard_before_it_is_made(qtbot, workspace, flow, monkeypatch):
     played = []
 
     class Heard:
-        def play(self, passage, *, repeat):
-            played.append(passage)
+        def play(self, segment, *, repeat):
+            played.append(segment)
 
         def stop(self):
             played.append("stop")
 
-    qtbot.waitUntil(lambda: desk.track is not None, timeout=PATIENCE)
-    monkeypatch.setattr(type(desk), "player", Heard(), raising=False)
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=PATIENCE)
+    monkeypatch.setattr(type(workspace), "player", Heard(), raising=False)
     choose(qtbot, flow, "sheet")
     assert not flow.listen.isVisible()
     choose(qtbot, flow, "cue-track")
     qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
     assert flow.listen.on
     qtbot.waitUntil(lambda: bool(played), timeout=PATIENCE)
-    (passage,) = played
-    assert (passage.end - passage.start) / passage.tempo == pytest.approx(20.0)
-    assert any(clip.kind == "speech" for clip in passage.clips)
-    hits = [desk.beatmap.time_of(pose.hit) for pose in desk.routine.poses]
-    assert any(passage.start <= hit < passage.end for hit in hits)
+    (segment,) = played
+    assert (segment.end - segment.start) / segment.tempo == pytest.approx(20.0)
+    assert any(clip.kind == "speech" for clip in segment.clips)
+    hits = [workspace.beatmap.time_of(pose.hit) for pose in workspace.routine.poses]
+    assert any(segment.start <= hit < segment.end for hit in hits)
     qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
     assert played[1:] == ["stop"]
     assert not flow.listen.on
     qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: len(played) == 3, timeout=PATIENCE)
-    desk.stopAsked.emit()  # the emergency stop
+    workspace.stopAsked.emit()  # the emergency stop
     assert played[3:] == ["stop"]
     qtbot.mouseClick(flow.listen, Qt.MouseButton.LeftButton)
     flow.leave()

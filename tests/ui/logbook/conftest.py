@@ -20,12 +20,12 @@ NOW = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
 
 
 @pytest.fixture
-def opened(desk, tmp_path, monkeypatch):
-    """The demo routine on the desk, its song left alone."""
-    monkeypatch.setattr(desk, "decode", lambda: None)
+def opened(workspace, tmp_path, monkeypatch):
+    """The demo routine on the workspace, its song left alone."""
+    monkeypatch.setattr(workspace, "decode", lambda: None)
     shutil.copytree(DEMO, tmp_path / "routine", ignore=shutil.ignore_patterns("*.sqlite*"))
-    assert desk.open(tmp_path / "routine")
-    return desk
+    assert workspace.open(tmp_path / "routine")
+    return workspace
 
 
 @pytest.fixture
@@ -41,19 +41,21 @@ def page(opened, qtbot):
     return page
 
 
-def practise(desk, at, section=0, verdict="clean", **changes):
+def practise(workspace, at, section=0, verdict="clean", **changes):
     """Log one pass of a section."""
-    spots = spots_of(desk.routine, desk.beatmap)
-    scope = section_scope(desk.routine, desk.beatmap, desk.routine.sections[section].id)
+    spots = spots_of(workspace.routine, workspace.beatmap)
+    scope = section_scope(
+        workspace.routine, workspace.beatmap, workspace.routine.sections[section].id
+    )
     done = Pass(
         "drill", scope.start, scope.end, at, at + timedelta(seconds=20), section=scope.item,
         section_name=scope.name, verdict=verdict, taken=taken_in(spots, scope.start, scope.end),
     )  # fmt: skip
-    desk.logbook.record(replace(done, **changes))
-    settle(desk)
+    workspace.logbook.record(replace(done, **changes))
+    settle(workspace)
 
 
 def press(page, key, modifier=Qt.KeyboardModifier.NoModifier):
-    settle(page._desk)
+    settle(page._workspace)
     QTest.keyClick(page.focusWidget() or page, key, modifier)
-    settle(page._desk)
+    settle(page._workspace)

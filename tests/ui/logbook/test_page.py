@@ -18,8 +18,8 @@ from rehearse.practice.heat import Heat
 from rehearse.practice.passes import Pass
 from rehearse.practice.scope import spots_of, taken_in, whole_scope
 from rehearse.ui import theme
+from rehearse.ui.pages.logbook.heat_ribbon import bars, blend, paint_ribbon, two_lines
 from rehearse.ui.pages.logbook.page import LogbookPage
-from rehearse.ui.pages.logbook.ribbon import bars, blend, paint_ribbon, two_lines
 from rehearse.ui.window import Window
 
 from ..made import settle
@@ -46,7 +46,7 @@ def test_what_was_practised_is_there_when_the_page_is_looked_at(page, opened):
         practise(opened, NOW - timedelta(minutes=k), section=1)
     practise(opened, NOW - timedelta(days=2), section=1, verdict="missed")
     page.show()
-    settle(page._desk)
+    settle(page._workspace)
     row = [page.table.rows.index(2, k).data() for k in range(6)]
     assert row == [opened.routine.sections[1].name, "4", "today", "100 %", "75 %", "–"]
     assert [d.passes for d in page.overview.days] == [1, 3]
@@ -59,7 +59,7 @@ def test_the_ribbon_shows_every_pose_in_its_place(page, opened, qtbot):
     practise(opened, NOW, section=1)
     practise(opened, NOW, section=1)
     page.refresh()
-    settle(page._desk)
+    settle(page._workspace)
     placed = bars(page.overview, QRectF(page.ribbon.rect()))
     assert [h.pose for h, _ in placed] == [p.id for p in opened.routine.poses]
     assert all(a.right() <= b.left() for (_, a), (_, b) in pairwise(placed))
@@ -76,7 +76,7 @@ def test_warmer_is_taller_and_lighter(page, opened):
     for _ in range(4):
         practise(opened, NOW, section=2)
     page.refresh()
-    settle(page._desk)
+    settle(page._workspace)
     placed = bars(page.overview, QRectF(page.ribbon.rect()))
     warm = next(k for k, (heat, _) in enumerate(placed) if heat.warmth == 1.0)
     cool = next(k for k, (heat, _) in enumerate(placed) if 0 < heat.warmth < 0.5)
@@ -99,10 +99,10 @@ def test_every_pass_is_saved_as_a_table(page, opened, tmp_path, monkeypatch):
     practise(opened, NOW)
     practise(opened, NOW, dry_run=True)
     page.refresh()
-    settle(page._desk)
+    settle(page._workspace)
     target = tmp_path / "out.csv"
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
+        "rehearse.ui.pages.logbook.save_as.QFileDialog.getSaveFileName",
         lambda *_: (str(target.with_suffix("")), ""),
     )
     press(page, Qt.Key.Key_T, CTRL | SHIFT)
@@ -113,10 +113,10 @@ def test_every_pass_is_saved_as_a_table(page, opened, tmp_path, monkeypatch):
 def test_the_picture_is_saved_and_holds_something(page, opened, tmp_path, monkeypatch):
     practise(opened, NOW)
     page.refresh()
-    settle(page._desk)
+    settle(page._workspace)
     target = tmp_path / "out.png"
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
+        "rehearse.ui.pages.logbook.save_as.QFileDialog.getSaveFileName",
         lambda *_: (str(target), ""),
     )
     press(page, Qt.Key.Key_I, CTRL | SHIFT)
@@ -128,9 +128,9 @@ def test_the_picture_is_saved_and_holds_something(page, opened, tmp_path, monkey
 
 def test_a_place_that_cannot_be_written_is_one_sentence(page, opened, tmp_path, monkeypatch):
     told = []
-    opened.faultRaised.connect(told.append)
+    opened.errorRaised.connect(told.append)
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.saving.QFileDialog.getSaveFileName",
+        "rehearse.ui.pages.logbook.save_as.QFileDialog.getSaveFileName",
         lambda *_: (str(tmp_path / "missing" / "out.csv"), ""),
     )
     press(page, Qt.Key.Key_T, CTRL | SHIFT)
@@ -142,12 +142,12 @@ def test_what_is_missing_is_one_sentence_with_its_key(opened, qtbot):
     page = LogbookPage(opened, today=NOW.date)
     qtbot.addWidget(page)
     page.show()
-    settle(page._desk)
+    settle(page._workspace)
     opened.edit("clear", routine=replace(opened.routine, poses=(), sections=()))
     qtbot.waitUntil(lambda: "press 2" in page._missing.text())
     assert page._missing.isVisible()
     told = []
-    opened.faultRaised.connect(told.append)
+    opened.errorRaised.connect(told.append)
     QTest.keyClick(page, Qt.Key.Key_Space)
     assert told == [page.missing]
     opened.undo.undo()
@@ -163,7 +163,7 @@ def test_runs_and_the_show_are_in_the_calendar(page, opened):
              verdict="clean", taken=taken_in(spots, whole.start, whole.end))
     )  # fmt: skip
     page.refresh()
-    settle(page._desk)
+    settle(page._workspace)
     assert "1 run, 1 from memory, 1 clean" in page.show_line.text()
     show = datetime.fromisoformat(opened.routine.show_date).date()
     assert f"{(show - NOW.date()).days} days to the show" in page.show_line.text()
@@ -229,20 +229,20 @@ def test_key_four_shows_the_page_and_space_leads_to_rehearse(opened, qtbot):
 
 
 def test_a_damaged_logbook_is_told_on_opening_and_the_page_works(
-    desk, tmp_path, monkeypatch, qtbot
+    workspace, tmp_path, monkeypatch, qtbot
 ):
-    monkeypatch.setattr(desk, "decode", lambda: None)
+    monkeypatch.setattr(workspace, "decode", lambda: None)
     shutil.copytree(DEMO, tmp_path / "routine", ignore=shutil.ignore_patterns("*.sqlite*"))
     (tmp_path / "routine" / "practice.sqlite").write_bytes(b"not a logbook any more")
     told = []
-    desk.faultRaised.connect(told.append)
-    assert desk.open(tmp_path / "routine")
-    settle(desk)
+    workspace.errorRaised.connect(told.append)
+    assert workspace.open(tmp_path / "routine")
+    settle(workspace)
     assert any("the logbook was damaged" in sentence for sentence in told)
-    page = LogbookPage(desk, today=NOW.date)
+    page = LogbookPage(workspace, today=NOW.date)
     qtbot.addWidget(page)
     page.show()
-    settle(page._desk)
+    settle(page._workspace)
     assert page.panel.plan.lines
     assert list((tmp_path / "routine").glob("practice damaged *"))
 

@@ -71,7 +71,7 @@ def test_a_plan_in_hand_stays_until_the_log_changes(page):
     struck = page.panel.plan
     page.hide()
     page.show()
-    settle(page._desk)
+    settle(page._workspace)
     assert page.panel.plan == struck
 
 
@@ -83,7 +83,7 @@ def test_what_was_struck_stays_struck_in_a_new_plan(page, opened):
     kept = page.panel.plan
     practise(opened, NOW, section=3)
     page.refresh()
-    settle(page._desk)
+    settle(page._workspace)
     assert page.panel.plan == kept
     press(page, Qt.Key.Key_Plus)
     assert page.panel.plan != kept
@@ -92,17 +92,17 @@ def test_what_was_struck_stays_struck_in_a_new_plan(page, opened):
     assert all(x.struck for x in again)
 
 
-def again(page, desk, qtbot):
+def again(page, workspace, qtbot):
     """The page as it is after the program was ended and started again."""
-    folder = desk.folder
+    folder = workspace.folder
     page.hide()
-    assert desk.open(folder)
-    other = LogbookPage(desk, today=NOW.date)
+    assert workspace.open(folder)
+    other = LogbookPage(workspace, today=NOW.date)
     other.resize(1366, 700)
     qtbot.addWidget(other)
     with qtbot.waitExposed(other):
         other.show()
-        settle(page._desk)
+        settle(page._workspace)
     other.activateWindow()
     other.panel.list.setFocus()
     return other

@@ -12,15 +12,15 @@ from ..made import settle
 from .conftest import NOW, press
 
 
-def call(desk, *days_ago, **changes):
+def call(workspace, *days_ago, **changes):
     for days in days_ago:
-        desk.logbook.keep_round(make_round(NOW - timedelta(days=days), **changes))
-    settle(desk)
+        workspace.logbook.keep_round(make_round(NOW - timedelta(days=days), **changes))
+    settle(workspace)
 
 
-def show_in(desk, days):
+def show_in(workspace, days):
     date = (NOW + timedelta(days=days)).date().isoformat()
-    desk.edit("date", routine=replace(desk.routine, show_date=date))
+    workspace.edit("date", routine=replace(workspace.routine, show_date=date))
 
 
 def rows(page):

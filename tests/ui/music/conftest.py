@@ -9,11 +9,11 @@ import soundfile
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
-from rehearse.playback.passage import Now
+from rehearse.playback.segment import Now
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.page import MusicPage
+from rehearse.ui.workspace import Workspace
 from tests.ui.made import PromptWorkers
 
 RATE = 22050
@@ -23,24 +23,24 @@ class NotingPlayer:
     """Stands in for the player; the test sets where the music is."""
 
     def __init__(self):
-        self.source, self.playing, self.passages, self.starts = 0.0, False, [], []
+        self.source, self.playing, self.segments, self.starts = 0.0, False, [], []
         self.events = []
 
     def load(self, track):
         self.track = track
 
-    def play(self, passage, *, at=None, repeat=True):
-        self.passages.append(passage)
-        self.starts.append(passage.start if at is None else at)
+    def play(self, segment, *, at=None, repeat=True):
+        self.segments.append(segment)
+        self.starts.append(segment.start if at is None else at)
         self.source, self.playing, self.repeat = self.starts[-1], True, repeat
 
-    def change(self, passage, *, repeat=True):
-        self.passages.append(passage)
+    def change(self, segment, *, repeat=True):
+        self.segments.append(segment)
 
     def now(self):
         if not self.playing:
             return Now(source=self.source)
-        return Now(source=self.source, key=self.passages[-1].key, pass_number=1, state="music")
+        return Now(source=self.source, key=self.segments[-1].key, pass_number=1, state="music")
 
     def poll(self):
         events, self.events = tuple(self.events), []
@@ -75,7 +75,7 @@ def drums(beats, seconds, ones=4):
 @pytest.fixture
 def open_page(qapp, settings, qtbot, tmp_path):
     """Open a page on a song with these beats and this map: `open_page(beats, seconds, map)`."""
-    desks, pages = [], []
+    workspaces, pages = [], []
 
     def open_it(beats, seconds, make_map):
         folder = tmp_path / "routine"
@@ -89,10 +89,10 @@ def open_page(qapp, settings, qtbot, tmp_path):
         )
         routine = Routine("Test", "song.wav", rules="open-60", poses=poses)
         save_folder(folder, routine, beatmap)
-        desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
-        desks.append(desk)
-        assert desk.open(folder)
-        page = MusicPage(desk)
+        workspace = Workspace(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+        workspaces.append(workspace)
+        assert workspace.open(folder)
+        page = MusicPage(workspace)
         # Held until the last event is done: else the collector may take it away while it paints.
         pages.append(page)
         qtbot.addWidget(page)
@@ -100,12 +100,12 @@ def open_page(qapp, settings, qtbot, tmp_path):
         page.show()
         qtbot.waitExposed(page)
         page.view.setFocus()
-        qtbot.waitUntil(lambda: desk.track is not None)
-        return desk, page
+        qtbot.waitUntil(lambda: workspace.track is not None)
+        return workspace, page
 
     yield open_it
-    for desk in desks:
-        desk.close()
+    for workspace in workspaces:
+        workspace.close()
 
 
 def map_of(track, times, bar=4):

@@ -13,102 +13,103 @@ from PySide6.QtWidgets import QAbstractSpinBox, QCheckBox, QPushButton
 
 from rehearse.music.beatmap import Confidence, Stretch
 from rehearse.routine.model import Routine, StagePart
-from rehearse.ui.desk import Desk
-from rehearse.ui.edits import Documents
 from rehearse.ui.pages.music.page import MusicPage
 from rehearse.ui.pages.music.songfile import fit_stage
+from rehearse.ui.undo import Documents
+from rehearse.ui.workspace import Workspace
 from tests.ui.music.conftest import RATE, NotingPlayer, PromptWorkers, drums, map_of
 
 TRUTH = [0.5 + 0.5 * k for k in range(40)]
 
 
 def test_an_empty_page_says_what_to_do_with_its_key(qapp, settings, qtbot):
-    desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
-    desk._documents = Documents(Routine("Empty", ""), None)
-    page = MusicPage(desk)
+    workspace = Workspace(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    workspace._documents = Documents(Routine("Empty", ""), None)
+    page = MusicPage(workspace)
     qtbot.addWidget(page)
     assert page.place.text() == "No song yet. Press Space to choose one, or drop it here."
     assert page.main.text().startswith("Choose a song")
-    desk.close()
+    workspace.close()
 
 
 def test_fades_and_length_stand_there_while_the_song_is_read(qapp, settings, qtbot):
     """They showed 0.0 s until the song was there."""
-    desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    workspace = Workspace(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
     stage = StagePart(2.0, 12.0, 0.5, 3.0)
-    desk._documents = Documents(Routine("New", "song.wav", stage=stage), None)
-    line = MusicPage(desk).stage
+    workspace._documents = Documents(Routine("New", "song.wav", stage=stage), None)
+    line = MusicPage(workspace).stage
     qtbot.addWidget(line)
     assert (line.fade_in.value(), line.fade_out.value()) == (0.5, 3.0)
     assert line.length.text().startswith("10.0 s on stage")
     assert not line.isEnabled()
     line.fade_out.setValue(1.0)
-    assert desk.routine.stage == stage
-    desk.close()
+    assert workspace.routine.stage == stage
+    workspace.close()
 
 
 def test_a_song_without_a_map_is_mapped_at_once(qapp, settings, qtbot, tmp_path):
     soundfile.write(tmp_path / "song.wav", drums(TRUTH, 21.0), RATE)
-    desk = Desk(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
-    desk.folder = tmp_path
-    desk._documents = Documents(Routine("New", "song.wav"), None)
-    page = MusicPage(desk)
+    workspace = Workspace(settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    workspace.folder = tmp_path
+    workspace._documents = Documents(Routine("New", "song.wav"), None)
+    page = MusicPage(workspace)
     qtbot.addWidget(page)
-    desk.decode()
-    qtbot.waitUntil(lambda: desk.beatmap is not None)
-    assert len(desk.beatmap.beats) > 15
-    assert desk.undo.undoText() == "map the song"
-    assert desk.beatmap.track_hash == desk.track.content_hash
-    desk.close()
+    workspace.decode()
+    qtbot.waitUntil(lambda: workspace.beatmap is not None)
+    assert len(workspace.beatmap.beats) > 15
+    assert workspace.undo.undoText() == "map the song"
+    assert workspace.beatmap.track_hash == workspace.track.content_hash
+    workspace.close()
 
 
 def test_a_swapped_song_is_told_and_not_mapped_over(open_page, qtbot, tmp_path):
-    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
     other = tmp_path / "other.wav"
     soundfile.write(other, drums([0.4 * k + 0.3 for k in range(40)], 17.0), RATE)
     page.files.use_song(other)
-    qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration < 18)
+    qtbot.waitUntil(lambda: workspace.track is not None and workspace.track.duration < 18)
     assert "belongs to another song" in page.place.text()
     assert page.main.text().startswith("Map the song")
-    before = desk.beatmap
+    before = workspace.beatmap
     for key in (Qt.Key.Key_Q, Qt.Key.Key_O, Qt.Key.Key_Delete):
-        with qtbot.waitSignal(desk.faultRaised) as told:
+        with qtbot.waitSignal(workspace.errorRaised) as told:
             qtbot.keyClick(page.view, key)
         assert "belongs to another song – press Space" in told.args[0]
-    assert desk.beatmap is before
-    assert (desk.folder / "other.wav").exists()
-    assert (desk.folder / "song.wav").exists()
-    desk.undo.undo()
-    assert desk.routine.track == "song.wav"
-    qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration > 20)
+    assert workspace.beatmap is before
+    assert (workspace.folder / "other.wav").exists()
+    assert (workspace.folder / "song.wav").exists()
+    workspace.undo.undo()
+    assert workspace.routine.track == "song.wav"
+    qtbot.waitUntil(lambda: workspace.track is not None and workspace.track.duration > 20)
     assert page.main.text().startswith("Play")
-    desk.undo.redo()
-    qtbot.waitUntil(lambda: desk.track is not None and desk.track.duration < 18)
+    workspace.undo.redo()
+    qtbot.waitUntil(lambda: workspace.track is not None and workspace.track.duration < 18)
 
 
 def test_what_is_no_song_changes_nothing(open_page, qtbot, tmp_path):
-    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
     (tmp_path / "letter.mp3").write_text("Dear coach,\n" * 50)
-    files, routine, track = sorted(desk.folder.iterdir()), desk.routine, desk.track
+    files, routine, track = sorted(workspace.folder.iterdir()), workspace.routine, workspace.track
     with qtbot.waitSignal(
-        desk.faultRaised, check_params_cb=lambda words: words.startswith("letter.mp3: is not a")
+        workspace.errorRaised,
+        check_params_cb=lambda words: words.startswith("letter.mp3: is not a"),
     ):
         page.files.use_song(tmp_path / "letter.mp3")
-    assert (desk.routine, desk.track) == (routine, track)
-    assert sorted(desk.folder.iterdir()) == files
+    assert (workspace.routine, workspace.track) == (routine, track)
+    assert sorted(workspace.folder.iterdir()) == files
     assert page.main.text().startswith("Play")
 
 
 def test_a_song_that_cannot_be_read_is_said_and_read_again_by_space(open_page, qtbot):
-    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
-    song = desk.folder / "song.wav"
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    song = workspace.folder / "song.wav"
     sound = song.read_bytes()
     song.write_bytes(b"")
-    other = Desk(desk.settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    other = Workspace(workspace.settings, make_workers=PromptWorkers, make_player=NotingPlayer)
     page = MusicPage(other)
     qtbot.addWidget(page)
-    with qtbot.waitSignal(other.faultRaised, check_params_cb=lambda words: "is empty" in words):
-        other.open(desk.folder)
+    with qtbot.waitSignal(other.errorRaised, check_params_cb=lambda words: "is empty" in words):
+        other.open(workspace.folder)
     assert (
         page.place.text()
         == "Couldn't read the song. Space tries again, Ctrl+G chooses another one."
@@ -121,15 +122,15 @@ def test_a_song_that_cannot_be_read_is_said_and_read_again_by_space(open_page, q
 
 
 def test_a_shorter_song_takes_the_stage_part_along(open_page, qtbot, tmp_path):
-    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
     page.view.set_cursor(2.0)
     page.stage.begin_here()
     page.stage.fade_out.setValue(3.0)
     other = tmp_path / "other.wav"
     soundfile.write(other, drums(TRUTH[:10], 8.0), RATE)
     page.files.use_song(other)
-    qtbot.waitUntil(lambda: desk.routine.track == "other.wav")
-    assert desk.routine.stage == StagePart(2.0, 8.0, 0.0, 3.0)
+    qtbot.waitUntil(lambda: workspace.routine.track == "other.wav")
+    assert workspace.routine.stage == StagePart(2.0, 8.0, 0.0, 3.0)
     assert page.stage.length.text().startswith("6.0 s on stage")
 
 
@@ -147,13 +148,13 @@ def test_a_stage_part_is_fitted_into_ten_seconds(stage, fitted):
 
 
 def test_a_song_of_the_same_name_overwrites_nothing(open_page, qtbot, tmp_path):
-    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
-    before = (desk.folder / "song.wav").read_bytes()
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    before = (workspace.folder / "song.wav").read_bytes()
     other = tmp_path / "song.wav"
     soundfile.write(other, drums(TRUTH[:20], 12.0), RATE)
     page.files.use_song(other)
-    qtbot.waitUntil(lambda: desk.routine.track == "song 2.wav")
-    assert (desk.folder / "song.wav").read_bytes() == before
+    qtbot.waitUntil(lambda: workspace.routine.track == "song 2.wav")
+    assert (workspace.folder / "song.wav").read_bytes() == before
 
 
 def test_doubtful_stretches_are_counted_and_selected_in_turn(open_page, qtbot):
@@ -195,9 +196,9 @@ def test_no_word_is_cut_off(width, open_page, qtbot):
 
 
 def test_corrections_where_there_are_no_beats_say_what_to_do(open_page, qtbot):
-    desk, page = open_page(TRUTH, 31.0, lambda t: map_of(t, TRUTH))
+    workspace, page = open_page(TRUTH, 31.0, lambda t: map_of(t, TRUTH))
     page.view.select(Stretch(25.0, 30.0))
-    with qtbot.waitSignal(desk.faultRaised) as told:
+    with qtbot.waitSignal(workspace.errorRaised) as told:
         qtbot.keyClick(page.view, Qt.Key.Key_Q)
     assert told.args[0] == "There are no beats here – tap along to set them."
 
@@ -205,11 +206,13 @@ def test_corrections_where_there_are_no_beats_say_what_to_do(open_page, qtbot):
 def test_the_folder_keeps_what_was_corrected(open_page, qtbot, tmp_path):
     from rehearse.music.mapfile import load_map
 
-    desk, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
     qtbot.keyClick(page.view, Qt.Key.Key_Q)
-    qtbot.waitUntil(lambda: load_map(desk.folder / "beats.yaml").beats == desk.beatmap.beats)
-    shutil.copytree(desk.folder, tmp_path / "copy")
-    other = Desk(desk.settings, make_workers=PromptWorkers, make_player=NotingPlayer)
+    qtbot.waitUntil(
+        lambda: load_map(workspace.folder / "beats.yaml").beats == workspace.beatmap.beats
+    )
+    shutil.copytree(workspace.folder, tmp_path / "copy")
+    other = Workspace(workspace.settings, make_workers=PromptWorkers, make_player=NotingPlayer)
     assert other.open(tmp_path / "copy")
-    assert np.allclose(other.beatmap.beats, desk.beatmap.beats)
+    assert np.allclose(other.beatmap.beats, workspace.beatmap.beats)
     other.close()

@@ -16,9 +16,9 @@ from tests.ui.music.test_gestures import Hand, pose_times
 TRUTH = [0.5 + 0.5 * k for k in range(56)]
 
 
-def continuity(desk) -> float:
+def continuity(workspace) -> float:
     """CMLt of the map (Davies, Degara & Plumbley, C4DM-TR-09-06)."""
-    return mir_eval.beat.continuity(np.asarray(TRUTH), np.asarray(desk.beatmap.beats))[1]
+    return mir_eval.beat.continuity(np.asarray(TRUTH), np.asarray(workspace.beatmap.beats))[1]
 
 
 def unsure(track, times):
@@ -29,61 +29,61 @@ def unsure(track, times):
 @pytest.mark.parametrize("step", [1 / 3, 0.375, 1.0], ids=["x1.5", "x1.33", "half"])
 def test_a_map_at_another_tempo_is_right_after_three_presses(step, open_page, qtbot):
     wrong = np.arange(0.5, 28.5, step).tolist()
-    desk, page = open_page(TRUTH, 29.0, lambda t: map_of(t, wrong))
-    before, old = pose_times(desk), desk.beatmap
+    workspace, page = open_page(TRUTH, 29.0, lambda t: map_of(t, wrong))
+    before, old = pose_times(workspace), workspace.beatmap
     hand = Hand(qtbot, page)
-    while continuity(desk) < 0.95 and hand.gestures < 3:
+    while continuity(workspace) < 0.95 and hand.gestures < 3:
         hand.key(Qt.Key.Key_Y, Qt.KeyboardModifier.ShiftModifier)
-    assert continuity(desk) >= 0.95
-    assert page.hearing.on  # it is heard, with the clicks of this reading
-    clips = desk.player.passages[-1].clips
-    assert [c.at for c in clips] == pytest.approx(desk.beatmap.beats)
-    for was, now in zip(before, pose_times(desk), strict=True):
+    assert continuity(workspace) >= 0.95
+    assert page.song_playback.on  # it is heard, with the clicks of this reading
+    clips = workspace.player.segments[-1].clips
+    assert [c.at for c in clips] == pytest.approx(workspace.beatmap.beats)
+    for was, now in zip(before, pose_times(workspace), strict=True):
         assert now == pytest.approx(was, abs=0.05)
-    desk.undo.undo()
-    assert desk.beatmap == old
+    workspace.undo.undo()
+    assert workspace.beatmap == old
 
 
 def test_the_key_goes_on_through_all_readings_and_tells_how_likely_each_is(open_page, qtbot):
-    desk, page = open_page(TRUTH, 29.0, lambda t: map_of(t, TRUTH[::2]))
-    old, seen = desk.beatmap, []
+    workspace, page = open_page(TRUTH, 29.0, lambda t: map_of(t, TRUTH[::2]))
+    old, seen = workspace.beatmap, []
     for _ in range(4):
         qtbot.keyClick(page.view, Qt.Key.Key_Y, Qt.KeyboardModifier.ShiftModifier)
-        qtbot.waitUntil(lambda: not desk.jobs)
-        seen.append((page.place.text(), desk.beatmap.beats, desk.beatmap.places))
+        qtbot.waitUntil(lambda: not workspace.jobs)
+        seen.append((page.place.text(), workspace.beatmap.beats, workspace.beatmap.places))
     assert len({(beats, places) for _, beats, places in seen}) == 4
     assert all("% likely" in words for words, _, _ in seen)
     # Going through them is one step.
-    desk.undo.undo()
-    assert desk.beatmap == old
+    workspace.undo.undo()
+    assert workspace.beatmap == old
 
 
 def test_a_doubtful_song_asks_once_and_four_taps_answer(open_page, qtbot):
     # Three counts for two: the map of one who counts the triplets.
     wrong = np.arange(0.5, 28.5, 1 / 3).tolist()
-    desk, page = open_page(TRUTH, 29.0, lambda t: unsure(t, wrong))
+    workspace, page = open_page(TRUTH, 29.0, lambda t: unsure(t, wrong))
     assert "tap four counts" in page.place.text()
     hand = Hand(qtbot, page)
     page.view.set_cursor(TRUTH[7])
     hand.key(Qt.Key.Key_K, Qt.KeyboardModifier.ShiftModifier)
-    assert page.hearing.on
-    assert not desk.player.passages[-1].clips  # the clicks of a wrong map lead the hand
+    assert page.song_playback.on
+    assert not workspace.player.segments[-1].clips  # the clicks of a wrong map lead the hand
     for k, stray in enumerate((-0.02, 0.015, -0.03, 0.01)):
-        desk.player.source = TRUTH[8 + k] + stray
+        workspace.player.source = TRUTH[8 + k] + stray
         qtbot.keyClick(page.view, Qt.Key.Key_K, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: not desk.jobs)
-    assert continuity(desk) >= 0.95
-    index = desk.beatmap.nearest(TRUTH[8])
-    assert desk.beatmap.places[index] == 1
+    qtbot.waitUntil(lambda: not workspace.jobs)
+    assert continuity(workspace) >= 0.95
+    index = workspace.beatmap.nearest(TRUTH[8])
+    assert workspace.beatmap.places[index] == 1
     assert "tap four counts" not in page.place.text()
-    assert len(desk.player.passages[-1].clips) == len(desk.beatmap.beats)
+    assert len(workspace.player.segments[-1].clips) == len(workspace.beatmap.beats)
 
 
 def test_escape_answers_too_and_a_sure_song_asks_nothing(open_page, qtbot):
-    desk, page = open_page(TRUTH, 29.0, lambda t: unsure(t, TRUTH))
+    workspace, page = open_page(TRUTH, 29.0, lambda t: unsure(t, TRUTH))
     assert "tap four counts" in page.place.text()
     qtbot.keyClick(page.view, Qt.Key.Key_Escape)
     assert "tap four counts" not in page.place.text()
-    sure = replace(desk.beatmap, confidence=(Confidence(0.0, 29.0, 0.9),))
-    desk.edit("sure", beatmap=sure)
+    sure = replace(workspace.beatmap, confidence=(Confidence(0.0, 29.0, 0.9),))
+    workspace.edit("sure", beatmap=sure)
     assert "tap four counts" not in page.place.text()

@@ -13,11 +13,11 @@ from PySide6.QtCore import QPoint, Qt
 from rehearse.music.beatmap import Accent, BeatMap, Build, Stretch
 from rehearse.music.position import Count, Length
 from rehearse.music.track import Track, hash_samples
-from rehearse.playback.passage import Now, Passage
+from rehearse.playback.segment import Now, Segment
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine, Section, StagePart
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.page import RoutinePage
+from rehearse.ui.workspace import Workspace
 from tests.ui.made import PromptWorkers
 
 RATE, SECONDS = 8000, 80.0
@@ -28,7 +28,7 @@ class HandClock:
     """A player that plays nothing: `source` is what is heard, turned by the test."""
 
     source: float = 0.0
-    passages: list[tuple[Passage, float | None]] = field(default_factory=list)
+    segments: list[tuple[Segment, float | None]] = field(default_factory=list)
     events: list = field(default_factory=list)
     playing: bool = False
     key: str = ""
@@ -36,11 +36,11 @@ class HandClock:
     def load(self, track):
         self.track = track
 
-    def play(self, passage, *, at=None, repeat=True):
-        self.passages.append((passage, at))
-        self.source = passage.start if at is None else at
+    def play(self, segment, *, at=None, repeat=True):
+        self.segments.append((segment, at))
+        self.source = segment.start if at is None else at
         self.playing = True
-        self.key = passage.key
+        self.key = segment.key
 
     def stop(self):
         self.playing = False
@@ -120,18 +120,18 @@ def clock() -> HandClock:
 
 
 def decoded_as(track: Track):
-    """`Desk.decode` without a worker process: the song is `track`, at once."""
+    """`Workspace.decode` without a worker process: the song is `track`, at once."""
 
-    def decode(desk):
-        desk._song = desk.routine.track
-        desk._decoded(track)
+    def decode(workspace):
+        workspace._song = workspace.routine.track
+        workspace._decoded(track)
 
     return decode
 
 
-def shown(qtbot, desk, width, height) -> RoutinePage:
+def shown(qtbot, workspace, width, height) -> RoutinePage:
     """The page in a window of its own that has the keyboard."""
-    page = RoutinePage(desk)
+    page = RoutinePage(workspace)
     qtbot.addWidget(page)
     page.resize(width, height)
     page.show()
@@ -142,22 +142,22 @@ def shown(qtbot, desk, width, height) -> RoutinePage:
 
 
 @pytest.fixture
-def desk(qapp, settings, folder, clock, monkeypatch):
+def workspace(qapp, settings, folder, clock, monkeypatch):
     """The folder open, its song read without a worker process."""
-    monkeypatch.setattr(Desk, "decode", decoded_as(TRACK))
-    desk = Desk(settings, make_player=lambda: clock)
+    monkeypatch.setattr(Workspace, "decode", decoded_as(TRACK))
+    workspace = Workspace(settings, make_player=lambda: clock)
     faults: list[str] = []
-    desk.faultRaised.connect(faults.append)
-    desk.faults = faults
-    assert desk.open(folder)
-    yield desk
-    desk.save()
-    desk.close()
+    workspace.errorRaised.connect(faults.append)
+    workspace.faults = faults
+    assert workspace.open(folder)
+    yield workspace
+    workspace.save()
+    workspace.close()
 
 
 @pytest.fixture
-def page(qtbot, desk):
-    page = shown(qtbot, desk, 1280, 720)
+def page(qtbot, workspace):
+    page = shown(qtbot, workspace, 1280, 720)
     yield page
     page.leave()
 
@@ -183,9 +183,9 @@ def write(qtbot, page):
 
 
 @pytest.fixture
-def at_once(desk, monkeypatch):
+def at_once(workspace, monkeypatch):
     """Work is done in this process; its results still cross over as events."""
-    monkeypatch.setattr(desk._jobs, "_workers", PromptWorkers)
+    monkeypatch.setattr(workspace._jobs, "_workers", PromptWorkers)
 
 
 @pytest.fixture
@@ -204,11 +204,11 @@ def drag(qtbot, page):
     return dragged
 
 
-def hits(desk) -> list[str]:
+def hits(workspace) -> list[str]:
     """Hits as written, in the order of the music."""
-    return [str(p.hit) for p in desk.routine.poses]
+    return [str(p.hit) for p in workspace.routine.poses]
 
 
-def names(desk) -> list[str]:
+def names(workspace) -> list[str]:
     """Poses in the order of the music."""
-    return [p.pose for p in desk.routine.poses]
+    return [p.pose for p in workspace.routine.poses]

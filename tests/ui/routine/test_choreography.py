@@ -7,8 +7,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rehearse.routine.snapping import Snap
-from rehearse.ui.pages.routine.choice import Choice
 from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.editor_state import EditorState
 
 from .conftest import make_routine
 
@@ -33,34 +33,34 @@ gestures = st.one_of(
 
 
 @pytest.fixture
-def choreography(desk):
-    return Choreography(desk, Choice(desk))
+def choreography(workspace):
+    return Choreography(workspace, EditorState(workspace))
 
 
 @settings(
     max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(st.lists(st.tuples(gestures, steps, st.sampled_from(list(Snap))), max_size=12))
-def test_any_gestures_undone_give_back_the_same_document(desk, choreography, sequence):
-    assert desk.routine == make_routine()
-    choice = choreography.choice
-    seen = [desk.routine]
+def test_any_gestures_undone_give_back_the_same_document(workspace, choreography, sequence):
+    assert workspace.routine == make_routine()
+    editor = choreography.editor
+    seen = [workspace.routine]
     for (name, *given_), step, grid in sequence:
-        choice.grid = grid
-        choice.step(step or 1)
+        editor.grid = grid
+        editor.step(step or 1)
         getattr(choreography, name)(*given_)
-        if desk.routine != seen[-1]:
-            seen.append(desk.routine)
-        hits = [desk.beatmap.time_of(p.hit) for p in desk.routine.poses]
+        if workspace.routine != seen[-1]:
+            seen.append(workspace.routine)
+        hits = [workspace.beatmap.time_of(p.hit) for p in workspace.routine.poses]
         assert hits == sorted(hits)
-    assert desk.undo.count() == len(seen) - 1
+    assert workspace.undo.count() == len(seen) - 1
     for before in reversed(seen[:-1]):
-        desk.undo.undo()
-        assert desk.routine == before
+        workspace.undo.undo()
+        assert workspace.routine == before
     for after in seen[1:]:
-        desk.undo.redo()
-        assert desk.routine == after
-    desk.undo.setIndex(0)
-    assert desk.routine == make_routine()
-    desk.undo.clear()
-    choice.select("")
+        workspace.undo.redo()
+        assert workspace.routine == after
+    workspace.undo.setIndex(0)
+    assert workspace.routine == make_routine()
+    workspace.undo.clear()
+    editor.select("")

@@ -10,17 +10,17 @@ from PySide6.QtCore import Qt
 from rehearse.handout.make import make
 from rehearse.music.position import Count
 from rehearse.routine import edits
-from rehearse.routine.bundle import open_bundle
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose, StagePart
 from rehearse.routine.versions import list_versions
+from rehearse.routine.zip_import import open_bundle
 
 from .conftest import hits
 
 K = Qt.Key
 
 
-def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, desk, press, folder, tmp_path):
+def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, workspace, press, folder, tmp_path):
     other = tmp_path / "coach"
     shutil.copytree(folder, other)
     theirs = open_folder(other)
@@ -32,15 +32,15 @@ def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, desk, press, folde
     notes = page.side.copy.list.notes
     assert [n.data.by for n in notes] == ["theirs", "theirs"]
     press(K.Key_Return)
-    assert hits(desk) == ["2:5", "4:1", "6:1"]
+    assert hits(workspace) == ["2:5", "4:1", "6:1"]
     assert len(page.side.copy.list.notes) == 1
     page.side.copy.all.click()
-    assert desk.routine.placed("cccccccc").note == "slower"
+    assert workspace.routine.placed("cccccccc").note == "slower"
     assert "nothing there that you do not have" in page.side.copy.told.text()
 
 
 def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
-    page, desk, press, folder, tmp_path
+    page, workspace, press, folder, tmp_path
 ):
     other = tmp_path / "coach"
     shutil.copytree(folder, other)
@@ -49,7 +49,7 @@ def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
     changed = edits.set_stage(changed, theirs.beatmap, StagePart(0.0, 60.0))
     changed = edits.rename_section(changed, "dddddddd", "Rise")
     save_folder(other, changed, theirs.beatmap)
-    before = desk.routine
+    before = workspace.routine
     page.side.copy.open(other)
     press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     heads = ["Title", "Rule set", "Stage part", "Section Opening"]
@@ -59,35 +59,35 @@ def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
     )
     for _ in heads:
         press(K.Key_Return)
-    assert desk.routine == changed
+    assert workspace.routine == changed
     for _ in heads:
-        desk.undo.undo()
-    assert desk.routine == before
+        workspace.undo.undo()
+    assert workspace.routine == before
     page.side.copy.all.click()
-    assert desk.routine == changed
-    assert desk.undo.undoText() == "take over 4 changes of the copy"
+    assert workspace.routine == changed
+    assert workspace.undo.undoText() == "take over 4 changes of the copy"
 
 
-def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, desk, press, folder, tmp_path):
-    desk.edit("add", routine=edits.add_own(desk.routine, OwnPose("starlight")))
-    assert desk.save()
+def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, workspace, press, folder, tmp_path):
+    workspace.edit("add", routine=edits.add_own(workspace.routine, OwnPose("starlight")))
+    assert workspace.save()
     other = tmp_path / "coach"
     shutil.copytree(folder, other)
     theirs = open_folder(other)
     save_folder(other, edits.remove_own(theirs.routine, "starlight"), theirs.beatmap)
-    shown = edits.place(desk.routine, desk.beatmap, "starlight", Count(8, 1))
-    desk.edit("place", routine=shown)
+    shown = edits.place(workspace.routine, workspace.beatmap, "starlight", Count(8, 1))
+    workspace.edit("place", routine=shown)
     page.side.copy.open(other)
     press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     (note,) = page.side.copy.list.notes
     assert note.head == "Own pose starlight"
     press(K.Key_Return)
-    assert "take over the poses first" in desk.faults[-1]
-    assert desk.routine.own_poses
+    assert "take over the poses first" in workspace.faults[-1]
+    assert workspace.routine.own_poses
 
 
 def test_three_states_are_compared_with_a_conflict_shown_as_one(
-    page, desk, press, folder, tmp_path, qtbot
+    page, workspace, press, folder, tmp_path, qtbot
 ):
     """A copy by zip, both edited, everything of theirs taken, then the conflict by itself."""
     (made,) = make(folder, "zip", tmp_path).paths
@@ -97,10 +97,10 @@ def test_three_states_are_compared_with_a_conflict_shown_as_one(
     changed = edits.change(changed, theirs.beatmap, "cccccccc", note="slower")
     save_folder(coach, changed, theirs.beatmap)
     back = shutil.make_archive(str(tmp_path / "back"), "zip", coach)
-    mine = edits.lengthen(desk.routine, desk.beatmap, "aaaaaaaa", -1)
-    mine = edits.change(mine, desk.beatmap, "cccccccc", note="breathe")
-    desk.edit("mine", routine=edits.lengthen(mine, desk.beatmap, "bbbbbbbb", -1))
-    assert desk.save()
+    mine = edits.lengthen(workspace.routine, workspace.beatmap, "aaaaaaaa", -1)
+    mine = edits.change(mine, workspace.beatmap, "cccccccc", note="breathe")
+    workspace.edit("mine", routine=edits.lengthen(mine, workspace.beatmap, "bbbbbbbb", -1))
+    assert workspace.save()
     for version in list_versions(folder):  # as after months: only what is kept for good is left
         if not version.name:
             version.path.unlink()
@@ -113,17 +113,19 @@ def test_three_states_are_compared_with_a_conflict_shown_as_one(
     ]
     assert page.side.copy.told.text().endswith("1 change, 1 conflict; what only you changed stays.")
     page.side.copy.all.click()
-    assert hits(desk) == ["2:5", "4:1", "6:1"]
-    assert [str(p.hold) for p in desk.routine.poses] == ["3 counts", "3 counts", "4 counts"]
-    assert desk.routine.placed("cccccccc").note == "breathe"
+    assert hits(workspace) == ["2:5", "4:1", "6:1"]
+    assert [str(p.hold) for p in workspace.routine.poses] == ["3 counts", "3 counts", "4 counts"]
+    assert workspace.routine.placed("cccccccc").note == "breathe"
     (clash,) = page.side.copy.list.notes
     assert "Conflict: you changed it too" in clash.text
     press(K.Key_Return)
-    assert desk.routine.placed("cccccccc").note == "slower"
+    assert workspace.routine.placed("cccccccc").note == "slower"
     assert page.side.copy.list.notes == ()
 
 
-def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(qtbot, page, desk, folder, tmp_path):
+def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(
+    qtbot, page, workspace, folder, tmp_path
+):
     archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
     page.side.copy.open(tmp_path / archive)
     qtbot.waitUntil(
@@ -133,4 +135,4 @@ def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(qtbot, page, desk,
     broken.write_bytes(b"no zip")
     page.side.copy.open(broken)
     told = "is no zip that can be read"
-    qtbot.waitUntil(lambda: any(told in fault for fault in desk.faults), timeout=20_000)
+    qtbot.waitUntil(lambda: any(told in fault for fault in workspace.faults), timeout=20_000)

@@ -7,8 +7,8 @@ import time
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QApplication, QTableView
 
-from rehearse.ui.figure.moves import MoveThumbs
-from rehearse.ui.pages.routine.rows import PoseRows
+from rehearse.ui.figure.move_thumbs import MoveThumbs
+from rehearse.ui.pages.routine.pose_rows import PoseRows
 
 K = Qt.Key
 
@@ -29,14 +29,14 @@ def settled(page):
     page.grab()
 
 
-def test_the_lane_shows_what_a_move_is(page, desk, press, write):
+def test_the_lane_shows_what_a_move_is(page, workspace, press, write):
     page.resize(1366, 768)
-    page.choice.select("bbbbbbbb")
+    page.editor.select("bbbbbbbb")
     press(K.Key_Comma)
     write("gath 3")
     settled(page)
     press(K.Key_Return)
-    page.choice.select("")
+    page.editor.select("")
     settled(page)
     thumbs = page.lane._moves
     size = next(iter(thumbs._kept))

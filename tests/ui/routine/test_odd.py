@@ -15,7 +15,7 @@ from rehearse.music.track import Track, hash_samples
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import OwnPose, Placed, Routine, Section, StagePart
 from rehearse.routine.poses import load_catalogue
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 from .conftest import decoded_as, shown
 
@@ -90,36 +90,38 @@ def odd(request, qtbot, settings, tmp_path, clock, monkeypatch):
     beatmap = BeatMap(track.content_hash, float(seconds), **beats)
     made = Routine(**{"title": "Odd", "track": "song.wav", "rules": "open-60", **routine})
     save_folder(tmp_path, made, beatmap)
-    monkeypatch.setattr(Desk, "decode", decoded_as(track))
+    monkeypatch.setattr(Workspace, "decode", decoded_as(track))
     broken: list[BaseException] = []
     monkeypatch.setattr(sys, "excepthook", lambda kind, error, trace: broken.append(error))
-    desk = Desk(settings, make_player=lambda: clock)
-    assert desk.open(tmp_path)
-    page = shown(qtbot, desk, 960, 504)  # what the smallest window leaves while a fault is shown
+    workspace = Workspace(settings, make_player=lambda: clock)
+    assert workspace.open(tmp_path)
+    page = shown(
+        qtbot, workspace, 960, 504
+    )  # what the smallest window leaves while a fault is shown
     yield page
     page.leave()
-    desk.save()
-    desk.close()
+    workspace.save()
+    workspace.close()
     assert not broken
 
 
 @pytest.mark.parametrize("odd", ODD, indirect=True)
 def test_every_gesture_on_odd_music_and_every_undo(odd, qtbot):
-    before = odd.desk.routine
+    before = odd.workspace.routine
     odd.grab()
     for key in GESTURES:
         name, held = key if isinstance(key, tuple) else (key, Qt.KeyboardModifier.NoModifier)
         qtbot.keyClick(odd.focusWidget() or odd, name, held)
-        hits = [odd.desk.beatmap.time_of(p.hit) for p in odd.desk.routine.poses]
+        hits = [odd.workspace.beatmap.time_of(p.hit) for p in odd.workspace.routine.poses]
         assert hits == sorted(hits)
     for size in ((960, 504), (1366, 700), (2560, 1380)):
         odd.resize(*size)
         odd.grab()
-    assert odd.desk.save()
-    assert open_folder(odd.desk.folder).routine == odd.desk.routine
-    while odd.desk.undo.canUndo():
-        odd.desk.undo.undo()
-    assert odd.desk.routine == before
+    assert odd.workspace.save()
+    assert open_folder(odd.workspace.folder).routine == odd.workspace.routine
+    while odd.workspace.undo.canUndo():
+        odd.workspace.undo.undo()
+    assert odd.workspace.routine == before
 
 
 @pytest.mark.parametrize("odd", ["no beat, no pose"], indirect=True)

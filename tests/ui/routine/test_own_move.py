@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 from PySide6.QtCore import Qt
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import OwnMove
 from rehearse.routine.shots import MOST, make_shots
@@ -46,32 +46,32 @@ def form(page, press, write, name):
 
 
 def test_an_own_move_with_photos_is_made_in_the_window_and_put(
-    page, desk, press, write, at_once, photos, folder, qtbot
+    page, workspace, press, write, at_once, photos, folder, qtbot
 ):
-    page.choice.select("bbbbbbbb")
+    page.editor.select("bbbbbbbb")
     form(page, press, write, "lantern swing")
     page.own_move.take(photos)
     press(K.Key_Return)  # while they are being read: it is written when they are there
-    qtbot.waitUntil(lambda: bool(desk.routine.own_moves))
-    (own,) = desk.routine.own_moves
+    qtbot.waitUntil(lambda: bool(workspace.routine.own_moves))
+    (own,) = workspace.routine.own_moves
     assert own.pictures == tuple(f"pictures/lantern-swing{n}.png" for n in ("", "-2", "-3"))
     assert all((folder / name).is_file() for name in own.pictures)
-    assert [m.move for m in desk.routine.placed("bbbbbbbb").moves] == ["lantern swing"]
-    assert desk.save()
+    assert [m.move for m in workspace.routine.placed("bbbbbbbb").moves] == ["lantern swing"]
+    assert workspace.save()
     assert open_folder(folder).routine.own_moves == (own,)
-    desk.undo.undo()
-    desk.undo.undo()
-    assert desk.routine.own_moves == ()
+    workspace.undo.undo()
+    workspace.undo.undo()
+    assert workspace.routine.own_moves == ()
 
 
 def test_photos_of_an_own_move_are_added_to_one_that_was_only_named(
-    page, desk, press, write, at_once, photos, qtbot
+    page, workspace, press, write, at_once, photos, qtbot
 ):
-    page.choice.select("bbbbbbbb")
+    page.editor.select("bbbbbbbb")
     press(K.Key_Comma)
     write("lantern swing")
     press(K.Key_Return)  # no such move: it is added by its name
-    assert desk.routine.own_moves == (OwnMove("lantern swing"),)
+    assert workspace.routine.own_moves == (OwnMove("lantern swing"),)
     press(K.Key_Comma)
     write("lantern")
     assert page.move_picker.change.isVisible()
@@ -84,44 +84,44 @@ def test_photos_of_an_own_move_are_added_to_one_that_was_only_named(
     assert page.own_move.previews[2].isHidden()
     page.own_move.write.click()
     qtbot.waitUntil(lambda: page.lower.currentWidget() is page.move_picker)
-    assert len(desk.routine.own_moves[0].pictures) == 2
-    assert desk.undo.undoText() == "change own move lantern swing"
+    assert len(workspace.routine.own_moves[0].pictures) == 2
+    assert workspace.undo.undoText() == "change own move lantern swing"
 
 
-def test_an_own_move_is_taken_out_once_it_is_not_done(page, desk, press, write):
-    page.choice.select("bbbbbbbb")
+def test_an_own_move_is_taken_out_once_it_is_not_done(page, workspace, press, write):
+    page.editor.select("bbbbbbbb")
     press(K.Key_Comma)
     write("lantern swing")
     press(K.Key_Return)
     press(K.Key_Comma)
     page.move_picker._mark(page.move_picker.moves.row_of("lantern swing"))
     press(K.Key_Delete)
-    assert desk.faults[-1].startswith("Lantern swing is still in the routine")
+    assert workspace.faults[-1].startswith("Lantern swing is still in the routine")
     press(K.Key_Escape)
     press(K.Key_Delete)
     press(K.Key_Comma)
     page.move_picker._mark(page.move_picker.moves.row_of("lantern swing"))
     press(K.Key_Delete)
-    assert desk.routine.own_moves == ()
+    assert workspace.routine.own_moves == ()
 
 
 def test_a_file_that_is_none_is_told_in_one_sentence_and_changes_nothing(
-    page, desk, press, write, at_once, folder, qtbot
+    page, workspace, press, write, at_once, folder, qtbot
 ):
     form(page, press, write, "lantern swing")
     page.own_move.take([folder / "routine.yaml"])
     qtbot.waitUntil(lambda: page.own_move._running is None)
-    assert "isn't a readable image" in desk.faults[-1]
+    assert "isn't a readable image" in workspace.faults[-1]
     assert page.own_move.photo.text() == "Choose photos or a clip"
 
 
-def test_leaving_the_form_stops_what_it_reads(page, desk, press, write, photos):
+def test_leaving_the_form_stops_what_it_reads(page, workspace, press, write, photos):
     form(page, press, write, "lantern swing")
     page.own_move.take(photos)
     press(K.Key_Escape)
     assert page.own_move._running is None
-    assert not desk.jobs
-    assert desk.routine.own_moves == ()
+    assert not workspace.jobs
+    assert workspace.routine.own_moves == ()
 
 
 def test_a_clip_becomes_a_few_pictures_of_even_distance(tmp_path):
@@ -178,5 +178,5 @@ def test_what_cannot_be_shown_is_refused_in_one_sentence(tmp_path, photos, what,
         path.write_text("no film\n" * 400)
     else:
         paths = [photos[0]] * (MOST + 1)
-    with pytest.raises(Fault, match=sentence):
+    with pytest.raises(UserError, match=sentence):
         make_shots(paths)

@@ -6,12 +6,12 @@ import pytest
 from PySide6.QtCore import QCoreApplication, Qt
 
 from rehearse.music.position import Count, Length
-from rehearse.playback.passage import OutputLost, PassEnded
+from rehearse.playback.segment import OutputLost, PassEnded
 from rehearse.routine import edits
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Facing
-from rehearse.ui.pages.routine.rows import FACING, HIT, HOLD, NOTE, POSE, SPOKEN
-from rehearse.ui.pages.routine.side import CHECKS, SUGGESTIONS
+from rehearse.ui.pages.routine.panel_stack import CHECKS, SUGGESTIONS
+from rehearse.ui.pages.routine.pose_rows import FACING, HIT, HOLD, NOTE, POSE, SPOKEN
 
 from .conftest import hits
 
@@ -42,33 +42,35 @@ def fill(page, qtbot, press, row, column, text):
         (NOTE, "breathe out", "note", "breathe out"),
     ],
 )
-def test_every_field_is_written_in_the_table(page, desk, qtbot, press, column, text, field, value):
+def test_every_field_is_written_in_the_table(
+    page, workspace, qtbot, press, column, text, field, value
+):
     fill(page, qtbot, press, 0, column, text)
-    placed = desk.routine.placed("aaaaaaaa")
+    placed = workspace.routine.placed("aaaaaaaa")
     assert getattr(placed, field) == value
 
 
-def test_the_table_says_what_it_cannot_read(page, desk, qtbot, press):
-    before = desk.routine
+def test_the_table_says_what_it_cannot_read(page, workspace, qtbot, press):
+    before = workspace.routine
     fill(page, qtbot, press, 0, HIT, "soon")
-    assert "'soon' is no position; write a count such as 3:5&" in desk.faults[-1]
+    assert "'soon' is no position; write a count such as 3:5&" in workspace.faults[-1]
     fill(page, qtbot, press, 0, POSE, "front triple")
-    assert desk.faults[-1].startswith("There is no pose called front triple")
-    assert desk.routine == before
+    assert workspace.faults[-1].startswith("There is no pose called front triple")
+    assert workspace.routine == before
 
 
-def test_table_and_lane_share_the_selection(page, desk, press):
+def test_table_and_lane_share_the_selection(page, workspace, press):
     page.table.setFocus()
     page.table.setCurrentIndex(page.rows.index(1, 0))
-    assert desk.selected == "bbbbbbbb"
+    assert workspace.selected == "bbbbbbbb"
     press(K.Key_Down)
-    assert desk.selected == "cccccccc"
-    page.choice.select("aaaaaaaa")
+    assert workspace.selected == "cccccccc"
+    page.editor.select("aaaaaaaa")
     assert page.table.currentIndex().row() == 0
 
 
-def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
-    page.choice.select("aaaaaaaa")
+def test_checks_say_where_why_and_what_and_return_does_it(page, workspace, press):
+    page.editor.select("aaaaaaaa")
     for _ in range(2):
         press(K.Key_H, Qt.KeyboardModifier.ShiftModifier)
     page.findings.look()
@@ -82,14 +84,14 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, desk, press):
         page.side.checks.model().index(page.side.checks.notes.index(note), 0)
     )
     press(K.Key_Return)
-    assert desk.routine.placed("aaaaaaaa").hold == Length(4)
+    assert workspace.routine.placed("aaaaaaaa").hold == Length(4)
     assert "aaaaaaaa" not in page.lane.scene.marked
 
 
-def test_the_usual_caution_comes_with_kneeling_poses(page, desk, press):
+def test_the_usual_caution_comes_with_kneeling_poses(page, workspace, press):
     page.findings.look()
     assert all(note.head != "Caution" for note in page.side.checks.notes)
-    page.choice.select("aaaaaaaa")
+    page.editor.select("aaaaaaaa")
     press(K.Key_L)
     press(K.Key_L)
     page.findings.look()
@@ -97,15 +99,15 @@ def test_the_usual_caution_comes_with_kneeling_poses(page, desk, press):
     assert any("mat under kneeling poses" in text for text in cautions)
 
 
-def test_the_last_step_is_shown_with_its_undo(page, desk, press):
-    page.choice.select("aaaaaaaa")
+def test_the_last_step_is_shown_with_its_undo(page, workspace, press):
+    page.editor.select("aaaaaaaa")
     press(K.Key_X, Qt.KeyboardModifier.ShiftModifier)
     assert page.bar.done.text() == "swap front double biceps and side chest left   Ctrl+Z"
-    desk.undo.undo()
+    workspace.undo.undo()
     assert page.bar.done.text() == ""
 
 
-def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
+def test_suggestions_stand_in_the_lane_and_return_takes_one(page, workspace, press):
     page.findings.look()
     press(K.Key_G, Qt.KeyboardModifier.ShiftModifier)
     assert page.side.panel == SUGGESTIONS
@@ -116,60 +118,60 @@ def test_suggestions_stand_in_the_lane_and_return_takes_one(page, desk, press):
     assert page.findings.suggestions[rising].time == pytest.approx(40.0)
     page.side.suggestions.setCurrentIndex(page.side.suggestions.model().index(rising, 0))
     press(K.Key_Return)
-    placed = desk.routine.placed(desk.selected)
+    placed = workspace.routine.placed(workspace.selected)
     # The build of the invented map runs from 36.0 to its accent at 40.0 s: eight counts.
     assert (placed.hit, placed.transition) == (Count(10, 1), Length(8))
     assert all(abs(s.time - 40.0) > 0.1 for s in page.findings.suggestions)
 
 
-def test_a_version_is_kept_compared_and_restored(page, desk, press, write):
+def test_a_version_is_kept_compared_and_restored(page, workspace, press, write):
     press(K.Key_S, Qt.KeyboardModifier.ControlModifier)
     write("after Tuesday")
     press(K.Key_Return)
-    kept = desk.routine
-    page.choice.select("aaaaaaaa")
+    kept = workspace.routine
+    page.editor.select("aaaaaaaa")
     press(K.Key_Right)
     press(K.Key_V)
     notes = page.side.versions.list.notes
     assert notes[0].head == "after Tuesday"
     assert "front double biceps moved from 2:1 to 2:2" in page.side.versions.list.notes[0].text
     press(K.Key_Return)
-    assert desk.routine == kept
-    desk.undo.undo()
-    assert hits(desk)[0] == "2:2"
+    assert workspace.routine == kept
+    workspace.undo.undo()
+    assert hits(workspace)[0] == "2:2"
 
 
-def test_a_listed_version_stays_what_it_is_and_the_mark_stays_on_it(page, desk, press):
+def test_a_listed_version_stays_what_it_is_and_the_mark_stays_on_it(page, workspace, press):
     # Saved again and again within two minutes: what is listed may not be pushed out by it.
     for title in ("First", "Second", "Third"):
-        desk.edit("name it", routine=edits.describe(desk.routine, title=title))
-        assert desk.save()
+        workspace.edit("name it", routine=edits.describe(workspace.routine, title=title))
+        assert workspace.save()
     press(K.Key_V)
     panel = page.side.versions
     before = [note.data for note in panel.list.notes]
     panel.list.setCurrentIndex(panel.list.model().index(len(before) - 1, 0))
     assert "title is now Third, was Made" in panel.list.note.text
     panel.list.taken.emit(panel.list.note)
-    assert desk.routine.title == "Made"
-    assert desk.save()
+    assert workspace.routine.title == "Made"
+    assert workspace.save()
     panel.refresh()
     after = [note.data for note in panel.list.notes]
     assert after[-len(before) :] == before
     assert panel.list.note.data == before[-1]
     assert panel.list.note.text.endswith("The same as now.")
-    desk.edit("name it", routine=edits.describe(desk.routine, title="Fourth"))
+    workspace.edit("name it", routine=edits.describe(workspace.routine, title="Fourth"))
     assert "title is now Fourth, was Made" in panel.list.note.text
 
 
 def test_space_plays_from_the_cursor_and_stops_there(page, press, clock):
     page.playing.go(10.0)
     press(K.Key_Space)
-    passage, at = clock.passages[-1]
-    assert (at, passage.end, passage.tempo) == (10.0, 78.0, 1.0)
+    segment, at = clock.segments[-1]
+    assert (at, segment.end, segment.tempo) == (10.0, 78.0, 1.0)
     clock.source = 12.5
     press(K.Key_Space)
     assert not clock.playing
-    assert page.choice.cursor == pytest.approx(12.5)
+    assert page.editor.cursor == pytest.approx(12.5)
 
 
 def test_a_lost_speaker_stops_the_music_where_it_was_and_space_tries_again(
@@ -177,13 +179,13 @@ def test_a_lost_speaker_stops_the_music_where_it_was_and_space_tries_again(
 ):
     press(K.Key_Space)
     clock.source = 12.5
-    with qtbot.waitSignal(page.desk.faultRaised) as told:
+    with qtbot.waitSignal(page.workspace.errorRaised) as told:
         clock.events.append(OutputLost("The speaker is gone."))
     assert told.args == ["The speaker is gone."]
     assert not page.playing.on
-    assert page.choice.cursor == pytest.approx(12.5)
+    assert page.editor.cursor == pytest.approx(12.5)
     press(K.Key_Space)
-    assert clock.passages[-1][1] == pytest.approx(12.5)
+    assert clock.segments[-1][1] == pytest.approx(12.5)
 
 
 def test_slower_music_goes_on_where_it_was(page, press, clock):
@@ -191,8 +193,8 @@ def test_slower_music_goes_on_where_it_was(page, press, clock):
     clock.source = 20.0
     for _ in range(6):
         press(K.Key_Minus)
-    passage, at = clock.passages[-1]
-    assert passage.tempo == pytest.approx(0.7)
+    segment, at = clock.segments[-1]
+    assert segment.tempo == pytest.approx(0.7)
     assert at == pytest.approx(20.0)
     for _ in range(20):
         press(K.Key_Minus)
@@ -208,7 +210,7 @@ def test_the_end_of_the_music_stops_it(page, press, clock, qtbot):
 
 def test_another_page_takes_the_music_over(page, press, clock):
     press(K.Key_Space)
-    page.desk.musicAsked.emit(None)
+    page.workspace.musicAsked.emit(None)
     assert not page.playing.on
     press(K.Key_Space)
     page.hide()
@@ -218,14 +220,14 @@ def test_another_page_takes_the_music_over(page, press, clock):
 
 def test_what_another_page_played_before_is_not_ours_yet(page, press, clock, qtbot):
     clock.key, clock.source = "drill", 50.0
-    clock.play = lambda passage, **_: clock.passages.append((passage, None))  # heard in a moment
-    page.choice.cursor = 8.0
+    clock.play = lambda segment, **_: clock.segments.append((segment, None))  # heard in a moment
+    page.editor.cursor = 8.0
     press(K.Key_Space)
     qtbot.wait(50)
     assert page.playing.on
     assert page.playing.now() == 8.0
     clock.key, clock.source = "making", 9.5
-    qtbot.waitUntil(lambda: page.choice.cursor == 9.5)
+    qtbot.waitUntil(lambda: page.editor.cursor == 9.5)
 
 
 def test_the_figure_moves_with_the_music(page, press, clock, qtbot):
@@ -234,35 +236,35 @@ def test_the_figure_moves_with_the_music(page, press, clock, qtbot):
     # The transition to the hit at 16.0 s takes one second.
     for time in (14.9, 15.5, 16.0):
         clock.source = time
-        qtbot.waitUntil(lambda t=time: page.choice.cursor == t)
+        qtbot.waitUntil(lambda t=time: page.editor.cursor == t)
         seen.append(page.card.figure.figure)
     press(K.Key_Space)
     assert len(set(seen)) == 3
-    find = desk_pose(page)
+    find = workspace_pose(page)
     assert seen[0] == find("front double biceps")
     assert seen[2] == find("side chest left")
 
 
-def desk_pose(page):
-    return lambda name: page.desk.catalogue.find(name).figure
+def workspace_pose(page):
+    return lambda name: page.workspace.catalogue.find(name).figure
 
 
-def test_saved_within_two_seconds_and_read_back_the_same(page, desk, press, folder, qtbot):
-    page.choice.select("aaaaaaaa")
+def test_saved_within_two_seconds_and_read_back_the_same(page, workspace, press, folder, qtbot):
+    page.editor.select("aaaaaaaa")
     press(K.Key_H)
-    qtbot.waitUntil(lambda: open_folder(folder).routine == desk.routine, timeout=2000)
+    qtbot.waitUntil(lambda: open_folder(folder).routine == workspace.routine, timeout=2000)
 
 
-def test_a_song_without_a_map_says_where_to_make_it(page, desk, press, monkeypatch):
-    from rehearse.ui.edits import Documents
+def test_a_song_without_a_map_says_where_to_make_it(page, workspace, press, monkeypatch):
+    from rehearse.ui.undo import Documents
 
-    desk._documents = Documents(desk.routine, None)
-    desk.documentChanged.emit()
+    workspace._documents = Documents(workspace.routine, None)
+    workspace.documentChanged.emit()
     for key in (K.Key_P, K.Key_B, K.Key_A, K.Key_H, K.Key_E):
-        desk.faults.clear()
+        workspace.faults.clear()
         press(key)
-        assert desk.faults, key
-    assert "press 1" in desk.faults[0] or "Nothing is chosen" in desk.faults[0]
+        assert workspace.faults, key
+    assert "press 1" in workspace.faults[0] or "Nothing is chosen" in workspace.faults[0]
     page.grab()
 
 

@@ -11,8 +11,8 @@ from rehearse.routine.model import Facing, Level
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
-from rehearse.ui.figure.thumbs import TALLEST, Thumbs, width_of
-from rehearse.ui.pages.routine.rows import LEVEL, NOTE, SPOKEN
+from rehearse.ui.figure.pose_thumbs import TALLEST, Thumbs, width_of
+from rehearse.ui.pages.routine.pose_rows import LEVEL, NOTE, SPOKEN
 from rehearse.ui.pages.routine.tablepaint import is_whole
 
 
@@ -69,12 +69,12 @@ def test_no_field_is_cut_at_the_edge(page, qtbot):
     assert is_whole(page.table, NOTE)
 
 
-def test_without_a_pose_the_page_says_how_to_begin(page, desk):
-    page.choice.select("aaaaaaaa")
-    page.choice.select("cccccccc", extend=True)
+def test_without_a_pose_the_page_says_how_to_begin(page, workspace):
+    page.editor.select("aaaaaaaa")
+    page.editor.select("cccccccc", extend=True)
     page.choreography.take_out()
-    assert desk.routine.poses == ()
+    assert workspace.routine.poses == ()
     assert not page.table.horizontalHeader().isVisible()
     page.grab()
-    desk.undo.undo()
+    workspace.undo.undo()
     assert page.table.horizontalHeader().isVisible()

@@ -25,16 +25,16 @@ from rehearse.practice.planbook import DayPlan
 from rehearse.ui import theme
 from rehearse.ui.actions import ON_LOGBOOK, Action, key, named
 from rehearse.ui.bindings import Bindings
-from rehearse.ui.desk import Desk
 from rehearse.ui.missing import missing
-from rehearse.ui.pages.logbook.data import Overview, round_words, show_words
+from rehearse.ui.pages.logbook.heat_ribbon import LEAST_HEIGHT, HeatRibbon
+from rehearse.ui.pages.logbook.logbook_data import LogbookData, round_words, show_words
 from rehearse.ui.pages.logbook.picture import save_picture
 from rehearse.ui.pages.logbook.planpanel import PlanPanel
-from rehearse.ui.pages.logbook.ribbon import LEAST_HEIGHT, HeatRibbon
-from rehearse.ui.pages.logbook.saving import ask_and_save, save_table
+from rehearse.ui.pages.logbook.save_as import ask_and_save, save_table
 from rehearse.ui.pages.logbook.standings import StandingTable
-from rehearse.ui.pages.logbook.today import Answer, TodaysPlan, answer
+from rehearse.ui.pages.logbook.today import PlanReply, TodaysPlan, answer
 from rehearse.ui.pages.logbook.weeks import WeeksView
+from rehearse.ui.workspace import Workspace
 
 KINDS = ("Sections", "Transitions", "Poses", "Rounds")
 #: Pixels from which the buttons have room for all their words.
@@ -54,29 +54,29 @@ class LogbookPage(QWidget):
         today: tells the day; replaced in tests.
     """
 
-    def __init__(self, desk: Desk, today: Callable[[], date] = _today) -> None:
+    def __init__(self, workspace: Workspace, today: Callable[[], date] = _today) -> None:
         super().__init__()
-        self._desk, self._today = desk, today
-        self.overview: Overview | None = None
-        self._plans = TodaysPlan(desk)
+        self._workspace, self._today = workspace, today
+        self.overview: LogbookData | None = None
+        self._plans = TodaysPlan(workspace)
         self._opened: Path | None = None
         self._number = self._answered = 0
         self._wanted = False
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.ribbon, self.weeks = HeatRibbon(), WeeksView()
-        self.table, self.panel = StandingTable(), PlanPanel(desk)
+        self.table, self.panel = StandingTable(), PlanPanel(workspace)
         self._lay_out()
         self._make_keys()
         self._later = QTimer(self, singleShot=True, interval=0)
         self._later.timeout.connect(self.refresh)
-        desk.documentChanged.connect(self._refresh_soon)
-        desk.selectionChanged.connect(self._selection_changed)
+        workspace.documentChanged.connect(self._refresh_soon)
+        workspace.selectionChanged.connect(self._selection_changed)
         self.ribbon.poseChosen.connect(self._choose_pose)
         self.panel.minutesChanged.connect(self._ask)
-        desk.stopAsked.connect(self._forget_wish)
+        workspace.stopAsked.connect(self._forget_wish)
         self.panel.planChanged.connect(self._keep_plan)
         self.panel.start.clicked.connect(self.start_plan)
-        self.panel.rounds.asked.connect(desk.rehearse)
+        self.panel.rounds.asked.connect(workspace.rehearse)
         self.csv.clicked.connect(self.export_csv)
         self.picture.clicked.connect(self.export_picture)
 
@@ -167,7 +167,7 @@ class LogbookPage(QWidget):
         if self._number != self._answered and not self.missing:
             self._wanted = True  # it begins with the answer that is on its way
         elif day is None or not day.plan.kept:
-            self._desk.faultRaised.emit(
+            self._workspace.errorRaised.emit(
                 self.missing or f"Every line is skipped: put one back with {key('skip')}."
             )
         elif day.is_over:
@@ -176,7 +176,7 @@ class LogbookPage(QWidget):
         else:
             day = DayPlan(self._plans.keep(day.plan), day.done)
             self.panel.show_plan(day)
-            self._desk.rehearse(day.work)
+            self._workspace.rehearse(day.work)
 
     @Slot()
     def _forget_wish(self) -> None:
@@ -196,7 +196,7 @@ class LogbookPage(QWidget):
     @Slot()
     def export_csv(self) -> None:
         """Ask for a name and write every pass as CSV."""
-        self._export("practice.csv", "CSV table (*.csv)", lambda p: save_table(self._desk, p))
+        self._export("practice.csv", "CSV table (*.csv)", lambda p: save_table(self._workspace, p))
 
     @Slot()
     def export_picture(self) -> None:
@@ -205,18 +205,18 @@ class LogbookPage(QWidget):
 
     def _export(self, name: str, kind: str, write: Callable[[Path], None]) -> None:
         if self.overview is None:
-            self._desk.faultRaised.emit(self.missing)
+            self._workspace.errorRaised.emit(self.missing)
         else:
-            ask_and_save(self, self._desk, name, kind, write)
+            ask_and_save(self, self._workspace, name, kind, write)
 
     # -- what it shows -----------------------------------------------------------------------
 
     @property
     def missing(self) -> str:
         """What must be there first, as one sentence with its key; empty: nothing."""
-        if said := missing(self._desk):
+        if said := missing(self._workspace):
             return said
-        if self._desk.logbook is None:
+        if self._workspace.logbook is None:
             return "The logbook of this routine cannot be read; nothing is lost, see below."
         return ""
 
@@ -261,25 +261,25 @@ class LogbookPage(QWidget):
     @Slot()
     def _ask(self, *, anew: bool = False) -> None:
         """Ask the logbook; only the newest question is answered."""
-        desk = self._desk
-        if self.missing or desk.logbook is None:
+        workspace = self._workspace
+        if self.missing or workspace.logbook is None:
             return
-        as_kept = self._opened != desk.folder
+        as_kept = self._opened != workspace.folder
         minutes = self.panel.minutes.value()
         question = self._plans.question(self._today(), minutes, as_kept=as_kept, anew=anew)
         self._number = number = self._number + 1
 
-        def read(book: Logbook) -> Answer | None:
+        def read(book: Logbook) -> PlanReply | None:
             return answer(book, question) if number == self._number else None
 
-        desk.logbook.ask(read, lambda found: self._take(number, found), self._unanswered)
+        workspace.logbook.ask(read, lambda found: self._take(number, found), self._unanswered)
 
-    def _take(self, number: int, found: Answer | None) -> None:
+    def _take(self, number: int, found: PlanReply | None) -> None:
         if found is None or number != self._number:
             return
         self._answered = number
-        if self._opened != self._desk.folder:
-            self._opened = self._desk.folder
+        if self._opened != self._workspace.folder:
+            self._opened = self._workspace.folder
             self.panel.set_minutes(found.minutes)
         self._plans.take(found)
         self.overview = found.overview
@@ -295,8 +295,8 @@ class LogbookPage(QWidget):
         """It is told why; nothing waits for an answer any more."""
         self._answered, self._wanted = self._number, False
 
-    def _show(self, overview: Overview) -> None:
-        self.ribbon.show_overview(overview, self._desk.selected)
+    def _show(self, overview: LogbookData) -> None:
+        self.ribbon.show_overview(overview, self._workspace.selected)
         self.weeks.show_overview(overview)
         self._show_table()
 
@@ -334,9 +334,9 @@ class LogbookPage(QWidget):
 
     @Slot(str)
     def _choose_pose(self, pose: str) -> None:
-        self._desk.selected = pose
+        self._workspace.selected = pose
 
     @Slot()
     def _selection_changed(self) -> None:
         if self.overview is not None:
-            self.ribbon.show_overview(self.overview, self._desk.selected)
+            self.ribbon.show_overview(self.overview, self._workspace.selected)

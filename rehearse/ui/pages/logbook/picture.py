@@ -8,12 +8,12 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice.summary import Standing
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.logbook.data import Overview, show_words
-from rehearse.ui.pages.logbook.ribbon import paint_ribbon
+from rehearse.ui.pages.logbook.heat_ribbon import paint_ribbon
+from rehearse.ui.pages.logbook.logbook_data import LogbookData, show_words
 from rehearse.ui.pages.logbook.standings import HEADINGS, cells
 from rehearse.ui.pages.logbook.weeks import paint_weeks
 
@@ -25,7 +25,7 @@ _COLUMNS = (0.0, 0.44, 0.53, 0.66, 0.77, 0.91)
 
 
 @theme.at(1.0)
-def picture_of(overview: Overview) -> QImage:
+def picture_of(overview: LogbookData) -> QImage:
     """Title, ribbon, tables and calendar on one picture of 1920 × 1080 pixels."""
     image = QImage(WIDTH, HEIGHT, QImage.Format.Format_RGB32)
     image.fill(QColor(theme.GROUND))
@@ -51,7 +51,7 @@ def picture_of(overview: Overview) -> QImage:
     return image
 
 
-def weakest(overview: Overview) -> tuple[Standing, ...]:
+def weakest(overview: LogbookData) -> tuple[Standing, ...]:
     """The transitions of the routine, least clean at full tempo first, then never judged ones."""
     here = [s for s in overview.summary.transitions if not s.gone]
     return tuple(
@@ -67,7 +67,7 @@ def _head(painter: QPainter, place: QRectF, words: str) -> None:
 
 
 def _table(
-    painter: QPainter, area: QRectF, title: str, rows: tuple[Standing, ...], overview: Overview
+    painter: QPainter, area: QRectF, title: str, rows: tuple[Standing, ...], overview: LogbookData
 ) -> float:
     """Draw as many rows as fit; returns the pixel row at which the table ends."""
     room = int(area.height() / _ROW) - 1
@@ -81,7 +81,7 @@ def _table(
     return area.top() + len(lines) * _ROW
 
 
-def save_picture(overview: Overview, path: Path) -> None:
+def save_picture(overview: LogbookData, path: Path) -> None:
     """Write the picture as PNG.
 
     Raises:
@@ -91,5 +91,5 @@ def save_picture(overview: Overview, path: Path) -> None:
     buffer = QBuffer(data)
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     if not picture_of(overview).save(buffer, "PNG"):
-        raise Fault("the picture cannot be made", where=path, do="choose another name")
+        raise UserError("the picture cannot be made", where=path, do="choose another name")
     save_atomic(path, bytes(data.data()))

@@ -13,10 +13,10 @@ from rehearse.practice.planline import Plan, move, strike
 from rehearse.practice.stamina import RoundLine
 from rehearse.ui import theme
 from rehearse.ui.actions import key
-from rehearse.ui.desk import Desk
 from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.logbook.planlist import PlanList
 from rehearse.ui.pages.logbook.roundsbox import RoundsBox
+from rehearse.ui.workspace import Workspace
 
 LEAST, MOST, STEP = 5, 120, 5
 _MINUTES = "plan_minutes"
@@ -34,9 +34,9 @@ class PlanPanel(QWidget):
     minutesChanged = Signal()
     planChanged = Signal()
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
+        self._workspace = workspace
         self.day: DayPlan | None = None
         self._tight = False
         self._lay_out()
@@ -52,7 +52,7 @@ class PlanPanel(QWidget):
         title.setProperty("role", "body")
         self.minutes = NumberField(minimum=LEAST, maximum=MOST, singleStep=STEP, suffix=" min")
         self.minutes.setAccessibleName("Minutes for today, keys minus and plus")
-        self.minutes.setValue(self._desk.settings.get(_MINUTES, 30))
+        self.minutes.setValue(self._workspace.settings.get(_MINUTES, 30))
         self.minutes.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.minutes.setFocusPolicy(Qt.FocusPolicy.ClickFocus | Qt.FocusPolicy.TabFocus)
         self.takes = QLabel()
@@ -174,7 +174,7 @@ class PlanPanel(QWidget):
 
     @Slot()
     def _minutes_changed(self) -> None:
-        self._desk.settings.put(_MINUTES, self.minutes.value())
+        self._workspace.settings.put(_MINUTES, self.minutes.value())
         self.minutesChanged.emit()
 
     @Slot()
@@ -190,12 +190,16 @@ class PlanPanel(QWidget):
 
     def _say_caution(self) -> None:
         """One caution at a time, another each day: there when looked for, never in the way."""
-        desk, plan = self._desk, self.plan
+        workspace, plan = self._workspace, self.plan
         self.caution.hide()
-        if plan is None or not plan.lines or desk.routine is None or desk.beatmap is None:
+        if plan is None or not plan.lines or workspace.routine is None or workspace.beatmap is None:
             return
         found = due(
-            desk.routine, desk.beatmap, desk.catalogue, minutes=plan.minutes, today=plan.day
+            workspace.routine,
+            workspace.beatmap,
+            workspace.catalogue,
+            minutes=plan.minutes,
+            today=plan.day,
         )
         if found:
             caution = found[plan.day.toordinal() % len(found)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
@@ -18,15 +18,15 @@ from rehearse.practice.stamina import RoundLine, plan_rounds
 from rehearse.routine.model import Routine
 from rehearse.routine.rounds import RoundWish, mandatory_poses, stances_of
 from rehearse.routine.rules import RuleSet, load_rules
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.logbook.data import Overview, look
+from rehearse.ui.pages.logbook.logbook_data import LogbookData, look
 from rehearse.ui.pages.rehearse.roundform import load_wish
+from rehearse.ui.workspace import Workspace
 
 Basis = tuple[object, ...]
 
 
 @dataclass(frozen=True)
-class Question:
+class PlanRequest:
     """What the page wants to know.
 
     Args:
@@ -49,21 +49,21 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Answer:
+class PlanReply:
     """The page's data, how long the session is, the plan and what it was made from.
 
     Args:
         rounds: the comparison rounds that come before it.
     """
 
-    overview: Overview
+    overview: LogbookData
     minutes: int
     day: DayPlan
     basis: Basis
     rounds: tuple[RoundLine, ...] = ()
 
 
-def answer(book: Logbook, asked: Question) -> Answer:
+def answer(book: Logbook, asked: PlanRequest) -> PlanReply:
     """Read the logbook; the plan kept for the day, or one made now."""
     overview = look(book, asked.routine, asked.beatmap, asked.day)
     minutes = asked.minutes
@@ -83,60 +83,62 @@ def answer(book: Logbook, asked: Question) -> Answer:
     basis: Basis = (asked.day, minutes, passes, asked.routine, id(asked.beatmap), seconds)
     kept = plan_of(book, asked.routine, asked.beatmap, asked.day, minutes)
     if kept is not None and not asked.anew:
-        return Answer(overview, minutes, kept, asked.basis, rounds)
+        return PlanReply(overview, minutes, kept, asked.basis, rounds)
     if asked.made is not None and basis == asked.basis and not asked.anew:
-        return Answer(overview, minutes, DayPlan(asked.made), basis, rounds)
+        return PlanReply(overview, minutes, DayPlan(asked.made), basis, rounds)
     plan = make_plan(
         book, asked.routine, asked.beatmap, minutes=minutes, today=asked.day, rounds=seconds
     )
     if before is not None and not before.is_over:
         plan = strike_as(plan, before.plan)
-    return Answer(overview, minutes, DayPlan(plan), basis, rounds)
+    return PlanReply(overview, minutes, DayPlan(plan), basis, rounds)
 
 
-def _mandatory(desk: Desk) -> int:
+def _mandatory(workspace: Workspace) -> int:
     """How many mandatory poses the open routine's division has."""
-    routine = desk.routine
+    routine = workspace.routine
     assert routine is not None
     try:
-        rules = load_rules(routine.rules, desk.folder)
-    except Fault:  # told where the rules are looked at
+        rules = load_rules(routine.rules, workspace.folder)
+    except UserError:  # told where the rules are looked at
         rules = RuleSet("", "")
     if stances_of(rules, routine.division):
         return 0
-    return len(mandatory_poses(rules, desk.catalogue, figure=routine.figure))
+    return len(mandatory_poses(rules, workspace.catalogue, figure=routine.figure))
 
 
 class TodaysPlan:
     """The plan of the open routine's logbook for a day and so many minutes."""
 
-    def __init__(self, desk: Desk) -> None:
-        self._desk = desk
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
         self._basis: Basis = ()
         self._made: Plan | None = None
 
-    def question(self, day: date, minutes: int, *, as_kept: bool, anew: bool = False) -> Question:
+    def question(
+        self, day: date, minutes: int, *, as_kept: bool, anew: bool = False
+    ) -> PlanRequest:
         """What to ask about the open routine, which has its music."""
-        routine, beatmap = self._desk.routine, self._desk.beatmap
+        routine, beatmap = self._workspace.routine, self._workspace.beatmap
         assert routine is not None
         assert beatmap is not None
-        asked = Question(routine, beatmap, day, minutes, as_kept, anew)
-        wish, _ = load_wish(self._desk.settings.get(f"round/{routine.id}", "{}"))
+        asked = PlanRequest(routine, beatmap, day, minutes, as_kept, anew)
+        wish, _ = load_wish(self._workspace.settings.get(f"round/{routine.id}", "{}"))
         return replace(
             asked,
             made=self._made,
             basis=self._basis,
-            round_poses=_mandatory(self._desk),
+            round_poses=_mandatory(self._workspace),
             round_wish=wish,
         )
 
-    def take(self, found: Answer) -> None:
+    def take(self, found: PlanReply) -> None:
         """Remember the plan that is shown now."""
         self._basis, self._made = found.basis, found.day.plan
 
     def keep(self, plan: Plan) -> Plan:
         """Keep a plan changed or begun; where it cannot be written it serves unwritten."""
         self._made = named(plan)
-        if self._desk.logbook is not None:
-            self._desk.logbook.keep_plan(self._made)
+        if self._workspace.logbook is not None:
+            self._workspace.logbook.keep_plan(self._made)
         return self._made

@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from rehearse.practice.days import Day
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.logbook.data import Overview, seconds_words
-from rehearse.ui.pages.logbook.ribbon import blend
+from rehearse.ui.pages.logbook.heat_ribbon import blend
+from rehearse.ui.pages.logbook.logbook_data import LogbookData, seconds_words
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 #: Minutes from which a day is drawn as full as it gets.
@@ -22,7 +22,7 @@ _CELL_W, _CELL_H, _LEFT, _TOP = 44.0, 24.0, 40.0, 24.0
 _AHEAD = 4
 
 
-def paint_weeks(painter: QPainter, area: QRectF, overview: Overview) -> None:
+def paint_weeks(painter: QPainter, area: QRectF, overview: LogbookData) -> None:
     """Draw as many weeks as fit into `area`, the latest to the right."""
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -55,7 +55,7 @@ def paint_weeks(painter: QPainter, area: QRectF, overview: Overview) -> None:
     painter.restore()
 
 
-def _columns(area: QRectF, overview: Overview) -> list[tuple[date, float]]:
+def _columns(area: QRectF, overview: LogbookData) -> list[tuple[date, float]]:
     count = max(1, int((area.width() - theme.px(_LEFT)) / theme.px(_CELL_W)))
     this = overview.today - timedelta(days=overview.today.weekday())
     ahead = 0
@@ -70,7 +70,7 @@ def _columns(area: QRectF, overview: Overview) -> list[tuple[date, float]]:
 
 
 def _cell(
-    painter: QPainter, place: QRectF, day: date, done: Day | None, overview: Overview
+    painter: QPainter, place: QRectF, day: date, done: Day | None, overview: LogbookData
 ) -> None:
     if done is not None:
         share = min(1.0, done.minutes / _FULL)
@@ -95,7 +95,7 @@ class WeeksView(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self._overview: Overview | None = None
+        self._overview: LogbookData | None = None
         self.setMouseTracking(True)
         self.setAccessibleName("Calendar of practice, minutes a day")
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -104,7 +104,7 @@ class WeeksView(QWidget):
         """Seven rows and the months."""
         return QSize(480, round(theme.px(_TOP) + 7 * theme.px(_CELL_H)))
 
-    def show_overview(self, overview: Overview) -> None:
+    def show_overview(self, overview: LogbookData) -> None:
         """Show another state of the logbook."""
         self._overview = overview
         week = [d for d in overview.days if (overview.today - d.day).days < 7]

@@ -88,7 +88,7 @@ class Controls:
         return row
 
 
-class FootRow(QWidget):
+class FooterRow(QWidget):
     """Groups of buttons side by side; in a narrow window the last one gets a line of its own.
 
     Args:

@@ -1,4 +1,4 @@
-"""Puts corrections of the beat map on the desk, the routine kept at its place in the music."""
+"""Puts corrections of the beat map on the workspace, the routine kept at its place in the music."""
 
 from __future__ import annotations
 
@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music import correct
-from rehearse.music.analysis.again import onset_near
+from rehearse.music.analysis.reanalyse import onset_near
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.trim import nearest
-from rehearse.routine.rebase import rebase
+from rehearse.routine.remap import remap
 from rehearse.ui import actions
-from rehearse.ui.desk import Desk
-from rehearse.ui.wave.marks import DOUBT
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wave.map_marks import DOUBT
+from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.workspace import Workspace
 
 #: Seconds of one nudge, and by how much a pose may go along with a beat that is nudged.
 NUDGE, FOLLOW = 0.005, 0.06
@@ -33,8 +33,8 @@ HAND, NEAREST, FARTHEST = 3.0, 0.015, 0.05
 class Corrections:
     """Corrections of the selected stretch (the whole song without one) or at the cursor."""
 
-    def __init__(self, desk: Desk, view: WaveView) -> None:
-        self._desk, self._view = desk, view
+    def __init__(self, workspace: Workspace, view: WaveView) -> None:
+        self._workspace, self._view = workspace, view
 
     def apply(
         self,
@@ -45,25 +45,25 @@ class Corrections:
         merge: str = "",
     ) -> None:
         """Swap in `function(map, *args)` as one step; a fault is told and changes nothing."""
-        old = self._desk.beatmap
+        old = self._workspace.beatmap
         if old is None or self.hindrance:
-            self._desk.hint.say(self.hindrance)
+            self._workspace.notice.say(self.hindrance)
             return
         try:
             new = function(old, *args)
-        except Fault as fault:
-            self._desk.hint.say(fault.sentence)
+        except UserError as fault:
+            self._workspace.notice.say(fault.sentence)
             return
-        routine = self._desk.routine
+        routine = self._workspace.routine
         if routine is not None:
-            routine = rebase(routine, old, new, follow=follow)
-        self._desk.faultRaised.emit("")
-        self._desk.edit(words, routine=routine, beatmap=new, merge=merge)
+            routine = remap(routine, old, new, follow=follow)
+        self._workspace.errorRaised.emit("")
+        self._workspace.edit(words, routine=routine, beatmap=new, merge=merge)
 
     @property
     def hindrance(self) -> str:
         """Why the map cannot be corrected now, in a sentence; empty when it can."""
-        beatmap, track = self._desk.beatmap, self._desk.track
+        beatmap, track = self._workspace.beatmap, self._workspace.track
         if beatmap is None:
             return "There is no beat map yet – press Space to map the song."
         if track is None:
@@ -103,7 +103,7 @@ class Corrections:
 
     def exact_cursor(self) -> float:
         """The beat under the cursor, or the onset that a hand meant by putting it there."""
-        time, track, beatmap = self._view.cursor, self._desk.track, self._desk.beatmap
+        time, track, beatmap = self._view.cursor, self._workspace.track, self._workspace.beatmap
         if track is None or (beatmap and nearest(beatmap.beats, time, 0.001) is not None):
             return time
         reach = min(max(HAND / self._view.scale.per_second, NEAREST), FARTHEST)
@@ -135,9 +135,9 @@ class Corrections:
 
     def doubt(self) -> None:
         """Select the next stretch whose beats are in doubt, so that corrections mean it alone."""
-        stretches = doubts(self._desk.beatmap) if self._desk.beatmap else []
+        stretches = doubts(self._workspace.beatmap) if self._workspace.beatmap else []
         if not stretches:
-            self._desk.hint.say(NO_DOUBT)
+            self._workspace.notice.say(NO_DOUBT)
             return
         after = [s for s in stretches if s.start > self._view.cursor + 1e-3]
         stretch = (after or stretches)[0]

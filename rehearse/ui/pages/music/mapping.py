@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from rehearse.music.analysis.again import beats_again, onsets_again
+from rehearse.music.analysis.reanalyse import beats_again, onsets_again
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.splice import splice, splice_around
-from rehearse.routine.rebase import carry_over, rebase
-from rehearse.ui.desk import Desk
+from rehearse.routine.remap import carry_over, remap
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.workspace import Workspace
 
 #: Seconds on either side of a pin that are listened to again, and around a stretch, to settle in.
 #: All of most songs: where a tempo change was missed, the map is wrong to the end.
@@ -23,40 +23,40 @@ MAPPING = "Mapping the song"
 class Mapping:
     """Jobs that listen to the song; what they find is one step that can be undone."""
 
-    def __init__(self, desk: Desk, view: WaveView, corrections: Corrections) -> None:
-        self._desk, self._view, self._corrections = desk, view, corrections
+    def __init__(self, workspace: Workspace, view: WaveView, corrections: Corrections) -> None:
+        self._workspace, self._view, self._corrections = workspace, view, corrections
         self.pins: list[float] = []
 
     @property
     def fits(self) -> bool:
         """Whether the map is of the song that is there."""
-        beatmap, track = self._desk.beatmap, self._desk.track
+        beatmap, track = self._workspace.beatmap, self._workspace.track
         return beatmap is not None and (track is None or beatmap.track_hash == track.content_hash)
 
     def map_song(self) -> None:
         """Map the whole song."""
         from rehearse.music.analysis.analyse import analyse
 
-        if self._desk.track is None:
-            self._desk.wish.ask("It is mapped", self.map_song)
-        elif not any(job.words == MAPPING for job in self._desk.jobs):
-            self._desk.run_job(MAPPING, analyse, self._desk.track, done=self._mapped)
+        if self._workspace.track is None:
+            self._workspace.wish.ask("It is mapped", self.map_song)
+        elif not any(job.words == MAPPING for job in self._workspace.jobs):
+            self._workspace.run_job(MAPPING, analyse, self._workspace.track, done=self._mapped)
 
     def _mapped(self, beatmap: BeatMap) -> None:
-        old, routine = self._desk.beatmap, self._desk.routine
+        old, routine = self._workspace.beatmap, self._workspace.routine
         same_song = old is not None and old.track_hash == beatmap.track_hash
         if routine is not None and old is not None:
             if same_song:
-                routine = rebase(routine, old, beatmap, follow=FOLLOW)
+                routine = remap(routine, old, beatmap, follow=FOLLOW)
             else:
                 routine = carry_over(routine, old, beatmap)
         self.pins.clear()
-        self._desk.edit("map the song", routine=routine, beatmap=beatmap)
+        self._workspace.edit("map the song", routine=routine, beatmap=beatmap)
 
     def pin(self) -> None:
         """Pin a beat at the cursor, or pull the pin there; find the beats around it again."""
         if self._corrections.hindrance:
-            self._desk.hint.say(self._corrections.hindrance)
+            self._workspace.notice.say(self._corrections.hindrance)
             return
         time = self._corrections.exact_cursor()
         near = [p for p in self.pins if abs(p - time) < 0.03]
@@ -88,11 +88,11 @@ class Mapping:
     def tapped(self, taps: Sequence[float]) -> None:
         """Take taps into the map, rid of the lead that the onsets of the music show."""
         if self._corrections.hindrance:
-            self._desk.hint.say(self._corrections.hindrance)
+            self._workspace.notice.say(self._corrections.hindrance)
             return
         stretch = self._inside(Stretch(min(taps) - 1.0, max(taps) + 1.0))
         samples, rate, offset = self._cut(stretch)
-        self._desk.run_job(
+        self._workspace.run_job(
             "Comparing taps with the music",
             onsets_again,
             samples,
@@ -103,19 +103,19 @@ class Mapping:
 
     def _listen(self, words: str, stretch: Stretch, done: object) -> None:
         if self._corrections.hindrance:
-            self._desk.hint.say(self._corrections.hindrance)
+            self._workspace.notice.say(self._corrections.hindrance)
             return
         wide = self._inside(Stretch(stretch.start - MARGIN, stretch.end + MARGIN))
         samples, rate, offset = self._cut(wide)
         pins = [p for p in self.pins if p in wide]
-        self._desk.run_job(words, beats_again, samples, rate, offset, pins, done=done)
+        self._workspace.run_job(words, beats_again, samples, rate, offset, pins, done=done)
 
     def _inside(self, stretch: Stretch) -> Stretch:
         return Stretch(max(0.0, stretch.start), min(stretch.end, self._view.duration))
 
     def _cut(self, stretch: Stretch) -> tuple[object, int, float]:
         """Samples of a stretch, their rate, and the second at which they begin exactly."""
-        track = self._desk.track
+        track = self._workspace.track
         assert track is not None
         first = math.floor(stretch.start * track.sample_rate)
         last = math.ceil(stretch.end * track.sample_rate)

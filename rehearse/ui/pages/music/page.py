@@ -18,37 +18,39 @@ from PySide6.QtWidgets import (
 
 from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.music.controls import Controls, FootRow, group
+from rehearse.ui.pages.music.controls import Controls, FooterRow, group
 from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
-from rehearse.ui.pages.music.hearing import Hearing
 from rehearse.ui.pages.music.layers import BAND, PinLayer, StageLayer
 from rehearse.ui.pages.music.mapping import Mapping
+from rehearse.ui.pages.music.page_state import CHOOSE, MAP, READ, MusicPageState
 from rehearse.ui.pages.music.readings import Readings
+from rehearse.ui.pages.music.song_playback import SongPlayback
 from rehearse.ui.pages.music.songfile import SongFile
 from rehearse.ui.pages.music.stage import StageLine
-from rehearse.ui.pages.music.state import CHOOSE, MAP, READ, State
 from rehearse.ui.pages.music.tapping import Tapping
 from rehearse.ui.wave.overview import Overview
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.workspace import Workspace
 
 
 class MusicPage(QWidget):
     """The song and its beat map."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
+        self._workspace = workspace
         self.view = WaveView()
         self.view.below = BAND
-        self.corrections = Corrections(desk, self.view)
-        self.mapping = Mapping(desk, self.view, self.corrections)
-        self.hearing = Hearing(desk, self.view)
-        self.tapping, self.four = Tapping(self.hearing), Tapping(self.hearing, enough=4)
-        self.readings = Readings(desk, self.view, self.corrections, self.hearing)
-        self.stage = StageLine(desk, self.view)
-        self.files = SongFile(desk, self, self.corrections)
-        self.state = State(desk, self.mapping, self.hearing, self.tapping, self.four, self.readings)
+        self.corrections = Corrections(workspace, self.view)
+        self.mapping = Mapping(workspace, self.view, self.corrections)
+        self.song_playback = SongPlayback(workspace, self.view)
+        self.tapping, self.four = Tapping(self.song_playback), Tapping(self.song_playback, enough=4)
+        self.readings = Readings(workspace, self.view, self.corrections, self.song_playback)
+        self.stage = StageLine(workspace, self.view)
+        self.files = SongFile(workspace, self, self.corrections)
+        self.state = MusicPageState(
+            workspace, self.mapping, self.song_playback, self.tapping, self.four, self.readings
+        )
         self.view.add_layer(StageLayer(self.stage))
         self.view.add_layer(PinLayer(self.mapping, self.tapping))
         self.view.add_layer(PinLayer(self.mapping, self.four))
@@ -57,14 +59,14 @@ class MusicPage(QWidget):
         self._lay_out()
         self.setFocusProxy(self.view)
         self.setAcceptDrops(True)
-        desk.trackChanged.connect(self._track_changed)
-        desk.documentChanged.connect(self._refresh)
-        desk.jobChanged.connect(self._tell)
-        desk.wish.changed.connect(self._note)
+        workspace.trackChanged.connect(self._track_changed)
+        workspace.documentChanged.connect(self._refresh)
+        workspace.jobChanged.connect(self._tell)
+        workspace.wish.changed.connect(self._note)
         self.view.cursorMoved.connect(self.readings.moved_on)
         self.view.cursorMoved.connect(self._tell)
         self.view.selectionChanged.connect(self._tell)
-        self.hearing.changed.connect(self._tell)
+        self.song_playback.changed.connect(self._tell)
         self.tapping.changed.connect(self._tapped)
         self.tapping.ended.connect(self.mapping.tapped)
         self.four.changed.connect(self._tapped)
@@ -124,7 +126,7 @@ class MusicPage(QWidget):
         self.clicks = QCheckBox(checked=True)
         self.bindings.dress(self.clicks, "clicks")
         self.clicks.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.clicks.toggled.connect(self.hearing.set_clicks)
+        self.clicks.toggled.connect(self.song_playback.set_clicks)
         self.place = QLabel()
         self.place.setProperty("role", "body")
         self.place.setAccessibleName("Place of the cursor")
@@ -152,30 +154,30 @@ class MusicPage(QWidget):
             group(QLabel("Song"), make.grid((actions.SONG, *actions.LISTS), 1)),
             group(QLabel("On stage"), make.grid(actions.STAGE, 3), self.stage, self.stage.length),
         )
-        return FootRow(*groups)
+        return FooterRow(*groups)
 
     # -- what is shown --------------------------------------------------------------------
     @Slot()
     def _track_changed(self) -> None:
-        self.hearing.stop()
+        self.song_playback.stop()
         self.mapping.pins.clear()
-        self.view.set_track(self._desk.track)
+        self.view.set_track(self._workspace.track)
         self.stage.refresh()
         self._refresh()
-        if self._desk.track is not None and self._desk.beatmap is None:
+        if self._workspace.track is not None and self._workspace.beatmap is None:
             self.mapping.map_song()
 
     @Slot()
     def _refresh(self) -> None:
-        beatmap = self._desk.beatmap if self.mapping.fits else None
-        self.view.set_map(beatmap if self._desk.track else None)
+        beatmap = self._workspace.beatmap if self.mapping.fits else None
+        self.view.set_map(beatmap if self._workspace.track else None)
         self.words.setText(summary(beatmap) if beatmap else "")
         self._tell()
 
     @Slot()
     def _note(self) -> None:
         """Say how far the song is where it will stand."""
-        self.view.set_note(self._desk.wish.state)
+        self.view.set_note(self._workspace.wish.state)
 
     @Slot()
     def _tell(self) -> None:
@@ -201,10 +203,10 @@ class MusicPage(QWidget):
     def _main(self) -> None:
         acts = {
             CHOOSE: self.files.choose_song,
-            READ: self._desk.decode,
+            READ: self._workspace.decode,
             MAP: self.mapping.map_song,
         }
-        acts.get(self.state.action, self.hearing.toggle)()
+        acts.get(self.state.action, self.song_playback.toggle)()
 
     @Slot()
     def _tapped(self) -> None:
@@ -224,15 +226,15 @@ class MusicPage(QWidget):
         elif self.readings.sentence:
             self.readings.moved_on()
         else:
-            self._desk.faultRaised.emit("")
+            self._workspace.errorRaised.emit("")
 
     def leave(self) -> None:
         """Stop the music before the window goes."""
-        self.hearing.stop()
+        self.song_playback.stop()
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page is shown: stop the music."""
-        self.hearing.stop()
+        self.song_playback.stop()
         super().hideEvent(event)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:

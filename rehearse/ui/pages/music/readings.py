@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, Signal, Slot
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap, Reading
 from rehearse.music.correct import take_reading
-from rehearse.routine.rebase import rebase
+from rehearse.routine.remap import remap
 from rehearse.ui import actions
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.music.corrections import Corrections
-from rehearse.ui.pages.music.hearing import Hearing
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.pages.music.song_playback import SongPlayback
+from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.workspace import Workspace
 
 #: Mean certainty of a map under which the song is asked about.
 DOUBTFUL = 0.6
@@ -28,7 +28,7 @@ ASKED = (
 
 
 class Readings(QObject):
-    """The readings of the song on the desk; each is tried on the whole song or the selection.
+    """The readings of the song on the workspace; each is tried on the whole song or the selection.
 
     Signals:
         changed: another reading stands in the map, or there is something else to say.
@@ -37,22 +37,26 @@ class Readings(QObject):
     changed = Signal()
 
     def __init__(
-        self, desk: Desk, view: WaveView, corrections: Corrections, hearing: Hearing
+        self,
+        workspace: Workspace,
+        view: WaveView,
+        corrections: Corrections,
+        song_playback: SongPlayback,
     ) -> None:
         super().__init__()
-        self._desk, self._view = desk, view
-        self._corrections, self._hearing = corrections, hearing
+        self._workspace, self._view = workspace, view
+        self._corrections, self._song_playback = corrections, song_playback
         self._song, self._found = "", ()
         self._at = -1
         self._put: BeatMap | None = None
-        self._base = (desk.routine, desk.beatmap)
+        self._base = (workspace.routine, workspace.beatmap)
         self._answered: set[str] = set()
         self.said = ""
 
     @property
     def sentence(self) -> str:
         """Which reading stands in the map, or the question about a doubtful song."""
-        beatmap = self._desk.beatmap
+        beatmap = self._workspace.beatmap
         if beatmap is None:
             return ""
         if self.said and beatmap is self._put:
@@ -62,8 +66,8 @@ class Readings(QObject):
 
     def answer(self) -> None:
         """Ask no more about this song."""
-        if self._desk.beatmap is not None:
-            self._answered.add(self._desk.beatmap.track_hash)
+        if self._workspace.beatmap is not None:
+            self._answered.add(self._workspace.beatmap.track_hash)
             self.changed.emit()
 
     @Slot()
@@ -76,17 +80,17 @@ class Readings(QObject):
     @Slot()
     def next(self) -> None:
         """The next-best reading, drawn and heard."""
-        beatmap, track = self._desk.beatmap, self._desk.track
+        beatmap, track = self._workspace.beatmap, self._workspace.track
         if self._corrections.hindrance or beatmap is None or track is None:
-            self._desk.hint.say(self._corrections.hindrance)
+            self._workspace.notice.say(self._corrections.hindrance)
             return
         self.answer()
         if self._song == beatmap.track_hash:
             self._step()
-        elif not any(job.words == COMPARING for job in self._desk.jobs):
+        elif not any(job.words == COMPARING for job in self._workspace.jobs):
             from rehearse.music.analysis.readings import find_readings
 
-            self._desk.run_job(
+            self._workspace.run_job(
                 COMPARING, find_readings, track.samples, track.sample_rate, done=self._compared
             )
 
@@ -94,24 +98,26 @@ class Readings(QObject):
         """Count the song as four taps mean it, the first of them on a 1."""
         from rehearse.music.analysis.readings import tapped_reading
 
-        track = self._desk.track
+        track = self._workspace.track
         if self._corrections.hindrance or track is None:
-            self._desk.hint.say(self._corrections.hindrance)
+            self._workspace.notice.say(self._corrections.hindrance)
             return
         self.answer()
-        self._desk.run_job(
+        self._workspace.run_job(
             TAKING, tapped_reading, track.samples, track.sample_rate, taps, done=self._taken
         )
 
     def _compared(self, found: tuple[Reading, ...]) -> None:
-        track = self._desk.track
+        track = self._workspace.track
         self._song, self._found, self._at = (track.content_hash if track else ""), found, -1
         self._step()
 
     def _step(self) -> None:
-        beatmap = self._desk.beatmap
+        beatmap = self._workspace.beatmap
         if beatmap is None or len(self._found) < 2:
-            self._desk.hint.say("There is no other reading – move to a count and press T to tap.")
+            self._workspace.notice.say(
+                "There is no other reading – move to a count and press T to tap."
+            )
             return
         if beatmap is not self._put:
             self._at = -1
@@ -121,29 +127,29 @@ class Readings(QObject):
         reading = self._found[self._at]
         place = f"Reading {self._at + 1} of {len(self._found)}"
         self._take(reading, f"{place}: {reading.words}, {reading.likelihood:.0%} likely.")
-        if not self._hearing.on:
-            self._hearing.begin()
+        if not self._song_playback.on:
+            self._song_playback.begin()
 
     def _taken(self, reading: Reading) -> None:
         self._put = None
         self._take(reading, "Counted as tapped. Ctrl+Z takes it back.")
 
     def _take(self, reading: Reading, said: str) -> None:
-        desk = self._desk
-        if desk.beatmap is not self._put or desk.beatmap is None:
+        workspace = self._workspace
+        if workspace.beatmap is not self._put or workspace.beatmap is None:
             # Every reading is laid on what was there before the first of them.
-            self._base = (desk.routine, desk.beatmap)
+            self._base = (workspace.routine, workspace.beatmap)
         routine, old = self._base
         assert old is not None
         try:
             new = take_reading(old, reading, self._view.selection)
-        except Fault as fault:
-            desk.hint.say(fault.sentence)
+        except UserError as fault:
+            workspace.notice.say(fault.sentence)
             return
         if routine is not None:
-            routine = rebase(routine, old, new, follow=_CLOSE)
+            routine = remap(routine, old, new, follow=_CLOSE)
         self._put, self.said = new, said
-        desk.edit("another reading", routine=routine, beatmap=new, merge="reading")
+        workspace.edit("another reading", routine=routine, beatmap=new, merge="reading")
         self.changed.emit()
 
 

@@ -7,17 +7,17 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.beatlist import export_beats, import_beats
-from rehearse.music.bring import bring_song
+from rehearse.music.song_import import import_song
 from rehearse.music.track import Track
 from rehearse.music.trim import SHORTEST, fit_fades
 from rehearse.routine.model import StagePart
-from rehearse.ui.desk import Desk
-from rehearse.ui.jobs import Running
+from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
 from rehearse.ui.songs import SONGS
 from rehearse.ui.wish import READING
+from rehearse.ui.workspace import Workspace
 
 _LISTS = "Beat lists (*.beats *.txt);;All files (*)"
 
@@ -25,9 +25,9 @@ _LISTS = "Beat lists (*.beats *.txt);;All files (*)"
 class SongFile:
     """Asks for files and takes them into the routine."""
 
-    def __init__(self, desk: Desk, window: QWidget, corrections: Corrections) -> None:
-        self._desk, self._window, self._corrections = desk, window, corrections
-        self._reading: Running | None = None
+    def __init__(self, workspace: Workspace, window: QWidget, corrections: Corrections) -> None:
+        self._workspace, self._window, self._corrections = workspace, window, corrections
+        self._reading: RunningJob | None = None
 
     def choose_song(self) -> None:
         """Ask for a song and use it in this routine."""
@@ -37,20 +37,22 @@ class SongFile:
 
     def use_song(self, song: Path) -> None:
         """Read `song` and copy it into the routine's folder; only then it is the routine's."""
-        folder = self._desk.folder
-        if folder is None or self._desk.routine is None:
+        folder = self._workspace.folder
+        if folder is None or self._workspace.routine is None:
             return
         if self._reading is not None:
-            self._desk.stop_job(self._reading)
-        self._desk.faultRaised.emit("")
-        self._reading = self._desk.run_job(READING, bring_song, song, folder, done=self._brought)
+            self._workspace.stop_job(self._reading)
+        self._workspace.errorRaised.emit("")
+        self._reading = self._workspace.run_job(
+            READING, import_song, song, folder, done=self._brought
+        )
 
     def _brought(self, brought: tuple[str, Track]) -> None:
         name, track = brought
-        routine = self._desk.routine
+        routine = self._workspace.routine
         if routine is not None:
             stage = fit_stage(routine.stage, track.duration)
-            self._desk.use_song(replace(routine, track=name, stage=stage), track)
+            self._workspace.use_song(replace(routine, track=name, stage=stage), track)
 
     def read_beats(self) -> None:
         """Ask for a beat list and take its beats."""
@@ -64,20 +66,20 @@ class SongFile:
 
     def write_beats(self) -> None:
         """Ask where to, and write the beats as a list."""
-        if self._desk.beatmap is None:
-            self._desk.hint.say("There is no beat map yet – press Space to map the song.")
+        if self._workspace.beatmap is None:
+            self._workspace.notice.say("There is no beat map yet – press Space to map the song.")
             return
         start = str(Path(self._start()) / "song.beats")
         path, _ = QFileDialog.getSaveFileName(self._window, "Write a beat list", start, _LISTS)
         if not path:
             return
         try:
-            export_beats(Path(path), self._desk.beatmap)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            export_beats(Path(path), self._workspace.beatmap)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
 
     def _start(self) -> str:
-        return str(self._desk.folder or "")
+        return str(self._workspace.folder or "")
 
 
 def fit_stage(stage: StagePart | None, duration: float) -> StagePart | None:

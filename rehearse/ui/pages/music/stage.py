@@ -7,13 +7,13 @@ from dataclasses import replace
 from PySide6.QtCore import QSignalBlocker, Slot
 from PySide6.QtWidgets import QDoubleSpinBox, QHBoxLayout, QLabel, QWidget
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music import trim
 from rehearse.routine.model import StagePart
 from rehearse.routine.rules import load_rules
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
-from rehearse.ui.wave.view import WaveView
+from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.workspace import Workspace
 
 #: Seconds of a step of the fades.
 FADE_STEP = 0.5
@@ -22,9 +22,9 @@ FADE_STEP = 0.5
 class StageLine(QWidget):
     """Fades and length, and the edits behind the stage part."""
 
-    def __init__(self, desk: Desk, view: WaveView) -> None:
+    def __init__(self, workspace: Workspace, view: WaveView) -> None:
         super().__init__()
-        self._desk, self._view = desk, view
+        self._workspace, self._view = workspace, view
         self._drag, self._fades = "", (0.0, 0.0)
         self.length = QLabel()
         self.length.setAccessibleName("Length on stage against the limit")
@@ -38,13 +38,13 @@ class StageLine(QWidget):
             row.addWidget(label)
             row.addWidget(box)
         row.addStretch(1)
-        desk.documentChanged.connect(self.refresh)
+        workspace.documentChanged.connect(self.refresh)
         self.refresh()
 
     @property
     def part(self) -> StagePart | None:
         """The part, the whole song when none is set; None while there is no song."""
-        routine, duration = self._desk.routine, self._view.duration
+        routine, duration = self._workspace.routine, self._view.duration
         if routine is None or not duration:
             return None
         return routine.stage or StagePart(0.0, duration)
@@ -57,7 +57,7 @@ class StageLine(QWidget):
         time = self._view.caught(time, reach)
         ends = (time, part.end) if end == "start" else (part.start, time)
         if ends[1] - ends[0] < trim.SHORTEST:
-            self._desk.faultRaised.emit(
+            self._workspace.errorRaised.emit(
                 "The part would be shorter than a second – move its other end first."
             )
             return
@@ -84,8 +84,8 @@ class StageLine(QWidget):
 
     @Slot()
     def refresh(self) -> None:
-        """Show what is on the desk."""
-        routine = self._desk.routine
+        """Show what is on the workspace."""
+        routine = self._workspace.routine
         # While the song is being read what the routine says of it stands here already.
         part = self.part or (routine.stage if routine else None)
         self.setEnabled(self.part is not None)
@@ -107,10 +107,10 @@ class StageLine(QWidget):
         self._view.refresh()
 
     def _limit(self) -> float | None:
-        routine = self._desk.routine
+        routine = self._workspace.routine
         try:
-            return load_rules(routine.rules if routine else "", self._desk.folder).limit
-        except Fault:
+            return load_rules(routine.rules if routine else "", self._workspace.folder).limit
+        except UserError:
             # The Routine page tells of a missing rule set; here there is just no limit.
             return None
 
@@ -130,9 +130,11 @@ class StageLine(QWidget):
             self._set(_faded(part, self.fade_in.value(), self.fade_out.value()))
 
     def _set(self, part: StagePart, merge: str = "") -> None:
-        routine = self._desk.routine
+        routine = self._workspace.routine
         if routine is not None:
-            self._desk.edit("set the stage part", routine=replace(routine, stage=part), merge=merge)
+            self._workspace.edit(
+                "set the stage part", routine=replace(routine, stage=part), merge=merge
+            )
 
 
 def _faded(part: StagePart, fade_in: float, fade_out: float) -> StagePart:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
-from rehearse.ui.pages.music.hearing import Hearing
+from rehearse.ui.pages.music.song_playback import SongPlayback
 
 #: Milliseconds without a tap after which the taps are taken.
 PAUSE = 2500
@@ -23,27 +23,27 @@ class Tapping(QObject):
     changed = Signal()
     ended = Signal(list)
 
-    def __init__(self, hearing: Hearing, enough: int = 0) -> None:
+    def __init__(self, song_playback: SongPlayback, enough: int = 0) -> None:
         super().__init__()
-        self._hearing, self._enough = hearing, enough
+        self._song_playback, self._enough = song_playback, enough
         self.taps: list[float] = []
         self.waiting = False
         self._pause = QTimer(self, singleShot=True, interval=PAUSE)
         self._pause.timeout.connect(self.finish)
-        hearing.changed.connect(self._stopped)
+        song_playback.changed.connect(self._stopped)
 
     @Slot()
     def tap(self) -> None:
         """A tap; the first one while nothing plays starts the music instead."""
-        if not self._hearing.on:
+        if not self._song_playback.on:
             self.taps, self.waiting = [], True
-            self._hearing.mute(self._enough > 0)
-            self._hearing.begin()
-            self.waiting = self._hearing.on
+            self._song_playback.mute(self._enough > 0)
+            self._song_playback.begin()
+            self.waiting = self._song_playback.on
         else:
             self.waiting = True
-            self._hearing.mute(self._enough > 0)
-            self.taps.append(self._hearing.now())
+            self._song_playback.mute(self._enough > 0)
+            self.taps.append(self._song_playback.now())
             self._pause.start()
             if len(self.taps) == self._enough:
                 self.finish()
@@ -56,7 +56,7 @@ class Tapping(QObject):
             return
         self._pause.stop()
         taps, self.taps, self.waiting = self.taps, [], False
-        self._hearing.mute(False)
+        self._song_playback.mute(False)
         self.changed.emit()
         if taps:
             self.ended.emit(taps)
@@ -66,10 +66,10 @@ class Tapping(QObject):
         """Forget the taps."""
         self._pause.stop()
         self.taps, self.waiting = [], False
-        self._hearing.mute(False)
+        self._song_playback.mute(False)
         self.changed.emit()
 
     @Slot()
     def _stopped(self) -> None:
-        if not self._hearing.on:
+        if not self._song_playback.on:
             self.finish()

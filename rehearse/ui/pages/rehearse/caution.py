@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from rehearse.practice.cautions import Caution, due, due_for_round
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 #: Minutes a session is taken to last where no plan says so.
 _USUAL_MINUTES = 45.0
@@ -26,9 +26,9 @@ class CautionLine(QWidget):
 
     cleared = Signal()
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
+        self._workspace = workspace
         self._due: tuple[Caution, ...] = ()
         #: Seconds of the longest hold of the comparison round that is chosen; None: none is.
         self.round_hold: float | None = None
@@ -55,16 +55,20 @@ class CautionLine(QWidget):
 
     def refresh(self) -> None:
         """Look again what is due for the open routine."""
-        desk = self._desk
+        workspace = self._workspace
         self._due = ()
         today = datetime.now().astimezone().date()
-        if desk.routine is not None and self.round_hold is not None:
+        if workspace.routine is not None and self.round_hold is not None:
             self._due = due_for_round(self.round_hold, self._seen(today.isoformat()))
-        elif desk.routine is not None and desk.beatmap is not None and desk.routine.poses:
+        elif (
+            workspace.routine is not None
+            and workspace.beatmap is not None
+            and workspace.routine.poses
+        ):
             self._due = due(
-                desk.routine,
-                desk.beatmap,
-                desk.catalogue,
+                workspace.routine,
+                workspace.beatmap,
+                workspace.catalogue,
                 minutes=_USUAL_MINUTES,
                 today=today,
                 seen=self._seen(today.isoformat()),
@@ -74,7 +78,9 @@ class CautionLine(QWidget):
     def _seen(self, today: str) -> set[str]:
         from rehearse.practice.cautions import load_cautions
 
-        stored = {c.key: self._desk.settings.get(f"cautions/{c.key}", "") for c in load_cautions()}
+        stored = {
+            c.key: self._workspace.settings.get(f"cautions/{c.key}", "") for c in load_cautions()
+        }
         return {key for key, day in stored.items() if day in (today, "always")}
 
     @Slot()
@@ -82,7 +88,7 @@ class CautionLine(QWidget):
         first, *rest = self._due
         today = datetime.now().astimezone().date().isoformat()
         day = "always" if first.when == "first start" else today
-        self._desk.settings.put(f"cautions/{first.key}", day)
+        self._workspace.settings.put(f"cautions/{first.key}", day)
         self._due = tuple(rest)
         self._show()
         if not rest:

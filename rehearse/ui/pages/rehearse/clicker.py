@@ -12,9 +12,9 @@ from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.ui.actions import CLICKER_TABLE, clicker_words
 from rehearse.ui.bindings import Bindings
-from rehearse.ui.pages.rehearse.conductor import Conductor
-from rehearse.ui.pages.rehearse.deeds import Deeds
-from rehearse.ui.pages.rehearse.question import Question
+from rehearse.ui.pages.rehearse.controller import RehearseController
+from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
+from rehearse.ui.pages.rehearse.run_question import RunQuestion
 
 
 class Clicker(QObject):
@@ -27,27 +27,31 @@ class Clicker(QObject):
     pointed = Signal()
 
     def __init__(
-        self, keys: Bindings, conductor: Conductor, deeds: Deeds, question: Question
+        self,
+        keys: Bindings,
+        host: RehearsalHost,
+        controller: RehearseController,
+        question: RunQuestion,
     ) -> None:
-        super().__init__(deeds)
-        self._keys, self._conductor = keys, conductor
-        self._deeds, self._question = deeds, question
+        super().__init__(controller)
+        self._keys, self._host = keys, host
+        self._controller, self._question = controller, question
         self._is_missed = False
         self._acts: dict[str, Callable[[], object]] = {
-            "begin": deeds.main_action,
-            "back": deeds.section_before,
-            "clean": deeds.clean,
+            "begin": controller.main_action,
+            "back": controller.section_before,
+            "clean": controller.clean,
             "missed": self._wait_for_release,
-            "next": deeds.next_section,
-            "stop": conductor.stop,
+            "next": controller.next_section,
+            "stop": host.stop,
         }
 
     @property
     def _state(self) -> str:
         """A state of the table."""
-        if not self._conductor.busy:
+        if not self._host.busy:
             return "nothing plays"
-        return "a judged drill plays" if self._conductor.judged else "anything else plays"
+        return "a judged drill plays" if self._host.judged else "anything else plays"
 
     def words(self) -> str:
         """What the two buttons do now, for the foot of the page."""
@@ -60,7 +64,7 @@ class Clicker(QObject):
         """The forward button."""
         if self._question.asking:
             self._question.confirm()
-        elif self._conductor.paused:
+        elif self._host.paused:
             self._acts["begin"]()
         else:
             self._acts[CLICKER_TABLE[self._state][0]]()
@@ -82,7 +86,7 @@ class Clicker(QObject):
         """A button was let go: a short press says missed."""
         if self._is_missed:
             self._is_missed = False
-            self._deeds.missed()
+            self._controller.missed()
 
     @Slot()
     def forget(self) -> None:

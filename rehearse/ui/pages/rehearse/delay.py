@@ -5,9 +5,9 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtWidgets import QFormLayout, QLabel, QPushButton, QSpinBox, QWidget
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 #: Seconds from click to click, how many there are, the silence before the first, and after the
 #: last the time for the latest speaker.
@@ -18,15 +18,15 @@ _KEY = "delay"
 class DelayPanel(QWidget):
     """Plays a steady click and takes a tap for each; the median counts."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
+        self._workspace = workspace
         self._taps: list[float] = []
         self._clicks: tuple[float, ...] = ()
         self._before = 0.0
         self._looking = QTimer(self, interval=100)
         self._looking.timeout.connect(self._end_after_the_last)
-        desk.stopAsked.connect(self.leave)
+        workspace.stopAsked.connect(self.leave)
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
@@ -54,7 +54,7 @@ class DelayPanel(QWidget):
     def leave(self) -> None:
         """Stop clicking; what was set before stays."""
         if self.measuring:
-            self._desk.player.stop()
+            self._workspace.player.stop()
             self._end(self._before)
 
     @Slot()
@@ -62,7 +62,7 @@ class DelayPanel(QWidget):
         if not self.measuring:
             self._begin()
             return
-        self._taps.append(self._desk.player.now().elapsed)
+        self._taps.append(self._workspace.player.now().elapsed)
         left = len(self._clicks) - len(self._taps)
         self.words.setText(f"Tap on each click you hear: {left} more.")
         if left <= 0:
@@ -70,13 +70,13 @@ class DelayPanel(QWidget):
 
     def _begin(self) -> None:
         from rehearse.cueing.clicks import click
-        from rehearse.playback.passage import Clip, Passage
+        from rehearse.playback.segment import Clip, Segment
 
-        track, player = self._desk.track, self._desk.player
+        track, player = self._workspace.track, self._workspace.player
         if track is None:
-            self._desk.faultRaised.emit("Open a routine first: its song's device is measured.")
+            self._workspace.errorRaised.emit("Open a routine first: its song's device is measured.")
             return
-        self._desk.musicAsked.emit(self)
+        self._workspace.musicAsked.emit(self)
         lead = _BEFORE + _STEP * _CLICKS + _AFTER
         self._clicks = tuple(_BEFORE + _STEP * k - lead for k in range(_CLICKS))
         self._looking.start()
@@ -84,24 +84,24 @@ class DelayPanel(QWidget):
         sound = click(track.sample_rate, strong=True)
         clips = tuple(Clip(at, sound, "click") for at in self._clicks)
         end = min(0.1, track.duration)
-        player.play(Passage(_KEY, 0.0, end, lead=lead, clips=clips), repeat=False)
+        player.play(Segment(_KEY, 0.0, end, lead=lead, clips=clips), repeat=False)
         self.tap.setText("Tap")
         self.words.setText("Tap on each click you hear, as exactly as you can.")
         self.tap.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot()
     def _end_after_the_last(self) -> None:
-        now = self._desk.player.now()
+        now = self._workspace.player.now()
         if now.key == _KEY and now.state != "lead":
             self._measure()
 
     def _measure(self) -> None:
         from rehearse.playback.calibrate import measure_delay
 
-        self._desk.player.stop()
+        self._workspace.player.stop()
         try:
             found = measure_delay(self._clicks, self._taps)
-        except Fault as fault:
+        except UserError as fault:
             self._end(self._before)
             self.words.setText(fault.sentence)
             return
@@ -123,11 +123,11 @@ class DelayPanel(QWidget):
 
     def _store(self, seconds: float) -> None:
         try:
-            self._desk.player.latency = seconds
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            self._workspace.player.latency = seconds
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
 
     def _show(self) -> None:
         self.delay.blockSignals(True)
-        self.delay.setValue(round(self._desk.player.latency * 1000))
+        self.delay.setValue(round(self._workspace.player.latency * 1000))
         self.delay.blockSignals(False)

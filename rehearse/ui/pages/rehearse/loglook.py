@@ -9,7 +9,7 @@ from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.practice.scope import spots_of
 from rehearse.practice.summary import Summary, summarise
-from rehearse.ui.desk import Desk
+from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
     from rehearse.practice.logbook import Logbook
@@ -33,20 +33,20 @@ class LogLook(QObject):
 
     changed = Signal()
 
-    def __init__(self, desk: Desk, parent: QObject) -> None:
+    def __init__(self, workspace: Workspace, parent: QObject) -> None:
         super().__init__(parent)
-        self._desk = desk
+        self._workspace = workspace
         self._number = 0
         self.summary: Summary | None = None
         self.drilled: dict[str, int] = {}
         self.called: Called = {}
-        desk.leaving.connect(self.forget)
+        workspace.leaving.connect(self.forget)
 
     @Slot()
     def refresh(self) -> None:
         """Ask the logbook; only the newest question is answered."""
-        desk = self._desk
-        routine, beatmap, keeper = desk.routine, desk.beatmap, desk.logbook
+        workspace = self._workspace
+        routine, beatmap, keeper = workspace.routine, workspace.beatmap, workspace.logbook
         self._number += 1
         if routine is None or keeper is None:
             return

@@ -12,31 +12,31 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QTimer, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.rounds import RoundWish
 from rehearse.ui.actions import LEAVE_FRONT
 from rehearse.ui.bindings import Bindings
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.rehearse.frame import Frame
+from rehearse.ui.pages.rehearse.page_layout import RehearseLayout
 from rehearse.ui.pages.rehearse.screen import SEEN, Screen
+from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
-    from rehearse.session.view import View
+    from rehearse.session.session_view import SessionView
 
 
-class RehearsePage(Frame):
+class RehearsePage(RehearseLayout):
     """Chooses what to rehearse and shows it."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        self._screen = Screen(desk, self.stage)
-        desk.documentChanged.connect(self._refresh)
-        desk.trackChanged.connect(self._refresh)
-        if desk.at_work:
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._screen = Screen(workspace, self.stage)
+        workspace.documentChanged.connect(self._refresh)
+        workspace.trackChanged.connect(self._refresh)
+        if workspace.at_work:
             self._begin_work()
         else:
-            desk.workBegun.connect(self._begin_work)
+            workspace.workBegun.connect(self._begin_work)
             self._refresh()
 
     @Slot()
@@ -48,38 +48,38 @@ class RehearsePage(Frame):
             self._refresh()
 
     def _connect(self) -> None:
-        self._desk.settings.changed.connect(self._setting_changed)
-        self._desk.wish.changed.connect(self.show_missing)
-        self.conductor.moved.connect(self._moved)
-        self.conductor.logged.connect(self.look.refresh)
+        self._workspace.settings.changed.connect(self._setting_changed)
+        self._workspace.wish.changed.connect(self.show_missing)
+        self.host.moved.connect(self._moved)
+        self.host.logged.connect(self.look.refresh)
         self.look.changed.connect(self._refresh_log)
         self.stage.looked.connect(self._looked)
         self.stage.pointed.connect(self._pointed)
-        self.foot.question.answered.connect(self._answered)
+        self.footer.question.answered.connect(self._answered)
         self.side.changed.connect(self._show_choice)
         self.side.changed.connect(self._round_changed)
         self.side.chosen.connect(self._chosen)
         self.side.turned.connect(self._turned)
-        self.side.list.activated.connect(self.deeds.begin_chosen)
-        self.keys.changed.connect(self._hint)
-        self.deeds.begun.connect(self.begin)
-        self.deeds.called.connect(self.begin_round)
-        self.conductor.rounds.began.connect(self._round_began)
-        self.deeds.marked.connect(self._hint)
+        self.side.list.activated.connect(self.controller.begin_chosen)
+        self.keys.changed.connect(self._notice)
+        self.controller.begun.connect(self.begin)
+        self.controller.called.connect(self.begin_round)
+        self.host.rounds.began.connect(self._round_began)
+        self.controller.marked.connect(self._notice)
         self.clicker.pointed.connect(self._show_question)
 
     def _connect_keys(self) -> None:
         slots = {
-            "begin": self.deeds.main_action,
-            "stop": self.conductor.stop,
-            "clean": self.deeds.clean,
-            "missed": self.deeds.missed,
-            "next": self.deeds.next_section,
-            "back": self.deeds.section_before,
-            "slower": self.deeds.slower,
-            "faster": self.deeds.faster,
-            "mark": self.deeds.mark_here,
-            "silent": self.conductor.go_on_silently,
+            "begin": self.controller.main_action,
+            "stop": self.host.stop,
+            "clean": self.controller.clean,
+            "missed": self.controller.missed,
+            "next": self.controller.next_section,
+            "back": self.controller.section_before,
+            "slower": self.controller.slower,
+            "faster": self.controller.faster,
+            "mark": self.controller.mark_here,
+            "silent": self.host.go_on_silently,
             "full": self.toggle_alone,
             "setup": self.toggle_setup,
             "rounds": self.toggle_rounds,
@@ -100,11 +100,11 @@ class RehearsePage(Frame):
             self.begin_round(work)
             return
         self.side.offer_rounds(False)
-        self.stage.set_sheet(self._desk.sheet)
+        self.stage.set_sheet(self._workspace.sheet)
         self.close_setup()
         if self._alone_again and self.isVisible():
             self.set_alone(True)
-        self.conductor.begin(work)
+        self.host.begin(work)
         self.stage.run()
 
     @Slot(object)
@@ -113,11 +113,11 @@ class RehearsePage(Frame):
         self.close_setup()
         if self._alone_again and self.isVisible():
             self.set_alone(True)
-        self.conductor.begin_round(wish, background=self.side.round_form.background)
+        self.host.begin_round(wish, background=self.side.round_form.background)
 
     @Slot()
     def _round_began(self) -> None:
-        run = self.conductor.rounds.run
+        run = self.host.rounds.run
         if run is not None:
             self.stage.set_sheet(run.timeline.sheet)
             self.stage.run()
@@ -125,14 +125,14 @@ class RehearsePage(Frame):
     @Slot()
     def toggle_rounds(self) -> None:
         """The comparison rounds, or the routine again; what is under way goes on."""
-        if not self.conductor.busy:
+        if not self.host.busy:
             self.side.toggle_rounds()
 
     @Slot()
     def _turned(self) -> None:
         """Rounds instead of the routine, or the other way round."""
-        if not self.conductor.busy:
-            self.conductor.rest()
+        if not self.host.busy:
+            self.host.rest()
             self._show_sheet()
             self._show_choice()
         self._tell_round()
@@ -140,43 +140,43 @@ class RehearsePage(Frame):
 
     @Slot()
     def _round_changed(self) -> None:
-        if self.side.rounds and not self.conductor.busy:
+        if self.side.rounds and not self.host.busy:
             self._show_sheet()
             self._tell_round()
 
     def _tell_round(self) -> None:
         """Caution and sources of the round that is chosen."""
         form = self.side.round_form
-        self.foot.caution.round_hold = form.wish.longest if self.side.rounds else None
-        self.foot.refresh()
-        self._hint()
+        self.footer.caution.round_hold = form.wish.longest if self.side.rounds else None
+        self.footer.refresh()
+        self._notice()
 
     def _show_sheet(self) -> None:
         """The routine's cue sheet, or the round that is chosen, from its first call."""
-        if self.furnished and self.side.rounds and self._desk.routine is not None:
-            preview = self.conductor.rounds.preview(self.side.round_form.wish)
+        if self.furnished and self.side.rounds and self._workspace.routine is not None:
+            preview = self.host.rounds.preview(self.side.round_form.wish)
             self.stage.set_sheet(preview.sheet if preview else None)
         else:
-            self.stage.set_sheet(self._desk.sheet)
+            self.stage.set_sheet(self._workspace.sheet)
 
     def say_stopped(self) -> bool:
         """Say at the foot what helps after the emergency stop; False where that is not there."""
         from rehearse.practice.cautions import stopped
 
         if self.furnished:
-            self.foot.say(stopped().text)
+            self.footer.say(stopped().text)
         return self.furnished
 
     @Slot()
     def main_action(self) -> None:
         """Space: start, pause, resume."""
         if self.furnished:
-            self.deeds.main_action()
+            self.controller.main_action()
 
     def leave(self) -> None:
         """The window closes: ask the clock no more."""
         self.stage.rest()
-        self.conductor.stop()
+        self.host.stop()
         if self.furnished:
             self.look.forget()
             self.awake.set_wanted(False)
@@ -188,7 +188,7 @@ class RehearsePage(Frame):
         elif self.is_set_up:
             self.close_setup()
         else:
-            self._desk.faultRaised.emit("")
+            self._workspace.errorRaised.emit("")
             self.setFocus()
 
     # -- what it shows -----------------------------------------------------------------------
@@ -199,12 +199,12 @@ class RehearsePage(Frame):
         if self.furnished:
             self.look.refresh()
             self.side.refresh()
-        if self.conductor.rounds.run is None or not self.conductor.busy:
+        if self.host.rounds.run is None or not self.host.busy:
             self._show_sheet()
         self.show_missing()
         self._refresh_base()
         if self.furnished:
-            self.foot.refresh()
+            self.footer.refresh()
 
     @Slot()
     def _refresh_log(self) -> None:
@@ -220,98 +220,100 @@ class RehearsePage(Frame):
     @Slot(str)
     def _setting_changed(self, name: str) -> None:
         if name.startswith("say_") or name == "voice":
-            self.conductor.forget_speech()
+            self.host.forget_speech()
         elif name in SEEN:
             self._refresh_base()
 
     @Slot()
     def _show_choice(self) -> None:
-        if not self.conductor.busy and self.side.rounds:
+        if not self.host.busy and self.side.rounds:
             wish = self.side.round_form.wish
             hold = f"{wish.hold:g}" + (f"–{wish.longest:g}" if wish.longest > wish.hold else "")
             self.stage.set_base(replace(self.stage.base, cueing="all", is_round=True))
-            self.foot.transport.tempo.setText(f"{hold} s")
-        elif not self.conductor.busy:
+            self.footer.transport.tempo.setText(f"{hold} s")
+        elif not self.host.busy:
             self.stage.set_base(replace(self.stage.base, is_round=False))
-            choice = self.side.form.choice
-            percent = choice.first if choice.way == "steps" else choice.percent
+            drill_settings = self.side.form.drill_settings
+            percent = (
+                drill_settings.first if drill_settings.way == "steps" else drill_settings.percent
+            )
             self.stage.set_base(replace(self.stage.base, cueing="all", tempo=percent / 100))
-            self.foot.transport.tempo.setText(f"{percent} %")
+            self.footer.transport.tempo.setText(f"{percent} %")
 
     @Slot()
     def _chosen(self) -> None:
         line = self.side.line
-        if line is not None and not self.conductor.busy and not self.side.rounds:
+        if line is not None and not self.host.busy and not self.side.rounds:
             self.stage.set_start(line.scope.start)
 
     @Slot(object)
-    def _looked(self, view: View) -> None:
-        self.side.show_view(view, busy=self.conductor.busy)
-        if self.foot.show_view(view, busy=self.conductor.busy):
+    def _looked(self, view: SessionView) -> None:
+        self.side.show_view(view, busy=self.host.busy)
+        if self.footer.show_view(view, busy=self.host.busy):
             self.setFocus()
 
     @Slot()
     def _moved(self) -> None:
-        busy = self.conductor.busy
-        playing = busy and self.conductor.view.state != "paused"
+        busy = self.host.busy
+        playing = busy and self.host.view.state != "paused"
         self.awake.set_wanted(playing)
         if playing:
             self.stage.run()
         elif not busy:
             QTimer.singleShot(0, self, self._come_to_rest)
-        self._hint()
+        self._notice()
 
     def _come_to_rest(self) -> None:
-        if not self.conductor.busy:
+        if not self.host.busy:
             self.stage.rest()
             self.stage.refresh()
             if not self.side.rounds:
                 self._show_choice()
-            elif not self.conductor.view.unwell and (words := self.conductor.rounds.words()):
-                self.foot.say(words)
+            elif not self.host.view.unwell and (words := self.host.rounds.words()):
+                self.footer.say(words)
 
     @Slot()
     def _show_question(self) -> None:
         """Show on the stage what is asked, with the pose pointed at."""
-        question = self.foot.question
+        question = self.footer.question
         at = question.pointed
         words = question.words if at is None else f"Lost at {at + 1}?"
         self.stage.set_base(replace(self.stage.base, question=words, pointed=at))
 
     @Slot(float)
     def _pointed(self, time: float) -> None:
-        if self.foot.question.asking:
+        if self.footer.question.asking:
             self._answered(time)
 
     @Slot(object)
     def _answered(self, at: float | None) -> None:
-        self.conductor.broke(at)
+        self.host.broke(at)
         self.stage.set_base(replace(self.stage.base, question="", pointed=None))
         self.stage.refresh()
 
     @Slot()
-    def _hint(self) -> None:
+    def _notice(self) -> None:
         words = self.clicker.words()
-        if self.conductor.was_left:
+        if self.host.was_left:
             key = self.keys.label("begin")
             words = f"Paused when you left the stage: {key} resumes, nothing was counted meanwhile."
-        if self.deeds.has_mark:
+        if self.controller.has_mark:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
-        if self.side.rounds and not self.conductor.busy:
+        if self.side.rounds and not self.host.busy:
             words = self._sources()
-        self.foot.hint.setText(words)
+        self.footer.notice.setText(words)
 
     def _sources(self) -> str:
         """Where order and words of the chosen round come from, or why there is none."""
         try:
-            return " ".join(self.conductor.rounds.make(self.side.round_form.wish).notes)
-        except Fault as fault:
+            return " ".join(self.host.rounds.make(self.side.round_form.wish).notes)
+        except UserError as fault:
             return fault.sentence
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page comes up: nothing goes on unseen, and the whole screen is given back."""
         super().hideEvent(event)
-        self.conductor.leave_view()
+        self.host.leave_view()
         if self.is_alone and self.window().isVisible():
             self.set_alone(False)
             self._alone_again = True

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal, Slot
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.rounds import RoundWish, make_round
 from rehearse.routine.rules import load_rules
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.rehearse.voice import Voice
+from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer
+from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
     from rehearse.music.track import Track
@@ -36,16 +36,16 @@ class Rounds(QObject):
 
     began = Signal()
 
-    def __init__(self, desk: Desk, voice: Voice) -> None:
+    def __init__(self, workspace: Workspace, voice: SpeechRenderer) -> None:
         super().__init__()
-        self._desk, self._voice = desk, voice
+        self._workspace, self._voice = workspace, voice
         self.run: RoundRun | None = None
         self._wanted: tuple[Timeline, Round, bool] | None = None
         self._loaded: Track | None = None
         self._silence: Track | None = None
         voice.ready.connect(self._begin_wanted)
-        desk.leaving.connect(self.forget)
-        desk.stopAsked.connect(self.forget_wish)
+        workspace.leaving.connect(self.forget)
+        workspace.stopAsked.connect(self.forget_wish)
 
     def make(self, wish: RoundWish) -> Round:
         """The round of the open routine's rules, division and figure.
@@ -53,14 +53,14 @@ class Rounds(QObject):
         Raises:
             Fault: the rule set is damaged, or the division has no such round.
         """
-        desk = self._desk
-        assert desk.routine is not None
+        workspace = self._workspace
+        assert workspace.routine is not None
         return make_round(
-            load_rules(desk.routine.rules, desk.folder),
+            load_rules(workspace.routine.rules, workspace.folder),
             wish,
-            desk.catalogue,
-            division=desk.routine.division,
-            figure=desk.routine.figure,
+            workspace.catalogue,
+            division=workspace.routine.division,
+            figure=workspace.routine.figure,
         )
 
     def preview(self, wish: RoundWish) -> Timeline | None:
@@ -69,7 +69,7 @@ class Rounds(QObject):
 
         try:
             return lay_out(self.make(wish), lambda _text: 1.0)
-        except Fault:
+        except UserError:
             return None
 
     def begin(self, wish: RoundWish, *, background: bool) -> None:
@@ -82,13 +82,13 @@ class Rounds(QObject):
 
         try:
             made = self.make(wish)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
             return
-        speaker = self._voice.speaker()
-        timeline = lay_out(made, measure_with(speaker))
+        speech_engine = self._voice.speech_engine()
+        timeline = lay_out(made, measure_with(speech_engine))
         track = self._track(background)
-        if speaker is not None and speaker.wanted and not self._voice.has_failed:
+        if speech_engine is not None and speech_engine.wanted and not self._voice.has_failed:
             self._wanted = timeline, made, background
             self._voice.form_wanted(track.sample_rate)
             return
@@ -118,25 +118,27 @@ class Rounds(QObject):
         from rehearse.session.rounds import lay_out, measure_with
 
         (_, made, background), self._wanted = self._wanted, None
-        timeline = lay_out(made, measure_with(self._voice.speaker()))
+        timeline = lay_out(made, measure_with(self._voice.speech_engine()))
         self._start(timeline, self._track(background))
 
     def _start(self, timeline: Timeline, track: Track) -> None:
         from rehearse.session.round_run import RoundRun
 
-        desk = self._desk
-        player = desk.round_player
+        workspace = self._workspace
+        player = workspace.round_player
         if track is not self._loaded:
             player.load(track)
             self._loaded = track
-        speaker = self._voice.speaker()
-        tell = desk.faultRaised.emit
-        self.run = RoundRun(player, timeline, track, speaker, desk.logbook, on_fault=tell)
+        speech_engine = self._voice.speech_engine()
+        tell = workspace.errorRaised.emit
+        self.run = RoundRun(
+            player, timeline, track, speech_engine, workspace.logbook, on_error=tell
+        )
         self.began.emit()
 
     def _track(self, background: bool) -> Track:
-        if background and self._desk.track is not None:
-            return self._desk.track
+        if background and self._workspace.track is not None:
+            return self._workspace.track
         if self._silence is None:
             from rehearse.session.rounds import silent_track
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QWidget
 
-from rehearse.ui.desk import Desk
-from rehearse.ui.stage.options import StageOptions
-from rehearse.ui.stage.sight import USUAL_PIXEL_MM, Sight
+from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.viewing_distance import USUAL_PIXEL_MM, ViewingDistance
+from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,23 +29,23 @@ class Screen:
         widget: the display, whose screen is asked for its size.
     """
 
-    def __init__(self, desk: Desk, widget: QWidget) -> None:
-        self._desk, self._widget = desk, widget
+    def __init__(self, workspace: Workspace, widget: QWidget) -> None:
+        self._workspace, self._widget = workspace, widget
         self._shaped: tuple[object, ...] = ()
         self._shape: npt.NDArray[np.float32] | None = None
 
     def options(self, before: StageOptions, drilled: dict[str, int]) -> StageOptions:
         """`before` with screen, settings and song as they are now."""
-        settings = self._desk.settings
+        settings = self._workspace.settings
         return replace(
             before,
-            sight=Sight(settings.get("distance_m"), self.pixel_mm()),
+            viewing=ViewingDistance(settings.get("distance_m"), self.pixel_mm()),
             loudness=self._loudness(),
             drilled=drilled,
             reduced_motion=settings.get("reduced_motion"),
             reduced_flash=settings.get("reduced_flash"),
             mirrored=settings.get("mirrored"),
-            folder=self._desk.folder,
+            folder=self._workspace.folder,
         )
 
     def pixel_mm(self) -> float:
@@ -53,12 +53,12 @@ class Screen:
         screen = self._widget.screen()
         if screen is None or screen.size().width() == 0:
             return USUAL_PIXEL_MM
-        told = self._desk.settings.get("screen_mm") or screen.physicalSize().width()
+        told = self._workspace.settings.get("screen_mm") or screen.physicalSize().width()
         width = told if _BELIEVED[0] <= told <= _BELIEVED[1] else _USUAL_MM
         return width / screen.size().width()
 
     def _loudness(self) -> npt.NDArray[np.float32] | None:
-        sheet, track = self._desk.sheet, self._desk.track
+        sheet, track = self._workspace.sheet, self._workspace.track
         if sheet is None or track is None:
             return None
         shaped = (track, sheet.start, sheet.end)

@@ -21,13 +21,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.cueing.levels import Loudness
+from rehearse.cueing.cue_volumes import VolumeStep
 from rehearse.ui import theme
 from rehearse.ui.actions import ASSIGNABLE, REHEARSE, printed
 from rehearse.ui.bindings import Bindings, key_of, meaning_elsewhere
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.rehearse.delay import DelayPanel
 from rehearse.ui.settings import Settings
+from rehearse.ui.workspace import Workspace
 
 #: Most pixels of a column: further apart, words and what they name are no longer read as one.
 _COLUMN = 80 * theme.STEP
@@ -42,7 +42,7 @@ class Setup(QScrollArea):
 
     closed = Signal()
 
-    def __init__(self, desk: Desk, keys: Bindings) -> None:
+    def __init__(self, workspace: Workspace, keys: Bindings) -> None:
         super().__init__(widgetResizable=True)
         self.setProperty("form", True)
         self.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -50,12 +50,12 @@ class Setup(QScrollArea):
         row = QHBoxLayout(inside)
         row.setContentsMargins(2 * theme.STEP, 0, 2 * theme.STEP, 0)
         row.setSpacing(5 * theme.STEP)
-        self.delay = DelayPanel(desk)
+        self.delay = DelayPanel(workspace)
         left = QVBoxLayout()
         left.setSpacing(theme.STEP)
         for title, part in (
-            ("Screen", ScreenPart(desk.settings)),
-            ("Sound", SoundPart(desk.settings)),
+            ("Screen", ScreenPart(workspace.settings)),
+            ("Sound", SoundPart(workspace.settings)),
             ("Delay of the speakers", self.delay),
         ):
             left.addWidget(_title(title))
@@ -121,9 +121,9 @@ class SoundPart(QWidget):
             slider.valueChanged.connect(_storing(settings, f"volume_{kind}", 100))
             _add(form, words, slider)
         for name, words in (("names", "Say names"), ("counts", "Say counts"), ("clicks", "Click")):
-            steps = [(str(step), str(step)) for step in Loudness]
+            steps = [(str(step), str(step)) for step in VolumeStep]
             _add(form, words, _choice(settings, f"say_{name}", steps))
-        from rehearse.cueing.choice import SAID
+        from rehearse.cueing.cue_modes import SAID
 
         _add(form, "Names of", _choice(settings, "say_moves", list(SAID.items())))
         from rehearse.cueing.voice import VOICES

@@ -14,7 +14,7 @@ from rehearse.ui.bindings import Bindings
 from rehearse.ui.icons import SIZE, icon
 
 if TYPE_CHECKING:
-    from rehearse.session.view import View
+    from rehearse.session.session_view import SessionView
 
 #: Action and its word on the button, from left to right; None is a stretch of empty room.
 _BUTTONS = (
@@ -83,7 +83,7 @@ class Transport(QWidget):
             self.layout().setSpacing(theme.STEP // 2 if tight else theme.STEP)
             self._label()
 
-    def show_view(self, view: View) -> None:
+    def show_view(self, view: SessionView) -> None:
         """Say what can be done now."""
         if view.state != self._state:
             self._state = view.state

@@ -9,7 +9,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.pages.routine.editor_state import EditorState
 
 
 class AskLine(QWidget):
@@ -69,17 +69,17 @@ class ToldLine(QLabel):
     out anew at every such gesture takes longer than the gesture itself.
     """
 
-    def __init__(self, choice: Choice) -> None:
+    def __init__(self, editor: EditorState) -> None:
         super().__init__(wordWrap=True)
-        self._choice = choice
+        self._editor = editor
         self._stays = False
         self.setContentsMargins(3 * theme.STEP, theme.STEP // 2, 3 * theme.STEP, theme.STEP // 2)
         self.hide()
-        choice.saidChanged.connect(self._show)
+        editor.saidChanged.connect(self._show)
 
     @Slot()
     def _show(self) -> None:
-        said = self._choice.said
+        said = self._editor.said
         self.setText(said)
         self.setAccessibleName(said)
         self.setVisible(bool(said) or self._stays)

@@ -11,7 +11,7 @@ from rehearse.routine.model import Move, OwnMove, Place, Routine, Side, new_id
 from rehearse.routine.moves import MoveCatalogue, Wanted, load_moves
 from rehearse.routine.moving import Timed, moves_before, way_off
 from rehearse.routine.snapping import Snap, snap
-from rehearse.ui.pages.routine.steps import STEPS
+from rehearse.ui.pages.routine.edit_steps import STEPS
 from rehearse.ui.pages.routine.together import Together
 
 #: Where a move goes: a transition or the way off, with a place among its moves; else a time.
@@ -22,7 +22,7 @@ _PLACES = (None, *Place)
 
 
 class Between(Together):
-    """Edits of moves; `choice.move` is the one chosen, if any."""
+    """Edits of moves; `editor.move` is the one chosen, if any."""
 
     #: The move that is begun on the beat: the last one added.
     hand_move = "step"
@@ -36,9 +36,9 @@ class Between(Together):
     @property
     def chosen_move(self) -> Move | None:
         """The chosen move."""
-        if not self.choice.move:
+        if not self.editor.move:
             return None
-        bed, index = edits.find_move(self.routine, self.choice.move)
+        bed, index = edits.find_move(self.routine, self.editor.move)
         return edits.moves_of(self.routine, bed)[index]
 
     def put_move(self, wanted: Wanted, place: Spot) -> Spot:
@@ -59,18 +59,18 @@ class Between(Together):
         if self.edit(f"add {name}", put):
             self.hand_move = name
             if timed := self._timed(move_id):
-                self.choice.cursor = time = timed.end
+                self.editor.cursor = time = timed.end
             bed, index = edits.find_move(self.routine, move_id)
-            self.choice.select_move(move_id, bed)
+            self.editor.select_move(move_id, bed)
             return bed, index + 1, time
         return bed, index, time
 
     def spot(self, time: float) -> Spot:
         """Where the next move goes: after the chosen one, before the chosen pose, else `time`."""
-        if self.choice.move:
-            bed, index = edits.find_move(self.routine, self.choice.move)
+        if self.editor.move:
+            bed, index = edits.find_move(self.routine, self.editor.move)
             return bed, index + 1, time
-        return (self.choice.selected.id if self.choice.selected else None), None, time
+        return (self.editor.selected.id if self.editor.selected else None), None, time
 
     def _timed(self, move_id: str) -> Timed | None:
         bed, _ = edits.find_move(self.routine, move_id)
@@ -81,14 +81,14 @@ class Between(Together):
         return next((t for t in timed if t.move.id == move_id), None)
 
     def _fine(self) -> Snap:
-        grid = self.choice.grid
+        grid = self.editor.grid
         return grid if grid in (Snap.HALVES, Snap.QUARTERS, Snap.NOTHING) else Snap.COUNTS
 
     def begin_on_beat(self, time: float) -> None:
         """Begin the move in hand on the count nearest to a tap; what was done ends there."""
         if self._may():
             kind = self.known_moves.find(self.hand_move)
-            self.choice.select("")
+            self.editor.select("")
             routine, beatmap, move_id = self.routine, self.beatmap, new_id()
             at = snap(beatmap, time, self._fine())
             self.edit(
@@ -137,14 +137,14 @@ class Between(Together):
             self._say("There is no move yet – the comma adds one at the cursor.")
             return
         ids = [timed.move.id for _, timed in moves]
-        if self.choice.move in ids:
-            index = ids.index(self.choice.move) + by
+        if self.editor.move in ids:
+            index = ids.index(self.editor.move) + by
         else:
-            later = sum(timed.start < self.choice.cursor - 0.001 for _, timed in moves)
+            later = sum(timed.start < self.editor.cursor - 0.001 for _, timed in moves)
             index = later if by > 0 else later - 1
         bed, timed = moves[min(max(0, index), len(moves) - 1)]
-        self.choice.select_move(timed.move.id, bed)
-        self.choice.cursor = timed.start
+        self.editor.select_move(timed.move.id, bed)
+        self.editor.cursor = timed.start
 
     def resize_move(self, counts: float) -> None:
         """Do the chosen move longer (shorter when negative)."""
@@ -156,7 +156,7 @@ class Between(Together):
 
     def shift_move(self, steps: int) -> None:
         """Begin the chosen move later, or earlier; the one before goes on until then."""
-        size = STEPS.get(self.choice.grid, 0.25)
+        size = STEPS.get(self.editor.grid, 0.25)
         self._on_move("move", lambda r, i: self._shifted(r, i, size * steps))
 
     def _shifted(self, routine: Routine, move_id: str, by: float) -> Routine:
@@ -179,9 +179,9 @@ class Between(Together):
 
     def take_out_move(self) -> None:
         """Take the chosen move out."""
-        bed = edits.find_move(self.routine, self.choice.move)[0]
+        bed = edits.find_move(self.routine, self.editor.move)[0]
         self._on_move("take out", edits.remove_move)
-        self.choice.select(bed)
+        self.editor.select(bed)
 
     def change_side(self) -> None:
         """Do the chosen move with the other side."""

@@ -13,14 +13,14 @@ from rehearse.routine.look import MAN, Look
 from rehearse.routine.model import LONGEST_NOTE, Move
 from rehearse.routine.motion import body_at
 from rehearse.routine.moving import Timed
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 from rehearse.routine.way import Way, done, way_into
 from rehearse.ui import theme
 from rehearse.ui.actions import key
 from rehearse.ui.figure.painter import paint_figure
-from rehearse.ui.figure.thumbs import Thumbs, height_of, width_of
+from rehearse.ui.figure.pose_thumbs import Thumbs, height_of, width_of
 from rehearse.ui.pages.routine.choreography import Choreography
-from rehearse.ui.pages.routine.spans import Spans
+from rehearse.ui.pages.routine.pose_timings import PoseTimings
 
 #: Height of the card from which on an empty note is shown too.
 ROOMY = 34 * theme.STEP
@@ -35,13 +35,13 @@ class FigureView(QWidget):
         self._thumbs = thumbs
         self.figure: Figure | None = None
         self._look = MAN
-        self._pose: Shown | None = None
+        self._pose: TimedPose | None = None
         self.setMinimumHeight(8 * theme.STEP)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAccessibleName("Figure of the pose")
 
     def show_figure(
-        self, figure: Figure | None, pose: Shown | None = None, look: Look = MAN
+        self, figure: Figure | None, pose: TimedPose | None = None, look: Look = MAN
     ) -> None:
         """Show this body, which is in `pose` or on its way; None: nobody."""
         look = pose.pose.look if pose else look
@@ -134,12 +134,12 @@ class NoteEdit(QPlainTextEdit):
 class PoseCard(QWidget):
     """Figure, name, place and note of the selected pose, or of the one at the cursor."""
 
-    def __init__(self, choreography: Choreography, spans: Spans, thumbs: Thumbs) -> None:
+    def __init__(self, choreography: Choreography, timings: PoseTimings, thumbs: Thumbs) -> None:
         super().__init__()
-        self._choreography, self._choice = choreography, choreography.choice
-        self._spans = spans
+        self._choreography, self._editor = choreography, choreography.editor
+        self._timings = timings
         self._noted = ""
-        self._told: Shown | None = None
+        self._told: TimedPose | None = None
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.figure = FigureView(thumbs)
         self.name, self.place = QLabel(wordWrap=True), QLabel(wordWrap=True)
@@ -152,7 +152,7 @@ class PoseCard(QWidget):
         for widget in (self.name, self.place, self.note):
             column.addWidget(widget)
         self.note.written.connect(self._write)
-        self._choice.chosenChanged.connect(self.refresh)
+        self._editor.chosenChanged.connect(self.refresh)
 
     def write_note(self) -> None:
         """Give the keys to the note."""
@@ -173,14 +173,14 @@ class PoseCard(QWidget):
 
     def refresh(self) -> None:
         """Show the selected pose as it is now."""
-        selected = self._choice.selected
-        span = self._spans.find(selected.id) if selected else None
+        selected = self._editor.selected
+        span = self._timings.find(selected.id) if selected else None
         self.note.setEnabled(span is not None)
         if span is None:
             self._noted = ""
             self.note.show_text("")
             self._make_room()
-            self.show_time(self._choice.cursor)
+            self.show_time(self._editor.cursor)
             return
         self.figure.show_figure(span.figure, span)
         self._describe(span)
@@ -190,7 +190,7 @@ class PoseCard(QWidget):
 
     def show_time(self, time: float) -> None:
         """Show the body as it is at a time: held, or on its way."""
-        figure, span = figure_at(self._spans, time)
+        figure, span = figure_at(self._timings, time)
         self.figure.show_figure(figure, look=span.pose.look if span else MAN)
         if span is None:
             self._told = None
@@ -199,7 +199,7 @@ class PoseCard(QWidget):
         else:
             self._describe(span)
 
-    def _describe(self, span: Shown) -> None:
+    def _describe(self, span: TimedPose) -> None:
         placed, self._told = span.placed, span
         self.name.setText(placed.pose)
         more = [f"turn {placed.turn}"] if placed.turn else []
@@ -221,23 +221,23 @@ class PoseCard(QWidget):
         self.setToolTip(theme.tip(placed.note))
 
     def _write(self, text: str) -> None:
-        if self._noted and self._spans.find(self._noted):
+        if self._noted and self._timings.find(self._noted):
             self._choreography.write(self._noted, note=text)
 
 
-def figure_at(spans: Spans, time: float) -> tuple[Figure | None, Shown | None]:
+def figure_at(timings: PoseTimings, time: float) -> tuple[Figure | None, TimedPose | None]:
     """The body at a time, and the pose it is in or on its way to."""
-    last, coming = spans.before(time)
+    last, coming = timings.before(time)
     if coming is None:
-        off = spans.way_off
+        off = timings.way_off
         if last is None or not off or time <= off[0].start:
             return (last.figure, last) if last else (None, None)
-        moves = done(_timed(off), spans.known_moves)
+        moves = done(_timed(off), timings.known_moves)
         leaving = Way(last.figure, None, off[0].start, off[-1].end, moves)
         return body_at(leaving, time).figure, last
     if last is None and not coming.moves:
         return coming.figure, coming
-    way = way_into(last, coming, _timed(coming.moves), spans.known_moves)
+    way = way_into(last, coming, _timed(coming.moves), timings.known_moves)
     if last is not None and time <= way.start:
         return last.figure, last
     return body_at(way, time).figure, coming

@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.music.position import Length, Position
 from rehearse.routine import edits
-from rehearse.routine.accents import is_pinned, next_place
+from rehearse.routine.accent_pins import is_pinned, next_place
 from rehearse.routine.checks import load_thresholds
 from rehearse.routine.model import Level, Routine, new_id
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.snapping import Snap, snap
 from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.pages.routine.between import Between
-from rehearse.ui.pages.routine.steps import STEPS
+from rehearse.ui.pages.routine.edit_steps import STEPS
 
 
 class Choreography(Between):
@@ -26,17 +26,17 @@ class Choreography(Between):
     def put(self, name: str, time: float | None = None) -> None:
         """Put a pose at `time` (else at the cursor) on the grid; no other hit moves."""
         if self._may():
-            self._place(name, snap(self.beatmap, self._at(time), self.choice.grid))
+            self._place(name, snap(self.beatmap, self._at(time), self.editor.grid))
 
     def put_on_beat(self, time: float | None = None) -> None:
         """Put the pose in hand on the count nearest to a tap, whatever the grid is finer than."""
         if self._may():
             fine = (
-                self.choice.grid
-                if self.choice.grid in (Snap.HALVES, Snap.QUARTERS)
+                self.editor.grid
+                if self.editor.grid in (Snap.HALVES, Snap.QUARTERS)
                 else Snap.COUNTS
             )
-            self._place(self.choice.hand.name, snap(self.beatmap, self._at(time), fine))
+            self._place(self.editor.hand.name, snap(self.beatmap, self._at(time), fine))
 
     def put_on_accent(self) -> None:
         """Put the pose in hand where the next suggestion on an accent is, from the cursor on.
@@ -47,12 +47,12 @@ class Choreography(Between):
             return
         try:
             offers = self._offers()
-        except Fault as fault:
+        except UserError as fault:
             self._say(fault.sentence)
             return
-        begin = self.choice.cursor - 0.001
+        begin = self.editor.cursor - 0.001
         on = (o for o in offers if o.on_accent and o.poses and o.time >= begin)
-        offer, pose, pose_id = next(on, None), self.choice.hand.name, new_id()
+        offer, pose, pose_id = next(on, None), self.editor.hand.name, new_id()
         if offer is None:
             self._say("No accent with room for a pose is left from here on – move back first.")
             return
@@ -61,11 +61,11 @@ class Choreography(Between):
             lambda: accept(self.routine, self.beatmap, offer, pose, pose_id),
             select=pose_id,
         )
-        self.choice.was_put(pose)
-        self.choice.cursor = offer.time
+        self.editor.was_put(pose)
+        self.editor.cursor = offer.time
 
     def _offers(self) -> tuple[Suggestion, ...]:
-        limits = load_thresholds(self._desk.folder)
+        limits = load_thresholds(self._workspace.folder)
         return suggest(self.routine, self.beatmap, load_catalogue(), limits)
 
     def exchange(self, name: str) -> None:
@@ -76,28 +76,30 @@ class Choreography(Between):
         """Hit the chosen poses so many steps of the grid later (earlier when negative)."""
         if not self._one():
             return
-        if self.choice.grid is Snap.ACCENTS:
+        if self.editor.grid is Snap.ACCENTS:
             self.edit(f"move {self._what()}", lambda: self._from_accent(steps))
             return
-        size = STEPS.get(self.choice.grid)
+        size = STEPS.get(self.editor.grid)
         self._move_by(Length(size * steps) if size else Length(0.01 * steps, in_counts=False))
 
     def _from_accent(self, steps: int) -> Routine:
         """Each chosen pose on the next accent that no other one is on."""
         routine, beatmap = self.routine, self.beatmap
-        ids = self.choice.chosen[::-1] if steps > 0 else self.choice.chosen
+        ids = self.editor.chosen[::-1] if steps > 0 else self.editor.chosen
         for pose_id in ids:
             placed = routine.placed(pose_id)
             taken = [beatmap.time_of(p.hit) for p in routine.poses if p.id != pose_id]
             there = next_place(routine, beatmap, beatmap.time_of(placed.hit), steps, taken)
             if there is None:
-                raise Fault(_no_accent(steps, placed.pose), do="G changes what the arrows jump to")
+                raise UserError(
+                    _no_accent(steps, placed.pose), do="G changes what the arrows jump to"
+                )
             routine = edits.move_to(routine, beatmap, pose_id, there[1])
         return routine
 
     def move_to(self, pose_id: str, time: float, merge: str = "") -> Position:
         """Hit one pose where the pointer is, on the grid; returns where that is."""
-        hit = snap(self.beatmap, time, self.choice.grid)
+        hit = snap(self.beatmap, time, self.editor.grid)
         name = self.routine.placed(pose_id).pose
         self.edit(
             f"move {name} to {hit}",
@@ -108,17 +110,17 @@ class Choreography(Between):
 
     def move_together(self, pose_id: str, time: float, merge: str = "") -> None:
         """Hit one of the chosen poses at `time`, on the grid, and shift the others by as much."""
-        if len(self.choice.chosen) < 2 or pose_id not in self.choice.chosen:
+        if len(self.editor.chosen) < 2 or pose_id not in self.editor.chosen:
             self.move_to(pose_id, time, merge)
             return
-        hit = snap(self.beatmap, time, self.choice.grid)
+        hit = snap(self.beatmap, time, self.editor.grid)
         was = self.beatmap.time_of(self.routine.placed(pose_id).hit)
         there = self.beatmap.time_of(hit)
         counts = self.beatmap.counts_between(was, there)
         by = Length(there - was, in_counts=False) if counts is None else Length(counts)
 
         def moved() -> Routine:
-            others = [other for other in self.choice.chosen if other != pose_id]
+            others = [other for other in self.editor.chosen if other != pose_id]
             routine = edits.move_all(self.routine, self.beatmap, others, by)
             return edits.move_to(routine, self.beatmap, pose_id, hit)
 
@@ -151,7 +153,7 @@ class Choreography(Between):
 
         def turned(routine: Routine, pose_id: str) -> Routine:
             placed = routine.placed(pose_id)
-            own = self._desk.catalogue.find(placed.pose).facing
+            own = self._workspace.catalogue.find(placed.pose).facing
             now = placed.facing or own
             facing = now.quarter_turned()
             wanted = None if facing is own else facing
@@ -164,11 +166,11 @@ class Choreography(Between):
         placed = self._one()
         if placed is None:
             return
-        own, levels = self._desk.catalogue.find(placed.pose).level, tuple(Level)
+        own, levels = self._workspace.catalogue.find(placed.pose).level, tuple(Level)
         level = levels[(levels.index(placed.level or own) + 1) % len(levels)]
 
         def lowered(routine: Routine, pose_id: str) -> Routine:
-            own = self._desk.catalogue.find(routine.placed(pose_id).pose).level
+            own = self._workspace.catalogue.find(routine.placed(pose_id).pose).level
             wanted = None if level is own else level
             return edits.change(routine, self.beatmap, pose_id, level=wanted)
 
@@ -178,7 +180,7 @@ class Choreography(Between):
         """Pin the chosen poses to their places, or let go of them where all are pinned."""
         if not self._one():
             return
-        poses = [self.routine.placed(i) for i in self.choice.chosen]
+        poses = [self.routine.placed(i) for i in self.editor.chosen]
         pinned = not all(is_pinned(p, self.beatmap) for p in poses)
 
         def changed(routine: Routine, pose_id: str) -> Routine:
@@ -200,12 +202,12 @@ class Choreography(Between):
         if self._one():
             self.edit(
                 f"section {name}",
-                lambda: edits.section_over(self.routine, self.beatmap, self.choice.chosen, name),
+                lambda: edits.section_over(self.routine, self.beatmap, self.editor.chosen, name),
             )
 
     def section_between(self, name: str, start: float, end: float) -> None:
         """Name a stretch selected in the music, its ends on the grid."""
-        grid = self.choice.grid if self.choice.grid in STEPS else Snap.QUARTERS
+        grid = self.editor.grid if self.editor.grid in STEPS else Snap.QUARTERS
         first, last = (snap(self.beatmap, time, grid) for time in (start, end))
         self.edit(
             f"section {name}",
@@ -214,17 +216,17 @@ class Choreography(Between):
 
     def next_place(self, time: float, steps: int) -> float:
         """The place on the grid so many steps after (before) `time`, in seconds."""
-        if self.choice.grid is Snap.ACCENTS:
+        if self.editor.grid is Snap.ACCENTS:
             there = next_place(self.routine, self.beatmap, time, steps)
             if there is None:
                 self._say(f"{_capital(_no_accent(steps))} – G changes what the arrows jump to.")
             return there[0] if there else time
-        size = STEPS.get(self.choice.grid)
+        size = STEPS.get(self.editor.grid)
         by = Length(size * steps) if size else Length(0.01 * steps, in_counts=False)
         target = min(max(0.0, self.beatmap.shift(time, by)), self.beatmap.duration)
         if size is None:
             return target
-        return self.beatmap.time_of(snap(self.beatmap, target, self.choice.grid))
+        return self.beatmap.time_of(snap(self.beatmap, target, self.editor.grid))
 
 
 def _no_accent(steps: int, pose: str = "") -> str:

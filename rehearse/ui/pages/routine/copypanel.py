@@ -9,22 +9,22 @@ from pathlib import Path
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from rehearse.files.fault import Fault
-from rehearse.routine.bundle import open_bundle
-from rehearse.routine.folder import Opened, open_folder
-from rehearse.routine.model import Routine
-from rehearse.routine.takeover import (
+from rehearse.files.user_error import UserError
+from rehearse.routine.folder import OpenedFolder, open_folder
+from rehearse.routine.merge import (
     Offer,
-    bring_files,
+    apply_offers,
     common_save,
+    import_files,
     offers,
-    take,
 )
+from rehearse.routine.model import Routine
+from rehearse.routine.zip_import import open_bundle
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
-from rehearse.ui.jobs import Running
+from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.routine.notes import Note, NoteList
 from rehearse.ui.places import downloads_folder
+from rehearse.ui.workspace import Workspace
 
 STILL_SHOWN = "The routine still shows this pose – take over the poses first."
 _BY = {
@@ -38,13 +38,13 @@ _UNKNOWN = " No state is known that both come from: look at each one."
 class CopyPanel(QWidget):
     """Offers of the other copy; Return takes one over, the button all that are theirs."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
-        self._theirs: Opened | None = None
+        self._workspace = workspace
+        self._theirs: OpenedFolder | None = None
         self._common: Routine | None = None
         self._scratch: tempfile.TemporaryDirectory[str] | None = None
-        self._unpacking: Running | None = None
+        self._unpacking: RunningJob | None = None
         self.folder = QPushButton("Folder …")
         self.folder.setAccessibleName("Compare with a routine folder")
         self.zip = QPushButton("Zip …")
@@ -68,7 +68,7 @@ class CopyPanel(QWidget):
         self.zip.clicked.connect(self._choose_zip)
         self.all.clicked.connect(self.take_all)
         self.list.taken.connect(self._take)
-        desk.documentChanged.connect(self._refresh)
+        workspace.documentChanged.connect(self._refresh)
         self._refresh()
 
     def open(self, path: Path) -> None:
@@ -81,20 +81,20 @@ class CopyPanel(QWidget):
             prefix="rehearse-copy-", ignore_cleanup_errors=True
         )
         into = Path(self._scratch.name)
-        self._unpacking = self._desk.run_job(
+        self._unpacking = self._workspace.run_job(
             "Unpacking the copy", open_bundle, path, into, done=self._compare
         )
 
     def _compare(self, folder: Path) -> None:
         self._unpacking = None
-        mine = self._desk.folder
-        if mine is None or self._desk.beatmap is None:
+        mine = self._workspace.folder
+        if mine is None or self._workspace.beatmap is None:
             return
         try:
             self._theirs = open_folder(folder)
-            self._common = common_save(mine, self._theirs.folder, self._desk.beatmap)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            self._common = common_save(mine, self._theirs.folder, self._workspace.beatmap)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
         self._refresh()
         self._give_keys()
 
@@ -107,7 +107,7 @@ class CopyPanel(QWidget):
         """Forget the copy and what was unpacked for it."""
         self._theirs = self._common = None
         if self._unpacking is not None:
-            self._desk.stop_job(self._unpacking)
+            self._workspace.stop_job(self._unpacking)
             self._unpacking = None
         if self._scratch is not None:
             self._scratch.cleanup()
@@ -123,32 +123,32 @@ class CopyPanel(QWidget):
         self._take_over([note.data])
 
     def _take_over(self, chosen: list[Offer]) -> None:
-        routine, beatmap = self._desk.routine, self._desk.beatmap
+        routine, beatmap = self._workspace.routine, self._workspace.beatmap
         if routine is None or beatmap is None or self._theirs is None or not chosen:
             return
         words = chosen[0].text if len(chosen) == 1 else f"{len(chosen)} changes of the copy"
-        new = take(routine, beatmap, chosen, self._theirs)
+        new = apply_offers(routine, beatmap, chosen, self._theirs)
         if new == routine:
-            self._desk.faultRaised.emit(STILL_SHOWN)
+            self._workspace.errorRaised.emit(STILL_SHOWN)
             return
         try:
-            new = bring_files(new, self._desk.folder, self._theirs, routine)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            new = import_files(new, self._workspace.folder, self._theirs, routine)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
             return
-        self._desk.edit(f"take over {words}", routine=new)
+        self._workspace.edit(f"take over {words}", routine=new)
 
     @Slot()
     def _refresh(self) -> None:
-        routine, beatmap, theirs = self._desk.routine, self._desk.beatmap, self._theirs
+        routine, beatmap, theirs = self._workspace.routine, self._workspace.beatmap, self._theirs
         self.all.setEnabled(False)
         if theirs is None or routine is None or beatmap is None:
             self.list.show_notes(())
             return
         try:
             found = offers(routine, beatmap, theirs, self._common)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
             found = ()
         self.list.show_notes([_note(offer) for offer in found])
         self.all.setEnabled(any(offer.wanted for offer in found))

@@ -6,7 +6,7 @@ from datetime import date
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.practice.cautions import Caution, due
 from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
 from rehearse.routine.checks.grouping import Kind, Rest, grouped
@@ -15,9 +15,9 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.routine.remedy import Remedy, remedy
 from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.routine.suggest import Suggestion, accept, suggest
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import Note
+from rehearse.ui.workspace import Workspace
 
 #: Milliseconds of rest after an edit before the routine is looked at.
 REST = 150
@@ -33,43 +33,43 @@ class Findings(QObject):
 
     changed = Signal()
 
-    def __init__(self, desk: Desk, choreography: Choreography) -> None:
+    def __init__(self, workspace: Workspace, choreography: Choreography) -> None:
         super().__init__()
-        self._desk, self._choreography = desk, choreography
+        self._workspace, self._choreography = workspace, choreography
         self.findings: tuple[Finding, ...] = ()
         self.suggestions: tuple[Suggestion, ...] = ()
         self._opened: set[Kind] = set()
         self._rest = QTimer(self, singleShot=True, interval=REST)
         self._rest.timeout.connect(self.look)
-        desk.documentChanged.connect(self._rest.start)
+        workspace.documentChanged.connect(self._rest.start)
 
     @Slot()
     def look(self) -> None:
         """Look at the routine now."""
         self._rest.stop()
-        routine, beatmap = self._desk.routine, self._desk.beatmap
+        routine, beatmap = self._workspace.routine, self._workspace.beatmap
         if routine is None or beatmap is None:
             self.findings, self.suggestions = (), ()
         else:
             known = load_catalogue()
             try:
-                limits = load_thresholds(self._desk.folder)
+                limits = load_thresholds(self._workspace.folder)
                 self.findings = check(routine, beatmap, known, self._rules(), limits)
                 self.suggestions = suggest(routine, beatmap, known, limits, self._rules())
-            except Fault as fault:
-                self._desk.faultRaised.emit(fault.sentence)
+            except UserError as fault:
+                self._workspace.errorRaised.emit(fault.sentence)
         self.changed.emit()
 
     @property
     def looked(self) -> bool:
         """Whether there is anything that could be checked."""
-        routine = self._desk.routine
-        return self._desk.beatmap is not None and routine is not None and bool(routine.poses)
+        routine = self._workspace.routine
+        return self._workspace.beatmap is not None and routine is not None and bool(routine.poses)
 
     @property
     def limit(self) -> float | None:
         """Seconds of the track at which the rules' time is over, where music goes on past it."""
-        routine, beatmap = self._desk.routine, self._desk.beatmap
+        routine, beatmap = self._workspace.routine, self._workspace.beatmap
         if routine is None or beatmap is None or not any(f.kind == "length" for f in self.findings):
             return None
         limit = self._rules().limit
@@ -105,11 +105,11 @@ class Findings(QObject):
         return better.words if better else "Go to" if finding.time >= 0 else ""
 
     def _remedy(self, finding: Finding) -> Remedy | None:
-        if self._desk.routine is None or self._desk.beatmap is None:
+        if self._workspace.routine is None or self._workspace.beatmap is None:
             return None
         try:
             return remedy(self._case(), finding)
-        except (Fault, KeyError):  # rules or thresholds are at fault, which `look` has said
+        except (UserError, KeyError):  # rules or thresholds are at fault, which `look` has said
             return None
 
     def suggestion_notes(self) -> tuple[Note, ...]:
@@ -137,9 +137,9 @@ class Findings(QObject):
 
     def _take_finding(self, finding: Finding) -> None:
         if finding.time >= 0:
-            self._choreography.choice.cursor = finding.time
+            self._choreography.editor.cursor = finding.time
         if finding.pose_id:
-            self._choreography.choice.select(finding.pose_id)
+            self._choreography.editor.select(finding.pose_id)
         better = self._remedy(finding)
         if better is not None:
             words = f"{finding.pose}: {better.words}" if finding.pose else better.words
@@ -157,24 +157,24 @@ class Findings(QObject):
         self.look()
 
     def _cautions(self) -> tuple[Caution, ...]:
-        routine, beatmap = self._desk.routine, self._desk.beatmap
+        routine, beatmap = self._workspace.routine, self._workspace.beatmap
         if routine is None or beatmap is None:
             return ()
-        due_now = due(routine, beatmap, self._desk.catalogue, minutes=0.0, today=date.today())
+        due_now = due(routine, beatmap, self._workspace.catalogue, minutes=0.0, today=date.today())
         return tuple(c for c in due_now if c.when in ("long hold", "low pose"))
 
     def _case(self) -> Case:
-        choreography, limits = self._choreography, load_thresholds(self._desk.folder)
+        choreography, limits = self._choreography, load_thresholds(self._workspace.folder)
         return make_case(
             choreography.routine, choreography.beatmap, load_catalogue(), self._rules(), limits
         )
 
     def _rules(self) -> RuleSet:
-        key = self._desk.routine.rules if self._desk.routine else ""
+        key = self._workspace.routine.rules if self._workspace.routine else ""
         try:
-            return load_rules(key, self._desk.folder)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            return load_rules(key, self._workspace.folder)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
             return load_rules("")
 
 

@@ -16,14 +16,14 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResize
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.routine.moving import Timed
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 from rehearse.ui import theme
-from rehearse.ui.figure.moves import MoveThumbs
-from rehearse.ui.figure.thumbs import Thumbs
+from rehearse.ui.figure.move_thumbs import MoveThumbs
+from rehearse.ui.figure.pose_thumbs import Thumbs
 from rehearse.ui.pages.routine import lanepaint
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import keeps
-from rehearse.ui.pages.routine.spans import Spans
+from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.wave.scale import Scale
 
 #: Pixels the pointer must go before a press is a drag, and within which an end is caught.
@@ -58,10 +58,10 @@ class PoseLane(QWidget):
     zoomed = Signal(float, float)
     scrolled = Signal(float)
 
-    def __init__(self, choreography: Choreography, spans: Spans, thumbs: Thumbs) -> None:
+    def __init__(self, choreography: Choreography, timings: PoseTimings, thumbs: Thumbs) -> None:
         super().__init__()
-        self._choreography, self._choice = choreography, choreography.choice
-        self._spans, self._thumbs = spans, thumbs
+        self._choreography, self._editor = choreography, choreography.editor
+        self._timings, self._thumbs = timings, thumbs
         self.scene = lanepaint.Scene()
         self._drag: _Drag | None = None
         self._cursor_x, self._around = -10, ("", "")
@@ -71,8 +71,8 @@ class PoseLane(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Poses over the music")
-        self._choice.cursorChanged.connect(self._move_cursor)
-        self._choice.chosenChanged.connect(self.update)
+        self._editor.cursorChanged.connect(self._move_cursor)
+        self._editor.chosenChanged.connect(self.update)
 
     def sizeHint(self) -> QSize:
         """Tall enough for a figure, its bar and its name."""
@@ -98,19 +98,19 @@ class PoseLane(QWidget):
         self.scene.width, self.scene.height = self.width(), self.height()
         super().resizeEvent(event)
 
-    def bar(self, span: Shown) -> QRectF:
+    def bar(self, span: TimedPose) -> QRectF:
         """Where a pose's bar lies, from the begin of its transition to the end of its hold."""
         left, right = self.scale.x(span.start), self.scale.x(span.end)
         return QRectF(
             left, lanepaint.bar_top(self.scene), max(2.0, right - left), theme.px(lanepaint.BAR)
         )
 
-    def part_at(self, point: QPointF) -> tuple[Shown | None, str]:
+    def part_at(self, point: QPointF) -> tuple[TimedPose | None, str]:
         """The pose under a point and what of it: "start", "end" or "body"."""
         time = self.scale.time(point.x())
         margin = NEAR / self.scale.per_second
-        best: tuple[float, Shown | None, str] = (1e9, None, "")
-        for span in self._spans.visible(time - 2.0, time + 2.0):
+        best: tuple[float, TimedPose | None, str] = (1e9, None, "")
+        for span in self._timings.visible(time - 2.0, time + 2.0):
             if point.y() >= lanepaint.bar_top(self.scene) - 4:
                 for part, edge in (("start", span.start), ("end", span.end)):
                     if abs(edge - time) <= margin and abs(edge - time) < best[0]:
@@ -118,7 +118,7 @@ class PoseLane(QWidget):
                 if span.start <= time <= span.end and best[1] is None:
                     best = (margin, span, "body")
             else:
-                half = lanepaint.figure_height(self.scene, self._spans) * 0.33
+                half = lanepaint.figure_height(self.scene, self._timings) * 0.33
                 far = abs(self.scale.x(span.hit) - point.x())
                 if far <= half and far < best[0]:
                     best = (far, span, "body")
@@ -130,8 +130,10 @@ class PoseLane(QWidget):
         if not top <= point.y() <= top + theme.px(lanepaint.BAR):
             return None
         margin = NEAR / self.scale.per_second
-        moves = [(s.placed.id, t) for s in self._spans.visible(time - 2, time + 2) for t in s.moves]
-        moves += [("", timed) for timed in self._spans.way_off]
+        moves = [
+            (s.placed.id, t) for s in self._timings.visible(time - 2, time + 2) for t in s.moves
+        ]
+        moves += [("", timed) for timed in self._timings.way_off]
         for pose_id, timed in moves:
             if abs(timed.end - time) <= min(margin, (timed.end - timed.start) / 3):
                 return pose_id, timed, "border"
@@ -145,7 +147,7 @@ class PoseLane(QWidget):
             painter.setClipRect(event.rect())
             self.scene.ratio = self.devicePixelRatioF()
             lanepaint.paint(
-                painter, self.scene, self._spans, self._thumbs, self._choice, self._moves
+                painter, self.scene, self._timings, self._thumbs, self._editor, self._moves
             )
         finally:
             painter.end()  # a painter left open by a fault would take the program with it
@@ -157,21 +159,21 @@ class PoseLane(QWidget):
         time = self.scale.time(event.position().x())
         if caught := self.move_at(event.position()):
             pose_id, timed, part = caught
-            self._choice.select_move(timed.move.id, pose_id)
+            self._editor.select_move(timed.move.id, pose_id)
             offset = time - timed.end if part == "border" else 0.0
             merge = f"drag {next(_numbers)}"
             self._drag = _Drag(timed.move.id, part, offset, merge, event.position().x())
             return
         span, part = self.part_at(event.position())
         if span is None:
-            self._choice.select("")
+            self._editor.select("")
             self.sought.emit(time)
             return
         extend = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        if span.placed.id in self._choice.chosen and not extend:
-            self._choice.hold_on(span.placed.id)
+        if span.placed.id in self._editor.chosen and not extend:
+            self._editor.hold_on(span.placed.id)
         else:
-            self._choice.select(span.placed.id, extend=extend)
+            self._editor.select(span.placed.id, extend=extend)
         edge = {"start": span.start, "end": span.end}.get(part, span.hit)
         merge = f"drag {next(_numbers)}"
         self._drag = _Drag(span.placed.id, part, time - edge, merge, event.position().x())
@@ -197,7 +199,7 @@ class PoseLane(QWidget):
         shift = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
         moves = drag is not None and drag.part in ("border", "move")
         if drag is not None and not drag.began and not shift and not moves:
-            self._choice.select(drag.name)
+            self._editor.select(drag.name)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         """Ask for another pose, or for a new one."""
@@ -253,8 +255,8 @@ class PoseLane(QWidget):
     def _move_cursor(self) -> None:
         # Only the two slivers where the line was and is are painted again: music moves it at
         # the rate of the screen.
-        old, new = self._cursor_x, round(self.scale.x(self._choice.cursor))
-        around = self._spans.around(self._choice.cursor)
+        old, new = self._cursor_x, round(self.scale.x(self._editor.cursor))
+        around = self._timings.around(self._editor.cursor)
         if around != self._around:
             self._around = around
             self._cursor_x = new

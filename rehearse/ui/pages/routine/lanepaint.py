@@ -19,18 +19,18 @@ from PySide6.QtGui import (
     QPolygonF,
 )
 
-from rehearse.routine.accents import is_pinned
+from rehearse.routine.accent_pins import is_pinned
 from rehearse.routine.poses import Pose
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 from rehearse.ui import theme
 from rehearse.ui.actions import key
-from rehearse.ui.figure.moves import MoveThumbs
-from rehearse.ui.figure.thumbs import Thumbs, width_of
+from rehearse.ui.figure.move_thumbs import MoveThumbs
+from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.routine.choice import Choice
-from rehearse.ui.pages.routine.movepaint import Pictures, paint_moves
-from rehearse.ui.pages.routine.spans import Spans
-from rehearse.ui.pages.routine.steps import NO_MAP
+from rehearse.ui.pages.routine.edit_steps import NO_MAP
+from rehearse.ui.pages.routine.editor_state import EditorState
+from rehearse.ui.pages.routine.movepaint import MovePictures, paint_moves
+from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.wave.scale import Scale
 
 #: Heights of a figure go in steps, so that few pictures are painted; less shows nothing.
@@ -86,10 +86,10 @@ def bar_top(scene: Scene) -> int:
     return scene.height - theme.px(BAR) - theme.STEP
 
 
-def figure_height(scene: Scene, spans: Spans) -> int:
+def figure_height(scene: Scene, timings: PoseTimings) -> int:
     """Height of the figures: as tall as the usual distance of two hits allows, 0 for none."""
     scale, tallest = scene.scale, bar_top(scene) - theme.px(TOP)
-    hits = [s.hit for s in spans.visible(scale.start, scale.end)]
+    hits = [s.hit for s in timings.visible(scale.start, scale.end)]
     if len(hits) < 2:
         return tallest
     room = statistics.median(b - a for a, b in pairwise(hits)) * scale.per_second
@@ -99,38 +99,38 @@ def figure_height(scene: Scene, spans: Spans) -> int:
 
 
 def paint(
-    painter: QPainter, scene: Scene, spans: Spans, thumbs: Thumbs, choice: Choice,
+    painter: QPainter, scene: Scene, timings: PoseTimings, thumbs: Thumbs, editor: EditorState,
     moves: MoveThumbs,
 ) -> None:  # fmt: skip
     """Paint the lane as it is now."""
     scale = scene.scale
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.fillRect(0, 0, scene.width, scene.height, _GROUND)
-    if choice.ready:
-        _eights(painter, scene, choice)
-        _stage(painter, scene, choice)
-    height, floor = figure_height(scene, spans), bar_top(scene) - 4
+    if editor.ready:
+        _eights(painter, scene, editor)
+        _stage(painter, scene, editor)
+    height, floor = figure_height(scene, timings), bar_top(scene) - 4
     painter.setPen(QPen(_LINE, 1))
     painter.drawLine(0, floor, scene.width, floor)
     half = width_of(height) / 2 / scale.per_second if height else 0.0
-    shown = spans.visible(scale.start - half, scale.end + half)
+    timed_poses = timings.visible(scale.start - half, scale.end + half)
     ratio = scene.ratio
     for time, pose in scene.offered:
         if scale.start - half <= time <= scale.end + half:
             _offer(painter, scene, thumbs.picture(pose, height or SHORTEST, ratio=ratio), time)
-    bars = _Bars(scene, choice)
-    for before, span in zip((None, *shown), shown, strict=False):
+    bars = _Bars(scene, editor)
+    for before, span in zip((None, *timed_poses), timed_poses, strict=False):
         bars.add(span, clash=before is not None and before.end > span.start + 0.02)
     bars.paint(painter)
-    pictures = Pictures(moves, spans.known_moves, thumbs.folder)
-    paint_moves(painter, scene, spans, shown, choice, pictures)
-    _names(painter, scene, shown, bars.framed)
+    pictures = MovePictures(moves, timings.known_moves, thumbs.folder)
+    paint_moves(painter, scene, timings, timed_poses, editor, pictures)
+    _names(painter, scene, timed_poses, bars.framed)
     if height:
-        for span in shown:
+        for span in timed_poses:
             _figure(painter, scene, span, thumbs, height)
-    if not spans.all:
-        _nothing_yet(painter, scene, floor, NO_POSE_YET if choice.ready else NO_MAP)
-    x = round(scale.x(choice.cursor)) + 0.5
+    if not timings.all:
+        _nothing_yet(painter, scene, floor, NO_POSE_YET if editor.ready else NO_MAP)
+    x = round(scale.x(editor.cursor)) + 0.5
     painter.setPen(QPen(_INK, 2))
     painter.drawLine(QPointF(x, 0), QPointF(x, scene.height))
 
@@ -138,10 +138,10 @@ def paint(
 class _Bars:
     """Transitions, holds, hits and marks, gathered by colour: each colour is painted once."""
 
-    def __init__(self, scene: Scene, choice: Choice) -> None:
+    def __init__(self, scene: Scene, editor: EditorState) -> None:
         # With a move chosen the light is the move's, not its pose's.
-        chosen = () if choice.move else choice.chosen
-        self._scene, self._chosen, self._now = scene, set(chosen), choice.cursor
+        chosen = () if editor.move else editor.chosen
+        self._scene, self._chosen, self._now = scene, set(chosen), editor.cursor
         self._top = bar_top(scene)
         self._wedges: dict[bool, list[QPolygonF]] = {False: [], True: []}
         self._clashes: list[QPolygonF] = []
@@ -150,10 +150,10 @@ class _Bars:
         self._coming: list[QLineF] = []
         self._marks: list[tuple[float, bool]] = []
         self._pins: list[QPointF] = []
-        self._beatmap = choice.beatmap if choice.ready else None
+        self._beatmap = editor.beatmap if editor.ready else None
         self.framed: set[str] = set()
 
-    def add(self, span: Shown, *, clash: bool) -> None:
+    def add(self, span: TimedPose, *, clash: bool) -> None:
         """One more pose; `clash`: its transition begins before the last hold is over."""
         scene, scale = self._scene, self._scene.scale
         way = span.moves[-1].end if span.moves else span.start
@@ -222,8 +222,8 @@ class _Bars:
             painter.drawPolygon(QPolygonF(roof))
 
 
-def _eights(painter: QPainter, scene: Scene, choice: Choice) -> None:
-    beatmap, scale = choice.beatmap, scene.scale
+def _eights(painter: QPainter, scene: Scene, editor: EditorState) -> None:
+    beatmap, scale = editor.beatmap, scene.scale
     first, last = np.searchsorted(beatmap.times, (scale.start, scale.end))
     ones = [k for k in range(first, last) if beatmap.counts[k].count == 1]
     if len(ones) * 24 > scale.width:
@@ -234,9 +234,9 @@ def _eights(painter: QPainter, scene: Scene, choice: Choice) -> None:
         painter.drawLine(x, 0, x, scene.height)
 
 
-def _stage(painter: QPainter, scene: Scene, choice: Choice) -> None:
+def _stage(painter: QPainter, scene: Scene, editor: EditorState) -> None:
     """What lies outside the part used on stage is hatched; past the limit a line says so."""
-    scale, stage, height = scene.scale, choice.routine.stage, scene.height
+    scale, stage, height = scene.scale, editor.routine.stage, scene.height
     if stage is not None:
         hatch = QBrush(_LINE, Qt.BrushStyle.BDiagPattern)
         left, right = scale.x(stage.start), scale.x(stage.end)
@@ -254,7 +254,9 @@ def _stage(painter: QPainter, scene: Scene, choice: Choice) -> None:
         painter.drawText(QPointF(x + 6, 2 * theme.px(TOP)), "limit")
 
 
-def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], framed: Set[str]) -> None:
+def _names(
+    painter: QPainter, scene: Scene, timed_poses: tuple[TimedPose, ...], framed: Set[str]
+) -> None:
     """Each name from its hit on, past the end of the hold up to where the next pose begins.
 
     A pose hit before the stretch in view has its name at the view's edge. Where a name goes on
@@ -263,8 +265,8 @@ def _names(painter: QPainter, scene: Scene, shown: tuple[Shown, ...], framed: Se
     scale, top = scene.scale, bar_top(scene)
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
-    ends = [scale.x(later.start) for later in shown[1:]] + [float(scene.width)]
-    for span, end in zip(shown, ends, strict=False):
+    ends = [scale.x(later.start) for later in timed_poses[1:]] + [float(scene.width)]
+    for span, end in zip(timed_poses, ends, strict=False):
         begin = max(0.0, scale.x(span.hit))
         end = min(end, float(scene.width))
         if end - begin < 32:
@@ -292,7 +294,7 @@ def _nothing_yet(painter: QPainter, scene: Scene, floor: int, words: str) -> Non
     painter.drawText(place, Qt.AlignmentFlag.AlignCenter, words)
 
 
-def _figure(painter: QPainter, scene: Scene, span: Shown, thumbs: Thumbs, height: int) -> None:
+def _figure(painter: QPainter, scene: Scene, span: TimedPose, thumbs: Thumbs, height: int) -> None:
     picture = thumbs.picture(
         span.pose,
         height,

@@ -13,12 +13,12 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 from rehearse.routine.model import Side
 from rehearse.routine.moves import MoveCatalogue
 from rehearse.routine.moving import Timed
-from rehearse.routine.shown import Shown
+from rehearse.routine.timed_pose import TimedPose
 from rehearse.ui import theme
-from rehearse.ui.figure.moves import MoveThumbs
+from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.fonts import face
-from rehearse.ui.pages.routine.choice import Choice
-from rehearse.ui.pages.routine.spans import Spans
+from rehearse.ui.pages.routine.editor_state import EditorState
+from rehearse.ui.pages.routine.pose_timings import PoseTimings
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.routine.lanepaint import Scene
@@ -33,7 +33,7 @@ _INK, _DIM, _LINE, _GROUND, _NEXT = (
 
 
 @dataclass(frozen=True)
-class Pictures:
+class MovePictures:
     """Where the pictures of moves come from; photos of own moves lie in `folder`."""
 
     thumbs: MoveThumbs
@@ -42,28 +42,28 @@ class Pictures:
 
 
 def paint_moves(
-    painter: QPainter, scene: Scene, spans: Spans, shown: Sequence[Shown], choice: Choice,
-    pictures: Pictures,
+    painter: QPainter, scene: Scene, timings: PoseTimings, timed_poses: Sequence[TimedPose],
+    editor: EditorState, pictures: MovePictures,
 ) -> None:  # fmt: skip
     """Paint the moves of the poses in view, their turns and repeated hits, and the way off."""
     top = scene.height - theme.px(_BAR) - theme.STEP
-    moves = [timed for span in shown for timed in span.moves]
-    moves += [t for t in spans.way_off if t.start < scene.scale.end and t.end > scene.scale.start]
+    moves = [timed for span in timed_poses for timed in span.moves]
+    moves += [t for t in timings.way_off if t.start < scene.scale.end and t.end > scene.scale.start]
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
     for timed in moves:
-        chosen = timed.move.id == choice.move
+        chosen = timed.move.id == editor.move
         aside = 0.0 if chosen else _picture(painter, scene, timed, top, pictures)
         _move(painter, scene, timed, top, metrics, chosen=chosen, aside=aside)
     ticks = [
         QLineF(x, top - 10, x, top - 1)
-        for span in shown
+        for span in timed_poses
         for x in (scene.scale.x(time) for time in span.again)
     ]
     if ticks:  # the bindings crash on an empty list
         painter.setPen(QPen(_INK, 3))
         painter.drawLines(ticks)
-    for span in shown:
+    for span in timed_poses:
         if span.placed.turn is not None:
             _turn(painter, QPointF(scene.scale.x(span.hit) - 14, top - 12), span.placed.turn)
 
@@ -91,7 +91,7 @@ def _move(
 
 
 def _picture(
-    painter: QPainter, scene: Scene, timed: Timed, top: float, pictures: Pictures
+    painter: QPainter, scene: Scene, timed: Timed, top: float, pictures: MovePictures
 ) -> float:
     """Paint the move's picture at the head of its bar; the room it takes, 0 where there is none."""
     left, right = scene.scale.x(timed.start), scene.scale.x(timed.end)

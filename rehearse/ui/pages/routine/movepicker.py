@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
 
 from rehearse.routine.moves import MoveCatalogue, Wanted
 from rehearse.ui import theme
-from rehearse.ui.figure.moves import MoveThumbs
+from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.picker import picture_grid
 
@@ -81,7 +81,7 @@ class MoveList(QAbstractListModel):
         return None
 
 
-class _Cell(QStyledItemDelegate):
+class _MoveCell(QStyledItemDelegate):
     """Picture and name; the marked one is underlined."""
 
     def __init__(self, view: QAbstractItemView) -> None:
@@ -153,7 +153,7 @@ class MovePicker(QWidget):
         self.change = QPushButton("Change own move   F2")
         back = QPushButton("Back   Esc")
         back.setAccessibleName("Back, key Escape")
-        self.list = picture_grid(self.moves, "Moves found", _Cell)
+        self.list = picture_grid(self.moves, "Moves found", _MoveCell)
         self._told = QLabel("Enter adds it, a comma adds it and asks for the next.")
         self._told.setProperty("role", "dim")
         row = QHBoxLayout()

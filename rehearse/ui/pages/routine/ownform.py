@@ -22,14 +22,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.model import Routine
-from rehearse.routine.pictures import ENDINGS
+from rehearse.routine.photos import ENDINGS
 from rehearse.routine.shots import CLIPS, Shot, keep_shots, make_shots
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
-from rehearse.ui.jobs import Running
+from rehearse.ui.jobs import RunningJob
 from rehearse.ui.places import pictures_folder
+from rehearse.ui.workspace import Workspace
 
 _LONGEST_NAME = 60
 #: Height of a photo shown in the form, in pixels, and how many stand beside each other.
@@ -49,13 +49,13 @@ class OwnForm(QWidget):
     #: What it is, as in "own pose"; whether several photos, or a clip, may be shown in turn.
     kind, many = "pose", False
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, workspace: Workspace) -> None:
         super().__init__()
-        self._desk = desk
+        self._workspace = workspace
         self._old: Any = None
         self._kept: tuple[str, ...] = ()
         self._shots: tuple[Shot, ...] = ()
-        self._running: Running | None = None
+        self._running: RunningJob | None = None
         self._then_write = False
         self._title = QLabel()
         self._title.setProperty("role", "body")
@@ -118,8 +118,8 @@ class OwnForm(QWidget):
         self.name.setText(own.name)
         self.say.setText(own.say)
         self._show_photos()
-        if self._kept and self._desk.folder is not None:
-            paths = tuple(self._desk.folder / name for name in self._kept)
+        if self._kept and self._workspace.folder is not None:
+            paths = tuple(self._workspace.folder / name for name in self._kept)
             self._run("Reading the photo", make_shots, paths, done=self._show_previews)
 
     def listen(self) -> None:
@@ -206,18 +206,18 @@ class OwnForm(QWidget):
                 self._then_write = False
                 self._write()
 
-        def ill(fault: Fault) -> None:
+        def ill(fault: UserError) -> None:
             self._running, self._then_write = None, False
             self._show_state()
-            self._desk.faultRaised.emit(fault.sentence)
+            self._workspace.errorRaised.emit(fault.sentence)
 
-        self._running = self._desk.run_job(words, function, *args, done=well, failed=ill)
+        self._running = self._workspace.run_job(words, function, *args, done=well, failed=ill)
         self._show_state()
 
     def _stop(self) -> None:
         running, self._running, self._then_write = self._running, None, False
         if running is not None:
-            self._desk.stop_job(running)
+            self._workspace.stop_job(running)
 
     def _show_state(self) -> None:
         words = "Change it   Enter" if self._old else "Add it   Enter"
@@ -225,7 +225,7 @@ class OwnForm(QWidget):
 
     @Slot()
     def _write(self) -> None:
-        routine = self._desk.routine
+        routine = self._workspace.routine
         if routine is None:
             return
         if self._running is not None and not self._running.stopped:
@@ -234,13 +234,18 @@ class OwnForm(QWidget):
         name = self.name.text().strip()
         try:
             changed = self.edited(routine, self._kept)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
             return
-        if self._shots and self._desk.folder is not None:
+        if self._shots and self._workspace.folder is not None:
             shots, self._shots = self._shots, ()
             self._run(
-                "Keeping the photo", keep_shots, self._desk.folder, shots, name, done=self._written
+                "Keeping the photo",
+                keep_shots,
+                self._workspace.folder,
+                shots,
+                name,
+                done=self._written,
             )
         else:
             self._edit(name, changed)
@@ -252,7 +257,7 @@ class OwnForm(QWidget):
     def _edit(self, name: str, changed: Routine) -> None:
         old = self._old
         what = f"change own {self.kind} {old.name}" if old else f"add own {self.kind} {name}"
-        self._desk.edit(what, routine=changed)
+        self._workspace.edit(what, routine=changed)
         (self.changed if old else self.added).emit(name)
 
     def edited(self, routine: Routine, pictures: tuple[str, ...]) -> Routine:

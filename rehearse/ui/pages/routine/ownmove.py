@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine import edits
 from rehearse.routine.model import OwnMove, Routine
 from rehearse.routine.poses import plain
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.ownform import OwnForm
+from rehearse.ui.workspace import Workspace
 
 
 class OwnMovePanel(OwnForm):
@@ -15,8 +15,8 @@ class OwnMovePanel(OwnForm):
 
     kind, many = "move", True
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
         self.begin(None, OwnMove(""), ())
 
     def ask(self, name: str) -> None:
@@ -26,7 +26,7 @@ class OwnMovePanel(OwnForm):
 
     def change(self, name: str) -> None:
         """Change the own move of this name; where it is done in the routine it stays."""
-        routine = self._desk.routine
+        routine = self._workspace.routine
         own = next((o for o in routine.own_moves if o.name == name), None) if routine else None
         if own is not None:
             self.begin(own, own, own.pictures)
@@ -38,7 +38,7 @@ class OwnMovePanel(OwnForm):
         if self._old is not None:
             return edits.change_own_move(routine, self._old.name, **vars(own))
         if plain(own.name) in {plain(other.name) for other in routine.own_moves}:
-            raise Fault(
+            raise UserError(
                 f"there is already an own move {own.name}",
                 do="choose another name, or change that one",
             )

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QComboBox
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine import edits
 from rehearse.routine.model import Facing, Level, OwnPose, Routine
 from rehearse.routine.poses import plain
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.ownform import OwnForm
+from rehearse.ui.workspace import Workspace
 
 
 class OwnPosePanel(OwnForm):
     """The form of a new own pose, or of one that is changed."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
         self.facing, self.level = QComboBox(), QComboBox()
         self.facing.addItems([str(f) for f in Facing])
         self.level.addItems([str(v) for v in Level])
@@ -31,7 +31,7 @@ class OwnPosePanel(OwnForm):
 
     def change(self, name: str) -> None:
         """Change the own pose of this name; where it stands in the routine it stays."""
-        routine = self._desk.routine
+        routine = self._workspace.routine
         own = next((o for o in routine.own_poses if o.name == name), None) if routine else None
         if own is not None:
             self.show_pose(own, own)
@@ -55,7 +55,7 @@ class OwnPosePanel(OwnForm):
         if self._old is not None:
             return edits.change_own(routine, self._old.name, **vars(own))
         if plain(own.name) in {plain(other.name) for other in routine.own_poses}:
-            raise Fault(
+            raise UserError(
                 f"there is already an own pose {own.name}",
                 do="choose another name, or change that one",
             )

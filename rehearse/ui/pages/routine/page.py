@@ -1,6 +1,6 @@
 """The Routine page: music above, poses on it, the same as a table below, what to say beside.
 
-Every gesture is an edit in `choreography`; this module only joins widgets, keys and desk.
+Every gesture is an edit in `choreography`; this module only joins widgets, keys and workspace.
 """
 
 from __future__ import annotations
@@ -11,22 +11,22 @@ from PySide6.QtCore import Slot
 from PySide6.QtGui import QHideEvent, QResizeEvent
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.routine.deeds import Deeds
-from rehearse.ui.pages.routine.frame import Frame
+from rehearse.ui.pages.routine.controller import RoutineController
+from rehearse.ui.pages.routine.page_layout import RoutineLayout
+from rehearse.ui.workspace import Workspace
 
 #: Seconds of music in view when a song comes up.
 FIRST_VIEW = 30.0
 
 
-class RoutinePage(Frame):
+class RoutinePage(RoutineLayout):
     """Poses on the music, changed again and again."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
         self._shown_map: BeatMap | None = None
         self._followed = ("", -1.0)
-        self.deeds = Deeds(self)
+        self.controller = RoutineController(self)
         self._connect()
         self._show_track()
 
@@ -47,28 +47,28 @@ class RoutinePage(Frame):
         super().hideEvent(event)
 
     def _connect(self) -> None:
-        desk = self._desk
-        desk.documentChanged.connect(self._refresh)
-        desk.trackChanged.connect(self._show_track)
-        desk.wish.changed.connect(self._note)
+        workspace = self._workspace
+        workspace.documentChanged.connect(self._refresh)
+        workspace.trackChanged.connect(self._show_track)
+        workspace.wish.changed.connect(self._note)
         self.wave.rangeChanged.connect(self._show_range)
         self.wave.cursorMoved.connect(self._cursor_by_hand)
-        self.choice.cursorChanged.connect(self._show_cursor)
+        self.editor.cursorChanged.connect(self._show_cursor)
         self.playing.ticked.connect(self._show_music)
         self.playing.changed.connect(self._show_music)
         self.lane.sought.connect(self.playing.go)
         self.lane.zoomed.connect(self._zoom)
         self.lane.scrolled.connect(self._scroll)
         self.findings.changed.connect(self._show_findings)
-        desk.undo.undoTextChanged.connect(self.bar.show_step)
+        workspace.undo.undoTextChanged.connect(self.bar.show_step)
 
     @Slot()
     def _refresh(self) -> None:
-        beatmap = self._desk.beatmap
+        beatmap = self._workspace.beatmap
         if beatmap is not self._shown_map:
             self._shown_map = beatmap
             self.show_map(beatmap)
-        self.thumbs.folder = self.move_picker.folder = self._desk.folder
+        self.thumbs.folder = self.move_picker.folder = self._workspace.folder
         self.rows.refresh()
         self.strip.refresh()
         self.lane.update()
@@ -77,7 +77,7 @@ class RoutinePage(Frame):
 
     def _follow(self) -> None:
         """Turn the page to the selected pose when an edit put it elsewhere, or put it in."""
-        span = self.spans.find(self._desk.selected)
+        span = self.timings.find(self._workspace.selected)
         now = (span.placed.id, span.hit) if span else ("", -1.0)
         moved, self._followed = now != self._followed, now
         if span and moved and not (self.playing.on or self.lane.drags or not self.wave.duration):
@@ -86,12 +86,12 @@ class RoutinePage(Frame):
     @Slot()
     def _note(self) -> None:
         """Say how far the song is where it will stand."""
-        self.wave.set_note(self._desk.wish.state)
+        self.wave.set_note(self._workspace.wish.state)
 
     @Slot()
     def _show_track(self) -> None:
         self._note()
-        track = self._desk.track
+        track = self._workspace.track
         self._shown_map = None
         self.wave.set_track(track)
         longest = track.duration if track else 0.0
@@ -100,11 +100,11 @@ class RoutinePage(Frame):
         self._refresh()
         self._show_range()
         self.findings.look()
-        self.thumbs.paint_ahead(self._desk.catalogue.poses)
+        self.thumbs.paint_ahead(self._workspace.catalogue.poses)
 
     @Slot()
     def _show_range(self) -> None:
-        scale, beatmap = self.wave.scale, self._desk.beatmap
+        scale, beatmap = self.wave.scale, self._workspace.beatmap
         if not self.wave.duration and beatmap is not None:
             # The song is still being read: the poses are there already.
             scale = replace(scale, start=0.0, end=min(FIRST_VIEW, beatmap.duration))
@@ -113,16 +113,16 @@ class RoutinePage(Frame):
 
     @Slot(float)
     def _cursor_by_hand(self, time: float) -> None:
-        if abs(time - self.choice.cursor) > 1e-9:
-            self.choice.select("")
+        if abs(time - self.editor.cursor) > 1e-9:
+            self.editor.select("")
             self.playing.go(time)
 
     @Slot()
     def _show_cursor(self) -> None:
         if not self.playing.on and self.wave.duration:
-            self.wave.set_cursor(self.choice.cursor)
-        if self.choice.selected is None or self.playing.on:
-            self.card.show_time(self.choice.cursor)
+            self.wave.set_cursor(self.editor.cursor)
+        if self.editor.selected is None or self.playing.on:
+            self.card.show_time(self.editor.cursor)
 
     @Slot()
     def _show_music(self) -> None:
@@ -130,9 +130,9 @@ class RoutinePage(Frame):
         if on != self.lane.scene.playing:
             self.lane.scene.playing = on
             self.lane.update()
-        self.wave.set_playhead(self.choice.cursor if on else None)
+        self.wave.set_playhead(self.editor.cursor if on else None)
         if on:
-            self.wave.show_time(self.choice.cursor)
+            self.wave.show_time(self.editor.cursor)
         else:
             self._show_cursor()
             self.card.refresh()

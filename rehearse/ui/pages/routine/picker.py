@@ -29,14 +29,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.routine.picking import grouped
 from rehearse.routine.poses import Pose
 from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.ui import theme
-from rehearse.ui.desk import Desk
-from rehearse.ui.figure.thumbs import Thumbs, width_of
+from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
+from rehearse.ui.workspace import Workspace
 
 #: Height of a figure and width of its cell, in pixels.
 PICTURE, CELL = 88, 160
@@ -77,32 +77,32 @@ class PoseList(QAbstractListModel):
     Where nothing is searched all are there in groups, what the rules ask for first.
     """
 
-    def __init__(self, desk: Desk, thumbs: Thumbs) -> None:
+    def __init__(self, workspace: Workspace, thumbs: Thumbs) -> None:
         super().__init__()
-        self._desk, self._thumbs = desk, thumbs
+        self._workspace, self._thumbs = workspace, thumbs
         self._found: tuple[Pose, ...] = ()
         self._begins: dict[int, str] = {}
 
     def search(self, words: str) -> None:
         """Show what these words find; nothing written: all."""
         self.beginResetModel()
-        self._found, self._begins = self._desk.catalogue.search(words), {}
+        self._found, self._begins = self._workspace.catalogue.search(words), {}
         if not words.strip():
             self._group()
         self.endResetModel()
 
     def _group(self) -> None:
-        routine, found = self._desk.routine, []
+        routine, found = self._workspace.routine, []
         for name, poses in grouped(self._found, self._rules(), routine.figure if routine else ""):
             self._begins[len(found)] = name
             found += poses
         self._found = tuple(found)
 
     def _rules(self) -> RuleSet:
-        routine = self._desk.routine
+        routine = self._workspace.routine
         try:
-            return load_rules(routine.rules if routine else "", self._desk.folder)
-        except Fault:  # the page's checks say so
+            return load_rules(routine.rules if routine else "", self._workspace.folder)
+        except UserError:  # the page's checks say so
             return load_rules("")
 
     def name(self, row: int) -> str:
@@ -124,7 +124,9 @@ class PoseList(QAbstractListModel):
     def data(self, index: QModelIndex, role: int = 0) -> object:
         """Name and figure."""
         pose = self._found[index.row()]
-        shown = {p.pose for p in self._desk.routine.poses} if self._desk.routine else set()
+        shown = (
+            {p.pose for p in self._workspace.routine.poses} if self._workspace.routine else set()
+        )
         if role == Qt.ItemDataRole.DisplayRole:
             return f"✓ {pose.name}" if pose.name in shown else pose.name
         if role == BEGINS:
@@ -142,7 +144,7 @@ class PoseList(QAbstractListModel):
         return None
 
 
-class _Cell(QStyledItemDelegate):
+class _PoseCell(QStyledItemDelegate):
     """Figure over name, which has two lines; over the first of a group the group's name."""
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
@@ -199,9 +201,9 @@ class PosePicker(QWidget):
     ownChanged = Signal(str)
     ownUnwanted = Signal(str)
 
-    def __init__(self, desk: Desk, thumbs: Thumbs) -> None:
+    def __init__(self, workspace: Workspace, thumbs: Thumbs) -> None:
         super().__init__()
-        self.poses = PoseList(desk, thumbs)
+        self.poses = PoseList(workspace, thumbs)
         self._title = QLabel()
         self._title.setProperty("role", "body")
         self.search = QLineEdit(clearButtonEnabled=True)
@@ -251,7 +253,7 @@ class PosePicker(QWidget):
         self.search.setFocus()
 
     def _make_grid(self) -> QListView:
-        grid = picture_grid(self.poses, "Poses found", _Cell)
+        grid = picture_grid(self.poses, "Poses found", _PoseCell)
         grid.setIconSize(QSize(width_of(PICTURE), PICTURE))
         grid.setGridSize(QSize(CELL, CELL_HEIGHT))
         return grid

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
-from rehearse.playback.passage import OutputLost, Passage, PassEnded
-from rehearse.ui.desk import Desk
-from rehearse.ui.faults import SOUND
-from rehearse.ui.pages.routine.choice import Choice
+from rehearse.playback.segment import OutputLost, PassEnded, Segment
+from rehearse.ui.error_messages import SOUND
+from rehearse.ui.pages.routine.editor_state import EditorState
+from rehearse.ui.workspace import Workspace
 
 KEY = "making"
 SLOWEST, FASTEST, STEP = 0.4, 1.05, 0.05
@@ -25,16 +25,16 @@ class Playing(QObject):
     changed = Signal()
     ticked = Signal()
 
-    def __init__(self, desk: Desk, choice: Choice) -> None:
+    def __init__(self, workspace: Workspace, editor: EditorState) -> None:
         super().__init__()
-        self._desk, self._choice = desk, choice
+        self._workspace, self._editor = workspace, editor
         self._tempo = 1.0
         self._timer = QTimer(self, interval=16)
         self._timer.setTimerType(Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._tick)
-        desk.musicAsked.connect(self._give_way)
-        desk.stopAsked.connect(self.stop)
-        desk.leaving.connect(self._forget)
+        workspace.musicAsked.connect(self._give_way)
+        workspace.stopAsked.connect(self.stop)
+        workspace.leaving.connect(self._forget)
 
     @property
     def on(self) -> bool:
@@ -57,9 +57,9 @@ class Playing(QObject):
 
     def now(self) -> float:
         """Seconds of the track heard at this very moment, or the cursor while nothing plays."""
-        now = self._desk.player.now() if self.on else None
+        now = self._workspace.player.now() if self.on else None
         # For a moment the player still tells what was heard before.
-        return float(now.source) if now and now.key == KEY else self._choice.cursor
+        return float(now.source) if now and now.key == KEY else self._editor.cursor
 
     @Slot()
     def toggle(self) -> None:
@@ -71,15 +71,15 @@ class Playing(QObject):
 
     def begin(self) -> None:
         """Play from the cursor; while the song is being read, once it is there."""
-        if self._desk.track is None:
-            self._desk.wish.ask("It plays", self.begin)
-        elif self._desk.other_song:
-            self._desk.hint.say(self._desk.other_song)
+        if self._workspace.track is None:
+            self._workspace.wish.ask("It plays", self.begin)
+        elif self._workspace.other_song:
+            self._workspace.notice.say(self._workspace.other_song)
         else:
-            self._desk.hint.drop()
-            self._desk.standing.mend(SOUND)
-            self._desk.musicAsked.emit(self)
-            self._begin(self._choice.cursor)
+            self._workspace.notice.drop()
+            self._workspace.standing.mend(SOUND)
+            self._workspace.musicAsked.emit(self)
+            self._begin(self._editor.cursor)
             self._timer.start()
             self.changed.emit()
 
@@ -87,9 +87,9 @@ class Playing(QObject):
     def stop(self) -> None:
         """Stop; the cursor stays where the music was."""
         if self.on:
-            self._choice.cursor = self.now()
+            self._editor.cursor = self.now()
             self._timer.stop()
-            self._desk.player.stop()
+            self._workspace.player.stop()
             self.changed.emit()
 
     @Slot()
@@ -105,32 +105,32 @@ class Playing(QObject):
 
     def go(self, time: float) -> None:
         """Put the cursor there; music that plays goes on from there."""
-        self._choice.cursor = time
+        self._editor.cursor = time
         if self.on:
-            self._begin(self._choice.cursor)
+            self._begin(self._editor.cursor)
 
     def _begin(self, time: float) -> None:
         start, end = self.bounds()
         if time >= end - _LEFT:
             time = start
-        passage = Passage(KEY, min(start, time), end, tempo=self._tempo)
-        self._desk.player.play(passage, at=time, repeat=False)
+        segment = Segment(KEY, min(start, time), end, tempo=self._tempo)
+        self._workspace.player.play(segment, at=time, repeat=False)
 
     def bounds(self) -> tuple[float, float]:
         """Seconds at which the stage part begins and ends, else the song."""
-        stage = self._desk.routine.stage if self._desk.routine else None
-        end = self._desk.track.duration if self._desk.track else 0.0
+        stage = self._workspace.routine.stage if self._workspace.routine else None
+        end = self._workspace.track.duration if self._workspace.track else 0.0
         return (stage.start, min(stage.end, end)) if stage else (0.0, end)
 
     @Slot()
     def _tick(self) -> None:
-        for event in self._desk.player.poll():
+        for event in self._workspace.player.poll():
             if isinstance(event, PassEnded) and event.key == KEY and event.complete:
                 self.stop()
                 return
             if isinstance(event, OutputLost):
                 self.stop()  # the next press of Play looks for a device again
-                self._desk.standing.stand(SOUND, event.sentence)
+                self._workspace.standing.stand(SOUND, event.sentence)
                 return
-        self._choice.cursor = self.now()
+        self._editor.cursor = self.now()
         self.ticked.emit()

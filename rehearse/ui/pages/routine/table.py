@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.ui import theme
 from rehearse.ui.actions import key
-from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.notes import keeps
-from rehearse.ui.pages.routine.rows import NOTE, POSE, PoseRows
+from rehearse.ui.pages.routine.pose_rows import NOTE, POSE, PoseRows
 from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, Written, paint_nothing, paint_rows
 
 _KEYS = (
@@ -46,9 +46,9 @@ class PoseTable(QTableView):
     exchangeWanted = Signal(str)
     moveWanted = Signal()
 
-    def __init__(self, rows: PoseRows, choice: Choice) -> None:
+    def __init__(self, rows: PoseRows, editor: EditorState) -> None:
         super().__init__()
-        self._rows, self._choice = rows, choice
+        self._rows, self._editor = rows, editor
         self._following = False
         self.setModel(rows)
         self.setAccessibleName("Poses as a table")
@@ -72,7 +72,7 @@ class PoseTable(QTableView):
         head.setHighlightSections(False)
         head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
         head.setMinimumSectionSize(64)
-        choice.chosenChanged.connect(self._follow)
+        editor.chosenChanged.connect(self._follow)
         rows.refreshed.connect(self._follow)
         rows.refreshed.connect(self._show_head)
         self._following = False
@@ -129,15 +129,15 @@ class PoseTable(QTableView):
         ids = tuple(i for i in (self._rows.id_at(row) for row in lit) if i)
         if lit and not ids:
             self._choose_row(lit[0])
-        elif ids and ids != self._choice.chosen:
-            self._choice.choose(ids, self._rows.id_at(self.currentIndex().row()))
+        elif ids and ids != self._editor.chosen:
+            self._editor.choose(ids, self._rows.id_at(self.currentIndex().row()))
 
     def _choose_row(self, row: int) -> None:
         """A pose; of the way off its first move, unless one of them is chosen already."""
         if not self._rows.is_way_off(row):
-            self._choice.select(self._rows.id_at(row))
-        elif self._rows.row_of_move(self._choice.move) != row:
-            self._choice.select_move(self._choice.routine.exit[0].id, "")
+            self._editor.select(self._rows.id_at(row))
+        elif self._rows.row_of_move(self._editor.move) != row:
+            self._editor.select_move(self._editor.routine.exit[0].id, "")
 
     @property
     def edited(self) -> QModelIndex:
@@ -158,7 +158,7 @@ class PoseTable(QTableView):
             pose_id = self._rows.id_at(self.currentIndex().row())
             if pose_id and not self.edited.isValid():
                 self.exchangeWanted.emit(pose_id)
-            elif not self.edited.isValid() and self._choice.move:
+            elif not self.edited.isValid() and self._editor.move:
                 self.moveWanted.emit()
             return
         super().keyPressEvent(event)
@@ -172,8 +172,8 @@ class PoseTable(QTableView):
 
     def _follow(self) -> None:
         """Show what is chosen elsewhere."""
-        rows = [self._rows.row_of(i) for i in self._choice.chosen]
-        off = self._rows.row_of_move(self._choice.move) if self._choice.move else -1
+        rows = [self._rows.row_of(i) for i in self._editor.chosen]
+        off = self._rows.row_of_move(self._editor.move) if self._editor.move else -1
         rows += [off] if off >= 0 else []
         model = self.selectionModel()
         if self._lit() == set(rows) or min(rows, default=0) < 0:
@@ -182,7 +182,7 @@ class PoseTable(QTableView):
         if not rows:
             model.clear()
         else:
-            selected = self._choice.selected
+            selected = self._editor.selected
             row = self._rows.row_of(selected.id) if selected else rows[0]
             flags = QItemSelectionModel.SelectionFlag
             index = self._rows.index(row, max(0, self.currentIndex().column()))

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from rehearse.music.position import Length
 from rehearse.routine import edits
-from rehearse.routine.accents import is_on, nearest_places
+from rehearse.routine.accent_pins import is_on, nearest_places
 from rehearse.routine.model import Routine, Section, new_id
 from rehearse.routine.snapping import snap
 from rehearse.ui.actions import key
-from rehearse.ui.desk import Desk
-from rehearse.ui.pages.routine.choice import Choice
-from rehearse.ui.pages.routine.steps import Steps
+from rehearse.ui.pages.routine.edit_steps import EditSteps
+from rehearse.ui.pages.routine.editor_state import EditorState
+from rehearse.ui.workspace import Workspace
 
 #: What the key for the other way does, after each way.
 PIN_WAYS = ("everything moves", "only up to the next pinned pose")
@@ -21,17 +21,17 @@ CLOSE_WAYS = ("everything moves up", "only up to the next pinned pose")
 OUT_WAYS = ("what follows moves up", "nothing moves")
 
 
-class Together(Steps):
+class Together(EditSteps):
     """Edits of more than one pose."""
 
-    def __init__(self, desk: Desk, choice: Choice) -> None:
-        super().__init__(desk, choice)
+    def __init__(self, workspace: Workspace, editor: EditorState) -> None:
+        super().__init__(workspace, editor)
         self._phrase: edits.Phrase | None = None
 
     def insert(self, name: str) -> None:
         """Put a pose at the cursor; what follows moves on, up to the next pinned pose."""
         if self._may():
-            hit, pose_id = snap(self.beatmap, self.choice.cursor, self.choice.grid), new_id()
+            hit, pose_id = snap(self.beatmap, self.editor.cursor, self.editor.grid), new_id()
             routine, beatmap = self.routine, self.beatmap
             self.edit_either(
                 f"insert {name} at {hit}",
@@ -50,9 +50,9 @@ class Together(Steps):
 
     def _move_by(self, by: Length) -> None:
         def moved() -> Routine:
-            if len(self.choice.chosen) == 1:
-                return edits.move_by(self.routine, self.beatmap, self.choice.chosen[0], by)
-            return edits.move_all(self.routine, self.beatmap, self.choice.chosen, by)
+            if len(self.editor.chosen) == 1:
+                return edits.move_by(self.routine, self.beatmap, self.editor.chosen[0], by)
+            return edits.move_all(self.routine, self.beatmap, self.editor.chosen, by)
 
         self.edit(f"move {self._what()}", moved)
 
@@ -60,7 +60,7 @@ class Together(Steps):
         """Hit every chosen pose on the accent nearest to it."""
         if not self._one():
             return
-        chosen = self.choice.chosen
+        chosen = self.editor.chosen
         there = nearest_places(self.routine, self.beatmap, chosen)
         if there:
             self.edit(
@@ -73,12 +73,12 @@ class Together(Steps):
         told = f"{len(there)} moved, {on} of {len(chosen)} chosen poses are on accents"
         if rest:
             told += f"; {rest} {'has' if rest == 1 else 'have'} none to go to past no other pose"
-        self.choice.say(f"{told}.")
+        self.editor.say(f"{told}.")
 
     def swap_with_next(self) -> None:
         """Let the chosen poses and the one after them change places."""
         if self._one():
-            poses, chosen = self.routine.poses, self.choice.chosen
+            poses, chosen = self.routine.poses, self.editor.chosen
             index = [p.id for p in poses].index(chosen[-1]) + 1
             other = poses[index].pose if index < len(poses) else ""
             self.edit(
@@ -89,7 +89,7 @@ class Together(Steps):
     def duplicate(self) -> None:
         """Show the chosen poses once more as soon as they are over."""
         if self._one():
-            routine, beatmap, chosen = self.routine, self.beatmap, self.choice.chosen
+            routine, beatmap, chosen = self.routine, self.beatmap, self.editor.chosen
             new = [new_id() for _ in chosen]
             self.edit_either(
                 f"duplicate {self._what()}",
@@ -102,9 +102,9 @@ class Together(Steps):
     def copy(self, section: Section | None = None) -> None:
         """Take the chosen poses up, as a section where they are one, to be pasted elsewhere."""
         if self._one():
-            self._phrase = edits.copy(self.routine, self.beatmap, self.choice.chosen, section)
+            self._phrase = edits.copy(self.routine, self.beatmap, self.editor.chosen, section)
             what = f"Section {section.name}" if section else self._what()
-            self.choice.say(
+            self.editor.say(
                 f"{what[:1].upper()}{what[1:]} copied: put the cursor where the first hit is to "
                 "be, then Ctrl+V, or Ctrl+Shift+V for the mirror image."
             )
@@ -116,9 +116,9 @@ class Together(Steps):
         if self._phrase is None:
             self._say(f"Nothing is copied yet – choose poses and press {key('copy_up')}.")
             return
-        phrase = edits.mirrored(self._phrase, self._desk.catalogue) if mirror else self._phrase
+        phrase = edits.mirrored(self._phrase, self._workspace.catalogue) if mirror else self._phrase
         routine, beatmap = self.routine, self.beatmap
-        at = snap(beatmap, self.choice.cursor, self.choice.grid)
+        at = snap(beatmap, self.editor.cursor, self.editor.grid)
         many = "1 pose" if len(phrase.poses) == 1 else f"{len(phrase.poses)} poses"
         new = [new_id() for _ in phrase.poses]
         self.edit_either(
@@ -132,7 +132,7 @@ class Together(Steps):
     def stretch(self, counts: float) -> None:
         """Dance the chosen poses, from the first hit to the end of the last hold, in `counts`."""
         if self._one():
-            chosen = self.choice.chosen
+            chosen = self.editor.chosen
             self.edit(
                 f"{self._what()} in {counts:g} counts",
                 lambda: edits.stretch(self.routine, self.beatmap, chosen, counts),
@@ -146,7 +146,7 @@ class Together(Steps):
         """
         if not self._one():
             return
-        routine, beatmap, chosen = self.routine, self.beatmap, self.choice.chosen
+        routine, beatmap, chosen = self.routine, self.beatmap, self.editor.chosen
         ids = [p.id for p in routine.poses]
         after = [i for i in ids[ids.index(chosen[-1]) + 1 :] if i not in chosen]
         before = [i for i in ids if i not in chosen]

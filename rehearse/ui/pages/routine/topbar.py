@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWi
 from rehearse.routine.snapping import Snap
 from rehearse.ui import theme
 from rehearse.ui.actions import key as key_of
-from rehearse.ui.figure.thumbs import Thumbs, width_of
-from rehearse.ui.pages.routine.choice import Choice
+from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
+from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.playing import Playing
 
 _HAND = 5 * theme.STEP
@@ -52,10 +52,10 @@ class TopBar(QWidget):
     """One main action under Space; beside it what the next gesture would do."""
 
     def __init__(
-        self, choice: Choice, playing: Playing, actions: dict[str, QAction], thumbs: Thumbs
+        self, editor: EditorState, playing: Playing, actions: dict[str, QAction], thumbs: Thumbs
     ) -> None:
         super().__init__()
-        self._choice, self._playing, self._thumbs = choice, playing, thumbs
+        self._editor, self._playing, self._thumbs = editor, playing, thumbs
         self.play = self._button(actions["play"], main=True)
         self.put = self._button(actions["put"])
         self.grid = self._button(actions["grid"])
@@ -83,9 +83,9 @@ class TopBar(QWidget):
         for widget in (self.grid, self.hand, self.put):
             row.addWidget(widget)
         self.play.setMinimumWidth(15 * theme.STEP)
-        choice.cursorChanged.connect(self.show_place)
-        choice.gridChanged.connect(self.refresh)
-        choice.handChanged.connect(self.refresh)
+        editor.cursorChanged.connect(self.show_place)
+        editor.gridChanged.connect(self.refresh)
+        editor.handChanged.connect(self.refresh)
         playing.changed.connect(self.refresh)
         self.refresh()
 
@@ -93,9 +93,9 @@ class TopBar(QWidget):
         """Show the words as they are now."""
         self.play.setText(f"{'Stop' if self._playing.on else 'Play'}   {key_of('play')}")
         self.tempo.setText(f"{self._playing.tempo * 100:.0f} %")
-        self.grid.setText(f"{_GRIDS[self._choice.grid]}   {key_of('grid')}")
+        self.grid.setText(f"{_GRIDS[self._editor.grid]}   {key_of('grid')}")
         self.put.setText(f"Add a pose   {key_of('put')}")
-        pose = self._choice.hand
+        pose = self._editor.hand
         words = pose.name if len(pose.name) <= _LONGEST else pose.say
         self.hand.setText(f"{words}   {key_of('beat')}")
         self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
@@ -108,11 +108,11 @@ class TopBar(QWidget):
 
     def show_place(self) -> None:
         """Show the count and the seconds at the cursor."""
-        time = self._choice.cursor
+        time = self._editor.cursor
         seconds = f"{int(time // 60)}:{time % 60:05.2f}"
         count = ""
-        if self._choice.ready:
-            beatmap = self._choice.beatmap
+        if self._editor.ready:
+            beatmap = self._editor.beatmap
             index = beatmap.beat_at(time + 0.012)
             count = str(beatmap.counts[index]) if index is not None else "free"
         self.place.setText(f"{count}   {seconds}" if count else seconds)

@@ -9,7 +9,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
-from rehearse.files.fault import Fault
+from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import load_yaml
 from rehearse.routine.compare import compare
 from rehearse.routine.folder import read_save
@@ -17,9 +17,9 @@ from rehearse.routine.model import Routine
 from rehearse.routine.versions import Version, keep_as, list_versions, outline
 from rehearse.ui import theme
 from rehearse.ui.actions import key, named
-from rehearse.ui.desk import Desk
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.notes import Note, NoteList
+from rehearse.ui.workspace import Workspace
 
 #: Differences told one by one; the rest are counted.
 _TOLD = 8
@@ -30,9 +30,9 @@ _ROOM = 18 * theme.STEP
 class VersionPanel(QWidget):
     """Versions, newest first; the marked one tells what has changed since."""
 
-    def __init__(self, desk: Desk, ask: AskLine) -> None:
+    def __init__(self, workspace: Workspace, ask: AskLine) -> None:
         super().__init__()
-        self._desk, self._ask = desk, ask
+        self._workspace, self._ask = workspace, ask
         self.keep = QPushButton(f"Save version …   {key('keep')}")
         self.keep.setAccessibleName(f"{named('keep').tip}, key {key('keep')}")
         self.list = NoteList("Versions")
@@ -49,7 +49,7 @@ class VersionPanel(QWidget):
         self.keep.clicked.connect(self.ask_name)
         self.list.marked.connect(self._tell)
         self.list.taken.connect(self._restore)
-        desk.documentChanged.connect(self._tell_anew)
+        workspace.documentChanged.connect(self._tell_anew)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Where there is hardly room for the list, its key alone keeps a state."""
@@ -59,13 +59,13 @@ class VersionPanel(QWidget):
     @Slot()
     def refresh(self) -> None:
         """Read the list anew; done when the panel comes up and after each keep."""
-        if self._desk.folder is None:
+        if self._workspace.folder is None:
             self.list.show_notes(())
             return
         try:
-            versions = outline(list_versions(self._desk.folder))
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            versions = outline(list_versions(self._workspace.folder))
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
             return
         self._show(versions)
         self.told.setVisible(not versions)
@@ -91,16 +91,16 @@ class VersionPanel(QWidget):
         self._ask.ask("Keep this state as", "", self._keep)
 
     def _keep(self, name: str) -> None:
-        if self._desk.folder is None or not self._desk.save():
+        if self._workspace.folder is None or not self._workspace.save():
             return
         try:
-            keep_as(self._desk.folder, name)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            keep_as(self._workspace.folder, name)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
         self.refresh()
 
     def _tell(self, note: Note) -> None:
-        now, beatmap = self._desk.routine, self._desk.beatmap
+        now, beatmap = self._workspace.routine, self._workspace.beatmap
         then = self._read(note.data)
         if then is None or now is None or beatmap is None:
             return
@@ -115,16 +115,18 @@ class VersionPanel(QWidget):
     def _restore(self, note: Note) -> None:
         then = self._read(note.data)
         if then is not None:
-            self._desk.edit(f"restore {note.head}", routine=then)
+            self._workspace.edit(f"restore {note.head}", routine=then)
             self._tell(note)
 
     def _read(self, version: Version) -> Routine | None:
-        if self._desk.folder is None or self._desk.beatmap is None:
+        if self._workspace.folder is None or self._workspace.beatmap is None:
             return None
         try:
-            return read_save(load_yaml(version.path), self._desk.folder, self._desk.beatmap)
-        except Fault as fault:
-            self._desk.faultRaised.emit(fault.sentence)
+            return read_save(
+                load_yaml(version.path), self._workspace.folder, self._workspace.beatmap
+            )
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
             return None
 
 

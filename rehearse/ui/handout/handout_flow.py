@@ -1,0 +1,307 @@
+"""Taking along: choose a kind and its options, see it, make it, find the file."""
+
+from __future__ import annotations
+
+import functools
+import itertools
+from pathlib import Path
+
+from PySide6.QtCore import QTimer, QUrl, Slot
+from PySide6.QtGui import QDesktopServices, QFocusEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.files.user_error import UserError
+from rehearse.handout.handout_options import KINDS, HandoutOptions
+from rehearse.handout.handout_source import HandoutSource, make_source
+from rehearse.handout.make import Made, make
+from rehearse.handout.preview import preview, unspoken
+from rehearse.ui import theme
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.handout.forms import CueForm, Form, SheetForm, StageForm, VideoForm, ZipForm
+from rehearse.ui.handout.handout_text import MAKE, WORDS, outline
+from rehearse.ui.handout.listen import Listen
+from rehearse.ui.handout.preview_panel import DOTS, PreviewPanel
+from rehearse.ui.handout.remember import keep_choices, last_choices
+from rehearse.ui.jobs import RunningJob
+from rehearse.ui.stage.frames import StageFrames
+from rehearse.ui.workspace import Workspace
+
+_FORMS: dict[str, type[Form]] = {
+    "sheet": SheetForm,
+    "cue-track": CueForm,
+    "cue-video": VideoForm,
+    "stage-music": StageForm,
+    "zip": ZipForm,
+}
+#: Kinds that are heard.
+_HEARD = ("cue-track", "cue-video")
+#: Milliseconds after the last change before the preview is drawn again.
+_SETTLE = 250
+#: Pixels of width under which only the choices are shown.
+_NARROW = 1100
+
+
+class HandoutFlow(Flow):
+    """The kinds to the left, their choices in the middle, what comes of it to the right."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace, "Handouts")
+        self._running: RunningJob | None = None
+        self._looking: RunningJob | None = None
+        self.made: Made | None = None
+        self.kinds = QButtonGroup(self)
+        self.forms = QStackedWidget()
+        self.side = PreviewPanel()
+        self.place = QLineEdit(self._first_place())
+        self.change = QPushButton("Change")
+        self.find = QPushButton("Show the file")
+        self.find.setVisible(False)
+        self.listen = Listen(workspace, self._chosen)
+        self.listen.told.connect(self.say)
+        self._settle = QTimer(self, singleShot=True, interval=_SETTLE)
+        self._settle.timeout.connect(self._look)
+        self._lay_out()
+        self.find.clicked.connect(self.show_file)
+        self.kinds.idClicked.connect(self.choose)
+        workspace.jobChanged.connect(self._watch)
+        first = self.workspace.settings.get("handout_kind", "")
+        number = list(KINDS).index(first) if first in KINDS else 0
+        self.kinds.button(number).setChecked(True)
+        self.choose(number)
+
+    @property
+    def kind(self) -> str:
+        """The kind chosen."""
+        return tuple(KINDS)[max(0, self.kinds.checkedId())]
+
+    @property
+    def form(self) -> Form:
+        """The form of the kind chosen."""
+        return self.forms.currentWidget().widget()
+
+    def _chosen(self) -> tuple[HandoutSource, HandoutOptions] | None:
+        source = self._source()
+        return None if source is None else (source, self._options())
+
+    def _options(self) -> HandoutOptions:
+        return HandoutOptions(**self.form.options())
+
+    def _first_place(self) -> str:
+        folder = self.workspace.folder.parent if self.workspace.folder else Path.home()
+        return str(self.workspace.settings.get("handout_place", "") or folder)
+
+    def _lay_out(self) -> None:
+        left = QVBoxLayout()
+        left.setSpacing(theme.STEP)
+        for number, (key, words) in enumerate(KINDS.items()):
+            button = QPushButton(words[:1].upper() + words[1:], checkable=True)
+            button.setAccessibleName(f"{words}: {WORDS[key]}")
+            self.kinds.addButton(button, number)
+            left.addWidget(button)
+            form = _FORMS[key](self.workspace)
+            form.restore(last_choices(self.workspace, key))
+            self._add_form(form)
+        left.addStretch(1)
+        row = QHBoxLayout()
+        row.setSpacing(4 * theme.STEP)
+        row.addLayout(left)
+        row.addWidget(self.forms, 3)
+        row.addWidget(self.side, 3)
+        self.body.addLayout(row, 1)
+        self.body.addWidget(self._place_row())
+        self.foot.insertWidget(1, self.listen)
+        self.foot.insertWidget(2, self.find)
+        # The foot was made before the body; by key it comes after it, as it does on the screen.
+        back = self.foot.itemAt(self.foot.count() - 1).widget()
+        order = (self.change, self.main, self.listen, self.find, back)
+        for one, following in itertools.pairwise(order):
+            self.setTabOrder(one, following)
+
+    def _add_form(self, form: Form) -> None:
+        # A short screen scrolls the choices and never squeezes them.
+        area = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
+        area.setFocusProxy(form)
+        area.setWidget(form)
+        area.setMinimumWidth(60 * theme.STEP)
+        self.forms.addWidget(area)
+        form.changed.connect(self._changed)
+
+    def _place_row(self) -> QWidget:
+        holder = QWidget()
+        row = QHBoxLayout(holder)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2 * theme.STEP)
+        label = QLabel("&Save in")
+        label.setBuddy(self.place)
+        self.place.setAccessibleName("Folder the file is put in")
+        self.change.setAccessibleName("Change the folder the file is put in")
+        self.change.clicked.connect(self.ask_place)
+        for widget in (label, self.place, self.change):
+            row.addWidget(widget, 1 if widget is self.place else 0)
+        return holder
+
+    @Slot(int)
+    def choose(self, number: int) -> None:
+        """Show the choices of one kind."""
+        self.forms.setCurrentIndex(number)
+        self.workspace.settings.put("handout_kind", self.kind)
+        self.listen.setVisible(self.kind in _HEARD)
+        self._changed()
+
+    @Slot()
+    def ask_place(self) -> None:
+        """Ask for the folder the file is put in."""
+        chosen = QFileDialog.getExistingDirectory(self, "Put it in", self.place.text())
+        if chosen:
+            self.place.setText(chosen)
+
+    @Slot()
+    def _changed(self) -> None:
+        self.made = None
+        self.find.setVisible(False)
+        self.listen.hush()
+        keep_choices(self.workspace, self.kind, self.form.choices())
+        self.say(WORDS[self.kind])
+        self.offer(MAKE[self.kind], ready=self._running is None and self._source() is not None)
+        self._settle.start()
+
+    def _source(self) -> HandoutSource | None:
+        workspace = self.workspace
+        if workspace.folder is None or workspace.routine is None or workspace.beatmap is None:
+            return None
+        return make_source(workspace.folder, workspace.routine, workspace.beatmap)
+
+    @Slot()
+    def _look(self) -> None:
+        """Show what would come of the choices."""
+        source = self._source()
+        if self._looking is not None:
+            self.workspace.stop_job(self._looking)
+            self._looking = None
+        if source is None:
+            self.side.say("The beat map comes first: make it on the Music page, key 1.")
+        elif self.kind == "stage-music":
+            self.side.show_checklist(source, self.form.options())
+        elif self.kind == "sheet":
+            options = self.form.options()
+            self.side.say("The first page appears here.")
+            self._looking = self.workspace.run_job(
+                "Drawing the sheet",
+                preview,
+                *(source, options["style"], options["paper"], DOTS),
+                done=self._looked,
+                failed=lambda fault: self._looked(fault),
+            )
+        else:
+            self.side.say(outline(self.kind, source, self._options()))
+            if self.kind in _HEARD:
+                self._looking = self.workspace.run_job(
+                    "Looking for names without room",
+                    unspoken,
+                    *(source, self._options()),
+                    done=self._foretold,
+                    failed=lambda fault: self._foretold(()),
+                )
+
+    def _foretold(self, sentences: tuple[str, ...]) -> None:
+        """Name what cannot be spoken under what the cue track will be."""
+        self._looking = None
+        source = self._source()
+        if self.kind in _HEARD and source is not None and sentences:
+            told = outline(self.kind, source, self._options())
+            self.side.say("\n\n".join([told, *(f"▲ {sentence}" for sentence in sentences)]))
+
+    def _looked(self, result: bytes | UserError) -> None:
+        self._looking = None
+        if self.kind != "sheet":
+            return
+        if isinstance(result, UserError):
+            self.side.say(result.sentence)
+        else:
+            self.side.show_page(result)
+
+    def do_main(self) -> None:
+        """Make it in a worker process; the window shows how far it is."""
+        folder = self.workspace.folder
+        if folder is None or self._running is not None or not self.workspace.save():
+            return
+        options = self._options()
+        place = Path(self.place.text()).expanduser()
+        if not place.is_dir():
+            self.workspace.errorRaised.emit(
+                UserError("there is no such folder", where=place, do="choose another").sentence
+            )
+            self.place.setFocus()
+            return
+        self.workspace.settings.put("handout_place", str(place))
+        self.workspace.errorRaised.emit("")
+        self._running = self.workspace.run_job(
+            MAKE[self.kind].replace("Make", "Making"),
+            functools.partial(make, painter=StageFrames),
+            *(folder, self.kind, place, options),
+            done=self._done,
+            failed=self._failed,
+        )
+        self.offer(MAKE[self.kind], ready=False)
+        self.say("It is being made; Esc or Stop ends it and leaves nothing behind.")
+
+    def _done(self, made: Made) -> None:
+        self._running, self.made = None, made
+        self.offer(MAKE[self.kind])
+        self.say(made.sentence)
+        self.find.setVisible(True)
+        self.find.setAccessibleName(f"Show {made.paths[0].name} in its folder")
+        if made.warnings:
+            self.workspace.errorRaised.emit("\n".join(made.warnings))
+
+    def _failed(self, fault: UserError) -> None:
+        self._running = None
+        self._changed()
+        self.workspace.errorRaised.emit(fault.sentence)
+
+    @Slot()
+    def show_file(self) -> None:
+        """Open the folder the file was put in."""
+        if self.made is not None:
+            QDesktopServices.openUrl(QUrl.fromLocalFile(str(self.made.paths[0].parent)))
+
+    @Slot()
+    def _watch(self) -> None:
+        if self._running is not None and self._running.stopped:
+            self._running = None
+            self._changed()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Begin at the kind chosen. (A focus proxy inside would take the foot out of Tab's way.)"""
+        super().focusInEvent(event)
+        self.kinds.checkedButton().setFocus()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """On a narrow window the choices need the room of what is beside them."""
+        super().resizeEvent(event)
+        self.side.setVisible(self.width() >= theme.px(_NARROW))
+
+    def leave(self) -> None:
+        """Stop what is under way and go back."""
+        self._settle.stop()
+        self.listen.hush()
+        for running in (self._running, self._looking):
+            if running is not None:
+                self.workspace.stop_job(running)
+        self._running = self._looking = None
+        super().leave()
+
+    def take_path(self, path: Path) -> None:
+        """A dropped folder is where the file is put."""
+        self.place.setText(str(path if path.is_dir() else path.parent))

@@ -1,0 +1,117 @@
+"""Everything the page shows, read in one go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.practice.days import BeforeShow, Day, before_show, calendar
+from rehearse.practice.heat import Heat, heat
+from rehearse.practice.logbook import Logbook
+from rehearse.practice.roundlog import rounds_of
+from rehearse.practice.scope import Spot, spots_of, whole_scope
+from rehearse.practice.stamina import Stamina, ladder_words, stamina
+from rehearse.practice.summary import Summary, summarise
+from rehearse.routine.model import Routine
+from rehearse.ui.actions import ROUNDS
+
+#: Weeks of calendar that are read; the widget shows as many as it has room for.
+WEEKS = 53
+
+
+@dataclass(frozen=True)
+class SectionSpan:
+    """A section over the ribbon: seconds of the track."""
+
+    name: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True)
+class LogbookData:
+    """The page's data on one day.
+
+    Args:
+        start, end: seconds of the track that the ribbon spans.
+    """
+
+    today: date
+    title: str
+    start: float
+    end: float
+    spots: tuple[Spot, ...]
+    sections: tuple[SectionSpan, ...]
+    summary: Summary
+    heat: tuple[Heat, ...]
+    days: tuple[Day, ...]
+    show: BeforeShow
+    show_date: date | None
+    stamina: Stamina = field(default_factory=Stamina)
+
+    @property
+    def is_empty(self) -> bool:
+        """Nothing was practised so far."""
+        return not self.days and not any(s.passes for s in self.summary.poses)
+
+
+def look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> LogbookData:
+    """Read the logbook as it stands on `today`."""
+    spots = spots_of(routine, beatmap)
+    whole = whole_scope(routine, beatmap)
+    sections = tuple(
+        SectionSpan(s.name, beatmap.time_of(s.start), beatmap.time_of(s.end))
+        for s in routine.sections
+    )
+    return LogbookData(
+        today=today,
+        title=routine.title,
+        start=min(whole.start, *(s.start for s in spots)) if spots else whole.start,
+        end=max(whole.end, *(s.end for s in spots)) if spots else whole.end,
+        spots=spots,
+        sections=sections,
+        summary=summarise(book, routine, spots, today),
+        heat=heat(book, spots, today),
+        days=calendar(book, today - timedelta(weeks=WEEKS), today),
+        show=before_show(book, routine.show_date, today),
+        show_date=date.fromisoformat(routine.show_date) if routine.show_date else None,
+        stamina=stamina(rounds_of(book.db, until=today)),
+    )
+
+
+def ago_words(days: int | None) -> str:
+    """Days since, in words."""
+    if days is None:
+        return "never"
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
+def show_words(show: BeforeShow) -> str:
+    """Runs so far and the days left, in words."""
+    runs = f"{show.runs} run{'' if show.runs == 1 else 's'}"
+    done = f"{runs}, {show.from_memory} from memory, {show.clean} clean"
+    if show.runs == 0:
+        done = "no run so far"
+    if show.days is None:
+        return f"{done[:1].upper()}{done[1:]}"
+    if show.days < 0:
+        return f"The show is over  ·  {done}"
+    days = f"{show.days} day{'' if show.days == 1 else 's'} to the show"
+    return f"{'Show today' if show.days == 0 else days}  ·  {done}"
+
+
+def seconds_words(seconds: float) -> str:
+    """Seconds as minutes and seconds: "3:05 min", "42 s"."""
+    whole = round(seconds)
+    return f"{whole} s" if whole < 60 else f"{whole // 60}:{whole % 60:02d} min"
+
+
+def round_words(overview: LogbookData) -> str:
+    """Time under tension and the ladder of holds, in a sentence each; empty without rounds."""
+    seen = overview.stamina
+    if not seen.rounds:
+        return f"No comparison round was called yet: press 3, then {ROUNDS.key}."
+    today, week = seen.tension(overview.today), seen.since(overview.today - timedelta(days=6))
+    tension = f"{seconds_words(today)} under tension today, {seconds_words(week)} in 7 days."
+    return f"{tension} {ladder_words(seen)}".strip()

@@ -1,0 +1,160 @@
+"""What the page's keys and buttons do: begin, judge, change the tempo, mark, step, stop."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtWidgets import QAbstractButton
+
+from rehearse.files.user_error import UserError
+from rehearse.practice.drill import Drill
+from rehearse.practice.movesdrill import moves_drill
+from rehearse.ui.mainkey import in_form
+from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
+from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
+from rehearse.ui.workspace import Workspace
+
+
+class RehearseController(QObject):
+    """The actions that go to the rehearsal.
+
+    Signals:
+        begun: this `Work` is to be rehearsed now. called: this `RoundWish` is to be called now.
+        marked: the first of two marks was set.
+    """
+
+    begun = Signal(object)
+    called = Signal(object)
+    marked = Signal()
+
+    def __init__(self, workspace: Workspace, host: RehearsalHost, side: DrillPanel) -> None:
+        super().__init__(side)
+        self._workspace, self._host, self._side = workspace, host, side
+        self._mark: float | None = None
+        self._tell = workspace.notice.say
+        workspace.leaving.connect(self._forget_mark)
+        workspace.stopAsked.connect(self._forget_mark)
+
+    @property
+    def has_mark(self) -> bool:
+        """Whether the first of two marks is set."""
+        return self._mark is not None
+
+    @Slot()
+    def main_action(self) -> None:
+        """Space: begin what is chosen, pause it, let it go on.
+
+        A box or button of the set-up, a form in front of the page, keeps Space for itself.
+        """
+        focus = self._side.window().focusWidget()
+        if isinstance(focus, QAbstractButton) and in_form(focus):
+            focus.click()
+        elif self._host.busy:
+            self._host.pause_or_resume()
+        else:
+            self.begin_chosen()
+
+    @Slot()
+    def next_section(self) -> None:
+        """Choose the next line; while something plays, go on with it at once."""
+        self._step(1)
+
+    @Slot()
+    def section_before(self) -> None:
+        """Choose the line before; while something plays, go back to it at once."""
+        self._step(-1)
+
+    def _step(self, by: int) -> None:
+        self._side.step(by)
+        if self._host.busy:
+            self.begin_chosen()
+
+    @Slot()
+    def begin_chosen(self) -> None:
+        """Begin what is chosen in the list and the form."""
+        if self._side.rounds:
+            self.called.emit(self._side.round_form.wish)
+            return
+        drill_settings = self._side.form.drill_settings
+        if drill_settings.way == "run" and self._side.line is not None:
+            self._side.list.choose(0)  # a run-through is of the whole
+        line = self._side.line
+        if line is None or self._host.missing:
+            self._tell(self._host.missing or "Choose what to rehearse first.")
+            return
+        work = drill_settings.work(line.scope)
+        routine, beatmap = self._workspace.routine, self._workspace.beatmap
+        if line.scope.kind == "moves" and isinstance(work, Drill) and routine and beatmap:
+            work = moves_drill(routine, beatmap, line.scope.item, work)
+        self.begun.emit(work)
+
+    @Slot()
+    def clean(self) -> None:
+        """The pass was clean."""
+        self._host.judge("clean")
+
+    @Slot()
+    def missed(self) -> None:
+        """The pass was missed."""
+        self._host.judge("missed")
+
+    @Slot()
+    def slower(self) -> None:
+        """Five percent slower."""
+        self._change_tempo(-5)
+
+    @Slot()
+    def faster(self) -> None:
+        """Five percent faster."""
+        self._change_tempo(5)
+
+    def _change_tempo(self, by: int) -> None:
+        if self._side.rounds:
+            self._change_hold(by)
+            return
+        form, plan = self._side.form, self._host.view.plan
+        if not self._host.busy or plan is None:
+            form.set_drill_settings(form.drill_settings.stepped(by))
+            return
+        percent = min(105, max(40, plan.percent + by))
+        self._host.set_percent(percent)
+        way = "run" if plan.kind == "run" else "loop"
+        if not plan.line and form.drill_settings.way == way:  # what runs was begun from the form
+            form.set_drill_settings(replace(form.drill_settings, percent=percent))
+
+    def _change_hold(self, by: int) -> None:
+        """A second more or less, between two rounds."""
+        if self._host.busy:
+            self._tell("Holds are changed between two rounds.")
+        else:
+            self._side.round_form.step_hold(1 if by > 0 else -1)
+
+    @Slot()
+    def mark_here(self) -> None:
+        """The first mark is remembered, the second drills what lies between."""
+        heard, beatmap = self._host.view.heard, self._workspace.beatmap
+        if not self._host.busy or beatmap is None or self._host.rounds.run is not None:
+            self._tell("Marks are set while the music plays.")
+            return
+        if self._mark is None:
+            self._mark = heard
+            self.marked.emit()
+            return
+        from rehearse.practice.scope import marks_scope
+
+        first, self._mark = self._mark, None
+        try:
+            scope = marks_scope(beatmap, first, heard)
+        except UserError as fault:
+            self._tell(fault.sentence)
+            return
+        way_settings = self._side.form.way_settings
+        self.begun.emit(
+            way_settings.of("steps" if way_settings.way == "steps" else "loop").work(scope)
+        )
+
+    @Slot()
+    def _forget_mark(self) -> None:
+        """Another routine is opened, where this place means nothing, or all is stopped."""
+        self._mark = None

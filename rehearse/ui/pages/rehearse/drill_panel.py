@@ -1,0 +1,180 @@
+"""The left side of the page: what can be rehearsed, and the numbers of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.cueing.cue_modes import CUEINGS
+from rehearse.routine.rounds import KINDS
+from rehearse.ui import theme
+from rehearse.ui.bindings import Bindings
+from rehearse.ui.icons import icon
+from rehearse.ui.pages.rehearse.drill_form import DrillForm
+from rehearse.ui.pages.rehearse.drill_list import StretchList
+from rehearse.ui.pages.rehearse.drill_rows import DrillRow, lines_of, round_lines
+from rehearse.ui.pages.rehearse.drill_settings import dump_settings, load_settings
+from rehearse.ui.pages.rehearse.loglook import LogLook
+from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
+from rehearse.ui.workspace import Workspace
+
+if TYPE_CHECKING:
+    from rehearse.session.session_view import SessionView
+
+#: Three kinds and the set-up share the head.
+_NEAR = "QPushButton { padding-left: 4px; padding-right: 4px; }"
+#: Pixels.
+WIDTH = 42 * theme.STEP
+
+
+class DrillPanel(QWidget):
+    """The list of sections or transitions over the form of the drill.
+
+    Signals:
+        chosen: another line is chosen. changed: the numbers of drill or round are others.
+        turned: rounds are offered instead of the routine, or the other way round.
+    """
+
+    chosen = Signal()
+    turned = Signal()
+    changed = Signal()
+
+    def __init__(self, workspace: Workspace, keys: Bindings, look: LogLook) -> None:
+        super().__init__()
+        self._workspace, self._keys, self._look = workspace, keys, look
+        self.list = StretchList()
+        self.form = DrillForm()
+        self.round_form = RoundForm()
+        self.round_form.hide()
+        self._of = ""
+        self.by_plan = QLabel(wordWrap=True)
+        self.by_plan.setProperty("role", "dim")
+        self.by_plan.hide()
+        self.setFixedWidth(WIDTH)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(2 * theme.STEP, 0, 0, 2 * theme.STEP)
+        column.setSpacing(2 * theme.STEP)
+        column.addLayout(self._make_head())
+        column.addWidget(self.list, 1)
+        column.addWidget(self.form)
+        column.addWidget(self.round_form)
+        column.addWidget(self.by_plan)
+        self.list.selectionModel().currentChanged.connect(self.chosen)
+        self.list.selectionModel().currentChanged.connect(self._kind_chosen)
+        self.form.changed.connect(self._store)
+        self.round_form.changed.connect(self._store_round)
+        keys.changed.connect(self._label)
+        self._label()
+
+    @property
+    def line(self) -> DrillRow | None:
+        """The chosen line."""
+        return self.list.chosen
+
+    @property
+    def rounds(self) -> bool:
+        """Whether comparison rounds are offered instead of the routine."""
+        return self._kinds[2].isChecked()
+
+    @Slot()
+    def toggle_rounds(self) -> None:
+        """Offer the comparison rounds, or the routine's sections again."""
+        self._kinds[0 if self.rounds else 2].setChecked(True)
+
+    def offer_rounds(self, offered: bool = True) -> None:
+        """Offer the comparison rounds, or the routine's sections."""
+        if offered != self.rounds:
+            self.toggle_rounds()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show the document and the logbook as they are now; the choice stays where it can."""
+        row = self.list.currentIndex().row()
+        if self._workspace.routine is not None and self._workspace.routine.id != self._of:
+            # What was set for one routine says nothing of another.
+            self._of, row = self._workspace.routine.id, 0
+            self.list.choose(0)
+            self.form.set_choices(load_settings(self._workspace.settings.get(self._name, "{}")))
+            wish, background = load_wish(self._workspace.settings.get(f"round/{self._of}", "{}"))
+            self.round_form.set_wish(wish, background=background)
+        self.round_form.allow_background(self._workspace.track is not None)
+        self.form.setVisible(not self.rounds and not self.by_plan.text())
+        self.round_form.setVisible(self.rounds)
+        if self.rounds:
+            self.list.put(round_lines(self._look.called))
+        else:
+            transitions = self._kinds[1].isChecked()
+            self.list.put(lines_of(self._workspace, self._look.summary, transitions=transitions))
+        if self.list.currentIndex().row() < 0:
+            self.list.choose(max(0, row))
+
+    def step(self, by: int) -> None:
+        """Choose a line further on, round and round."""
+        self.list.choose(self.list.currentIndex().row() + by)
+
+    def _make_head(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        row.setSpacing(0)
+        self._kinds = [
+            QPushButton(w, checkable=True) for w in ("Sections", "Transitions", "Rounds")
+        ]
+        for button in self._kinds:
+            button.setProperty("role", "plain")
+            button.setStyleSheet(_NEAR)
+            button.setAutoExclusive(True)
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            row.addWidget(button)
+        self._kinds[0].setChecked(True)
+        for button in self._kinds:
+            button.toggled.connect(self._kind_toggled)
+        row.addStretch(1)
+        self._set_up = QPushButton(icon("setup"), "")
+        self._keys.button(self._set_up, "setup")
+        row.addWidget(self._set_up)
+        return row
+
+    @Slot(bool)
+    def _kind_toggled(self, checked: bool) -> None:
+        """Sections, transitions or rounds; rounds begin with the kind set last."""
+        if checked:
+            self.refresh()
+            if self.rounds:
+                self.list.choose([*KINDS].index(self.round_form.wish.kind))
+            self.turned.emit()
+
+    @Slot()
+    def _kind_chosen(self) -> None:
+        if self.rounds and self.line is not None and self.line.scope.kind == "round":
+            self.round_form.set_kind(self.line.scope.item)
+
+    @Slot()
+    def _store_round(self) -> None:
+        form = self.round_form
+        self._workspace.settings.put(f"round/{self._of}", dump_wish(form.wish, form.background))
+        self.changed.emit()
+
+    @Slot()
+    def _store(self) -> None:
+        self._workspace.settings.put(self._name, dump_settings(self.form.way_settings))
+        self.changed.emit()
+
+    @property
+    def _name(self) -> str:
+        return f"drill/{self._of}"
+
+    def show_view(self, view: SessionView, *, busy: bool) -> None:
+        """While a plan runs its own numbers stand here, and none of the form's."""
+        plan = view.plan if busy else None
+        words = ""
+        if plan is not None and plan.line:
+            words = f"Set by the plan: {plan.percent} %, {CUEINGS[plan.cueing]}, {plan.effort}."
+        if words != self.by_plan.text():
+            self.by_plan.setText(words)
+            self.by_plan.setVisible(bool(words))
+            self.form.setVisible(not words and not self.rounds)
+
+    @Slot()
+    def _label(self) -> None:
+        self._keys.dress(self._set_up, "setup")

@@ -1,0 +1,105 @@
+"""What can be rehearsed by itself: the whole, each section, each transition, with how often."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from rehearse.practice.movesdrill import moves_scope
+from rehearse.practice.scope import (
+    Scope,
+    section_scope,
+    spots_of,
+    transition_scope,
+    whole_scope,
+)
+from rehearse.practice.summary import Standing, Summary
+from rehearse.routine.rounds import KINDS
+from rehearse.ui.missing import NO_POSE, missing
+from rehearse.ui.workspace import Workspace
+
+
+@dataclass(frozen=True)
+class DrillRow:
+    """One line of the list: what is drilled and what the logbook says of it."""
+
+    scope: Scope
+    standing: Standing
+
+    @property
+    def words(self) -> str:
+        """How often and when last, in words."""
+        if self.scope.kind == "moves":
+            return "its transitions in turn, moves said"
+        standing, now = self.standing, datetime.now().astimezone()
+        return drilled_words(standing.passes, standing.last, now, run=self.scope.kind == "whole")
+
+
+@dataclass(frozen=True)
+class RoundLine(DrillRow):
+    """One kind of comparison round; `standing` counts how often it was called."""
+
+    @property
+    def words(self) -> str:
+        """How often and when last, in words."""
+        standing = self.standing
+        if standing.last is None:
+            return "not called yet"
+        said = drilled_words(standing.passes, standing.last, datetime.now().astimezone(), run=True)
+        return said.replace("run", "round", 1)
+
+
+def round_lines(called: dict[str, tuple[int, datetime]]) -> tuple[DrillRow, ...]:
+    """The kinds of round; `called` says how often each was, and when last."""
+    lines = []
+    for kind, name in KINDS.items():
+        passes, last = called.get(kind, (0, None))
+        standing = Standing("round", kind, name, passes=passes, last=last)
+        lines.append(RoundLine(Scope("round", kind, name, 0.0, 1.0), standing))
+    return tuple(lines)
+
+
+def drilled_words(passes: int, last: datetime | None, now: datetime, *, run: bool = False) -> str:
+    """ "12 passes, last today 18:04": how often and when last; of the whole its runs count."""
+    if last is None or passes == 0:
+        return "no run yet" if run else "not drilled yet"
+    days = max(0, (now.date() - last.date()).days)  # a clock may have been set back
+    clock = f"{last:%H:%M}"
+    when = {0: f"today {clock}", 1: f"yesterday {clock}"}.get(days, f"{days} days ago")
+    one, more = ("run", "runs") if run else ("pass", "passes")
+    return f"{passes} {one if passes == 1 else more}, last {when}"
+
+
+def lines_of(
+    workspace: Workspace, summary: Summary | None, *, transitions: bool
+) -> tuple[DrillRow, ...]:
+    """The whole routine, then its sections or its transitions; empty where it lacks its music.
+
+    Args:
+        summary: what the logbook says of them, as far as it has answered.
+    """
+    routine, beatmap = workspace.routine, workspace.beatmap
+    if routine is None or beatmap is None or missing(workspace) not in ("", NO_POSE):
+        return ()
+    spots = spots_of(routine, beatmap)
+    whole = whole_scope(routine, beatmap)
+    lines = [DrillRow(whole, summary.whole if summary else Standing("run", "", whole.name))]
+    if transitions:
+        scopes = [transition_scope(routine, beatmap, spot.pose) for spot in spots]
+        known = _known(summary.transitions if summary else ())
+    else:
+        scopes = []
+        for section in routine.sections:
+            scopes.append(section_scope(routine, beatmap, section.id))
+            if moves := moves_scope(routine, beatmap, section.id):
+                scopes.append(moves)
+        known = _known(summary.sections if summary else ())
+    for scope in scopes:
+        mine = known.get(scope.item) if scope.kind != "moves" else None
+        standing = mine or Standing(scope.kind, scope.item, scope.name)
+        lines.append(DrillRow(scope, standing))
+    return tuple(lines)
+
+
+def _known(standings: tuple[Standing, ...]) -> dict[str, Standing]:
+    return {standing.item: standing for standing in standings if not standing.gone}

@@ -1,0 +1,95 @@
+"""The foot of the page: the buttons, and one line that asks, cautions or explains the clicker."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.actions import STOP
+from rehearse.ui.bindings import Bindings
+from rehearse.ui.icons import icon
+from rehearse.ui.pages.rehearse.caution import CautionLine
+from rehearse.ui.pages.rehearse.run_question import RunQuestion
+from rehearse.ui.pages.rehearse.transport import Transport
+from rehearse.ui.workspace import Workspace
+
+if TYPE_CHECKING:
+    from rehearse.session.session_view import SessionView
+
+
+class Footer(QWidget):
+    """Transport, question, caution, hint, and the one-touch stop."""
+
+    def __init__(self, workspace: Workspace, keys: Bindings) -> None:
+        super().__init__()
+        self._workspace = workspace
+        self._busy = self._alone = self._said = False
+        self.transport = Transport(keys)
+        self.question = RunQuestion()
+        self.caution = CautionLine(workspace)
+        self.notice = QLabel(wordWrap=True)
+        self.notice.setProperty("role", "dim")
+        self.unwell = QPushButton(icon("unwell", theme.FAULT), "")
+        self.unwell.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.unwell.clicked.connect(workspace.stop_everything)
+        self.unwell.setText(f"Dizzy, cramp or pain: stop  {STOP.keys[0]}")
+        self.unwell.setAccessibleName(
+            f"Stop because of dizziness, cramp or pain, key {STOP.keys[0]}"
+        )
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, theme.STEP, 2 * theme.STEP, 2 * theme.STEP)
+        column.setSpacing(theme.STEP)
+        column.addWidget(self.transport)
+        row = QHBoxLayout()
+        for widget in (self.notice, self.question, self.caution):
+            row.addWidget(widget, 1)
+        row.addWidget(self.unwell)
+        column.addLayout(row)
+        self.caution.understood.clicked.connect(self._arrange)
+        self._arrange()
+
+    def show_view(self, view: SessionView, *, busy: bool) -> bool:
+        """Show what is going on; returns whether a question has just been answered or lapsed."""
+        self.transport.show_view(view)
+        if view.plan is not None and busy:
+            self.transport.tempo.setText(f"{view.plan.percent} %")
+        asking = self.question.asking
+        if view.asks and not asking and self._workspace.sheet is not None:
+            self.show()  # the number is typed, also where the stage has the whole screen
+            self.question.ask(self._workspace.sheet.cues)
+        elif not view.asks and asking:
+            self.question.hide()
+            self.setVisible(not self._alone)
+        changed = busy != self._busy or asking != self.question.asking
+        self._busy = busy
+        self._said = self._said and not busy
+        if changed:
+            self._arrange()
+        return asking and not self.question.asking
+
+    def set_alone(self, alone: bool) -> None:
+        """Leave the screen to the stage, but for a question."""
+        self._alone = alone
+        self.setVisible(not alone or self.question.asking)
+
+    def say(self, words: str) -> None:
+        """Put a sentence into the line; it stays until something is begun."""
+        self.notice.setText(words)
+        self._said = True
+        self._arrange()
+
+    def refresh(self) -> None:
+        """The document is another one."""
+        self.caution.refresh()
+        self._arrange()
+
+    @Slot()
+    def _arrange(self, *_: object) -> None:
+        """One thing at a time: what is asked, else a caution that is due, else the hint."""
+        asking = self.question.asking
+        cautious = self.caution.is_due and not (asking or self._busy or self._said)
+        self.caution.setVisible(cautious)
+        self.notice.setVisible(not asking and not cautious)

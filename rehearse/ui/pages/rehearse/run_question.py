@@ -1,0 +1,116 @@
+""" "Where did you lose it?", asked once after a run, never in the way of the next one."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRegularExpression, Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent, QRegularExpressionValidator
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
+
+from rehearse.cueing.cue_state import Cue
+from rehearse.ui import theme
+
+#: A routine has 2,000 poses at most.
+_DIGITS = QRegularExpression("[0-9]{0,4}")
+
+
+class RunQuestion(QWidget):
+    """Answered by a click in the ribbon, a pose's number, or the clicker's two buttons.
+
+    Signals:
+        answered: the second of the track at which it broke; None for nowhere.
+    """
+
+    answered = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._cues: tuple[Cue, ...] = ()
+        self._pointed: int | None = None
+        self._refused = False
+        self._words = QLabel(wordWrap=True)
+        self._words.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self._number = QLineEdit(placeholderText="number")
+        self._number.setAccessibleName("Number of the pose where you lost it")
+        self._number.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)  # D is no text here
+        self._number.setValidator(QRegularExpressionValidator(_DIGITS, self))
+        self._number.inputRejected.connect(self._say_digits)
+        self._number.setFixedWidth(12 * theme.STEP)
+        self._nowhere = QPushButton("Clean run   Enter")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2 * theme.STEP)
+        row.addWidget(self._words, 1)
+        row.addWidget(self._number)
+        row.addWidget(self._nowhere)
+        self._nowhere.clicked.connect(self._answer_nowhere)
+        self.hide()
+
+    @property
+    def asking(self) -> bool:
+        """Whether an answer is awaited."""
+        return not self.isHidden()
+
+    @property
+    def words(self) -> str:
+        """What is asked, with the pose pointed at if there is one."""
+        if self._pointed is None:
+            return "Where did you lose it?"
+        cue = self._cues[self._pointed]
+        return f"Lost at {self._pointed + 1}: {cue.name}?"
+
+    @property
+    def pointed(self) -> int | None:
+        """The index of the pose pointed at."""
+        return self._pointed
+
+    def ask(self, cues: tuple[Cue, ...]) -> None:
+        """Ask about a run through `cues`."""
+        self._cues, self._pointed, self._refused = cues, None, False
+        self._number.clear()
+        self._show()
+        self.show()
+        self._number.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def point_back(self) -> None:
+        """Point at the last pose, then at the one before, and so on."""
+        if self._cues:
+            at = len(self._cues) if self._pointed is None else self._pointed
+            self._pointed = max(0, at - 1)
+            self._show()
+
+    def confirm(self) -> None:
+        """It broke at the pose pointed at, or nowhere."""
+        cue = self._cues[self._pointed] if self._pointed is not None else None
+        self.answered.emit(cue.hit if cue else None)
+
+    def _show(self) -> None:
+        notice = "" if self._pointed is not None else " Click in the ribbon, or type its number:"
+        self._words.setText(self.words + notice)
+
+    def _typed(self) -> None:
+        text = self._number.text().strip()
+        if not text and self._refused:
+            self._say_digits()  # whoever typed a name does not mean a clean run
+            self._refused = False
+        elif not text:
+            self.confirm()
+        elif text.isdecimal() and 1 <= int(text) <= len(self._cues):
+            self.answered.emit(self._cues[int(text) - 1].hit)
+        else:
+            self._words.setText(f"There is no pose {text}; the last is {len(self._cues)}.")
+
+    @Slot()
+    def _say_digits(self) -> None:
+        self._refused = True
+        self._words.setText(f"Type a pose's number, 1 to {len(self._cues)}:")
+
+    @Slot()
+    def _answer_nowhere(self) -> None:
+        self.answered.emit(None)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter answers from anywhere in the line."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._typed()
+        else:
+            super().keyPressEvent(event)

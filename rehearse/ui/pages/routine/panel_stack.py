@@ -1,0 +1,136 @@
+"""The right side: checks, suggestions, versions, the coach's copy, all keys; one at a time."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, Qt, Slot
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from rehearse.ui import theme
+from rehearse.ui.actions import ROUTINE
+from rehearse.ui.flows.key_help import key_table
+from rehearse.ui.pages.routine.askline import AskLine
+from rehearse.ui.pages.routine.copypanel import CopyPanel
+from rehearse.ui.pages.routine.findings import Findings
+from rehearse.ui.pages.routine.notes import Note, NoteList, keeps
+from rehearse.ui.pages.routine.versionpanel import VersionPanel
+from rehearse.ui.workspace import Workspace
+
+CHECKS, SUGGESTIONS, VERSIONS, COPY, KEYS = range(5)
+_WORDS = ("Checks", "Suggestions", "Versions", "Copy")
+
+
+class PanelStack(QWidget):
+    """Four words over one list."""
+
+    def __init__(self, workspace: Workspace, findings: Findings, ask: AskLine) -> None:
+        super().__init__()
+        self._findings = findings
+        self.checks = NoteList("Checks", findings.act_of)
+        self.suggestions = NoteList("Suggestions")
+        self.versions = VersionPanel(workspace, ask)
+        self.copy = CopyPanel(workspace)
+        self.stack = QStackedWidget()
+        self._nothing = [QLabel(wordWrap=True), QLabel(wordWrap=True)]
+        for notes, nothing in zip((self.checks, self.suggestions), self._nothing, strict=True):
+            self.stack.addWidget(_over(nothing, notes))
+        for panel in (self.versions, self.copy):
+            self.stack.addWidget(panel)
+        self._buttons = QButtonGroup(self)
+        words = QHBoxLayout()
+        words.setSpacing(0)
+        for index, word in enumerate(_WORDS):
+            button = QPushButton(word, checkable=True)
+            button.setProperty("role", "plain")
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            self._buttons.addButton(button, index)
+            words.addWidget(button)
+        words.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(theme.STEP, 0, 2 * theme.STEP, theme.STEP)
+        column.setSpacing(theme.STEP)
+        column.addLayout(words)
+        column.addWidget(self.stack, 1)
+        self._buttons.idClicked.connect(self.show_panel)
+        self.checks.taken.connect(self._take)
+        self.suggestions.taken.connect(self._take)
+        findings.changed.connect(self.refresh)
+        self._buttons.button(CHECKS).setChecked(True)
+        self.refresh()
+
+    @property
+    def panel(self) -> int:
+        """Which panel is up."""
+        return self.stack.currentIndex()
+
+    @Slot(int)
+    def show_panel(self, index: int) -> None:
+        """Bring a panel up and give it the keys."""
+        if index == KEYS and self.stack.count() == KEYS:
+            # Laying out so much text takes longer than all the rest: only when it is asked for.
+            self.stack.addWidget(key_table(ROUTINE))
+        self.stack.setCurrentIndex(index)
+        self._buttons.setExclusive(index != KEYS)
+        for k in range(len(_WORDS)):
+            self._buttons.button(k).setChecked(k == index)
+        if index == VERSIONS:
+            self.versions.refresh()
+        lists = (self.checks, self.suggestions, self.versions.list, self.copy.list)
+        if index < len(lists):
+            (lists[index] if lists[index].notes else self.stack.currentWidget()).setFocus()
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show what was found."""
+        checks, offers = self._findings.check_notes(), self._findings.suggestion_notes()
+        self.checks.show_notes(checks)
+        self.suggestions.show_notes(offers)
+        counts = (self._findings.serious or "", len(offers) or "")
+        for index, (word, number) in enumerate(zip(_WORDS, counts, strict=False)):
+            button = self._buttons.button(index)
+            button.setText(f"{word} {number}".strip())
+            button.setAccessibleName(f"{word}: {number or 'none'}")
+        told = (
+            "No problems found."
+            if self._findings.looked
+            else "Nothing to check yet: add a pose first.",
+            "No more suggestions.",
+        )
+        lists = (self.checks, self.suggestions)
+        for label, shown, text in zip(self._nothing, lists, told, strict=True):
+            label.setText(text)
+            had_keys = shown.hasFocus()
+            label.setVisible(not shown.notes)
+            shown.setVisible(bool(shown.notes))
+            if had_keys and not shown.notes:
+                self.stack.currentWidget().setFocus()
+
+    @Slot(object)
+    def _take(self, note: Note) -> None:
+        self._findings.take(note)
+
+
+class _Panel(QWidget):
+    """A list, or what is said without one; Return meant for its lines does nothing else."""
+
+    def event(self, event: QEvent) -> bool:
+        """Whoever presses Return once more than there are lines puts no pose with it."""
+        return keeps(event, (Qt.Key.Key_Return, Qt.Key.Key_Enter)) or super().event(event)
+
+
+def _over(nothing: QLabel, notes: NoteList) -> QWidget:
+    panel = _Panel()
+    column = QVBoxLayout(panel)
+    column.setContentsMargins(0, 0, 0, 0)
+    nothing.setProperty("role", "dim")
+    column.addWidget(nothing)
+    column.addWidget(notes, 1)
+    column.addStretch(0)
+    return panel

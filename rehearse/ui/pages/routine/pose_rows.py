@@ -1,0 +1,336 @@
+"""The poses as rows of a table: every field can be written in the words of the file."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QSize, Qt, Signal, Slot
+from PySide6.QtGui import QPixmap
+
+from rehearse.files.user_error import UserError
+from rehearse.music.position import (
+    Count,
+    Length,
+    Position,
+    Seconds,
+    parse_length,
+    parse_position,
+)
+from rehearse.routine.accent_pins import is_pinned
+from rehearse.routine.model import Facing, Level, Move
+from rehearse.routine.moves import written
+from rehearse.routine.moving import Timed
+from rehearse.routine.timed_pose import TimedPose
+from rehearse.ui import theme
+from rehearse.ui.figure.move_thumbs import MoveThumbs
+from rehearse.ui.figure.pose_thumbs import Thumbs
+from rehearse.ui.pages.routine.choreography import Choreography
+from rehearse.ui.pages.routine.pose_timings import PoseTimings
+from rehearse.ui.workspace import Workspace
+
+COLUMNS = (*("Hit", "Pose", "Hold", "Transition", "Moves", "Facing", "Level", "Spoken", "Note"),)
+HIT, POSE, HOLD, TRANSITION, MOVES, FACING, LEVEL, SPOKEN, NOTE = range(9)
+#: Height of the figure beside a pose's name, in pixels.
+PICTURE = 36
+
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_Index = QModelIndex
+# As plain numbers: a table asks a thousand times for each picture of it.
+_DISPLAY, _EDIT, _SPOKEN_ALOUD = (
+    int(role)
+    for role in (
+        Qt.ItemDataRole.DisplayRole,
+        Qt.ItemDataRole.EditRole,
+        Qt.ItemDataRole.AccessibleTextRole,
+    )
+)
+_ROLES = (_DISPLAY, _EDIT, _SPOKEN_ALOUD)
+_FLAGS = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsEditable
+
+
+@dataclass(frozen=True)
+class WayOff:
+    """What is done after the last hold: a row of its own below the poses.
+
+    Args:
+        exit: as written. moves: as they lie in the music. start: where the first one begins.
+    """
+
+    exit: tuple[Move, ...]
+    moves: tuple[Timed, ...]
+    start: str
+
+
+class PoseRows(QAbstractTableModel):
+    """One row a pose, in the order of the music, and one for the way off where there is one.
+
+    Signals:
+        refreshed: the rows stand for the routine as it is now.
+    """
+
+    refreshed = Signal()
+
+    def __init__(
+        self, workspace: Workspace, choreography: Choreography, timings: PoseTimings, thumbs: Thumbs
+    ) -> None:
+        super().__init__()
+        self._workspace, self._choreography = workspace, choreography
+        self._timings, self._thumbs = timings, thumbs
+        self._moves = MoveThumbs(self)
+        self._moves.painted.connect(self._moves_painted)
+        self._rows: tuple[TimedPose | WayOff, ...] = ()
+        self.marked: dict[str, str] = {}
+
+    def refresh(self) -> None:
+        """Take over the spans; rows before and after what changed are left alone."""
+        old, new = self._rows, (*self._timings.all, *self._way_off())
+        first = 0
+        while first < min(len(old), len(new)) and old[first] is new[first]:
+            first += 1
+        tail = 0
+        while tail < min(len(old), len(new)) - first and old[-1 - tail] is new[-1 - tail]:
+            tail += 1
+        many = len(new) - len(old)
+        if many > 0:
+            self.beginInsertRows(_Index(), first, first + many - 1)
+            self._rows = new
+            self.endInsertRows()
+        elif many < 0:
+            self.beginRemoveRows(_Index(), first, first - many - 1)
+            self._rows = new
+            self.endRemoveRows()
+        self._rows = new
+        first, last = first + max(0, many), len(new) - tail - 1
+        if first <= last:
+            self.dataChanged.emit(self.index(first, 0), self.index(last, len(COLUMNS) - 1))
+        self.refreshed.emit()
+
+    def _way_off(self) -> tuple[WayOff, ...]:
+        routine, beatmap, timed = (
+            self._workspace.routine,
+            self._workspace.beatmap,
+            self._timings.way_off,
+        )
+        if routine is None or beatmap is None or not timed:
+            return ()
+        start = beatmap.position_at(timed[0].start)
+        words = str(start) if isinstance(start, Count) else f"{start.value:.2f} s"
+        new, old = WayOff(routine.exit, timed, words), self._rows[-1:]
+        return old if old == (new,) else (new,)  # type: ignore[return-value]
+
+    def is_way_off(self, row: int) -> bool:
+        """Whether a row is the way off."""
+        return 0 <= row < len(self._rows) and isinstance(self._rows[row], WayOff)
+
+    def mark(self, marked: dict[str, str]) -> None:
+        """Show which poses have findings."""
+        if marked != self.marked:
+            self.marked = marked
+            self.headerDataChanged.emit(Qt.Orientation.Vertical, 0, len(self._rows) - 1)
+
+    def id_at(self, row: int) -> str:
+        """Id of the pose in a row; empty for none."""
+        timed_pose = self._rows[row] if 0 <= row < len(self._rows) else None
+        return timed_pose.placed.id if isinstance(timed_pose, TimedPose) else ""
+
+    def row_of(self, pose_id: str) -> int:
+        """Row of a pose; −1 for none."""
+        timed_pose = enumerate(self._rows)
+        return next(
+            (k for k, s in timed_pose if isinstance(s, TimedPose) and s.placed.id == pose_id), -1
+        )
+
+    def row_of_move(self, move_id: str) -> int:
+        """Row of a move of the way off; −1 for any other."""
+        off = self._rows[-1] if self._rows else None
+        known = isinstance(off, WayOff) and any(move.id == move_id for move in off.exit)
+        return len(self._rows) - 1 if known else -1
+
+    def rowCount(self, parent: _Index = _Index()) -> int:  # noqa: B008 - Qt's own signature
+        """Poses."""
+        return 0 if parent.isValid() else len(self._rows)
+
+    def columnCount(self, parent: _Index = _Index()) -> int:  # noqa: B008 - Qt's own signature
+        """Fields."""
+        return 0 if parent.isValid() else len(COLUMNS)
+
+    def flags(self, index: _Index) -> Qt.ItemFlag:
+        """Every field can be written, of the way off its moves."""
+        fixed = self.is_way_off(index.row()) and index.column() != MOVES
+        return _FLAGS & ~Qt.ItemFlag.ItemIsEditable if fixed else _FLAGS
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
+        """Names of the fields; numbers of the poses, with a triangle where something is amiss."""
+        if role != _DISPLAY:
+            return None
+        if orientation is Qt.Orientation.Horizontal:
+            return COLUMNS[section]
+        if self.is_way_off(section):
+            return ""
+        sign = {"fault": " ▲", "warning": " △"}.get(self.marked.get(self.id_at(section), ""), "")
+        return f"{section + 1}{sign}"
+
+    def data(self, index: _Index, role: int = 0) -> Any:
+        """Text, and what a screen reader says."""
+        if role not in _ROLES:
+            return None
+        text = self.text(index.row(), index.column())
+        if role == _SPOKEN_ALOUD:
+            pin = ", pinned" if index.column() == HIT and self.pinned(index.row()) else ""
+            return f"{COLUMNS[index.column()]} {text}{pin}"
+        return text
+
+    def text(self, row: int, column: int) -> str:
+        """A field as it is written, whole."""
+        return _text(self._rows[row], column)
+
+    def short(self, row: int, column: int) -> str:
+        """A field as it is shown: seconds with two digits say enough."""
+        timed_pose = self._rows[row]
+        hit = timed_pose.placed.hit if isinstance(timed_pose, TimedPose) else None
+        if column == HIT and isinstance(hit, Seconds):
+            return f"{hit.value:.2f} s"
+        return self.text(row, column)
+
+    def pinned(self, row: int) -> bool:
+        """Whether the pose in a row keeps its place."""
+        beatmap, timed_pose = self._workspace.beatmap, self._rows[row]
+        known = beatmap is not None and isinstance(timed_pose, TimedPose)
+        return known and is_pinned(timed_pose.placed, beatmap)
+
+    def picture(self, row: int, ratio: float) -> QPixmap:
+        """The figure of a row; the way off has none."""
+        span = self._rows[row]
+        if isinstance(span, WayOff):
+            return QPixmap()
+        placed = span.placed
+        return self._thumbs.picture(
+            span.pose, theme.px(PICTURE), facing=placed.facing, level=placed.level, ratio=ratio
+        )
+
+    def move_pictures(self, row: int, ratio: float) -> list[QPixmap]:
+        """Pictures of the moves of a row, those that are painted."""
+        size = QSize(theme.px(PICTURE - 4), theme.px(PICTURE - 4))
+        catalogue, folder, pictures = self._timings.known_moves, self._thumbs.folder, []
+        for timed in self._rows[row].moves:
+            move = timed.move
+            with contextlib.suppress(KeyError):  # the checks name it
+                kind = catalogue.find(move.move)
+                pictures.append(
+                    self._moves.picture(
+                        kind, move.side, move.direction, size, ratio=ratio, folder=folder
+                    )
+                )
+        return [picture for picture in pictures if picture is not None]
+
+    @Slot()
+    def _moves_painted(self) -> None:
+        last = self.rowCount() - 1
+        if last >= 0:
+            self.dataChanged.emit(self.index(0, MOVES), self.index(last, MOVES))
+
+    def setData(self, index: _Index, value: Any, role: int = 0) -> bool:
+        """Write a field; what cannot be read is said and changes nothing."""
+        if role != _EDIT or str(value) == self.data(index, role):
+            return False
+        span = self._rows[index.row()]
+        if index.column() == MOVES:
+            return self._write_moves(self.id_at(index.row()), str(value))
+        if isinstance(span, WayOff):
+            return False
+        try:
+            field, new = _FIELDS[index.column()](self, str(value).strip(), span)
+        except (UserError, ValueError) as error:
+            sentence = error.sentence if isinstance(error, UserError) else f"{_capital(error)}."
+            self._workspace.notice.say(sentence)
+            return False
+        self._choreography.write(span.placed.id, **{field: new})
+        return True
+
+    def _write_moves(self, bed: str, text: str) -> bool:
+        try:
+            wanted = self._choreography.known_moves.read(text)
+        except ValueError as error:
+            self._workspace.notice.say(f"{_capital(error)}.")
+            return False
+        self._choreography.write_moves(bed, wanted)
+        return True
+
+    def pose_name(self, text: str) -> str:
+        """The pose meant by what was written: its name, a synonym, or the first it begins.
+
+        Raises:
+            Fault: nothing fits.
+        """
+        catalogue = self._workspace.catalogue
+        try:
+            return catalogue.find(text).name
+        except KeyError:
+            found = catalogue.search(text) if text else ()
+        if not found:
+            raise UserError(f"there is no pose called {text}", do="press Enter and look for it")
+        return found[0].name
+
+
+def _text(span: TimedPose | WayOff, column: int) -> str:
+    if isinstance(span, WayOff):
+        return {HIT: span.start, POSE: "way off", MOVES: written(span.exit)}.get(column, "")
+    placed = span.placed
+    return (
+        str(placed.hit),
+        placed.pose,
+        str(placed.hold),
+        str(placed.transition),
+        written(placed.moves),
+        str(span.facing),
+        str(span.level),
+        placed.say or span.pose.say,
+        placed.note,
+    )[column]
+
+
+def _option(text: str, options: type[Facing] | type[Level], own: Facing | Level) -> Any:
+    """The option that begins with `text`, None for the pose's own."""
+    found = [o for o in options if o.startswith(text.lower())] if text else [own]
+    if not found:
+        raise ValueError(f"{text!r} is none of {', '.join(options)}")
+    return None if found[0] == own else found[0]
+
+
+def _length(text: str, was: Length) -> Length:
+    """A length as it was written; a bare number keeps the unit there was."""
+    number = _bare(text)
+    return parse_length(text) if number is None else Length(number, was.in_counts)
+
+
+def _position(text: str, was: Position) -> Position:
+    """A position as it was written; a bare number is seconds only where seconds stood."""
+    if _bare(text) is not None and isinstance(was, Count):
+        raise ValueError(f"{text} may be a count or seconds; write {text}:1 or {text} s")
+    return parse_position(text)
+
+
+def _bare(text: str) -> float | None:
+    return float(text) if _NUMBER.fullmatch(text) else None
+
+
+def _capital(error: ValueError) -> str:
+    text = str(error)
+    return text[:1].upper() + text[1:]
+
+
+_Reader = Callable[[PoseRows, str, TimedPose], tuple[str, Any]]
+_FIELDS: dict[int, _Reader] = {
+    HIT: lambda _, text, span: ("hit", _position(text, span.placed.hit)),
+    POSE: lambda rows, text, _: ("pose", rows.pose_name(text)),
+    HOLD: lambda _, text, span: ("hold", _length(text, span.placed.hold)),
+    TRANSITION: lambda _, text, span: ("transition", _length(text, span.placed.transition)),
+    FACING: lambda _, text, span: ("facing", _option(text, Facing, span.pose.facing)),
+    LEVEL: lambda _, text, span: ("level", _option(text, Level, span.pose.level)),
+    SPOKEN: lambda _, text, span: ("say", "" if text == span.pose.say else text),
+    NOTE: lambda _, text, __: ("note", text),
+}

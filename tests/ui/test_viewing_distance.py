@@ -1,0 +1,233 @@
+"""Sizes for the distance, against ISO 9241-3 and NUREG-0700, and on the painted display."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QColor, QImage, QPainter
+
+from rehearse.cueing.cue_state import Cue
+from rehearse.cueing.cues import CueSheet
+from rehearse.music.position import Count, Length
+from rehearse.routine.model import Move, Placed, Routine, Side
+from rehearse.routine.moves import load_moves
+from rehearse.routine.poses import load_catalogue
+from rehearse.ui import theme
+from rehearse.ui.stage.fit import fit, fit_whole, start_of
+from rehearse.ui.stage.layout import lay_out
+from rehearse.ui.stage.paint import paint_stage
+from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_text import names_of, sentence, two_words
+from rehearse.ui.stage.still import fit_move, fit_name, move_box
+from rehearse.ui.stage.text_cache import advance
+from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance, height_mm
+
+from .made import renamed, sheet, steady
+
+#: Width in pixels, height in pixels, width in millimetres: a small laptop, two usual ones, a
+#: screen on a stand.
+SCREENS = ((1366, 768, 293.8), (1920, 1080, 309.4), (1920, 1200, 301.6), (2560, 1440, 596.7))
+
+
+@pytest.mark.parametrize(
+    ("distance", "least", "glance"), [(3, 14.0, 19.2), (4, 18.6, 25.6), (5, 23.3, 32.0)]
+)
+def test_heights_of_the_standard(distance, least, glance):
+    # Cap heights for 16' and 22' of arc, computed from the formula of NUREG-0700 rev. 2,
+    # 1.3.1-4: 6.283 * distance * minutes / 21600; least and preferred minutes: ISO 9241-3.
+    assert height_mm(distance, 16) == pytest.approx(least, abs=0.06)
+    assert height_mm(distance, 22) == pytest.approx(glance, abs=0.06)
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS)
+@pytest.mark.parametrize("distance", [2.0, 3.0, 4.0, 5.0, 6.0])
+@pytest.mark.parametrize("kind", ["pose", "moving", "note"])
+def test_layout_keeps_to_the_least_sizes(width, height, mm, distance, kind):
+    viewing = ViewingDistance(distance, mm / width)
+    layout = lay_out(width, height, viewing, kind)
+    assert layout.legible
+    assert layout.cap == pytest.approx(viewing.pixels(GLANCE))
+    assert layout.numeral.height >= layout.cap - 1e-6
+    assert layout.name_cap >= layout.cap
+    for box in (layout.strip, layout.words, layout.foot, layout.move):
+        assert box is None or box.height in (0.0, pytest.approx(layout.cap))
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS)
+@pytest.mark.parametrize("distance", [2.0, 3.0, 4.0, 5.0, 6.0])
+@pytest.mark.parametrize("kind", ["pose", "moving", "note"])
+def test_nothing_lies_over_anything_else_nor_outside(width, height, mm, distance, kind):
+    layout = lay_out(width, height, ViewingDistance(distance, mm / width), kind)
+    own = {"name": layout.name, "numeral": layout.numeral, "sign": layout.sign, "move": layout.move}
+    own |= {"strip": layout.strip, "ribbon": layout.ribbon}
+    if not layout.shares:
+        own["foot"] = layout.foot
+    placed = {name: box for name, box in own.items() if box and box.width > 0}
+    slack = 0.11 * layout.cap  # what hangs below a line may reach so far
+    for name, box in placed.items():
+        assert min(box.x, box.y) >= 0, name
+        assert max(box.right - width, box.bottom - height) <= 0, name
+        for other, place in placed.items():
+            if name < other:
+                across = min(box.right, place.right) - max(box.x, place.x)
+                down = min(box.bottom, place.bottom) - max(box.y, place.y)
+                assert across <= 1 or down <= slack, (name, other, across, down)
+
+
+def test_layout_says_when_a_screen_is_too_small():
+    assert not lay_out(1366, 768, ViewingDistance(9.0, 293.8 / 1366)).legible
+
+
+def cues_of(names=None):
+    """A cue for every pose of the catalogue (or for made-up names)."""
+    poses = load_catalogue().poses if names is None else [own_pose(*n) for n in names]
+    placed = Placed("00000001", "x", Count(2, 1))
+    return [Cue(0, placed, p, p.facing, p.level, 0.0, 1.0, 2.0) for p in poses]
+
+
+def own_pose(name, say=""):
+    return replace(load_catalogue().find("crucifix"), name=name, say=say)
+
+
+OWN = (
+    ("lantern over the left shoulder, look right", "lantern left"),
+    ("the long slow turning double biceps of my coach", "coach double"),
+    ("Überkreuzt gebeugt links", ""),
+    ("kneeling side triceps right with the chin up", ""),
+)
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS)
+@pytest.mark.parametrize("distance", [2.0, 3.0, 4.0, 5.0, 6.0])
+@pytest.mark.parametrize("kind", ["pose", "moving", "note"])
+def test_every_name_is_whole_large_enough_and_keeps_its_side(
+    qapp, width, height, mm, distance, kind
+):
+    viewing = ViewingDistance(distance, mm / width)
+    layout = lay_out(width, height, viewing, kind)
+    for cue in cues_of():
+        fitted = fit_name(layout, cue)
+        words = " ".join(fitted.lines)
+        assert fitted.cap >= viewing.pixels(GLANCE) - 0.01, (cue.name, words)
+        assert words in names_of(cue)
+        assert "…" not in words
+        for side in ("left", "right"):
+            assert (side in words.lower()) == (side in cue.name.lower()), words
+        assert fitted.height <= layout.name.height + 0.5
+        for line in fitted.lines:
+            assert advance(line) * fitted.cap <= layout.name.width + 0.5
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS)
+@pytest.mark.parametrize("distance", [2.0, 4.0, 6.0])
+def test_own_names_are_never_cut(qapp, width, height, mm, distance):
+    layout = lay_out(width, height, ViewingDistance(distance, mm / width))
+    for cue in cues_of(OWN):
+        fitted = fit_name(layout, cue)
+        assert " ".join(fitted.lines) in names_of(cue)
+        assert fitted.height <= layout.name.height + 0.5
+        assert all(advance(x) * fitted.cap <= layout.name.width + 0.5 for x in fitted.lines)
+        if cue.pose.say:  # with a short form it is large enough, too
+            assert fitted.cap >= layout.cap - 0.01
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS)
+@pytest.mark.parametrize("distance", [2.0, 3.0, 4.0, 5.0, 6.0])
+def test_every_move_is_whole_and_large_enough(qapp, width, height, mm, distance):
+    viewing = ViewingDistance(distance, mm / width)
+    layout = lay_out(width, height, viewing, "moving")
+    if layout.move is None:  # from so far away only the name and its countdown have room
+        assert distance >= 5
+        return
+    for move in moves_written():
+        fitted = fit_move(layout, move)
+        assert fitted.lines[0] in (sentence(move.text), sentence(move.short))
+        assert fitted.cap >= viewing.pixels(GLANCE) - 0.01, move
+        for side in ("left", "right"):
+            assert (side in fitted.lines[0]) == (side in move.text), move
+        assert advance(fitted.lines[0]) * fitted.cap <= move_box(layout).width + 0.5
+
+
+def moves_written():
+    """Every move of the catalogue with each side and direction, as a routine has it."""
+    moves = [
+        Move("m", kind.name, Length(1), side, direction)
+        for kind in load_moves().moves
+        for side in ((Side.LEFT, Side.RIGHT) if kind.sided else (None,))
+        for direction in ("", *kind.directions)
+    ]
+    beats = steady(120.0, 300.0)
+    pose = Placed(
+        "p", "crucifix", beats.counts[-8], Length(1), Length(len(moves)), moves=tuple(moves)
+    )
+    (cue,) = CueSheet.compile(Routine("t", "t", poses=(pose,)), beats, load_catalogue()).cues
+    assert len(cue.moves) == len(moves)
+    return cue.moves
+
+
+def test_the_short_form_never_loses_left_or_right():
+    (cue,) = cues_of([("side triceps right", "triceps")])
+    assert names_of(cue) == ("Side triceps right", "Triceps right")
+
+
+@pytest.mark.parametrize(
+    ("note", "words"),
+    [
+        ("Rise with the music, not after it.", "Rise music"),
+        ("Quarter turn first, then close the hands.", "Quarter turn"),
+        ("elbows forward", "Elbows forward"),
+        ("Breathe.", "Breathe"),
+        ("", ""),
+    ],
+)
+def test_two_words_of_a_note(note, words):
+    assert two_words(note) == words
+
+
+def test_of_a_note_as_many_words_are_shown_as_have_room():
+    # Letters of one cap height each, on lines of ten letters, two lines high.
+    shown = start_of("rise with the music and stay", 100.0, 27.0, cap=10.0, advance=len)
+    assert shown.lines == ("rise with", "the music")
+    assert start_of("rise", 100.0, 9.0, cap=10.0, advance=len) is None
+
+
+def test_a_word_longer_than_the_screen_is_smaller_and_whole():
+    fitted = fit_whole(("a" * 60,), 55.0, 60.0, least=10.0, most=14.0, advance=len)
+    assert fitted.lines == ("a" * 60,)
+    assert 60 * fitted.cap <= 55.0
+    assert fit(("a" * 60,), 55.0, 60.0, least=10.0, most=14.0, advance=len) is None
+
+
+def paint(cue_sheet, cue_state, width, height, viewing):
+    picture = QImage(width, height, QImage.Format.Format_RGB32)
+    painter = QPainter(picture)
+    options = StageOptions(viewing=viewing)
+    paint_stage(painter, QRectF(0, 0, width, height), cue_state, cue_sheet, options=options)
+    painter.end()
+    data = np.frombuffer(picture.constBits(), np.uint8).reshape(height, width, 4)
+    return data[:, :, 2::-1].astype(int)
+
+
+def rows_of(pixels, colour, box):
+    wanted = np.array(QColor(colour).getRgb()[:3])
+    x, y = int(box.x), int(box.y)
+    part = pixels[max(0, y - 12) : int(box.bottom) + 2, x : int(box.right)]
+    same = np.abs(part - wanted).max(axis=2) < 8
+    return np.flatnonzero(same.any(axis=1))
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS[:2])
+def test_painted_name_and_numeral_measure_22_minutes(qapp, width, height, mm):
+    # ISO 9241-3: 20-22' preferred; measured on the pixels, not on the layout's word.
+    viewing = ViewingDistance(4.0, mm / width)
+    cue_sheet = renamed(sheet(), 1, "Hhhh Hhhh")
+    cue = cue_sheet.cues[1]
+    cue_state = cue_sheet.at(cue.hit - 0.2)
+    pixels = paint(cue_sheet, cue_state, width, height, viewing)
+    layout = lay_out(width, height, viewing)
+    numeral = rows_of(pixels, theme.INK, layout.numeral)
+    assert numeral.max() - numeral.min() + 1 >= viewing.pixels(GLANCE)
+    name = rows_of(pixels, theme.NEXT, layout.name)
+    first_line = name[: np.argmax(np.diff(name) > 1) + 1] if (np.diff(name) > 1).any() else name
+    assert len(first_line) >= viewing.pixels(GLANCE) - 1
