@@ -20,6 +20,7 @@ _Number = TypeVar("_Number", int, float)
 if TYPE_CHECKING:
     from rehearse.cueing.voice import SpeechEngine
     from rehearse.routine.rounds import RoundWish
+    from rehearse.routine.rules import RuleSet
 
     _Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
 
@@ -112,10 +113,15 @@ def _add_window_and_check(commands: _Commands) -> None:
 
 def _add_new(commands: _Commands) -> None:
     new = _add(commands, "new", "make a routine folder from a song, with its beat map", _new)
-    new.add_argument("song", type=Path, metavar="SONG", help="any audio file; it is copied")
+    new.add_argument(
+        "song", type=Path, nargs="?", metavar="SONG", help="any audio file; it is copied"
+    )
     new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
     new.add_argument("--title", metavar="TEXT", help="its title, default the song's name")
     new.add_argument("--rules", metavar="KEY", help="its rule set, default open-60")
+    new.add_argument("--no-song", action="store_true", help="comparison rounds alone, at first")
+    new.add_argument("--division", metavar="CLASS", help="of the rounds: Figure, Bikini …")
+    new.add_argument("--figure", choices=("man", "woman"), help="of the rounds, default man")
 
 
 def _add_cut(commands: _Commands) -> None:
@@ -132,6 +138,7 @@ def _add_log_and_beats(commands: _Commands) -> None:
     log = _add(commands, "log", "list every pass that was rehearsed", _log)
     _folder(log)
     log.add_argument("--csv", action="store_true", help="print comma-separated values")
+    log.add_argument("--rounds", action="store_true", help="the calls of the comparison rounds")
     words = (
         "print the beats of a song: time, tab, place in the bar; as they are followed from first "
         "to last, also where the beat map has free time"
@@ -232,6 +239,10 @@ def _new(options: argparse.Namespace) -> int:
     # What can be refused at once is not told after the song was listened to.
     check_free(options.folder)
     rules = load_rules(FIRST_RULES if options.rules is None else options.rules)
+    if options.song is None or options.no_song:
+        return _new_rounds(options, rules)
+    if options.division is not None or options.figure is not None:
+        raise UserError("--division and --figure are for rounds alone", do="add --no-song")
     title = title_of(options.song) if options.title is None else options.title
 
     from rehearse.music.apart import map_apart
@@ -269,6 +280,21 @@ def _cut(options: argparse.Namespace) -> int:
     return 0
 
 
+def _new_rounds(options: argparse.Namespace, rules: RuleSet) -> int:
+    from rehearse.routine.start import start_rounds
+
+    if options.song is not None:
+        raise UserError("a song and --no-song were both given", do="leave one out")
+    if not options.no_song:
+        do = "name one before the folder, or add --no-song for comparison rounds alone"
+        raise UserError("no song was named", do=do)
+    title = options.folder.name if options.title is None else options.title
+    division, figure = options.division or "", options.figure or "man"
+    place = options.folder.absolute().parent
+    print(start_rounds(options.folder, place, rules, title, division=division, figure=figure))
+    return 0
+
+
 def _progress(fraction: float, text: str) -> None:
     """One line of the terminal, written over until the work is done."""
     words = "" if fraction >= 1 else f"{text} … {100 * fraction:.0f} %"
@@ -276,7 +302,7 @@ def _progress(fraction: float, text: str) -> None:
 
 
 def _log(options: argparse.Namespace) -> int:
-    from rehearse.practice.export import format_table, table_rows, to_csv
+    from rehearse.practice import export
     from rehearse.practice.logbook import FILE_NAME, Logbook
     from rehearse.routine.folder import open_folder
 
@@ -286,8 +312,14 @@ def _log(options: argparse.Namespace) -> int:
     with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
         if logbook.notice:
             print(logbook.notice, file=sys.stderr)
-        passes = logbook.history(taken=False)
-    print(to_csv(passes) if options.csv else format_table(table_rows(passes)), end="")
+        rounds = logbook.rounds() if options.rounds else ()
+        passes = () if options.rounds else logbook.history(taken=False)
+    if options.csv:
+        print(export.calls_to_csv(rounds) if options.rounds else export.to_csv(passes), end="")
+    elif options.rounds:
+        print(export.format_table(export.call_rows(rounds), export.ROUND_HEADINGS), end="")
+    else:
+        print(export.format_table(export.table_rows(passes)), end="")
     return 0
 
 

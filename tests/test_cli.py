@@ -199,7 +199,7 @@ def test_wrong_options_are_one_line(capsys, arguments, told):
     assert said.count("\n") == 1
 
 
-def test_a_comparison_round_into_files_by_command(folder, tmp_path, capsys):
+def test_a_comparison_round_into_files_by_command(folder, tmp_path, capsys, qapp):
     out = tmp_path / "round"
     options = ["--round", "turns", "--hold", "2", "--seed", "9"]
     assert main(["dry-run", str(folder), *options, "--out", str(out)]) == 0

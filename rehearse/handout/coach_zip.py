@@ -30,7 +30,9 @@ _FOLDERS = ("pictures", "voice", "rules")
 def bundle_files(source: HandoutSource, *, music: bool, log: bool) -> list[Path]:
     """What goes into the zip, relative to the routine's folder, in the order it is written."""
     folder = source.folder
-    names = [Path("routine.yaml"), Path("beats.yaml")]
+    names = [Path("routine.yaml")]
+    if source.routine.track:  # rounds alone have no map either
+        names.append(Path("beats.yaml"))
     found = [folder / _CHECKS, *(folder / picture for picture, _ in source.routine.pictures)]
     for room in _FOLDERS:
         found += sorted((folder / room).rglob("*"))
@@ -42,7 +44,7 @@ def bundle_files(source: HandoutSource, *, music: bool, log: bool) -> list[Path]
     # The cut can be changed there too: that takes the song and its map.
     made_of = () if cut is None else (cut.beats, cut.song) if music else (cut.beats,)
     names += [Path(name) for name in made_of if _is_own(folder, folder / name)]
-    if music:
+    if music and source.routine.track:
         names.append(Path(source.routine.track))
     if log and (folder / _LOG).is_file():
         names.append(Path(_LOG))

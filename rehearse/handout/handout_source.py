@@ -16,6 +16,9 @@ from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import Catalogue, load_catalogue
 
+#: Of a folder in which only comparison rounds are rehearsed so far.
+NO_SONG, CHOOSE_SONG = "has no song yet", "choose one on the Music page, or make a round of it"
+
 
 @dataclass(frozen=True)
 class HandoutSource:
@@ -38,6 +41,8 @@ class HandoutSource:
         Raises:
             Fault: it is missing, cannot be read, or is another one than the map is of.
         """
+        if not self.routine.track:
+            raise UserError(NO_SONG, where=self.folder, do=CHOOSE_SONG)
         try:
             path = inside(self.folder, self.routine.track)
         except ValueError as error:
@@ -49,7 +54,7 @@ class HandoutSource:
 
         For handouts that are made without it; where it is missing they say so themselves.
         """
-        if not (self.folder / self.routine.track).is_file():
+        if not self.routine.track or not (self.folder / self.routine.track).is_file():
             return ()
         try:
             self.song()

@@ -7,6 +7,8 @@ import io
 from collections.abc import Iterable
 
 from rehearse.practice.passes import Pass
+from rehearse.practice.roundlog import CallDone, RoundDone
+from rehearse.routine.rounds import KINDS
 
 HEADINGS = (
     "date", "time", "what", "from", "to", "tempo", "cues", "effort", "seconds", "complete",
@@ -18,6 +20,29 @@ CUE_WORDS = {
     "counts": "counts only",
     "memory": "from memory",
 }
+
+
+ROUND_HEADINGS = (
+    "date", "time", "round", "call-out", "called", "pose", "hold", "planned", "verdict",
+    "lost at", "dry run",
+)  # fmt: skip
+
+
+def call_rows(rounds: Iterable[RoundDone]) -> list[tuple[str, ...]]:
+    """One row of words a call of the comparison rounds, under `ROUND_HEADINGS`; in seconds."""
+    return [_call_row(done, call) for done in rounds for call in done.calls]
+
+
+def calls_to_csv(rounds: Iterable[RoundDone]) -> str:
+    """The same as CSV (RFC 4180) with a heading line, ISO 8601 instants, and each round's id."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow((*ROUND_HEADINGS, "called at", "round id", "seed"))
+    for done in rounds:
+        for call in done.calls:
+            more = (call.called.isoformat(), done.id, str(done.seed))
+            writer.writerow((*_call_row(done, call), *more))
+    return out.getvalue()
 
 
 def table_rows(passes: Iterable[Pass]) -> list[tuple[str, ...]]:
@@ -50,6 +75,22 @@ def format_table(rows: Iterable[tuple[str, ...]], headings: tuple[str, ...] = HE
 def _printable(cell: str) -> str:
     """A name may hold what a terminal obeys, or a line of its own."""
     return "".join(letter if letter.isprintable() else " " for letter in cell)
+
+
+def _call_row(done: RoundDone, call: CallDone) -> tuple[str, ...]:
+    return (
+        call.called.strftime("%Y-%m-%d"),
+        call.called.strftime("%H:%M:%S"),
+        KINDS[done.kind].lower(),
+        str(call.callout),
+        call.said,
+        call.pose,
+        f"{call.hold:.1f}",
+        f"{call.planned:.1f}",
+        call.verdict or "",
+        "" if call.lost_at is None else f"{call.lost_at:.1f}",
+        "dry run" if done.dry_run else "",
+    )
 
 
 def _row(done: Pass) -> tuple[str, ...]:

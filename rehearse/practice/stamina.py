@@ -152,6 +152,7 @@ def plan_rounds(
     days: int | None,
     poses: int,
     last: RoundWish | None = None,
+    alone: bool = False,
 ) -> tuple[RoundLine, ...]:
     """The rounds of a session of `minutes`; none for whoever calls none, until the show is near.
 
@@ -159,10 +160,11 @@ def plan_rounds(
         days: to the show; None without a date.
         poses: how many mandatory poses the division has; 0: its turns only.
         last: what was set last: its holds and rests are kept, never made longer.
+        alone: whether there is nothing but rounds to rehearse.
     """
-    share = share_of(days)
+    share = 1.0 if alone else share_of(days)
     near = days is not None and 0 <= days <= PROPOSED
-    if share == 0.0 or not (seen.rounds or near):
+    if share == 0.0 or not (seen.rounds or near or alone):
         return ()
     set_last = last or RoundWish()
     budget = share * minutes * 60
@@ -204,7 +206,9 @@ def _line(
 
 def _reason(kind: Kind, seen: Stamina, share: float, today: date, days: int | None) -> str:
     words = []
-    if days is not None and days >= 0:
+    if share == 1.0:
+        words.append("There is no song yet: all of the session is for rounds.")
+    elif days is not None and days >= 0:
         left = f"{days} days" if days < 21 else f"{days // 7} weeks"
         left = "1 day" if days == 1 else left
         words.append(f"{left} to the show: rounds have {share * 100:.0f} % of the session.")

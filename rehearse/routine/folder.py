@@ -85,7 +85,8 @@ def _open(folder: Path) -> OpenedFolder:
     faults = _links_out(folder)
     if faults:
         raise UserErrors(faults)
-    beatmap, told = _noting(faults, _map_of, folder) or (None, ())
+    look = _no_map if _was_never_mapped(folder) else _map_of
+    beatmap, told = _noting(faults, look, folder) or (None, ())
     document = _noting(faults, _document_of, folder)
     if document is None:
         raise UserErrors(faults)
@@ -99,6 +100,23 @@ def _open(folder: Path) -> OpenedFolder:
     routine = _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
     odd = (*told, *warnings, *_missing(folder, routine), *_too_long(routine, beatmap))
     return OpenedFolder(folder, routine, beatmap, odd)
+
+
+def _was_never_mapped(folder: Path) -> bool:
+    """Whether comparison rounds are all there is so far: no song, or none that has a map yet."""
+    if (folder / BEATS).exists() or list_versions(folder, BEATS):
+        return False
+    try:
+        data = load_yaml(folder / ROUTINE).data
+    except (UserError, OSError):
+        return False
+    if not isinstance(data, dict) or data.get("beats"):
+        return False
+    return not data.get("track") or not (data.get("poses") or data.get("sections"))
+
+
+def _no_map(folder: Path) -> tuple[BeatMap, tuple[str, ...]]:
+    return BeatMap("", 0.0), ()
 
 
 def _too_long(routine: Routine, beatmap: BeatMap) -> Iterator[str]:
@@ -199,6 +217,8 @@ def save_changes(folder: Path, routine: Routine, beatmap: BeatMap | None, *, map
     if not folder.is_dir():
         do = "plug its drive in, or put it back where it was"
         raise UserError("the routine's folder is not there any more", where=folder, do=do)
+    if beatmap is not None and not beatmap.duration:
+        beatmap = None  # a folder of rounds alone has no map
     if map_too and beatmap is not None:
         save_map(folder / BEATS, beatmap, versions=folder / FOLDER)
     data = dump_yaml(routine_data(routine, fingerprint(beatmap) if beatmap else ""))
@@ -318,7 +338,7 @@ def _name_of(path: Path) -> str:
 
 def _missing(folder: Path, routine: Routine) -> list[str]:
     warnings = []
-    if not (folder / routine.track).is_file():
+    if routine.track and not (folder / routine.track).is_file():
         warnings.append(f"The song {routine.track} is not in the folder – copy it there.")
     for picture, name in routine.pictures:
         if not (folder / picture).exists():

@@ -229,7 +229,7 @@ class Routine:
 
     Args:
         title: name of the routine.
-        track: file name of the song inside the folder.
+        track: file name of the song inside the folder; empty: none yet, only rounds are rehearsed.
         show, division, show_date: the show it is for; date as ISO 8601 (YYYY-MM-DD) or empty.
         rules: key of the rule set ("open-60").
         stage: part of the track used on stage; None: the whole track.

@@ -28,7 +28,9 @@ def routine_data(routine: Routine, beats: str = "") -> dict[str, Any]:
         routine: any routine.
         beats: `versions.fingerprint` of the map its counts mean, when known.
     """
-    data: dict[str, Any] = {"format": FORMAT, "title": routine.title, "track": routine.track}
+    data: dict[str, Any] = {"format": FORMAT, "title": routine.title}
+    if routine.track:
+        data["track"] = routine.track
     if routine.id:
         data["id"] = routine.id
     for name in ("show", "division", "show_date", "rules"):

@@ -110,7 +110,7 @@ def read_routine(
     _refuse_twice(top, "sections", [s.id for s in sections], "take this id line out")
     routine = Routine(
         title=top.text("title", None),
-        track=_reference(top, "track", folder, None),
+        track=_reference(top, "track", folder, _track_default(beatmap)),
         id=top.text("id") or _identity(document),
         show=top.text("show"),
         division=top.text("division"),
@@ -149,6 +149,11 @@ def _aside(top: Reading, reader: _RoutineReader) -> Aside:
         elif section.end.value <= section.start.value:
             each.fault("end", "the section ends before it starts", "write a later end")
     return Aside(tuple(p for _, p in poses), tuple(s for _, s in sections))
+
+
+def _track_default(beatmap: BeatMap | None) -> str | None:
+    """None where the track must be named; a folder of rounds alone has neither song nor map."""
+    return "" if beatmap is not None and not beatmap.duration else None
 
 
 def _identity(document: Document) -> str:

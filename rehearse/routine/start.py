@@ -63,6 +63,28 @@ def start_folder(folder: Path, song: Path, beatmap: BeatMap, rules: RuleSet, tit
     return _make(folder.absolute().parent, song, routine, beatmap, lambda: folder)
 
 
+def start_rounds(
+    folder: Path | None, into: Path, rules: RuleSet, title: str, *, division: str, figure: str
+) -> Path:
+    """Make a folder for comparison rounds alone, which gets its song and its poses later.
+
+    Args:
+        folder: the folder to make; None: one named after the title in `into`.
+        division, figure: they tell stances and mandatory poses.
+
+    Raises:
+        Fault: as `start_routine` and `check_free`.
+    """
+    routine = Routine(
+        _title(title), "", rules=rules.key, division=division, figure=figure, id=new_id() + new_id()
+    )
+    if folder is None:
+        return _make(into, None, routine, BeatMap("", 0.0), lambda: free_name(into, routine.title))
+    check_free(folder)
+    place = folder.absolute().parent
+    return _make(place, None, routine, BeatMap("", 0.0), lambda: folder)
+
+
 def check_free(folder: Path) -> None:
     """Refuse to make a routine where something lies already.
 
@@ -101,23 +123,30 @@ def _is_empty(folder: Path) -> bool:
     return folder.is_dir() and not any(folder.iterdir())
 
 
-def _routine(song: Path, beatmap: BeatMap, rules: RuleSet, title: str) -> Routine:
-    title = " ".join(title.split())
+def _title(text: str) -> str:
+    title = " ".join(text.split())
     if not 0 < len(title) <= 80:
         raise UserError("the routine has no title", do="write a few words, 80 letters at most")
+    return title
+
+
+def _routine(song: Path, beatmap: BeatMap, rules: RuleSet, title: str) -> Routine:
     stage = stage_part(beatmap, rules)
-    return Routine(title, song_name(song), rules=rules.key, stage=stage, id=new_id() + new_id())
+    return Routine(
+        _title(title), song_name(song), rules=rules.key, stage=stage, id=new_id() + new_id()
+    )
 
 
 def _make(
-    into: Path, song: Path, routine: Routine, beatmap: BeatMap, target: Callable[[], Path]
+    into: Path, song: Path | None, routine: Routine, beatmap: BeatMap, target: Callable[[], Path]
 ) -> Path:
     try:
         into.mkdir(parents=True, exist_ok=True)
         sweep(into)
         scratch = part_folder(into, "starting")
         try:
-            shutil.copyfile(song, scratch / routine.track)
+            if song is not None:
+                shutil.copyfile(song, scratch / routine.track)
             save_folder(scratch, routine, beatmap)
             # What cannot be opened again must not be left behind as if it could.
             open_folder(scratch)

@@ -121,6 +121,8 @@ def dry_run(
         Fault: the folder, the track or the section is at fault, or `out` cannot be written.
     """
     opened = open_folder(folder)
+    if not opened.routine.track:
+        raise UserError("has no song yet", where=folder, do="choose one, or rehearse --round turns")
     track = load_mapped(opened.folder / opened.routine.track, opened.beatmap)
     catalogue = load_catalogue().of(opened.routine)
     sheet = CueSheet.compile(opened.routine, opened.beatmap, catalogue)

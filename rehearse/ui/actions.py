@@ -107,6 +107,7 @@ KEYS = _any("keys", "All keys", "?", "F1")
 #: The menu's lines, in their order.
 MENU = (
     _any("new", "New routine", "Ctrl+N"),
+    _any("new rounds", "Comparison rounds without a song", "Ctrl+Shift+N"),
     _any("open", "Open a routine folder", "Ctrl+O"),
     _any("open zip", "Open a zipped routine", "Ctrl+Shift+O"),
     _open("show", "Show and rules", "Ctrl+R"),

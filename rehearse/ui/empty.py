@@ -15,11 +15,13 @@ class EmptyState(QWidget):
 
     Signals:
         newAsked: begin a new routine. openAsked: open a folder. zipAsked: open a zipped one.
+        roundsAsked: begin comparison rounds, without a song.
     """
 
     newAsked = Signal()
     openAsked = Signal()
     zipAsked = Signal()
+    roundsAsked = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -41,7 +43,9 @@ class EmptyState(QWidget):
         self.open.setAccessibleName(f"{named('open').words}, key {key('open')}")
         self.zip = QPushButton(f"Open a zip   {key('open zip')}")
         self.zip.setAccessibleName(f"{named('open zip').words}, key {key('open zip')}")
-        for button in (self.new, self.open, self.zip):
+        self.rounds = QPushButton(f"Rounds only   {key('new rounds')}")
+        self.rounds.setAccessibleName(f"{named('new rounds').words}, key {key('new rounds')}")
+        for button in (self.new, self.open, self.zip, self.rounds):
             row.addWidget(button)
         row.addStretch(1)
         column = QVBoxLayout(self)
@@ -55,6 +59,7 @@ class EmptyState(QWidget):
         self.open.clicked.connect(self.openAsked)
         self.new.clicked.connect(self.newAsked)
         self.zip.clicked.connect(self.zipAsked)
+        self.rounds.clicked.connect(self.roundsAsked)
 
     @Slot()
     def main_action(self) -> None:

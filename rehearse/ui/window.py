@@ -80,6 +80,7 @@ class Window(QWidget):
         self._empty.newAsked.connect(self.new_routine)
         self._empty.openAsked.connect(self.choose_folder)
         self._empty.zipAsked.connect(self.choose_zip)
+        self._empty.roundsAsked.connect(self.new_rounds)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._empty)
         self._bindings = Bindings(self, WINDOW, self._slots(), context=_IN_WINDOW)
@@ -227,6 +228,15 @@ class Window(QWidget):
             flow.take_path(song)
 
     @Slot()
+    def new_rounds(self) -> None:
+        """Begin a folder for comparison rounds alone."""
+        from rehearse.ui.flows.new_rounds import NewRounds
+
+        flow = NewRounds(self._workspace)
+        flow.made.connect(partial(self.show_page, REHEARSE))
+        self.show_flow(flow)
+
+    @Slot()
     def show_and_rules(self) -> None:
         """Change the show the routine is for, and its rule set."""
         from rehearse.ui.flows.show import ShowAndRules
@@ -288,6 +298,7 @@ class Window(QWidget):
             "redo": self._workspace.undo.redo,
             "quit": self.close,
             "new": self.new_routine,
+            "new rounds": self.new_rounds,
             "open": self.choose_folder,
             "open zip": self.choose_zip,
             "show": self.show_and_rules,
@@ -319,7 +330,8 @@ class Window(QWidget):
         self._head.title.setText(routine.title)
         self.setWindowTitle(f"{routine.title} – Rehearse")
         if self.page is None:
-            self.show_page(REHEARSE if self._workspace.beatmap and routine.poses else 0)
+            rehearse = not routine.track or (self._workspace.beatmap and routine.poses)
+            self.show_page(REHEARSE if rehearse else 0)
 
     @Slot(object)
     def _rehearse(self, work: object) -> None:

@@ -298,7 +298,7 @@ class Workspace(QObject):
         """Why the song that is here cannot be played to the map, in a sentence; empty: it can."""
         from rehearse.music.mapfile import check_track
 
-        if self.track is None or self.beatmap is None:
+        if self.track is None or self.beatmap is None or not self.beatmap.duration:
             return ""
         return "" if check_track(self.beatmap, self.track) is None else OTHER_SONG
 

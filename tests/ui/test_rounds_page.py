@@ -9,13 +9,18 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from rehearse.practice.cautions import load_cautions, stopped
+from rehearse.routine.folder import open_folder
 from rehearse.routine.rounds import RoundWish
 from rehearse.session import rounds
 from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
 from rehearse.ui.pages.rehearse.rounds import summary
+from rehearse.ui.window import MUSIC, Window
 from tests.practice.test_roundlog import make_calls
 
-from .made import fast_folder, rehearsing
+from .made import fast_folder, rehearsing, settle
+
+CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
+LOGBOOK = 3
 
 QUICK = RoundWish("mandatories", 2.0, 2.0, rest=0.0)
 
@@ -148,3 +153,38 @@ def test_the_end_of_a_round_in_a_sentence():
     assert summary(make_calls()) == (
         "3 calls, 24 s under tension, 1 clean, 1 missed (back double biceps at 4 s)."
     )
+
+
+def test_rounds_without_a_song_are_made_by_a_few_keys_and_get_their_song(
+    workspace, tmp_path, qtbot, monkeypatch
+):
+    workspace.settings.put("silent", True)
+    workspace.settings.put("routines", str(tmp_path / "mine"))
+    window = Window(workspace)
+    qtbot.addWidget(window)
+    with qtbot.waitExposed(window):
+        window.show()
+    workspace.begin_work()
+    QTest.keyClick(window, Qt.Key.Key_N, CTRL | SHIFT)
+    QTest.keyClicks(window.focusWidget(), "Bikini")
+    QTest.keyClick(window.focusWidget(), Qt.Key.Key_Return)
+    page = window.page
+    assert workspace.routine.division == "Bikini"
+    assert page.side.rounds
+    assert page._front.currentWidget() is page.stage
+    assert (
+        page.stage._sheet.cues[1].pose.figure
+        == workspace.catalogue.find("bikini left side stance").figure
+    )
+    window.show_page(LOGBOOK)
+    settle(workspace)
+    assert "no song yet" in window.page.panel.rounds.reason.text()
+    song = fast_folder(tmp_path / "fast") / "track.wav"
+    window.show_page(MUSIC)
+    window.page.files.use_song(song)
+    qtbot.waitUntil(lambda: bool(workspace.beatmap and workspace.beatmap.duration), timeout=60_000)
+    assert workspace.save()
+    opened = open_folder(workspace.folder)
+    assert (opened.routine.track, opened.routine.division) == ("track.wav", "Bikini")
+    assert opened.beatmap.duration == pytest.approx(14.0)
+    window.close()

@@ -34,9 +34,9 @@ class ShowAndRules(Flow):
         self.division = QLineEdit(routine.division, maxLength=200)
         self.date = QLineEdit(routine.show_date, placeholderText="2027-04-17")
         self.rules = RuleBox(workspace, workspace.folder, routine.rules)
-        self.figure = _choice(FIGURES, routine.figure)
-        self.dress = _choice(("", *DRESSES), routine.dress, {"": "as the division wears"})
-        self.skin = _choice(SKINS, routine.skin, {skin: f"{skin} skin" for skin in SKINS})
+        self.figure = choice_box(FIGURES, routine.figure)
+        self.dress = choice_box(("", *DRESSES), routine.dress, {"": "as the division wears"})
+        self.skin = choice_box(SKINS, routine.skin, {skin: f"{skin} skin" for skin in SKINS})
         self.left = QLabel()
         self.about = QLabel(wordWrap=True)
         self.about.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -115,7 +115,7 @@ class ShowAndRules(Flow):
         self.closed.emit()
 
 
-def _choice(values: Sequence[str], now: str, words: Mapping[str, str] = NONE) -> QComboBox:
+def choice_box(values: Sequence[str], now: str, words: Mapping[str, str] = NONE) -> QComboBox:
     """A box of values, shown by their words, with the present one chosen."""
     box = QComboBox()
     for value in values:

@@ -166,6 +166,8 @@ class LogbookPage(QWidget):
         day = self.panel.day
         if self._number != self._answered and not self.missing:
             self._wanted = True  # it begins with the answer that is on its way
+        elif self.panel.rounds.coming is not None and (day is None or not day.plan.lines):
+            self.panel.rounds.begin()  # without a song there is nothing else
         elif day is None or not day.plan.kept:
             self._workspace.errorRaised.emit(
                 self.missing or f"Every line is skipped: put one back with {key('skip')}."
@@ -214,7 +216,9 @@ class LogbookPage(QWidget):
     @property
     def missing(self) -> str:
         """What must be there first, as one sentence with its key; empty: nothing."""
-        if said := missing(self._workspace):
+        routine = self._workspace.routine
+        alone = routine is not None and not routine.track  # rounds need no music
+        if not alone and (said := missing(self._workspace)):
             return said
         if self._workspace.logbook is None:
             return "The logbook of this routine cannot be read; nothing is lost, see below."

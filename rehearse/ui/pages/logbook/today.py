@@ -77,6 +77,7 @@ def answer(book: Logbook, asked: PlanRequest) -> PlanReply:
         days=overview.show.days,
         poses=asked.round_poses,
         last=asked.round_wish,
+        alone=not asked.routine.track,
     )
     passes = sum(s.passes for s in overview.summary.poses)
     seconds = sum(line.seconds for line in rounds)

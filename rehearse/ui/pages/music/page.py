@@ -164,7 +164,8 @@ class MusicPage(QWidget):
         self.view.set_track(self._workspace.track)
         self.stage.refresh()
         self._refresh()
-        if self._workspace.track is not None and self._workspace.beatmap is None:
+        beatmap = self._workspace.beatmap
+        if self._workspace.track is not None and (beatmap is None or not beatmap.duration):
             self.mapping.map_song()
 
     @Slot()

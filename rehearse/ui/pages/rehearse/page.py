@@ -199,6 +199,8 @@ class RehearsePage(RehearseLayout):
         if self.furnished:
             self.look.refresh()
             self.side.refresh()
+            if self._workspace.routine is not None and not self._workspace.routine.track:
+                self.side.offer_rounds()  # there is nothing else
         if self.host.rounds.run is None or not self.host.busy:
             self._show_sheet()
         self.show_missing()
