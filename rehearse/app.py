@@ -38,7 +38,8 @@ from rehearse.ui.workspace import Workspace
 
 def make_application(arguments: list[str]) -> QApplication:
     """The application in the project's face and colours."""
-    application = QApplication.instance() or QApplication(arguments)
+    there = QApplication.instance()
+    application = there if isinstance(there, QApplication) else QApplication(arguments)
     application.setApplicationName("rehearse")
     application.setApplicationDisplayName("Rehearse")
     application.setStyle("Fusion")
@@ -81,7 +82,9 @@ def tame_collector() -> Collector:
     """Keep what lives now out of every collection, and make the others seldom and here."""
     gc.collect()
     gc.freeze()
-    return Collector(QApplication.instance())
+    application = QApplication.instance()
+    assert application is not None
+    return Collector(application)
 
 
 def run(folder: Path | None = None) -> int:

@@ -44,7 +44,9 @@ class Ending(QObject):
             waker = QSocketNotifier(self._pipe[0], QSocketNotifier.Type.Read, self)
             waker.activated.connect(self._drain)
         else:
-            QTimer(self, interval=_LOOK_EVERY, timeout=self._drain).start()
+            timer = QTimer(self, interval=_LOOK_EVERY)
+            timer.timeout.connect(self._drain)
+            timer.start()
 
     @Slot()
     def _drain(self) -> None:

@@ -52,7 +52,9 @@ class Growth(QObject):
         scale = theme.scale_for(window.width(), window.height())
         if scale != theme.scale():
             theme.set_scale(scale)
-            QApplication.instance().setStyleSheet(style())
+            application = QApplication.instance()
+            assert isinstance(application, QApplication)
+            application.setStyleSheet(style())
             self._grow()
             self._lay_out_anew()
         else:
@@ -100,8 +102,10 @@ def _grow(widget: QWidget, times: float) -> None:
         widget.setDefaultSectionSize(round(widget.defaultSectionSize() * times))
     if isinstance(widget, QListView) and widget.gridSize().isValid():
         widget.setGridSize(_times(widget.gridSize(), times))
-    has_icons = isinstance(widget, QAbstractButton) and not widget.icon().isNull()
-    if has_icons or (isinstance(widget, QListView) and widget.iconSize().isValid()):
+    if isinstance(widget, QAbstractButton):
+        if not widget.icon().isNull():
+            widget.setIconSize(_times(widget.iconSize(), times))
+    elif isinstance(widget, QListView) and widget.iconSize().isValid():
         widget.setIconSize(_times(widget.iconSize(), times))
 
 

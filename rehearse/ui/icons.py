@@ -23,7 +23,9 @@ def icon(name: str, colour: str = theme.INK) -> QIcon:
     """
     drawing = resource(f"icons/{name}.svg").read_text().replace(theme.INK, colour)
     renderer = QSvgRenderer(QByteArray(drawing.encode()))
-    ratio = math.ceil(QGuiApplication.instance().devicePixelRatio())
+    application = QGuiApplication.instance()
+    assert isinstance(application, QGuiApplication)
+    ratio = math.ceil(application.devicePixelRatio())
     picture = QPixmap(SIZE * ratio * _GROWTH)
     picture.fill(Qt.GlobalColor.transparent)
     painter = QPainter(picture)

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from typing import Any
 
-from PySide6.QtCore import QAbstractListModel, QModelIndex
+from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelIndex
+
+#: An index as Qt hands it to models and delegates.
+Index = QModelIndex | QPersistentModelIndex
 
 
 class LineModel(QAbstractListModel):
@@ -31,6 +34,6 @@ class LineModel(QAbstractListModel):
         elif lines:
             self.dataChanged.emit(self.index(0), self.index(len(lines) - 1))
 
-    def rowCount(self, parent: QModelIndex | None = None) -> int:
+    def rowCount(self, parent: Index | None = None) -> int:
         """One row a line."""
         return len(self.lines)

@@ -55,7 +55,9 @@ class Settings(QObject):
             return str(raw).lower() == "true"
         if isinstance(default, bytes):
             # A damaged file may hold a text here, or a number that would become as many zeros.
-            return bytes(raw) if isinstance(raw, bytes | bytearray | QByteArray) else default
+            if isinstance(raw, QByteArray):
+                return raw.data()
+            return bytes(raw) if isinstance(raw, bytes | bytearray) else default
         try:
             value = raw if default is None else type(default)(raw)
         except (TypeError, ValueError, OverflowError):

@@ -97,7 +97,9 @@ class Window(QWidget):
         workspace.standing.changed.connect(self.fault.show_error)
         self.fault.cleared.connect(workspace.standing.forget)
         space_is(self.main_action, self._head, self._busy, self.fault)
-        QApplication.instance().focusChanged.connect(self._focus_changed)
+        application = QApplication.instance()
+        assert isinstance(application, QApplication)
+        application.focusChanged.connect(self._focus_changed)
         workspace.documentChanged.connect(self._refresh)
         workspace.workAsked.connect(self._rehearse)
         workspace.stopped.connect(self._say_stopped)
@@ -116,7 +118,7 @@ class Window(QWidget):
     def main_action(self) -> None:
         """Do what Space does on the page that is shown."""
         shown = self._stack.currentWidget()
-        if hasattr(shown, "main_action"):
+        if shown is not None and hasattr(shown, "main_action"):
             shown.main_action()
 
     @Slot(QWidget, QWidget)
@@ -251,12 +253,13 @@ class Window(QWidget):
         Where the flow cannot be made the page is seen again.
         """
         behind = self._stack.currentWidget()
-        if self._workspace.routine is not None and self.page is not None:
+        if self._workspace.routine is not None and self.page is not None and behind is not None:
             behind.hide()
         try:
             yield
         except BaseException:
-            behind.show()
+            if behind is not None:
+                behind.show()
             raise
 
     @Slot()
@@ -288,8 +291,9 @@ class Window(QWidget):
     def _show_routine(self) -> None:
         """Show the Routine page with what the music offers."""
         self.show_page(ROUTINE)
-        if ROUTINE in self._pages:
-            self._pages[ROUTINE].actions_by_name["suggestions"].trigger()
+        page = self._pages.get(ROUTINE)
+        if page is not None and hasattr(page, "actions_by_name"):
+            page.actions_by_name["suggestions"].trigger()
 
     def _slots(self) -> Slots:
         return {
@@ -311,7 +315,7 @@ class Window(QWidget):
     def _say_stopped(self) -> None:
         """After the emergency stop: what helps whoever needed it."""
         page = self.page
-        if not hasattr(page, "say_stopped") or not page.say_stopped():
+        if page is None or not hasattr(page, "say_stopped") or not page.say_stopped():
             from rehearse.practice.cautions import stopped
 
             self._workspace.notice.say(stopped().text)
@@ -336,8 +340,9 @@ class Window(QWidget):
     @Slot(object)
     def _rehearse(self, work: object) -> None:
         self.show_page(REHEARSE)
-        if REHEARSE in self._pages:
-            self._pages[REHEARSE].begin(work)
+        page = self._pages.get(REHEARSE)
+        if page is not None and hasattr(page, "begin"):
+            page.begin(work)
 
     @Slot(bool)
     def _show_alone(self, alone: bool) -> None:
@@ -391,7 +396,7 @@ class Window(QWidget):
             event.ignore()
             return
         if not self.isFullScreen():
-            self._workspace.settings.put("geometry", bytes(self.saveGeometry()))
+            self._workspace.settings.put("geometry", self.saveGeometry().data())
         for page in self._pages.values():
             if hasattr(page, "leave"):
                 page.leave()

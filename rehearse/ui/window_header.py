@@ -84,7 +84,8 @@ class WindowHeader(QWidget):
         row.addWidget(self._make_menu(lines))
         row.addStretch(1)
         for number, word in enumerate(pages):
-            button = QPushButton(f"{number + 1}  {word}", checkable=True)
+            button = QPushButton(f"{number + 1}  {word}")
+            button.setCheckable(True)
             button.setProperty("role", "plain")
             button.setAccessibleName(f"{word} page, key {number + 1}")
             self._group.addButton(button, number)
@@ -94,7 +95,7 @@ class WindowHeader(QWidget):
     @property
     def buttons(self) -> tuple[QPushButton, ...]:
         """The pages' buttons in their order."""
-        return tuple(self._group.buttons())
+        return tuple(b for b in self._group.buttons() if isinstance(b, QPushButton))
 
     @property
     def marked(self) -> int:
@@ -108,7 +109,9 @@ class WindowHeader(QWidget):
     def _make_menu(self, lines: Sequence[QAction]) -> QToolButton:
         menu = QMenu(self)
         menu.addActions(lines)
-        opener = QToolButton(text="More …", popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        opener = QToolButton()
+        opener.setText("More …")
+        opener.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         opener.setProperty("role", "plain")
         opener.setAccessibleName("More: new routine, open, show and rules, handouts")
         opener.setMenu(menu)

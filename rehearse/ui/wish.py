@@ -27,7 +27,8 @@ class Wish(QObject):
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
         self._workspace = workspace
-        self._then, self._do = "", None
+        self._then = ""
+        self._do: Callable[[], None] | None = None
         workspace.trackChanged.connect(self._look)
         workspace.jobChanged.connect(self._tell)
         workspace.stopAsked.connect(self.drop)

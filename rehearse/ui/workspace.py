@@ -342,7 +342,7 @@ class Workspace(QObject):
         words: str,
         function: Callable[..., Any],
         *args: Any,
-        done: Callable[[Any], None],
+        done: Callable[[Any], object],
         failed: Callable[[UserError], None] | None = None,
     ) -> RunningJob:
         """Run `function(*args, report)` in a worker process, shown and stoppable in the window.

@@ -165,7 +165,7 @@ def test_every_text_of_the_own_forms_is_read_whole(sized, form):
     sized.show_page(ROUTINE)
     page = sized.page
     shown = getattr(page, form)
-    page.lower.setCurrentWidget(shown)
+    page.below.setCurrentWidget(shown)
     shown.ask("lantern swing")
     found = unfitting(sized)
     page.show_overview()

@@ -135,7 +135,7 @@ def test_return_presses_the_button_that_has_the_focus(window):
     hand = window.page.bar.hand
     hand.setFocus()
     QTest.keyClick(hand, K.Key_Return)
-    assert window.page.lower.currentWidget() is window.page.picker
+    assert window.page.below.currentWidget() is window.page.picker
 
 
 def test_after_the_last_suggestion_space_plays(window, workspace, qtbot):
@@ -156,7 +156,7 @@ def test_after_the_last_suggestion_space_plays(window, workspace, qtbot):
     routine = workspace.routine
     for _ in range(2):  # once more than there were lines
         QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
-    assert page.lower.currentWidget() is not page.picker
+    assert page.below.currentWidget() is not page.picker
     assert workspace.routine == routine
     QTest.keyClick(QApplication.focusWidget(), K.Key_Space)
     assert page.playing.on
@@ -190,7 +190,7 @@ def test_after_a_copy_was_opened_enter_takes_over(window, workspace, folder, tmp
     assert page.side.copy.list.notes
     QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
     assert workspace.routine.placed(first).hold == Length(5)
-    assert page.lower.currentWidget() is not page.picker
+    assert page.below.currentWidget() is not page.picker
 
 
 def test_enter_adds_a_pose_that_nobody_knows_as_ones_own(window, workspace):
@@ -200,7 +200,7 @@ def test_enter_adds_a_pose_that_nobody_knows_as_ones_own(window, workspace):
     QTest.keyClicks(QApplication.focusWidget(), "starfall")
     assert "press Enter to add it as your own" in page.picker._nothing.text()
     QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
-    assert page.lower.currentWidget() is page.own
+    assert page.below.currentWidget() is page.own
     assert page.own.name.text() == "starfall"
     QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
     assert any(o.name == "starfall" for o in workspace.routine.own_poses)

@@ -152,9 +152,9 @@ def test_a_click_lands_on_the_beat_and_with_alt_where_it_is(view, qtbot):
     view.set_range(0, 20)
     point = QPoint(round(view.scale.x(7.6)), 120)
     qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=point)
-    assert view.cursor == 7.5
+    assert view.cursor_time == 7.5
     qtbot.mouseClick(view, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.AltModifier, point)
-    assert view.cursor == pytest.approx(7.6, abs=0.02)
+    assert view.cursor_time == pytest.approx(7.6, abs=0.02)
 
 
 def test_an_accent_off_the_beat_is_caught_too(view):

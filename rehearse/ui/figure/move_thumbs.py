@@ -150,9 +150,9 @@ def _arrow(painter: QPainter, shapes: MovePicture, width: float) -> None:
         points[0],
     )
     angle = math.atan2(tip.y() - back.y(), tip.x() - back.x())
-    head = [tip + 3.2 * width * QPointF(math.cos(angle), math.sin(angle))]
+    head = [tip + QPointF(math.cos(angle), math.sin(angle)) * (3.2 * width)]
     head += [
-        tip + 2.4 * width * QPointF(math.cos(angle + turn), math.sin(angle + turn))
+        tip + QPointF(math.cos(angle + turn), math.sin(angle + turn)) * (2.4 * width)
         for turn in (2.2, -2.2)
     ]
     for colour, extra in ((QColor(theme.GROUND), 1.2 * width), (QColor(theme.NEXT), 0.0)):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 from PySide6.QtCore import QRectF, Qt
@@ -82,7 +84,8 @@ def _polygon(points: npt.NDArray[np.float64]) -> QPolygonF:
     """`points`, shape (n, 2), copied at once: a QPointF for each costs more than the drawing."""
     polygon = QPolygonF()
     polygon.resize(len(points))
-    memory = Shiboken.VoidPtr(polygon.data(), points.size * 8, True)
+    # The stubs know neither this constructor nor that the pointer is a buffer.
+    memory: Any = Shiboken.VoidPtr(polygon.data(), points.size * 8, True)  # type: ignore[call-arg, arg-type]
     np.frombuffer(memory, np.float64).reshape(-1, 2)[:] = points
     return polygon
 

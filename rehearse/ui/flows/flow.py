@@ -33,7 +33,7 @@ class Flow(QWidget):
         self.sentence.setProperty("role", "body")
         self.main = QPushButton()
         self.main.setProperty("role", "main")
-        back = QPushButton("Back   Esc")
+        self.back = back = QPushButton("Back   Esc")
         back.setAccessibleName("Back, key Escape")
         back.clicked.connect(self.leave)
         self.main.clicked.connect(self.do_main)

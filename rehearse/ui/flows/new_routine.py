@@ -168,7 +168,7 @@ class NewRoutine(Flow):
         self.choose.style().polish(self.choose)
         if not chosen:
             self.say("Press Space to choose a song, or drop one here; the routine gets a copy.")
-        elif not ready:
+        elif not ready or self._beatmap is None:
             self.say("The beat map is being made; meanwhile choose the title and the rules.")
         else:
             self.say(f"{describe(self._beatmap)} It can be corrected on the Music page.")

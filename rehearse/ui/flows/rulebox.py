@@ -38,7 +38,8 @@ class RuleBox(QComboBox):
     @property
     def chosen(self) -> RuleSet:
         """The set chosen now."""
-        return self.currentData()
+        rules: RuleSet = self.currentData()
+        return rules
 
 
 def tell_rules(rules: RuleSet) -> list[str]:

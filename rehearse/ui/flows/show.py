@@ -29,6 +29,7 @@ class ShowAndRules(Flow):
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace, "Show and rules")
         routine = workspace.routine
+        assert routine is not None, "asked for with a routine open"
         self.title = QLineEdit(routine.title, maxLength=80)
         self.show_name = QLineEdit(routine.show, maxLength=200)
         self.division = QLineEdit(routine.division, maxLength=200)
@@ -78,11 +79,11 @@ class ShowAndRules(Flow):
         form.addLayout(looks, len(fields), 1)
         form.addWidget(self.left, len(fields) + 1, 1)
         form.setRowStretch(len(fields) + 2, 1)
-        row = QHBoxLayout()
-        row.setSpacing(5 * theme.STEP)
-        row.addLayout(form, 1)
-        row.addWidget(self.about, 1)
-        self.body.addLayout(row, 1)
+        columns = QHBoxLayout()
+        columns.setSpacing(5 * theme.STEP)
+        columns.addLayout(form, 1)
+        columns.addWidget(self.about, 1)
+        self.body.addLayout(columns, 1)
 
     @Slot()
     def _refresh(self) -> None:
@@ -94,9 +95,12 @@ class ShowAndRules(Flow):
 
     def do_main(self) -> None:
         """Change the routine's heading."""
+        old = self.workspace.routine
+        if old is None:
+            return
         try:
             routine = edits.describe(
-                self.workspace.routine,
+                old,
                 title=" ".join(self.title.text().split()),
                 show=self.show_name.text().strip(),
                 division=self.division.text().strip(),

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, TypeVar
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Signal, SignalInstance
 from PySide6.QtWidgets import (
     QAbstractSpinBox,
     QCheckBox,
@@ -39,6 +39,9 @@ _COUNTED: dict[str, str] = {
 _STEPS = {"1": "one pass", "3": "3 passes", "5": "5 passes", "8": "8 passes"}
 
 
+_Field = TypeVar("_Field", bound=QWidget)
+
+
 class Form(QWidget):
     """Labelled fields under each other.
 
@@ -70,7 +73,7 @@ class Form(QWidget):
                 found[words] = field.currentData()
             elif isinstance(field, QCheckBox):
                 found[words] = field.isChecked()
-            elif isinstance(field, QAbstractSpinBox):
+            elif isinstance(field, QSpinBox | QDoubleSpinBox):
                 found[words] = field.value()
         return found
 
@@ -82,10 +85,12 @@ class Form(QWidget):
                 field.setCurrentIndex(place)
             elif isinstance(field, QCheckBox) and isinstance(chosen, bool):
                 field.setChecked(chosen)
-            elif isinstance(field, QAbstractSpinBox) and isinstance(chosen, int | float):
-                field.setValue(type(field.value())(chosen))
+            elif isinstance(field, QSpinBox) and isinstance(chosen, int | float):
+                field.setValue(int(chosen))
+            elif isinstance(field, QDoubleSpinBox) and isinstance(chosen, int | float):
+                field.setValue(float(chosen))
 
-    def add(self, words: str, field: QWidget, signal: Any) -> Any:
+    def add(self, words: str, field: _Field, signal: SignalInstance) -> _Field:
         """Put a field under the others; `words` name it on screen and to a reader."""
         field.setAccessibleName(words.replace("&", ""))
         self._fields[words.replace("&", "")] = field
@@ -106,7 +111,8 @@ class Form(QWidget):
 
     def check(self, words: str, on: bool = False) -> QCheckBox:
         """A field that is on or off."""
-        box = QCheckBox(words, checked=on)
+        box = QCheckBox(words)
+        box.setChecked(on)
         box.setAccessibleName(words.replace("&", ""))
         self._fields[words.replace("&", "")] = box
         self._rows.addRow("", box)
@@ -158,8 +164,12 @@ class CueForm(Form):
         self.passes = self.pick("P&asses", _STEPS)
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
         self.add("First &tempo", self.tempo, self.tempo.valueChanged)
-        self.cueing = self.pick("&Cues", dict(CUEINGS))
-        self.said = self.pick("&Names of", dict(SAID), str(workspace.settings.get("say_moves")))
+        self.cueing = self.pick("&Cues", {str(k): v for k, v in CUEINGS.items()})
+        self.said = self.pick(
+            "&Names of",
+            {str(k): v for k, v in SAID.items()},
+            str(workspace.settings.get("say_moves")),
+        )
         self.counting = self.pick("Co&unted", _COUNTED)
         self.loud = {what: self._loudness(what) for what in ("names", "counts", "clicks")}
         self._beside("Loudness", self.loud.values())
@@ -207,7 +217,11 @@ class CueForm(Form):
     def options(self) -> dict[str, Any]:
         """All of it."""
         what = self.what.currentData()
-        names = tuple(section.name for section in self.workspace.routine.sections)
+        names = (
+            tuple(section.name for section in self.workspace.routine.sections)
+            if self.workspace.routine
+            else ()
+        )
         chosen = names if what == _EVERY else (what,) if what else ()
         number = what.removeprefix(_EVERY) if what.startswith(_EVERY) else ""
         speed = self.speed.value()

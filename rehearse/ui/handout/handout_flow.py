@@ -62,17 +62,18 @@ class HandoutFlow(Flow):
         self.made: Made | None = None
         self.kinds = QButtonGroup(self)
         self.forms = QStackedWidget()
+        self._forms: list[Form] = []
         self.side = PreviewPanel()
         self.place = QLineEdit(self._first_place())
         self.change = QPushButton("Change")
-        self.find = QPushButton("Show the file")
-        self.find.setVisible(False)
+        self.show_made = QPushButton("Show the file")
+        self.show_made.setVisible(False)
         self.listen = Listen(workspace, self._chosen)
         self.listen.told.connect(self.say)
         self._settle = QTimer(self, singleShot=True, interval=_SETTLE)
         self._settle.timeout.connect(self._look)
         self._lay_out()
-        self.find.clicked.connect(self.show_file)
+        self.show_made.clicked.connect(self.show_file)
         self.kinds.idClicked.connect(self.choose)
         workspace.jobChanged.connect(self._watch)
         first = self.workspace.settings.get("handout_kind", "")
@@ -88,7 +89,7 @@ class HandoutFlow(Flow):
     @property
     def form(self) -> Form:
         """The form of the kind chosen."""
-        return self.forms.currentWidget().widget()
+        return self._forms[max(0, self.forms.currentIndex())]
 
     def _chosen(self) -> tuple[HandoutSource, HandoutOptions] | None:
         source = self._source()
@@ -105,7 +106,8 @@ class HandoutFlow(Flow):
         left = QVBoxLayout()
         left.setSpacing(theme.STEP)
         for number, (key, words) in enumerate(KINDS.items()):
-            button = QPushButton(words[:1].upper() + words[1:], checkable=True)
+            button = QPushButton(words[:1].upper() + words[1:])
+            button.setCheckable(True)
             button.setAccessibleName(f"{words}: {WORDS[key]}")
             self.kinds.addButton(button, number)
             left.addWidget(button)
@@ -121,20 +123,21 @@ class HandoutFlow(Flow):
         self.body.addLayout(row, 1)
         self.body.addWidget(self._place_row())
         self.foot.insertWidget(1, self.listen)
-        self.foot.insertWidget(2, self.find)
+        self.foot.insertWidget(2, self.show_made)
         # The foot was made before the body; by key it comes after it, as it does on the screen.
-        back = self.foot.itemAt(self.foot.count() - 1).widget()
-        order = (self.change, self.main, self.listen, self.find, back)
+        order = (self.change, self.main, self.listen, self.show_made, self.back)
         for one, following in itertools.pairwise(order):
             self.setTabOrder(one, following)
 
     def _add_form(self, form: Form) -> None:
         # A short screen scrolls the choices and never squeezes them.
-        area = QScrollArea(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
+        area = QScrollArea(widgetResizable=True)
+        area.setFrameShape(QScrollArea.Shape.NoFrame)
         area.setFocusProxy(form)
         area.setWidget(form)
         area.setMinimumWidth(60 * theme.STEP)
         self.forms.addWidget(area)
+        self._forms.append(form)
         form.changed.connect(self._changed)
 
     def _place_row(self) -> QWidget:
@@ -169,7 +172,7 @@ class HandoutFlow(Flow):
     @Slot()
     def _changed(self) -> None:
         self.made = None
-        self.find.setVisible(False)
+        self.show_made.setVisible(False)
         self.listen.hush()
         keep_choices(self.workspace, self.kind, self.form.choices())
         self.say(WORDS[self.kind])
@@ -260,8 +263,8 @@ class HandoutFlow(Flow):
         self._running, self.made = None, made
         self.offer(MAKE[self.kind])
         self.say(made.sentence)
-        self.find.setVisible(True)
-        self.find.setAccessibleName(f"Show {made.paths[0].name} in its folder")
+        self.show_made.setVisible(True)
+        self.show_made.setAccessibleName(f"Show {made.paths[0].name} in its folder")
         if made.warnings:
             self.workspace.errorRaised.emit("\n".join(made.warnings))
 
@@ -285,7 +288,8 @@ class HandoutFlow(Flow):
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Begin at the kind chosen. (A focus proxy inside would take the foot out of Tab's way.)"""
         super().focusInEvent(event)
-        self.kinds.checkedButton().setFocus()
+        if (button := self.kinds.checkedButton()) is not None:
+            button.setFocus()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """On a narrow window the choices need the room of what is beside them."""

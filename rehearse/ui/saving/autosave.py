@@ -69,7 +69,9 @@ class Saving(QObject):
         self._looking = self._timer(self.look)
 
     def _timer(self, slot: Callable[[], object]) -> QTimer:
-        return QTimer(self, singleShot=True, timeout=slot)
+        timer = QTimer(self, singleShot=True)
+        timer.timeout.connect(slot)
+        return timer
 
     @property
     def saved(self) -> bool:

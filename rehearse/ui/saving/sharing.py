@@ -57,7 +57,8 @@ class Sharing(QObject):
         self._workspace, self._saving = workspace, saving
         self._hold: Hold | None = None
         self._tries = 0
-        self._trying = QTimer(self, singleShot=True, timeout=self._try)
+        self._trying = QTimer(self, singleShot=True)
+        self._trying.timeout.connect(self._try)
         self.look_only = self.conflict = False
 
     def begin(self, folder: Path) -> None:

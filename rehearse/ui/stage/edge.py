@@ -75,7 +75,7 @@ def lit(fill: float, width: float, height: float, rim: float) -> list[tuple[floa
     foot = min(length, width / 2)
     side = min(max(length - width / 2, 0.0), height)
     top = max(length - width / 2 - height, 0.0)
-    boxes = [(width / 2 - foot, height - rim, 2 * foot, rim)]
+    boxes: list[tuple[float, ...]] = [(width / 2 - foot, height - rim, 2 * foot, rim)]
     if side > 0:
         boxes += [(0.0, height - side, rim, side), (width - rim, height - side, rim, side)]
     if top > 0:

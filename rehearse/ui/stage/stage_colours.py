@@ -27,5 +27,10 @@ LOW = QColor("#775828")
 
 def mixed(a: QColor, b: QColor, part: float) -> QColor:
     """`part` (0..1) of the way from `a` to `b`."""
-    parts = (x * (1 - part) + y * part for x, y in zip(a.getRgbF(), b.getRgbF(), strict=True))
-    return QColor.fromRgbF(*parts)
+    ends = (
+        (a.redF(), b.redF()),
+        (a.greenF(), b.greenF()),
+        (a.blueF(), b.blueF()),
+        (a.alphaF(), b.alphaF()),
+    )
+    return QColor.fromRgbF(*(x * (1 - part) + y * part for x, y in ends))

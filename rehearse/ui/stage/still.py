@@ -274,8 +274,8 @@ def _paint_note(
         title, colour = title_of(options)
         y = _paint_lines(painter, layout, whole, [title], colour) + layout.gap
         room = Box(whole.x, y, whole.width, whole.bottom - y)
-        words = options.words  # from far away what Space does is enough
-        _paint_lines(painter, layout, room, [words, words.partition(",")[0]], INK)
+        told = options.words  # from far away what Space does is enough
+        _paint_lines(painter, layout, room, [told, told.partition(",")[0]], INK)
         return
     coming = cue_state.next
     if coming and options.cueing == "all":

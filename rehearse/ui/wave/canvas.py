@@ -67,7 +67,8 @@ class WaveCanvas(QWidget):
         self._rate, self._duration = 1, 0.0
         self._map: BeatMap | None = None
         self._start, self._end = 0.0, 1.0
-        self._cursor, self._playhead = 0.0, None
+        self._cursor = 0.0
+        self._playhead: float | None = None
         self._selection: Stretch | None = None
         self._layers: list[Layer] = []
         self._picture: QPixmap | None = None
@@ -157,7 +158,7 @@ class WaveCanvas(QWidget):
         share = (about - self._start) / max(1e-9, self._end - self._start)
         self.set_range(about - share * length, about + (1 - share) * length)
 
-    def scroll(self, part: float) -> None:
+    def scroll_by(self, part: float) -> None:
         """Move the view on by `part` of its length."""
         by = part * (self._end - self._start)
         self.set_range(self._start + by, self._end + by)
@@ -170,7 +171,7 @@ class WaveCanvas(QWidget):
 
     # -- cursor, selection, playhead ------------------------------------------------------
     @property
-    def cursor(self) -> float:
+    def cursor_time(self) -> float:
         """Seconds of the cursor."""
         return self._cursor
 
@@ -292,6 +293,8 @@ class WaveCanvas(QWidget):
 
     def _paint_wave(self, painter: QPainter, scale: Scale) -> None:
         band, ratio = scale.wave, self.devicePixelRatioF()
+        if self._pyramid is None:
+            return
         peak, root = self._pyramid.columns(
             scale.start * self._rate, scale.end * self._rate, max(1, round(band.width() * ratio))
         )

@@ -93,7 +93,7 @@ def _paint_build(painter: QPainter, scale: Scale, start: float, end: float) -> N
     painter.setBrush(tint(theme.INK, 0.10))
     painter.drawPolygon(ramp)
     painter.setPen(QPen(tint(theme.INK, 0.75), 2))
-    painter.drawLine(ramp[0], ramp[2])
+    painter.drawLine(ramp.at(0), ramp.at(2))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     high = theme.px(22)
     _word(painter, QRectF(band.left(), band.bottom() - high - 4, band.width(), high), "build")

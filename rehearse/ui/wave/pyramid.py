@@ -97,7 +97,8 @@ def _fold(values: Floats, *, mean: bool = False) -> Floats:
     if short:
         values = np.concatenate([values, np.full(short, values[-1] if mean else 0.0, np.float32)])
     whole = values.reshape(-1, FACTOR)
-    return whole.mean(axis=1) if mean else whole.max(axis=1)
+    folded: Floats = whole.mean(axis=1) if mean else whole.max(axis=1)
+    return folded
 
 
 def _reduced(values: Floats, edges: npt.NDArray[np.float64], *, mean: bool = False) -> Floats:

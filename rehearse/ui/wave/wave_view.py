@@ -79,7 +79,7 @@ class WaveView(WaveCanvas):
         turn = event.angleDelta()
         sideways = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
         if sideways or abs(turn.x()) > abs(turn.y()):
-            self.scroll(-SCROLL * (turn.x() or turn.y()) / 120)
+            self.scroll_by(-SCROLL * (turn.x() or turn.y()) / 120)
         else:
             self.zoom(ZOOM ** (turn.y() / 120), self.scale.time(event.position().x()))
         event.accept()
@@ -112,8 +112,8 @@ class WaveView(WaveCanvas):
             "zoom_in": lambda: self.zoom(ZOOM**2),
             "zoom_out": lambda: self.zoom(ZOOM**-2),
             "fit": self.fit,
-            "scroll_back": lambda: self.scroll(-0.8),
-            "scroll_on": lambda: self.scroll(0.8),
+            "scroll_back": lambda: self.scroll_by(-0.8),
+            "scroll_on": lambda: self.scroll_by(0.8),
         }
 
     def _step(self, way: int, extend: bool, *, bars: bool = False) -> None:

@@ -29,7 +29,7 @@ def silhouette(peak: Floats, root: Floats, height: int) -> QImage:
     half = height // 2
     lower = np.zeros((half, len(peak)), np.uint8)
     for share in (peak, root):
-        _fill(lower, np.minimum(share, 1.0) * (half - 2) + 1.0)
+        _fill(lower, np.float32(half - 2) * np.minimum(share, np.float32(1.0)) + np.float32(1.0))
     whole = np.ascontiguousarray(np.concatenate([lower[::-1], lower]))
     image = QImage(
         whole.data, whole.shape[1], whole.shape[0], whole.strides[0], QImage.Format.Format_Indexed8
@@ -61,5 +61,8 @@ def _colours() -> list[int]:
 def _between(one: QColor | str, other: QColor | str, share: float) -> QColor:
     a, b = QColor(one), QColor(other)
     return QColor(
-        *(round(x + (y - x) * share) for x, y in zip(a.getRgb()[:3], b.getRgb()[:3], strict=True))
+        *(
+            round(x + (y - x) * share)
+            for x, y in ((a.red(), b.red()), (a.green(), b.green()), (a.blue(), b.blue()))
+        )
     )

@@ -80,7 +80,7 @@ def test_the_sheet_is_shown_and_made_with_the_enter_key(qtbot, window, flow, pla
     assert path.parent == place
     assert path.read_bytes().startswith(b"%PDF")
     assert flow.sentence.text() == "The routine sheet is in Copper Lights routine sheet.pdf."
-    assert flow.find.isVisible()
+    assert flow.show_made.isVisible()
     qtbot.keyClick(flow, Qt.Key.Key_Escape)
     assert window.page is not flow
 

@@ -297,7 +297,7 @@ def test_a_lost_speaker_stops_the_music_where_it_was_and_space_tries_again(open_
     with qtbot.waitSignal(workspace.errorRaised) as told:
         workspace.player.events.append(OutputLost("The speaker is gone."))
     assert told.args == ["The speaker is gone."]
-    assert page.view.cursor == pytest.approx(7.25)
+    assert page.view.cursor_time == pytest.approx(7.25)
     hand.key(Qt.Key.Key_Space)
     assert workspace.player.starts[-1] == pytest.approx(7.25)
 
@@ -320,9 +320,9 @@ def test_arrows_step_and_select_by_beats_and_bars(open_page, qtbot):
     hand = Hand(qtbot, page)
     hand.key(Qt.Key.Key_Right)
     hand.key(Qt.Key.Key_Right)
-    assert page.view.cursor == 1.0
+    assert page.view.cursor_time == 1.0
     hand.key(Qt.Key.Key_Down)
-    assert page.view.cursor == 2.5
+    assert page.view.cursor_time == 2.5
     hand.key(Qt.Key.Key_Down, SHIFT)
     hand.key(Qt.Key.Key_Down, SHIFT)
     assert (page.view.selection.start, page.view.selection.end) == (2.5, 6.5)

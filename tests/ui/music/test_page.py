@@ -168,7 +168,7 @@ def test_doubtful_stretches_are_counted_and_selected_in_turn(open_page, qtbot):
     assert page.words.text().endswith("5 eights · 2 unsure")
     for start, end in ((4.0, 8.0), (12.0, 14.0), (4.0, 8.0)):
         qtbot.keyClick(page.view, Qt.Key.Key_U)
-        assert page.view.cursor == start
+        assert page.view.cursor_time == start
         assert page.view.selection == Stretch(start, end)
 
 

@@ -224,4 +224,4 @@ def test_keys_on_the_row_of_the_way_off_change_its_moves_and_no_pose(page, works
     assert page.editor.move == "00000000"
     page.table.setFocus()
     press(K.Key_Return)
-    assert page.lower.currentWidget() is page.move_picker
+    assert page.below.currentWidget() is page.move_picker

@@ -41,7 +41,7 @@ def form(page, press, write, name):
     press(K.Key_Comma)
     write(name)
     page.move_picker.own.click()
-    assert page.lower.currentWidget() is page.own_move
+    assert page.below.currentWidget() is page.own_move
     assert page.own_move.name.text() == name
 
 
@@ -83,7 +83,7 @@ def test_photos_of_an_own_move_are_added_to_one_that_was_only_named(
     assert (colours[0].red() > 200, colours[1].green() > 200) == (True, True)
     assert page.own_move.previews[2].isHidden()
     page.own_move.write.click()
-    qtbot.waitUntil(lambda: page.lower.currentWidget() is page.move_picker)
+    qtbot.waitUntil(lambda: page.below.currentWidget() is page.move_picker)
     assert len(workspace.routine.own_moves[0].pictures) == 2
     assert workspace.undo.undoText() == "change own move lantern swing"
 

@@ -63,7 +63,7 @@ def test_an_own_pose_is_renamed_and_its_places_stay(page, workspace, press, writ
     page.own.facing.setCurrentText("back")
     page.own.level.setCurrentText("kneeling")
     press(K.Key_Return)
-    assert page.lower.currentWidget() is page.picker
+    assert page.below.currentWidget() is page.picker
     assert page.picker.poses.name(page.picker.grid.currentIndex().row()) == "moonrise"
     press(K.Key_Escape)
     placed, (own,) = workspace.routine.placed(put), workspace.routine.own_poses
@@ -87,7 +87,7 @@ def test_the_photo_of_an_own_pose_is_changed_and_dropped(
         page.picker.change.click()
         take(tmp_path / f"{colour}.png")
         page.own.write.click()
-        qtbot.waitUntil(lambda: page.lower.currentWidget() is page.picker)
+        qtbot.waitUntil(lambda: page.below.currentWidget() is page.picker)
         press(K.Key_Escape)
     assert workspace.routine.own_poses[0].picture == "pictures/starlight-2.png"
     assert (folder / "pictures" / "starlight.png").is_file(), "an earlier save may show it"
@@ -156,15 +156,15 @@ def test_form_and_picker_are_left_by_escape_or_their_button(page, workspace, pre
     page.picker._own.click()
     page.own.photo.setFocus()
     press(K.Key_Escape)
-    assert page.lower.currentWidget() is not page.own
+    assert page.below.currentWidget() is not page.own
     press(K.Key_P)
     page.picker._own.setFocus()
     press(K.Key_Escape)
-    assert page.lower.currentWidget() is page._overview
+    assert page.below.currentWidget() is page._overview
     press(K.Key_P)
     page.picker._own.click()
     page.own.back.click()
-    assert page.lower.currentWidget() is not page.own
+    assert page.below.currentWidget() is not page.own
     assert not workspace.routine.own_poses
 
 

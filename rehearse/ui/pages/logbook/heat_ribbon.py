@@ -30,8 +30,8 @@ LEAST_HEIGHT = 176
 def blend(cold: str, warm: str, share: float) -> QColor:
     """A colour between two of the look's, 0..1."""
     one, other = QColor(cold), QColor(warm)
-    parts = zip(one.getRgb()[:3], other.getRgb()[:3], strict=True)
-    return QColor(*(round(a + (b - a) * share) for a, b in parts))
+    ends = (one.red(), other.red()), (one.green(), other.green()), (one.blue(), other.blue())
+    return QColor(*(round(a + (b - a) * share) for a, b in ends))
 
 
 def bar_of(heat: Heat, overview: LogbookData, area: QRectF, following: float) -> QRectF:

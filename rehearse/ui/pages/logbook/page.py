@@ -106,8 +106,9 @@ class LogbookPage(QWidget):
     def _numbers(self) -> QVBoxLayout:
         kinds = QHBoxLayout()
         kinds.setSpacing(0)
-        self.kinds = [QPushButton(word, checkable=True) for word in KINDS]
+        self.kinds = [QPushButton(word) for word in KINDS]
         for button in self.kinds:
+            button.setCheckable(True)
             button.setProperty("role", "plain")
             button.setAutoExclusive(True)
             button.setAccessibleName(
@@ -203,7 +204,13 @@ class LogbookPage(QWidget):
     @Slot()
     def export_picture(self) -> None:
         """Ask for a name and write the picture."""
-        self._export("practice.png", "Picture (*.png)", lambda p: save_picture(self.overview, p))
+        overview = self.overview
+
+        def write(path: Path) -> None:
+            if overview is not None:
+                save_picture(overview, path)
+
+        self._export("practice.png", "Picture (*.png)", write)
 
     def _export(self, name: str, kind: str, write: Callable[[Path], None]) -> None:
         if self.overview is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, Qt
+from PySide6.QtCore import QBuffer, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.files.atomic import save_atomic
@@ -87,9 +87,8 @@ def save_picture(overview: LogbookData, path: Path) -> None:
     Raises:
         Fault: it cannot be written there.
     """
-    data = QByteArray()
-    buffer = QBuffer(data)
+    buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    if not picture_of(overview).save(buffer, "PNG"):
+    if not picture_of(overview).save(buffer, b"PNG"):
         raise UserError("the picture cannot be made", where=path, do="choose another name")
-    save_atomic(path, bytes(data.data()))
+    save_atomic(path, bytes(buffer.data().data()))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QModelIndex, QRect, QSize, Qt
+from PySide6.QtCore import QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QResizeEvent
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
@@ -11,7 +11,7 @@ from rehearse.practice.planline import GROUP_WORDS, PlanLine
 from rehearse.ui import theme
 from rehearse.ui.actions import key
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import LineModel
+from rehearse.ui.line_model import Index, LineModel
 
 _LINE = 22
 _PAD = theme.STEP
@@ -64,7 +64,7 @@ class PlanModel(LineModel):
         """Whether a heading stands over this line."""
         return row == 0 or self.lines[row].group != self.lines[row - 1].group
 
-    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         """Title for the eye, everything for a screen reader."""
         line = self.lines[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
@@ -80,9 +80,10 @@ class PlanModel(LineModel):
 class PlanDelegate(QStyledItemDelegate):
     """A line: heading where a group begins, title and passes, the reason beneath."""
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """As high as its reason needs at the width there is."""
-        model: PlanModel = index.model()
+        model = index.model()
+        assert isinstance(model, PlanModel)
         view = option.widget
         width = view.viewport().width() if isinstance(view, QListView) else 400
         return QSize(width, self._height(model, index.row(), width))
@@ -93,9 +94,10 @@ class PlanDelegate(QStyledItemDelegate):
         reason = 0 if line.struck else _reason_rect(model, line, width).height()
         return head + theme.px(_LINE) + 2 + reason + 2 * theme.px(_PAD)
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw one line."""
-        model: PlanModel = index.model()
+        model = index.model()
+        assert isinstance(model, PlanModel)
         line, area = model.lines[index.row()], QRect(option.rect)
         painter.save()
         if model.begins_group(index.row()):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, Qt
+from PySide6.QtCore import QAbstractTableModel, Qt
 from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableView
 
 from rehearse.practice.stamina import PoseStamina
 from rehearse.practice.summary import Standing
 from rehearse.ui import theme
+from rehearse.ui.line_model import Index
 from rehearse.ui.pages.logbook.logbook_data import ago_words, seconds_words
 
 ROUND_HEADINGS = ("", "Tension", "Last", "Calls", "Lost at", "Longest clean")
@@ -76,11 +77,11 @@ class StandingModel(QAbstractTableModel):
         self._cells = [round_cells(pose, today) for pose in poses]
         self.endResetModel()
 
-    def rowCount(self, parent: QModelIndex | None = None) -> int:
+    def rowCount(self, parent: Index | None = None) -> int:
         """One row a standing."""
         return len(self._cells)
 
-    def columnCount(self, parent: QModelIndex | None = None) -> int:
+    def columnCount(self, parent: Index | None = None) -> int:
         """One column a heading."""
         return len(HEADINGS)
 
@@ -94,7 +95,7 @@ class StandingModel(QAbstractTableModel):
             return _RIGHT if section in (1, 3, 4) else _LEFT
         return None
 
-    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         """Words, and what a screen reader says of the whole row."""
         row = self._cells[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:

@@ -134,10 +134,15 @@ class FooterRow(QWidget):
         (self._row if narrow else self._column).removeWidget(self._last)
         if narrow:
             self._column.addWidget(self._last)
-            self._last.layout().setDirection(QBoxLayout.Direction.LeftToRight)
+            self._turn(QBoxLayout.Direction.LeftToRight)
         else:
             self._row.insertWidget(len(self._groups) - 1, self._last)
-            self._last.layout().setDirection(QBoxLayout.Direction.TopToBottom)
+            self._turn(QBoxLayout.Direction.TopToBottom)
+
+    def _turn(self, direction: QBoxLayout.Direction) -> None:
+        layout = self._last.layout()
+        if isinstance(layout, QBoxLayout):
+            layout.setDirection(direction)
 
 
 def group(heading: QLabel, *contents: QLayout | QWidget) -> QWidget:

@@ -91,7 +91,7 @@ class Corrections:
 
     def one(self) -> None:
         """The 1 is at the cursor."""
-        self.apply("set the 1", correct.set_one, self._view.cursor)
+        self.apply("set the 1", correct.set_one, self._view.cursor_time)
 
     def bar(self, beats: int) -> None:
         """Counts in a bar."""
@@ -99,11 +99,15 @@ class Corrections:
 
     def eight(self) -> None:
         """A new eight at the cursor, or no longer."""
-        self.apply("new eight", correct.toggle_restart, self._view.cursor)
+        self.apply("new eight", correct.toggle_restart, self._view.cursor_time)
 
     def exact_cursor(self) -> float:
         """The beat under the cursor, or the onset that a hand meant by putting it there."""
-        time, track, beatmap = self._view.cursor, self._workspace.track, self._workspace.beatmap
+        time, track, beatmap = (
+            self._view.cursor_time,
+            self._workspace.track,
+            self._workspace.beatmap,
+        )
         if track is None or (beatmap and nearest(beatmap.beats, time, 0.001) is not None):
             return time
         reach = min(max(HAND / self._view.scale.per_second, NEAREST), FARTHEST)
@@ -115,7 +119,7 @@ class Corrections:
 
     def strike(self) -> None:
         """No accent at the cursor."""
-        self.apply("delete an accent", correct.strike_accent, self._view.cursor)
+        self.apply("delete an accent", correct.strike_accent, self._view.cursor_time)
 
     def free(self) -> None:
         """The selected stretch is free time; or, without one, the free time here is counted."""
@@ -123,7 +127,7 @@ class Corrections:
         if selected is not None:
             self.apply("mark free time", correct.mark_free, selected)
         else:
-            self.apply("count free time", correct.lift_free, self._view.cursor)
+            self.apply("count free time", correct.lift_free, self._view.cursor_time)
 
     def tapped(self, taps: list[float], onsets: list[float]) -> None:
         """Beats as tapped along."""
@@ -139,7 +143,7 @@ class Corrections:
         if not stretches:
             self._workspace.notice.say(NO_DOUBT)
             return
-        after = [s for s in stretches if s.start > self._view.cursor + 1e-3]
+        after = [s for s in stretches if s.start > self._view.cursor_time + 1e-3]
         stretch = (after or stretches)[0]
         self._view.set_cursor(stretch.start)
         self._view.select(stretch)

@@ -115,7 +115,7 @@ class StageLayer:
 
     def drag(self, point: QPointF, scale: Scale) -> None:
         """Move the end, onto accents and beats."""
-        self._line.move(self._end, scale.time(point.x()), CATCH / scale.per_second, self._merge)
+        self._line.move_end(self._end, scale.time(point.x()), CATCH / scale.per_second, self._merge)
 
     def release(self, point: QPointF, scale: Scale) -> None:
         """The drag is over; its last step stands."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from rehearse.music.analysis.reanalyse import beats_again, onsets_again
 from rehearse.music.beatmap import BeatMap, Stretch
@@ -101,7 +102,7 @@ class Mapping:
             done=lambda onsets: self._corrections.tapped(list(taps), onsets),
         )
 
-    def _listen(self, words: str, stretch: Stretch, done: object) -> None:
+    def _listen(self, words: str, stretch: Stretch, done: Callable[[Any], None]) -> None:
         if self._corrections.hindrance:
             self._workspace.notice.say(self._corrections.hindrance)
             return

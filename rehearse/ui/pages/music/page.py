@@ -123,7 +123,8 @@ class MusicPage(QWidget):
         self.main.setProperty("role", "main")
         self.main.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.main.clicked.connect(self._main)
-        self.clicks = QCheckBox(checked=True)
+        self.clicks = QCheckBox()
+        self.clicks.setChecked(True)
         self.bindings.dress(self.clicks, "clicks")
         self.clicks.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.clicks.toggled.connect(self.song_playback.set_clicks)
@@ -184,7 +185,7 @@ class MusicPage(QWidget):
     def _tell(self) -> None:
         """Say what Space does, where the cursor is and what corrections apply to."""
         self.bindings.dress(self.main, "listen", self.state.action)
-        self.place.setText(self.state.sentence or self.view.place_in_words(self.view.cursor))
+        self.place.setText(self.state.sentence or self.view.place_in_words(self.view.cursor_time))
         selected = self.view.selection
         if selected is None:
             self.scope.setText("Counts of the whole song")

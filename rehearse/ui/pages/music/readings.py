@@ -46,7 +46,8 @@ class Readings(QObject):
         super().__init__()
         self._workspace, self._view = workspace, view
         self._corrections, self._song_playback = corrections, song_playback
-        self._song, self._found = "", ()
+        self._song = ""
+        self._found: tuple[Reading, ...] = ()
         self._at = -1
         self._put: BeatMap | None = None
         self._base = (workspace.routine, workspace.beatmap)

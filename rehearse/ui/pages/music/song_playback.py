@@ -45,7 +45,7 @@ class SongPlayback(QObject):
         """Seconds of the track heard at this very moment; the cursor while nothing plays."""
         now = self._workspace.player.now() if self.on else None
         # For a moment the player still tells what was heard before.
-        return float(now.source) if now and now.key == KEY else self._view.cursor
+        return float(now.source) if now and now.key == KEY else self._view.cursor_time
 
     @Slot()
     def toggle(self) -> None:
@@ -61,7 +61,7 @@ class SongPlayback(QObject):
             self._workspace.wish.ask("It plays", self.begin)
             return
         self._workspace.standing.mend(SOUND)
-        start = self._view.cursor
+        start = self._view.cursor_time
         if start >= self._workspace.track.duration - 0.1:
             start = 0.0
         selected = self._view.selection

@@ -49,7 +49,7 @@ class StageLine(QWidget):
             return None
         return routine.stage or StagePart(0.0, duration)
 
-    def move(self, end: str, time: float, reach: float, merge: str = "") -> None:
+    def move_end(self, end: str, time: float, reach: float, merge: str = "") -> None:
         """Move "start" or "end" to `time`, onto an accent or beat within `reach` seconds."""
         part = self.part
         if part is None:
@@ -70,11 +70,11 @@ class StageLine(QWidget):
 
     def begin_here(self) -> None:
         """The part begins at the cursor."""
-        self.move("start", self._view.cursor, 0.0)
+        self.move_end("start", self._view.cursor_time, 0.0)
 
     def end_here(self) -> None:
         """The part ends at the cursor."""
-        self.move("end", self._view.cursor, 0.0)
+        self.move_end("end", self._view.cursor_time, 0.0)
 
     def whole(self) -> None:
         """Use the whole song."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
@@ -110,7 +111,8 @@ class DrillForm(QWidget):
         row.setSpacing(0)
         self._ways = QButtonGroup(self)
         for number, (way, words) in enumerate(WAYS.items()):
-            button = QPushButton(words, checkable=True)
+            button = QPushButton(words)
+            button.setCheckable(True)
             button.setProperty("role", "plain")
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             self._ways.addButton(button, number)
@@ -127,7 +129,7 @@ class DrillForm(QWidget):
 
     @Slot()
     def _numbers_changed(self) -> None:
-        values = {name: spin.value() for name, (_, spin) in self._numbers.items()}
+        values: dict[str, Any] = {n: spin.value() for n, (_, spin) in self._numbers.items()}
         drill_settings = replace(
             self.drill_settings,
             **values,

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QModelIndex, QRect, QSize, Qt, QTimer
+from PySide6.QtCore import QRect, QSize, Qt, QTimer
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QResizeEvent
 from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import LineModel
+from rehearse.ui.line_model import Index, LineModel
 from rehearse.ui.pages.rehearse.drill_rows import DrillRow
 
 
@@ -20,7 +20,7 @@ class StretchModel(LineModel):
     def __init__(self) -> None:
         super().__init__(lambda line: line.scope)
 
-    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
         """Name for the eye, name and history for a screen reader."""
         line = self.lines[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
@@ -54,11 +54,11 @@ class StretchDelegate(QStyledItemDelegate):
             if all(measure(name) <= width - theme.px(_ROOM) for name in names):
                 break
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """All lines are equally high."""
         return QSize(0, theme.px(self._HEIGHT))
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw one line."""
         chosen = bool(option.state & QStyle.StateFlag.State_Selected)
         rect = option.rect
@@ -66,7 +66,8 @@ class StretchDelegate(QStyledItemDelegate):
             painter.fillRect(rect, QColor(theme.RAISED))
             painter.fillRect(QRect(rect.x(), rect.y(), 4, rect.height()), QColor(theme.NEXT))
         text = rect.adjusted(theme.px(_LEFT), 2, theme.px(_LEFT - _ROOM), -2)
-        model: StretchModel = index.model()
+        model = index.model()
+        assert isinstance(model, StretchModel)
         half = text.height() * 5 // 9
         name = QRect(text.x(), text.y(), text.width(), half)
         history = QRect(text.x(), text.y() + half, text.width(), text.height() - half)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
@@ -21,6 +21,7 @@ from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
+    from rehearse.routine.rounds import Kind
     from rehearse.session.session_view import SessionView
 
 #: Three kinds and the set-up share the head.
@@ -76,7 +77,7 @@ class DrillPanel(QWidget):
     @property
     def rounds(self) -> bool:
         """Whether comparison rounds are offered instead of the routine."""
-        return self._kinds[2].isChecked()
+        return bool(self._kinds[2].isChecked())
 
     @Slot()
     def toggle_rounds(self) -> None:
@@ -117,9 +118,7 @@ class DrillPanel(QWidget):
     def _make_head(self) -> QHBoxLayout:
         row = QHBoxLayout()
         row.setSpacing(0)
-        self._kinds = [
-            QPushButton(w, checkable=True) for w in ("Sections", "Transitions", "Rounds")
-        ]
+        self._kinds = [QPushButton(w) for w in ("Sections", "Transitions", "Rounds")]
         for button in self._kinds:
             button.setProperty("role", "plain")
             button.setStyleSheet(_NEAR)
@@ -147,7 +146,7 @@ class DrillPanel(QWidget):
     @Slot()
     def _kind_chosen(self) -> None:
         if self.rounds and self.line is not None and self.line.scope.kind == "round":
-            self.round_form.set_kind(self.line.scope.item)
+            self.round_form.set_kind(cast("Kind", self.line.scope.item))
 
     @Slot()
     def _store_round(self) -> None:

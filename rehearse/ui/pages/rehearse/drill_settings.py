@@ -112,7 +112,8 @@ class WaySettings:
 
     def changed(self, drill_settings: DrillSettings) -> WaySettings:
         """With another choice, its way chosen."""
-        return replace(self, **{"way": drill_settings.way, drill_settings.way: drill_settings})
+        changes: dict[str, Any] = {"way": drill_settings.way, drill_settings.way: drill_settings}
+        return replace(self, **changes)
 
 
 def dump_settings(way_settings: WaySettings) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, replace
+from typing import Any
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QWidget
@@ -13,6 +14,7 @@ from rehearse.routine.rounds import (
     MOST_CALLOUTS,
     MOST_HOLD,
     MOST_REST,
+    Kind,
     RoundWish,
 )
 from rehearse.ui import theme
@@ -92,7 +94,7 @@ class RoundForm(QWidget):
             grid.setColumnStretch(column, 1)
         self._show()
 
-    def set_kind(self, kind: str) -> None:
+    def set_kind(self, kind: Kind) -> None:
         """Another line of the list is chosen."""
         if kind != self.wish.kind:
             self.wish = replace(self.wish, kind=kind)
@@ -120,14 +122,14 @@ class RoundForm(QWidget):
 
     @Slot()
     def _edited(self) -> None:
-        values = {name: field.value() for name, field in self._numbers.items()}
+        values: dict[str, Any] = {n: field.value() for n, field in self._numbers.items()}
         for name in ("hold", "longest", "rest", "between", "grows"):
             values[name] = float(values[name])
         if self.sender() is self._numbers["longest"]:
             values["hold"] = min(values["hold"], values["longest"])
         elif values["hold"] > values["longest"] or self.wish.hold == self.wish.longest:
             values["longest"] = values["hold"]
-        checks = {name: box.isChecked() for name, box in self._checks.items()}
+        checks: dict[str, Any] = {n: box.isChecked() for n, box in self._checks.items()}
         self.background = checks.pop("background")
         self.wish = replace(self.wish, **values, **checks, side=self._side.currentData())
         self._show()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import QEvent, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -92,15 +92,15 @@ class ScreenPart(QWidget):
         self.distance.setDecimals(1)
         self.distance.setValue(settings.get("distance_m"))
         self.distance.valueChanged.connect(lambda v: settings.put("distance_m", v))
-        self.width = QDoubleSpinBox(minimum=0.0, maximum=300.0, singleStep=0.5, suffix=" cm")
-        self.width.setDecimals(1)
-        self.width.setSpecialValueText("automatic")
-        self.width.setValue(settings.get("screen_mm") / 10)
-        self.width.valueChanged.connect(lambda v: settings.put("screen_mm", v * 10))
-        for spin in (self.distance, self.width):
+        self.screen_width = QDoubleSpinBox(minimum=0.0, maximum=300.0, singleStep=0.5, suffix=" cm")
+        self.screen_width.setDecimals(1)
+        self.screen_width.setSpecialValueText("automatic")
+        self.screen_width.setValue(settings.get("screen_mm") / 10)
+        self.screen_width.valueChanged.connect(lambda v: settings.put("screen_mm", v * 10))
+        for spin in (self.distance, self.screen_width):
             spin.lineEdit().setTextMargins(6, 0, 0, 0)
         _add(form, "Distance to screen", self.distance)
-        _add(form, "Width of the screen", self.width)
+        _add(form, "Width of the screen", self.screen_width)
         for name, words in (
             ("reduced_flash", "Steady border"),
             ("reduced_motion", "No animation"),
@@ -116,7 +116,9 @@ class SoundPart(QWidget):
         super().__init__()
         form = _form(self)
         for kind, words in (("music", "Music"), ("click", "Clicks"), ("speech", "Speech")):
-            slider = QSlider(Qt.Orientation.Horizontal, minimum=0, maximum=100, singleStep=5)
+            slider = QSlider(Qt.Orientation.Horizontal)
+            slider.setRange(0, 100)
+            slider.setSingleStep(5)
             slider.setValue(round(settings.get(f"volume_{kind}") * 100))
             slider.valueChanged.connect(_storing(settings, f"volume_{kind}", 100))
             _add(form, words, slider)
@@ -201,7 +203,8 @@ class KeyCatcher(QPushButton):
     caught = Signal(str)
 
     def __init__(self, words: str) -> None:
-        super().__init__(checkable=True)
+        super().__init__()
+        self.setCheckable(True)
         self._words, self._key = words, ""
         self.toggled.connect(self._label)
 
@@ -215,7 +218,7 @@ class KeyCatcher(QPushButton):
     def _label(self) -> None:
         self.setText("press a key …" if self.isChecked() else self._key)
 
-    def event(self, event: object) -> bool:
+    def event(self, event: QEvent) -> bool:
         """While it waits, shortcuts must not take the key away."""
         if isinstance(event, QKeyEvent) and self.isChecked():
             if event.type() == QKeyEvent.Type.ShortcutOverride:

@@ -105,7 +105,7 @@ class SpeechRenderer(QObject):
             default_store(),
             folder,
             wanted,
-            sample_rate or track.sample_rate,
+            sample_rate or (track.sample_rate if track else 0),
             done=done,
             failed=self._fail,
         )

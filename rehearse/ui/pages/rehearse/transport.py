@@ -48,7 +48,7 @@ class Transport(QWidget):
         self.tempo = QLabel()
         self.tempo.setMinimumWidth(7 * theme.STEP)
         self._tight = False
-        row = QHBoxLayout(self)
+        self._row = row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(theme.STEP)
         for entry in _BUTTONS:
@@ -80,7 +80,7 @@ class Transport(QWidget):
         if tight != self._tight:
             self._tight = tight
             self.setStyleSheet(_TIGHT if tight else "")
-            self.layout().setSpacing(theme.STEP // 2 if tight else theme.STEP)
+            self._row.setSpacing(theme.STEP // 2 if tight else theme.STEP)
             self._label()
 
     def show_view(self, view: SessionView) -> None:

@@ -21,7 +21,7 @@ class AskLine(QWidget):
         self.answer = QLineEdit()
         self.answer.setMaxLength(50)
         self.answer.setAccessibleName("Answer")
-        self._answered: Callable[[str], None] | None = None
+        self._answered: Callable[[str], object] | None = None
         self._back: QWidget | None = None
         row = QHBoxLayout(self)
         row.setContentsMargins(3 * theme.STEP, theme.STEP // 2, 3 * theme.STEP, theme.STEP // 2)
@@ -31,7 +31,7 @@ class AskLine(QWidget):
         self.answer.returnPressed.connect(self._answer)
         self.hide()
 
-    def ask(self, question: str, first: str, answered: Callable[[str], None]) -> None:
+    def ask(self, question: str, first: str, answered: Callable[[str], object]) -> None:
         """Ask; `answered(text)` follows unless it is left or empty."""
         self._question.setText(question)
         self.answer.setAccessibleName(question)

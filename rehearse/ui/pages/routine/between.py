@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from rehearse.music.position import Length
 from rehearse.routine import edits
@@ -46,7 +47,11 @@ class Between(Together):
         if not self._may():
             return place
         routine, beatmap, move_id = self.routine, self.beatmap, new_id()
-        more = {"counts": wanted.counts, "side": wanted.side, "direction": wanted.direction}
+        more: dict[str, Any] = {
+            "counts": wanted.counts,
+            "side": wanted.side,
+            "direction": wanted.direction,
+        }
         name = wanted.kind.name
         bed, index, time = place
 

@@ -111,12 +111,16 @@ class NoteEdit(QPlainTextEdit):
         """Return writes, Shift with it begins a new line, Escape puts back."""
         plain = not event.modifiers() & Qt.KeyboardModifier.ShiftModifier
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and plain:
-            self.parentWidget().setFocus()
+            self._leave()
         elif event.key() == Qt.Key.Key_Escape:
             self.setPlainText(self._before)
-            self.parentWidget().setFocus()
+            self._leave()
         else:
             super().keyPressEvent(event)
+
+    def _leave(self) -> None:
+        if (card := self.parentWidget()) is not None:
+            card.setFocus()
 
     def insertFromMimeData(self, source: QMimeData) -> None:
         """Take no more of what is pasted than a routine can hold."""
@@ -205,7 +209,7 @@ class PoseCard(QWidget):
         more = [f"turn {placed.turn}"] if placed.turn else []
         more += [f"at {placed.place}"] if placed.place else []
         # The label's own width is an old one while it is hidden or the card is being laid out.
-        edges = self.layout().contentsMargins()
+        edges = self.contentsMargins() if (lay := self.layout()) is None else lay.contentsMargins()
         room = self.width() - edges.left() - edges.right()
         metrics = self.place.fontMetrics()
         lines = [f"{placed.hit}   {', '.join([span.facing, span.level, *more])}"]

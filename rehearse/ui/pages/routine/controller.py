@@ -153,7 +153,7 @@ class RoutineController(QObject):
     def _ask_move(self, title: str, take: Callable[[Wanted], None], name: str = "") -> None:
         page = self._page
         self._take_move = take
-        page.lower.setCurrentWidget(page.move_picker)
+        page.below.setCurrentWidget(page.move_picker)
         page.move_picker.ask(title, page.choreography.known_moves, name)
 
     def _put_wanted(self, wanted: Wanted) -> None:
@@ -174,12 +174,12 @@ class RoutineController(QObject):
 
     @Slot(str)
     def _ask_own_move(self, name: str) -> None:
-        self._page.lower.setCurrentWidget(self._page.own_move)
+        self._page.below.setCurrentWidget(self._page.own_move)
         self._page.own_move.ask(name)
 
     @Slot(str)
     def _change_own_move(self, name: str) -> None:
-        self._page.lower.setCurrentWidget(self._page.own_move)
+        self._page.below.setCurrentWidget(self._page.own_move)
         self._page.own_move.change(name)
 
     @Slot(str)
@@ -190,7 +190,7 @@ class RoutineController(QObject):
     @Slot(str)
     def _own_move_changed(self, name: str) -> None:
         page = self._page
-        page.lower.setCurrentWidget(page.move_picker)
+        page.below.setCurrentWidget(page.move_picker)
         page.move_picker.show_again(page.choreography.known_moves, name)
 
     @Slot(str)
@@ -271,7 +271,7 @@ class RoutineController(QObject):
         if page.choreography.say_if_missing():
             return
         self._pick = pick
-        page.lower.setCurrentWidget(page.picker)
+        page.below.setCurrentWidget(page.picker)
         page.picker.ask(title, name)
 
     @Slot(str)
@@ -281,17 +281,17 @@ class RoutineController(QObject):
 
     @Slot(str)
     def _ask_own(self, name: str) -> None:
-        self._page.lower.setCurrentWidget(self._page.own)
+        self._page.below.setCurrentWidget(self._page.own)
         self._page.own.ask(name)
 
     @Slot(str)
     def _change_own(self, name: str) -> None:
-        self._page.lower.setCurrentWidget(self._page.own)
+        self._page.below.setCurrentWidget(self._page.own)
         self._page.own.change(name)
 
     @Slot(str)
     def _own_changed(self, name: str) -> None:
-        self._page.lower.setCurrentWidget(self._page.picker)
+        self._page.below.setCurrentWidget(self._page.picker)
         self._page.picker.show_again(name)
 
     @Slot(str)

@@ -124,7 +124,10 @@ class CopyPanel(QWidget):
 
     def _take_over(self, chosen: list[Offer]) -> None:
         routine, beatmap = self._workspace.routine, self._workspace.beatmap
+        folder = self._workspace.folder
         if routine is None or beatmap is None or self._theirs is None or not chosen:
+            return
+        if folder is None:
             return
         words = chosen[0].text if len(chosen) == 1 else f"{len(chosen)} changes of the copy"
         new = apply_offers(routine, beatmap, chosen, self._theirs)
@@ -132,7 +135,7 @@ class CopyPanel(QWidget):
             self._workspace.errorRaised.emit(STILL_SHOWN)
             return
         try:
-            new = import_files(new, self._workspace.folder, self._theirs, routine)
+            new = import_files(new, folder, self._theirs, routine)
         except UserError as fault:
             self._workspace.errorRaised.emit(fault.sentence)
             return

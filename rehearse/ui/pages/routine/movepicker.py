@@ -27,6 +27,7 @@ from rehearse.routine.moves import MoveCatalogue, Wanted
 from rehearse.ui import theme
 from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.fonts import face
+from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.picker import picture_grid
 
 #: Width and height of a cell, in pixels.
@@ -65,11 +66,11 @@ class MoveList(QAbstractListModel):
         """Row of a move; 0 when it is not found."""
         return next((k for k, w in enumerate(self._found) if w.kind.name == name), 0)
 
-    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008 - Qt's own
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own
         """How many were found."""
         return len(self._found)
 
-    def data(self, index: QModelIndex, role: int = 0) -> object:
+    def data(self, index: Index, role: int = 0) -> object:
         """Its name and its counts."""
         wanted = self._found[index.row()]
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
@@ -90,7 +91,7 @@ class _MoveCell(QStyledItemDelegate):
         self.folder: Path | None = None
         self._pictures.painted.connect(view.viewport().update)
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Paint one move."""
         box = option.rect.adjusted(2, 2, -2, -2)
         if option.state & QStyle.StateFlag.State_Selected:
@@ -117,7 +118,7 @@ class _MoveCell(QStyledItemDelegate):
         )
         painter.drawText(box.adjusted(8, 0, -8, 0), int(Qt.AlignmentFlag.AlignVCenter), text)
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Every cell alike."""
         return QSize(theme.px(CELL), theme.px(HEIGHT))
 
@@ -199,7 +200,11 @@ class MovePicker(QWidget):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """The search line's arrows, Return, comma and Escape work the list."""
-        if watched is self.search and event.type() == QEvent.Type.KeyPress:
+        if (
+            watched is self.search
+            and event.type() == QEvent.Type.KeyPress
+            and isinstance(event, QKeyEvent)
+        ):
             return self._work(event)
         return super().eventFilter(watched, event)
 

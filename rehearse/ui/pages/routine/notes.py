@@ -13,14 +13,16 @@ from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOpti
 
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
+from rehearse.ui.line_model import Index
 
 _KEYS = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
 def keeps(event: QEvent, keys: Sequence[Qt.Key]) -> bool:
     """Claim these keys, plain, for the widget that has the focus, before a gesture hears them."""
-    mine = event.type() == QEvent.Type.ShortcutOverride and event.key() in keys
-    if mine and event.modifiers() in (_PLAIN, Qt.KeyboardModifier.KeypadModifier):
+    if not isinstance(event, QKeyEvent) or event.type() != QEvent.Type.ShortcutOverride:
+        return False
+    if event.key() in keys and event.modifiers() in (_PLAIN, Qt.KeyboardModifier.KeypadModifier):
         event.accept()
         return True
     return False
@@ -64,11 +66,11 @@ class _Notes(QAbstractListModel):
         self.notes = tuple(changed)
         self.dataChanged.emit(self.index(row, 0), self.index(row, 0))
 
-    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         """How many."""
         return len(self.notes)
 
-    def data(self, index: QModelIndex, role: int = 0) -> object:
+    def data(self, index: Index, role: int = 0) -> object:
         """The note itself, and how a screen reader says it."""
         note = self.notes[index.row()]
         if role == Qt.ItemDataRole.UserRole:
@@ -89,17 +91,18 @@ class _Painter(QStyledItemDelegate):
     PAD = theme.STEP
     SIGN = 3 * theme.STEP
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """As tall as the text wraps."""
         note = index.data(Qt.ItemDataRole.UserRole)
-        width = option.widget.viewport().width() if option.widget else 300
+        view = option.widget if isinstance(option.widget, QListView) else None
+        width = view.viewport().width() if view else 300
         line = QFontMetrics(face(theme.SMALL, strong=True)).height()
-        marked = option.widget is not None and index == option.widget.currentIndex()
+        marked = view is not None and index == view.currentIndex()
         lines = 2 if marked and self._act_apart(width, note) else 1
         height = self._text_box(width, note).height()
         return QSize(width, lines * line + height + 2 * theme.px(self.PAD))
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Sign, head, text, and for the marked one what Return does."""
         note = index.data(Qt.ItemDataRole.UserRole)
         marked = bool(option.state & QStyle.StateFlag.State_Selected)
@@ -229,7 +232,7 @@ class NoteList(QListView):
             if act != self._notes.notes[row].act:
                 self._notes.retell(row, act=act)
 
-    def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
+    def currentChanged(self, current: Index, previous: Index) -> None:
         """Tell which note is marked."""
         super().currentChanged(current, previous)
         self.scheduleDelayedItemsLayout()  # the marked note is taller

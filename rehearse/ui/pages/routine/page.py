@@ -151,7 +151,7 @@ class RoutinePage(RoutineLayout):
 
     @Slot(float)
     def _scroll(self, steps: float) -> None:
-        self.wave.scroll(0.15 * steps)
+        self.wave.scroll_by(0.15 * steps)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Lane and strip go along with the wave."""

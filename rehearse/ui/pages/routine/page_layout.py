@@ -101,24 +101,24 @@ class RoutineLayout(QWidget):
         row.addWidget(self.card)
         row.addWidget(self.table, 1)
         row.addWidget(self.side)
-        self.lower = _Lower()
+        self.below = _Lower()
         for widget in (overview, self.picker, self.own, self.move_picker, self.own_move):
-            self.lower.addWidget(widget)
+            self.below.addWidget(widget)
         self._overview = overview
         for widget in (self.card, self.side, self.lane, self.wave):
             widget.setProperty("fitsItself", True)
-        self.lower.setMinimumHeight(15 * theme.STEP)
-        self.lower.currentChanged.connect(self.fit)
+        self.below.setMinimumHeight(15 * theme.STEP)
+        self.below.currentChanged.connect(self.fit)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         for widget in (self.bar, self.strip, self.wave, self.lane, self.told, self.ask):
             column.addWidget(widget)
-        column.addWidget(self.lower, 1)
+        column.addWidget(self.below, 1)
 
     def show_overview(self) -> None:
         """Bring the table back after a pose was picked, or not."""
-        self.lower.setCurrentWidget(self._overview)
+        self.below.setCurrentWidget(self._overview)
         self.setFocus()
 
     def show_offers(self) -> None:
@@ -149,7 +149,7 @@ class RoutineLayout(QWidget):
         self.side.setFixedWidth(step * max(44, round(width / times) // 40))
         lane = 14 if low else max(22, round(height / times) // 48)
         self.lane.setFixedHeight(step * lane)
-        self.lane.setVisible(height > ROOMY * times or self.lower.currentWidget() is self._overview)
+        self.lane.setVisible(height > ROOMY * times or self.below.currentWidget() is self._overview)
         # The wave keeps its height while a question or sections come and go beneath it.
         rest = (height - 33 * step) * 2 // 5
         self.wave.setFixedHeight(14 * step if low else max(24 * step, rest))

@@ -47,7 +47,8 @@ class PanelStack(QWidget):
         words = QHBoxLayout()
         words.setSpacing(0)
         for index, word in enumerate(_WORDS):
-            button = QPushButton(word, checkable=True)
+            button = QPushButton(word)
+            button.setCheckable(True)
             button.setProperty("role", "plain")
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             self._buttons.addButton(button, index)
@@ -64,6 +65,12 @@ class PanelStack(QWidget):
         findings.changed.connect(self.refresh)
         self._buttons.button(CHECKS).setChecked(True)
         self.refresh()
+
+    @property
+    def _shown(self) -> QWidget:
+        shown = self.stack.currentWidget()
+        assert shown is not None, "there are panels from the start"
+        return shown
 
     @property
     def panel(self) -> int:
@@ -84,7 +91,7 @@ class PanelStack(QWidget):
             self.versions.refresh()
         lists = (self.checks, self.suggestions, self.versions.list, self.copy.list)
         if index < len(lists):
-            (lists[index] if lists[index].notes else self.stack.currentWidget()).setFocus()
+            (lists[index] if lists[index].notes else self._shown).setFocus()
 
     @Slot()
     def refresh(self) -> None:
@@ -110,7 +117,7 @@ class PanelStack(QWidget):
             label.setVisible(not shown.notes)
             shown.setVisible(bool(shown.notes))
             if had_keys and not shown.notes:
-                self.stack.currentWidget().setFocus()
+                self._shown.setFocus()
 
     @Slot(object)
     def _take(self, note: Note) -> None:

@@ -36,6 +36,7 @@ from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.ui import theme
 from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
+from rehearse.ui.line_model import Index
 from rehearse.ui.workspace import Workspace
 
 #: Height of a figure and width of its cell, in pixels.
@@ -92,7 +93,8 @@ class PoseList(QAbstractListModel):
         self.endResetModel()
 
     def _group(self) -> None:
-        routine, found = self._workspace.routine, []
+        routine = self._workspace.routine
+        found: list[Pose] = []
         for name, poses in grouped(self._found, self._rules(), routine.figure if routine else ""):
             self._begins[len(found)] = name
             found += poses
@@ -117,11 +119,11 @@ class PoseList(QAbstractListModel):
         """Row of a pose; 0 when it is not found."""
         return next((k for k, pose in enumerate(self._found) if pose.name == name), 0)
 
-    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         """How many were found."""
         return len(self._found)
 
-    def data(self, index: QModelIndex, role: int = 0) -> object:
+    def data(self, index: Index, role: int = 0) -> object:
         """Name and figure."""
         pose = self._found[index.row()]
         shown = (
@@ -147,7 +149,7 @@ class PoseList(QAbstractListModel):
 class _PoseCell(QStyledItemDelegate):
     """Figure over name, which has two lines; over the first of a group the group's name."""
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Paint one pose."""
         box = option.rect.adjusted(2, 2, -2, -2)
         if option.state & QStyle.StateFlag.State_Selected:
@@ -164,7 +166,7 @@ class _PoseCell(QStyledItemDelegate):
         text = index.data(Qt.ItemDataRole.DisplayRole)
         painter.drawText(words, int(flags) | int(Qt.TextFlag.TextWordWrap), text)
 
-    def _paint_group(self, painter: QPainter, box: QRect, index: QModelIndex) -> None:
+    def _paint_group(self, painter: QPainter, box: QRect, index: Index) -> None:
         if not index.data(GROUPED):
             return
         top = box.top() + theme.px(_GROUP)
@@ -179,7 +181,7 @@ class _PoseCell(QStyledItemDelegate):
             words = QRect(box.left() + 8, box.top(), box.width() - 8, theme.px(_GROUP))
             painter.drawText(words, Qt.AlignmentFlag.AlignVCenter, begins)
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Every cell alike."""
         return QSize(theme.px(CELL), theme.px(CELL_HEIGHT))
 
@@ -268,7 +270,11 @@ class PosePicker(QWidget):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """The search line's arrows, Return and Escape work the grid."""
-        if watched is self.search and event.type() == QEvent.Type.KeyPress:
+        if (
+            watched is self.search
+            and event.type() == QEvent.Type.KeyPress
+            and isinstance(event, QKeyEvent)
+        ):
             return self._work(event)
         return super().eventFilter(watched, event)
 

@@ -28,6 +28,7 @@ from rehearse.routine.timed_pose import TimedPose
 from rehearse.ui import theme
 from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.figure.pose_thumbs import Thumbs
+from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.workspace import Workspace
@@ -38,7 +39,6 @@ HIT, POSE, HOLD, TRANSITION, MOVES, FACING, LEVEL, SPOKEN, NOTE = range(9)
 PICTURE = 36
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
-_Index = QModelIndex
 # As plain numbers: a table asks a thousand times for each picture of it.
 _DISPLAY, _EDIT, _SPOKEN_ALOUD = (
     int(role)
@@ -87,7 +87,8 @@ class PoseRows(QAbstractTableModel):
 
     def refresh(self) -> None:
         """Take over the spans; rows before and after what changed are left alone."""
-        old, new = self._rows, (*self._timings.all, *self._way_off())
+        old = self._rows
+        new: tuple[TimedPose | WayOff, ...] = (*self._timings.all, *self._way_off())
         first = 0
         while first < min(len(old), len(new)) and old[first] is new[first]:
             first += 1
@@ -96,11 +97,11 @@ class PoseRows(QAbstractTableModel):
             tail += 1
         many = len(new) - len(old)
         if many > 0:
-            self.beginInsertRows(_Index(), first, first + many - 1)
+            self.beginInsertRows(QModelIndex(), first, first + many - 1)
             self._rows = new
             self.endInsertRows()
         elif many < 0:
-            self.beginRemoveRows(_Index(), first, first - many - 1)
+            self.beginRemoveRows(QModelIndex(), first, first - many - 1)
             self._rows = new
             self.endRemoveRows()
         self._rows = new
@@ -120,7 +121,7 @@ class PoseRows(QAbstractTableModel):
         start = beatmap.position_at(timed[0].start)
         words = str(start) if isinstance(start, Count) else f"{start.value:.2f} s"
         new, old = WayOff(routine.exit, timed, words), self._rows[-1:]
-        return old if old == (new,) else (new,)  # type: ignore[return-value]
+        return old if old == (new,) else (new,)
 
     def is_way_off(self, row: int) -> bool:
         """Whether a row is the way off."""
@@ -150,15 +151,15 @@ class PoseRows(QAbstractTableModel):
         known = isinstance(off, WayOff) and any(move.id == move_id for move in off.exit)
         return len(self._rows) - 1 if known else -1
 
-    def rowCount(self, parent: _Index = _Index()) -> int:  # noqa: B008 - Qt's own signature
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
         """Poses."""
         return 0 if parent.isValid() else len(self._rows)
 
-    def columnCount(self, parent: _Index = _Index()) -> int:  # noqa: B008 - Qt's own signature
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own signature
         """Fields."""
         return 0 if parent.isValid() else len(COLUMNS)
 
-    def flags(self, index: _Index) -> Qt.ItemFlag:
+    def flags(self, index: Index) -> Qt.ItemFlag:
         """Every field can be written, of the way off its moves."""
         fixed = self.is_way_off(index.row()) and index.column() != MOVES
         return _FLAGS & ~Qt.ItemFlag.ItemIsEditable if fixed else _FLAGS
@@ -174,7 +175,7 @@ class PoseRows(QAbstractTableModel):
         sign = {"fault": " ▲", "warning": " △"}.get(self.marked.get(self.id_at(section), ""), "")
         return f"{section + 1}{sign}"
 
-    def data(self, index: _Index, role: int = 0) -> Any:
+    def data(self, index: Index, role: int = 0) -> Any:
         """Text, and what a screen reader says."""
         if role not in _ROLES:
             return None
@@ -199,8 +200,9 @@ class PoseRows(QAbstractTableModel):
     def pinned(self, row: int) -> bool:
         """Whether the pose in a row keeps its place."""
         beatmap, timed_pose = self._workspace.beatmap, self._rows[row]
-        known = beatmap is not None and isinstance(timed_pose, TimedPose)
-        return known and is_pinned(timed_pose.placed, beatmap)
+        if beatmap is None or not isinstance(timed_pose, TimedPose):
+            return False
+        return is_pinned(timed_pose.placed, beatmap)
 
     def picture(self, row: int, ratio: float) -> QPixmap:
         """The figure of a row; the way off has none."""
@@ -233,7 +235,7 @@ class PoseRows(QAbstractTableModel):
         if last >= 0:
             self.dataChanged.emit(self.index(0, MOVES), self.index(last, MOVES))
 
-    def setData(self, index: _Index, value: Any, role: int = 0) -> bool:
+    def setData(self, index: Index, value: Any, role: int = 0) -> bool:
         """Write a field; what cannot be read is said and changes nothing."""
         if role != _EDIT or str(value) == self.data(index, role):
             return False

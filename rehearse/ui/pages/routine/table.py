@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.ui import theme
 from rehearse.ui.actions import key
+from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.pose_rows import NOTE, POSE, PoseRows
@@ -98,7 +99,7 @@ class PoseTable(QTableView):
             paint_nothing(painter, self.viewport().rect(), BEGIN)
         painter.end()
 
-    def currentChanged(self, current: QModelIndex, previous: QModelIndex) -> None:
+    def currentChanged(self, current: Index, previous: Index) -> None:
         """The row with the focus becomes the selected pose."""
         super().currentChanged(current, previous)
         if self._following or not current.isValid():
@@ -193,7 +194,7 @@ class PoseTable(QTableView):
             self._show(index)
         self._following = False
 
-    def _show(self, index: QModelIndex) -> None:
+    def _show(self, index: Index) -> None:
         """Scroll only where the field is out of sight: scrolling lays all rows out anew."""
         area, field = self.viewport().rect(), self.visualRect(index)
         if not (area.top() <= field.top() and field.bottom() <= area.bottom()) or not (

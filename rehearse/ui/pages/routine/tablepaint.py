@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from rehearse.ui import theme
 from rehearse.ui.figure.pose_thumbs import width_of
 from rehearse.ui.fonts import face
+from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.pose_rows import HIT, MOVES, NOTE, PICTURE, POSE, PoseRows
 
 #: Height of a row, and room to the left and right of a text.
@@ -136,7 +137,7 @@ class Written(QStyledItemDelegate):
     """Fields as they are written: the editor takes the field's whole room, beside the figure."""
 
     def updateEditorGeometry(
-        self, editor: QWidget, option: QStyleOptionViewItem, index: QModelIndex
+        self, editor: QWidget, option: QStyleOptionViewItem, index: Index
     ) -> None:
         """Lay the editor over the text."""
         picture = width_of(PICTURE) + 2 * PAD if index.column() == POSE else 0

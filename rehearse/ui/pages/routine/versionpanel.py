@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from PySide6.QtCore import Slot
 from PySide6.QtGui import QResizeEvent
@@ -138,7 +138,7 @@ def _note(version: Version) -> Note:
     return Note("◆" if version.name else "·", head, text, version, "restore")
 
 
-def _age(age: object) -> str:
+def _age(age: timedelta) -> str:
     minutes = int(age.total_seconds() // 60)
     for size, word in ((60 * 24, "day"), (60, "hour"), (1, "minute")):
         if minutes >= size:
