@@ -73,7 +73,7 @@ class Workspace(QObject):
     trackChanged = Signal()
     selectionChanged = Signal()
     errorRaised = Signal(str)
-    musicAsked = Signal(object)
+    musicAsked = Signal(QObject)
     stopAsked = Signal()
     stopped = Signal()
     jobChanged = Signal()

@@ -240,7 +240,8 @@ def test_where_it_was_lost_takes_digits_only(qtbot, typed):
     """A name typed there stood in the field; without one, Return would have said "clean"."""
     question, answers = RunQuestion(), []
     qtbot.addWidget(question)
-    question.answered.connect(answers.append)
+    question.lostAt.connect(answers.append)
+    question.clean.connect(lambda: answers.append(None))
     question.ask(sheet().cues)
     qtbot.keyClicks(question._number, typed)
     assert question._number.text() in ("", "1")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtWidgets import QPushButton
 
 from rehearse.files.user_error import UserError
@@ -94,8 +94,8 @@ class Listen(QPushButton):
             self._workspace.player.stop()
         self._refresh()
 
-    @Slot(object)
-    def _give_way(self, other: object) -> None:
+    @Slot(QObject)
+    def _give_way(self, other: QObject) -> None:
         if other is not self and self._sounding.isActive():
             self._sounding.stop()
             self._refresh()

@@ -328,17 +328,16 @@ class LogbookPage(QWidget):
             return
         summary = self.overview.summary
         kind = next(k for k, button in enumerate(self.kinds) if button.isChecked())
-        self._say_show(rounds=kind == 3)
+        self._say_show(self.overview, rounds=kind == 3)
         if kind == 3:
             self.table.rows.show_rounds(self.overview.stamina.poses, self.overview.today)
             return
         shown = (summary.sections, summary.transitions, summary.poses)[kind]
         self.table.rows.show((summary.whole, *shown) if kind == 0 else shown, self.overview.today)
 
-    def _say_show(self, *, rounds: bool) -> None:
-        overview = self.overview
+    def _say_show(self, overview: LogbookData, *, rounds: bool) -> None:
         if overview.is_empty and not rounds:
-            words = "Nothing is logged yet: press Space to start today's plan."
+            words = f"Nothing is logged yet: press {key('start_plan')} to start today's plan."
         else:
             words = round_words(overview) if rounds else show_words(overview.show)
         self.show_line.setText(words)

@@ -81,8 +81,8 @@ class SongPlayback(QObject):
             self._view.set_playhead(None)
             self.changed.emit()
 
-    @Slot(object)
-    def _give_way(self, other: object) -> None:
+    @Slot(QObject)
+    def _give_way(self, other: QObject) -> None:
         if other is not self:
             self.stop()
 

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QAbstractButton
 from rehearse.files.user_error import UserError
 from rehearse.practice.drill import Drill
 from rehearse.practice.movesdrill import moves_drill
+from rehearse.routine.rounds import RoundWish
 from rehearse.ui.mainkey import in_form
 from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
 from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
@@ -25,7 +26,7 @@ class RehearseController(QObject):
     """
 
     begun = Signal(object)
-    called = Signal(object)
+    called = Signal(RoundWish)
     marked = Signal()
 
     def __init__(self, workspace: Workspace, host: RehearsalHost, side: DrillPanel) -> None:

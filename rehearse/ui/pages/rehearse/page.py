@@ -55,7 +55,8 @@ class RehearsePage(RehearseLayout):
         self.look.changed.connect(self._refresh_log)
         self.stage.looked.connect(self._looked)
         self.stage.pointed.connect(self._pointed)
-        self.footer.question.answered.connect(self._answered)
+        self.footer.question.lostAt.connect(self._answered)
+        self.footer.question.clean.connect(self._answered_clean)
         self.side.changed.connect(self._show_choice)
         self.side.changed.connect(self._round_changed)
         self.side.chosen.connect(self._chosen)
@@ -107,7 +108,7 @@ class RehearsePage(RehearseLayout):
         self.host.begin(work)
         self.stage.run()
 
-    @Slot(object)
+    @Slot(RoundWish)
     def begin_round(self, wish: RoundWish) -> None:
         """Call a round now."""
         self.close_setup()
@@ -287,7 +288,11 @@ class RehearsePage(RehearseLayout):
         if self.footer.question.asking:
             self._answered(time)
 
-    @Slot(object)
+    @Slot()
+    def _answered_clean(self) -> None:
+        self._answered(None)
+
+    @Slot(float)
     def _answered(self, at: float | None) -> None:
         self.host.broke(at)
         self.stage.set_base(replace(self.stage.base, question="", pointed=None))

@@ -190,8 +190,8 @@ class RehearsalHost(QObject):
             self.look()
             self.logged.emit()
 
-    @Slot(object)
-    def _give_way(self, other: object) -> None:
+    @Slot(QObject)
+    def _give_way(self, other: QObject) -> None:
         """Another page is about to play."""
         if other is not self and self.busy:
             self.stop()

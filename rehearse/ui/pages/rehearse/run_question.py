@@ -17,10 +17,11 @@ class RunQuestion(QWidget):
     """Answered by a click in the ribbon, a pose's number, or the clicker's two buttons.
 
     Signals:
-        answered: the second of the track at which it broke; None for nowhere.
+        lostAt: the second of the track at which it broke. clean: it broke nowhere.
     """
 
-    answered = Signal(object)
+    lostAt = Signal(float)
+    clean = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -80,8 +81,10 @@ class RunQuestion(QWidget):
 
     def confirm(self) -> None:
         """It broke at the pose pointed at, or nowhere."""
-        cue = self._cues[self._pointed] if self._pointed is not None else None
-        self.answered.emit(cue.hit if cue else None)
+        if self._pointed is None:
+            self.clean.emit()
+        else:
+            self.lostAt.emit(self._cues[self._pointed].hit)
 
     def _show(self) -> None:
         notice = "" if self._pointed is not None else " Click in the ribbon, or type its number:"
@@ -95,7 +98,7 @@ class RunQuestion(QWidget):
         elif not text:
             self.confirm()
         elif text.isdecimal() and 1 <= int(text) <= len(self._cues):
-            self.answered.emit(self._cues[int(text) - 1].hit)
+            self.lostAt.emit(self._cues[int(text) - 1].hit)
         else:
             self._words.setText(f"There is no pose {text}; the last is {len(self._cues)}.")
 
@@ -106,7 +109,7 @@ class RunQuestion(QWidget):
 
     @Slot()
     def _answer_nowhere(self) -> None:
-        self.answered.emit(None)
+        self.clean.emit()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter answers from anywhere in the line."""

@@ -159,7 +159,7 @@ class RoutineController(QObject):
     def _put_wanted(self, wanted: Wanted) -> None:
         self._spot = self._page.choreography.put_move(wanted, self._spot)
 
-    @Slot(object, bool)
+    @Slot(Wanted, bool)
     def _move_taken(self, wanted: Wanted, more: bool) -> None:
         if not more:
             self._page.show_overview()

@@ -132,7 +132,7 @@ class MovePicker(QWidget):
         ownChanged: change this own move. ownUnwanted: take this own move out.
     """
 
-    taken = Signal(object, bool)
+    taken = Signal(Wanted, bool)
     left = Signal()
     ownWanted = Signal(str)
     ownAsked = Signal(str)

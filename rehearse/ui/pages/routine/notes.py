@@ -175,8 +175,8 @@ class NoteList(QListView):
         marked: the note the keys are on. taken: Return or a double click on a note.
     """
 
-    marked = Signal(object)
-    taken = Signal(object)
+    marked = Signal(Note)
+    taken = Signal(Note)
 
     def __init__(self, name: str, act_of: Callable[[Any], str] | None = None) -> None:
         super().__init__()

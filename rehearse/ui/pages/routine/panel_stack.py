@@ -119,7 +119,7 @@ class PanelStack(QWidget):
             if had_keys and not shown.notes:
                 self._shown.setFocus()
 
-    @Slot(object)
+    @Slot(Note)
     def _take(self, note: Note) -> None:
         self._findings.take(note)
 

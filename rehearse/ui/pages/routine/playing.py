@@ -98,8 +98,8 @@ class Playing(QObject):
         self.stop()
         self.tempo = 1.0
 
-    @Slot(object)
-    def _give_way(self, other: object) -> None:
+    @Slot(QObject)
+    def _give_way(self, other: QObject) -> None:
         if other is not self:
             self.stop()
 
