@@ -89,6 +89,7 @@ def save_picture(overview: LogbookData, path: Path) -> None:
     """
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    if not picture_of(overview).save(buffer, b"PNG"):
+    # The stubs want bytes here, which the call itself refuses.
+    if not picture_of(overview).save(buffer, "PNG"):  # type: ignore[call-overload]
         raise UserError("the picture cannot be made", where=path, do="choose another name")
     save_atomic(path, bytes(buffer.data().data()))
