@@ -11,6 +11,7 @@ begins.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -64,6 +65,11 @@ class Joined:
             return "hardly shows"
         return "shows a little" if self.shows < CLEARLY else "shows"
 
+    @property
+    def sentence(self) -> str:
+        """How much it shows, and what else is to be said."""
+        return f"{self.words}; {self.told}" if self.told else self.words
+
 
 class Joiner:
     """Finds joins in one song.
@@ -75,23 +81,32 @@ class Joiner:
     def __init__(self, track: Track, beatmap: BeatMap, heard: Heard) -> None:
         self.track, self.beatmap, self.heard = track, beatmap, heard
 
-    def join(self, before: CutPart, after: CutPart) -> Joined:
+    def join(self, before: CutPart, after: CutPart, *, by_hand: bool = False) -> Joined:
         """The best join of two parts as they were chosen.
 
         The part before ends, and the one after begins, at most two counts off; a join that lay off
-        its place is put back there first.
+        its place is put back there first, unless it was put there `by_hand`.
         """
         left, arrived = self._places(before, after)
         i, j = self._beat(left), self._beat(arrived)
         if i is None or j is None:
             return self._free_join(before, after, left, arrived)
-        shift, cost = self._shift(i, j, before, after)
+        shift = self._shift(i, j, before, after, after.shift if by_hand else None)
         left, arrived = self.beatmap.beats[i + shift], self.beatmap.beats[j + shift]
         part = CutPart(arrived, after.end, shift, slip=self._slip(i + shift, j + shift))
-        part = self._faded(left, self._levelled(left, part))
-        rest = abs(self.step_beyond(left, arrived) + part.level)
-        shows = cost + 0.15 * max(0.0, rest - _UNHEARD)
-        told = self._tempo_words(i + shift, j + shift)
+        return self.judge(left, self._faded(left, self._levelled(left, part)))
+
+    def judge(self, left: float, part: CutPart) -> Joined:
+        """A join as it is: how much it shows, and what is to be said of it."""
+        i, j = self._beat(left), self._beat(part.start)
+        step = self.beatmap.intervals[i] if i is not None and j is not None else 0.5
+        places = (places_heard(self.heard, (t,), (step,)) for t in (left, part.start))
+        shows = float(unlike(*places)[0, 0])
+        rest = abs(self.step_beyond(left, part.start) + part.level)
+        shows += 0.15 * max(0.0, rest - _UNHEARD)
+        if i is None or j is None:
+            return Joined(left, part, shows + 0.2, "the join lies in free time")
+        told = self._tempo_words(i, j)
         return Joined(left, part, shows + (0.4 if told else 0.0), told)
 
     def _places(self, before: CutPart, after: CutPart) -> tuple[float, float]:
@@ -109,7 +124,9 @@ class Joiner:
         there = index >= 0 and abs(self.beatmap.beats[index] - time) <= SAME_PLACE
         return index if there else None
 
-    def _shift(self, i: int, j: int, before: CutPart, after: CutPart) -> tuple[int, float]:
+    def _shift(self, i: int, j: int, before: CutPart, after: CutPart, fixed: int | None) -> int:
+        if fixed is not None:
+            return fixed
         beats, steps = self.beatmap.beats, self.beatmap.intervals
         runs = self.beatmap.runs
         same = [
@@ -123,8 +140,7 @@ class Joiner:
         there, step = ([beats[at + k] for k in same] for at in (i, j)), [steps[i]] * len(same)
         left, arrived = (places_heard(self.heard, times, step) for times in there)
         costs = np.diag(unlike(left, arrived)) + _OFF * np.abs(same)
-        best = int(np.argmin(costs))
-        return same[best], float(costs[best] - _OFF * abs(same[best]))
+        return same[int(np.argmin(costs))]
 
     def _tempo_words(self, i: int, j: int) -> str:
         steps = self.beatmap.intervals
@@ -233,13 +249,9 @@ class Joiner:
 
     def _free_join(self, before: CutPart, after: CutPart, left: float, arrived: float) -> Joined:
         """A join in free time: where it was put, over a long fade."""
-        step = (0.5,)
-        places = (places_heard(self.heard, (time,), step) for time in (left, arrived))
-        cost = float(unlike(*places)[0, 0])
         room = min(left - before.start, after.end - arrived) / 3.0
         fade = round(min(_FREE, max(0.02, room)), 3)
-        part = self._levelled(left, CutPart(arrived, after.end, fade=fade, ahead=0.0))
-        return Joined(left, part, cost + 0.2, "the join lies in free time")
+        return self.judge(left, self._levelled(left, CutPart(arrived, after.end, fade=fade)))
 
 
 def _short(part: CutPart, length: float) -> CutPart:
@@ -275,13 +287,25 @@ def _correlation(a: npt.NDArray[np.floating], b: npt.NDArray[np.floating], lag: 
 
 
 def join_all(
-    joiner: Joiner, parts: tuple[CutPart, ...]
-) -> tuple[tuple[CutPart, ...], list[Joined]]:
-    """Every join of a recipe found anew; the parts, and what was found in order."""
+    joiner: Joiner,
+    parts: tuple[CutPart, ...],
+    known: Sequence[Joined] = (),
+    by_hand: int = 0,
+) -> tuple[tuple[CutPart, ...], tuple[Joined, ...]]:
+    """Every join of a recipe; the parts, and what was found in order.
+
+    Args:
+        known: joins found before; one whose both sides are as they were stays as it is.
+        by_hand: index of the part whose join stays at the count it is at; 0: none does.
+    """
+    there = {(j.end, replace(j.part, end=0.0)): j for j in known}
     made, found = [parts[0]], []
-    for part in parts[1:]:
-        joined = joiner.join(made[-1], part)
+    for index, part in enumerate(parts[1:], 1):
+        joined = there.get((made[-1].end, replace(part, end=0.0)))
+        if joined is None:
+            joined = joiner.join(made[-1], part, by_hand=index == by_hand)
+        joined = replace(joined, part=replace(joined.part, end=part.end))
         made[-1] = replace(made[-1], end=joined.end)
         made.append(joined.part)
         found.append(joined)
-    return tuple(made), found
+    return tuple(made), tuple(found)

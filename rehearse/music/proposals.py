@@ -20,7 +20,7 @@ from rehearse.files.user_error import UserError
 from rehearse.music.analysis.likeness import Heard, hear, places_heard, unlike
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, CutPart
-from rehearse.music.joins import LITTLE, Joined, Joiner, join_all
+from rehearse.music.joins import Joined, Joiner, join_all
 from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 
@@ -52,14 +52,19 @@ class Proposal:
     Args:
         cut: its recipe. fade_out: seconds over which its end fades.
         reason: why these parts, in a sentence. shows: how much its worst join shows.
-        joins: what is said of each join, in order.
+        joins: its joins as they were found, in order.
     """
 
     cut: Cut
     fade_out: float
     reason: str
     shows: float
-    joins: tuple[str, ...] = ()
+    joins: tuple[Joined, ...] = ()
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """What is said of each join, in order."""
+        return tuple(j.sentence for j in self.joins)
 
     @property
     def length(self) -> float:
@@ -121,20 +126,25 @@ def propose(
     Raises:
         Fault: the limit is out of range, the song is within it, or it has too few places to join.
     """
+    _check(track, limit)
+    heard = hear(track, lambda done, text: report(0.7 * done, text))
+    return from_heard(track, beatmap, heard, song, limit, report)
+
+
+def _check(track: Track, limit: float) -> None:
     if not LEAST <= limit <= MOST:
         what = f"a version of {limit:g} s cannot be made"
         raise UserError(what, do=f"write {LEAST:g} to {MOST:g} seconds")
     if track.duration <= limit:
         what = f"the song lasts {track.duration:.1f} s, which is within {limit:g} s"
         raise UserError(what, do="write a shorter limit, or use the whole song")
-    heard = hear(track, lambda done, text: report(0.7 * done, text))
-    return from_heard(track, beatmap, heard, song, limit, report)
 
 
 def from_heard(
     track: Track, beatmap: BeatMap, heard: Heard, song: str, limit: float, report: Report
 ) -> tuple[Proposal, ...]:
     """As `propose`, of a song that was listened to."""
+    _check(track, limit)
     report(0.7, "Weighing versions")
     finder = _Finder(beatmap, heard, limit)
     joiner = Joiner(track, beatmap, heard)
@@ -364,7 +374,7 @@ class _Finder:
             round(fade, 3),
             self._reason(way, whole),
             round(max(j.shows for j in found) + 0.1 * len(found), 3),
-            tuple(_told(j) for j in found),
+            found,
         )
 
     def _reason(self, way: _Way, whole: bool) -> str:
@@ -379,11 +389,3 @@ class _Finder:
 
 def _clock(time: float) -> str:
     return f"{int(time // 60)}:{int(time % 60):02d}"
-
-
-def _told(joined: Joined) -> str:
-    words = joined.words
-    return f"{words}; {joined.told}" if joined.told else words
-
-
-__all__ = ["LEAST", "LITTLE", "MOST", "Proposal", "from_heard", "propose"]

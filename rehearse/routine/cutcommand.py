@@ -110,7 +110,7 @@ def as_table(proposals: Sequence[Proposal]) -> str:
     for number, proposal in enumerate(proposals, 1):
         lines.append(f"{number}  {proposal.length:.2f} s  {proposal.reason}")
         for k, part in enumerate(proposal.cut.parts):
-            join = f"   join: {proposal.joins[k - 1]}" if k else ""
+            join = f"   join: {proposal.told[k - 1]}" if k else ""
             lines.append(f"     {part.start:8.2f} s to {part.end:8.2f} s{join}")
     return "\n".join(lines) + "\n"
 
@@ -123,7 +123,7 @@ def as_json(proposals: Sequence[Proposal]) -> str:
             "reason": p.reason,
             "shows": p.shows,
             "fade_out_s": p.fade_out,
-            "parts": _parts(p.cut, p.joins),
+            "parts": _parts(p.cut, p.told),
         }
         for p in proposals
     ]

@@ -15,11 +15,12 @@ from pathlib import Path
 from rehearse.files.atomic import fault_of, save_atomic
 from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError
+from rehearse.music.analysis.likeness import Heard, hear
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, files_of, map_of_cut, told_back, whole
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import load_map, map_text
-from rehearse.music.proposals import Proposal, propose
+from rehearse.music.proposals import Proposal, from_heard, propose
 from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 from rehearse.routine.follow import Music, follow
@@ -99,6 +100,49 @@ def versions_within(
     track = load_source(folder, source, lambda done, text: report(0.2 * done, "Reading the song"))
     told: Report = lambda done, text: report(0.2 + 0.8 * done, text)  # noqa: E731
     return propose(track, source.beatmap, source.song, limit, told)
+
+
+@dataclass(frozen=True, eq=False)
+class Listened:
+    """A song that was listened to, with the versions found; `why` says why there are none."""
+
+    track: Track
+    heard: Heard
+    proposals: tuple[Proposal, ...]
+    why: str = ""
+
+
+def listen_to(
+    folder: Path, source: Source, track: Track | None, limit: float, report: Report
+) -> Listened:
+    """Listen to a song, for versions of it and for parts chosen by hand.
+
+    Args:
+        track: the song, where it is decoded already.
+
+    Raises:
+        Fault: as `load_source`.
+    """
+    if track is None:
+        words = "Reading the song"
+        track = load_source(folder, source, lambda done, text: report(0.2 * done, words))
+    heard = hear(track, lambda done, text: report(0.2 + 0.5 * done, text))
+    try:
+        proposals = from_heard(track, source.beatmap, heard, source.song, limit, report)
+    except UserError as fault:
+        return Listened(track, heard, (), fault.sentence)
+    return Listened(track, heard, proposals)
+
+
+def versions_again(listened: Listened, source: Source, limit: float, report: Report) -> Listened:
+    """The versions within another limit."""
+    try:
+        proposals = from_heard(
+            listened.track, source.beatmap, listened.heard, source.song, limit, report
+        )
+    except UserError as fault:
+        return replace(listened, proposals=(), why=fault.sentence)
+    return replace(listened, proposals=proposals, why="")
 
 
 def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> Made:

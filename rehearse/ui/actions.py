@@ -22,7 +22,7 @@ MUSIC, ROUTINE, REHEARSE, LOGBOOK = "Music", "Routine", "Rehearse", "Logbook"
 #: Every page of the window, but not its dialogues.
 PAGES = (MUSIC, ROUTINE, REHEARSE, LOGBOOK)
 #: The window without a routine, and forms with keys of their own.
-START, OWN_VOICE = "No routine open", "Own voice"
+START, OWN_VOICE, CUT = "No routine open", "Own voice", "Cut the song"
 #: Every page, every state, every dialogue.
 EVERYWHERE = ("everywhere",)
 
@@ -199,6 +199,7 @@ STAGE = (
     _song("stage_start", "Stage start", "Shift+S", tip="The stage music starts at the cursor"),
     _song("stage_end", "Stage end", "Shift+E", tip="The stage music ends at the cursor"),
     _song("whole", "Whole song", "W", tip="Use the whole song on stage"),
+    _music("cut", "Cut the song", "Ctrl+X", tip="Make the stage music of parts of the song"),
 )
 SONG = _song("song", "Another song", "Ctrl+G", tip="Choose another song for this routine")
 CLICKS = _song("clicks", "Clicks", "Ctrl+K", tip="Hear a click on every count")
@@ -357,11 +358,24 @@ ON_OWN_VOICE = (
     _on(OWN_VOICE)("play_recording", "Listen", "Ctrl+L", tip="Listen to the recording"),
     _on(OWN_VOICE)("delete_recording", "Delete", "Del", tip="Delete the recording"),
 )
+_cut = _on(CUT)
+ON_CUT = (
+    _cut("play_cut", "Play the cut, stop", "Space"),
+    _cut("add_part", "Part here", "Ctrl+J", tip="Add the selection, or the song's part here"),
+    _cut("part_start", "Part start", "Ctrl+Home", tip="The part at the cursor starts here"),
+    _cut("join_earlier", "Join earlier", "Ctrl+Left", tip="Move the join a count earlier"),
+    _cut("whole_song", "Use the whole song", "Ctrl+Shift+W", tip="Give the cut up"),
+    _cut("next_join", "Next join", "PgDown", tip="Play the next join, two counts on either side"),
+    _cut("delete_part", "Delete part", "Del", "Backspace", tip="Delete the part at the cursor"),
+    _cut("part_end", "Part end", "Ctrl+End", tip="The part at the cursor ends here"),
+    _cut("join_later", "Join later", "Ctrl+Right", tip="Move the join a count later"),
+)
 
 #: Every action there is.
 ALL: tuple[Action, ...] = (
     *(STOP, KEYS, *WINDOW, *ON_START, *ON_MUSIC, *ON_ROUTINE),
     *(*ON_REHEARSE, LEAVE_FRONT, *(a for a in ON_LOGBOOK if a is not ROUNDS), *ON_OWN_VOICE),
+    *ON_CUT,
 )
 _NAMED = {action.name: action for action in ALL}
 #: The keys of the Rehearse page can be others on this machine.
@@ -451,7 +465,7 @@ def _shown(keys: tuple[str, ...]) -> str:
 def key_list() -> str:
     """The README's list of keys, in Markdown."""
     parts = [("Everywhere", general_rows()), *((page, key_rows(page)) for page in PAGES)]
-    parts.append((OWN_VOICE, key_rows(OWN_VOICE)))
+    parts += [(place, key_rows(place)) for place in (CUT, OWN_VOICE)]
     lines = [
         f"**{title}.** " + " · ".join(f"**{keys}** {_low(words)}" for keys, words in rows)
         for title, rows in parts

@@ -186,6 +186,8 @@ class Window(QWidget):
             page.alone.connect(self._show_alone)
         if not hasattr(page, "bindings") or KEYS.name not in page.bindings.actions:
             Bindings(page, (KEYS,), {KEYS.name: self.show_keys})
+        if hasattr(page, "cutAsked"):
+            page.cutAsked.connect(self.cut_song)
         return page
 
     @Slot()
@@ -261,6 +263,15 @@ class Window(QWidget):
             if behind is not None:
                 behind.show()
             raise
+
+    @Slot()
+    def cut_song(self) -> None:
+        """Make the stage version of parts of the song."""
+        with self._still():
+            from rehearse.ui.flows.cut_song import CutSong
+
+            if self._workspace.routine is not None and self._workspace.beatmap is not None:
+                self.show_flow(CutSong(self._workspace))
 
     @Slot()
     def take_along(self) -> None:

@@ -302,14 +302,20 @@ class Workspace(QObject):
             return ""
         return "" if check_track(self.beatmap, self.track) is None else OTHER_SONG
 
-    def use_song(self, routine: Routine, track: Track) -> None:
-        """Go on with `routine`, whose song is another one that is decoded already; one step."""
+    def use_song(
+        self, routine: Routine, track: Track, *, beatmap: BeatMap | None = None, words: str = ""
+    ) -> None:
+        """Go on with `routine`, whose song is another one that is decoded already; one step.
+
+        Args:
+            beatmap: the song's map, where that is known too. words: what was done, for the step.
+        """
         if self._is_look_only():
             return
         if "player" in self.__dict__:
             self.player.stop()
         self._song = routine.track
-        self.edit(f"use {routine.track}", routine=routine)
+        self.edit(words or f"use {routine.track}", routine=routine, beatmap=beatmap)
         self._decoded(track)
 
     def edit(

@@ -60,7 +60,9 @@ def test_it_stops_the_music_of_every_page(window, workspace, qtbot, page, held):
     assert said == stopped().text
 
 
-@pytest.mark.parametrize("flow", ["take_along", "show_and_rules", "own_voice", "new_routine"])
+@pytest.mark.parametrize(
+    "flow", ["take_along", "show_and_rules", "own_voice", "new_routine", "cut_song"]
+)
 def test_it_is_heard_in_whatever_fills_the_window(window, workspace, qtbot, flow):
     told = []
     workspace.stopAsked.connect(lambda: told.append(flow))
@@ -177,7 +179,7 @@ def test_nothing_else_in_the_window_is_bound_to_it(window, workspace):
     window.show_page(2)
     window.page.toggle_setup()
     found += bound(window)
-    for flow in ("take_along", "show_and_rules", "own_voice", "new_routine"):
+    for flow in ("take_along", "show_and_rules", "own_voice", "new_routine", "cut_song"):
         getattr(window, flow)()
         found += bound(window)
     assert len(found) > 100

@@ -270,3 +270,11 @@ def test_nothing_heavy_is_loaded_to_show_a_waveform():
     )
     out = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
     assert out.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("height", range(6))
+def test_a_wave_without_room_is_painted_all_the_same(height):
+    """A picture without height raised inside Qt's painting, which took the program with it."""
+    share = np.array([0.0, 0.4, 1.0], np.float32)
+    picture = silhouette(share, share / 2, height)
+    assert picture.size().toTuple() == (3, max(4, height // 2 * 2))

@@ -24,9 +24,9 @@ def silhouette(peak: Floats, root: Floats, height: int) -> QImage:
 
     Args:
         peak, root: 0..1 for every column; `root` is at most `peak`.
-        height: pixels.
+        height: pixels; at least 4 are made, whatever room a small window leaves.
     """
-    half = height // 2
+    half = max(2, height // 2)
     lower = np.zeros((half, len(peak)), np.uint8)
     for share in (peak, root):
         _fill(lower, np.float32(half - 2) * np.minimum(share, np.float32(1.0)) + np.float32(1.0))

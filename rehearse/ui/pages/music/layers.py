@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rehearse.ui.pages.music.mapping import Mapping
     from rehearse.ui.pages.music.stage import StageLine
     from rehearse.ui.pages.music.tapping import Tapping
+    from rehearse.ui.workspace import Workspace
 
 _ON_STAGE = "on stage"
 #: Height of the stage band; pixels within which one of its ends is caught.
@@ -47,6 +48,41 @@ class PinLayer:
 
     def press(self, point: QPointF, scale: Scale) -> bool:
         """Pins are not dragged."""
+        return False
+
+    def drag(self, point: QPointF, scale: Scale) -> None:
+        """Never called."""
+
+    def release(self, point: QPointF, scale: Scale) -> None:
+        """Never called."""
+
+
+class JoinLayer:
+    """Where the parts of a cut meet: a line through the wave, with its word at the foot."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+
+    def paint(self, painter: QPainter, scale: Scale) -> None:
+        """Paint the joins in view."""
+        routine = self._workspace.routine
+        if routine is None or routine.cut is None:
+            return
+        wave, high = scale.wave, theme.px(22)
+        painter.setFont(face(theme.SMALL))
+        width = painter.fontMetrics().horizontalAdvance("join") + 12
+        for time in routine.cut.joins:
+            if scale.shows(time, time):
+                x = scale.x(time)
+                painter.setPen(QPen(QColor(theme.INK), 2, Qt.PenStyle.DashLine))
+                painter.drawLine(QLineF(x, wave.top(), x, wave.bottom()))
+                box = QRectF(x + 4, wave.bottom() - high - 2, width, high)
+                painter.fillRect(box, tint(theme.GROUND, 0.85))
+                painter.setPen(QColor(theme.INK))
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "join")
+
+    def press(self, point: QPointF, scale: Scale) -> bool:
+        """Joins are not dragged here."""
         return False
 
     def drag(self, point: QPointF, scale: Scale) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QHideEvent
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -20,7 +20,7 @@ from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.pages.music.controls import Controls, FooterRow, group
 from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
-from rehearse.ui.pages.music.layers import BAND, PinLayer, StageLayer
+from rehearse.ui.pages.music.layers import BAND, JoinLayer, PinLayer, StageLayer
 from rehearse.ui.pages.music.mapping import Mapping
 from rehearse.ui.pages.music.page_state import CHOOSE, MAP, READ, MusicPageState
 from rehearse.ui.pages.music.readings import Readings
@@ -34,7 +34,13 @@ from rehearse.ui.workspace import Workspace
 
 
 class MusicPage(QWidget):
-    """The song and its beat map."""
+    """The song and its beat map.
+
+    Signals:
+        cutAsked: the song is to be cut.
+    """
+
+    cutAsked = Signal()
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__()
@@ -52,6 +58,7 @@ class MusicPage(QWidget):
             workspace, self.mapping, self.song_playback, self.tapping, self.four, self.readings
         )
         self.view.add_layer(StageLayer(self.stage))
+        self.view.add_layer(JoinLayer(workspace))
         self.view.add_layer(PinLayer(self.mapping, self.tapping))
         self.view.add_layer(PinLayer(self.mapping, self.four))
         self.bindings = Bindings(self, actions.ON_MUSIC_PAGE, self._slots())
@@ -99,6 +106,7 @@ class MusicPage(QWidget):
             "stage_start": self.stage.begin_here,
             "stage_end": self.stage.end_here,
             "whole": self.stage.whole,
+            "cut": self._cut,
             "song": self.files.choose_song,
             "read": self.files.read_beats,
             "write": self.files.write_beats,
@@ -153,7 +161,7 @@ class MusicPage(QWidget):
             group(self.scope, counts, shifts),
             group(QLabel("Marks"), make.grid(actions.MARKS, 1)),
             group(QLabel("Song"), make.grid((actions.SONG, *actions.LISTS), 1)),
-            group(QLabel("On stage"), make.grid(actions.STAGE, 3), self.stage, self.stage.length),
+            group(QLabel("On stage"), make.grid(actions.STAGE, 4), self.stage, self.stage.length),
         )
         return FooterRow(*groups)
 
@@ -209,6 +217,16 @@ class MusicPage(QWidget):
             MAP: self.mapping.map_song,
         }
         acts.get(self.state.action, self.song_playback.toggle)()
+
+    def _cut(self) -> None:
+        """Cut the song, once it is there and its map is its own."""
+        workspace = self._workspace
+        if workspace.track is None:
+            workspace.wish.ask("It can be cut", self._cut)
+        elif self.corrections.hindrance:
+            workspace.notice.say(self.corrections.hindrance)
+        else:
+            self.cutAsked.emit()
 
     @Slot()
     def _tapped(self) -> None:

@@ -52,7 +52,7 @@ class SongFile:
         routine = self._workspace.routine
         if routine is not None:
             stage = fit_stage(routine.stage, track.duration)
-            self._workspace.use_song(replace(routine, track=name, stage=stage), track)
+            self._workspace.use_song(replace(routine, track=name, stage=stage, cut=None), track)
 
     def read_beats(self) -> None:
         """Ask for a beat list and take its beats."""
