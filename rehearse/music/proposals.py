@@ -322,7 +322,7 @@ class _Finder:
         fits = longest >= np.maximum(end.soonest - spent, self.limit - SPARE + _ROOM)
         fits[0, 0] = False  # nothing left out: no cut at all
         cost = np.where(fits, before.costs[:, None] + behind.costs[None, :], np.inf)
-        cheap = dear - 0.9 * rise.weight - 0.5 * end.weight + (0.0 if rise.real else 0.15)
+        cheap = dear - 0.9 * rise.weight - 0.5 * end.weight + (0.0 if rise.real else 0.4)
         for _ in range(2):
             i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
             if not np.isfinite(cost[i, j]):
