@@ -16,6 +16,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QVBoxLayout
 
 from rehearse.files.user_error import UserError
+from rehearse.music.beatmap import Stretch
 from rehearse.music.cut import Cut
 from rehearse.music.proposals import LEAST, MOST
 from rehearse.music.track import Track
@@ -103,18 +104,17 @@ class CutSong(Flow):
 
     # -- layout -----------------------------------------------------------------------------
     def _lay_out(self) -> None:
-        self.layout().setContentsMargins(*(3 * theme.STEP, theme.STEP) * 2)
+        edge = 3 * theme.STEP
+        self.column.setContentsMargins(edge, theme.STEP, edge, theme.STEP)
         self.body.setSpacing(theme.STEP)
         # Heading and sentence share a line: the wave needs the height.
-        column = self.layout()
-        heading = column.itemAt(0).widget()
-        column.removeWidget(heading)
-        column.removeWidget(self.sentence)
+        for label in (self.heading, self.sentence):
+            self.column.removeWidget(label)
         top = QHBoxLayout()
         top.setSpacing(3 * theme.STEP)
-        top.addWidget(heading)
+        top.addWidget(self.heading)
         top.addWidget(self.sentence, 1)
-        column.insertLayout(0, top)
+        self.column.insertLayout(0, top)
         self.limit.setAccessibleName("Limit in seconds")
         self.versions.setAccessibleName("Versions of the song")
         self.versions.setWordWrap(True)
@@ -256,7 +256,7 @@ class CutSong(Flow):
     def _part(self) -> int:
         from rehearse.music.cutedit import part_at
 
-        return part_at(self.layer.parts, self.view.cursor)
+        return part_at(self.layer.parts, self.view.cursor_time)
 
     @Slot()
     def _tell(self) -> None:
@@ -336,10 +336,11 @@ class CutSong(Flow):
         self._show()
 
     def _add(self) -> None:
-        selected, cursor = self.view.selection, self.view.cursor
+        selected, cursor = self.view.selection, self.view.cursor_time
         if selected is None and self._drafts is not None:
-            sections = self._drafts.beatmap.parts
-            selected = next((s for s in sections if s.start <= cursor < s.end), None)
+            parts = self._drafts.beatmap.parts
+            here = (Stretch(p.start, p.end) for p in parts if p.start <= cursor < p.end)
+            selected = next(here, None)
         if selected is None:
             self.workspace.notice.say(
                 "Choose a stretch of the song first – drag, or Shift and arrows."
@@ -355,7 +356,7 @@ class CutSong(Flow):
 
     def _edge(self, end: str) -> None:
         if self.layer.parts:
-            time, index = self.view.cursor, self._part
+            time, index = self.view.cursor_time, self._part
             self._by_hand(lambda drafts, row: drafts.move(index, end, time, row, eights=False))
 
     def _dragged(self, index: int, end: str, time: float) -> None:
