@@ -38,7 +38,7 @@ from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.cut_draft import Draft, Drafts
-from rehearse.ui.flows.cut_hearing import CutHearing
+from rehearse.ui.flows.cut_playback import CutPlayback
 from rehearse.ui.flows.cut_layer import BAND, CutLayer
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import RunningJob
@@ -68,9 +68,9 @@ class CutSong(Flow):
         self._running: RunningJob | None = None
         self._rows: list[Draft | None] = []
         self._heard_join = 0
-        self.hearing = CutHearing(workspace)
-        self.hearing.changed.connect(self._tell)
-        self.hearing.moved.connect(self._show_place)
+        self.playback = CutPlayback(workspace)
+        self.playback.changed.connect(self._tell)
+        self.playback.moved.connect(self._show_place)
         self.limit = NumberField(minimum=int(LEAST), maximum=int(MOST), suffix=" s")
         self.versions = QListWidget()
         self.view = WaveView()
@@ -236,7 +236,7 @@ class CutSong(Flow):
         if draft is not None:
             self._drafts.put(Draft(draft.parts, draft.joins, draft.fade_out, row))
             self._heard_join = 0
-        self.hearing.stop()
+        self.playback.stop()
         self._show()
 
     # -- what is shown ----------------------------------------------------------------------
@@ -260,7 +260,7 @@ class CutSong(Flow):
 
     @Slot()
     def _tell(self) -> None:
-        words = "Stop" if self.hearing.on else "Play the cut"
+        words = "Stop" if self.playback.on else "Play the cut"
         self.bindings.dress(self.controls.buttons["play_cut"], "play_cut", words)
         drafts = self._drafts
         ready = drafts is not None and drafts.now is not None
@@ -286,11 +286,11 @@ class CutSong(Flow):
     # -- hearing ----------------------------------------------------------------------------
     def play(self) -> None:
         """Play the cut, or stop."""
-        if self.hearing.on:
-            self.hearing.stop()
+        if self.playback.on:
+            self.playback.stop()
             self.view.set_playhead(None)
         elif self._cut is not None:
-            self.hearing.play(self._song, self._cut)
+            self.playback.play(self._song, self._cut)
 
     def play_join(self) -> None:
         """Play the next join, two counts before it and two after."""
@@ -308,7 +308,7 @@ class CutSong(Flow):
         step = beatmap.intervals[index] if index >= 0 else 0.5
         self.view.set_cursor(part.start)
         self._mark_part()
-        self.hearing.play(self._song, cut, join - COUNTS * step, join + COUNTS * step)
+        self.playback.play(self._song, cut, join - COUNTS * step, join + COUNTS * step)
 
     @property
     def _cut(self) -> Cut | None:
@@ -330,7 +330,7 @@ class CutSong(Flow):
             self.workspace.notice.say(fault.sentence)
             return
         self.workspace.notice.drop()
-        self.hearing.stop()
+        self.playback.stop()
         with QSignalBlocker(self.versions):
             self.versions.setCurrentRow(len(self._rows) - 1)
         self._show()
@@ -382,7 +382,7 @@ class CutSong(Flow):
         cut = self._cut
         if cut is None or self._running is not None or self._source is None:
             return
-        self.hearing.stop()
+        self.playback.stop()
         self.main.setEnabled(False)
         self._running = self.workspace.run_job(
             MAKING,
@@ -446,7 +446,7 @@ class CutSong(Flow):
 
     def _leave_player(self) -> None:
         self.view.set_playhead(None)
-        self.hearing.give_back()
+        self.playback.give_back()
 
     def take_path(self, path: Path) -> None:
         """A dropped file is not for this flow."""

@@ -187,9 +187,9 @@ def test_the_end_of_a_part_is_dragged_onto_an_eight(window, heard_once):
 def test_stop_ends_what_is_heard(window, heard_once):
     flow = begin(window)
     press(window, Key.Key_Space)
-    assert flow.song_playback.on
+    assert flow.playback.on
     press(window, Key.Key_D)
-    assert not flow.song_playback.on
+    assert not flow.playback.on
     assert not window.workspace.player.playing
 
 

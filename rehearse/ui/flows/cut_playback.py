@@ -13,7 +13,7 @@ from rehearse.ui.workspace import Workspace
 KEY = "cut"
 
 
-class CutHearing(QObject):
+class CutPlayback(QObject):
     """Plays stretches of a cut's sound; the workspace's own song is back in the player afterwards.
 
     Signals:
