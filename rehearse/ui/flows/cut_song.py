@@ -38,8 +38,8 @@ from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.cut_draft import Draft, Drafts
-from rehearse.ui.flows.cut_playback import CutPlayback
 from rehearse.ui.flows.cut_layer import BAND, CutLayer
+from rehearse.ui.flows.cut_playback import CutPlayback
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.numberfield import NumberField
@@ -283,7 +283,7 @@ class CutSong(Flow):
             self.view.set_playhead(time)
             self.view.show_time(time)
 
-    # -- hearing ----------------------------------------------------------------------------
+    # -- playback ----------------------------------------------------------------------------
     def play(self) -> None:
         """Play the cut, or stop."""
         if self.playback.on:
