@@ -14,7 +14,7 @@ import numpy as np
 from rehearse.routine.bones import HAND, Limb
 from rehearse.routine.look import BodyBuild
 from rehearse.routine.muscles import THIN, BallPlacer, Muscle
-from rehearse.routine.rotation import Array, across
+from rehearse.routine.rotation import Array, across, cross
 from rehearse.routine.skeleton import Frames, bones
 
 #: Degrees by which the fingers of a fist are rolled in.
@@ -98,7 +98,7 @@ def _hand(arm: Limb, wrist: Array, hand: Array, lower: Array, build: BodyBuild) 
     c, s = math.cos(math.radians(arm.roll)), math.sin(math.radians(arm.roll))
     along = (hand - wrist) / HAND
     inside = across(c * fold + s * hinge, along)
-    thumb = np.cross(inside, along)
+    thumb = cross(inside, along)
     thumb = thumb if float(thumb @ (s * fold - c * hinge)) > 0 else -thumb
     girth = 0.5 + 0.5 * build.arms
     h = BallPlacer(wrist, np.column_stack([thumb, along, inside]), 1.0, girth, girth)

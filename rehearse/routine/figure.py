@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from rehearse.routine.bones import Figure, Limb, Vector, mirrored
-from rehearse.routine.rotation import Array, across, rotate_toward, unit, vector_of
+from rehearse.routine.rotation import Array, across, cross, rotate_toward, unit, vector_of
 from rehearse.routine.skeleton import joints, orientation
 
 __all__ = ["Figure", "Limb", "between", "distance", "joints", "mirrored"]
@@ -84,7 +84,7 @@ def jointed(frame: Array, numbers: Array) -> Limb:
 def _seat(hinge: Array, lower: Array) -> Array:
     """Frame of a lower bone, its columns along it, across and along the hinge."""
     side = across(hinge, lower)
-    return np.column_stack([lower, np.cross(side, lower), side])
+    return np.column_stack([lower, cross(side, lower), side])
 
 
 def _stepping(a: Figure, b: Figure, figure: Figure, t: float, turn: float) -> Figure:

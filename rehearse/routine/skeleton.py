@@ -32,7 +32,7 @@ from rehearse.routine.bones import (
     reach,
 )
 from rehearse.routine.look import RISE, Look
-from rehearse.routine.rotation import Array, across, own, tipped, turned
+from rehearse.routine.rotation import Array, across, cross, own, tipped, turned
 
 
 def joints(figure: Figure) -> dict[str, Array]:
@@ -152,7 +152,7 @@ def orientation(limb: Limb, leg: bool) -> Array:
     hint = np.array([0.0, 0.0, -1.0]) if leg else np.array([-0.1, 0.5 + 0.5 * upper[1], 1.0])
     toward = np.asarray(limb.lower) + 0.12 * hint
     fold = across(toward, upper)
-    return np.column_stack([upper, fold, np.cross(upper, fold)])
+    return np.column_stack([upper, fold, cross(upper, fold)])
 
 
 def bones(limb: Limb, frame: Array, sign: float, *, leg: bool) -> tuple[Array, Array]:

@@ -21,11 +21,14 @@ from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.stage_colours import INK
 
 #: Pictures of one way from pose to pose at least, and of a second; between them the last one stays.
-STEPS, RATE = 24, 20
+STEPS, RATE = 24, 15
 #: How much of the picture's width a body needs for itself, in body heights.
 _BODY = 0.62
 #: Pictures, and photos of own moves, that are kept: a photo fills the figure's whole place.
 _KEPT, _PHOTOS = 8, 32
+
+#: The picture is empty: its gaps are cleared in place, without a layer of their own.
+_CLEAR = QColor(Qt.GlobalColor.transparent)
 
 Key = tuple[object, ...]
 
@@ -103,7 +106,11 @@ class Mover:
 
     def prepare(self, cue: Cue, accent: QColor) -> None:
         """Draw the pose of `cue` ahead of time; what is shown stays."""
+        from rehearse.routine.motion import plan_of
+
         shown = self._shown
+        if cue.way is not None:
+            plan_of(cue.way)  # kept: laying it out takes as long as a figure
         self.choose(cue, None, 1.0, accent)
         self._shown = shown
 
@@ -146,6 +153,7 @@ class Mover:
             cue.pose.look,
             ink=self._ink,
             accent=accent,
+            ground=_CLEAR,
             mirrored=self._mirrored,
         )
         brush.end()
