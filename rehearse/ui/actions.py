@@ -108,9 +108,11 @@ KEYS = _any("keys", "All keys", "?", "F1")
 MENU = (
     _any("new", "New routine", "Ctrl+N"),
     _any("new rounds", "Comparison rounds without a song", "Ctrl+Shift+N"),
+    _any("recent", "Recent routines, with shows and days left", "Ctrl+Shift+H"),
     _any("open", "Open a routine folder", "Ctrl+O"),
     _any("open zip", "Open a zipped routine", "Ctrl+Shift+O"),
     _open("show", "Show and rules", "Ctrl+R"),
+    _open("another show", "Use this routine for another show", "Ctrl+Shift+R"),
     _open("take along", "Handouts: sheet, cue track, stage music, zip", "Ctrl+P"),
     _open("own voice", "Own voice: record names and counts", "Ctrl+Shift+P"),
     LOG,

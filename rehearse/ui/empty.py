@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.actions import ON_START, key, named
 from rehearse.ui.bindings import Bindings
+from rehearse.ui.settings import Settings
+
+if TYPE_CHECKING:
+    from rehearse.ui.recent import RecentList
 
 
 class EmptyState(QWidget):
@@ -15,18 +22,21 @@ class EmptyState(QWidget):
 
     Signals:
         newAsked: begin a new routine. openAsked: open a folder. zipAsked: open a zipped one.
-        roundsAsked: begin comparison rounds, without a song.
+        roundsAsked: begin comparison rounds, without a song. recentAsked: open this folder.
     """
 
     newAsked = Signal()
     openAsked = Signal()
     zipAsked = Signal()
     roundsAsked = Signal()
+    recentAsked = Signal(Path)
 
-    def __init__(self) -> None:
+    def __init__(self, settings: Settings) -> None:
         super().__init__()
+        self._settings = settings
+        self._list: RecentList | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        words = QLabel("No routine yet")
+        self._words = words = QLabel("No routine yet")
         words.setProperty("role", "display")
         how = QLabel(
             f"Press {key('start_new')} to start with a song, {key('open')} to open a routine, "
@@ -48,7 +58,7 @@ class EmptyState(QWidget):
         for button in (self.new, self.open, self.zip, self.rounds):
             row.addWidget(button)
         row.addStretch(1)
-        column = QVBoxLayout(self)
+        self._column = column = QVBoxLayout(self)
         column.setContentsMargins(*(12 * theme.STEP,) * 4)
         column.setSpacing(3 * theme.STEP)
         column.addStretch(1)
@@ -60,6 +70,22 @@ class EmptyState(QWidget):
         self.new.clicked.connect(self.newAsked)
         self.zip.clicked.connect(self.zipAsked)
         self.rounds.clicked.connect(self.roundsAsked)
+
+    def show_recent(self) -> None:
+        """Show the routines opened last, where there are any; Enter opens the chosen one."""
+        from rehearse.ui.recent import RecentList
+
+        if self._list is None:
+            self._list = RecentList(self._settings)
+            self._list.opened.connect(self.recentAsked)
+            self._column.insertWidget(3, self._list, 3)
+        self._list.refresh()
+        there = self._list.count() > 0
+        self._list.setVisible(there)
+        self._words.setText("Your routines" if there else "No routine yet")
+        if there:
+            self.setFocusProxy(self._list)
+            self._list.setFocus()
 
     @Slot()
     def main_action(self) -> None:

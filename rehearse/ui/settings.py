@@ -30,6 +30,10 @@ FIRST: dict[str, Any] = {
 }
 
 
+#: Folders opened last that are remembered at most.
+MOST_RECENT = 8
+
+
 class Settings(QObject):
     """Typed access to one settings file; views subscribe to `changed`.
 
@@ -68,6 +72,18 @@ class Settings(QObject):
         """Store and tell whoever listens."""
         self._store.setValue(name, value)
         self.changed.emit(name)
+
+    @property
+    def recent_folders(self) -> list[Path]:
+        """The routines' folders opened last, the newest first, whether they are there or not."""
+        lines = str(self.get("recent", "")).split("\n")
+        return [Path(line) for line in lines if line.strip()][:MOST_RECENT]
+
+    def remember_folder(self, folder: Path) -> None:
+        """Put a folder at the head of those opened last; it is the one opened at the next start."""
+        others = [path for path in self.recent_folders if path != folder]
+        self.put("recent", "\n".join(map(str, [folder, *others][:MOST_RECENT])))
+        self.put("folder", str(folder))
 
     def sync(self) -> None:
         """Write to disk now."""

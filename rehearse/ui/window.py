@@ -13,7 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QCloseEvent,
     QDragEnterEvent,
@@ -76,11 +76,12 @@ class Window(QWidget):
         self.fault = ErrorLine()
         self.question = QuestionLine(workspace.questions)
         self._busy = BusyLine(workspace)
-        self._empty = EmptyState()
+        self._empty = EmptyState(self._workspace.settings)
         self._empty.newAsked.connect(self.new_routine)
         self._empty.openAsked.connect(self.choose_folder)
         self._empty.zipAsked.connect(self.choose_zip)
         self._empty.roundsAsked.connect(self.new_rounds)
+        self._empty.recentAsked.connect(self._workspace.open)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._empty)
         self._bindings = Bindings(self, WINDOW, self._slots(), context=_IN_WINDOW)
@@ -241,6 +242,21 @@ class Window(QWidget):
         self.show_flow(flow)
 
     @Slot()
+    def recent_routines(self) -> None:
+        """Show the routines opened last, with their shows and the days left."""
+        from rehearse.ui.flows.start_page import StartPage
+
+        self.show_flow(StartPage(self._workspace))
+
+    @Slot()
+    def another_show(self) -> None:
+        """Copy the open routine for another show."""
+        from rehearse.ui.flows.another_show import AnotherShow
+
+        if self._workspace.routine is not None:
+            self.show_flow(AnotherShow(self._workspace))
+
+    @Slot()
     def show_and_rules(self) -> None:
         """Change the show the routine is for, and its rule set."""
         from rehearse.ui.flows.show import ShowAndRules
@@ -314,6 +330,8 @@ class Window(QWidget):
             "quit": self.close,
             "new": self.new_routine,
             "new rounds": self.new_rounds,
+            "recent": self.recent_routines,
+            "another show": self.another_show,
             "open": self.choose_folder,
             "open zip": self.choose_zip,
             "show": self.show_and_rules,
@@ -341,6 +359,7 @@ class Window(QWidget):
         if routine is None:
             self._stack.setCurrentWidget(self._empty)
             self._empty.setFocus()
+            QTimer.singleShot(0, self._empty, self._empty.show_recent)
             return
         self._head.title.setText(routine.title)
         self.setWindowTitle(f"{routine.title} – Rehearse")

@@ -240,7 +240,7 @@ class Workspace(QObject):
         self._documents = Documents(opened.routine, opened.beatmap)
         if self.at_work:
             self._open_logbook()
-        self.settings.put("folder", str(opened.folder))
+        self.settings.remember_folder(opened.folder)
         self._warnings = opened.warnings
         self.saving.begin(opened.folder)
         self._warn()
@@ -393,7 +393,7 @@ class Workspace(QObject):
     def _follow(self, folder: Path) -> None:
         """The open folder has another name now."""
         self.folder = folder
-        self.settings.put("folder", str(folder))
+        self.settings.remember_folder(folder)
         self.notice.say(f"The folder of this routine is called {folder.name} now.")
         self._move_logbook()
 

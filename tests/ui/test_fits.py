@@ -30,7 +30,16 @@ DEMOS, LONG, EMPTY = "demo", "long texts", "no pose yet"
 CASES = [(DEMOS, size) for size in fits.SIZES] + [(LONG, size) for size in fits.SIZES[::2]]
 FAR = {"facing": Facing.FRONT, "turn": None, "place": Place.LEFT}
 OWN = ("own", "own_move")
-FLOWS = ("new_rounds", "new_routine", "show_and_rules", "take_along", "own_voice", "cut_song")
+FLOWS = (
+    "new_rounds",
+    "recent_routines",
+    "another_show",
+    "new_routine",
+    "show_and_rules",
+    "take_along",
+    "own_voice",
+    "cut_song",
+)
 
 
 def hard(folder):

@@ -1,0 +1,123 @@
+"""The open routine for another show: a copy that keeps poses, music and history."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit
+
+from rehearse.files.user_error import UserError
+from rehearse.routine import edits
+from rehearse.routine.rules import load_rules
+from rehearse.ui import theme
+from rehearse.ui.error_messages import FLOW
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.flows.rulebox import RuleBox
+from rehearse.ui.flows.show import days_left
+from rehearse.ui.workspace import Workspace
+
+
+class AnotherShow(Flow):
+    """Show, division, date, rules of the copy, and where it is put."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace, "Another show")
+        assert workspace.routine is not None
+        assert workspace.folder is not None
+        routine = workspace.routine
+        self.title = QLineEdit(routine.title, maxLength=80)
+        self.show_name = QLineEdit(maxLength=200)
+        self.division = QLineEdit(routine.division, maxLength=200)
+        self.rules = RuleBox(workspace, workspace.folder, routine.rules)
+        self.date = QLineEdit(placeholderText="2027-04-17")
+        self.place = QLineEdit(str(workspace.folder.parent))
+        self.left = QLabel()
+        self.left.setProperty("role", "dim")
+        form = QGridLayout()
+        form.setHorizontalSpacing(2 * theme.STEP)
+        form.setVerticalSpacing(theme.STEP)
+        fields = (
+            ("&Title", self.title),
+            ("&Show", self.show_name),
+            ("D&ivision", self.division),
+            ("&Rules", self.rules),
+            ("D&ate", self.date),
+            ("Sa&ve in", self.place),
+        )
+        for row, (words, field) in enumerate(fields):
+            label = QLabel(words)
+            label.setBuddy(field)
+            field.setAccessibleName(words.replace("&", ""))
+            form.addWidget(label, row, 0)
+            form.addWidget(field, row, 1)
+        form.addWidget(self.left, 4, 2)
+        form.setColumnStretch(1, 1)
+        form.setColumnStretch(2, 1)
+        self.body.addLayout(form)
+        self.body.addStretch(1)
+        for field in (self.title, self.show_name, self.date):
+            field.textChanged.connect(self._refresh)
+        self.setFocusProxy(self.show_name)
+        self.say("A copy keeps poses, music and practice; this routine stays as it is.")
+        self._refresh()
+
+    @Slot()
+    def _refresh(self) -> None:
+        self.left.setText(days_left(self.date.text().strip(), date.today()))
+        ready = self.title.text().strip() and self.show_name.text().strip()
+        self.offer("Make the copy", ready=bool(ready))
+
+    def do_main(self) -> None:
+        """Copy in a worker, then open the copy."""
+        from rehearse.practice.another_show import copy_for_show
+
+        workspace = self.workspace
+        if workspace.folder is None or workspace.routine is None or not workspace.save():
+            return
+        try:
+            heading = edits.describe(
+                workspace.routine,
+                title=" ".join(self.title.text().split()),
+                show=self.show_name.text().strip(),
+                division=self.division.text().strip(),
+                show_date=self.date.text().strip(),
+                rules=self.rules.chosen.key,
+            )
+        except UserError as fault:
+            workspace.standing.stand(FLOW, fault.sentence)
+            self.date.setFocus()
+            return
+        workspace.standing.mend(FLOW)
+        place = Path(self.place.text()).expanduser()
+        words = "Copying the routine"
+        workspace.run_job(words, copy_for_show, workspace.folder, heading, place, done=self._copied)
+        self.main.setEnabled(False)
+
+    def _copied(self, folder: Path) -> None:
+        if self.workspace.open(folder):
+            self.closed.emit()
+            if words := limit_words(self.workspace):
+                self.workspace.notice.say(words)
+
+    def take_path(self, path: Path) -> None:
+        """Nothing is dropped here."""
+
+
+def limit_words(workspace: Workspace) -> str:
+    """What the new show's limit asks of the music, in one sentence; empty: nothing."""
+    routine, beatmap = workspace.routine, workspace.beatmap
+    if routine is None:
+        return ""
+    try:
+        limit = load_rules(routine.rules, workspace.folder).limit
+    except UserError:
+        return ""
+    length = routine.stage.length if routine.stage else beatmap.duration if beatmap else 0.0
+    if limit is None or length <= limit + 0.05:
+        return ""
+    return (
+        f"The music is {length - limit:.1f} s over this show's limit of {limit:g} s: press 1 and "
+        "set a shorter stage part."
+    )

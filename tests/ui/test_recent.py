@@ -1,0 +1,93 @@
+"""Several shows a season: recent routines on the start page, and one routine for another show."""
+
+import shutil
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from rehearse.routine.recent import Glance
+from rehearse.ui.recent import words_of
+from rehearse.ui.settings import MOST_RECENT
+from rehearse.ui.window import Window
+
+from .made import DEMO
+
+CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return Path(
+        shutil.copytree(DEMO, tmp_path / "demo", ignore=shutil.ignore_patterns("*.sqlite*"))
+    )
+
+
+@pytest.fixture
+def window(workspace, qtbot, monkeypatch):
+    monkeypatch.setattr(workspace, "decode", lambda: None)
+    window = Window(workspace)
+    qtbot.addWidget(window)
+    with qtbot.waitExposed(window):
+        window.show()
+    workspace.begin_work()
+    yield window
+    window.close()
+
+
+def test_a_show_is_told_with_the_days_left():
+    today = date(2026, 11, 30)
+    seen = Glance(Path("x"), "A", "The Hall", "Open class", "2026-12-10")
+    assert words_of(seen, today) == "The Hall, Open class, 2026-12-10 – 10 days left"
+    assert words_of(Glance(Path("x"), "A"), today) == "no show yet"
+    over = Glance(Path("x"), "A", "The Hall", show_date="2026-11-01")
+    assert words_of(over, today) == "The Hall, 2026-11-01 – the show is over"
+
+
+def test_folders_are_remembered_newest_first_once_each(settings):
+    for k in (*range(MOST_RECENT + 3), 5):
+        settings.remember_folder(Path(f"/routines/{k}"))
+    found = [path.name for path in settings.recent_folders]
+    assert found[:2] == ["5", str(MOST_RECENT + 2)]
+    assert len(found) == len(set(found)) == MOST_RECENT
+    assert settings.get("folder") == "/routines/5"
+
+
+def test_the_start_page_lists_what_was_opened_last_and_enter_opens_it(
+    window, workspace, folder, qtbot
+):
+    empty = window._empty
+    workspace.settings.remember_folder(folder)
+    workspace.settings.remember_folder(folder.parent / "gone")
+    empty.show_recent()
+    assert empty._list.count() == 1
+    title, under = empty._list.item(0).text().split("\n")
+    assert title == "Copper Lights"
+    assert under.startswith("The Lantern Hall Open")
+    assert "2027-05-22" in under
+    QTest.keyClick(empty._list, Qt.Key.Key_Return)
+    assert workspace.folder == folder
+
+
+def test_another_show_by_keys_copies_opens_and_tells_the_limit(window, workspace, folder, qtbot):
+    assert workspace.open(folder)
+    QTest.keyClick(window, Qt.Key.Key_R, CTRL | SHIFT)
+    flow = window._flow
+    assert not flow.main.isEnabled()
+    QTest.keyClicks(window.focusWidget(), "Harbour Classic")
+    flow.date.setText((date.today() + timedelta(days=30)).isoformat())
+    assert flow.left.text() == "30 days left."
+    flow.rules.setCurrentIndex([r.key for r in flow.rules.sets].index("open-60"))
+    QTest.keyClick(flow.title, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: workspace.folder != folder, timeout=20_000)
+    assert workspace.folder.name == "Copper Lights – Harbour Classic"
+    assert workspace.routine.show == "Harbour Classic"
+    assert "15.0 s over this show's limit of 60 s" in window.fault.text
+    assert workspace.settings.recent_folders == [workspace.folder, folder]
+    QTest.keyClick(window, Qt.Key.Key_H, CTRL | SHIFT)
+    other = window._flow.list
+    assert [other.item(k).text().split("\n")[0] for k in range(other.count())] == ["Copper Lights"]
+    QTest.keyClick(other, Qt.Key.Key_Return)
+    assert workspace.folder == folder
