@@ -181,7 +181,10 @@ def _add_handout(commands: _Commands) -> None:
     from rehearse.handout.handout_options import add_arguments
 
     handout = _add(
-        commands, "handout", "make the sheet, cue track, cue video, stage music or zip", _handout
+        commands,
+        "handout",
+        "make the sheet, cue track, cue video, stage music, page or zip",
+        _handout,
     )
     _folder(handout)
     add_arguments(handout)

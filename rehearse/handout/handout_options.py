@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 KINDS = {
     "sheet": "routine sheet",
     "cue-track": "cue track for the phone",
-    "cue-video": "cue video for phone and television",
+    "cue-video": "cue video for phone or TV",
     "stage-music": "stage music for the show's desk",
+    "page": "page for the coach",
     "zip": "zip for the coach",
 }
 _LOUD = tuple(level.value for level in VolumeStep)
@@ -147,8 +148,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", required=True, metavar="PATH", help="a folder or a file")
     parser.add_argument(
         "--format",
-        choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav", "mp4"),
-        help="default: as the file's name ends, else pdf, mp3 or mp4",
+        choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav", "mp4", "html"),
+        help="default: as the file's name ends, else the kind's own",
     )
     _sheet(parser.add_argument_group("sheet"))
     _sound(parser.add_argument_group("cue track and cue video"))

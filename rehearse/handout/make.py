@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import glob
 from collections.abc import Callable
@@ -10,7 +11,9 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from rehearse.files.atomic import save_atomic
+from rehearse.files.door import read_inside
 from rehearse.files.user_error import UserError
+from rehearse.files.yamlfile import MAX_BYTES
 from rehearse.handout.checklist import as_text, checklist
 from rehearse.handout.coach_zip import missing_pictures, write_bundle
 from rehearse.handout.cue_plan import find_section, words_of
@@ -28,6 +31,7 @@ from rehearse.handout.naming import (
     safe_name,
     target,
 )
+from rehearse.handout.page import make_page
 from rehearse.handout.preview import speech_engine_of
 from rehearse.handout.progress import Report
 from rehearse.handout.round_track import write_round_track
@@ -36,7 +40,9 @@ from rehearse.handout.sheet.sheet_text import limit_of
 from rehearse.handout.stage_music import StageMusic, write_stage_music
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import StagePart
+from rehearse.routine.remarks import fingerprint
 from rehearse.routine.rounds import RoundWish
+from rehearse.routine.versions import ROUTINE, keep_copied
 from rehearse.session.round_dry_run import round_of
 from rehearse.session.round_options import alone
 
@@ -75,6 +81,7 @@ def make(
         "cue-track": _cue_track,
         "cue-video": functools.partial(_cue_video, painter),
         "stage-music": _stage_music,
+        "page": _coach_page,
         "zip": _zip,
     }
     if kind not in makers:
@@ -222,6 +229,26 @@ def _stage_music(
     notes = _checklist_of(path, name, text)
     save_atomic(notes, text.encode())
     return Made((path, notes), _checked(made), (*kept, *_over(part.length, limit)))
+
+
+def _coach_page(
+    source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
+) -> Made:
+    ending = options.format or ending_of(out) or "html"
+    if ending != "html":
+        raise UserError(f"a page cannot be written as {ending!r}", do="choose html")
+    name = safe_name(f"{_title(source)} page")
+    path = target(out, name, "html")
+    kept = kept_words(path, out, name)
+    track = source.song()
+    # Where the folder cannot be written its earlier saves must do when remarks come back.
+    with contextlib.suppress(UserError):
+        keep_copied(source.folder)
+    base = fingerprint(read_inside(source.folder, ROUTINE, MAX_BYTES))
+    page = make_page(source, track, base, report)
+    save_atomic(path, page)
+    sentence = f"The coach's page is in {path.name}: {len(page) / 1e6:.1f} MB."
+    return Made((path,), sentence, kept)
 
 
 def _checklist_of(path: Path, name: str, text: str) -> Path:

@@ -71,10 +71,25 @@ def figure_shapes(
     return shapes
 
 
-# The outlines of one figure take 180 KB and 1.4 ms: a routine has hundreds on its ways from pose to
-# pose, and in two hours 512 of them took 90 MB. So many as stand on one page are enough.
-@lru_cache(maxsize=64)
-def _shapes(figure: Figure, look: Look) -> tuple[Shape, ...]:
+@dataclass(frozen=True)
+class Parts:
+    """The masses of a figure as the judges see them, each the hull of four balls.
+
+    Args:
+        centres: shape (masses, 4, 2). radii: shape (masses, 4). gaps: shape (masses,), the width
+            of the ground left free around each; all in body heights.
+        tones: of each mass. order: their indices, the farthest first.
+    """
+
+    centres: Array
+    radii: Array
+    gaps: Array
+    tones: tuple[str, ...]
+    order: npt.NDArray[np.intp]
+
+
+def figure_parts(figure: Figure, look: Look = MAN) -> Parts:
+    """What `figure_shapes` draws the outlines of; arguments as there."""
     figure, build = fitted(figure, look), look.build
     frames = Frames.of(figure, build.shoulders)
     parts = list(_muscles(figure, frames, look))
@@ -82,20 +97,33 @@ def _shapes(figure: Figure, look: Look) -> tuple[Shape, ...]:
     centres = np.array([[ball[0] for ball in four] for four in balls])
     radii = np.array([[ball[1] for ball in four] for four in balls])
     flat, depth = _seen(centres - np.array([_middle(frames), 0.0, 0.0]))
-    flat, radii = flat * build.height, radii * build.height
     proud = np.array([_LEVEL if part.proud is None else part.proud for part in parts])
     nearness = depth.mean(axis=1) + [part.bias for part in parts] + _seen(proud)[1]
-    gaps = np.array([part.gap for part in parts])[:, None]
-    outer, shade = _hulls(flat, radii + gaps), _hulls(flat, radii)
+    return Parts(
+        flat * build.height,
+        radii * build.height,
+        np.array([part.gap for part in parts]),
+        tuple(part.tone for part in parts),
+        np.argsort(nearness, kind="stable"),
+    )
+
+
+# The outlines of one figure take 180 KB and 1.4 ms: a routine has hundreds on its ways from pose to
+# pose, and in two hours 512 of them took 90 MB. So many as stand on one page are enough.
+@lru_cache(maxsize=64)
+def _shapes(figure: Figure, look: Look) -> tuple[Shape, ...]:
+    parts = figure_parts(figure, look)
+    flat, radii = parts.centres, parts.radii
+    outer, shade = _hulls(flat, radii + parts.gaps[:, None]), _hulls(flat, radii)
     # A ball of 0.82 of the radius, moved by 0.17 of it toward the light, stays inside.
     lit = _hulls(flat + 0.17 * radii[..., None] * _LIGHT, radii * 0.82)
     shapes: list[Shape] = []
-    for k in np.argsort(nearness, kind="stable"):
-        part = parts[k]
-        if part.gap:
+    for k in parts.order:
+        tone = parts.tones[k]
+        if parts.gaps[k]:
             shapes.append(Shape("gap", outer[k]))
-        shapes.append(Shape("shade" if part.tone == "ink" else part.tone, shade[k]))
-        if part.tone == "ink":
+        shapes.append(Shape("shade" if tone == "ink" else tone, shade[k]))
+        if tone == "ink":
             shapes.append(Shape("ink", lit[k]))
     return tuple(shapes)
 

@@ -40,7 +40,7 @@ from rehearse.routine.versions import (
 #: What the program itself reads or writes in the folder; a link there must not lead out.
 _OWN_FILES = (
     *(ROUTINE, BEATS, "practice.sqlite", "practice.sqlite-wal", "practice.sqlite-shm"),
-    *("practice.sqlite-journal", "checks.yaml"),
+    *("practice.sqlite-journal", "checks.yaml", "remarks.yaml"),
     *(FOLDER, "pictures", "rules", "voice", CUTS),
 )
 

@@ -39,7 +39,6 @@ from rehearse.routine.model import (
     Section,
     Side,
     StagePart,
-    new_id,
 )
 from rehearse.routine.moves import load_moves
 from rehearse.routine.poses import Catalogue, plain
@@ -172,6 +171,15 @@ def _identity(document: Document) -> str:
     return hashlib.sha256("\n".join(parts).encode("utf-8", "replace")).hexdigest()[:16]
 
 
+def _derived(item: Reading) -> str:
+    """The id of a pose, move or section written without one: the same at every reading.
+
+    Remarks and a coach's copy name it by its id before the next save has written it down.
+    """
+    told = repr((item.document.data.get("track"), item.keys, sorted(item.data.items(), key=str)))
+    return hashlib.sha256(told.encode("utf-8", "replace")).hexdigest()[:8]
+
+
 def in_order(
     routine: Routine, poses: list[Placed], sections: list[Section], beatmap: BeatMap | None
 ) -> Routine:
@@ -253,7 +261,7 @@ class _RoutineReader:
 
     def placed(self, item: Reading) -> Placed:
         return Placed(
-            id=item.text("id", "") or new_id(),
+            id=item.text("id", "") or _derived(item),
             pose=self._pose(item),
             hit=self._position(item, "hit"),
             hold=item.value("hold", _length, Length(4)),
@@ -277,7 +285,7 @@ class _RoutineReader:
         if not item.has("length"):
             item.fault("length", "length is missing", "write length: 2 counts or length: 1.5 s")
         return Move(
-            id=item.text("id", "") or new_id(),
+            id=item.text("id", "") or _derived(item),
             move=name,
             length=item.value("length", _length, Length(2)),
             side=_optional(item, "side", Side),
@@ -316,7 +324,7 @@ class _RoutineReader:
 
     def section(self, item: Reading) -> Section:
         section = Section(
-            id=item.text("id", "") or new_id(),
+            id=item.text("id", "") or _derived(item),
             name=item.text("name", None),
             start=self._position(item, "start"),
             end=self._position(item, "end"),

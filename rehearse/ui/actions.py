@@ -113,7 +113,7 @@ MENU = (
     _any("open zip", "Open a zipped routine", "Ctrl+Shift+O"),
     _open("show", "Show and rules", "Ctrl+R"),
     _open("another show", "Use this routine for another show", "Ctrl+Shift+R"),
-    _open("take along", "Handouts: sheet, cue track, stage music, zip", "Ctrl+P"),
+    _open("take along", "Handouts: sheet, cue track, video, stage music, page, zip", "Ctrl+P"),
     _open("own voice", "Own voice: record names and counts", "Ctrl+Shift+P"),
     LOG,
 )
@@ -304,6 +304,7 @@ ON_ROUTINE = (
     _routine("versions", "Versions", "V"),
     _routine("keep", "Save version", "Ctrl+S", tip="Save this state as a version with a name"),
     _routine("copy", "Compare with a copy from the coach", "Shift+V"),
+    _routine("remarks", "Remarks from the coach", "Ctrl+M"),
     _routine("leave", "Clear selection", "Esc"),
 )
 

@@ -392,14 +392,25 @@ class Window(QWidget):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        """Open the dropped routine, or begin one with the dropped song."""
-        from rehearse.ui.flows.opening import is_routine, open_routine
+        """Open the dropped routine, take remarks, or begin a routine with the dropped song."""
+        from rehearse.ui.flows.opening import is_remarks, is_routine, open_routine
 
         path = Path(event.mimeData().urls()[0].toLocalFile())
-        if is_routine(path):
+        if is_remarks(path):
+            self._take_remarks(path)
+        elif is_routine(path):
             open_routine(self._workspace, path)
         else:
             self.new_routine(path)
+
+    def _take_remarks(self, path: Path) -> None:
+        self.show_page(ROUTINE)
+        if self._workspace.routine is None:
+            self._workspace.errorRaised.emit(
+                f"{path.name}: open the routine it is on first, then drop it again."
+            )
+        elif ROUTINE in self._pages:
+            self._pages[ROUTINE].take_remarks(path)
 
     def event(self, event: QEvent) -> bool:
         """Notice the first picture; Return on a button is the button's."""

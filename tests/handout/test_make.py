@@ -159,6 +159,7 @@ def test_the_command_makes_every_kind_into_a_folder(qapp, folder, tmp_path, caps
         "Open class 30s checklist.txt",
         "Open class 30s.flac",
         "Test Night Übung cues whole routine.flac",
+        "Test Night Übung page.html",
         "Test Night Übung routine sheet.pdf",
         "Test Night Übung video way into pose 2.mp4",
         "Test Night Übung.zip",
@@ -194,7 +195,7 @@ def test_an_unknown_ending_is_one_sentence(folder, tmp_path, kind, name):
 def test_a_full_disk_or_a_read_only_folder_is_one_sentence_and_nothing_is_lost(
     qapp, folder, tmp_path, monkeypatch, kind, code, words
 ):
-    ending = {"sheet": "pdf", "zip": "zip", "cue-video": "mp4"}.get(kind, "wav")
+    ending = {"sheet": "pdf", "zip": "zip", "cue-video": "mp4", "page": "html"}.get(kind, "wav")
     monkeypatch.setattr(cue_video, "SCREENS", {"landscape": (480, 270)})
     path = tmp_path / f"mine.{ending}"
     path.write_text("what was there before")

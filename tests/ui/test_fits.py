@@ -25,7 +25,7 @@ from . import fits
 from .made import DEMO, steady
 
 MUSIC, LOGBOOK = 0, 3
-PANELS = ("checks", "suggestions", "versions", "copy", "keys")
+PANELS = ("checks", "suggestions", "versions", "copy", "remarks", "keys")
 DEMOS, LONG, EMPTY = "demo", "long texts", "no pose yet"
 CASES = [(DEMOS, size) for size in fits.SIZES] + [(LONG, size) for size in fits.SIZES[::2]]
 FAR = {"facing": Facing.FRONT, "turn": None, "place": Place.LEFT}

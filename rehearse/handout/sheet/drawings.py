@@ -73,6 +73,15 @@ def photo(folder: Path, name: str) -> ImageReader:
     Raises:
         one of `DAMAGE`: it cannot be read.
     """
+    return ImageReader(io.BytesIO(photo_jpeg(folder, name, _PICTURE_PIXELS)))
+
+
+def photo_jpeg(folder: Path, name: str, pixels: int) -> bytes:
+    """The same as JPEG, `pixels` wide and high at most.
+
+    Raises:
+        one of `DAMAGE`: it cannot be read.
+    """
     from PIL import Image, ImageOps
 
     picture = read_picture(path_inside(folder, name))
@@ -83,16 +92,15 @@ def photo(folder: Path, name: str) -> ImageReader:
     with opened:
         if opened.width * opened.height > MOST_PIXELS:
             raise ValueError("a frame larger than the picture")
-        opened.draft("RGB", (_PICTURE_PIXELS, _PICTURE_PIXELS))
+        opened.draft("RGB", (pixels, pixels))
         whole = opened.convert("RGBA") if opened.mode in ("P", "1", "PA") else opened
-        whole.thumbnail((_PICTURE_PIXELS, _PICTURE_PIXELS))
+        whole.thumbnail((pixels, pixels))
         image = ImageOps.exif_transpose(whole).convert("RGBA")
     paper = Image.new("RGBA", image.size, "white")  # shows through where the picture is clear
     paper.alpha_composite(image)
     data = io.BytesIO()
     paper.convert("RGB").save(data, "JPEG", quality=85)
-    data.seek(0)
-    return ImageReader(data)
+    return data.getvalue()
 
 
 def draw_facing(paper: Paper, facing: Facing, x: float, y: float, radius: float) -> None:

@@ -15,6 +15,11 @@ def is_routine(path: Path) -> bool:
     return path.is_dir() or path.suffix.lower() in (".zip", ".yaml", ".sqlite")
 
 
+def is_remarks(path: Path) -> bool:
+    """Whether `path` is a file that the coach's page saved, by its name."""
+    return path.suffix.lower() == ".json"
+
+
 def open_routine(workspace: Workspace, path: Path) -> bool:
     """Open a folder, a file in one, or a zip; False (and one sentence) when it cannot be.
 

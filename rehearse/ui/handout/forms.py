@@ -284,6 +284,14 @@ class StageForm(Form):
         }
 
 
+class PageForm(Form):
+    """The coach's page: nothing to choose."""
+
+    def options(self) -> dict[str, Any]:
+        """None."""
+        return {}
+
+
 class ZipForm(Form):
     """The zip for the coach."""
 

@@ -6,7 +6,7 @@ import functools
 import itertools
 from pathlib import Path
 
-from PySide6.QtCore import QTimer, QUrl, Slot
+from PySide6.QtCore import QSize, Qt, QTimer, QUrl, Slot
 from PySide6.QtGui import QDesktopServices, QFocusEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -28,7 +28,15 @@ from rehearse.handout.make import Made, make
 from rehearse.handout.preview import preview, unspoken
 from rehearse.ui import theme
 from rehearse.ui.flows.flow import Flow
-from rehearse.ui.handout.forms import CueForm, Form, SheetForm, StageForm, VideoForm, ZipForm
+from rehearse.ui.handout.forms import (
+    CueForm,
+    Form,
+    PageForm,
+    SheetForm,
+    StageForm,
+    VideoForm,
+    ZipForm,
+)
 from rehearse.ui.handout.handout_text import MAKE, WORDS, outline
 from rehearse.ui.handout.listen import Listen
 from rehearse.ui.handout.preview_panel import DOTS, PreviewPanel
@@ -42,6 +50,7 @@ _FORMS: dict[str, type[Form]] = {
     "cue-track": CueForm,
     "cue-video": VideoForm,
     "stage-music": StageForm,
+    "page": PageForm,
     "zip": ZipForm,
 }
 #: Kinds that are heard.
@@ -50,6 +59,26 @@ _HEARD = ("cue-track", "cue-video")
 _SETTLE = 250
 #: Pixels of width under which only the choices are shown.
 _NARROW = 1100
+
+
+class _Column(QScrollArea):
+    """As wide as what is in it; a short window scrolls it and never squeezes it."""
+
+    def __init__(self, content: QWidget) -> None:
+        super().__init__(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setWidget(content)
+
+    def sizeHint(self) -> QSize:
+        """The width of the content, and of its bar where it is scrolled."""
+        inside = self.widget().minimumSizeHint()
+        bar = self.verticalScrollBar().sizeHint().width()
+        return QSize(inside.width() + bar, inside.height())
+
+    def minimumSizeHint(self) -> QSize:
+        """The same width; any height."""
+        return QSize(self.sizeHint().width(), 0)
 
 
 class HandoutFlow(Flow):
@@ -103,7 +132,9 @@ class HandoutFlow(Flow):
         return str(self.workspace.settings.get("handout_place", "") or folder)
 
     def _lay_out(self) -> None:
-        left = QVBoxLayout()
+        kinds = QWidget()
+        left = QVBoxLayout(kinds)
+        left.setContentsMargins(0, 0, 0, 0)
         left.setSpacing(theme.STEP)
         for number, (key, words) in enumerate(KINDS.items()):
             button = QPushButton(words[:1].upper() + words[1:])
@@ -117,7 +148,7 @@ class HandoutFlow(Flow):
         left.addStretch(1)
         row = QHBoxLayout()
         row.setSpacing(4 * theme.STEP)
-        row.addLayout(left)
+        row.addWidget(_Column(kinds))
         row.addWidget(self.forms, 3)
         row.addWidget(self.side, 3)
         self.body.addLayout(row, 1)

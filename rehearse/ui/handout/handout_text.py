@@ -14,6 +14,7 @@ WORDS = {
     "cue-track": "The music with names, counts and count-in for the phone.",
     "cue-video": "The stage display with the cue track's sound, for a phone or a television.",
     "stage-music": "The file the show's desk plays: the stage part as set, nothing added.",
+    "page": "The routine for a browser: it plays, and the coach writes remarks that come back.",
     "zip": "The routine for another machine; it opens there as it is.",
 }
 #: The main action of each kind.
@@ -22,6 +23,7 @@ MAKE = {
     "cue-track": "Make the cue track",
     "cue-video": "Make the cue video",
     "stage-music": "Make the stage music",
+    "page": "Make the page",
     "zip": "Make the zip",
 }
 _OWN = "Names and counts recorded as your own voice are used instead of the voice chosen."
@@ -39,11 +41,18 @@ _ZIP = (
     "pose by pose."
 )
 
+_PAGE = (
+    "One file for any phone or computer, with the music in it; it needs no network. The coach "
+    "plays it, writes remarks on poses, moves and places, and sends a small file back: drop it on "
+    "this window. Whatever it proposes is shown first, change by change."
+)
+_FILES = {"zip": _ZIP, "page": _PAGE}
+
 
 def outline(kind: str, source: HandoutSource, options: HandoutOptions) -> str:
     """What a zip or a cue track with these options will hold."""
-    if kind == "zip":
-        return _ZIP
+    if kind in _FILES:
+        return _FILES[kind]
     tempos = ", ".join(dict.fromkeys(f"{t * 100:.0f} %" for t in options.tempos))
     try:
         minutes, seconds = divmod(round(planned_length(source, options.cue_plan)), 60)

@@ -117,6 +117,7 @@ class RoutineController(QObject):
             "versions": lambda: self._panel(panel_stack.VERSIONS),
             "keep": page.side.versions.ask_name,
             "copy": lambda: self._panel(panel_stack.COPY),
+            "remarks": lambda: self._panel(panel_stack.REMARKS),
             "keys": lambda: self._panel(panel_stack.KEYS),
             "leave": self._leave,
         }

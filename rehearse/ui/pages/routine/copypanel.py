@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.user_error import UserError
@@ -19,6 +19,7 @@ from rehearse.routine.merge import (
     offers,
 )
 from rehearse.routine.model import Routine
+from rehearse.routine.remarks import Remark, state_of, with_changes
 from rehearse.routine.zip_import import open_bundle
 from rehearse.ui import theme
 from rehearse.ui.jobs import RunningJob
@@ -43,6 +44,7 @@ class CopyPanel(QWidget):
         self._workspace = workspace
         self._theirs: OpenedFolder | None = None
         self._common: Routine | None = None
+        self._label = ""
         self._scratch: tempfile.TemporaryDirectory[str] | None = None
         self._unpacking: RunningJob | None = None
         self.folder = QPushButton("Folder …")
@@ -50,8 +52,11 @@ class CopyPanel(QWidget):
         self.zip = QPushButton("Zip …")
         self.zip.setAccessibleName("Compare with a zipped routine folder")
         self.all = QPushButton("Take all theirs")
+        self.remarks = QPushButton("Remarks")
+        self.remarks.setAccessibleName("Remarks from the coach")
         self.list = NoteList("Differences of the copy")
         self.told = QLabel("A copy the coach changed: open it to see what differs.", wordWrap=True)
+        self.told.setTextFormat(Qt.TextFormat.PlainText)
         self.told.setProperty("role", "dim")
         row = QHBoxLayout()
         row.setSpacing(theme.STEP)
@@ -61,7 +66,11 @@ class CopyPanel(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP)
         column.addLayout(row)
-        column.addWidget(self.told)
+        second = QHBoxLayout()
+        second.setSpacing(theme.STEP)
+        second.addWidget(self.told, 1)
+        second.addWidget(self.remarks, 0, Qt.AlignmentFlag.AlignTop)
+        column.addLayout(second)
         column.addWidget(self.list, 1)
         self.list.setMinimumHeight(theme.STEP)  # a low page keeps its words whole
         self.folder.clicked.connect(self._choose_folder)
@@ -85,8 +94,26 @@ class CopyPanel(QWidget):
             "Unpacking the copy", open_bundle, path, into, done=self._compare
         )
 
+    def propose(self, remarks: Sequence[Remark]) -> None:
+        """Offer what these remarks propose, against the state they were written on."""
+        folder, routine, beatmap = (
+            self._workspace.folder,
+            self._workspace.routine,
+            self._workspace.beatmap,
+        )
+        if folder is None or routine is None or beatmap is None or not remarks:
+            return
+        self.close_copy()
+        common = state_of(folder, remarks[0].base, beatmap) or routine
+        self._theirs = OpenedFolder(folder, with_changes(common, beatmap, remarks), beatmap)
+        self._common = common
+        self._label = f"Proposed by {remarks[0].author or 'the coach'}"
+        self._refresh()
+        self._give_keys()
+
     def _compare(self, folder: Path) -> None:
         self._unpacking = None
+        self._label = ""
         mine = self._workspace.folder
         if mine is None or self._workspace.beatmap is None:
             return
@@ -135,7 +162,8 @@ class CopyPanel(QWidget):
             self._workspace.errorRaised.emit(STILL_SHOWN)
             return
         try:
-            new = import_files(new, folder, self._theirs, routine)
+            if self._theirs.folder != folder:
+                new = import_files(new, folder, self._theirs, routine)
         except UserError as fault:
             self._workspace.errorRaised.emit(fault.sentence)
             return
@@ -155,7 +183,7 @@ class CopyPanel(QWidget):
             found = ()
         self.list.show_notes([_note(offer) for offer in found])
         self.all.setEnabled(any(offer.wanted for offer in found))
-        self.told.setText(f"{theirs.folder.name}: {_told(found)}")
+        self.told.setText(f"{self._label or theirs.folder.name}: {_told(found)}")
 
     @Slot()
     def _choose_folder(self) -> None:

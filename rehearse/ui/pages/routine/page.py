@@ -6,6 +6,7 @@ Every gesture is an edit in `choreography`; this module only joins widgets, keys
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 from PySide6.QtCore import Slot
 from PySide6.QtGui import QHideEvent, QResizeEvent
@@ -13,6 +14,7 @@ from PySide6.QtGui import QHideEvent, QResizeEvent
 from rehearse.music.beatmap import BeatMap
 from rehearse.ui.pages.routine.controller import RoutineController
 from rehearse.ui.pages.routine.page_layout import RoutineLayout
+from rehearse.ui.pages.routine.panel_stack import REMARKS
 from rehearse.ui.workspace import Workspace
 
 #: Seconds of music in view when a song comes up.
@@ -60,6 +62,7 @@ class RoutinePage(RoutineLayout):
         self.lane.zoomed.connect(self._zoom)
         self.lane.scrolled.connect(self._scroll)
         self.findings.changed.connect(self._show_findings)
+        self.side.remarks.pointed.connect(self._go_to_remark)
         workspace.undo.undoTextChanged.connect(self.bar.show_step)
 
     @Slot()
@@ -144,6 +147,18 @@ class RoutinePage(RoutineLayout):
         self.lane.scene.marked = marked
         self.lane.scene.limit = self.findings.limit
         self.show_offers()
+
+    @Slot(str, float)
+    def _go_to_remark(self, pose_id: str, time: float) -> None:
+        self.editor.select(pose_id)
+        if not pose_id:
+            self.playing.go(time)
+        self.wave.show_time(time)
+
+    def take_remarks(self, path: Path) -> None:
+        """A file of remarks was dropped."""
+        self.side.show_panel(REMARKS)
+        self.side.remarks.open(path)
 
     @Slot(float, float)
     def _zoom(self, steps: float, about: float) -> None:

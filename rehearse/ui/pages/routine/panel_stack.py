@@ -1,4 +1,4 @@
-"""The right side: checks, suggestions, versions, the coach's copy, all keys; one at a time."""
+"""The right side: checks, suggestions, versions, the coach's copy and remarks, all keys."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from rehearse.routine.remarks import Remark
 from rehearse.ui import theme
 from rehearse.ui.actions import ROUTINE
 from rehearse.ui.flows.key_help import key_table
@@ -20,15 +21,16 @@ from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.copypanel import CopyPanel
 from rehearse.ui.pages.routine.findings import Findings
 from rehearse.ui.pages.routine.notes import Note, NoteList, keeps
+from rehearse.ui.pages.routine.remarkpanel import RemarkPanel
 from rehearse.ui.pages.routine.versionpanel import VersionPanel
 from rehearse.ui.workspace import Workspace
 
-CHECKS, SUGGESTIONS, VERSIONS, COPY, KEYS = range(5)
+CHECKS, SUGGESTIONS, VERSIONS, COPY, REMARKS, KEYS = range(6)
 _WORDS = ("Checks", "Suggestions", "Versions", "Copy")
 
 
 class PanelStack(QWidget):
-    """Four words over one list."""
+    """Four words over one list; the remarks belong to the coach's copy."""
 
     def __init__(self, workspace: Workspace, findings: Findings, ask: AskLine) -> None:
         super().__init__()
@@ -37,11 +39,12 @@ class PanelStack(QWidget):
         self.suggestions = NoteList("Suggestions")
         self.versions = VersionPanel(workspace, ask)
         self.copy = CopyPanel(workspace)
+        self.remarks = RemarkPanel(workspace, ask)
         self.stack = QStackedWidget()
         self._nothing = [QLabel(wordWrap=True), QLabel(wordWrap=True)]
         for notes, nothing in zip((self.checks, self.suggestions), self._nothing, strict=True):
             self.stack.addWidget(_over(nothing, notes))
-        for panel in (self.versions, self.copy):
+        for panel in (self.versions, self.copy, self.remarks):
             self.stack.addWidget(panel)
         self._buttons = QButtonGroup(self)
         words = QHBoxLayout()
@@ -62,6 +65,8 @@ class PanelStack(QWidget):
         self._buttons.idClicked.connect(self.show_panel)
         self.checks.taken.connect(self._take)
         self.suggestions.taken.connect(self._take)
+        self.remarks.proposed.connect(self._propose)
+        self.copy.remarks.clicked.connect(self._show_remarks)
         findings.changed.connect(self.refresh)
         self._buttons.button(CHECKS).setChecked(True)
         self.refresh()
@@ -86,10 +91,13 @@ class PanelStack(QWidget):
         self.stack.setCurrentIndex(index)
         self._buttons.setExclusive(index != KEYS)
         for k in range(len(_WORDS)):
-            self._buttons.button(k).setChecked(k == index)
+            self._buttons.button(k).setChecked(k == (COPY if index == REMARKS else index))
         if index == VERSIONS:
             self.versions.refresh()
-        lists = (self.checks, self.suggestions, self.versions.list, self.copy.list)
+        lists = (
+            *(self.checks, self.suggestions, self.versions.list),
+            *(self.copy.list, self.remarks.list),
+        )
         if index < len(lists):
             (lists[index] if lists[index].notes else self._shown).setFocus()
 
@@ -118,6 +126,16 @@ class PanelStack(QWidget):
             shown.setVisible(bool(shown.notes))
             if had_keys and not shown.notes:
                 self._shown.setFocus()
+
+    @Slot()
+    def _show_remarks(self) -> None:
+        self.show_panel(REMARKS)
+
+    @Slot(object)
+    def _propose(self, remarks: list[Remark]) -> None:
+        """Offer what remarks propose as the changes of a copy are."""
+        self.copy.propose(remarks)
+        self.show_panel(COPY)
 
     @Slot(Note)
     def _take(self, note: Note) -> None:

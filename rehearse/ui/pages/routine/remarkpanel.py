@@ -1,0 +1,239 @@
+"""Remarks from the coach, each at its place: taken, answered or set aside."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtGui import QGuiApplication, QResizeEvent
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from rehearse.files.door import read_file
+from rehearse.files.user_error import UserError
+from rehearse.routine.model import Placed, Routine
+from rehearse.routine.remarks import (
+    LARGEST,
+    LONGEST,
+    Remark,
+    State,
+    load_remarks,
+    plain_text,
+    read_remarks,
+    receive,
+    save_remarks,
+)
+from rehearse.ui import theme
+from rehearse.ui.pages.routine.askline import AskLine
+from rehearse.ui.pages.routine.notes import Note, NoteList
+from rehearse.ui.places import downloads_folder
+from rehearse.ui.workspace import Workspace
+
+_SIGNS = {"new": "◆", "taken": "✓", "answered": "✓", "set aside": "·"}
+_NONE = "No remarks yet: drop the file that the coach's page saved."
+#: Height from which on all buttons have room beside the list.
+_ROOM = 22 * theme.STEP
+#: What the clipboard is called in a sentence.
+_PASTED = Path("the text that was copied")
+
+
+class RemarkPanel(QWidget):
+    """The remarks kept in the routine's folder, new ones first.
+
+    Signals:
+        pointed: id of the pose the marked remark is on, else "", and a second of the track.
+        proposed: remarks whose changes are to be offered.
+    """
+
+    pointed = Signal(str, float)
+    proposed = Signal(object)
+
+    def __init__(self, workspace: Workspace, ask: AskLine) -> None:
+        super().__init__()
+        self._workspace, self._ask = workspace, ask
+        self.file = QPushButton("File …")
+        self.file.setAccessibleName("Open a file of remarks")
+        self.paste = QPushButton("Paste")
+        self.paste.setAccessibleName("Take the remarks that were copied as text")
+        self.told = QLabel(_NONE, wordWrap=True)
+        self.told.setTextFormat(Qt.TextFormat.PlainText)
+        self.told.setProperty("role", "dim")
+        self.list = NoteList("Remarks")
+        self.taken = QPushButton("Taken")
+        self.answer = QPushButton("Answer")
+        self.aside = QPushButton("Set aside")
+        self._verdicts = (self.taken, self.answer, self.aside)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(theme.STEP)
+        self._coming, self._states = _row(self.file, self.paste), _row(*self._verdicts)
+        column.addWidget(self._coming)
+        column.addWidget(self.told)
+        column.addWidget(self.list, 1)
+        column.addWidget(self._states)
+        self.list.setMinimumHeight(theme.STEP)
+        self.file.clicked.connect(self._choose)
+        self.paste.clicked.connect(self._paste)
+        self.taken.clicked.connect(self._mark_taken)
+        self.aside.clicked.connect(self._mark_aside)
+        self.answer.clicked.connect(self._ask_answer)
+        self.list.taken.connect(self._take)
+        self.list.marked.connect(self._point)
+        workspace.documentChanged.connect(self.refresh)
+        self.refresh()
+
+    def open(self, path: Path) -> None:
+        """Take the remarks of a file; what they propose is offered at once."""
+        try:
+            self._receive(read_file(path, LARGEST), path)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
+
+    @Slot()
+    def refresh(self) -> None:
+        """Show what is kept in the folder."""
+        remarks: tuple[Remark, ...] = ()
+        if self._workspace.folder is not None:
+            try:
+                remarks = load_remarks(self._workspace.folder)
+            except UserError as fault:
+                self._workspace.errorRaised.emit(fault.sentence)
+        ordered = sorted(remarks, key=lambda remark: (remark.state != "new", self._place(remark)))
+        self.list.show_notes([self._note(remark) for remark in ordered])
+        self.told.setVisible(not ordered)
+        self._give_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where there is little room the list comes first; a dropped file needs no button."""
+        super().resizeEvent(event)
+        self._give_room()
+
+    def _give_room(self) -> None:
+        there = bool(self.list.notes)
+        self._states.setVisible(there)
+        self._coming.setVisible(not there or self.height() >= theme.px(_ROOM))
+
+    def _receive(self, data: bytes, path: Path) -> None:
+        folder, routine = self._workspace.folder, self._workspace.routine
+        if folder is None or routine is None or self._workspace.saving.look_only:
+            raise UserError(
+                "remarks need an open routine that can be saved", do="open it here first"
+            )
+        new = receive(folder, read_remarks(data, path, routine.id))
+        self.refresh()
+        self.list.setFocus()
+        if not new:
+            self._workspace.errorRaised.emit(f"{path.name}: all its remarks are here already.")
+        elif changes := [remark for remark in new if remark.change]:
+            self.proposed.emit(changes)
+
+    @Slot()
+    def _choose(self) -> None:
+        ask = QFileDialog.getOpenFileName
+        name, _ = ask(self, "Open remarks", downloads_folder(), "Remarks (*.json *.txt)")
+        if name:
+            self.open(Path(name))
+
+    @Slot()
+    def _paste(self) -> None:
+        text = QGuiApplication.clipboard().text()[: LARGEST + 1]
+        try:
+            self._receive(text.encode("utf-8", "replace"), _PASTED)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
+
+    @Slot()
+    def _mark_taken(self) -> None:
+        self._settle("taken")
+
+    @Slot()
+    def _mark_aside(self) -> None:
+        self._settle("set aside")
+
+    @Slot()
+    def _ask_answer(self) -> None:
+        if self.list.note is not None:
+            first = self.list.note.data.answer
+            self._ask.ask("Answer", first, lambda text: self._settle("answered", text))
+
+    def _settle(self, state: State, answer: str = "") -> None:
+        """Keep what became of the marked remark."""
+        note, folder = self.list.note, self._workspace.folder
+        if note is None or folder is None or self._workspace.saving.look_only:
+            return
+        try:
+            kept = [
+                _settled(remark, state, answer) if remark.id == note.data.id else remark
+                for remark in load_remarks(folder)
+            ]
+            save_remarks(folder, kept)
+        except UserError as fault:
+            self._workspace.errorRaised.emit(fault.sentence)
+        self.refresh()
+
+    def _take(self, note: Note) -> None:
+        if note.data.change and note.data.state == "new":
+            self.proposed.emit([note.data])
+        else:
+            self._settle("taken")
+
+    def _point(self, note: Note) -> None:
+        placed = self._placed(note.data)
+        if placed is not None or note.data.time is not None:
+            self.pointed.emit(placed.id if placed else "", self._place(note.data))
+
+    def _placed(self, remark: Remark) -> Placed | None:
+        """The pose it is on, or the one its move leads into."""
+        routine: Routine | None = self._workspace.routine
+        for placed in routine.poses if routine else ():
+            if placed.id == remark.pose or any(m.id == remark.move for m in placed.moves):
+                return placed
+        return None
+
+    def _place(self, remark: Remark) -> float:
+        """Second of the track; what is gone comes last."""
+        placed, beatmap = self._placed(remark), self._workspace.beatmap
+        if placed is not None and beatmap is not None:
+            return beatmap.time_of(placed.hit)
+        return 1e9 if remark.time is None else remark.time
+
+    def _note(self, remark: Remark) -> Note:
+        who = f"{remark.author or 'The coach'}{_day(remark.written)}"
+        proposal = "Proposes a change. " if remark.change else ""
+        answer = f"\nAnswer: {remark.answer}" if remark.answer else ""
+        state = "" if remark.state == "new" else f"{remark.state.capitalize()}. "
+        text = f"{state}{who}: {proposal}{remark.text}{answer}"
+        act = "see the change" if remark.change and remark.state == "new" else "taken"
+        return Note(_SIGNS[remark.state], self._where(remark), text, remark, act)
+
+    def _where(self, remark: Remark) -> str:
+        placed, beatmap = self._placed(remark), self._workspace.beatmap
+        if placed is not None:
+            moves = [move.move for move in placed.moves if move.id == remark.move]
+            return f"{placed.hit} {moves[0] + ' before ' if moves else ''}{placed.pose}"
+        if remark.time is not None and beatmap is not None:
+            return str(beatmap.position_at(min(remark.time, beatmap.duration), 0.03))
+        return "No longer there"
+
+
+def _settled(remark: Remark, state: State, answer: str) -> Remark:
+    answer = plain_text(answer)[:LONGEST] or remark.answer
+    return replace(remark, state=state, answer=answer)
+
+
+def _day(written: str) -> str:
+    try:
+        return f", {datetime.fromisoformat(written).astimezone():%d %b %Y}"
+    except (ValueError, OverflowError, OSError):
+        return ""
+
+
+def _row(*buttons: QPushButton) -> QWidget:
+    holder = QWidget()
+    row = QHBoxLayout(holder)
+    row.setContentsMargins(0, 0, 0, 0)
+    row.setSpacing(theme.STEP)
+    for button in buttons:
+        row.addWidget(button)
+    return holder

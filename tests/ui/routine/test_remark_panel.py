@@ -1,0 +1,126 @@
+"""Remarks from the coach in the window: dropped, shown at their place, answered, taken over."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtWidgets import QApplication
+
+from rehearse.routine.remarks import fingerprint, load_remarks
+from rehearse.routine.versions import keep_copied
+from rehearse.ui.pages.routine.panel_stack import COPY, REMARKS
+from rehearse.ui.window import Window
+
+from .conftest import hits
+
+K = Qt.Key
+
+
+@pytest.fixture
+def remarks(workspace, folder, tmp_path):
+    """The file that came back: a change of a pose, a word on another, one on a place."""
+    keep_copied(folder)
+    base = fingerprint((folder / "routine.yaml").read_bytes())
+    when = "2026-11-30T18:30:00.000Z"
+    rows = [
+        {
+            "id": "a1",
+            "pose": "bbbbbbbb",
+            "text": "Later.",
+            "change": {"hit": "17.000 s", "hold": "6 counts"},
+            "written": when,
+        },
+        {"id": "a2", "pose": "cccccccc", "text": "<b>Wider</b>\u202e lats.", "written": when},
+        {"id": "a3", "time": 10.0, "text": "Breathe.", "written": when},
+    ]
+    head = {"format": 1, "remarks_on": workspace.routine.id, "base": base, "title": "Made"}
+    path = tmp_path / "Made remarks.json"
+    path.write_text(json.dumps(head | {"author": "<i>Coach</i>", "remarks": rows}))
+    return path
+
+
+def shown(page):
+    return [(note.sign, note.head, note.text) for note in page.side.remarks.list.notes]
+
+
+def test_remarks_stand_at_their_place_and_their_changes_go_through_the_copys_list(
+    page, workspace, press, folder, remarks
+):
+    page.take_remarks(remarks)
+    assert page.side.panel == COPY
+    assert [n.text for n in page.side.copy.list.notes] == [
+        "Side chest left: moved from 4:1 to 4:3, held 2 counts longer (4 counts → 6 counts). "
+        "Changed there."
+    ]
+    assert page.side.copy.told.text().startswith("Proposed by <i>Coach</i>: 1 change")
+    press(K.Key_Return)
+    assert hits(workspace) == ["2:1", "4:3", "6:1"]
+    assert str(workspace.routine.placed("bbbbbbbb").hold) == "6 counts"
+    press(K.Key_M, Qt.KeyboardModifier.ControlModifier)
+    assert page.side.panel == REMARKS
+    first, second, third = shown(page)
+    assert first == ("◆", "2:5", "<i>Coach</i>, 30 Nov 2026: Breathe.")
+    assert second[1] == "4:3 side chest left"
+    assert third[2] == "<i>Coach</i>, 30 Nov 2026: <b>Wider</b> lats."
+    press(K.Key_Down)
+    press(K.Key_Down)
+    assert workspace.selected == "cccccccc"
+
+
+def test_a_remark_is_taken_answered_or_set_aside_and_that_stays_in_the_folder(
+    page, workspace, press, qtbot, folder, remarks
+):
+    page.take_remarks(remarks)
+    panel = page.side.remarks
+    page.side.show_panel(REMARKS)
+    press(K.Key_Return)
+    assert [r.state for r in load_remarks(folder)] == ["new", "new", "taken"]
+    qtbot.mouseClick(panel.aside, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(panel.answer, Qt.MouseButton.LeftButton)
+    qtbot.keyClicks(page.ask.answer, "Will do")
+    qtbot.keyClick(page.ask.answer, K.Key_Return)
+    states = {r.id: (r.state, r.answer) for r in load_remarks(folder)}
+    assert sorted(state for state, _ in states.values()) == ["answered", "set aside", "taken"]
+    assert ("answered", "Will do") in states.values()
+    # The same file once more changes nothing of it.
+    page.take_remarks(remarks)
+    assert {r.id: (r.state, r.answer) for r in load_remarks(folder)} == states
+
+
+def test_copied_text_is_pasted(page, folder, remarks, qtbot):
+    QGuiApplication.clipboard().setText(remarks.read_text())
+    page.side.show_panel(REMARKS)
+    qtbot.mouseClick(page.side.remarks.paste, Qt.MouseButton.LeftButton)
+    assert len(load_remarks(folder)) == 3
+
+
+def test_another_file_is_one_sentence_and_keeps_nothing(page, workspace, folder, tmp_path, qtbot):
+    other = tmp_path / "notes.json"
+    other.write_text('{"a": 1}')
+    with qtbot.waitSignal(workspace.errorRaised) as told:
+        page.take_remarks(other)
+    assert (
+        told.args[0]
+        == "notes.json: holds no remarks – choose the file that the coach's page saved."
+    )
+    assert load_remarks(folder) == ()
+
+
+def test_a_file_dropped_on_the_window_is_taken(qtbot, workspace, page, folder, remarks):
+    window = Window(workspace)
+    qtbot.addWidget(window)
+    window.show()
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(remarks))])
+    how = (Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton)
+    QApplication.sendEvent(
+        window, QDragEnterEvent(QPoint(20, 20), *how, Qt.KeyboardModifier.NoModifier)
+    )
+    QApplication.sendEvent(
+        window, QDropEvent(QPointF(20, 20), *how, Qt.KeyboardModifier.NoModifier)
+    )
+    assert len(load_remarks(folder)) == 3
+    window.close()
