@@ -405,12 +405,13 @@ class Window(QWidget):
 
     def _take_remarks(self, path: Path) -> None:
         self.show_page(ROUTINE)
+        page = self._pages.get(ROUTINE)
         if self._workspace.routine is None:
             self._workspace.errorRaised.emit(
                 f"{path.name}: open the routine it is on first, then drop it again."
             )
-        elif ROUTINE in self._pages:
-            self._pages[ROUTINE].take_remarks(path)
+        elif page is not None and hasattr(page, "take_remarks"):
+            page.take_remarks(path)
 
     def event(self, event: QEvent) -> bool:
         """Notice the first picture; Return on a button is the button's."""

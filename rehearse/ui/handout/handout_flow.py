@@ -11,6 +11,7 @@ from PySide6.QtGui import QDesktopServices, QFocusEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFileDialog,
+    QFrame,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -65,14 +66,17 @@ class _Column(QScrollArea):
     """As wide as what is in it; a short window scrolls it and never squeezes it."""
 
     def __init__(self, content: QWidget) -> None:
-        super().__init__(widgetResizable=True, frameShape=QScrollArea.Shape.NoFrame)
+        super().__init__()
+        self._content = content
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setWidget(content)
 
     def sizeHint(self) -> QSize:
         """The width of the content, and of its bar where it is scrolled."""
-        inside = self.widget().minimumSizeHint()
+        inside = self._content.minimumSizeHint()
         bar = self.verticalScrollBar().sizeHint().width()
         return QSize(inside.width() + bar, inside.height())
 
