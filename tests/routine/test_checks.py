@@ -16,7 +16,7 @@ from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.checks import Severity, check, load_thresholds
 from rehearse.routine.checks.transitions import quarter_turns
-from rehearse.routine.model import Facing, Level, Move, OwnPose, Routine, StagePart
+from rehearse.routine.model import Facing, Level, Move, OwnMove, OwnPose, Routine, StagePart
 from rehearse.routine.rules import Forbidden, RuleSet, load_rules
 from tests.routine.conftest import make_song, pose
 
@@ -328,3 +328,25 @@ def test_a_routine_of_the_usual_density_has_no_warning(catalogue):
     assert not [f for f in found if f.severity is Severity.FAULT]
     assert {f.kind for f in found} <= {"off the beat", "time left"}
     assert Level.STANDING in {catalogue.find(p.pose).level for p in routine.poses}
+
+
+@pytest.mark.parametrize(
+    ("name", "say", "asked"),
+    [
+        ("lantern swing", "", False),
+        ("copper lanterns rising", "", True),  # three lines of thirteen letters
+        ("schulterblattdrehung", "", True),  # one word of twenty letters
+        ("schulterblattdrehung", "shoulder turn", False),
+        ("lantern swing", "the long slow lantern swing", True),
+    ],
+)
+def test_an_own_name_that_cannot_be_read_from_afar_is_asked_for_a_short_form(
+    catalogue, name, say, asked
+):
+    poses = [pose("a", name, Count(2, 1)), pose("b", name, Count(4, 1))]
+    own = (OwnPose(name, say=say),)
+    found = find("name", poses, catalogue, own_poses=own)
+    assert len(found) == asked, "once for all its places"
+    moved = replace(pose("a", "crucifix", Count(4, 1)), moves=(Move("m", name, Length(2)),))
+    found = find("name", [moved], catalogue, own_moves=(OwnMove(name, say=say),))
+    assert len(found) == asked

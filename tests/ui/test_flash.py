@@ -13,10 +13,13 @@ import pytest
 from PySide6.QtCore import QSize
 from PySide6.QtGui import QImage, QPainter
 
+from rehearse.cueing.cues import CueSheet
+from rehearse.routine.look import MAN
+from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.stage_options import StageOptions
 
-from .made import sheet
+from .made import routine, sheet, steady
 
 WIDTH, HEIGHT, RATE = 256, 144, 50
 
@@ -122,3 +125,18 @@ def test_reduced_flash_does_not_flash_at_all(qapp):
     flashes = most_flashes(light)
     rim = np.concatenate([flashes[:3].ravel(), flashes[-3:].ravel(), flashes[:, :3].ravel()])
     assert rim.max() == 0
+
+
+@pytest.mark.parametrize(
+    ("figure", "skin"), [("woman", "light"), ("woman", "dark"), ("man", "dark")]
+)
+def test_no_figure_flashes(qapp, figure, skin):
+    """The one used above is a man's with light skin; a figure in motion changes large areas."""
+    beatmap = steady(179.0, 20.0)
+    posed = replace(routine(beatmap, every=4, hold=1, transition=2), figure=figure, skin=skin)
+    cue_sheet = CueSheet.compile(posed, beatmap, load_catalogue().of(posed))
+    assert (cue_sheet.cues[1].pose.look.skin, cue_sheet.cues[1].pose.look.build) != (
+        MAN.skin, MAN.build,
+    )  # fmt: skip
+    flashes = most_flashes(frames(cue_sheet, 1.0, cue_sheet.cues[1].hit - 0.2, 2.4))
+    assert area_over(flashes, 3.0) < 0.25

@@ -16,6 +16,7 @@ from rehearse.routine.checks import (
     holds,
     length,
     moves,
+    names,
     overlaps,
     repeats,
     required,
@@ -52,6 +53,7 @@ _CHECKS = (
     gaps.check,
     repeats.check,
     balance.check,
+    names.check,
 )
 
 

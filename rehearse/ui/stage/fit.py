@@ -78,17 +78,20 @@ def fit_whole(
     advance: Callable[[str], float],
     lines: int = 3,
 ) -> Fitted:
-    """As `fit`; where none of `texts` has room the first that has some below `least`.
+    """As `fit`; where none of `texts` has room, the first that has some with its words broken.
 
-    A name somebody made up may have a word longer than the screen is wide: it is set as large as
-    it can be whole.
+    A name somebody made up may have a word longer than the screen is wide: it goes on, after a
+    hyphen, on the next line. Only where even so there are too many lines is it set below `least`,
+    as large as it can be whole; the checks ask for a short form of it.
     """
     part = 1.0
     while True:
         sizes = {"least": least * part, "most": max(most, least) * min(1.0, part)}
-        found = fit(texts, width, height, **sizes, advance=advance, lines=lines)
-        if found is not None:
-            return found
+        room = width / (least * part)
+        for words in (texts, tuple(_hyphened(text, room, advance) for text in texts)):
+            found = fit(words, width, height, **sizes, advance=advance, lines=lines)
+            if found is not None:
+                return found
         part *= 0.9
         lines = max(lines, 4)
 
@@ -122,6 +125,20 @@ def _splits(
         for cuts in itertools.combinations(range(1, len(words)), count - 1):
             edges = (0, *cuts, len(words))
             yield tuple(" ".join(words[a:b]) for a, b in itertools.pairwise(edges))
+
+
+def _hyphened(text: str, room: float, advance: Callable[[str], float]) -> str:
+    """`text` with each word that is wider than `room` cap heights broken by hyphens."""
+    words: list[str] = []
+    for word in text.split():
+        rest = word
+        while advance(rest) > room and len(rest) > 2:
+            fits = (k for k in range(len(rest) - 1, 1, -1) if advance(f"{rest[:k]}-") <= room)
+            cut = next(fits, 1)
+            words.append(f"{rest[:cut]}-")
+            rest = rest[cut:]
+        words.append(rest)
+    return " ".join(words)
 
 
 def _greedy(words: Sequence[str], room: float, advance: Callable[[str], float]) -> tuple[str, ...]:
