@@ -22,7 +22,8 @@ def check(case: Case) -> Iterator[Finding]:
             say = own.get(name)
             if name == timed_pose.placed.pose:
                 say = timed_pose.placed.say or say
-            if name in own and name not in told and not fits(say or name):
+            large = fits(name) or bool(say and fits(say))
+            if name in own and name not in told and not large:
                 told.add(name)
                 yield _finding(timed_pose, name, say or "")
 
