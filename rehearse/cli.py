@@ -174,6 +174,7 @@ def _add_film(commands: _Commands) -> None:
     )
     film.add_argument("--run", type=_passes, default=1, metavar="N", help="which run, default 1")
     film.add_argument("--first-hit", type=float, metavar="SECOND", help=_FIRST_HIT)
+    film.add_argument("--copy", action="store_true", help="keep the film itself in the folder, too")
     film.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
 
@@ -386,15 +387,21 @@ def _film(options: argparse.Namespace) -> int:
 
     from rehearse.film.take import read_take, wanted
     from rehearse.film.words import as_json, as_table
+    from rehearse.practice.logbook import FILE_NAME, Logbook
     from rehearse.routine.folder import open_folder
 
     opened = open_folder(options.folder)
     asked = wanted(opened, tempo=options.tempo, run=options.run)
     asked = replace(asked, first_hit=options.first_hit)
     report = _progress if sys.stderr.isatty() else _silent
-    take = read_take(options.film, opened, asked, report)
-    print(as_json(take) if options.json else as_table(take), end="")
-    return 1 if take.refused else 0
+    read = read_take(options.film, opened, asked, report, copy=options.copy)
+    with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
+        logbook.keep_take(read.take)
+    places = {placed.id: str(placed.hit) for placed in opened.routine.poses}
+    print((as_json if options.json else as_table)(read, places), end="")
+    for told in filter(None, (read.kept.told, logbook.notice)):
+        print(told, file=sys.stderr)
+    return 1 if read.take.refused else 0
 
 
 def _silent(fraction: float, text: str) -> None:

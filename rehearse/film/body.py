@@ -35,6 +35,8 @@ _CONTRAST, _PART = 1.35, 0.06
 _RESTLESS = 0.6
 
 Cells = npt.NDArray[np.bool_]
+#: Left, upper, right and lower edge as parts of the picture's width and height.
+Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +56,19 @@ class Body:
     @property
     def height(self) -> float:
         """Part of the picture's height that the athlete takes up, 0..1."""
-        return float(self.cells.any(axis=1).mean())
+        return self.box[3] - self.box[1]
+
+    @property
+    def box(self) -> Box:
+        """Where in the picture the athlete is."""
+        down, across = (np.flatnonzero(self.cells.any(axis=axis)) for axis in (1, 0))
+        rows, columns = self.cells.shape
+        return (
+            float(across[0] / columns),
+            float(down[0] / rows),
+            float((across[-1] + 1) / columns),
+            float((down[-1] + 1) / rows),
+        )
 
 
 def find_body(motion: Motion, hits: list[float]) -> Body | None:

@@ -16,7 +16,7 @@ import numpy as np
 
 from rehearse.files.user_error import UserError
 from rehearse.film.align import Alignment, find_runs
-from rehearse.film.body import Body, find_body
+from rehearse.film.body import Body, Box, find_body
 from rehearse.film.motion import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
 from rehearse.film.sound import Report, Sound, film_sound, music_sound
@@ -59,6 +59,7 @@ class Reading:
         tempo: that it was danced at. runs: in the film.
         hits: film seconds of the hits. offsets: one for each.
         refused: why the film as a whole cannot be read; empty where it can.
+        box: where in the picture the athlete is; None: not found.
     """
 
     alignment: Alignment
@@ -67,6 +68,7 @@ class Reading:
     hits: tuple[float, ...]
     offsets: tuple[Offset, ...]
     refused: str = ""
+    box: Box | None = None
 
     def to_film(self, music_second: float) -> float:
         """The film second at which this second of the track sounded."""
@@ -88,12 +90,12 @@ def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
     """
     if not wanted.hits:
         raise UserError("has no poses yet", where="the routine", do="place them on the music first")
-    alignment, tempo, runs = place(film, wanted, _part(report, 0.0, 0.15))
+    alignment, tempo, runs = place(film, wanted, part_of(report, 0.0, 0.15))
     hits = tuple(alignment.to_film(hit / tempo) for hit in wanted.hits)
     seen = _seen(alignment, hits)
     start = max(0.0, hits[seen.start] - _BEFORE)
     end = hits[seen.stop - 1] + _AFTER
-    motion = watch(film, start, end, _part(report, 0.15, 0.97))
+    motion = watch(film, start, end, part_of(report, 0.15, 0.97))
     report(0.98, "Reading the hits")
     body = find_body(motion, list(hits[seen]))
     found = [Offset(why=Unread.UNSEEN)] * len(hits[seen])
@@ -101,7 +103,9 @@ def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
         found = read_offsets(motion, body, hits[seen])
     outside = Offset(why=Unread.OUTSIDE)
     offsets = [outside] * seen.start + found + [outside] * (len(hits) - seen.stop)
-    return Reading(alignment, tempo, runs, hits, tuple(offsets), _refusal(found, motion, body))
+    refused = _refusal(found, motion, body)
+    box = None if body is None else body.box
+    return Reading(alignment, tempo, runs, hits, tuple(offsets), refused, box)
 
 
 def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float, int]:
@@ -115,11 +119,11 @@ def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float,
         offset = wanted.hits[0] / tempo - wanted.first_hit
         end = wanted.first_hit + (wanted.hits[-1] - wanted.hits[0]) / tempo
         return Alignment(offset, 1.0, 0, 0.0, 0.0, end + _AFTER), tempo, 1
-    heard, begins = film_sound(film, _part(report, 0.0, 0.3))
+    heard, begins = film_sound(film, part_of(report, 0.0, 0.3))
     track = load_track(wanted.track)
     for k, tempo in enumerate(wanted.tempos):
         share = 0.3 + 0.7 * k / len(wanted.tempos), 0.3 + 0.7 * (k + 1) / len(wanted.tempos)
-        runs = find_runs(heard, begins, _at_tempo(track, tempo), _part(report, *share))
+        runs = find_runs(heard, begins, _at_tempo(track, tempo), part_of(report, *share))
         if runs:
             if not 1 <= wanted.run <= len(runs):
                 one = "1 run" if len(runs) == 1 else f"{len(runs)} runs"
@@ -151,7 +155,8 @@ def _seen(alignment: Alignment, hits: Sequence[float]) -> slice:
     return slice(inside[0], inside[-1] + 1)
 
 
-def _part(report: Report, low: float, high: float) -> Report:
+def part_of(report: Report, low: float, high: float) -> Report:
+    """Progress as the part from `low` to `high` of something longer."""
     return lambda done, text: report(low + (high - low) * min(1.0, max(0.0, done)), text)
 
 

@@ -1,6 +1,6 @@
-"""A take: one filmed run of a routine, its readings laid on the poses.
+"""A take: one filmed run of a routine, read, kept and written as the logbook has it.
 
-Conventions: seconds; `early_or_late` is the film's, at the tempo the run was danced at.
+Conventions: seconds; early and late are the film's, at the tempo the run was danced at.
 """
 
 from __future__ import annotations
@@ -9,79 +9,30 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from rehearse.files.atomic import fault_of
 from rehearse.files.user_error import UserError
+from rehearse.film.keep import Kept, read_and_keep
 from rehearse.film.offsets import Offset
-from rehearse.film.reading import TEMPOS, Reading, Wanted, read_film
+from rehearse.film.reading import TEMPOS, Wanted
 from rehearse.film.sound import Report
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
+from rehearse.practice.takelog import PoseRead, Said, TakeDone
 from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.model import Placed
 from rehearse.work import child
 from rehearse.work.pool import Workers
 
-#: Seconds by which a phone's sound and pictures may be apart (common practice, no source); a clap
-#: that is heard and seen takes it out.
+#: Seconds by which a phone's sound and pictures may be apart (common practice, no source).
 SKEW = 0.010
 
 
 @dataclass(frozen=True)
-class Hit:
-    """One pose of a take.
+class Read:
+    """A film that was read: as the logbook has it, and how it was done."""
 
-    Args:
-        pose_id, name, place: of the routine. second: of the music. film: second of the hit there.
-        count: seconds that a count lasts there at the take's tempo; 0 in free time.
-        offset: what was read.
-    """
-
-    pose_id: str
-    name: str
-    place: str
-    second: float
-    film: float
-    count: float
-    offset: Offset
-
-    @property
-    def told(self) -> float | None:
-        """Seconds of doubt that are told beside the reading; None where there is none."""
-        return None if self.offset.doubt is None else 2 * self.offset.doubt + SKEW
-
-    @property
-    def is_late(self) -> bool:
-        """Whether it was late by more than its doubt."""
-        return self._clear > 0
-
-    @property
-    def is_early(self) -> bool:
-        """Whether it was early by more than its doubt."""
-        return self._clear < 0
-
-    @property
-    def _clear(self) -> float:
-        late = self.offset.early_or_late
-        return late if late is not None and abs(late) > (self.told or 0.0) else 0.0
-
-
-@dataclass(frozen=True)
-class Take:
-    """A filmed run.
-
-    Args:
-        film: the file. filmed: when, by the file's own time. reading: the whole.
-        hits: the poses in their order.
-    """
-
-    film: Path
-    filmed: datetime
-    reading: Reading
-    hits: tuple[Hit, ...]
-
-    @property
-    def refused(self) -> str:
-        """Why nothing is said about it; empty where something is."""
-        return self.reading.refused
+    take: TakeDone
+    kept: Kept
 
 
 def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) -> Wanted:
@@ -89,6 +40,9 @@ def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) ->
 
     Args:
         tempo: it was danced at; None: tried out.
+
+    Raises:
+        Fault: the routine has no poses, or its song is missing.
     """
     routine, beatmap = opened.routine, opened.beatmap
     song = opened.folder / routine.track
@@ -96,43 +50,76 @@ def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) ->
         raise UserError(
             "the song is missing", where=routine.track, do="put it back into the folder"
         )
+    if not routine.poses:
+        raise UserError("the routine has no poses yet", do="place them on the music first")
     hits = tuple(beatmap.time_of(placed.hit) for placed in routine.poses)
     return Wanted(song, hits, TEMPOS if tempo is None else (tempo,), run)
 
 
-def read_take(film: Path, opened: OpenedFolder, asked: Wanted, report: Report) -> Take:
-    """Read a film of a routine, in a process of its own that can be ended.
+def read_take(
+    film: Path, opened: OpenedFolder, asked: Wanted, report: Report, *, copy: bool = False
+) -> Read:
+    """Read a film of a routine and keep it, in a process of its own that can be ended.
 
     Raises:
         Fault: as `read_film`.
     """
     if child.is_one():
-        return take_of(film, opened, read_film(film, asked, report))
+        return take_of(film, opened, read_and_keep(film, asked, opened.folder, copy, report))
     workers = Workers(1)
     try:
-        reading = workers.submit(read_film, film, asked, on_progress=report).result()
+        job = workers.submit(read_and_keep, film, asked, opened.folder, copy, on_progress=report)
+        return take_of(film, opened, job.result())
     finally:
         workers.close()
-    return take_of(film, opened, reading)
 
 
-def take_of(film: Path, opened: OpenedFolder, reading: Reading) -> Take:
-    """The take that a reading of this film is."""
-    hits = tuple(
-        _hit(placed, opened.beatmap, film_second, offset, reading.tempo)
+def take_of(film: Path, opened: OpenedFolder, kept: Kept) -> Read:
+    """The take that a reading of this film is.
+
+    Raises:
+        Fault: the film is gone.
+    """
+    reading = kept.reading
+    poses = tuple(
+        _read(placed, opened.beatmap, film_second, offset, reading.tempo)
         for placed, film_second, offset in zip(
             opened.routine.poses, reading.hits, reading.offsets, strict=True
         )
     )
-    filmed = datetime.fromtimestamp(film.stat().st_mtime).astimezone()
-    return Take(film, filmed, reading, hits)
+    try:
+        filmed = datetime.fromtimestamp(film.stat().st_mtime).astimezone()
+    except OSError as error:
+        raise fault_of(error, film) from error
+    place = reading.to_music(0.0), reading.to_music(1.0) - reading.to_music(0.0)
+    take = TakeDone(
+        kept.id, film.name, kept.folder, filmed, reading.tempo, *place, reading.refused, poses
+    )
+    return Read(take, kept)
 
 
-def _hit(placed: Placed, beatmap: BeatMap, film_second: float, offset: Offset, tempo: float) -> Hit:
+def _read(
+    placed: Placed, beatmap: BeatMap, film_second: float, offset: Offset, tempo: float
+) -> PoseRead:
     second = beatmap.time_of(placed.hit)
     try:
-        count = (beatmap.shift(second, Length(1)) - second) / tempo
+        counted = (beatmap.shift(second, Length(1)) - second) / tempo
     except KeyError:
-        count = 0.0
-    place = str(placed.hit)
-    return Hit(placed.id, placed.pose, place, second, film_second, count, offset)
+        counted = 0.0
+    late, told = offset.early_or_late, None
+    if offset.doubt is not None:
+        told = 2 * offset.doubt + SKEW
+    return PoseRead(
+        placed.id, placed.pose, second, film_second, _said(offset, told), late, told,
+        offset.took, counted, offset.why or "", offset.arrived,
+    )  # fmt: skip
+
+
+def _said(offset: Offset, told: float | None) -> Said:
+    if offset.why is not None:
+        return "unread"
+    if offset.slow or offset.early_or_late is None or told is None:
+        return "slow"
+    if abs(offset.early_or_late) <= told:
+        return "on"
+    return "late" if offset.early_or_late > 0 else "early"

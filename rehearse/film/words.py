@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
-from rehearse.film.take import Hit, Take
+from rehearse.film.take import Read
+from rehearse.practice.takelog import PoseRead, TakeDone
 
 #: Parts of a count that are told, each up to the middle between it and the next.
 _PARTS = (
@@ -19,21 +20,19 @@ _PARTS = (
 #: What the readings cannot tell, for the end of each list.
 LIMITS = (
     "Early or late is where the fast part of the way into the pose ends; settling and squeezing "
-    "afterwards do not count. Twice its doubt and 10 ms for the phone's own delay are told."
+    "afterwards do not count. The ± holds twice the reading's doubt and 10 ms for the phone."
 )
 
 
-def in_words(hit: Hit) -> str:
+def in_words(read: PoseRead) -> str:
     """How a pose was hit ("late by about a quarter count", "not readable: hardly moved")."""
-    offset = hit.offset
-    if offset.why is not None:
-        return f"not readable: {offset.why}"
-    if offset.slow:
+    if read.said == "unread":
+        return f"not readable: {read.why}"
+    if read.said == "slow":
         return "slow arrival"
-    late = offset.early_or_late or 0.0
-    if not (hit.is_late or hit.is_early):
+    if read.said == "on" or read.late is None:
         return "on the hit"
-    return f"{'late' if late > 0 else 'early'} by {_amount(abs(late), hit.count)}"
+    return f"{read.said} by {_amount(abs(read.late), read.counted)}"
 
 
 def _amount(seconds: float, count: float) -> str:
@@ -45,36 +44,38 @@ def _amount(seconds: float, count: float) -> str:
     return f"{seconds / count:.1f} counts"
 
 
-def in_ms(hit: Hit) -> str:
+def in_ms(read: PoseRead) -> str:
     """The reading in milliseconds with what is told of its doubt; empty where there is none."""
-    late, told = hit.offset.early_or_late, hit.told
-    if late is None or told is None:
+    if read.late is None or read.doubt is None:
         return ""
-    return f"{1000 * late:+.0f} ± {1000 * told:.0f} ms"
+    sign = "−" if read.late < 0 else "+"
+    return f"{sign}{abs(1000 * read.late):.0f} ± {1000 * read.doubt:.0f} ms"
 
 
-def head(take: Take) -> str:
+def head(take: TakeDone) -> str:
     """One line about the whole take: tempo, and how many poses were on, early, late."""
     if take.refused:
         return f"This film cannot be read: {take.refused}."
-    read = [hit for hit in take.hits if hit.offset.early_or_late is not None]
-    late, early = sum(hit.is_late for hit in read), sum(hit.is_early for hit in read)
-    parts = [f"{len(read) - late - early} on the hit"]
-    parts += [f"{number} {word}" for number, word in ((early, "early"), (late, "late")) if number]
-    slow = sum(hit.offset.slow for hit in take.hits)
-    unread = sum(hit.offset.why is not None for hit in take.hits)
-    parts += [f"{slow} slow"] if slow else []
-    parts += [f"{unread} not readable"] if unread else []
-    tempo = f" at {100 * take.reading.tempo:.0f} %" if take.reading.tempo != 1 else ""
-    return f"{len(take.hits)} poses{tempo}: {', '.join(parts)}."
+    numbers = {word: sum(r.said == word for r in take.poses) for word in _HEADS}
+    parts = [f"{n} {_HEADS[word]}" for word, n in numbers.items() if n]
+    tempo = f" at {100 * take.tempo:.0f} %" if take.tempo != 1 else ""
+    poses = "1 pose" if len(take.poses) == 1 else f"{len(take.poses)} poses"
+    return f"{poses}{tempo}: {', '.join(parts)}."
 
 
-def placing(take: Take) -> str:
+_HEADS = {
+    "on": "on the hit", "early": "early", "late": "late", "slow": "slow",
+    "unread": "not readable",
+}  # fmt: skip
+
+
+def placing(read: Read) -> str:
     """How sure the film's place in the music is."""
-    found = take.reading.alignment
+    reading = read.kept.reading
+    found = reading.alignment
     if not found.windows:
         return "Laid on the music by hand."
-    more = f" It has {take.reading.runs} runs." if take.reading.runs > 1 else ""
+    more = f" It has {reading.runs} runs of the music." if reading.runs > 1 else ""
     clock = 1e6 * (found.rate - 1)
     return (
         f"Laid on the music by its sound: {found.windows} places agree, the phone's clock is "
@@ -82,51 +83,52 @@ def placing(take: Take) -> str:
     )
 
 
-def as_table(take: Take) -> str:
-    """The take as text."""
-    lines = [f"{take.film.name}: {head(take)}", placing(take), ""]
+def as_table(read: Read, places: Mapping[str, str]) -> str:
+    """The take as text; `places` are the hits as written, by pose id."""
+    take = read.take
+    lines = [f"{take.film}: {head(take)}", placing(read)]
     if not take.refused:
-        lines += list(_rows(take))
-        lines += ["", LIMITS]
+        lines += ["", *_rows(take, places), "", LIMITS]
     return "\n".join(lines) + "\n"
 
 
-def _rows(take: Take) -> Iterator[str]:
-    width = max(len(hit.name) for hit in take.hits)
-    for hit in take.hits:
-        yield f"{hit.place:<9}{hit.name:<{width + 2}}{in_words(hit):<42}{in_ms(hit)}".rstrip()
+def _rows(take: TakeDone, places: Mapping[str, str]) -> Iterator[str]:
+    width = max(len(pose.name) for pose in take.poses)
+    for pose in take.poses:
+        place = places.get(pose.pose, "")
+        said = f"{in_words(pose):<42}{in_ms(pose)}"
+        yield f"{place:<9}{pose.name:<{width + 2}}{said}".rstrip()
 
 
-def as_json(take: Take) -> str:
+def as_json(read: Read, places: Mapping[str, str]) -> str:
     """The take as JSON: the place in the music, and a reading for each pose."""
-    reading = take.reading
+    take, reading = read.take, read.kept.reading
     data = {
-        "film": take.film.name,
+        "film": take.film,
         "filmed": take.filmed.isoformat(timespec="seconds"),
-        "tempo": reading.tempo,
+        "kept": take.folder or None,
+        "tempo": take.tempo,
         "runs": reading.runs,
         "refused": take.refused or None,
-        "music_s_at_film_0": round(reading.to_music(0.0), 6),
+        "music_s_at_film_0": round(take.offset, 6),
         "clock_ppm": round(1e6 * (reading.alignment.rate - 1), 1),
         "windows": reading.alignment.windows,
         "ratio": round(reading.alignment.ratio, 2),
-        "poses": [_pose(hit, bool(take.refused)) for hit in take.hits],
+        "poses": [_pose(pose, places, bool(take.refused)) for pose in take.poses],
     }
     return json.dumps(data, ensure_ascii=False, indent=2) + "\n"
 
 
-def _pose(hit: Hit, refused: bool) -> dict[str, Any]:
-    offset = hit.offset
-    late = None if refused else offset.early_or_late
-    told = None if late is None else hit.told
+def _pose(pose: PoseRead, places: Mapping[str, str], refused: bool) -> dict[str, Any]:
+    known = not refused and pose.late is not None and pose.doubt is not None
     return {
-        "id": hit.pose_id,
-        "pose": hit.name,
-        "hit": hit.place,
-        "hit_s": round(hit.second, 4),
-        "film_s": round(hit.film, 4),
-        "late_ms": None if late is None else round(1000 * late, 1),
-        "plus_minus_ms": None if told is None else round(1000 * told, 1),
-        "slow": offset.slow and not refused,
-        "words": "not readable" if refused else in_words(hit),
+        "id": pose.pose,
+        "pose": pose.name,
+        "hit": places.get(pose.pose),
+        "hit_s": round(pose.hit, 4),
+        "film_s": round(pose.film, 4),
+        "late_ms": round(1000 * (pose.late or 0), 1) if known else None,
+        "plus_minus_ms": round(1000 * (pose.doubt or 0), 1) if known else None,
+        "slow": pose.said == "slow" and not refused,
+        "words": "not readable" if refused else in_words(pose),
     }

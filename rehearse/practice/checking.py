@@ -140,6 +140,7 @@ COLUMNS: dict[str, dict[str, Column]] = {
         "hit": _SECONDS, "film": _SECONDS,
         "said": _one_of("unread", "on", "early", "late", "slow"),
         "late": _PLACE, "doubt": _PLACE, "took": _PLACE, "counted": _HELD, "why": _text(NAME),
+        "arrived": _PLACE,
     },
     "tally": {
         "kind": _text(ID), "item": _text(NAME), "day": _DAY, "name": _text(2 * NAME + 1),

@@ -115,7 +115,7 @@ CREATE TABLE offsets (
   hit REAL NOT NULL, film REAL NOT NULL,
   said TEXT NOT NULL CHECK (said IN ('on', 'early', 'late', 'slow', 'unread')),
   late REAL, doubt REAL, took REAL,            -- seconds
-  counted REAL NOT NULL, why TEXT NOT NULL,
+  counted REAL NOT NULL, why TEXT NOT NULL, arrived REAL,
   PRIMARY KEY (take, place)
 ) STRICT, WITHOUT ROWID;
 """

@@ -27,6 +27,7 @@ class PoseRead:
         took: seconds that the fast part of the way took; None: not read.
         counted: seconds that a count lasts there at the take's tempo, 0 in free time.
         why: why it is not to be read; empty where it is.
+        arrived: second of the film at which it arrived; None: not read.
     """
 
     pose: str
@@ -39,6 +40,7 @@ class PoseRead:
     took: float | None = None
     counted: float = 0.0
     why: str = ""
+    arrived: float | None = None
 
 
 @dataclass(frozen=True)

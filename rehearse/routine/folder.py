@@ -41,7 +41,7 @@ from rehearse.routine.versions import (
 _OWN_FILES = (
     *(ROUTINE, BEATS, "practice.sqlite", "practice.sqlite-wal", "practice.sqlite-shm"),
     *("practice.sqlite-journal", "checks.yaml", "remarks.yaml"),
-    *(FOLDER, "pictures", "rules", "voice", CUTS),
+    *(FOLDER, "pictures", "rules", "voice", "takes", CUTS),
 )
 
 _BROKEN_OFF = "The last change of the cut was broken off – the music before it is used."

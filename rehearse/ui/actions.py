@@ -23,6 +23,7 @@ MUSIC, ROUTINE, REHEARSE, LOGBOOK = "Music", "Routine", "Rehearse", "Logbook"
 PAGES = (MUSIC, ROUTINE, REHEARSE, LOGBOOK)
 #: The window without a routine, and forms with keys of their own.
 START, OWN_VOICE, CUT = "No routine open", "Own voice", "Cut the song"
+FILM = "Film of a run"
 #: Every page, every state, every dialogue.
 EVERYWHERE = ("everywhere",)
 
@@ -115,6 +116,7 @@ MENU = (
     _open("another show", "Use this routine for another show", "Ctrl+Shift+R"),
     _open("take along", "Handouts: sheet, cue track, video, stage music, page, zip", "Ctrl+P"),
     _open("own voice", "Own voice: record names and counts", "Ctrl+Shift+P"),
+    _open("film", "Film of a run: early or late at each hit", "Ctrl+F"),
     LOG,
 )
 WINDOW = (
@@ -243,6 +245,9 @@ ON_MUSIC = (
 #: Those that the page binds itself; the waveform hears its own.
 ON_MUSIC_PAGE = tuple(action for action in ON_MUSIC if action not in WAVE)
 
+#: The view from the mirror: of the routine, and of a film.
+MIRROR = _on(ROUTINE, FILM)("mirror", "Mirror view", "Ctrl+Shift+M")
+
 _routine = _on(ROUTINE)
 _pose = _on(ROUTINE, when=When.CHOSEN)
 ON_ROUTINE = (
@@ -298,7 +303,7 @@ ON_ROUTINE = (
     _routine("grid", "Snap to counts, half counts, accents …", "G"),
     _routine("closer", "See less of the music, closer", "Z", repeats=True),
     _routine("wider", "See more of the music", "Shift+Z", repeats=True),
-    _routine("mirror", "Mirror view", "Ctrl+Shift+M"),
+    MIRROR,
     _routine("checks", "Checks", "Shift+C"),
     _routine("suggestions", "Suggestions", "Shift+G"),
     _routine("versions", "Versions", "V"),
@@ -310,7 +315,7 @@ ON_ROUTINE = (
 
 _rehearse = _on(REHEARSE)
 _running = _on(REHEARSE, when=When.RUNNING)
-_both = _on(ROUTINE, REHEARSE)
+_both = _on(ROUTINE, REHEARSE, FILM)
 TEMPO = (
     _both("slower", "Slower by 5 %", "-", repeats=True),
     _both("faster", "Faster by 5 %", "+", "=", repeats=True),
@@ -356,6 +361,20 @@ ON_LOGBOOK = (
     _logbook("save_table", "Save table", "Ctrl+Shift+T", tip="Save every pass as a CSV table"),
     _logbook("save_picture", "Save picture", "Ctrl+Shift+I", tip="Save a picture of the logbook"),
 )
+_film = _on(FILM)
+ON_FILM = (
+    _film("film_play", "Play, stop", "Space", tip="Play the film with the music, or stop"),
+    _film("film_back", "Picture before", "Left", repeats=True),
+    _film("film_on", "Picture after", "Right", repeats=True),
+    _film("film_count_back", "Count before", "Up", repeats=True),
+    _film("film_count_on", "Count after", "Down", repeats=True),
+    _film("film_hit_back", "Hit before", "PgUp", repeats=True),
+    _film("film_hit_on", "Hit after", "PgDown", repeats=True),
+    _film("film_loop", "Loop the way in", "Ctrl+W", tip="Loop the way into this pose, or no more"),
+    _film("film_choose", "Another film", "Ctrl+H", tip="Choose a film of a run"),
+    MIRROR,
+    *TEMPO,
+)
 ON_START = (_on(START)("start_new", "New routine", "Space"),)
 ON_OWN_VOICE = (
     _on(OWN_VOICE)("play_recording", "Listen", "Ctrl+L", tip="Listen to the recording"),
@@ -379,6 +398,7 @@ ALL: tuple[Action, ...] = (
     *(STOP, KEYS, *WINDOW, *ON_START, *ON_MUSIC, *ON_ROUTINE),
     *(*ON_REHEARSE, LEAVE_FRONT, *(a for a in ON_LOGBOOK if a is not ROUNDS), *ON_OWN_VOICE),
     *ON_CUT,
+    *(a for a in ON_FILM if a is not MIRROR and a not in TEMPO),
 )
 _NAMED = {action.name: action for action in ALL}
 #: The keys of the Rehearse page can be others on this machine.
@@ -468,7 +488,7 @@ def _shown(keys: tuple[str, ...]) -> str:
 def key_list() -> str:
     """The README's list of keys, in Markdown."""
     parts = [("Everywhere", general_rows()), *((page, key_rows(page)) for page in PAGES)]
-    parts += [(place, key_rows(place)) for place in (CUT, OWN_VOICE)]
+    parts += [(place, key_rows(place)) for place in (CUT, OWN_VOICE, FILM)]
     lines = [
         f"**{title}.** " + " · ".join(f"**{keys}** {_low(words)}" for keys, words in rows)
         for title, rows in parts

@@ -308,6 +308,18 @@ class Window(QWidget):
                 self.show_flow(OwnVoice(self._workspace))
 
     @Slot()
+    def film_of_a_run(self, film: Path | None = None) -> None:
+        """Show filmed runs, or read this film."""
+        with self._still():
+            from rehearse.ui.film.flow import FilmFlow
+
+            if self._workspace.routine is not None:
+                flow = FilmFlow(self._workspace)
+                self.show_flow(flow)
+                if film is not None:
+                    flow.take_path(film)
+
+    @Slot()
     def show_log(self) -> None:
         """Show the folder with what went wrong inside the program."""
         from rehearse.ui.crash import open_log
@@ -337,6 +349,7 @@ class Window(QWidget):
             "show": self.show_and_rules,
             "take along": self.take_along,
             "own voice": self.own_voice,
+            "film": self.film_of_a_run,
             "log": self.show_log,
         }
 
@@ -392,14 +405,16 @@ class Window(QWidget):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        """Open the dropped routine, take remarks, or begin a routine with the dropped song."""
-        from rehearse.ui.flows.opening import is_remarks, is_routine, open_routine
+        """Open what is dropped: a routine, remarks, a film of a run, or a song to begin with."""
+        from rehearse.ui.flows.opening import is_film, is_remarks, is_routine, open_routine
 
         path = Path(event.mimeData().urls()[0].toLocalFile())
         if is_remarks(path):
             self._take_remarks(path)
         elif is_routine(path):
             open_routine(self._workspace, path)
+        elif is_film(path) and self._workspace.routine is not None:
+            self.film_of_a_run(path)
         else:
             self.new_routine(path)
 

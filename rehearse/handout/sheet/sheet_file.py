@@ -81,16 +81,16 @@ def _lost(source: HandoutSource) -> Iterator[str]:
 
 
 def sheet_pictures(
-    pdf: bytes, dots_an_inch: float = 150.0, *, most: int | None = None
+    pdf: bytes, dots_an_inch: float = 150.0, *, most: int | None = None, grey: bool = True
 ) -> tuple[bytes, ...]:
-    """The pages of a PDF, each as a grey PNG; `most` leaves out the later ones."""
+    """The pages of a PDF, each as a PNG, grey or not; `most` leaves out the later ones."""
     import pypdfium2
 
     document = pypdfium2.PdfDocument(pdf)
     try:
         pictures = []
         for number in range(len(document))[:most]:
-            page = document[number].render(scale=dots_an_inch / 72, grayscale=True)
+            page = document[number].render(scale=dots_an_inch / 72, grayscale=grey)
             data = io.BytesIO()
             page.to_pil().save(data, "PNG")
             pictures.append(data.getvalue())

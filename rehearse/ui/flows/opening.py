@@ -20,6 +20,15 @@ def is_remarks(path: Path) -> bool:
     return path.suffix.lower() == ".json"
 
 
+#: Endings of films that may be dropped on an open routine.
+FILMS = (".mp4", ".mov", ".mkv", ".webm", ".m4v", ".3gp", ".avi")
+
+
+def is_film(path: Path) -> bool:
+    """Whether a dropped file is taken for a film by its name."""
+    return path.suffix.lower() in FILMS
+
+
 def open_routine(workspace: Workspace, path: Path) -> bool:
     """Open a folder, a file in one, or a zip; False (and one sentence) when it cannot be.
 

@@ -1,0 +1,185 @@
+"""What is kept of a film in the routine's folder: `takes/<name>/` with the film for looking at,
+a still of every hit and of every arrival, and, by choice, the film itself.
+
+It is put together in a hidden folder and appears whole or not at all. Readings go into the
+logbook; a film that is read again gets the same name, and replaces what was kept of it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from PIL import Image
+
+from rehearse.files.atomic import appear, fault_of, part_folder
+from rehearse.files.media import FILM, open_media
+from rehearse.files.user_error import UserError
+from rehearse.film.body import Box
+from rehearse.film.motion import frames_between
+from rehearse.film.proxy import Frames, ProxyWriter
+from rehearse.film.reading import Reading, Wanted, part_of, read_film
+from rehearse.film.sound import Report
+
+FOLDER, PROXY = "takes", "film.mp4"
+#: Pixels of a still's width.
+_STILL = 640
+#: Part of the athlete's height that is left round them on a still.
+_ROOM = 0.12
+#: Bytes from either end of a film that name it, besides its size.
+_NAMED_BY = 1 << 20
+#: Seconds kept before the first and after the last hit.
+_AROUND = 4.0
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A film as read and kept.
+
+    Args:
+        id: names the film whatever it is called. folder: what is kept of it, relative to the
+            routine's folder; empty: nothing could be kept, and `told` says why.
+    """
+
+    id: str
+    folder: str
+    reading: Reading
+    told: str = ""
+
+
+def film_id(path: Path) -> str:
+    """A name for a film's bytes: SHA-256 over its size and both ends, 16 hex digits.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    size = path.stat().st_size
+    digest = hashlib.sha256(str(size).encode())
+    with path.open("rb") as file:
+        digest.update(file.read(_NAMED_BY))
+        file.seek(max(0, size - _NAMED_BY))
+        digest.update(file.read(_NAMED_BY))
+    return digest.hexdigest()[:16]
+
+
+def read_and_keep(film: Path, wanted: Wanted, routine: Path, copy: bool, report: Report) -> Kept:
+    """Read a film and keep in the routine's folder what is needed to look at it.
+
+    A folder that cannot be written does not lose the reading.
+
+    Args:
+        routine: the routine's folder. copy: keep the film itself, too.
+
+    Raises:
+        Fault: as `read_film`.
+    """
+    reading = read_film(film, wanted, part_of(report, 0.0, 0.6))
+    name = film_id(film)
+    try:
+        with _appearing(routine / FOLDER, name) as part:
+            write_proxy(film, reading, part / PROXY, part_of(report, 0.6, 0.95))
+            _stills(part, reading, part_of(report, 0.95, 0.99))
+            if copy:
+                report(0.99, "Copying the film")
+                shutil.copyfile(film, part / f"original{film.suffix.lower()}")
+    except OSError as error:
+        fault = fault_of(error, routine / FOLDER)
+        return Kept(name, "", reading, f"{fault.what}: the film cannot be kept for looking at")
+    return Kept(name, f"{FOLDER}/{name}", reading)
+
+
+@contextlib.contextmanager
+def _appearing(into: Path, name: str) -> Iterator[Path]:
+    into.mkdir(exist_ok=True)
+    part = part_folder(into, name)
+    try:
+        yield part
+        if (into / name).exists():
+            shutil.rmtree(into / name)
+        appear(part, into / name)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def write_proxy(film: Path, reading: Reading, path: Path, report: Report) -> None:
+    """The film for looking at, from a little before the first hit to a little after the last.
+
+    Raises:
+        OSError: it cannot be written. Fault: the film cannot be read.
+    """
+    inside = [hit for hit in reading.hits if hit >= 0]
+    start, end = max(0.0, inside[0] - _AROUND), inside[-1] + _AROUND
+    writer = ProxyWriter(path)
+    try:
+        with open_media(film, FILM) as media:
+            for frame in frames_between(media, start, end):
+                writer.add(frame)
+                report((frame.time - start) / (end - start), "Making the film small")
+        writer.close()
+    except BaseException:
+        with contextlib.suppress(Exception):
+            writer.abandon()
+        raise
+
+
+def still_names(k: int) -> tuple[str, str]:
+    """File names of the stills of pose `k` (from 0): at its hit, and at its arrival."""
+    return f"{k + 1:03d} hit.jpg", f"{k + 1:03d} arrived.jpg"
+
+
+def _stills(part: Path, reading: Reading, report: Report) -> None:
+    frames = Frames(part / PROXY)
+    try:
+        for k, (hit, offset) in enumerate(zip(reading.hits, reading.offsets, strict=True)):
+            report(k / len(reading.hits), "Taking stills")
+            at_hit, arrived = still_names(k)
+            _still(frames, hit, reading.box, part / at_hit)
+            if offset.arrived is not None:
+                _still(frames, offset.arrived, reading.box, part / arrived)
+    finally:
+        frames.close()
+
+
+def _still(frames: Frames, second: float, box: Box | None, path: Path) -> None:
+    found = frames.at(second)
+    if found is None or abs(found[0] - second) > 0.5:
+        return
+    picture = Image.fromarray(found[1])
+    if box is not None:
+        picture = picture.crop(_around(box, picture.width, picture.height))
+    picture.thumbnail((_STILL, _STILL))
+    picture.save(path, quality=85)
+
+
+def _around(box: Box, width: int, height: int) -> tuple[int, int, int, int]:
+    """The athlete with some room, in pixels; as wide as high at least, arms reach out."""
+    left, top, right, bottom = box[0] * width, box[1] * height, box[2] * width, box[3] * height
+    more = _ROOM * (bottom - top)
+    wide = max(0.0, (bottom - top) - (right - left)) / 2 + more
+    return (
+        round(max(0.0, left - wide)),
+        round(max(0.0, top - more)),
+        round(min(float(width), right + wide)),
+        round(min(float(height), bottom + more)),
+    )
+
+
+def delete_kept(routine: Path, folder: str) -> None:
+    """Delete what is kept of a film; the readings stay in the logbook.
+
+    Raises:
+        Fault: it cannot be deleted.
+    """
+    place = routine / folder
+    if place.parent != routine / FOLDER:
+        raise UserError("is no kept film", where=folder)
+    try:
+        shutil.rmtree(place)
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise fault_of(error, place) from error

@@ -1,0 +1,174 @@
+"""The film as it is kept for looking at: small, upright, quick to step through, without sound.
+
+Every sixth picture is whole, so that any one is there within some milliseconds. A picture keeps
+its second of the film, which is what hits are known by.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+import numpy.typing as npt
+
+from rehearse.files.media import Limits, Media, open_media
+from rehearse.files.user_error import UserError
+
+#: Lines of the shorter side at most; bits a second at most: 40 MB hold 90 seconds.
+LINES, _MOST_BITS = 720, 3_200_000
+_TICKS = 90_000
+_SETTINGS = {
+    "preset": "ultrafast",
+    "crf": "25",
+    "maxrate": str(_MOST_BITS),
+    "bufsize": str(_MOST_BITS),
+    "g": "6",
+    "bf": "0",
+    "threads": "2",
+}
+#: A kept film may be open for as long as the window is.
+_KEPT = Limits(size=500_000_000, length=1830.0, work=1e9)
+#: Seconds ahead up to which it is quicker to go on than to jump.
+_NEAR = 0.5
+
+Picture = npt.NDArray[np.uint8]
+
+
+class ProxyWriter:
+    """Writes the pictures of a film as they are read.
+
+    Args:
+        path: the file to make.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._file = av.open(str(path), "w", format="mp4")
+        self._stream: Any = None
+        self._last = -1
+
+    def add(self, frame: Any) -> None:
+        """The next picture, a frame of the film as decoded."""
+        ticks = round(frame.time * _TICKS)
+        if ticks <= self._last:
+            return
+        self._last = ticks
+        small = _upright(frame)
+        if self._stream is None:
+            self._begin(small.width, small.height)
+        small.pts, small.time_base = ticks, Fraction(1, _TICKS)
+        self._file.mux(self._stream.encode(small))
+
+    def close(self) -> None:
+        """Write what is left and end the file."""
+        if self._stream is not None:
+            self._file.mux(self._stream.encode(None))
+        self._file.close()
+
+    def abandon(self) -> None:
+        """End the file wherever it is."""
+        self._file.close()
+
+    def _begin(self, width: int, height: int) -> None:
+        self._stream = self._file.add_stream("libx264", rate=30, options=dict(_SETTINGS))
+        self._stream.width, self._stream.height = width, height
+        self._stream.pix_fmt = "yuv420p"
+        self._stream.time_base = Fraction(1, _TICKS)
+        self._stream.codec_context.time_base = Fraction(1, _TICKS)
+
+
+def _upright(frame: Any) -> Any:
+    """The frame at the proxy's size, turned as it is to be looked at."""
+    scale = min(1.0, LINES / min(frame.width, frame.height))
+    width, height = (2 * round(x * scale / 2) for x in (frame.width, frame.height))
+    if not frame.rotation % 360:
+        return frame.reformat(width, height, "yuv420p", interpolation="FAST_BILINEAR")
+    pixels = frame.reformat(width, height, "rgb24", interpolation="FAST_BILINEAR").to_ndarray()
+    turned = np.ascontiguousarray(np.rot90(pixels, frame.rotation // 90 % 4))
+    return av.VideoFrame.from_ndarray(turned, "rgb24").reformat(format="yuv420p")
+
+
+class Frames:
+    """The pictures of a kept film, by their second. Use it from one thread.
+
+    Raises:
+        Fault: the file cannot be opened.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._opening = open_media(path, _KEPT)
+        self._media: Media = self._opening.__enter__()
+        stream = self._media.picture
+        if stream is None:
+            self.close()
+            raise UserError("has no pictures", where=path.name, do="read the film again")
+        self._stream = stream
+        self._coming: Iterator[Any] = iter(())
+        self._now: Any = None
+        self._next: Any = None
+        self._jump(0.0)
+
+    def close(self) -> None:
+        """Close the file."""
+        self._opening.__exit__(None, None, None)
+
+    def at(self, second: float, width: int = 0) -> tuple[float, Picture] | None:
+        """The picture shown at this second of the film: the last that has begun.
+
+        Args:
+            width: pixels; 0: as it is.
+
+        Returns:
+            Its own second, and its pixels, shape (height, width, 3); None: there is none.
+        """
+        if not self.find(second):
+            return None
+        frame = self._now
+        height = 2 * round(frame.height * (width or frame.width) / frame.width / 2)
+        picture = frame.reformat(
+            width or frame.width, height, "rgb24", interpolation="FAST_BILINEAR"
+        )
+        return float(frame.time), np.ascontiguousarray(picture.to_ndarray())
+
+    def find(self, second: float) -> bool:
+        """Go to the picture of this second; False: there is none."""
+        here = self._now
+        if here is None or second < here.time or second > here.time + _NEAR:
+            self._jump(second)
+        while self._next is not None and self._next.time <= second + 1e-6:
+            self._now, self._next = self._next, self._following()
+        return self._now is not None
+
+    def beside(self, second: float, step: int) -> float:
+        """The second of the picture `step` pictures away (−1 or 1) from the one shown then."""
+        if not self.find(second):
+            return second
+        if step > 0:
+            return float(self._next.time if self._next is not None else self._now.time)
+        here = float(self._now.time)
+        before = here
+        self._jump(max(0.0, here - 0.2))
+        while self._now is not None and self._now.time < here - 1e-6:
+            before = float(self._now.time)
+            self._now, self._next = self._next, self._following()
+        return before
+
+    def _jump(self, second: float) -> None:
+        ticks = int((second + 1e-4) / float(self._stream.time_base or 1))
+        self._media.container.seek(max(0, ticks), stream=self._stream)
+        self._coming = self._pictures()
+        self._now = self._following()
+        self._next = self._following()
+
+    def _pictures(self) -> Iterator[Any]:
+        for _, frames in self._media.decoded(self._stream):
+            for frame in frames:
+                if frame.pts is not None:
+                    yield frame
+
+    def _following(self) -> Any:
+        return next(self._coming, None)

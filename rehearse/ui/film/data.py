@@ -1,0 +1,79 @@
+"""What the film's flow asks of the routine and the logbook."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from rehearse.files.user_error import UserError
+from rehearse.film.keep import PROXY
+from rehearse.practice.habits import habits, too_short
+from rehearse.practice.takelog import TakeDone
+from rehearse.routine.folder import OpenedFolder
+from rehearse.ui.film.view import Beat
+from rehearse.ui.workspace import Workspace
+
+
+def opened(workspace: Workspace) -> OpenedFolder:
+    """The open routine as a folder that was read.
+
+    Raises:
+        UserError: it has no beat map yet.
+    """
+    folder, routine, beatmap = workspace.folder, workspace.routine, workspace.beatmap
+    if folder is None or routine is None or beatmap is None:
+        raise UserError("the song has no counts yet", do="map it on the Music page first")
+    return OpenedFolder(folder, routine, beatmap)
+
+
+def beats_of(workspace: Workspace) -> list[Beat]:
+    """The counts of the music, the first of an eight with its number."""
+    beatmap = workspace.beatmap
+    if beatmap is None:
+        return []
+    return [
+        Beat(time, f"{count.eight}:1" if count.count == 1 else str(count.count))
+        for time, count in zip(beatmap.beats, beatmap.counts, strict=True)
+    ]
+
+
+def kept_film(workspace: Workspace, take: TakeDone) -> Path | None:
+    """The film for looking at; None: it is not kept any more."""
+    if not take.folder or workspace.folder is None:
+        return None
+    path = workspace.folder / take.folder / PROXY
+    return path if path.is_file() else None
+
+
+def ways(workspace: Workspace) -> dict[str, tuple[float, float]]:
+    """Music seconds from the start of each pose's transition to the end of its hold, by id."""
+    found: dict[str, tuple[float, float]] = {}
+    routine, beatmap = workspace.routine, workspace.beatmap
+    if routine is None or beatmap is None:
+        return found
+    for placed in routine.poses:
+        try:
+            start, _, end = placed.times(beatmap)
+        except KeyError:
+            continue
+        found[placed.id] = start, end
+    return found
+
+
+def teachings(workspace: Workspace, takes: Sequence[TakeDone]) -> dict[str, str]:
+    """What several takes say about a pose, by its id; takes oldest first."""
+    told = {habit.pose: f"{_capital(habit.sentence)}." for habit in habits(takes)}
+    written = {}
+    for pose, (start, _) in ways(workspace).items():
+        hit = next((r.hit for take in takes for r in take.poses if r.pose == pose), start)
+        written[pose] = hit - start
+    for pose, needed in too_short(takes, written):
+        told[pose] += (
+            f" Its transition has {written[pose]:.1f} s, the way in took {needed:.1f} s: "
+            "make the transition longer on the Routine page."
+        )
+    return told
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

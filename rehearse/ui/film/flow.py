@@ -1,0 +1,335 @@
+"""A filmed run: drop a film, see it on the counts, early or late at each hit, its contact sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QImage, QResizeEvent
+from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton, QStackedWidget
+
+from rehearse.files.user_error import UserError
+from rehearse.film.keep import Kept, read_and_keep
+from rehearse.film.take import take_of, wanted
+from rehearse.film.words import head
+from rehearse.practice.takelog import TakeDone
+from rehearse.ui.actions import ON_FILM
+from rehearse.ui.bindings import Bindings, Slots
+from rehearse.ui.error_messages import FLOW
+from rehearse.ui.film.data import beats_of, kept_film, opened, teachings, ways
+from rehearse.ui.film.feeder import Feeder
+from rehearse.ui.film.playing import STEP, FilmMusic
+from rehearse.ui.film.sheetview import SheetView
+from rehearse.ui.film.view import FilmView
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.flows.opening import FILMS
+from rehearse.ui.jobs import RunningJob
+from rehearse.ui.workspace import Workspace
+
+READING = "Reading the film"
+#: What to do before a run is filmed.
+GUIDANCE = (
+    "Film a run with your phone, then drop the film here.",
+    "Your whole body in the picture, feet and raised hands too.",
+    "The phone stands still, four metres away or more.",
+    "The laptop's music is heard by the phone: loud, no headphones.",
+    "Light from the front, nobody between you and the phone.",
+)
+
+
+class FilmFlow(Flow):
+    """Guidance, then the reading, then the film and its contact sheet."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace, "Film of a run")
+        self.take: TakeDone | None = None
+        self._running: RunningJob | None = None
+        self._feeder: Feeder | None = None
+        self._music: FilmMusic | None = None
+        self._film: Path | None = None
+        self.view, self.sheet = FilmView(), SheetView(workspace)
+        self.guide = QLabel("\n".join(GUIDANCE), wordWrap=True)
+        self.guide.setProperty("role", "body")
+        self.guide.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.front = QStackedWidget()
+        for widget in (self.guide, self.view, self.sheet):
+            self.front.addWidget(widget)
+        self.body.addWidget(self.front, 1)
+        self.choose = QPushButton()
+        self.bindings = Bindings(self, ON_FILM, self._slots())
+        self._buttons = {name: QPushButton() for name in ("film_play", "film_loop", "mirror")}
+        for name, button in self._buttons.items():
+            self.bindings.button(button, name)
+            self.foot.insertWidget(self.foot.count() - 1, button)
+        self.bindings.button(self.choose, "film_choose")
+        self.foot.insertWidget(self.foot.count() - 1, self.choose)
+        workspace.jobChanged.connect(self._watch)
+        self._show_guide()
+        self._ask_newest()
+
+    def _slots(self) -> Slots:
+        return {
+            "film_play": self.main_action,
+            "film_back": lambda: self._step(-1),
+            "film_on": lambda: self._step(1),
+            "film_count_back": lambda: self._go_beat(-1),
+            "film_count_on": lambda: self._go_beat(1),
+            "film_hit_back": lambda: self._go_hit(-1),
+            "film_hit_on": lambda: self._go_hit(1),
+            "film_loop": self._toggle_loop,
+            "film_choose": self.choose_film,
+            "mirror": self._mirror,
+            "slower": lambda: self._tempo(-STEP),
+            "faster": lambda: self._tempo(STEP),
+        }
+
+    # -- a film comes in -----------------------------------------------------------------------
+
+    @Slot()
+    def choose_film(self) -> None:
+        """Ask for a film and read it."""
+        kinds = " ".join(f"*{ending}" for ending in FILMS)
+        name, _ = QFileDialog.getOpenFileName(self, "Film of a run", "", f"Films ({kinds})")
+        if name:
+            self.take_path(Path(name))
+
+    def take_path(self, path: Path) -> None:
+        """Read a film that was dropped or chosen."""
+        self._close_film()
+        self.take, self._film = None, path
+        try:
+            asked = wanted(opened(self.workspace))
+        except UserError as fault:
+            self._failed(fault)
+            return
+        if self._running is not None:
+            self.workspace.stop_job(self._running)
+        self.workspace.standing.mend(FLOW)
+        self._running = self.workspace.run_job(
+            READING, read_and_keep, path, asked, self.workspace.folder, False,
+            done=self._done, failed=self._failed,
+        )  # fmt: skip
+        self.say(f"Reading {path.name}: it takes about as long as the run.")
+        self._show_guide()
+
+    def _done(self, kept: Kept) -> None:
+        self._running = None
+        if self._film is None:
+            return
+        try:
+            read = take_of(self._film, opened(self.workspace), kept)
+        except (UserError, ValueError):
+            fault = UserError("the routine was changed meanwhile", do="drop the film again")
+            self._failed(fault)
+            return
+        if self.workspace.logbook is not None:
+            self.workspace.logbook.keep_take(read.take)
+        if kept.told:
+            self.workspace.standing.stand(FLOW, f"{kept.told[:1].upper()}{kept.told[1:]}.")
+        self.show_take(read.take)
+
+    def _failed(self, fault: UserError) -> None:
+        self._running = None
+        self.workspace.standing.stand(FLOW, fault.sentence)
+        self.say("That film was not read; what is wrong is said below.")
+        self._show_guide()
+
+    @Slot()
+    def _watch(self) -> None:
+        if self._running is not None and self._running not in self.workspace.jobs:
+            if self._running.stopped:
+                self._running = None
+                self.say("Stopped: nothing was kept of that film.")
+        elif self._running is not None and self._running.fraction is not None:
+            done = f"{100 * self._running.fraction:.0f} %"
+            self.offer(f"{self._running.text or READING} … {done}", ready=False)
+
+    def _ask_newest(self) -> None:
+        if self.workspace.logbook is not None:
+            self.workspace.logbook.ask(lambda book: book.takes(limit=8), self._found)
+
+    def _found(self, takes: tuple[TakeDone, ...]) -> None:
+        self.sheet.takes = takes
+        self._teach()
+        shown = [take for take in takes if kept_film(self.workspace, take) is not None]
+        if self.take is None and self._running is None and self._film is None and shown:
+            self.show_take(shown[-1])
+
+    # -- the film on the counts ----------------------------------------------------------------
+
+    def show_take(self, take: TakeDone) -> None:
+        """Show a take that was read, from its first hit."""
+        self._close_film()
+        self.take = take
+        self.say(f"{take.film}: {head(take)}")
+        path = kept_film(self.workspace, take)
+        inside = [pose for pose in take.poses if pose.film >= 0]
+        start = max(0.0, inside[0].hit - 3.0 if inside else 0.0)
+        self._music = FilmMusic(self.workspace, start, (inside[-1].hit if inside else 0.0) + 3.0)
+        self._music.moved.connect(self._moved)
+        self._music.changed.connect(self._changed)
+        self.view.poses, self.view.beats = take.poses, beats_of(self.workspace)
+        self.view.refused, self.view.image = take.refused, QImage()
+        self.view.note = "" if path else "The film for looking at is not kept here any more."
+        if path is not None:
+            self._feeder = Feeder(path)
+            self._feeder.shown.connect(self._shown, Qt.ConnectionType.QueuedConnection)
+            self._feeder.stepped.connect(self._stepped, Qt.ConnectionType.QueuedConnection)
+            self._feeder.failed.connect(self._film_failed, Qt.ConnectionType.QueuedConnection)
+        self.sheet.show_take(take)
+        self._teach()
+        self.front.setCurrentWidget(self.view)
+        self._offer()
+        if inside:
+            self._music.go(inside[0].hit)
+        self.setFocus()
+
+    def _teach(self) -> None:
+        self.view.told = teachings(self.workspace, self.sheet.takes)
+        self.view.update()
+
+    def _show_guide(self) -> None:
+        self.front.setCurrentWidget(self.guide)
+        self._offer()
+
+    def _offer(self) -> None:
+        showing = self.take is not None and self.front.currentWidget() is not self.guide
+        watching = showing and self.front.currentWidget() is self.view
+        for name in self._buttons:
+            self.bindings.allow(name, watching)
+            self._buttons[name].setVisible(watching)
+        if not showing:
+            self.offer("Contact sheet", ready=False)
+        else:
+            on_sheet = self.front.currentWidget() is self.sheet
+            self.offer("The film" if on_sheet else "Contact sheet")
+        self._label()
+
+    def _label(self) -> None:
+        music = self._music
+        playing = music is not None and music.on
+        self.bindings.dress(self._buttons["film_play"], "film_play", "Stop" if playing else "Play")
+        looped = music is not None and music.loop is not None
+        words = "No loop" if looped else "Loop the way in"
+        self.bindings.dress(self._buttons["film_loop"], "film_loop", words)
+
+    def do_main(self) -> None:
+        """To the contact sheet, or back to the film."""
+        on_sheet = self.front.currentWidget() is self.sheet
+        self.front.setCurrentWidget(self.view if on_sheet else self.sheet)
+        if self._music is not None:
+            self._music.stop()
+        self._offer()
+
+    @Slot()
+    def main_action(self) -> None:
+        """Space: play the film with the music, or stop."""
+        if self._music is not None and self.front.currentWidget() is self.view:
+            self._music.toggle()
+
+    @Slot()
+    def _moved(self) -> None:
+        if self._music is not None:
+            self.view.second = self._music.second
+            self._ask_picture()
+            self.view.update()
+
+    def _film_second(self) -> float:
+        take, music = self.take, self._music
+        return 0.0 if take is None or music is None else (music.second - take.offset) / take.rate
+
+    def _ask_picture(self) -> None:
+        if self._feeder is not None:
+            self._feeder.ask(self._film_second(), min(1280, self.view.picture_width))
+
+    @Slot(float, float, QImage)
+    def _shown(self, asked: float, own: float, image: QImage) -> None:
+        self.view.image = image
+        self.view.update()
+
+    @Slot(float)
+    def _stepped(self, film_second: float) -> None:
+        if self._music is not None and self.take is not None:
+            self._music.go(self.take.offset + (film_second + 1e-4) * self.take.rate)
+
+    @Slot(str)
+    def _film_failed(self, sentence: str) -> None:
+        self.workspace.standing.stand(FLOW, sentence)
+
+    def _step(self, by: int) -> None:
+        if self._feeder is not None and self._music is not None:
+            self._music.stop()
+            self._feeder.step(self._film_second(), by)
+
+    def _go_beat(self, by: int) -> None:
+        self._go([beat.second for beat in self.view.beats], by)
+
+    def _go_hit(self, by: int) -> None:
+        self._go([pose.hit for pose in self.view.poses], by)
+
+    def _go(self, seconds: list[float], by: int) -> None:
+        if self._music is None:
+            return
+        here = self._music.second
+        if by > 0:
+            after = [s for s in seconds if s > here + 0.005]
+            target = after[0] if after else here
+        else:
+            # While it plays, the place just passed is the one before: two presses go further.
+            slack = 0.3 if self._music.on else 0.005
+            before = [s for s in seconds if s < here - slack]
+            target = before[-1] if before else here
+        self._music.go(target)
+
+    @Slot()
+    def _toggle_loop(self) -> None:
+        pose = self.view.current()
+        if self._music is None or pose is None:
+            return
+        stretch = None
+        if self._music.loop is None:
+            start, end = ways(self.workspace).get(pose.pose, (pose.hit - 1.5, pose.hit + 1.5))
+            stretch = max(0.0, start - 0.5), max(end, pose.hit + 1.0)
+        self._music.set_loop(stretch)
+
+    @Slot()
+    def _mirror(self) -> None:
+        self.view.mirrored = not self.view.mirrored
+        self.view.update()
+
+    def _tempo(self, by: float) -> None:
+        if self._music is not None:
+            self._music.set_tempo(self._music.tempo + by)
+
+    @Slot()
+    def _changed(self) -> None:
+        tempo = 1.0 if self._music is None else self._music.tempo
+        self.view.note = f"music at {100 * tempo:.0f} %" if tempo != 1 else ""
+        self.view.update()
+        self._label()
+
+    # -- the end -------------------------------------------------------------------------------
+
+    def _close_film(self) -> None:
+        if self._music is not None:
+            self._music.stop()
+            self._music.deleteLater()
+            self._music = None
+        if self._feeder is not None:
+            self._feeder.close()
+            self._feeder = None
+
+    def leave(self) -> None:
+        """Back to the page; the reading of a film ends."""
+        self._film = None
+        if self._running is not None:
+            self.workspace.stop_job(self._running)
+            self._running = None
+        self._close_film()
+        super().leave()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Another size wants another picture."""
+        super().resizeEvent(event)
+        if self._music is not None:
+            self._ask_picture()

@@ -1,0 +1,153 @@
+"""The film with what was meant under it: the counts, the hits and the names of the poses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QWidget
+
+from rehearse.film.words import in_ms, in_words
+from rehearse.practice.takelog import PoseRead
+from rehearse.ui import theme
+
+#: Seconds of music on the strip, and its height in pixels.
+_SPAN, _STRIP = 6.0, 84
+#: Part of the width that is told in.
+_BESIDE = 0.24
+
+
+@dataclass(frozen=True)
+class Beat:
+    """A count on the strip: its second of the music, and what is said on it."""
+
+    second: float
+    said: str
+
+
+class FilmView(QWidget):
+    """Paints; the flow tells it what."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setMinimumSize(320, 200)
+        self.setAccessibleName("The film")
+        self.poses: Sequence[PoseRead] = ()
+        self.beats: Sequence[Beat] = ()
+        self.second, self.mirrored, self.refused = 0.0, False, ""
+        self.image = QImage()
+        self.note = ""
+        self.told: Mapping[str, str] = {}
+
+    @property
+    def picture_width(self) -> int:
+        """Pixels that a picture may be wide."""
+        return max(160, round(self.width() * self.devicePixelRatioF()))
+
+    def current(self) -> PoseRead | None:
+        """The pose whose hit is nearest, the one before it while its hold lasts."""
+        if not self.poses:
+            return None
+        return min(self.poses, key=lambda pose: abs(pose.hit - self.second))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """What is told of the pose at the left, the picture, the strip."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), QColor(theme.GROUND))
+        strip, beside = theme.px(_STRIP), round(_BESIDE * self.width())
+        high = max(40, self.height() - strip)
+        self._paint_picture(painter, QRectF(beside, 0, self.width() - beside, high))
+        self._paint_told(painter, QRectF(0, 0, beside - 2 * theme.STEP, high))
+        self._paint_strip(painter, QRectF(0, self.height() - strip, self.width(), strip))
+        painter.end()
+
+    def _paint_picture(self, painter: QPainter, room: QRectF) -> None:
+        if self.image.isNull():
+            painter.setPen(QColor(theme.DIM))
+            painter.setFont(_font(self, theme.BODY))
+            painter.drawText(room, Qt.AlignmentFlag.AlignCenter, self.note)
+            return
+        size = self.image.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
+        place = QRectF(QPointF(), size.toSizeF())
+        place.moveCenter(room.center())
+        painter.save()
+        if self.mirrored:
+            painter.translate(2 * room.center().x(), 0)
+            painter.scale(-1, 1)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        painter.drawImage(place, self.image)
+        painter.restore()
+
+    def _paint_told(self, painter: QPainter, room: QRectF) -> None:
+        pose = self.current()
+        if pose is None:
+            return
+        ms = "" if self.refused else in_ms(pose)
+        lines = (
+            (pose.name, theme.BODY, theme.NEXT),
+            ("not readable" if self.refused else in_words(pose), theme.BODY, theme.INK),
+            (ms, theme.SMALL, theme.DIM),
+            (self.told.get(pose.pose, ""), theme.SMALL, theme.INK),
+            (self.note, theme.SMALL, theme.DIM),
+        )
+        wrap = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop
+        for text, size, colour in lines:
+            if text:
+                painter.setFont(_font(self, size))
+                painter.setPen(QColor(colour))
+                drawn = painter.drawText(room, int(wrap), text)
+                room.setTop(drawn.bottom() + theme.STEP)
+
+    def _paint_strip(self, painter: QPainter, room: QRectF) -> None:
+        def x_of(second: float) -> float:
+            return room.left() + room.width() * (0.5 + (second - self.second) / _SPAN)
+
+        base = room.top() + 0.42 * room.height()
+        painter.setFont(_font(self, theme.SMALL))
+        for beat in self.beats:
+            if abs(beat.second - self.second) <= _SPAN / 2:
+                x = x_of(beat.second)
+                painter.setPen(QPen(QColor(theme.DIM), theme.px(1)))
+                painter.drawLine(QPointF(x, base - theme.px(8)), QPointF(x, base))
+                box = QRectF(x - 30, room.top(), 60, base - theme.px(8) - room.top())
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, beat.said)
+        painter.setPen(QPen(QColor(theme.LINE), theme.px(2)))
+        painter.drawLine(QPointF(room.left(), base), QPointF(room.right(), base))
+        self._paint_hits(painter, room, base, x_of)
+        painter.setPen(QPen(QColor(theme.INK), theme.px(2)))
+        middle = room.center().x()
+        painter.drawLine(QPointF(middle, base), QPointF(middle, room.bottom()))
+
+    def _paint_hits(
+        self, painter: QPainter, room: QRectF, base: float, x_of: Callable[[float], float]
+    ) -> None:
+        size = theme.px(7)
+        near = [p for p in self.poses if abs(p.hit - self.second) <= _SPAN / 2 + 1]
+        for k, pose in enumerate(near):
+            x = x_of(pose.hit)
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(theme.NEXT))
+            diamond = [
+                QPointF(x, base - size), QPointF(x + size, base),
+                QPointF(x, base + size), QPointF(x - size, base),
+            ]  # fmt: skip
+            painter.drawPolygon(diamond)
+            if pose.late is not None and not self.refused:
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setPen(QPen(QColor(theme.HELD), theme.px(2)))
+                painter.drawEllipse(QPointF(x_of(pose.hit + pose.late), base), size, size)
+            after = x_of(near[k + 1].hit) if k + 1 < len(near) else room.right() + 200
+            metrics = QFontMetricsF(painter.font())
+            wide = max(0.0, after - x - theme.STEP)
+            name = metrics.elidedText(pose.name, Qt.TextElideMode.ElideRight, wide)
+            painter.setPen(QColor(theme.INK))
+            painter.drawText(QPointF(x - size, base + size + 1.2 * theme.SMALL), name)
+
+
+def _font(widget: QWidget, pixels: float) -> QFont:
+    font = widget.font()
+    font.setPixelSize(round(pixels))
+    return font

@@ -1,0 +1,111 @@
+"""A film dropped on the window: read, stepped through, its contact sheet; three gestures."""
+
+import shutil
+
+import pytest
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
+from PySide6.QtWidgets import QApplication
+
+from rehearse.music.beatmap import BeatMap
+from rehearse.music.decode import load_track
+from rehearse.music.position import Length, Seconds
+from rehearse.routine.folder import save_folder
+from rehearse.routine.model import Placed, Routine
+from rehearse.ui.film.flow import FilmFlow
+from rehearse.ui.window import Window
+from tests.film.test_arrival import FIFTH
+from tests.helpers.films import RATE, music, write_film, write_song
+
+HITS, LATE = (3.0, 5.0, 7.0), (0.0, 0.25, -0.02)
+NAMES = ("front double biceps", "front lat spread", "victory")
+PATIENCE = 60_000
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """A routine of three poses and a film of it."""
+    folder = tmp_path_factory.mktemp("film") / "routine"
+    folder.mkdir()
+    sound = music(10)
+    write_song(folder / "song.wav", sound)
+    track = load_track(folder / "song.wav")
+    poses = tuple(
+        Placed(f"aa00000{k}", name, Seconds(hit), Length(0.5, False), Length(0.8, False))
+        for k, (name, hit) in enumerate(zip(NAMES, HITS, strict=True))
+    )
+    beats = tuple(0.5 * k for k in range(19))
+    beatmap = BeatMap(
+        track.content_hash, track.duration, beats, tuple(k % 4 + 1 for k in range(19))
+    )
+    save_folder(folder, Routine("Test", "song.wav", poses=poses, id="f1"), beatmap)
+    moves = [(hit + late - FIFTH * 0.5, 0.5) for hit, late in zip(HITS, LATE, strict=True)]
+    film = write_film(folder.parent / "run.mp4", sound[: 9 * RATE], moves)
+    return folder, film
+
+
+@pytest.fixture
+def window(qtbot, workspace, made, tmp_path):
+    folder = tmp_path / "routine"
+    shutil.copytree(made[0], folder)
+    window = Window(workspace)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    qtbot.waitExposed(window)
+    assert workspace.open(folder)
+    return window
+
+
+def drop(widget, path):
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path))])
+    how = (
+        *(Qt.DropAction.CopyAction, data),
+        *(Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier),
+    )
+    QApplication.sendEvent(widget, QDragEnterEvent(QPoint(20, 20), *how))
+    QApplication.sendEvent(widget, QDropEvent(QPointF(20, 20), *how))
+
+
+def test_a_dropped_film_is_read_stepped_through_and_printed(qtbot, window, workspace, made):
+    drop(window, made[1])  # the first gesture
+    flow = window.findChild(FilmFlow)
+    qtbot.waitUntil(lambda: flow.take is not None, timeout=PATIENCE)
+    assert [pose.said for pose in flow.take.poses] == ["on", "late", "on"]
+    assert (workspace.folder / flow.take.folder / "film.mp4").stat().st_size < 40e6
+    qtbot.waitUntil(lambda: not flow.view.image.isNull(), timeout=PATIENCE)
+    qtbot.keyClick(flow, Qt.Key.Key_PageDown)
+    assert flow.view.second == pytest.approx(HITS[1])
+    qtbot.keyClick(flow, Qt.Key.Key_Up)
+    assert flow.view.second == pytest.approx(4.5)
+    qtbot.keyClick(flow, Qt.Key.Key_Right)
+    qtbot.waitUntil(lambda: flow.view.second != pytest.approx(4.5), timeout=PATIENCE)
+    assert 4.5 < flow.view.second < 4.5 + 2 / 25
+    qtbot.keyClick(flow, Qt.Key.Key_Return)  # the second one
+    qtbot.waitUntil(lambda: flow.sheet.contact is not None, timeout=PATIENCE)
+    assert flow.sheet.contact.pdf.startswith(b"%PDF")
+    assert QImage.fromData(flow.sheet.contact.png).width() > 800
+    found = []
+    workspace.logbook.ask(lambda book: book.takes(), found.append)
+    qtbot.waitUntil(lambda: bool(found), timeout=PATIENCE)
+    assert found[0] == (flow.take,)
+    qtbot.keyClick(flow, Qt.Key.Key_Escape)
+    assert window.page is not None
+
+
+def test_a_film_of_other_music_says_so_and_nothing_is_kept(qtbot, window, workspace, tmp_path):
+    other = write_film(tmp_path / "other.mp4", music(8, seed=77)[: 7 * RATE], [])
+    drop(window, other)
+    flow = window.findChild(FilmFlow)
+    asked = "cannot be found in the film"
+    qtbot.waitUntil(lambda: asked in window.fault.text, timeout=PATIENCE)
+    assert flow.take is None
+    assert not (workspace.folder / "takes").exists()
+
+
+def test_without_a_film_it_says_how_to_film(window):
+    window.film_of_a_run()
+    flow = window.findChild(FilmFlow)
+    assert "whole body" in flow.guide.text()
+    assert flow.guide.isVisible()
