@@ -159,10 +159,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     video.add_argument("--steady", action="store_true", default=None, help="without flashes")
     stage = parser.add_argument_group("stage music")
     stage.add_argument("--silence", type=_silence, metavar="SECONDS", help="before the music, 0–10")
-    stage.add_argument("--pattern", help=f"of the file's name, from {' '.join(FIELDS)}")
+    stage.add_argument(
+        "--pattern", help=f"the file's name, of {', '.join(FIELDS)}; default: {PATTERN}"
+    )
     stage.add_argument("--number", help="your number at the show")
     stage.add_argument("--name", help="your name as it shall stand in the file's name")
-    stage.add_argument("--division", metavar="CLASS", help="default: the routine's division")
+    stage.add_argument("--division", help="default: the routine's division")
     packed = parser.add_argument_group("zip")
     choice = argparse.BooleanOptionalAction
     packed.add_argument("--music", action=choice, help="whether the song goes in; default: it does")

@@ -205,7 +205,7 @@ def _stage_music(
     values = {
         "number": options.number,
         "name": options.name,
-        "class": routine.division if options.division is None else options.division,
+        "division": routine.division if options.division is None else options.division,
         "length": length_words(part.length),
         "title": routine.title,
         "show": routine.show,

@@ -1,4 +1,4 @@
-"""File names by a pattern, safe on every system the show's desk may use."""
+"""File names put together of named parts, safe on every system the show's desk may use."""
 
 from __future__ import annotations
 
@@ -11,9 +11,21 @@ from pathlib import Path
 from rehearse.files.atomic import fault_of
 from rehearse.files.user_error import UserError
 
-PATTERN = "{number} {name} {class} {length}"
-#: What a pattern may hold.
-FIELDS = ("number", "name", "class", "length", "title", "show")
+#: What a name may be put together of.
+FIELDS = ("number", "name", "division", "length", "title", "show")
+PATTERN = "number, name, division, length"
+#: Ready-made ones, to be chosen from.
+PATTERNS = (
+    PATTERN,
+    "number, name, division",
+    "number, name",
+    "name, division, length",
+    "name, title",
+    "title, length",
+    "show, number, name",
+)
+#: What a field was called before.
+_FORMER = {"class": "division"}
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f\x7f]+')
 _RESERVED = re.compile(r"^(?:con|prn|aux|nul|com[1-9]|lpt[1-9])$", re.IGNORECASE)
 #: Characters, and bytes of their UTF-8: file systems take 255, and some more is put behind.
@@ -28,20 +40,38 @@ def length_words(seconds: float) -> str:
     return f"{minutes}m{number.zfill(2)}s" if minutes else f"{number}s"
 
 
+def in_words(pattern: str) -> str:
+    """A pattern as it is shown: "{number} {name}" is "number, name"."""
+    for former, now in _FORMER.items():
+        pattern = pattern.replace(f"{{{former}}}", f"{{{now}}}")
+    plain = pattern.replace("{", "").replace("}", "").replace(",", " ")
+    return ", ".join(plain.split())
+
+
 def file_name(pattern: str, values: Mapping[str, str], fallback: str) -> str:
     """The pattern filled in, without ending; `fallback` when nothing is left of it.
 
+    Args:
+        pattern: fields in their order, "number, name"; or with other text between them,
+            "{number}-{name}".
+
     Raises:
-        Fault: the pattern is not one, or names an unknown field.
+        UserError: the pattern is not one, or names an unknown field.
     """
+    words = pattern.replace(",", " ").split()
+    known = {*FIELDS, *_FORMER}
+    if words and "{" not in pattern:
+        if unknown := [word for word in words if word not in known]:
+            raise _bad(" ".join(unknown))
+        pattern = " ".join(f"{{{word}}}" for word in words)
     try:
         parts = tuple(string.Formatter().parse(pattern))
     except ValueError as error:
         raise _bad(pattern) from error
     for _, name, format_spec, conversion in parts:
-        if name is not None and (name not in FIELDS or format_spec or conversion):
+        if name is not None and (name not in known or format_spec or conversion):
             raise _bad(pattern)
-    filled = pattern.format_map({name: values.get(name, "") for name in FIELDS})
+    filled = pattern.format_map({n: values.get(_FORMER.get(n, n), "") for n in known})
     return safe_name(filled) or safe_name(fallback) or "routine"
 
 
@@ -118,5 +148,7 @@ def _taken(path: Path, beside: Sequence[str]) -> bool:
 
 
 def _bad(pattern: str) -> UserError:
-    known = ", ".join(f"{{{name}}}" for name in FIELDS)
-    return UserError(f"the pattern {pattern!r} cannot be used", do=f"write it with {known}")
+    known = f"{', '.join(FIELDS[:-1])} and {FIELDS[-1]}"
+    return UserError(
+        f"a file's name cannot be made of {pattern!r}", do=f"choose among {known}, with commas"
+    )

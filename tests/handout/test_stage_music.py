@@ -136,7 +136,13 @@ def test_stopping_leaves_nothing_behind(track, tmp_path):
 @pytest.mark.parametrize(
     ("pattern", "values", "name"),
     [
-        ("{number} {name} {class}", {"number": "12", "name": "Kim", "class": "A/B"}, "12 Kim A B"),
+        (
+            "{number} {name} {class}",
+            {"number": "12", "name": "Kim", "division": "A/B"},
+            "12 Kim A B",
+        ),
+        ("number, name, division", {"number": "12", "name": "Kim", "division": "A"}, "12 Kim A"),
+        ("name title", {"name": "Kim", "title": "Copper"}, "Kim Copper"),
         ("{name}-{length}", {"name": "Zoë", "length": "1m15s"}, "Zoë-1m15s"),
         ("{number}", {}, "fallback"),
         ("{name}", {"name": 'a\\b:c*?"<>|\n'}, "a b c"),
@@ -151,10 +157,20 @@ def test_names_by_pattern_are_safe(pattern, values, name):
 
 
 @pytest.mark.parametrize(
-    "pattern", ["{name", "{0}", "{weight}", "{name.upper}", "{name!r}", "{name:>50}"]
+    "pattern",
+    [
+        "weight",
+        "name, weight",
+        "{name",
+        "{0}",
+        "{weight}",
+        "{name.upper}",
+        "{name!r}",
+        "{name:>50}",
+    ],
 )
 def test_a_wrong_pattern_is_one_sentence(pattern):
-    with pytest.raises(UserError, match="write it with"):
+    with pytest.raises(UserError, match="choose among"):
         file_name(pattern, {}, "x")
 
 

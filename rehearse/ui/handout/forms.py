@@ -22,7 +22,7 @@ from rehearse.cueing.cue_modes import CUEINGS, SAID
 from rehearse.cueing.cue_volumes import VolumeStep
 from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.formats import FORMATS
-from rehearse.handout.naming import FIELDS, PATTERN
+from rehearse.handout.naming import PATTERN, PATTERNS, in_words
 from rehearse.handout.sheet import STYLES
 from rehearse.ui import theme
 from rehearse.ui.workspace import Workspace
@@ -263,9 +263,12 @@ class StageForm(Form):
         division = workspace.routine.division if workspace.routine else ""
         self.number = self.line("N&umber", notice="as the show gave it to you")
         self.name = self.line("&Name", get("handout_name"))
-        self.division = self.line("C&lass", division)
-        self.pattern = self.line("File &called", get("handout_pattern") or PATTERN)
-        self.pattern.setToolTip("from " + ", ".join(f"{{{name}}}" for name in FIELDS))
+        self.division = self.line("&Division", division)
+        kept = get("handout_pattern") or PATTERN
+        names = {pattern: in_words(pattern).capitalize() for pattern in PATTERNS}
+        if in_words(kept) not in PATTERNS:  # one of the athlete's own, from an earlier version
+            names[kept] = in_words(kept).capitalize()
+        self.pattern = self.pick("File na&me", names, kept if kept in names else in_words(kept))
         self.silence = QDoubleSpinBox(maximum=10, decimals=1, singleStep=0.5, suffix=" s")
         self.add("Silence b&efore", self.silence, self.silence.valueChanged)
         self.file = self.pick("F&ile", _SOUNDS)
@@ -273,12 +276,12 @@ class StageForm(Form):
     def options(self) -> dict[str, Any]:
         """All of it; name and pattern are kept for the next show."""
         self.workspace.settings.put("handout_name", self.name.text())
-        self.workspace.settings.put("handout_pattern", self.pattern.text())
+        self.workspace.settings.put("handout_pattern", self.pattern.currentData())
         return {
             "number": self.number.text(),
             "name": self.name.text(),
             "division": self.division.text(),
-            "pattern": self.pattern.text(),
+            "pattern": self.pattern.currentData(),
             "silence": self.silence.value(),
             "format": self.file.currentData(),
         }

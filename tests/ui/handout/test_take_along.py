@@ -132,10 +132,22 @@ def test_a_folder_that_is_not_there_is_one_sentence(qtbot, window, flow, place):
 
 def test_a_fault_in_the_work_is_one_sentence_and_can_be_mended(qtbot, window, flow):
     choose(qtbot, flow, "stage-music")
-    flow.form.pattern.setText("{weight}")
+    flow.form.pattern.addItem("weight", "weight")
+    flow.form.pattern.setCurrentIndex(flow.form.pattern.count() - 1)
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: "cannot be used" in window.fault.text, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: "cannot be made of" in window.fault.text, timeout=PATIENCE)
     assert flow.main.isEnabled()
+
+
+def test_a_files_name_is_chosen_in_words(qtbot, flow, workspace):
+    choose(qtbot, flow, "stage-music")
+    shown = [flow.form.pattern.itemText(k) for k in range(flow.form.pattern.count())]
+    assert shown[0] == "Number, name, division, length"
+    assert not any(sign in words for words in shown for sign in "{}")
+    workspace.settings.put("handout_pattern", "{title}-{class}")  # written by hand, earlier
+    form = type(flow.form)(workspace)
+    assert form.pattern.currentText() == "Title-division"
+    assert form.options()["pattern"] == "{title}-{class}"
 
 
 def test_tempos_rise_evenly_to_full(qtbot, flow):
