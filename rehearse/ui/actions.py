@@ -203,10 +203,13 @@ STAGE = (
     _song("stage_start", "Stage start", "Shift+S", tip="The stage music starts at the cursor"),
     _song("stage_end", "Stage end", "Shift+E", tip="The stage music ends at the cursor"),
     _song("whole", "Whole song", "W", tip="Use the whole song on stage"),
-    _music("cut", "Cut the song", "Ctrl+X", tip="Make the stage music of parts of the song"),
 )
+CUT_SONG = _music("cut", "Cut the song", "Ctrl+X", tip="Make the stage music of parts of the song")
 SONG = _song("song", "Another song", "Ctrl+G", tip="Choose another song for this routine")
 CLICKS = _song("clicks", "Clicks", "Ctrl+K", tip="Hear a click on every count")
+MORE = _song(
+    "more", "More corrections", "Ctrl+M", tip="Show the other corrections, each with its key"
+)
 BAR = _music("bar", "Counts in a bar", "Ctrl+B", tip="Choose how many counts a bar has")
 LISTS = (
     _music("read", "Import beats", "Ctrl+I", tip="Import the beats from a plain list"),
@@ -239,7 +242,7 @@ TAPS = (
 )
 ON_MUSIC = (
     *(MUSIC_MAIN, *COMMON, *COUNTS, *(a for _, *pair in SHIFTS for a in pair)),
-    *(*MARKS, *STAGE, SONG, CLICKS, BAR, *LISTS, *WAVE, *TAPS),
+    *(*MARKS, *STAGE, CUT_SONG, SONG, CLICKS, MORE, BAR, *LISTS, *WAVE, *TAPS),
 )
 
 #: Those that the page binds itself; the waveform hears its own.

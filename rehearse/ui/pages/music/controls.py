@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QPoint, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
@@ -35,21 +35,24 @@ class Controls:
         self._bindings = bindings
         self.buttons: dict[str, QPushButton] = {}
 
-    def button(self, action: Action, *, arrow: str = "") -> QPushButton:
-        """A button with its words and key, or with an arrow alone."""
+    def button(self, action: Action) -> QPushButton:
+        """A button with its words and key."""
         button = QPushButton()
         self._bindings.button(button, action.name)
-        if arrow:
-            button.setText(arrow)
         self.buttons[action.name] = button
         return button
 
-    def choices(self, action: Action, entries: Sequence[tuple[str, Act]]) -> QPushButton:
-        """A button that opens a menu of (words, act)."""
+    def menu(self, action: Action, *parts: Sequence[Action]) -> QPushButton:
+        """A button that opens a menu of actions in groups, each line with its key."""
         button = QPushButton()
         menu = QMenu(button)
-        for words, act in entries:
-            menu.addAction(words).triggered.connect(act)
+        menu.setStyleSheet("QMenu::item { padding: 3px 24px; }")  # all of it on a low screen
+        for lines in parts:
+            menu.addSeparator()
+            for line in lines:
+                entry = menu.addAction(f"{line.words}\t{self._bindings.label(line.name)}")
+                entry.setToolTip(line.sentence)
+                entry.triggered.connect(self._bindings.actions[line.name].trigger)
         self._bindings.dress(button, action.name)
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         button.setMenu(menu)
@@ -57,12 +60,20 @@ class Controls:
         self.buttons[action.name] = button
         return button
 
-    def menu(self, action: Action, lines: Sequence[Action]) -> QPushButton:
-        """A button that opens a menu of actions, each with its key."""
-        button = self.choices(action, ())
-        for line in lines:
-            button.menu().addAction(self._bindings.actions[line.name])
-        return button
+    def choices(
+        self, action: Action, entries: Sequence[tuple[str, Act]], parent: QPushButton
+    ) -> None:
+        """Let an action open a menu of (words, act) over a button."""
+        menu = QMenu(parent)
+        for words, act in entries:
+            menu.addAction(words).triggered.connect(act)
+        self._bindings.connect_slots(
+            {
+                action.name: lambda: menu.popup(
+                    parent.mapToGlobal(QPoint(0, -menu.sizeHint().height()))
+                )
+            }
+        )
 
     def grid(self, actions: Sequence[Action], columns: int) -> QGridLayout:
         """Buttons row by row."""
@@ -71,21 +82,6 @@ class Controls:
         for index, action in enumerate(actions):
             grid.addWidget(self.button(action), index // columns, index % columns)
         return grid
-
-    def shifts(self, rows: Sequence[tuple[str, Action, Action]]) -> QHBoxLayout:
-        """Pairs of arrows around what they move by."""
-        row = QHBoxLayout()
-        row.setSpacing(theme.STEP)
-        for words, earlier, later in rows:
-            label = QLabel(words)
-            label.setAlignment(Qt.AlignmentFlag.AlignCenter)
-            label.setMinimumWidth(6 * theme.STEP)
-            row.addWidget(self.button(earlier, arrow="←"))
-            row.addWidget(label)
-            row.addWidget(self.button(later, arrow="→"))
-            row.addSpacing(theme.STEP)
-        row.addStretch(1)
-        return row
 
 
 class FooterRow(QWidget):

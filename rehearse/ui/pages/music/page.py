@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
+from rehearse.ui.last_step import LastStep
 from rehearse.ui.pages.music.controls import Controls, FooterRow, group
 from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
 from rehearse.ui.pages.music.layers import BAND, JoinLayer, PinLayer, StageLayer
@@ -31,6 +32,9 @@ from rehearse.ui.pages.music.tapping import Tapping
 from rehearse.ui.wave.overview import Overview
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
+
+#: Seconds before a beat from which its count is shown.
+_EARLY = 0.012
 
 
 class MusicPage(QWidget):
@@ -74,6 +78,8 @@ class MusicPage(QWidget):
         self.view.cursorMoved.connect(self._tell)
         self.view.selectionChanged.connect(self._tell)
         self.song_playback.changed.connect(self._tell)
+        self.song_playback.heard.connect(self._show_place)
+        workspace.undo.undoTextChanged.connect(self.done.show_step)
         self.tapping.changed.connect(self._tapped)
         self.tapping.ended.connect(self.mapping.tapped)
         self.four.changed.connect(self._tapped)
@@ -138,30 +144,40 @@ class MusicPage(QWidget):
         self.clicks.toggled.connect(self.song_playback.set_clicks)
         self.place = QLabel()
         self.place.setProperty("role", "body")
-        self.place.setAccessibleName("Place of the cursor")
+        self.place.setMinimumWidth(14 * theme.STEP)
+        self.count = QLabel()
+        self.count.setProperty("role", "display")
+        self.count.setMinimumWidth(14 * theme.STEP)
+        self.done = LastStep()
         self.words = QLabel()
         self.words.setProperty("role", "dim")
         self.words.setAccessibleName("The map in words")
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
-        for widget in (self.main, self.clicks, self.place):
+        for widget in (self.main, self.clicks, self.count, self.place):
             row.addWidget(widget)
-        row.addStretch(1)
+        row.addWidget(self.done, 1)
         row.addWidget(self.words)
         return row
 
     def _foot(self) -> QWidget:
         make = self.controls
         self.scope = QLabel()
-        shifts = make.shifts(actions.SHIFTS)
+        more = make.menu(
+            actions.MORE,
+            (*actions.COUNTS, *(a for _, *pair in actions.SHIFTS for a in pair)),
+            (actions.BAR,),
+            actions.MARKS,
+            (actions.SONG, *actions.LISTS),
+        )
         bars = [(f"&{n} counts in a bar", partial(self.corrections.bar, n)) for n in range(2, 8)]
-        shifts.insertWidget(shifts.count() - 1, make.choices(actions.BAR, bars))
-        counts = make.grid((*actions.COMMON, *actions.COUNTS), 4)
+        make.choices(actions.BAR, bars, more)
+        common = make.grid(actions.COMMON, len(actions.COMMON))
+        common.addWidget(more, 0, len(actions.COMMON))
         groups = (
-            group(self.scope, counts, shifts),
-            group(QLabel("Marks"), make.grid(actions.MARKS, 1)),
-            group(QLabel("Song"), make.grid((actions.SONG, *actions.LISTS), 1)),
-            group(QLabel("On stage"), make.grid(actions.STAGE, 4), self.stage, self.stage.length),
+            group(self.scope, common),
+            group(QLabel("Song"), make.grid((actions.CUT_SONG,), 1)),
+            group(self.stage.length, make.grid(actions.STAGE, 3), self.stage),
         )
         return FooterRow(*groups)
 
@@ -193,7 +209,7 @@ class MusicPage(QWidget):
     def _tell(self) -> None:
         """Say what Space does, where the cursor is and what corrections apply to."""
         self.bindings.dress(self.main, "listen", self.state.action)
-        self.place.setText(self.state.sentence or self.view.place_in_words(self.view.cursor_time))
+        self._show_place(self.song_playback.now())
         selected = self.view.selection
         if selected is None:
             self.scope.setText("Counts of the whole song")
@@ -202,6 +218,20 @@ class MusicPage(QWidget):
                 self.view.place_in_words(t).split("   ")[0] for t in (selected.start, selected.end)
             )
             self.scope.setText(f"Counts from {a} to {b}, {selected.end - selected.start:.1f} s")
+
+    @Slot(float)
+    def _show_place(self, time: float) -> None:
+        """The count and the second of the cursor, while the song plays of what is heard."""
+        sentence, beatmap = self.state.sentence, self._workspace.beatmap
+        count = ""
+        if beatmap is not None and self.view.duration:
+            index = beatmap.beat_at(time + _EARLY)
+            count = str(beatmap.counts[index]) if index is not None else "free"
+        self.count.setText(count)
+        self.count.setVisible(not sentence)
+        self.place.setText(sentence or self.view.place_in_words(time).split("   ")[-1])
+        what = "Heard now" if self.song_playback.on else "Place of the cursor"
+        self.place.setAccessibleName(f"{what}: {self.count.text()} {self.place.text()}")
 
     # -- what is done ---------------------------------------------------------------------
     @Slot()

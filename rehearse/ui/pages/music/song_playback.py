@@ -18,10 +18,11 @@ class SongPlayback(QObject):
     """Plays from the cursor to the end, or the selection again and again.
 
     Signals:
-        changed: began or ended.
+        changed: began or ended. heard: the second of the track heard now, while it plays.
     """
 
     changed = Signal()
+    heard = Signal(float)
 
     def __init__(self, workspace: Workspace, view: WaveView) -> None:
         super().__init__()
@@ -144,3 +145,4 @@ class SongPlayback(QObject):
         if scale.shows(self._heard, self._heard):
             self._view.show_time(time)
         self._heard = time
+        self.heard.emit(time)

@@ -63,7 +63,7 @@ class RoutinePage(RoutineLayout):
         self.lane.scrolled.connect(self._scroll)
         self.findings.changed.connect(self._show_findings)
         self.side.remarks.pointed.connect(self._go_to_remark)
-        workspace.undo.undoTextChanged.connect(self.bar.show_step)
+        workspace.undo.undoTextChanged.connect(self.bar.done.show_step)
 
     @Slot()
     def _refresh(self) -> None:

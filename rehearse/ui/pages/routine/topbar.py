@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from rehearse.routine.snapping import Snap
 from rehearse.ui import theme
 from rehearse.ui.actions import key as key_of
 from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
+from rehearse.ui.last_step import LastStep
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.playing import Playing
 
@@ -17,35 +18,6 @@ _HAND = 5 * theme.STEP
 #: Letters of a pose's name that fit its button; a longer one is called by its spoken form.
 _LONGEST = 22
 _GRIDS = {grid: f"on {grid}" for grid in Snap} | {Snap.NOTHING: "anywhere"}
-
-
-class LastStep(QWidget):
-    """What was done last, in what room there is; unlike a label it never lays the page out anew."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._text = ""
-        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-
-    def text(self) -> str:
-        """The words shown."""
-        return self._text
-
-    def show_text(self, text: str) -> None:
-        """Show these words."""
-        self._text = text
-        self.setAccessibleName(f"Last step: {text or 'none'}")
-        self.update()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """One dim line, cut at its middle where it is too long."""
-        painter = QPainter(self)
-        painter.setPen(QColor(theme.DIM))
-        words = painter.fontMetrics().elidedText(
-            self._text, Qt.TextElideMode.ElideMiddle, self.width()
-        )
-        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, words)
-        painter.end()
 
 
 class TopBar(QWidget):
@@ -101,10 +73,6 @@ class TopBar(QWidget):
         self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
         self.hand.setAccessibleName(f"Current pose: {pose.name}")
         self.show_place()
-
-    def show_step(self, words: str) -> None:
-        """Show what was done last, and that it can be undone."""
-        self.done.show_text(f"{words}   {key_of('undo')}" if words else "")
 
     def show_place(self) -> None:
         """Show the count and the seconds at the cursor."""
