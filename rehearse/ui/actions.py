@@ -208,7 +208,7 @@ CUT_SONG = _music("cut", "Cut the song", "Ctrl+X", tip="Make the stage music of 
 SONG = _song("song", "Another song", "Ctrl+G", tip="Choose another song for this routine")
 CLICKS = _song("clicks", "Clicks", "Ctrl+K", tip="Hear a click on every count")
 MORE = _song(
-    "more", "More corrections", "Ctrl+M", tip="Show the other corrections, each with its key"
+    "more", "More corrections", "Ctrl+Shift+C", tip="Show the other corrections, each with its key"
 )
 BAR = _music("bar", "Counts in a bar", "Ctrl+B", tip="Choose how many counts a bar has")
 LISTS = (
