@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QAbstractSpinBox, QCheckBox, QPushButton
 
 from rehearse.music.beatmap import Confidence, Stretch
 from rehearse.routine.model import Routine, StagePart
+from rehearse.ui import actions
 from rehearse.ui.pages.music.page import MusicPage
 from rehearse.ui.pages.music.songfile import fit_stage
 from rehearse.ui.undo import Documents
@@ -177,7 +178,7 @@ def test_every_control_has_a_name_and_is_reached_by_keyboard(open_page, qtbot):
     controls = [
         c for kind in (QPushButton, QCheckBox, QAbstractSpinBox) for c in page.findChildren(kind)
     ]
-    assert len(controls) > 25
+    assert len(controls) >= 12
     for control in controls:
         assert control.accessibleName(), control
         assert control.focusPolicy() & Qt.FocusPolicy.TabFocus, control.accessibleName()
@@ -185,7 +186,39 @@ def test_every_control_has_a_name_and_is_reached_by_keyboard(open_page, qtbot):
     assert len(set(names)) == len(names)
 
 
-@pytest.mark.parametrize("width", [1366, 1920, 2560])
+def test_four_corrections_are_in_view_and_the_rest_one_step_away(open_page, qtbot):
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    shown = page.controls.buttons
+    corrections = {a.name for a in (*actions.COMMON, *actions.COUNTS, *actions.MARKS)}
+    assert corrections & set(shown) == {action.name for action in actions.COMMON}
+    assert len(actions.COMMON) == 4
+    lines = {line.text(): line for line in shown["more"].menu().actions() if line.text()}
+    pairs = [action for _, *pair in actions.SHIFTS for action in pair]
+    rest = (*actions.COUNTS, *pairs, *actions.MARKS, actions.BAR, actions.SONG, *actions.LISTS)
+    assert set(lines) == {f"{a.words}\t{a.key}" for a in rest}
+    page.view.set_cursor(TRUTH[4] + 0.2)
+    lines["Accent here\tCtrl+Shift+A"].trigger()
+    assert len(workspace.beatmap.accents) == 1
+
+
+def test_the_count_heard_and_what_was_done_are_said(open_page, qtbot):
+    workspace, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
+    page.view.set_cursor(TRUTH[9])
+    assert (page.count.text(), page.place.text()) == ("2:2", "0:05.000")
+    qtbot.keyClick(page.view, Qt.Key.Key_Space)
+    workspace.player.source = TRUTH[12] + 0.3
+    page.song_playback._tick()
+    assert (page.count.text(), page.place.text()) == ("2:5", "0:06.800")
+    assert page.place.accessibleName() == "Heard now: 2:5 0:06.800"
+    qtbot.keyClick(page.view, Qt.Key.Key_Q)
+    assert page.done.text() == "twice the counts   Ctrl+Z"
+    page.song_playback._tick()
+    assert page.count.text() == "4:2"
+    qtbot.keyClick(page.view, Qt.Key.Key_Space)
+    assert page.place.text() == "0:05.000"
+
+
+@pytest.mark.parametrize("width", [960, 1366, 1920, 2560])
 def test_no_word_is_cut_off(width, open_page, qtbot):
     _, page = open_page(TRUTH, 21.0, lambda t: map_of(t, TRUTH))
     page.resize(QSize(width, 680))

@@ -42,7 +42,7 @@ class Controls:
         self.buttons[action.name] = button
         return button
 
-    def menu(self, action: Action, *parts: Sequence[Action]) -> QPushButton:
+    def menu(self, action: Action, words: str, *parts: Sequence[Action]) -> QPushButton:
         """A button that opens a menu of actions in groups, each line with its key."""
         button = QPushButton()
         menu = QMenu(button)
@@ -53,7 +53,8 @@ class Controls:
                 entry = menu.addAction(f"{line.words}\t{self._bindings.label(line.name)}")
                 entry.setToolTip(line.sentence)
                 entry.triggered.connect(self._bindings.actions[line.name].trigger)
-        self._bindings.dress(button, action.name)
+        self._bindings.dress(button, action.name, words)
+        button.setAccessibleName(f"{action.tip}, key {self._bindings.label(action.name)}")
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         button.setMenu(menu)
         self._bindings.connect_slots({action.name: button.showMenu})

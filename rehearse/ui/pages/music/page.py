@@ -165,6 +165,7 @@ class MusicPage(QWidget):
         self.scope = QLabel()
         more = make.menu(
             actions.MORE,
+            "More",
             (*actions.COUNTS, *(a for _, *pair in actions.SHIFTS for a in pair)),
             (actions.BAR,),
             actions.MARKS,
