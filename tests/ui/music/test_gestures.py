@@ -85,7 +85,7 @@ def test_a_missed_tempo_change_is_right_after_six_gestures_at_most(open_page, qt
     hand = Hand(qtbot, page)
     page.view.set_range(20.0, 30.0)
     hand.click(truth[50])
-    hand.key(Qt.Key.Key_K, SHIFT)
+    hand.key(Qt.Key.Key_J, SHIFT)
     found = np.asarray(workspace.beatmap.beats)
     f = mir_eval.beat.f_measure(np.asarray(truth), found, f_measure_threshold=0.025)
     assert hand.gestures <= 6
@@ -105,7 +105,7 @@ def test_behind_a_missed_tempo_change_the_map_is_right_to_the_end(open_page, qtb
         # A second pin, 8 s on, where the map is right by now, must not spoil it.
         page.view.set_range(truth[beat] - 5, truth[beat] + 5)
         hand.click(truth[beat])
-        hand.key(Qt.Key.Key_K, SHIFT)
+        hand.key(Qt.Key.Key_J, SHIFT)
         found = np.asarray(workspace.beatmap.beats)
         assert mir_eval.beat.f_measure(np.asarray(truth), found, 0.025) >= 0.97
     assert hand.gestures <= 6
