@@ -65,14 +65,15 @@ _SIDE_WORDS = {
     "back": "face the back",
     "right side": "right side to the judges",
 }
-#: Changes of place between call-outs (common practice, no source).
-PLACES = (
-    "move to the centre",
-    "change places with your left neighbour",
-    "change places with your right neighbour",
-    "move to the left end of the line",
-    "move to the right end of the line",
-)
+#: Changes of place between call-outs as they are called and as they are shown (common practice,
+#: no source).
+PLACES = {
+    "move to the centre": "to the centre",
+    "change places with your left neighbour": "change left",
+    "change places with your right neighbour": "change right",
+    "move to the left end of the line": "to the left end",
+    "move to the right end of the line": "to the right end",
+}
 #: Lists that stand in for a missing one (common practice): seven men's poses are printed by most
 #: bodies, these five women's poses by several.
 _USUAL = {
@@ -164,7 +165,9 @@ class Call:
     @property
     def shown(self) -> str:
         """What the stage display says: the pose by its name, anything else as it is called."""
-        return self.pose.name if self.say in self.pose.name else self.say.replace(" to the ", " ")
+        if self.say in self.pose.name:
+            return self.pose.name
+        return PLACES.get(self.say) or self.say.replace(" to the ", " ")
 
 
 @dataclass(frozen=True)
@@ -210,7 +213,7 @@ def mandatory_poses(
     Args:
         figure: "man" or "woman". side: shown where the side is of choice.
     """
-    names = rules.mandatory_for(figure) or _USUAL[figure]
+    names = (rules.mandatory_for(figure) or _USUAL[figure]) + rules.called
     if figure != "man":
         names = tuple(n for n in names if not n.startswith(rules.men_only or ("\0",)))
     return tuple((_pose(name, rules, catalogue, side), name) for name in names)

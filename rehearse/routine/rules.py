@@ -28,7 +28,7 @@ MOST_SETS, _LONGEST = 100, 36_000.0
 
 _TOP = (
     *("format", "name", "body", "event", "date", "source", "limit", "minimum", "warning"),
-    *("mandatory", "mandatory_men", "men_only", "open_hands", "required", "forbidden"),
+    *("mandatory", "mandatory_men", "men_only", "open_hands", "required", "forbidden", "called"),
     *("read", "word_of", "turns", "unconfirmed", "remember", "note"),
 )
 _FORBIDDEN = ("what", "words", "poses", "shape", "why")
@@ -80,6 +80,7 @@ class RuleSet:
         warning: seconds left when the show warns.
         mandatory: the body's mandatory poses, compared in a round of their own; `mandatory_men`
             those asked of men besides.
+        called: what is called in the rounds besides, such as a pose of one's own choice.
         men_only: poses that women do not show. open_hands: poses shown with open hands.
         read: month in which the source was read. word_of: whose word it is, a key of `WORD_OF`.
         turns: which way quarter turns go, a key of `TURNS`; empty: not stated.
@@ -110,6 +111,7 @@ class RuleSet:
     word_of: str = ""
     turns: str = ""
     unconfirmed: tuple[str, ...] = ()
+    called: tuple[str, ...] = ()
 
     @property
     def origin(self) -> str:
@@ -259,6 +261,7 @@ def read_rules(path: Path) -> RuleSet:
         word_of=top.choice("word_of", WORD_OF),
         turns=top.choice("turns", TURNS),
         unconfirmed=top.words("unconfirmed"),
+        called=top.words("called"),
     )
     if rules.limit and rules.minimum and rules.minimum > rules.limit:
         top.fault("minimum", "the minimum is above the limit", "write a smaller minimum")

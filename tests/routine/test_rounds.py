@@ -181,3 +181,18 @@ def test_places_change_between_call_outs_when_wished():
 def test_impossible_wishes_are_refused(wrong):
     with pytest.raises(ValueError, match=r"cannot|there is no"):
         RoundWish(**wrong)
+
+
+def test_the_pose_of_ones_own_choice_is_called_where_the_event_has_one():
+    """Classic physique: four poses and a favourite one (event page, undated, a stored copy)."""
+    one = made("npc-classic", "mandatories", division="Classic physique")
+    assert [call.say for call in one.calls][-2:] == [
+        "abdominals and thighs", "favourite classic pose",
+    ]  # fmt: skip
+    assert one.calls[-1].shown == "favourite classic pose"
+
+
+def test_long_words_are_short_on_the_stage():
+    shown = [call.shown for call in made(callouts=12, neighbours=True, seed=2).calls]
+    assert "quarter turn right" in shown
+    assert max(len(words) for words in shown) <= 20

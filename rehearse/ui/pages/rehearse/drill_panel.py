@@ -122,6 +122,7 @@ class DrillPanel(QWidget):
         for button in self._kinds:
             button.setProperty("role", "plain")
             button.setStyleSheet(_NEAR)
+            button.setCheckable(True)
             button.setAutoExclusive(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             row.addWidget(button)
