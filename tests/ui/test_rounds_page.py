@@ -60,7 +60,7 @@ def test_a_round_by_the_clicker_is_called_judged_and_logged(page, workspace, qtb
     assert "common practice" in page.footer.notice.text()
     key(page, Qt.Key.Key_PageDown)
     qtbot.waitUntil(lambda: view(page).state == "music", timeout=20_000)
-    assert view(page).moment.next.name == "front double biceps"
+    assert view(page).cue_state.next.name == "front double biceps"
     assert page.clicker.words().startswith("Clicker: Page Down clean")
     run = page.host.rounds.run
     first, second = run.timeline.calls[:2]
@@ -86,7 +86,7 @@ def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, workspace, qtbo
     page.side.round_form.set_wish(replace(QUICK, kind="turns"))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: view(page).state == "music", timeout=20_000)
-    qtbot.waitUntil(lambda: view(page).moment.rim > 0.4, timeout=8000)
+    qtbot.waitUntil(lambda: view(page).cue_state.rim > 0.4, timeout=8000)
     key(page, Qt.Key.Key_D)
     assert view(page).unwell
     assert not page.host.busy
