@@ -53,8 +53,8 @@ class Written(QPainter):
         super().drawText(*arguments)
 
 
-def routine_sheet() -> CueSheet:
-    """The demo's routine with moves, an `again`, places and a way off."""
+def routine_sheet(figure: str = "man") -> CueSheet:
+    """The demo's routine with moves, an `again`, places and a way off, shown by a figure."""
     opened = open_folder(ROOT / "demo" / "copper-lights")
     beats, poses = opened.beatmap, list(opened.routine.poses)
     hit = beats.time_of(poses[4].hit)
@@ -67,8 +67,8 @@ def routine_sheet() -> CueSheet:
         poses[4], moves=moves, transition=Length(6), again=again, place=Place.FRONT_LEFT
     )
     leaving = (Move("x1", "walk off", Length(4), direction="left"),)
-    routine = replace(opened.routine, poses=tuple(poses), exit=leaving)
-    return CueSheet.compile(routine, beats, load_catalogue())
+    routine = replace(opened.routine, poses=tuple(poses), exit=leaving, figure=figure)
+    return CueSheet.compile(routine, beats, load_catalogue().of(routine))
 
 
 def states(sheet: CueSheet) -> dict[str, tuple[CueState, dict[str, object]]]:
