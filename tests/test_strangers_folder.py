@@ -75,7 +75,8 @@ def attach(folder: Path) -> None:
 
 TRICKS = {
     **{f"link {n}": (lambda f, n=n: link(f, n)) for n in (
-        "routine.yaml", "beats.yaml", "checks.yaml", "rules/club.yaml", "song.wav", "voice/5.wav",
+        "routine.yaml", "beats.yaml", "checks.yaml", "remarks.yaml", "rules/club.yaml", "song.wav",
+        "voice/5.wav",
         "pictures/lantern.png", "practice.sqlite", "practice.sqlite-wal", "practice.sqlite-shm",
         "versions/routine 2026-11-25T100000.000000Z.yaml",
     )},
@@ -105,10 +106,11 @@ from datetime import date
 from pathlib import Path
 from rehearse.cueing.voice.recordings import find_recordings, load_recording
 from rehearse.files.user_error import UserError
-from rehearse.handout.sheet import marks
+from rehearse.handout.sheet import drawings
 from rehearse.music.decode import load_track
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.folder import open_folder
+from rehearse.routine.remarks import load_remarks
 from rehearse.routine.report import report
 from rehearse.routine.rules import sound_rules
 from rehearse.routine.merge import import_files, common_save
@@ -126,13 +128,14 @@ def tried(function, *arguments):
         return print("FAULT", fault.sentence)
 
 def logbook(folder):
-    with Logbook(folder / "practice.sqlite", spare=folder.parent / "spare.sqlite") as book:
+    with Logbook(folder / "practice.sqlite", fallback=folder.parent / "spare.sqlite") as book:
         book.history()
 
 for line in sys.stdin:
     folder = Path(line.strip())
     opened = tried(open_folder, folder)
     sound_rules(folder) if opened else None
+    tried(load_remarks, folder)
     if opened:
         tried(report, opened)
         tried(load_track, folder / opened.routine.track)
@@ -141,8 +144,8 @@ for line in sys.stdin:
         for own in opened.routine.own_poses:
             photo_of(folder / own.picture, 200)
             try:
-                marks._photo(folder, own.picture)
-            except marks._DAMAGE:
+                drawings.photo(folder, own.picture)
+            except drawings.DAMAGE:
                 pass
         tried(common_save, folder, folder, opened.beatmap)
         with tempfile.TemporaryDirectory() as mine:

@@ -27,13 +27,14 @@ SECRET = b"a neighbour's words"
 #: How often each kind comes up among thirty cases.
 KINDS = (
     *("routine",) * 5, *("map",) * 3, *("rules",) * 2, *("checks",) * 2, "poses", *("logbook",) * 3,
-    *("zip",) * 3, *("song",) * 5, *("picture",) * 3, *("voice",) * 2, "settings",
+    *("zip",) * 3, *("song",) * 5, *("picture",) * 3, *("voice",) * 2, "settings", "remarks",
 )  # fmt: skip
 PLACES = {
     "routine": "routine.yaml",
     "map": "beats.yaml",
     "rules": "rules/club.yaml",
     "checks": "checks.yaml",
+    "remarks": "coach.json",
     "logbook": "practice.sqlite",
     "picture": "pictures/lantern.png",
     "voice": "voice/5.wav",
@@ -431,7 +432,7 @@ def _settings(whole: bytes, rng: random.Random, path: Path) -> str:
 
 
 _STRUCTURED: dict[str, Callable[[bytes, random.Random, Path], str]] = {
-    **dict.fromkeys(("routine", "map", "rules", "checks", "poses"), _yaml),
+    **dict.fromkeys(("routine", "map", "rules", "checks", "poses", "remarks"), _yaml),
     "zip": _zip,
     "picture": _picture,
     "song": _sound,

@@ -302,7 +302,7 @@ def _voice(case: Case) -> str:
 
 def _picture(case: Case) -> str:
     from rehearse.files.user_error import UserError
-    from rehearse.handout.sheet.drawings import _photo
+    from rehearse.handout.sheet.drawings import photo
     from rehearse.routine.folder import open_folder
     from rehearse.routine.photos import keep_picture, read_picture
     from rehearse.ui.figure.pose_thumbs import decoded
@@ -317,10 +317,34 @@ def _picture(case: Case) -> str:
     from rehearse.handout.sheet import drawings
 
     try:
-        _photo(case.folder, "pictures/lantern.png")
-    except drawings._DAMAGE:
+        photo(case.folder, "pictures/lantern.png")
+    except drawings.DAMAGE:
         return f"{case.path.name} cannot be read."
     return told
+
+
+def _remarks(case: Case) -> str:
+    from rehearse.files.door import read_file
+    from rehearse.files.user_error import UserError
+    from rehearse.routine.folder import open_folder
+    from rehearse.routine.remarks import (
+        LARGEST,
+        load_remarks,
+        read_remarks,
+        receive,
+        with_changes,
+    )
+
+    opened = open_folder(case.folder.parent / "sound")
+    try:
+        came = read_remarks(read_file(case.path, LARGEST), case.path, opened.routine.id)
+        with_changes(opened.routine, opened.beatmap, came)
+        with _scratch() as copy:
+            if receive(copy, came) != load_remarks(copy):
+                raise AssertionError("kept and read again they are other remarks")
+    except UserError as fault:
+        return fault.sentence
+    return ""
 
 
 def _settings(case: Case) -> str:
@@ -384,6 +408,7 @@ _JOBS: dict[str, Callable[[Case], str]] = {
     "voice": _voice,
     "picture": _picture,
     "settings": _settings,
+    "remarks": _remarks,
 }
 
 if __name__ == "__main__":

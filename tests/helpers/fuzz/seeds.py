@@ -16,7 +16,7 @@ from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Part, Str
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, PoseTaken
-from rehearse.routine.folder import save_folder
+from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import (
     Facing,
     Move,
@@ -70,6 +70,14 @@ remember:
 - bring the music as mp3, labelled
 """
 CHECKS = "format: 1\nshortest_hold: 2 s\nlongest_gap: 6 s\none_facing: 0.8\nbalance_from: 4\n"
+#: As the coach's page saves them; the routine's id is put in.
+REMARKS = """{"format": 1, "remarks_on": "ID", "base": "0123456789abcdef", "title": "t",
+ "author": "Kim", "remarks": [
+ {"id": "a1", "pose": "aa02", "text": "Chest up.", "written": "2026-11-30T18:30:00.000Z",
+  "change": {"hit": "9.000 s", "hold": "6 counts", "facing": "back", "pose": "vacuum"}},
+ {"id": "a2", "move": "cc01", "text": "Slower.", "change": {}},
+ {"id": "a3", "time": 12.5, "text": "Breathe.", "change": {}}]}
+"""
 SETTINGS = (
     "[General]\nfolder=/nowhere\ndistance_m=4\nvolume_music=0.8\ngeometry=@ByteArray(\\0\\x1)\n"
     'reduced_motion=true\nvoice=en\ndrill="{}"\nsilent=false\n'
@@ -115,6 +123,8 @@ def make_folder(folder: Path) -> None:
         (folder / name).write_bytes(data)
     (folder / "song.wav").write_bytes(sound("wav", 1.5))
     make_logbook(folder / "practice.sqlite")
+    sent = REMARKS.replace("ID", open_folder(folder).routine.id)
+    (folder / "coach.json").write_text(sent)
 
 
 def make_logbook(path: Path) -> None:
