@@ -24,6 +24,11 @@ from rehearse.music.decode import load_track
 from rehearse.music.track import Track
 from rehearse.playback.stretch import stretch
 
+
+class MusicNotFound(UserError):
+    """The music is not heard in the film for certain."""
+
+
 #: Tempos a run may have been danced at, the likely ones first.
 TEMPOS = (1.0, 0.8, 0.9, 0.7, 0.6, 0.5, 0.95, 0.85, 0.75, 0.65, 0.55)
 #: Music seconds kept before the first and after the last hit.
@@ -132,7 +137,7 @@ def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float,
                 )
             return runs[wanted.run - 1], tempo, len(runs)
     what = "the music cannot be found in the film"
-    raise UserError(what, where=film.name, do="say where in the film the first pose is hit")
+    raise MusicNotFound(what, where=film.name, do="say at which second the first pose is hit")
 
 
 def _at_tempo(track: Track, tempo: float) -> Sound:

@@ -454,6 +454,7 @@ class Window(QWidget):
             return
         if not self.isFullScreen():
             self._workspace.settings.put("geometry", self.saveGeometry().data())
+        self._drop_flow()
         for page in self._pages.values():
             if hasattr(page, "leave"):
                 page.leave()

@@ -94,7 +94,10 @@ def test_a_dropped_film_is_read_stepped_through_and_printed(qtbot, window, works
     assert window.page is not None
 
 
-def test_a_film_of_other_music_says_so_and_nothing_is_kept(qtbot, window, workspace, tmp_path):
+def test_a_film_of_other_music_says_so_and_is_read_from_a_hit_set_by_hand(
+    monkeypatch, qtbot, window, workspace, tmp_path
+):
+    monkeypatch.setattr("rehearse.film.take.TEMPOS", (1.0,))  # the others take their time
     other = write_film(tmp_path / "other.mp4", music(8, seed=77)[: 7 * RATE], [])
     drop(window, other)
     flow = window.findChild(FilmFlow)
@@ -102,10 +105,15 @@ def test_a_film_of_other_music_says_so_and_nothing_is_kept(qtbot, window, worksp
     qtbot.waitUntil(lambda: asked in window.fault.text, timeout=PATIENCE)
     assert flow.take is None
     assert not (workspace.folder / "takes").exists()
+    flow.guide.second.setValue(3.0)
+    qtbot.keyClick(flow.guide.second, Qt.Key.Key_Return)  # the first hit is set by hand
+    qtbot.waitUntil(lambda: flow.take is not None, timeout=PATIENCE)
+    assert flow.take.offset == pytest.approx(0.0, abs=1e-6)
+    assert window.fault.text == ""
 
 
 def test_without_a_film_it_says_how_to_film(window):
     window.film_of_a_run()
     flow = window.findChild(FilmFlow)
-    assert "whole body" in flow.guide.text()
+    assert "whole body" in flow.guide.words.text()
     assert flow.guide.isVisible()

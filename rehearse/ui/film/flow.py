@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QImage, QResizeEvent
-from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton, QStackedWidget
+from PySide6.QtWidgets import QFileDialog, QPushButton, QStackedWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.film.keep import Kept, read_and_keep
+from rehearse.film.reading import MusicNotFound
 from rehearse.film.take import take_of, wanted
 from rehearse.film.words import head
 from rehearse.practice.takelog import TakeDone
@@ -18,6 +20,7 @@ from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.error_messages import FLOW
 from rehearse.ui.film.data import beats_of, kept_film, opened, teachings, ways
 from rehearse.ui.film.feeder import Feeder
+from rehearse.ui.film.guide import Guide
 from rehearse.ui.film.playing import STEP, FilmMusic
 from rehearse.ui.film.sheetview import SheetView
 from rehearse.ui.film.view import FilmView
@@ -27,13 +30,9 @@ from rehearse.ui.jobs import RunningJob
 from rehearse.ui.workspace import Workspace
 
 READING = "Reading the film"
-#: What to do before a run is filmed.
-GUIDANCE = (
-    "Film a run with your phone, then drop the film here.",
-    "Your whole body in the picture, feet and raised hands too.",
-    "The phone stands still, four metres away or more.",
-    "The laptop's music is heard by the phone: loud, no headphones.",
-    "Light from the front, nobody between you and the phone.",
+_SET_BY_HAND = (
+    "The music is not heard in that film: look up in it when the first pose is hit, or drop "
+    "another film."
 )
 
 
@@ -48,9 +47,7 @@ class FilmFlow(Flow):
         self._music: FilmMusic | None = None
         self._film: Path | None = None
         self.view, self.sheet = FilmView(), SheetView(workspace)
-        self.guide = QLabel("\n".join(GUIDANCE), wordWrap=True)
-        self.guide.setProperty("role", "body")
-        self.guide.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.guide = Guide()
         self.front = QStackedWidget()
         for widget in (self.guide, self.view, self.sheet):
             self.front.addWidget(widget)
@@ -93,12 +90,15 @@ class FilmFlow(Flow):
         if name:
             self.take_path(Path(name))
 
-    def take_path(self, path: Path) -> None:
-        """Read a film that was dropped or chosen."""
+    def take_path(self, path: Path, *, by_hand: bool = False) -> None:
+        """Read a film that was dropped or chosen; `by_hand` from the first hit that was set."""
         self._close_film()
         self.take, self._film = None, path
         try:
             asked = wanted(opened(self.workspace))
+            if by_hand:
+                second, tempo = self.guide.second.value(), self.guide.tempo.value() / 100
+                asked = replace(asked, first_hit=second, tempos=(tempo,))
         except UserError as fault:
             self._failed(fault)
             return
@@ -128,11 +128,12 @@ class FilmFlow(Flow):
             self.workspace.standing.stand(FLOW, f"{kept.told[:1].upper()}{kept.told[1:]}.")
         self.show_take(read.take)
 
-    def _failed(self, fault: UserError) -> None:
+    def _failed(self, error: UserError) -> None:
         self._running = None
-        self.workspace.standing.stand(FLOW, fault.sentence)
-        self.say("That film was not read; what is wrong is said below.")
-        self._show_guide()
+        self.workspace.standing.stand(FLOW, error.sentence)
+        by_hand = isinstance(error, MusicNotFound)
+        self.say(_SET_BY_HAND if by_hand else "That film was not read; see below.")
+        self._show_guide(by_hand=by_hand)
 
     @Slot()
     def _watch(self) -> None:
@@ -188,8 +189,9 @@ class FilmFlow(Flow):
         self.view.told = teachings(self.workspace, self.sheet.takes)
         self.view.update()
 
-    def _show_guide(self) -> None:
+    def _show_guide(self, *, by_hand: bool = False) -> None:
         self.front.setCurrentWidget(self.guide)
+        self.guide.ask_by_hand(by_hand)
         self._offer()
 
     def _offer(self) -> None:
@@ -198,7 +200,9 @@ class FilmFlow(Flow):
         for name in self._buttons:
             self.bindings.allow(name, watching)
             self._buttons[name].setVisible(watching)
-        if not showing:
+        if not showing and not self.guide.hand.isHidden():
+            self.offer("Read it from that hit")
+        elif not showing:
             self.offer("Contact sheet", ready=False)
         else:
             on_sheet = self.front.currentWidget() is self.sheet
@@ -214,7 +218,11 @@ class FilmFlow(Flow):
         self.bindings.dress(self._buttons["film_loop"], "film_loop", words)
 
     def do_main(self) -> None:
-        """To the contact sheet, or back to the film."""
+        """To the contact sheet, back to the film, or read it from a hit set by hand."""
+        if self.front.currentWidget() is self.guide:
+            if self._film is not None and not self.guide.hand.isHidden():
+                self.take_path(self._film, by_hand=True)
+            return
         on_sheet = self.front.currentWidget() is self.sheet
         self.front.setCurrentWidget(self.view if on_sheet else self.sheet)
         if self._music is not None:
