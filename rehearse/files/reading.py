@@ -58,7 +58,7 @@ class Reading:
         for name in self.data:
             if name not in names:
                 guess = nearest(name, names)
-                do = f"write {guess}" if guess else f"take it out; known are {', '.join(names)}"
+                do = f"write {guess}" if guess else f"delete it; known are {', '.join(names)}"
                 self.fault(name, f"{shortened(name, 60)!r} is not known here", do)
 
     def fault(self, name: str, what: str, do: str) -> None:

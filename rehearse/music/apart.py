@@ -63,7 +63,7 @@ def _apart(
     try:
         return workers.submit(function, path, on_progress=report).result(patience)
     except TimeoutError as error:
-        raise UserError("takes too long to read", where=path.name, do="save it anew") from error
+        raise UserError("takes too long to read", where=path.name, do="save it again") from error
     finally:
         workers.close()
 

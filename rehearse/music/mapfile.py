@@ -158,7 +158,7 @@ class _MapReader:
             self._fault("has no format that is known", f"write format: {FORMAT}", "format")
         track = self.data.get("track")
         if not isinstance(track, str) or not _HASH.match(track):
-            self._fault("does not say which song it maps", "map the song anew", "track")
+            self._fault("does not say which song it maps", "find its beats again", "track")
         duration = self.data.get("duration")
         # Without a length nothing is outside: one fault, not one a row.
         number = isinstance(duration, int | float) and not isinstance(duration, bool)
@@ -186,7 +186,7 @@ class _MapReader:
         lines = text.splitlines()
         if len(lines) > MOST_ROWS:
             what = f"{name} has {len(lines):,} rows, {MOST_ROWS:,} at most can be used"
-            self._fault(what, "map the song anew", name)
+            self._fault(what, "find its beats again", name)
             return ()
         result, last = [], -1.0
         for number, line in enumerate(lines):

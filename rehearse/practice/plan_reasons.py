@@ -66,7 +66,7 @@ def new(evidence: Evidence, scope: Scope, unjudged: bool) -> PlanLine:
     sound = round(evidence.clean)
     reason = (
         f"New, {_times(sound, 'clean pass', 'clean passes')} so far:"
-        f" about {SOUND} sound passes in a row, then in turn with the rest."
+        f" about {SOUND} clean passes in a row, then in turn with the rest."
     )
     seconds = _seconds(scope, 0.85, _NEW_EXPECTED, REST)
     return PlanLine(f"new {scope.item}", "new", scope.name, reason, COMMON, drill, seconds)

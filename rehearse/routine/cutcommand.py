@@ -99,7 +99,7 @@ def _apart(progress: Progress, function: Callable[..., T], *args: Any) -> T:
     try:
         return workers.submit(function, *args, on_progress=progress).result(_PATIENCE)
     except TimeoutError as error:
-        raise UserError("takes too long", where="the song", do="save it anew") from error
+        raise UserError("takes too long", where="the song", do="save it again") from error
     finally:
         workers.close()
 

@@ -60,7 +60,7 @@ def read_cut(top: Reading, folder: Path) -> Cut | None:
         return None
     hash_ = item.text("hash", None)
     if hash_ and not _HASH.match(hash_):
-        item.fault("hash", "hash names no song", "make the cut anew")
+        item.fault("hash", "hash names no song", "cut the song again")
     return Cut(_file(item, "song", folder), hash_, _file(item, "beats", folder), tuple(parts))
 
 

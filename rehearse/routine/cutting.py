@@ -68,7 +68,7 @@ def source_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Source:
         return Source(routine.track, beatmap)
     song = load_map(_inside(folder, cut.beats))
     if song.track_hash != cut.hash:
-        do = "take the copy with the right one, or choose the song anew"
+        do = "take the copy with the right one, or choose the song again"
         raise UserError("is not the map of the song that is cut", where=cut.beats, do=do)
     return Source(cut.song, told_back(song, cut, beatmap))
 

@@ -253,7 +253,7 @@ def _remark(item: Reading) -> Remark:
     if [bool(pose), bool(move), time is not None].count(True) != 1:
         item.fault("", "is on no one pose, move or place", "have it written again")
     if not text and not change:
-        item.fault("", "says nothing", "take it out")
+        item.fault("", "says nothing", "delete it")
     written = item.value("written", _moment, "")
     return Remark(item.value("id", _name, ""), text, pose, move, time, change, written=written)
 

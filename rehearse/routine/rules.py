@@ -212,7 +212,7 @@ def _own_files(folder: Path) -> dict[str, Path]:
         raise UserError(
             f"has {len(paths):,} rule sets, {MOST_SETS} at most can be used",
             where=f"{folder.name}/rules",
-            do="take out what you do not need",
+            do="delete what you do not need",
         )
     return {path.stem: path_inside(folder, f"rules/{path.name}") for path in paths}
 

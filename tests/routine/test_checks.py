@@ -252,10 +252,10 @@ def test_a_gap_lies_in_the_stage_part_and_says_what_can_be_done_there(catalogue)
     # Hits at 4.0 s (1:1) and 36.0 s (9:1), one of them after the stage part is over.
     poses = [pose("a", "crucifix", Count(1, 1)), pose("b", "victory", Count(9, 1))]
     (found,) = find("gap", poses, catalogue, stage=StagePart(0.0, 24.0))
-    assert (found.place, found.do) == ("1:1", "put a pose in, or end the stage part earlier")
+    assert (found.place, found.do) == ("1:1", "add a pose, or end the stage part earlier")
     assert "no hit for 20.0 s, from here to 6:1" in found.why
     (first, _) = find("gap", poses[1:], catalogue, stage=StagePart(0.0, 72.0))
-    assert (first.place, first.do) == ("0.00 s", "put a pose in, or begin the stage part later")
+    assert (first.place, first.do) == ("0.00 s", "add a pose, or begin the stage part later")
 
 
 def test_overlapping_poses(catalogue):

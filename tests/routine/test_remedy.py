@@ -116,7 +116,7 @@ def test_a_hold_and_its_overlap_do_not_take_turns(song, catalogue):
     found, case = findings(routine, song, catalogue)
     short = next(f for f in found if f.kind == "hold")
     assert remedy(case, short) is None
-    assert short.do == "hit front lat spread later, or take one of the two out"
+    assert short.do == "hit front lat spread later, or delete one of the two"
     last, _ = taken_to_the_end(routine, song, catalogue)
     assert last == routine
 

@@ -20,7 +20,7 @@ def opened(tmp_path, routine, song):
 def test_the_table_says_where_why_and_what_to_do(opened):
     text = as_table(report(opened, "ifbb-pro-mens-bodybuilding"))
     assert text.startswith("Paper Lanterns: 60.0 s, 5 poses\nRules: IFBB Pro men's bodybuilding\n")
-    assert "warning 5:1      no hit for 10.2 s, from here to 7:5& – put a pose in" in text
+    assert "warning 5:1      no hit for 10.2 s, from here to 7:5& – add a pose" in text
     assert "does not show front lat spread" in " ".join(text.split())
     assert "Remember: ask the promoter how long the music may be" in text
     assert "Not confirmed: the length of the routine" in text

@@ -144,7 +144,7 @@ def test_what_the_one_taken_from_had_not_saved_is_offered_there(workspace, make_
     other.release()
     third = make_workspace()
     assert third.open(folder)
-    answer(third, "P")
+    answer(third, "A")
     assert title_on_disk(folder) == "Typed while it hung"
     assert list_unsaved() == ()
 
@@ -183,7 +183,7 @@ def test_nothing_is_saved_over_what_another_program_wrote(workspace, folder):
     write_outside(folder, "Theirs")
     assert not workspace.save()
     assert title_on_disk(folder) == "Theirs"
-    assert "Which state goes on?" in asked(workspace)
+    assert "Which state do you keep?" in asked(workspace)
     assert not workspace.save(), "until it is answered nothing is written"
     answer(workspace, "M")
     assert title_on_disk(folder) == workspace.routine.title == "Mine"
@@ -212,7 +212,7 @@ def test_a_conflict_left_open_is_offered_at_the_next_start(workspace, make_works
     again = make_workspace()
     assert again.open(folder)
     assert again.routine.title == "Theirs"
-    answer(again, "P")
+    answer(again, "A")
     assert title_on_disk(folder) == "Mine"
     assert "Theirs" in titles_kept(folder)
 
@@ -289,7 +289,7 @@ def test_what_was_not_saved_is_offered_at_the_next_start(workspace, make_workspa
     again = make_workspace()
     assert again.open(elsewhere)
     assert "could not be saved then" in asked(again)
-    answer(again, "P")
+    answer(again, "A")
     assert title_on_disk(elsewhere) == "Typed without the stick"
     again.undo.undo()
     assert again.routine.title == "Copper Lights"
@@ -326,7 +326,7 @@ def test_a_second_change_that_cannot_be_saved_does_not_take_the_place_of_the_fir
     for words in ("Second", "First"):  # the newest first, the other one at the next start
         window = make_workspace()
         assert window.open(folder)
-        answer(window, "P")
+        answer(window, "A")
         assert window.routine.title == words
         window.close()
     assert list_unsaved() == ()

@@ -138,7 +138,7 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
 
     blocks: list[npt.NDArray[np.float32]] = []
     rate, heard, mono = 0, 0.0, None
-    do = "record it again, or take it out"
+    do = "record it again, or delete it"
     try:
         with open_media(path, VOICE) as media:
             for frame in _frames(media):

@@ -26,7 +26,7 @@ def check(case: Case) -> Iterator[Finding]:
                 "balance",
                 Severity.WARNING,
                 f"none of the {total} poses shows the {side}",
-                f"put a {side} pose in",
+                f"add a {side} pose",
             )
         elif count > case.thresholds.one_facing * total:
             yield Finding(

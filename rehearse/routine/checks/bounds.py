@@ -32,7 +32,7 @@ def check(case: Case) -> Iterator[Finding]:
                 "outside",
                 Severity.FAULT,
                 f"it is hit when {what} is over, at {end:.1f} s",
-                "move it earlier or take it out",
+                "move it earlier or delete it",
                 timed_pose.hit - end,
             )
         elif timed_pose.end > end + _SLACK:
@@ -40,7 +40,7 @@ def check(case: Case) -> Iterator[Finding]:
                 timed_pose,
                 "outside",
                 Severity.WARNING,
-                f"its hold goes on {seconds(timed_pose.end - end)} s after {what} is over",
+                f"its hold lasts {seconds(timed_pose.end - end)} s after {what} is over",
                 f"hold it {case.counts_for(timed_pose.hit, timed_pose.end - end)} less",
                 timed_pose.end - end,
             )

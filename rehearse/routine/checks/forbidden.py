@@ -21,7 +21,7 @@ def check(case: Case) -> Iterator[Finding]:
         for timed_pose in case.timed_poses:
             if _is_meant(rule, timed_pose):
                 why = f"{case.rules.name} forbids {rule.what}{because}"
-                do = f"take it out, or {case.rules.note}"
+                do = f"delete it, or {case.rules.note}"
                 yield Finding.about(timed_pose, "forbidden", Severity.FAULT, why, do)
             elif _holds(timed_pose.placed.note, rule.words):
                 why = f"the note may mean {rule.what}, which {case.rules.name} forbids{because}"

@@ -27,7 +27,7 @@ def check(case: Case) -> Iterator[Finding]:
                 "gap",
                 Severity.WARNING,
                 f"no hit for {seconds(stop - start, longest)} s, from here to {case.place(stop)}",
-                f"put a pose in, or {other}",
+                f"add a pose, or {other}",
                 case.place(start),
                 start,
                 amount=stop - start - longest,

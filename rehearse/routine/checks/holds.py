@@ -38,4 +38,4 @@ def _what_to_do(case: Case, index: int, missing: float) -> str:
         return longer
     if missing <= max(0.0, room) + spare + SLACK:
         return f"{longer} and begin the transition to {after.pose.name} later"
-    return f"hit {after.pose.name} later, or take one of the two out"
+    return f"hit {after.pose.name} later, or delete one of the two"

@@ -142,7 +142,7 @@ def _off(case: Case) -> Iterator[Finding]:
         yield Finding(
             "way off",
             Severity.HINT,
-            "the way off goes on when the stage part is over",
+            "the way off continues after the stage music ends",
             "hold the last pose shorter, or walk off without music",
             case.place(case.timed_poses[-1].end),
             case.timed_poses[-1].end,

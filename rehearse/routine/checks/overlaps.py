@@ -51,4 +51,4 @@ def _what_to_do(case: Case, one: TimedPose, other: TimedPose, over: float) -> st
         return f"hold {one.pose.name} {less} shorter"
     if way:
         return f"begin the transition {less} later"
-    return f"hit it later, or take it or {one.pose.name} out"
+    return f"hit it later, or delete it or {one.pose.name}"

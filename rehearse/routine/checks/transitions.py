@@ -42,7 +42,7 @@ def _what_to_do(case: Case, one: TimedPose, other: TimedPose, missing: float) ->
         return f"{more} or hit it later"
     if missing <= max(0.0, room) + spare + SLACK:
         return f"{more} and hold {one.pose.name} shorter, or hit it later"
-    return f"hit it later, or take it or {one.pose.name} out"
+    return f"hit it later, or delete it or {one.pose.name}"
 
 
 def wanted_between(one: TimedPose, other: TimedPose, thresholds: Thresholds) -> float:

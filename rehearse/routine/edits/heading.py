@@ -92,7 +92,7 @@ def remove_own(routine: Routine, name: str) -> Routine:
         Fault: the routine still shows it.
     """
     if any(p.pose == name for p in routine.poses):
-        raise UserError(f"{name} is still in the routine", do="take it out of the routine first")
+        raise UserError(f"{name} is still in the routine", do="delete it from the routine first")
     return replace(routine, own_poses=tuple(o for o in routine.own_poses if o.name != name))
 
 
@@ -141,5 +141,5 @@ def remove_own_move(routine: Routine, name: str) -> Routine:
         Fault: the routine still has it.
     """
     if any(m.move == name for m in (*routine.exit, *(m for p in routine.poses for m in p.moves))):
-        raise UserError(f"{name} is still in the routine", do="take it out of the routine first")
+        raise UserError(f"{name} is still in the routine", do="delete it from the routine first")
     return replace(routine, own_moves=tuple(o for o in routine.own_moves if o.name != name))

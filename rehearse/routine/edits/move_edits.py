@@ -86,7 +86,7 @@ def add_move(
     """
     if bed == EXIT and not routine.poses:
         raise UserError(
-            "the way off follows the last pose, and there is none", do="put a pose first"
+            "the way off follows the last pose, and there is none", do="add a pose first"
         )
     wished, routine = _make_room(routine, beatmap, bed, counts)
     moves = list(moves_of(routine, bed))
@@ -255,7 +255,7 @@ def _neighbours(routine: Routine, beatmap: BeatMap, time: float) -> tuple[str, P
             return placed.id, before
         before = placed
     if before is None:
-        raise UserError("a move leads to a pose, and there is none", do="put a pose first")
+        raise UserError("a move leads to a pose, and there is none", do="add a pose first")
     return EXIT, before
 
 

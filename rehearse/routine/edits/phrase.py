@@ -127,7 +127,7 @@ def paste(
     there = in_the_way(routine, beatmap, phrase, at)
     if there and not instead:
         many = "1 pose is" if len(there) == 1 else f"{len(there)} poses are"
-        raise UserError(f"{many} hit there", do="choose another place, or take them out")
+        raise UserError(f"{many} hit there", do="choose another place, or delete them")
     first = beatmap.time_of(at)
     if beatmap.shift(first, phrase.offsets[-1]) > beatmap.duration - _SAME:
         raise UserError(

@@ -200,7 +200,7 @@ class HandoutFlow(Flow):
     @Slot()
     def ask_place(self) -> None:
         """Ask for the folder the file is put in."""
-        chosen = QFileDialog.getExistingDirectory(self, "Put it in", self.place.text())
+        chosen = QFileDialog.getExistingDirectory(self, "Save in", self.place.text())
         if chosen:
             self.place.setText(chosen)
 

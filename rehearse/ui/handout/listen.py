@@ -59,7 +59,7 @@ class Listen(QPushButton):
             return
         chosen, track = self._chosen(), self._workspace.track
         if chosen is None or track is None:
-            self.told.emit("The song is not read yet – wait a moment and press again.")
+            self.told.emit("The song is still being read – wait a moment and press again.")
             return
         self._running = self._workspace.run_job(
             "Preparing the first seconds",

@@ -145,7 +145,7 @@ class Saving(QObject):
         if self.seen is not None and not is_unchanged(self.seen, folder, FILES):
             self.sharing.conflict = True
         if self.sharing.conflict:
-            do = "choose which state goes on, both are kept"
+            do = "choose which state to continue with, both are kept"
             raise UserError(_CHANGED, where=folder.name, do=do)
         assert now.routine is not None
         map_too = now.beatmap is not None and now.beatmap != self.written.beatmap

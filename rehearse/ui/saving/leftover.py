@@ -25,10 +25,10 @@ def offer_unsaved(workspace: Workspace, folder: Path) -> None:
         return
     sentence = (
         f"A change of {state.when} could not be saved then and was kept on this machine. "
-        "Put it in now? Left out, it stays among the versions."
+        "Add it now? If not, it stays among the versions."
     )
     answers = (
-        Answer("Put it in", "P", partial(_put_in, workspace, state)),
+        Answer("Add it", "A", partial(_put_in, workspace, state)),
         Answer("Leave it out", "L", partial(_leave_out, workspace, state)),
     )
     workspace.questions.ask("unsaved", Question(sentence, answers))

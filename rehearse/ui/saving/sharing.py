@@ -39,7 +39,7 @@ _GIVEN = (
     "not changed."
 )
 _WHICH = (
-    "Another program has changed this routine meanwhile. Which state goes on? "
+    "Another program has changed this routine meanwhile. Which state do you keep? "
     "The other one is kept among the versions."
 )
 _TAKEN_IN = "Another program has changed this routine: that is shown now, Ctrl+Z goes back."

@@ -70,7 +70,7 @@ class SongFile:
             self._workspace.notice.say("There is no beat map yet – press Space to map the song.")
             return
         start = str(Path(self._start()) / "song.beats")
-        path, _ = QFileDialog.getSaveFileName(self._window, "Write a beat list", start, _LISTS)
+        path, _ = QFileDialog.getSaveFileName(self._window, "Export beats", start, _LISTS)
         if not path:
             return
         try:

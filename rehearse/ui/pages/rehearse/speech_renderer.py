@@ -122,7 +122,7 @@ class SpeechRenderer(QObject):
 
     def _fail(self, fault: UserError) -> None:
         self._failed = True  # it would only fail again; another voice or routine is tried anew
-        self._workspace.errorRaised.emit(f"{fault.sentence} The drill goes on with clicks.")
+        self._workspace.errorRaised.emit(f"{fault.sentence} The drill continues with clicks.")
         self.ready.emit()  # with clicks
 
 

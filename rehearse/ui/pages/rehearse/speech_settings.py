@@ -49,5 +49,5 @@ def speech_engine_for(workspace: Workspace, *, waits: bool = True) -> SpeechEngi
     try:
         return SpeechEngine(setting, kept=default_store(), recordings=recordings, waits=waits)
     except UserError as fault:
-        workspace.errorRaised.emit(f"{fault.sentence} The drill goes on with clicks.")
+        workspace.errorRaised.emit(f"{fault.sentence} The drill continues with clicks.")
         return None

@@ -185,7 +185,7 @@ class Between(Together):
     def take_out_move(self) -> None:
         """Take the chosen move out."""
         bed = edits.find_move(self.routine, self.editor.move)[0]
-        self._on_move("take out", edits.remove_move)
+        self._on_move("delete", edits.remove_move)
         self.editor.select(bed)
 
     def change_side(self) -> None:

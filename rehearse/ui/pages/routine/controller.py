@@ -229,7 +229,7 @@ class RoutineController(QObject):
 
     def _put(self) -> None:
         page, time = self._page, self._page.playing.now()
-        self._ask(f"Put at {self._words(time)}", lambda name: page.choreography.put(name, time))
+        self._ask(f"Add at {self._words(time)}", lambda name: page.choreography.put(name, time))
 
     def _on_beat(self) -> None:
         page = self._page

@@ -139,7 +139,7 @@ class PoseList(QAbstractListModel):
             group = self._begins.get(index.row(), "")
             return ", ".join(part for part in (group, pose.name, pose.facing, pose.level) if part)
         if role == Qt.ItemDataRole.ToolTipRole:
-            own = ("own pose, F2 changes it, Delete takes it out",) if pose.own else ()
+            own = ("own pose, F2 changes it, Del deletes it",) if pose.own else ()
             return theme.tip(", ".join((pose.name, *pose.synonyms, *own)))
         if role == Qt.ItemDataRole.DecorationRole:
             return self._thumbs.icon(pose, theme.px(PICTURE))
