@@ -12,6 +12,7 @@ from rehearse.routine.model import Move, Place, Side
 from rehearse.ui import theme
 from rehearse.ui.pages.routine import lanepaint
 from rehearse.ui.pages.routine.pose_rows import MOVES, POSE
+from tests.ui import fits
 
 K, M = Qt.Key, Qt.KeyboardModifier
 
@@ -225,3 +226,16 @@ def test_keys_on_the_row_of_the_way_off_change_its_moves_and_no_pose(page, works
     page.table.setFocus()
     press(K.Key_Return)
     assert page.below.currentWidget() is page.move_picker
+
+
+def test_the_last_poses_name_ends_where_the_way_off_begins(page, workspace, qapp):
+    """ "victory" and "walk off" were written over each other."""
+    leave(workspace, ("walk off", 4))
+    page.wave.set_range(0.0, 80.0)
+    names = []
+    with fits.writing(lambda widget, text, ink, room: names.append((text, ink))):
+        page.lane.grab()
+    leaves = page.lane.scale.x(page.timings.way_off[0].start)
+    hit = page.lane.scale.x(page.timings.all[-1].hit)
+    (last,) = {ink.right() for text, ink in names if hit < ink.left() < leaves} or {0.0}
+    assert last <= leaves + 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections.abc import Set
 from dataclasses import dataclass, field
@@ -124,7 +125,8 @@ def paint(
     bars.paint(painter)
     pictures = MovePictures(moves, timings.known_moves, thumbs.folder)
     paint_moves(painter, scene, timings, timed_poses, editor, pictures)
-    _names(painter, scene, timed_poses, bars.framed)
+    leaves = timings.way_off[0].start if timings.way_off else math.inf
+    _names(painter, scene, timed_poses, bars.framed, leaves)
     if height:
         for span in timed_poses:
             _figure(painter, scene, span, thumbs, height)
@@ -255,17 +257,22 @@ def _stage(painter: QPainter, scene: Scene, editor: EditorState) -> None:
 
 
 def _names(
-    painter: QPainter, scene: Scene, timed_poses: tuple[TimedPose, ...], framed: Set[str]
+    painter: QPainter,
+    scene: Scene,
+    timed_poses: tuple[TimedPose, ...],
+    framed: Set[str],
+    leaves: float,
 ) -> None:
     """Each name from its hit on, past the end of the hold up to where the next pose begins.
 
     A pose hit before the stretch in view has its name at the view's edge. Where a name goes on
-    past a frame, the frame makes room for it.
+    past a frame, the frame makes room for it. The last one ends where the way off begins, at
+    `leaves` seconds.
     """
     scale, top = scene.scale, bar_top(scene)
     painter.setFont(face(theme.SMALL))
     metrics = QFontMetricsF(painter.font())
-    ends = [scale.x(later.start) for later in timed_poses[1:]] + [float(scene.width)]
+    ends = [scale.x(later.start) for later in timed_poses[1:]] + [scale.x(leaves)]
     for span, end in zip(timed_poses, ends, strict=False):
         begin = max(0.0, scale.x(span.hit))
         end = min(end, float(scene.width))
