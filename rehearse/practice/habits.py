@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from rehearse.practice.takelog import PoseRead, TakeDone
+from rehearse.practice.takelog import USUAL, PoseRead, TakeDone
 
-#: Takes that are looked at, how many of them must say the same, and how many must say anything.
-TAKES, _SAME, _LEAST = 4, 2, 2
+#: How many takes must say the same, and how many must say anything.
+_SAME, _LEAST = 2, 2
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ def habits(takes: Sequence[TakeDone]) -> tuple[Habit, ...]:
             for read in take.poses:
                 if read.said in ("on", "early", "late"):
                     readings.setdefault(read.pose, []).append(read)
-    found = [habit for reads in readings.values() if (habit := _habit(reads[-TAKES:]))]
+    found = [habit for reads in readings.values() if (habit := _habit(reads[-USUAL:]))]
     return tuple(sorted(found, key=lambda habit: (-habit.times / habit.of, -habit.times)))
 
 
@@ -62,6 +62,18 @@ def _habit(reads: Sequence[PoseRead]) -> Habit | None:
     return None
 
 
+def trend(takes: Sequence[TakeDone], pose: str) -> tuple[float, ...]:
+    """Seconds late of a pose in the newest takes that read it, oldest first."""
+    reads = [
+        read.late
+        for take in takes
+        if not take.refused
+        for read in take.poses
+        if read.pose == pose and read.late is not None
+    ]
+    return tuple(reads[-USUAL:])
+
+
 def needed(takes: Sequence[TakeDone], pose: str) -> float | None:
     """Seconds at full tempo that the fast part of the way into a pose took, the median of the
     newest takes at full tempo; None: never read."""
@@ -71,7 +83,7 @@ def needed(takes: Sequence[TakeDone], pose: str) -> float | None:
         if not take.refused and take.tempo == 1.0
         for read in take.poses
         if read.pose == pose and read.took is not None and read.said != "unread"
-    ][-TAKES:]
+    ][-USUAL:]
     return sorted(times)[len(times) // 2] if times else None
 
 

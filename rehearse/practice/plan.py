@@ -140,5 +140,6 @@ def _new(seen: Today, left: float) -> list[PlanLine]:
 def _weak(seen: Today, left: float) -> list[Evidence]:
     known = [e for e in seen.evidence if e.passes and e.strength < SOUND_STRENGTH]
     known += [e for e in seen.evidence if e.missed_lately and e not in known]
+    known += [e for e in seen.evidence if e.filmed and e.passes and e not in known]
     known.sort(key=lambda e: (-e.need, e.spot.hit))
     return known[: max(3, min(8, int(left / 160)))]

@@ -101,7 +101,12 @@ def part(scope: Scope, waited: int, number: int, passes: int, unjudged: bool) ->
 
 
 def starting_tempo(evidence: Evidence) -> int:
-    """Percent to begin at: full where it is mostly clean there, else a little under the best."""
+    """Percent to begin at: full where it is mostly clean there, else a little under the best.
+
+    What comes late or early on film begins at 80 %.
+    """
+    if evidence.filmed:
+        return 80
     if evidence.full_share is not None and evidence.full_share >= 0.7:
         return 100
     best = 0.7 if evidence.best is None else evidence.best
@@ -110,6 +115,8 @@ def starting_tempo(evidence: Evidence) -> int:
 
 def why(evidence: Evidence) -> tuple[str, str]:
     """The reason a transition takes its turn, and what the rule rests on."""
+    if evidence.filmed:
+        return f"On film {evidence.filmed}.", COMMON
     if evidence.missed_lately:
         missed = evidence.judged_last - evidence.clean_last
         told = f"Missed {missed:.0f} of {evidence.judged_last:.0f} last time"

@@ -8,9 +8,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from typing import Any, Literal
 
+#: Takes of which a habit is made.
+USUAL = 4
 Said = Literal["on", "early", "late", "slow", "unread"]
 
 
@@ -116,6 +118,16 @@ def takes_of(db: sqlite3.Connection, *, limit: int | None = None) -> tuple[TakeD
         (-1 if limit is None else limit,),
     ).fetchall()
     return tuple(_to_take(db, row) for row in reversed(found))
+
+
+def takes_until(db: sqlite3.Connection, day: date) -> tuple[TakeDone, ...]:
+    """The newest takes filmed up to a day, oldest first; enough of them to say what is usual.
+
+    Raises:
+        sqlite3.Error: they cannot be read.
+    """
+    takes = takes_of(db, limit=2 * USUAL)
+    return tuple(take for take in takes if take.filmed.date() <= day)
 
 
 def _to_take(db: sqlite3.Connection, row: tuple[Any, ...]) -> TakeDone:

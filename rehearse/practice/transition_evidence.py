@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from rehearse.practice.habits import habits
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import Spot
+from rehearse.practice.takelog import takes_until
 
 #: A judgement counts half after this many days, so that the plan follows what is so now.
 HALF_LIFE = 4.0
@@ -38,6 +40,8 @@ class Evidence:
         best: highest recent clean tempo; None.
         drilled_ago: days since it was last in a drill; None: never.
         missed_lately: its judgements of the last practice day were mostly misses.
+        filmed: what the newest films say of its arrival ("late on 3 of the last 4 takes: …");
+            empty: nothing.
     """
 
     spot: Spot
@@ -49,6 +53,7 @@ class Evidence:
     full_share: float | None = None
     best: float | None = None
     drilled_ago: int | None = None
+    filmed: str = ""
 
     @property
     def is_new(self) -> bool:
@@ -69,7 +74,8 @@ class Evidence:
     def need(self) -> float:
         """How much it needs work today: weakness first, then neglect, then last time's misses."""
         neglect = min(1.0, self.days_cold / (OVERDUE + 2))
-        return (1.0 - self.strength) + 0.25 * neglect + (0.15 if self.missed_lately else 0.0)
+        seen = (0.15 if self.missed_lately else 0.0) + (0.2 if self.filmed else 0.0)
+        return (1.0 - self.strength) + 0.25 * neglect + seen
 
 
 _TOTALS = """
@@ -115,7 +121,11 @@ def gather(book: Logbook, spots: Iterable[Spot], today: date) -> tuple[Evidence,
     recent = _recent(book, today)
     quality = sum(r.quality for r in recent.values())
     prior = (quality + _START) / (sum(r.judged for r in recent.values()) + 1.0)
-    return tuple(_evidence(s, totals, recent, prior, today) for s in spots)
+    filmed = {habit.pose: habit.sentence for habit in habits(takes_until(book.db, today))}
+    return tuple(
+        replace(_evidence(s, totals, recent, prior, today), filmed=filmed.get(s.pose, ""))
+        for s in spots
+    )
 
 
 def _recent(book: Logbook, today: date) -> dict[str, _Recent]:

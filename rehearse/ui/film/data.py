@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rehearse.files.user_error import UserError
 from rehearse.film.keep import PROXY
-from rehearse.practice.habits import habits, too_short
+from rehearse.practice.habits import habits, too_short, trend
 from rehearse.practice.takelog import TakeDone
 from rehearse.routine.folder import OpenedFolder
 from rehearse.ui.film.view import Beat
@@ -65,6 +65,10 @@ def teachings(workspace: Workspace, takes: Sequence[TakeDone]) -> dict[str, str]
     told = {habit.pose: f"{_capital(habit.sentence)}." for habit in habits(takes)}
     written = {}
     for pose, (start, _) in ways(workspace).items():
+        before = trend(takes, pose)
+        if len(before) > 1:
+            numbers = ", ".join(f"{1000 * late:+.0f}".replace("-", "−") for late in before)
+            told[pose] = f"{told.get(pose, '')} Take by take: {numbers} ms.".strip()
         hit = next((r.hit for take in takes for r in take.poses if r.pose == pose), start)
         written[pose] = hit - start
     for pose, needed in too_short(takes, written):

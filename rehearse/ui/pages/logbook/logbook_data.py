@@ -7,12 +7,14 @@ from datetime import date, timedelta
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.practice.days import BeforeShow, Day, before_show, calendar
+from rehearse.practice.habits import Habit, habits
 from rehearse.practice.heat import Heat, heat
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.roundlog import rounds_of
 from rehearse.practice.scope import Spot, spots_of, whole_scope
 from rehearse.practice.stamina import Stamina, ladder_words, stamina
 from rehearse.practice.summary import Summary, summarise
+from rehearse.practice.takelog import takes_until
 from rehearse.routine.model import Routine
 from rehearse.ui.actions import ROUNDS
 
@@ -49,6 +51,7 @@ class LogbookData:
     show: BeforeShow
     show_date: date | None
     stamina: Stamina = field(default_factory=Stamina)
+    habits: tuple[Habit, ...] = ()
 
     @property
     def is_empty(self) -> bool:
@@ -77,6 +80,7 @@ def look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> Logb
         show=before_show(book, routine.show_date, today),
         show_date=date.fromisoformat(routine.show_date) if routine.show_date else None,
         stamina=stamina(rounds_of(book.db, until=today)),
+        habits=habits(takes_until(book.db, today)),
     )
 
 
@@ -99,6 +103,16 @@ def show_words(show: BeforeShow) -> str:
         return f"The show is over  ·  {done}"
     days = f"{show.days} day{'' if show.days == 1 else 's'} to the show"
     return f"{'Show today' if show.days == 0 else days}  ·  {done}"
+
+
+def film_words(overview: LogbookData) -> str:
+    """What the newest films say of the pose that is off most often; empty: nothing."""
+    if not overview.habits:
+        return ""
+    first = overview.habits[0]
+    more = len(overview.habits) - 1
+    others = f" {more} more on film." if more else ""
+    return f"On film: {first.name} {first.sentence}.{others}"
 
 
 def seconds_words(seconds: float) -> str:

@@ -27,7 +27,12 @@ from rehearse.ui.actions import ON_LOGBOOK, Action, key, named
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.missing import missing
 from rehearse.ui.pages.logbook.heat_ribbon import LEAST_HEIGHT, HeatRibbon
-from rehearse.ui.pages.logbook.logbook_data import LogbookData, round_words, show_words
+from rehearse.ui.pages.logbook.logbook_data import (
+    LogbookData,
+    film_words,
+    round_words,
+    show_words,
+)
 from rehearse.ui.pages.logbook.picture import save_picture
 from rehearse.ui.pages.logbook.planpanel import PlanPanel
 from rehearse.ui.pages.logbook.save_as import ask_and_save, save_table
@@ -340,7 +345,8 @@ class LogbookPage(QWidget):
             words = f"Nothing is logged yet: press {key('start_plan')} to start today's plan."
         else:
             words = round_words(overview) if rounds else show_words(overview.show)
-        self.show_line.setText(words)
+        films = "" if rounds else film_words(overview)
+        self.show_line.setText("  ·  ".join(part for part in (words, films) if part))
 
     @Slot(str)
     def _choose_pose(self, pose: str) -> None:

@@ -81,7 +81,10 @@ def answer(book: Logbook, asked: PlanRequest) -> PlanReply:
     )
     passes = sum(s.passes for s in overview.summary.poses)
     seconds = sum(line.seconds for line in rounds)
-    basis: Basis = (asked.day, minutes, passes, asked.routine, id(asked.beatmap), seconds)
+    basis: Basis = (
+        *(asked.day, minutes, passes, asked.routine, id(asked.beatmap), seconds),
+        overview.habits,
+    )
     kept = plan_of(book, asked.routine, asked.beatmap, asked.day, minutes)
     if kept is not None and not asked.anew:
         return PlanReply(overview, minutes, kept, asked.basis, rounds)
