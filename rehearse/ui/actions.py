@@ -1,8 +1,7 @@
 """Every action of the window, declared once: its words, its keys, where and when it is possible.
 
 Menus, buttons, the key list (?), the keys that can be assigned, the clicker and the README's list
-of keys are made from this table; `bindings` makes Qt's actions of it. The README's list is printed
-by `python -m rehearse.ui.actions`.
+of keys are made from this table: `bindings` makes Qt's actions of it, `key_list` the lists.
 
 A letter or a sign means one thing wherever it is bound; a test fails on two. Keys that name no
 action by themselves – Space, Enter, Esc, Delete, arrows, Home and End, Page Up and Down, − and +,
@@ -14,7 +13,6 @@ a second (`stopkey`). While text is edited a typed d is text, and the stop is Ct
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 
@@ -462,49 +460,12 @@ def two_meanings(actions: tuple[Action, ...] = ALL) -> list[str]:
     return found
 
 
-def key_rows(
-    page: str, keys_of: Callable[[Action], tuple[str, ...]] | None = None
-) -> list[tuple[str, str]]:
-    """Keys and words of a page for a list; `keys_of` knows those that were assigned."""
-    return [(_shown(a.keys if keys_of is None else keys_of(a)), a.words) for a in on_page(page)]
-
-
 def clicker_words(state: str) -> tuple[str, str]:
     """What the clicker's two buttons do in one state, in a word or two each."""
     forward, back = CLICKER_TABLE[state]
-    return _low(named(forward).words.split(",")[0]), _low(named(back).words)
+    return low(named(forward).words.split(",")[0]), low(named(back).words)
 
 
-def general_rows() -> list[tuple[str, str]]:
-    """Keys and words of what works on every page, the emergency stop first."""
-    held = f"{key('clicker_back')} held"
-    rows = [(f"{_shown(STOP.keys)} or {held}", STOP.words)]
-    return rows + [(_shown(a.keys), a.words) for a in (KEYS, *WINDOW)]
-
-
-def _shown(keys: tuple[str, ...]) -> str:
-    """The keys worth telling: those that do the same on another keyboard go without saying."""
-    silent = ("Enter", "=", "Backspace", "Shift+Backspace")
-    return " or ".join(printed(k) for k in keys if k not in silent or k == keys[0])
-
-
-def key_list() -> str:
-    """The README's list of keys, in Markdown."""
-    parts = [("Everywhere", general_rows()), *((page, key_rows(page)) for page in PAGES)]
-    parts += [(place, key_rows(place)) for place in (CUT, OWN_VOICE, FILM)]
-    lines = [
-        f"**{title}.** " + " · ".join(f"**{keys}** {_low(words)}" for keys, words in rows)
-        for title, rows in parts
-    ]
-    states = "; ".join(f"{s}: {' – '.join(clicker_words(s))}" for s in CLICKER_TABLE)
-    forward, back = key("clicker_on"), key("clicker_back")
-    lines.append(f"**Clicker.** {forward} – {back}, when {states}; {back} held: stop everything")
-    return "\n\n".join(lines)
-
-
-def _low(words: str) -> str:
+def low(words: str) -> str:
+    """Words as they stand inside a sentence."""
     return words[0].lower() + words[1:]
-
-
-if __name__ == "__main__":
-    print(key_list())

@@ -9,7 +9,7 @@ from PySide6.QtGui import QAction, QKeySequence, QShortcut
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel, QWidget
 
-from rehearse.ui import actions, bindings
+from rehearse.ui import actions, bindings, key_list
 from rehearse.ui.actions import ALL, PAGES, Action, two_meanings
 from rehearse.ui.bindings import Bindings, keys_of
 from rehearse.ui.settings import Settings
@@ -88,9 +88,9 @@ def test_every_page_lists_its_keys(window, workspace):
         window.show_page(page)
         QTest.keyClick(window.page, Qt.Key.Key_Question)
         shown = " ".join(label.text() for label in window.findChildren(QLabel) if label.isVisible())
-        rows = actions.key_rows(word, lambda action: keys_of(action, workspace.settings))
-        for keys, words in (*rows, *actions.general_rows()):
-            if page != 1 or (keys, words) not in actions.general_rows():
+        rows = key_list.key_rows(word, lambda action: keys_of(action, workspace.settings))
+        for keys, words in (*rows, *key_list.general_rows()):
+            if page != 1 or (keys, words) not in key_list.general_rows():
                 assert f"<b>{keys}</b>" in shown, (word, keys)
             assert words in shown
 
@@ -100,7 +100,7 @@ def readme():
 
 
 def test_the_readmes_list_is_the_registrys():
-    assert actions.key_list() in readme(), "put in what `python -m rehearse.ui.actions` prints"
+    assert key_list.key_list() in readme(), "put in what `python -m rehearse.ui.key_list` prints"
 
 
 def test_the_readmes_first_hour_names_keys_that_exist():

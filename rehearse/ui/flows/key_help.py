@@ -6,9 +6,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollArea, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.actions import STOP, general_rows, key_rows, printed
+from rehearse.ui.actions import STOP, printed
 from rehearse.ui.bindings import keys_of
 from rehearse.ui.flows.flow import Flow
+from rehearse.ui.key_list import general_rows, key_rows
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
 

@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt
 from rehearse.music.position import Count, Length
 from rehearse.routine.model import Facing, Level, StagePart
 from rehearse.routine.snapping import Snap
-from rehearse.ui.actions import key_rows
+from rehearse.ui.key_list import key_rows
 
 from .conftest import hits, names
 
