@@ -245,7 +245,8 @@ class _Finder:
                 weight = 0.7 * self._rise_weight(time)
                 start = time - min(8.0, 8 * self._step(time))
                 found.append(_Rise(max(0.0, start), time, weight, False))
-        inside = [r for r in found if r.start >= self.sound[0] and r.hit < self.sound[1] - 4.0]
+        first = self.sound[0] + _BEGINNING
+        inside = [r for r in found if r.hit >= first and r.hit < self.sound[1] - 4.0]
         return sorted(inside, key=lambda r: -r.weight)[:8]
 
     def _rise_weight(self, hit: float) -> float:
