@@ -23,7 +23,7 @@ from rehearse.music.mapfile import load_map, map_text
 from rehearse.music.proposals import Proposal, from_heard, propose
 from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
-from rehearse.routine.follow import Music, follow
+from rehearse.routine.follow import Music, follow, music_of
 from rehearse.routine.model import Routine, StagePart
 
 #: Seconds of the fade that takes the edge off a version that begins within the song.
@@ -207,9 +207,3 @@ def with_whole_song(routine: Routine, beatmap: BeatMap, source: Source) -> Routi
     music = Music(whole(source.song, song.track_hash, song.duration), song)
     moved = follow(routine, music_of(routine, beatmap), music)
     return replace(moved, track=source.song, stage=None, cut=None)
-
-
-def music_of(routine: Routine, beatmap: BeatMap) -> Music:
-    """What a routine stands on now."""
-    cut = routine.cut or whole(routine.track, beatmap.track_hash, beatmap.duration)
-    return Music(cut, beatmap)

@@ -160,8 +160,11 @@ def _is_newer(path: Path) -> bool:
     return isinstance(made, int) and made > FORMAT
 
 
-def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:
-    """An earlier save of the routine, its counts rewritten for the map of today.
+def read_save(document: Document, folder: Path, beatmap: BeatMap) -> tuple[Routine, BeatMap]:
+    """An earlier save of the routine, and the map its counts mean now.
+
+    That is the map of today, for which its counts are rewritten; of a save on other music, such as
+    another cut of the song, its own map.
 
     Args:
         document: the save. folder: the routine's folder. beatmap: the map of today.
@@ -170,7 +173,10 @@ def read_save(document: Document, folder: Path, beatmap: BeatMap) -> Routine:
         Faults: all that is wrong with it.
     """
     meant, _ = _map_meant(folder, document, beatmap)
-    return _on_map(read_routine(document, folder, meant, load_catalogue()), meant, beatmap)
+    routine = read_routine(document, folder, meant, load_catalogue())
+    if meant.track_hash != beatmap.track_hash:
+        return routine, meant
+    return _on_map(routine, meant, beatmap), beatmap
 
 
 def _on_map(routine: Routine, meant: BeatMap, beatmap: BeatMap) -> Routine:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.cut import Cut
+from rehearse.music.cut import Cut, whole
 from rehearse.music.position import Count, Position, Seconds
 from rehearse.routine.model import Aside, Placed, Routine, Section
 
@@ -25,6 +25,21 @@ class Music:
 
     cut: Cut
     beatmap: BeatMap
+
+
+def music_of(routine: Routine, beatmap: BeatMap) -> Music:
+    """What a routine stands on: its cut, or the whole song."""
+    cut = routine.cut or whole(routine.track, beatmap.track_hash, beatmap.duration)
+    return Music(cut, beatmap)
+
+
+def on_music_of(mine: Routine, my_map: BeatMap, other: Routine, its_map: BeatMap) -> Routine | None:
+    """Another routine of the same song on the music of mine; None: it is of another song."""
+    old, new = music_of(other, its_map), music_of(mine, my_map)
+    if old.cut.hash != new.cut.hash:
+        return None
+    moved = follow(other, old, new)
+    return replace(moved, track=mine.track, stage=mine.stage, cut=mine.cut)
 
 
 def follow(routine: Routine, old: Music, new: Music) -> Routine:

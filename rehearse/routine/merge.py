@@ -21,6 +21,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Position, Seconds
 from rehearse.routine.change_text import changes
 from rehearse.routine.folder import OpenedFolder, read_save
+from rehearse.routine.follow import on_music_of
 from rehearse.routine.merge_items import MergeItem, item_in, merge_items, put_item, retold
 from rehearse.routine.model import Move, OwnMove, OwnPose, Placed, Routine, new_id
 from rehearse.routine.pairing import pair
@@ -91,7 +92,7 @@ def offers(
         theirs: the other copy; on a corrected map of the same song its poses keep their places.
         common: the state both descend from (`common_save`), or None.
     """
-    other = on_my_map(theirs, beatmap)
+    other = on_my_map(theirs, mine, beatmap)
     states = _States(mine, other, beatmap, common)
     found: list[Offer] = []
     for ours, yours in pair(mine, other, beatmap):
@@ -296,26 +297,38 @@ def import_files(
     return routine
 
 
-def on_my_map(theirs: OpenedFolder, beatmap: BeatMap) -> Routine:
-    """Their routine with its counts written for my map of the song.
+def on_my_map(theirs: OpenedFolder, mine: Routine, beatmap: BeatMap) -> Routine:
+    """Their routine with its counts written for my map of the song, or of my cut of it.
 
     Raises:
         Fault: theirs is made to another song.
     """
     if theirs.beatmap.track_hash != beatmap.track_hash:
+        followed = on_music_of(mine, beatmap, theirs.routine, theirs.beatmap)
+        if followed is not None:
+            return followed
         raise UserError(
             "this copy is made to another song", where=theirs.folder, do="choose a copy of yours"
         )
     return remap(theirs.routine, theirs.beatmap, beatmap)
 
 
-def common_save(mine: Path, theirs: Path, beatmap: BeatMap) -> Routine | None:
-    """The newest save that both folders hold, read against `beatmap`; None when there is none."""
+def common_save(
+    mine: Path, theirs: Path, beatmap: BeatMap, routine: Routine | None = None
+) -> Routine | None:
+    """The newest save that both folders hold, read against `beatmap`; None when there is none.
+
+    Args:
+        routine: mine as it is now; a save on another cut of its song follows onto its music.
+    """
     saves = set(_saves(theirs))
     for data in _saves(mine):
         if data in saves:
             try:
-                return read_save(parse_yaml(data, mine / ROUTINE), mine, beatmap)
+                save, its_map = read_save(parse_yaml(data, mine / ROUTINE), mine, beatmap)
+                if its_map is beatmap:
+                    return save
+                return on_music_of(routine, beatmap, save, its_map) if routine else None
             except UserError:
                 continue
     return None

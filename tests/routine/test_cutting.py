@@ -12,16 +12,18 @@ import soundfile
 from rehearse.cli import main
 from rehearse.files.hold import Hold
 from rehearse.files.user_error import UserError
+from rehearse.files.yamlfile import load_yaml
 from rehearse.handout.make import make
 from rehearse.music.apart import load_mapped
 from rehearse.music.cut import Cut, CutPart, map_of_cut, whole
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import cutting
-from rehearse.routine.folder import open_folder, save_changes, save_folder
+from rehearse.routine.folder import open_folder, read_save, save_changes, save_folder
 from rehearse.routine.follow import Music, follow, told_aside
+from rehearse.routine.merge import apply_offers, common_save, offers
 from rehearse.routine.model import Move, Placed, Routine, Section, StagePart
-from rehearse.routine.versions import BEATS
+from rehearse.routine.versions import BEATS, keep_copied, list_versions, restore
 from rehearse.work import child
 from tests.music.structured import make_track
 
@@ -233,6 +235,41 @@ def test_the_zip_carries_the_song_and_its_map(folder, tmp_path):
     assert opened.warnings == ()
     again = cut_it(there, ((1, 1), (3, 1)), ((9, 1), (15, 1)))
     assert len(again.routine.poses) > 3
+
+
+def test_an_earlier_save_comes_back_with_its_music(folder):
+    before = open_folder(folder)
+    cut_it(folder, *FIRST)
+    second = cut_it(folder, ((1, 1), (3, 1)), ((9, 1), (15, 1)))
+    saves = [read_save(load_yaml(v.path), folder, second.beatmap) for v in list_versions(folder)]
+    assert saves[-1] == (before.routine, before.beatmap)
+    assert next(save.track for save, _ in saves).startswith("cut/")
+    # Put in its place it opens with the song's own map.
+    restore(folder, list_versions(folder)[-1])
+    again = open_folder(folder)
+    assert (again.routine, again.beatmap) == (before.routine, before.beatmap)
+
+
+def test_a_copy_on_other_music_of_the_same_song_is_compared_and_taken_over(folder, tmp_path):
+    copy = shutil.copytree(folder, tmp_path / "copy")
+    keep_copied(folder)
+    shutil.copytree(folder / "versions", copy / "versions", dirs_exist_ok=True)
+    theirs = open_folder(copy)
+    noted = tuple(
+        replace(p, note="Chin up") if p.id == "00000001" else p for p in theirs.routine.poses
+    )
+    save_changes(copy, replace(theirs.routine, poses=noted), theirs.beatmap, map_too=False)
+    mine = cut_it(folder, *FIRST)
+    theirs = open_folder(copy)
+    common = common_save(folder, copy, mine.beatmap, mine.routine)
+    found = offers(mine.routine, mine.beatmap, theirs, common)
+    assert [(offer.by, offer.parts) for offer in found] == [("theirs", ("note",))]
+    taken = apply_offers(mine.routine, mine.beatmap, found, theirs)
+    assert taken.placed("00000001").note == "Chin up"
+    assert taken.cut == mine.routine.cut
+    # The other way round: theirs is cut, mine is the whole song.
+    back = offers(theirs.routine, theirs.beatmap, mine, None)
+    assert {offer.parts for offer in back} == {("note",)}
 
 
 def test_stage_music_is_the_cut(folder, tmp_path):

@@ -71,14 +71,14 @@ def test_restoring_keeps_the_present(folder, routine, song):
     restore(folder, kept)
     assert open_folder(folder).routine == routine
     present = [v for v in list_versions(folder) if not v.name]
-    assert read_save(load_yaml(present[0].path), folder, song) == second
+    assert read_save(load_yaml(present[0].path), folder, song) == (second, song)
 
 
 def test_a_version_reads_on_the_map_of_today(folder, routine, song):
     kept = keep_as(folder, "old map")
     later = replace(song, beats=song.beats[8:], places=song.places[8:])  # the first eight went
     save_folder(folder, edits.describe(routine, title="now"), later)
-    read = read_save(load_yaml(kept.path), folder, later)
+    read, _ = read_save(load_yaml(kept.path), folder, later)
     assert [str(p.hit) for p in read.poses] == ["2.00 s", "1:1", "2:1", "4:1", "6:5&"]
 
 

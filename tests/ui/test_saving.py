@@ -79,7 +79,7 @@ def write_outside(folder, words):
 
 def titles_kept(folder):
     beatmap = open_folder(folder).beatmap
-    read = [read_save(load_yaml(v.path), folder, beatmap) for v in list_versions(folder)]
+    read = [read_save(load_yaml(v.path), folder, beatmap)[0] for v in list_versions(folder)]
     return [routine.title for routine in read]
 
 

@@ -114,12 +114,13 @@ class CopyPanel(QWidget):
     def _compare(self, folder: Path) -> None:
         self._unpacking = None
         self._label = ""
-        mine = self._workspace.folder
-        if mine is None or self._workspace.beatmap is None:
+        mine, beatmap = self._workspace.folder, self._workspace.beatmap
+        routine = self._workspace.routine
+        if mine is None or routine is None or beatmap is None:
             return
         try:
             self._theirs = open_folder(folder)
-            self._common = common_save(mine, self._theirs.folder, self._workspace.beatmap)
+            self._common = common_save(mine, self._theirs.folder, beatmap, routine)
         except UserError as fault:
             self._workspace.errorRaised.emit(fault.sentence)
         self._refresh()

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import load_yaml
+from rehearse.music.beatmap import BeatMap
 from rehearse.routine.compare import compare
 from rehearse.routine.folder import read_save
 from rehearse.routine.model import Routine
@@ -104,7 +105,7 @@ class VersionPanel(QWidget):
         then = self._read(note.data)
         if then is None or now is None or beatmap is None:
             return
-        changes = [difference.text for difference in compare(then, now, beatmap)]
+        changes = [difference.text for difference in compare(then[0], now, then[1], beatmap)]
         more = len(changes) - _TOLD
         lines = changes[:_TOLD] + ([f"and {more} more"] if more > 0 else [])
         told = ["Since then:", *(f"– {line}" for line in lines)] if lines else ["The same as now."]
@@ -115,10 +116,11 @@ class VersionPanel(QWidget):
     def _restore(self, note: Note) -> None:
         then = self._read(note.data)
         if then is not None:
-            self._workspace.edit(f"restore {note.head}", routine=then)
+            # With its own map where its music was another one, such as before the song was cut.
+            self._workspace.edit(f"restore {note.head}", routine=then[0], beatmap=then[1])
             self._tell(note)
 
-    def _read(self, version: Version) -> Routine | None:
+    def _read(self, version: Version) -> tuple[Routine, BeatMap] | None:
         if self._workspace.folder is None or self._workspace.beatmap is None:
             return None
         try:
