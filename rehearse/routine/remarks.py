@@ -24,6 +24,7 @@ from rehearse.files.yamlfile import MAX_BYTES, dump_yaml, parse_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Seconds, parse_length, parse_position
 from rehearse.routine.folder import read_save
+from rehearse.routine.follow import on_music_of
 from rehearse.routine.model import Facing, Placed, Routine
 from rehearse.routine.poses import Catalogue, load_catalogue
 from rehearse.routine.versions import ROUTINE, list_versions
@@ -189,13 +190,22 @@ def with_changes(routine: Routine, beatmap: BeatMap, remarks: Iterable[Remark]) 
     return replace(routine, poses=tuple(ordered))
 
 
-def state_of(folder: Path, base: str, beatmap: BeatMap) -> Routine | None:
-    """The state of the routine called `base`, read against `beatmap`; None when it is not kept."""
+def state_of(
+    folder: Path, base: str, beatmap: BeatMap, routine: Routine | None = None
+) -> Routine | None:
+    """The state of the routine called `base`, read against `beatmap`; None when it is not kept.
+
+    Args:
+        routine: as it is now; a state on another cut of its song follows onto its music.
+    """
     for path in (folder / ROUTINE, *(version.path for version in list_versions(folder))):
         try:
             data = read_file(path, MAX_BYTES)
             if fingerprint(data) == base:
-                return read_save(parse_yaml(data, folder / ROUTINE), folder, beatmap)
+                state, its_map = read_save(parse_yaml(data, folder / ROUTINE), folder, beatmap)
+                if its_map is beatmap:
+                    return state
+                return on_music_of(routine, beatmap, state, its_map) if routine else None
         except UserError:
             continue
     return None

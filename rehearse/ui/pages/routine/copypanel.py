@@ -104,7 +104,7 @@ class CopyPanel(QWidget):
         if folder is None or routine is None or beatmap is None or not remarks:
             return
         self.close_copy()
-        common = state_of(folder, remarks[0].base, beatmap) or routine
+        common = state_of(folder, remarks[0].base, beatmap, routine) or routine
         self._theirs = OpenedFolder(folder, with_changes(common, beatmap, remarks), beatmap)
         self._common = common
         self._label = f"Proposed by {remarks[0].author or 'the coach'}"
