@@ -222,7 +222,7 @@ def _stage_music(
         length=part.length,
         limit=limit,
         ending=form.key,
-        labelled=bool(options.name or options.number or values["class"]),
+        labelled=bool(options.name or options.number or values["division"]),
         silence=options.silence,
     )
     text = as_text(items, path.name)
