@@ -19,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from bisect import bisect_left
 from collections import deque
 from contextlib import ExitStack
 from pathlib import Path
@@ -122,24 +123,23 @@ class Monkey:
         width, height = self.size
         return str(self.rng.randrange(width)), str(self.rng.randrange(height))
 
-    def stop_in_mid_play(self, recording: object) -> None:
+    def stop_in_mid_play(self) -> None:
         """Play on some page, press the stop key at some moment, listen."""
         self.ask("home")
         self.screen.key("Escape", "Escape", "Escape", self.rng.choice("1233"), "space")
         time.sleep(self.rng.uniform(0.3, 4.0))
         if self.look()["editing"]:
             return
-        before = recording.frames
-        pressed = time.perf_counter()
-        self.screen.key("d")
-        time.sleep(0.5)
-        samples, rate = recording.samples, self.server.rate
-        # The X server takes the key when the tool returns at the latest; counted from before it.
-        first = next(
-            (f for f in range(before, len(samples)) if recording.time_of(f) >= pressed + 0.100),
-            None,
-        )
-        if first is None:
+        with self.server.recording() as recording:
+            time.sleep(0.2)
+            before, pressed = recording.frames, time.perf_counter()
+            self.screen.key("d")
+            time.sleep(0.5)
+            samples, rate = recording.samples, self.server.rate
+            # The X server takes the key when the tool returns at the latest; counted from before.
+            frames = range(before, len(samples))
+            first = before + bisect_left(frames, pressed + SILENT_WITHIN, key=recording.time_of)
+        if first >= len(samples):
             self.found.append("stop: nothing was recorded")
             return
         self.stops += 1
@@ -223,18 +223,17 @@ def run(monkey: Monkey, events: int) -> None:
     while not monkey.ask("state")["ready"]:
         time.sleep(0.2)
     monkey.ask("begin")
-    with monkey.server.recording() as recording:
-        for count in range(events):
-            monkey.event()
-            if count % 20 == 19:
-                state = monkey.look()
-                if state["modal"] and monkey.rng.random() < 0.5:
-                    monkey.ask("home")
-                if not state["same"]:
-                    monkey.found.append("another routine was opened")
-                    return
-            if count % 100 == 99:
-                monkey.stop_in_mid_play(recording)
+    for count in range(events):
+        monkey.event()
+        if count % 20 == 19:
+            state = monkey.look()
+            if state["modal"] and monkey.rng.random() < 0.5:
+                monkey.ask("home")
+            if not state["same"]:
+                monkey.found.append("another routine was opened")
+                return
+        if count % 100 == 99:
+            monkey.stop_in_mid_play()
     monkey.ask("home")
     monkey.screen.key("Escape", "Escape", "Escape", "d")
     time.sleep(4.0)
