@@ -16,7 +16,8 @@ LETTERS, LINES = 13, 2
 def check(case: Case) -> Iterator[Finding]:
     """The athlete's own poses and moves without a short form, each told once."""
     told = set()
-    own = {o.name: o.say for o in (*case.routine.own_poses, *case.routine.own_moves)}
+    own = {pose.name: pose.say for pose in case.routine.own_poses}
+    own |= {move.name: move.say for move in case.routine.own_moves}
     for timed_pose in case.timed_poses:
         for name in (timed_pose.placed.pose, *(move.move for move in timed_pose.placed.moves)):
             say = own.get(name)

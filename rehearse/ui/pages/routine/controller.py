@@ -364,6 +364,7 @@ class RoutineController(QObject):
 
     def _leave(self) -> None:
         page = self._page
+        page.trial.end()
         page.editor.select("")
         page.editor.say("")
         page.wave.select(None)

@@ -120,7 +120,7 @@ class Findings(QObject):
                 f"{s.hit} {s.words}",
                 _sentence(s.reason, f"transition {s.transition}, hold {s.hold}"),
                 s,
-                "Apply",
+                "Apply   →: Try it",
             )
             for s in self.suggestions
         )

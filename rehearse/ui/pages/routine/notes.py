@@ -173,14 +173,18 @@ class NoteList(QListView):
 
     Signals:
         marked: the note the keys are on. taken: Return or a double click on a note.
+        tried: the right arrow on a note.
     """
 
+    tried = Signal(Note)
     marked = Signal(Note)
     taken = Signal(Note)
 
     def __init__(self, name: str, act_of: Callable[[Any], str] | None = None) -> None:
         super().__init__()
         self._act_of = act_of
+        #: Keys the list keeps from the page while it has the focus.
+        self.own_keys: tuple[Qt.Key, ...] = _KEYS
         self._given: tuple[Note, ...] = ()
         self._notes = _Notes()
         self.setModel(self._notes)
@@ -242,12 +246,14 @@ class NoteList(QListView):
 
     def event(self, event: QEvent) -> bool:
         """Arrows and Return are the list's while it has the focus, not the page's."""
-        return keeps(event, _KEYS) or super().event(event)
+        return keeps(event, self.own_keys) or super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Return takes the marked note."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self._take(self.currentIndex())
+        elif event.key() == Qt.Key.Key_Right and (note := self.note) is not None:
+            self.tried.emit(note)
         else:
             super().keyPressEvent(event)
 

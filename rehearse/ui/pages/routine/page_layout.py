@@ -39,6 +39,7 @@ from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.pages.routine.section_strip import SectionStrip
 from rehearse.ui.pages.routine.table import PoseTable
 from rehearse.ui.pages.routine.topbar import TopBar
+from rehearse.ui.pages.routine.trial import Trial
 from rehearse.ui.wave.scale import CERTAINTY, PARTS
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
@@ -86,6 +87,10 @@ class RoutineLayout(QWidget):
         self.picker = PosePicker(workspace, self.thumbs)
         self.own, self.own_move = OwnPosePanel(workspace), OwnMovePanel(workspace)
         self.move_picker = MovePicker()
+        views = (self.lane, self.card.figure)
+        self.trial = Trial(workspace, self.choreography, self.timings, self.playing, views)
+        self.side.suggestions.tried.connect(self.trial.begin)
+        self.side.suggestions.marked.connect(self.trial.end)
         self._lay_out()
 
     @property

@@ -37,6 +37,7 @@ class PanelStack(QWidget):
         self._findings = findings
         self.checks = NoteList("Checks", findings.act_of)
         self.suggestions = NoteList("Suggestions")
+        self.suggestions.own_keys = (*self.suggestions.own_keys, Qt.Key.Key_Right)
         self.versions = VersionPanel(workspace, ask)
         self.copy = CopyPanel(workspace)
         self.remarks = RemarkPanel(workspace, ask)

@@ -7,6 +7,7 @@ from bisect import bisect_right
 from PySide6.QtCore import QObject, Slot
 
 from rehearse.music.beatmap import BeatMap
+from rehearse.routine.model import Routine
 from rehearse.routine.moves import MoveCatalogue, load_moves
 from rehearse.routine.moving import Timed, way_off
 from rehearse.routine.poses import Catalogue
@@ -26,12 +27,22 @@ class PoseTimings(QObject):
         self.all: tuple[TimedPose, ...] = ()
         self.way_off: tuple[Timed, ...] = ()
         self._basis: tuple[BeatMap, Catalogue] | None = None
+        self.previews = False
         workspace.documentChanged.connect(self._follow)
         self._follow()
 
     @Slot()
     def _follow(self) -> None:
-        routine, beatmap = self._workspace.routine, self._workspace.beatmap
+        self.previews = False
+        self._take(self._workspace.routine)
+
+    def preview(self, routine: Routine | None) -> None:
+        """Lay out another routine in place of the open one, until its next edit; None: not."""
+        self._take(routine or self._workspace.routine)
+        self.previews = routine is not None
+
+    def _take(self, routine: Routine | None) -> None:
+        beatmap = self._workspace.beatmap
         if routine is None or beatmap is None:
             self.all, self._basis, self.way_off = (), None, ()
             return
