@@ -18,6 +18,7 @@ from rehearse.handout.handout_source import HandoutSource
 from rehearse.handout.naming import safe_name
 from rehearse.handout.progress import Report
 from rehearse.practice.database import open_for_reading
+from rehearse.routine.remarks import FILE_NAME as REMARKS
 from rehearse.routine.versions import keep_copied
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
@@ -33,7 +34,11 @@ def bundle_files(source: HandoutSource, *, music: bool, log: bool) -> list[Path]
     names = [Path("routine.yaml")]
     if source.routine.track:  # rounds alone have no map either
         names.append(Path("beats.yaml"))
-    found = [folder / _CHECKS, *(folder / picture for picture, _ in source.routine.pictures)]
+    found = [
+        folder / _CHECKS,
+        folder / REMARKS,
+        *(folder / picture for picture, _ in source.routine.pictures),
+    ]
     for room in _FOLDERS:
         found += sorted((folder / room).rglob("*"))
     names += [p.relative_to(folder) for p in found if _is_own(folder, p)]

@@ -267,6 +267,7 @@ def test_the_zip_holds_what_the_routine_names_wherever_it_lies(folder, tmp_path)
     (folder / "photos" / "lean.jpg").write_bytes(b"picture")
     (folder / "photos" / "other.jpg").write_bytes(b"not named")
     (folder / "checks.yaml").write_text("format: 1\n")
+    (folder / "remarks.yaml").write_text("format: 1\n")
     own = (OwnPose("lean", picture="photos/lean.jpg"), OwnPose("bow", picture="photos/gone.jpg"))
     opened = open_folder(folder)
     save_folder(folder, replace(opened.routine, own_poses=own), opened.beatmap)
@@ -278,7 +279,10 @@ def test_the_zip_holds_what_the_routine_names_wherever_it_lies(folder, tmp_path)
     there = open_bundle(made.paths[0], tmp_path / "elsewhere")
     inside = sorted(p.relative_to(there).as_posix() for p in there.rglob("*") if p.is_file())
     assert inside.pop().startswith("versions/routine ")
-    assert inside == ["beats.yaml", "checks.yaml", "photos/lean.jpg", "routine.yaml", "song.wav"]
+    assert inside == [
+        *("beats.yaml", "checks.yaml", "photos/lean.jpg", "remarks.yaml", "routine.yaml"),
+        "song.wav",
+    ]
 
 
 def test_the_zip_has_the_song_and_no_logbook_unless_wished_otherwise(folder, tmp_path):
