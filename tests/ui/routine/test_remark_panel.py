@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
@@ -11,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from rehearse.routine.remarks import fingerprint, load_remarks
 from rehearse.routine.versions import keep_copied
+from rehearse.ui.pages.routine import remarkpanel
 from rehearse.ui.pages.routine.panel_stack import COPY, REMARKS
 from rehearse.ui.window import Window
 
@@ -124,3 +126,12 @@ def test_a_file_dropped_on_the_window_is_taken(qtbot, workspace, page, folder, r
     )
     assert len(load_remarks(folder)) == 3
     window.close()
+
+
+def test_an_edit_reads_no_remarks_while_they_are_not_seen(page, workspace, press, monkeypatch):
+    read = []
+    monkeypatch.setattr(remarkpanel, "load_remarks", lambda folder: read.append(folder) or ())
+    workspace.edit("other title", routine=replace(workspace.routine, title="Other"))
+    assert not read
+    press(K.Key_M, Qt.KeyboardModifier.ControlModifier)
+    assert read

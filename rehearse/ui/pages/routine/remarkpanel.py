@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QGuiApplication, QResizeEvent
+from PySide6.QtGui import QGuiApplication, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.door import read_file
@@ -81,7 +81,7 @@ class RemarkPanel(QWidget):
         self.list.taken.connect(self._take)
         self.list.marked.connect(self._point)
         workspace.documentChanged.connect(self.refresh)
-        self.refresh()
+        self._give_room()
 
     def open(self, path: Path) -> None:
         """Take the remarks of a file; what they propose is offered at once."""
@@ -92,7 +92,9 @@ class RemarkPanel(QWidget):
 
     @Slot()
     def refresh(self) -> None:
-        """Show what is kept in the folder."""
+        """Show what is kept in the folder; unseen, it waits until the panel comes up."""
+        if not self.isVisible():
+            return
         remarks: tuple[Remark, ...] = ()
         if self._workspace.folder is not None:
             try:
@@ -103,6 +105,11 @@ class RemarkPanel(QWidget):
         self.list.show_notes([self._note(remark) for remark in ordered])
         self.told.setVisible(not ordered)
         self._give_room()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """What happened meanwhile is seen now."""
+        super().showEvent(event)
+        self.refresh()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Where there is little room the list comes first; a dropped file needs no button."""
