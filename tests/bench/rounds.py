@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from bisect import bisect_left
 from pathlib import Path
 
 import numpy as np
@@ -116,7 +117,7 @@ def compared(done: RoundDone, recording: Recording, offset: float) -> tuple[np.n
     speaker, sound = SpeechEngine(), recording.samples[:, 0]
 
     def heard(text: str, wall: float) -> float:
-        around = round((wall - offset - recording.time_of(0)) * RATE)
+        around = bisect_left(range(len(sound)), wall - offset, key=recording.time_of)
         spoken = speaker.samples(text, "name", RATE)
         frame, alike = heard_at(sound, spoken, around, RATE // 2)
         assert alike > 0.7, f"{text} was not heard"

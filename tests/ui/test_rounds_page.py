@@ -11,6 +11,8 @@ from PySide6.QtTest import QTest
 from rehearse.practice.cautions import load_cautions, stopped
 from rehearse.routine.folder import open_folder
 from rehearse.routine.rounds import RoundWish
+from rehearse.routine.rules import load_rules
+from rehearse.routine.start import start_rounds
 from rehearse.session import rounds
 from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
 from rehearse.ui.pages.rehearse.rounds import summary
@@ -188,3 +190,19 @@ def test_rounds_without_a_song_are_made_by_a_few_keys_and_get_their_song(
     assert (opened.routine.track, opened.routine.division) == ("track.wav", "Bikini")
     assert opened.beatmap.duration == pytest.approx(14.0)
     window.close()
+
+
+def test_the_round_set_last_is_chosen_again(page, workspace, tmp_path):
+    key(page, Qt.Key.Key_5)
+    page.side.list.choose(3)
+    assert page.side.round_form.wish.kind == "random"
+    key(page, Qt.Key.Key_5)
+    key(page, Qt.Key.Key_5)
+    assert (page.side.line.scope.item, page.side.round_form.wish.kind) == ("random", "random")
+    first = workspace.folder
+    rules = load_rules("open")
+    other = start_rounds(None, tmp_path, rules, "Other", division="", figure="man")
+    workspace.open(other)
+    assert page.side.round_form.wish.kind == "turns"
+    workspace.open(first)
+    assert (page.side.line.scope.item, page.side.round_form.wish.kind) == ("random", "random")

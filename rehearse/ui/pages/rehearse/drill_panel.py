@@ -100,6 +100,9 @@ class DrillPanel(QWidget):
             self.form.set_choices(load_settings(self._workspace.settings.get(self._name, "{}")))
             wish, background = load_wish(self._workspace.settings.get(f"round/{self._of}", "{}"))
             self.round_form.set_wish(wish, background=background)
+            if self.rounds:
+                row = [*KINDS].index(wish.kind)
+                self.list.choose(row)
         self.round_form.allow_background(self._workspace.track is not None)
         self.form.setVisible(not self.rounds and not self.by_plan.text())
         self.round_form.setVisible(self.rounds)
@@ -139,9 +142,10 @@ class DrillPanel(QWidget):
     def _kind_toggled(self, checked: bool) -> None:
         """Sections, transitions or rounds; rounds begin with the kind set last."""
         if checked:
+            kind = self.round_form.wish.kind  # before the list chooses its first line
             self.refresh()
             if self.rounds:
-                self.list.choose([*KINDS].index(self.round_form.wish.kind))
+                self.list.choose([*KINDS].index(kind))
             self.turned.emit()
 
     @Slot()
