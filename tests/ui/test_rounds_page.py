@@ -105,7 +105,7 @@ def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, workspace, qtbo
     key(page, Qt.Key.Key_S)
 
 
-def test_minus_and_plus_change_the_hold_between_rounds(page):
+def test_what_is_set_between_rounds_is_told_and_warned_of(page, workspace):
     key(page, Qt.Key.Key_5)
     assert page.footer.transport.tempo.text() == "10 s"
     key(page, Qt.Key.Key_Plus)
@@ -113,19 +113,13 @@ def test_minus_and_plus_change_the_hold_between_rounds(page):
     assert page.footer.transport.tempo.text() == "11 s"
     page.side.round_form.set_wish(RoundWish("turns", 5.0, 30.0))
     assert page.footer.transport.tempo.text() == "5–30 s"
-
-
-def test_a_division_without_mandatory_poses_is_told_at_once(page, workspace):
     workspace.edit("division", routine=replace(workspace.routine, division="Bikini"))
-    key(page, Qt.Key.Key_5)
     page.side.list.choose(1)
     assert "no mandatory poses" in page.footer.notice.text()
-
-
-def test_long_holds_have_their_caution(page, workspace):
+    # Long holds have their cautions, short ones do not.
     for caution in load_cautions():
         workspace.settings.put(f"cautions/{caution.key}", "")
-    key(page, Qt.Key.Key_5)
+    page.side.round_form.set_wish(RoundWish("turns", 10.0, 10.0))
     told = [caution.text for caution in page.footer.caution._due]
     assert any("Long holds tire" in text for text in told)
     assert any("Keep breathing" in text for text in told)
