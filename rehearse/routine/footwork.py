@@ -178,11 +178,17 @@ def _window(here: float, there: float, low: bool) -> tuple[float, float]:
 
 
 def _apart(foot: Foot, goal: Foot) -> bool:
+    # The ankle may stay and the ball of the foot go: together they add up.
     return (
-        float(np.linalg.norm(foot.ankle - goal.ankle)) > SAME
+        float(np.linalg.norm(_ball(foot) - _ball(goal))) > SAME
+        or float(np.linalg.norm(foot.ankle - goal.ankle)) > SAME
         or abs(foot.heading - goal.heading) > SAME_HEADING
         or float(foot.toes @ goal.toes) < math.cos(math.radians(2 * SAME_HEADING))
     )
+
+
+def _ball(foot: Foot) -> Array:
+    return np.asarray(foot.ankle + 0.8 * FOOT * foot.toes)
 
 
 def _leading(v: Array, w: Array, feet: Feet, goals: Feet) -> str:

@@ -1,6 +1,7 @@
 """Every move before and after every pose of the catalogue: feet, trunk, joints, arrival, cost.
 
-Run: python -m tests.bench.motion [--every N]; with N only every N-th pair. Status 1 when a bound of
+Run: python -m tests.bench.motion [--every N] [--from K] [--jobs J]. With N only every N-th pair,
+from the K-th on: N runs see them all. J processes share the work. Status 1 when a bound of
 `tests.routine.test_motion` is broken. Each pose is once before and once after each move.
 """
 
@@ -9,7 +10,9 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from dataclasses import fields
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 
@@ -26,28 +29,52 @@ BOUNDS = {
 }  # fmt: skip
 
 
+@dataclass(frozen=True)
+class Seen:
+    """One way: what was found, in words, and seconds of its plan and of one frame."""
+
+    found: Found
+    words: str
+    plan: float
+    frame: float
+
+
+def of_move(number: int, every: int, first: int) -> list[Seen]:
+    """The ways of one move of the catalogue."""
+    poses = load_catalogue().poses
+    kind, direction = [(kind, d) for kind in load_moves().moves for d, _ in kind.keys][number]
+    seen = []
+    for k in range((number + first) % every, len(poses), every):
+        after = poses[(k * 29 + 7 * number + 3) % len(poses)]
+        side = (Side.LEFT, Side.RIGHT)[(k + number) % 2] if kind.sided else None
+        way = way_of(poses[k].figure, kind, after.figure, side=side, direction=direction)
+        begun = time.process_time()
+        plan_of(way)
+        plan = time.process_time() - begun
+        begun = time.process_time()
+        body_at(way, way.end / 3)
+        frame = time.process_time() - begun
+        words = f"{poses[k].name} | {kind.name} {direction} {side or ''} | {after.name}"
+        seen.append(Seen(measured(way, 60), words, plan, frame))
+    return seen
+
+
 def main() -> int:
     """Measure and print; 1 when a bound is broken."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--every", type=int, default=1)
-    every = parser.parse_args().every
-    poses = load_catalogue().poses
-    done = [(kind, d) for kind in load_moves().moves for d, _ in kind.keys]
-    found: list[tuple[Found, str]] = []
-    plans, frames = [], []
-    for number, (kind, direction) in enumerate(done):
-        for k in range(number % every, len(poses), every):
-            after = poses[(k * 29 + 7 * number + 3) % len(poses)]
-            side = (Side.LEFT, Side.RIGHT)[(k + number) % 2] if kind.sided else None
-            way = way_of(poses[k].figure, kind, after.figure, side=side, direction=direction)
-            begun = time.process_time()
-            plan_of(way)
-            plans.append(time.process_time() - begun)
-            begun = time.process_time()
-            body_at(way, way.end / 3)
-            frames.append(time.process_time() - begun)
-            words = f"{poses[k].name} | {kind.name} {direction} {side or ''} | {after.name}"
-            found.append((measured(way, 60), words))
+    parser.add_argument("--from", type=int, default=0, dest="first")
+    parser.add_argument("--jobs", type=int, default=1)
+    options = parser.parse_args()
+    moves = range(sum(len(kind.keys) for kind in load_moves().moves))
+    look = partial(of_move, every=options.every, first=options.first)
+    if options.jobs > 1:
+        with ProcessPoolExecutor(options.jobs) as pool:
+            seen = [one for some in pool.map(look, moves) for one in some]
+    else:
+        seen = [one for number in moves for one in look(number)]
+    found = [(one.found, one.words) for one in seen]
+    plans, frames = [one.plan for one in seen], [one.frame for one in seen]
     broken = 0
     for field in fields(Found):
         values = np.array([getattr(f, field.name) for f, _ in found])
