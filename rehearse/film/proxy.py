@@ -128,10 +128,9 @@ class Frames:
         if not self.find(second):
             return None
         frame = self._now
-        height = 2 * round(frame.height * (width or frame.width) / frame.width / 2)
-        picture = frame.reformat(
-            width or frame.width, height, "rgb24", interpolation="FAST_BILINEAR"
-        )
+        wide = min(frame.width, 2 * round((width or frame.width) / 2))
+        high = 2 * round(frame.height * wide / frame.width / 2)
+        picture = frame.reformat(wide, high, "rgb24", interpolation="FAST_BILINEAR")
         return float(frame.time), np.ascontiguousarray(picture.to_ndarray())
 
     def find(self, second: float) -> bool:

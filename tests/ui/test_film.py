@@ -16,6 +16,7 @@ from rehearse.ui.film.flow import FilmFlow
 from rehearse.ui.window import Window
 from tests.film.test_arrival import FIFTH
 from tests.helpers.films import RATE, music, write_film, write_song
+from tests.ui import fits
 
 HITS, LATE = (3.0, 5.0, 7.0), (0.0, 0.25, -0.02)
 NAMES = ("front double biceps", "front lat spread", "victory")
@@ -82,6 +83,8 @@ def test_a_dropped_film_is_read_stepped_through_and_printed(qtbot, window, works
     qtbot.keyClick(flow, Qt.Key.Key_Right)
     qtbot.waitUntil(lambda: flow.view.second != pytest.approx(4.5), timeout=PATIENCE)
     assert 4.5 < flow.view.second < 4.5 + 2 / 25
+    fits.settle(window, (960, 600))
+    assert fits.unfitting(window) == []
     qtbot.keyClick(flow, Qt.Key.Key_Return)  # the second one
     qtbot.waitUntil(lambda: flow.sheet.contact is not None, timeout=PATIENCE)
     assert flow.sheet.contact.pdf.startswith(b"%PDF")

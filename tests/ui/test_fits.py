@@ -39,6 +39,7 @@ FLOWS = (
     "take_along",
     "own_voice",
     "cut_song",
+    "film_of_a_run",
 )
 
 

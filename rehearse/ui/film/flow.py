@@ -214,8 +214,9 @@ class FilmFlow(Flow):
         playing = music is not None and music.on
         self.bindings.dress(self._buttons["film_play"], "film_play", "Stop" if playing else "Play")
         looped = music is not None and music.loop is not None
-        words = "No loop" if looped else "Loop the way in"
+        words = "No loop" if looped else "Loop"
         self.bindings.dress(self._buttons["film_loop"], "film_loop", words)
+        self.bindings.dress(self._buttons["mirror"], "mirror", "Mirror")
 
     def do_main(self) -> None:
         """To the contact sheet, back to the film, or read it from a hit set by hand."""

@@ -15,6 +15,8 @@ from rehearse.ui import theme
 
 #: Seconds of music on the strip, and its height in pixels.
 _SPAN, _STRIP = 6.0, 84
+#: Pixels of height under which what is told of a pose is set small.
+_LOW = 300
 #: Part of the width that is told in.
 _BESIDE = 0.24
 
@@ -44,7 +46,11 @@ class FilmView(QWidget):
     @property
     def picture_width(self) -> int:
         """Pixels that a picture may be wide."""
-        return max(160, round(self.width() * self.devicePixelRatioF()))
+        room = (1 - _BESIDE) * self.width(), self.height() - theme.px(_STRIP)
+        wide = (
+            self.image.width() / max(1, self.image.height()) if not self.image.isNull() else 16 / 9
+        )
+        return max(160, round(min(room[0], room[1] * wide) * self.devicePixelRatioF()))
 
     def current(self) -> PoseRead | None:
         """The pose whose hit is nearest, the one before it while its hold lasts."""
@@ -86,9 +92,10 @@ class FilmView(QWidget):
         if pose is None:
             return
         ms = "" if self.refused else in_ms(pose)
+        large = theme.BODY if room.height() > theme.px(_LOW) else theme.SMALL
         lines = (
-            (pose.name, theme.BODY, theme.NEXT),
-            ("not readable" if self.refused else in_words(pose), theme.BODY, theme.INK),
+            (pose.name, large, theme.NEXT),
+            ("not readable" if self.refused else in_words(pose), large, theme.INK),
             (ms, theme.SMALL, theme.DIM),
             (self.told.get(pose.pose, ""), theme.SMALL, theme.INK),
             (self.note, theme.SMALL, theme.DIM),
@@ -141,7 +148,7 @@ class FilmView(QWidget):
                 painter.drawEllipse(QPointF(x_of(pose.hit + pose.late), base), size, size)
             after = x_of(near[k + 1].hit) if k + 1 < len(near) else room.right() + 200
             metrics = QFontMetricsF(painter.font())
-            wide = max(0.0, after - x - theme.STEP)
+            wide = max(0.0, min(after - theme.STEP, room.right()) - x)
             name = metrics.elidedText(pose.name, Qt.TextElideMode.ElideRight, wide)
             painter.setPen(QColor(theme.INK))
             painter.drawText(QPointF(x - size, base + size + 1.2 * theme.SMALL), name)
