@@ -126,7 +126,7 @@ QWidget {{ background: {GROUND}; color: {INK}; selection-background-color: {NEXT
     selection-color: {GROUND}; }}
 /* Titles, names and notes come from other people: nothing in them is markup (tool tips: `tip`). */
 QLabel {{ background: transparent; qproperty-textFormat: PlainText; }}
-QLabel[role="table"] {{ qproperty-textFormat: RichText; }}
+QLabel[role="key"] {{ font-weight: 600; }}
 QLabel[role="dim"], QCheckBox[role="dim"] {{ color: {DIM}; }}
 QLabel[role="body"] {{ font-size: {body}px; }}
 QListWidget[role="body"] {{ font-size: {body}px; }}

@@ -87,11 +87,11 @@ def test_every_page_lists_its_keys(window, workspace):
     for page, word in enumerate(PAGES):
         window.show_page(page)
         QTest.keyClick(window.page, Qt.Key.Key_Question)
-        shown = " ".join(label.text() for label in window.findChildren(QLabel) if label.isVisible())
+        shown = {label.text() for label in window.findChildren(QLabel)}
         rows = key_list.key_rows(word, lambda action: keys_of(action, workspace.settings))
         for keys, words in (*rows, *key_list.general_rows()):
             if page != 1 or (keys, words) not in key_list.general_rows():
-                assert f"<b>{keys}</b>" in shown, (word, keys)
+                assert keys in shown, (word, keys)
             assert words in shown
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollArea, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QScrollArea, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.actions import STOP, printed
@@ -53,14 +53,18 @@ class KeyHelp(Flow):
         self.leave()
 
 
-def _table(rows: list[tuple[str, str]]) -> QLabel:
-    lines = "".join(
-        f"<tr><td style='white-space:nowrap'><b>{keys}</b>&nbsp;&nbsp;&nbsp;</td>"
-        f"<td>{words}</td></tr>"
-        for keys, words in rows
-    )
-    label = QLabel(f"<table cellspacing='4'>{lines}</table>")
-    label.setTextFormat(Qt.TextFormat.RichText)
-    label.setProperty("role", "table")
-    label.setWordWrap(True)
-    return label
+def _table(rows: list[tuple[str, str]]) -> QWidget:
+    """A row for each key; labels by themselves, since one of rich text misjudges its height."""
+    table = QWidget()
+    grid = QGridLayout(table)
+    grid.setContentsMargins(0, 0, theme.STEP, 0)
+    grid.setHorizontalSpacing(2 * theme.STEP)
+    grid.setVerticalSpacing(theme.STEP // 2)
+    grid.setColumnStretch(1, 1)
+    for number, (keys, words) in enumerate(rows):
+        label = QLabel(keys)
+        label.setProperty("role", "key")
+        grid.addWidget(label, number, 0, Qt.AlignmentFlag.AlignTop)
+        grid.addWidget(QLabel(words, wordWrap=True), number, 1, Qt.AlignmentFlag.AlignTop)
+    grid.setRowStretch(len(rows), 1)
+    return table

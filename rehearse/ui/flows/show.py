@@ -91,7 +91,7 @@ class ShowAndRules(Flow):
         own = f"Own rule sets are read from {own_rules_folder()}."
         self.about.setText("\n\n".join([*tell_rules(rules), own]))
         self.left.setText(days_left(self.date.text().strip(), date.today()))
-        self.offer("Keep these", ready=bool(self.title.text().strip()))
+        self.offer("Save", ready=bool(self.title.text().strip()))
 
     def do_main(self) -> None:
         """Change the routine's heading."""

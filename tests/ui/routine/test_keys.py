@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel
 
 from rehearse.music.position import Count, Length
 from rehearse.routine.model import Facing, Level, StagePart
@@ -257,9 +258,10 @@ def test_a_gesture_without_a_pose_says_what_to_do(page, workspace, press):
 
 def test_every_gesture_has_its_words_in_the_key_list(page, press):
     press(K.Key_Question)
-    shown = page.side.stack.currentWidget().widget().text()
+    table = page.side.stack.currentWidget().widget()
+    shown = {label.text() for label in table.findChildren(QLabel)}
     for keys, words in key_rows("Routine"):
-        assert f"<b>{keys}</b>" in shown
+        assert keys in shown
         assert words in shown
 
 

@@ -104,7 +104,7 @@ class ScreenPart(QWidget):
         for name, words in (
             ("reduced_flash", "Steady border"),
             ("reduced_motion", "No animation"),
-            ("mirrored", "Figure as in a mirror"),
+            ("mirrored", "Mirror view"),
         ):
             form.addRow(_check(settings, name, words))
 

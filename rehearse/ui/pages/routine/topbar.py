@@ -17,7 +17,7 @@ from rehearse.ui.pages.routine.playing import Playing
 _HAND = 5 * theme.STEP
 #: Letters of a pose's name that fit its button; a longer one is called by its spoken form.
 _LONGEST = 22
-_GRIDS = {grid: f"on {grid}" for grid in Snap} | {Snap.NOTHING: "anywhere"}
+_GRIDS = {grid: f"Snap: {grid}" for grid in Snap} | {Snap.NOTHING: "Snap: off"}
 
 
 class TopBar(QWidget):
@@ -47,7 +47,7 @@ class TopBar(QWidget):
         for widget in (self.play, self.place, self.slower, self.tempo, self.faster):
             row.addWidget(widget)
         self.done = LastStep()
-        self.mirror = QLabel("mirrored view")
+        self.mirror = QLabel("Mirror view")
         self.mirror.hide()
         row.addSpacing(2 * theme.STEP)
         row.addWidget(self.done, 1)
