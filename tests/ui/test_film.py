@@ -1,6 +1,7 @@
 """A film dropped on the window: read, stepped through, its contact sheet; three gestures."""
 
 import shutil
+from datetime import UTC, datetime
 
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
@@ -10,6 +11,7 @@ from PySide6.QtWidgets import QApplication
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Length, Seconds
+from rehearse.practice.takelog import PoseRead, TakeDone
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine
 from rehearse.ui.film.flow import FilmFlow
@@ -120,3 +122,34 @@ def test_without_a_film_it_says_how_to_film(window):
     flow = window.findChild(FilmFlow)
     assert "whole body" in flow.guide.words.text()
     assert flow.guide.isVisible()
+
+
+def test_earlier_takes_are_shown_and_a_kept_film_is_deleted_when_told(qtbot, window, workspace):
+    sound = music(3)
+    reads = (PoseRead("aa000000", NAMES[0], 1.0, 1.0, "late", 0.2, 0.07, 0.5, 0.5),)
+    for k in range(2):
+        place = workspace.folder / "takes" / f"t{k}"
+        place.mkdir(parents=True)
+        write_film(place / "film.mp4", sound, [(0.5, 0.5)])
+        filmed = datetime(2026, 11, 2 + k, 18, 0, tzinfo=UTC)
+        take = TakeDone(f"t{k}", f"{k}.mp4", f"takes/t{k}", filmed, 1.0, 0.0, 1.0, "", reads)
+        workspace.logbook.keep_take(take)
+    window.film_of_a_run()
+    flow = window.findChild(FilmFlow)
+    qtbot.waitUntil(lambda: flow.take is not None, timeout=PATIENCE)
+    assert flow.take.film == "1.mp4"
+    assert "Take 2 of 2" in flow.sentence.text()
+    assert "Late on 2 of the last 2 takes" in flow.view.told["aa000000"]
+    qtbot.keyClick(flow, Qt.Key.Key_PageUp, Qt.KeyboardModifier.ControlModifier)
+    assert flow.take.film == "0.mp4"
+    qtbot.keyClick(flow, Qt.Key.Key_Delete)
+    question = workspace.questions.current
+    assert "Its readings stay" in question.sentence
+    assert (workspace.folder / "takes" / "t0").is_dir()  # nothing before it is answered
+    workspace.questions.answer(question.answers[0])
+    assert not (workspace.folder / "takes" / "t0").exists()
+    assert flow.take.film == "1.mp4"
+    found = []
+    workspace.logbook.ask(lambda book: book.takes(), found.append)
+    qtbot.waitUntil(lambda: bool(found), timeout=PATIENCE)
+    assert len(found[0]) == 2

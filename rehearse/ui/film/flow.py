@@ -10,12 +10,12 @@ from PySide6.QtGui import QImage, QResizeEvent
 from PySide6.QtWidgets import QFileDialog, QPushButton, QStackedWidget
 
 from rehearse.files.user_error import UserError
-from rehearse.film.keep import Kept, read_and_keep
+from rehearse.film.keep import Kept, delete_kept, read_and_keep
 from rehearse.film.reading import MusicNotFound
 from rehearse.film.take import take_of, wanted
 from rehearse.film.words import head
 from rehearse.practice.takelog import TakeDone
-from rehearse.ui.actions import ON_FILM
+from rehearse.ui.actions import ON_FILM, key
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.error_messages import FLOW
 from rehearse.ui.film.data import beats_of, kept_film, opened, teachings, ways
@@ -27,6 +27,7 @@ from rehearse.ui.film.view import FilmView
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import FILMS
 from rehearse.ui.jobs import RunningJob
+from rehearse.ui.questions import Answer, Question
 from rehearse.ui.workspace import Workspace
 
 READING = "Reading the film"
@@ -75,6 +76,9 @@ class FilmFlow(Flow):
             "film_hit_on": lambda: self._go_hit(1),
             "film_loop": self._toggle_loop,
             "film_choose": self.choose_film,
+            "take_before": lambda: self._other_take(-1),
+            "take_after": lambda: self._other_take(1),
+            "film_delete": self._ask_to_delete,
             "mirror": self._mirror,
             "slower": lambda: self._tempo(-STEP),
             "faster": lambda: self._tempo(STEP),
@@ -152,9 +156,52 @@ class FilmFlow(Flow):
     def _found(self, takes: tuple[TakeDone, ...]) -> None:
         self.sheet.takes = takes
         self._teach()
-        shown = [take for take in takes if kept_film(self.workspace, take) is not None]
-        if self.take is None and self._running is None and self._film is None and shown:
-            self.show_take(shown[-1])
+        if self.take is None and self._running is None and self._film is None and self._kept_takes:
+            self.show_take(self._kept_takes[-1])
+
+    @property
+    def _kept_takes(self) -> list[TakeDone]:
+        """The takes whose film is kept, oldest first."""
+        return [take for take in self.sheet.takes if kept_film(self.workspace, take) is not None]
+
+    def _which(self, take: TakeDone) -> str:
+        shown = self._kept_takes
+        if take not in shown or len(shown) < 2:
+            return ""
+        place = shown.index(take) + 1
+        return f" Take {place} of {len(shown)}; {key('take_before')} shows the one before."
+
+    def _other_take(self, by: int) -> None:
+        shown = self._kept_takes
+        if self.take in shown:
+            place = shown.index(self.take) + by
+            if 0 <= place < len(shown):
+                self.show_take(shown[place])
+
+    @Slot()
+    def _ask_to_delete(self) -> None:
+        take = self.take
+        if take is None or kept_film(self.workspace, take) is None:
+            return
+        sentence = f"Delete the film and stills kept of {take.film}? Its readings stay."
+        answers = Answer("Delete", "L", self._delete), Answer("Keep", "K", self.setFocus)
+        self.workspace.questions.ask("film", Question(sentence, answers))
+
+    def _delete(self) -> None:
+        take, folder = self.take, self.workspace.folder
+        if take is None or folder is None or not take.folder:
+            return
+        self._close_film()
+        self.take = None
+        try:
+            delete_kept(folder, take.folder)
+        except UserError as error:
+            self.workspace.standing.stand(FLOW, error.sentence)
+        if self._kept_takes:
+            self.show_take(self._kept_takes[-1])
+        else:
+            self.say(f"The film kept of {take.film} is deleted; its readings are in the logbook.")
+            self._show_guide()
 
     # -- the film on the counts ----------------------------------------------------------------
 
@@ -162,7 +209,6 @@ class FilmFlow(Flow):
         """Show a take that was read, from its first hit."""
         self._close_film()
         self.take = take
-        self.say(f"{take.film}: {head(take)}")
         path = kept_film(self.workspace, take)
         inside = [pose for pose in take.poses if pose.film >= 0]
         start = max(0.0, inside[0].hit - 3.0 if inside else 0.0)
@@ -178,6 +224,7 @@ class FilmFlow(Flow):
             self._feeder.stepped.connect(self._stepped, Qt.ConnectionType.QueuedConnection)
             self._feeder.failed.connect(self._film_failed, Qt.ConnectionType.QueuedConnection)
         self.sheet.show_take(take)
+        self.say(f"{take.film}: {head(take)}{self._which(take)}")
         self._teach()
         self.front.setCurrentWidget(self.view)
         self._offer()
@@ -331,6 +378,7 @@ class FilmFlow(Flow):
     def leave(self) -> None:
         """Back to the page; the reading of a film ends."""
         self._film = None
+        self.workspace.questions.drop("film")
         if self._running is not None:
             self.workspace.stop_job(self._running)
             self._running = None
