@@ -18,11 +18,11 @@ for a change to hearing it, median and largest.
 | the same in a session of its own, not granted, load 5–8 | 20 | 54–117 | 125 / 284 |
 
 A process of its own is the simplest: changes, cross-fades and the clock's reports stay in one
-place, with the shortest response. No way is safe from processors that are busy beyond measure
-unless real-time scheduling is granted, which the playback process asks for by itself and through
-the desktop's service, and else for short turns (`work.urgency`). It stays in the window's session:
-Linux shares the processors between sessions, and gives one that is mostly idle next to nothing
-when it wakes.
+place, with the shortest response. The stop key decides between the last two latencies. No way is
+safe from processors that are busy beyond measure unless real-time scheduling is granted, which the
+playback process asks for by itself and through the desktop's service, and else for short turns
+(`work.urgency`). It stays in the window's session: Linux shares the processors between sessions,
+and gives one that is mostly idle next to nothing when it wakes.
 """
 
 from __future__ import annotations
@@ -43,9 +43,9 @@ from rehearse.playback.resample import Resampler
 Pull = Callable[[int], npt.NDArray[np.float32]]
 Report = Callable[[float, float], None]
 
-#: Seconds of sound the device is asked to hold ready: as much as keeps every change within 150 ms
-#: (at 75 ms the largest of 300 was heard after 133 ms).
-LATENCY = 0.075
+#: Seconds of sound the device is asked to hold ready: as much as keeps the stop key within 100 ms
+#: (tests/bench/monkey.py, busy processors: 93–114 ms at 75 ms, 70–100 ms at 60 ms).
+LATENCY = 0.060
 #: Rates nearly every device takes, should it refuse its own too.
 _USUAL = (48_000, 44_100)
 #: The library's error for a device that someone else uses alone (`paDeviceUnavailable`).

@@ -132,11 +132,10 @@ class Monkey:
             return
         with self.server.recording() as recording:
             time.sleep(0.2)
-            before, pressed = recording.frames, time.perf_counter()
-            self.screen.key("d")
+            before = recording.frames
+            pressed = self.screen.tap("d")
             time.sleep(0.5)
             samples, rate = recording.samples, self.server.rate
-            # The X server takes the key when the tool returns at the latest; counted from before.
             frames = range(before, len(samples))
             first = before + bisect_left(frames, pressed + SILENT_WITHIN, key=recording.time_of)
         if first >= len(samples):

@@ -79,6 +79,15 @@ class Screen:
         """Press and release keys."""
         self._tool("key", *names)
 
+    def tap(self, letter: str) -> float:
+        """Press and release one letter at once; the time (`perf_counter`) just before it."""
+        code = self._x.XKeysymToKeycode(self._display, ord(letter))
+        before = time.perf_counter()
+        for down in (1, 0):
+            self._test.XTestFakeKeyEvent(self._display, code, down, 0)
+        self._x.XFlush(self._display)
+        return before
+
     def hold(self, name: str, seconds: float) -> None:
         """Hold a key down for so long; the X server repeats it meanwhile."""
         self._tool("keydown", name)
@@ -113,7 +122,12 @@ class Screen:
         x.XDefaultRootWindow.restype = ctypes.c_ulong
         integers = [ctypes.c_int] * 2 + [ctypes.c_uint] * 2 + [ctypes.c_ulong, ctypes.c_int]
         x.XGetImage.argtypes = [ctypes.c_void_p, ctypes.c_ulong, *integers]
-        x.XFree.argtypes = [ctypes.c_void_p]
+        x.XFree.argtypes = x.XFlush.argtypes = [ctypes.c_void_p]
+        x.XKeysymToKeycode.argtypes = [ctypes.c_void_p, ctypes.c_ulong]
+        self._test = ctypes.CDLL("libXtst.so.6")  # xdotool brings it
+        self._test.XTestFakeKeyEvent.argtypes = [
+            *(ctypes.c_void_p, ctypes.c_uint, ctypes.c_int, ctypes.c_ulong)
+        ]
         self._display = x.XOpenDisplay(self.name.encode())
         self._root = x.XDefaultRootWindow(self._display)
 
