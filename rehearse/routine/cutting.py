@@ -178,6 +178,16 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> Made:
     return Made(cut, file, again, beatmap, lowered)
 
 
+def remake(folder: Path, routine: Routine, beatmap: BeatMap, report: Report) -> Track:
+    """The sound of a routine's cut made anew, where its file is gone but the song is there.
+
+    Raises:
+        Fault: as `make_cut`.
+    """
+    assert routine.cut is not None
+    return make_cut(folder, source_of(folder, routine, beatmap), routine.cut, report).track
+
+
 def _digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()[:8]
 

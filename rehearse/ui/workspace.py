@@ -290,7 +290,13 @@ class Workspace(QObject):
             self.stop_job(self._reading)
         self._song = self.routine.track if self.routine else ""
         if self.folder and self._song:
-            song = self.folder / self._song
+            song, cut = self.folder / self._song, self.routine.cut if self.routine else None
+            if cut is not None and not song.is_file() and (self.folder / cut.song).is_file():
+                from rehearse.routine.cutting import remake
+
+                args = (self.folder, self.routine, self.beatmap)
+                self._reading = self.run_job(READING, remake, *args, done=self._read)
+                return
             self._reading = self.run_job(READING, load_track, song, done=self._read)
 
     @property

@@ -19,10 +19,13 @@ from rehearse.music.cut import Cut, CutPart, map_of_cut, whole
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import cutting
+from rehearse.routine.checks import check
 from rehearse.routine.folder import open_folder, read_save, save_changes, save_folder
 from rehearse.routine.follow import Music, follow, told_aside
 from rehearse.routine.merge import apply_offers, common_save, offers
 from rehearse.routine.model import Move, Placed, Routine, Section, StagePart
+from rehearse.routine.poses import load_catalogue
+from rehearse.routine.rules import load_rules
 from rehearse.routine.versions import BEATS, keep_copied, list_versions, restore
 from rehearse.work import child
 from tests.music.structured import make_track
@@ -186,6 +189,13 @@ def test_a_cut_is_saved_opened_and_played(folder):
     text = (folder / "routine.yaml").read_text()
     assert "cut:\n  song: song.wav" in text
     assert "set_aside:" in text
+    aside = [
+        f
+        for f in check(routine, opened.beatmap, load_catalogue(), load_rules("open-60"))
+        if f.kind == "aside"
+    ]
+    assert len(aside) == 1
+    assert "crucifix (song 20.40 s)" in aside[0].sentence
 
 
 def test_back_to_the_song_is_as_before(folder, capsys):
@@ -270,6 +280,16 @@ def test_a_copy_on_other_music_of_the_same_song_is_compared_and_taken_over(folde
     # The other way round: theirs is cut, mine is the whole song.
     back = offers(theirs.routine, theirs.beatmap, mine, None)
     assert {offer.parts for offer in back} == {("note",)}
+
+
+def test_a_lost_cut_is_made_again_as_it_was(folder):
+    opened = cut_it(folder, *FIRST)
+    path = folder / opened.routine.track
+    before = path.read_bytes()
+    path.unlink()
+    track = cutting.remake(folder, opened.routine, opened.beatmap, quiet)
+    assert path.read_bytes() == before
+    assert track.content_hash == opened.beatmap.track_hash
 
 
 def test_stage_music_is_the_cut(folder, tmp_path):

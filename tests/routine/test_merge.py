@@ -102,7 +102,7 @@ def test_copies_without_common_saves_have_none(copies, routine, song, tmp_path):
 
 
 def pieces_of(found):
-    return {o.label: o for o in found if o.piece is not None}
+    return {o.label: o for o in found if o.item is not None}
 
 
 def change_everything_beside(routine, song):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.checks import (
     accents,
+    aside,
     balance,
     bounds,
     forbidden,
@@ -54,6 +55,7 @@ _CHECKS = (
     repeats.check,
     balance.check,
     names.check,
+    aside.check,
 )
 
 

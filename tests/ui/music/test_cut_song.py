@@ -15,7 +15,7 @@ from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Placed, Routine
-from rehearse.ui.window import MUSIC, Window
+from rehearse.ui.window import Window
 from rehearse.ui.workspace import Workspace
 from tests.music.structured import make_track
 from tests.ui.made import PromptWorkers
@@ -52,9 +52,9 @@ def window(qapp, qtbot, settings, folder, tmp_path):
     window.show()
     qtbot.waitUntil(window.isVisible)
     assert workspace.open(shutil.copytree(folder, tmp_path / "routine"))
-    window.show_page(MUSIC)
     qtbot.waitUntil(lambda: workspace.track is not None)
     window.workspace, window.qtbot = workspace, qtbot
+    press(window, Key.Key_1)
     yield window
     window.close()
     workspace.close()
@@ -109,6 +109,12 @@ def test_four_keys_from_the_song_to_its_stage_version(window):
     assert len(routine.poses) + len(routine.aside.poses) == len(before.routine.poses)
     assert workspace.save()
     assert open_folder(workspace.folder).routine == routine
+    # Its sound is made again where it is gone.
+    (workspace.folder / routine.track).unlink()
+    workspace.decode()
+    window.qtbot.waitUntil(lambda: (workspace.folder / routine.track).is_file())
+    assert workspace.track.duration == pytest.approx(routine.stage.length, abs=0.001)
+    assert workspace.other_song == ""
     # One step, back and forth, the sound with it.
     assert workspace.undo.count() == 1
     press(window, Key.Key_Z, held=Held.ControlModifier)
