@@ -72,8 +72,9 @@ function after(list, time) { // how many of the sorted list lie at or before tim
   return low;
 }
 function say(id, text) { if ($(id).textContent !== text) $(id).textContent = text; }
-let drawn = "";
-function figureAt(time, next, held) {
+let drawn = "", last = 0;
+const NEAR = 0.12, PACE = 50; // seconds before a flash in which nothing slow is done; ms between figures
+function figureAt(time, next, held, until) {
   const cue = next || held;
   if (!cue) { if (drawn) { $("figure").replaceChildren(); drawn = ""; } return; }
   $("photo").hidden = !cue.photo;
@@ -87,14 +88,20 @@ function figureAt(time, next, held) {
     frame = between(frames[way.first + k], frames[way.first + k + 1], part);
     key = cue.number + ":" + k + ":" + part;
   }
-  if (key !== drawn) { draw($("figure"), frame, cue.name); drawn = key; }
+  if (key === drawn) return;
+  // Drawing takes longest: it must not make a flash late.
+  if (!audio.paused && (until < NEAR || performance.now() - last < PACE)) return;
+  draw($("figure"), frame, cue.name);
+  drawn = key;
+  last = performance.now();
 }
 function show(time) {
-  const k = after(hits, time), next = cues[k], last = cues[k - 1];
-  const held = last && time < (next ? next.start : last.end) ? last : null;
+  const k = after(hits, time), next = cues[k], before = cues[k - 1];
+  const held = before && time < (next ? next.start : before.end) ? before : null;
   const beat = after(data.beats, time) - 1, inside = beat >= 0 && data.counts[beat];
   const f = after(flashes, time) - 1, since = f >= 0 ? time - flashes[f] : 9;
-  $("stage").classList.toggle("hit", since < Math.max(0.12, 0.25 * (data.lengths[beat] || 0.5)) && (f < 1 || (flashes[f] - flashes[f - 1]) / audio.playbackRate >= 1 / 3));
+  const lit = $("stage").classList.contains("hit");
+  const now = $("stage").classList.toggle("hit", since < Math.max(0.12, 0.25 * (data.lengths[beat] || 0.5)) && (f < 1 || (flashes[f] - flashes[f - 1]) / audio.playbackRate >= 1 / 3));
   say("next", next ? next.name : "");
   const s = next ? after(next.steps.map((one) => one[0]), time) : 0, left = s ? next.steps[s - 1] : null;
   say("numeral", left ? left[1] : "");
@@ -102,7 +109,8 @@ function show(time) {
   const moves = next ? next.moves : data.exit, move = moves.find((m) => m.start <= time && time < m.end);
   say("move", move ? move.text : "");
   say("held", held ? "held: " + held.name : "");
-  figureAt(time, next, held);
+  const ahead = f + 1 < flashes.length ? (flashes[f + 1] - time) / audio.playbackRate : 9;
+  figureAt(time, next, held, now && !lit ? 0 : ahead);
   here(held ? k - 1 : next ? k : -1);
   $("seek").value = time;
   const words = clock(time) + (inside ? ", count " + inside : "");
@@ -122,6 +130,13 @@ const clock = (s) => Math.floor(s / 60) + ":" + (s % 60).toFixed(1).padStart(4, 
 
 /* -- playing --------------------------------------------------------------------------------- */
 function part() { return data.parts[$("part").selectedIndex]; }
+let aimed = 0;
+function aim() { // a frame may come late: a flash that is near has a timer of its own
+  const time = audio.currentTime, flash = flashes[after(flashes, time)];
+  const wait = (flash - time) / audio.playbackRate * 1000;
+  if (aimed || !(wait < 1000 * NEAR)) return;
+  aimed = setTimeout(() => { aimed = 0; if (!audio.paused) { show(audio.currentTime); aim(); } }, Math.max(0, wait));
+}
 function step() {
   const now = audio.currentTime, one = part();
   if (!audio.paused && now >= one.end - 0.02) {
@@ -129,6 +144,7 @@ function step() {
     else if (one.end < data.length - 0.05) audio.pause();
   }
   show(Math.min(audio.currentTime, data.length));
+  aim();
   if (!audio.paused) requestAnimationFrame(step);
 }
 function seek(time) { audio.currentTime = Math.max(0, Math.min(time, data.length - 0.01)); show(audio.currentTime); }
