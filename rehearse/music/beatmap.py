@@ -37,12 +37,23 @@ def _start(stretch: Stretch) -> float:
     return stretch.start
 
 
+#: Strengths from which an accent is light, medium and strong.
+LIGHT, MEDIUM, STRONG = 0.05, 0.3, 0.65
+#: Names of the grades, the strongest first.
+GRADES = ("strong", "medium", "light")
+
+
 @dataclass(frozen=True, order=True)
 class Accent:
-    """A strong hit in the music: its onset in seconds and its strength, 0..1, 1 the strongest."""
+    """A hit in the music: its onset in seconds and its strength, 0..1, how far it stands out."""
 
     time: float
     strength: float
+
+    @property
+    def grade(self) -> str:
+        """One of `GRADES`."""
+        return GRADES[(self.strength < STRONG) + (self.strength < MEDIUM)]
 
 
 @dataclass(frozen=True, order=True)
@@ -115,6 +126,11 @@ class BeatMap:
     quiets: tuple[Stretch, ...] = ()
     parts: tuple[Part, ...] = ()
     confidence: tuple[Confidence, ...] = field(default=())
+
+    @cached_property
+    def marked(self) -> tuple[Accent, ...]:
+        """The medium and strong accents: those that poses are put on and kept on."""
+        return tuple(a for a in self.accents if a.strength >= MEDIUM)
 
     @cached_property
     def times(self) -> npt.NDArray[np.float64]:

@@ -33,7 +33,7 @@ def snap_to_beat(beatmap: BeatMap, time: float, reach: float = np.inf) -> float:
 
 def snap_to_accent(beatmap: BeatMap, time: float, reach: float = np.inf) -> float:
     """The accent closest to `time`; `time` itself when none is within `reach` seconds."""
-    found = nearest((a.time for a in beatmap.accents), time, reach)
+    found = nearest((a.time for a in beatmap.marked), time, reach)
     return time if found is None else found
 
 

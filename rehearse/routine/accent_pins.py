@@ -24,7 +24,7 @@ _APART = 1.0 - _SAME
 def is_on(beatmap: BeatMap, time: float) -> bool:
     """Whether a hit at `time` is on an accent, as far as one can be written."""
     return any(
-        abs(beatmap.accents[k].time - time) <= ON_THE_COUNT + 1e-6 for k in _near(beatmap, time)
+        abs(beatmap.marked[k].time - time) <= ON_THE_COUNT + 1e-6 for k in _near(beatmap, time)
     )
 
 
@@ -44,7 +44,7 @@ def places(routine: Routine, beatmap: BeatMap) -> tuple[tuple[float, Position], 
     if routine.stage is not None:
         start, end = routine.stage.start, routine.stage.end
     found: list[tuple[float, Position]] = []
-    for accent in beatmap.accents:
+    for accent in beatmap.marked:
         position = place_of_accent(beatmap, accent.time)
         time = beatmap.time_of(position)
         if start <= time < end and (not found or time - found[-1][0] > _SAME):
@@ -96,5 +96,5 @@ def nearest_places(
 
 
 def _near(beatmap: BeatMap, time: float) -> range:
-    first = bisect_left(beatmap.accents, time - ON_THE_COUNT - 1e-6, key=lambda a: a.time)
-    return range(first, min(first + 2, len(beatmap.accents)))
+    first = bisect_left(beatmap.marked, time - ON_THE_COUNT - 1e-6, key=lambda a: a.time)
+    return range(first, min(first + 2, len(beatmap.marked)))

@@ -39,9 +39,9 @@ def snap(beatmap: BeatMap, time: float, to: Snap = Snap.COUNTS) -> Position:
     if to is Snap.NOTHING:
         return beatmap.position_at(round(time, 3))
     if to is Snap.ACCENTS:
-        if not beatmap.accents:
+        if not beatmap.marked:
             return snap(beatmap, time, Snap.HALVES)
-        accent = min(beatmap.accents, key=lambda a: abs(a.time - time))
+        accent = min(beatmap.marked, key=lambda a: abs(a.time - time))
         return place_of_accent(beatmap, accent.time)
     return _nearest(beatmap, time, _QUARTERS[to]) or Seconds(round(time, 2))
 

@@ -115,7 +115,7 @@ def describe(beatmap: BeatMap) -> str:
     eights = len({count.eight for count in beatmap.counts})
     stretches = "1 stretch" if len(beatmap.free) == 1 else f"{len(beatmap.free)} stretches"
     free = f", {stretches} in free time" if beatmap.free else ""
-    accents = f"{len(beatmap.accents)} accents"
+    accents = f"{len(beatmap.marked)} accents"
     return f"{eights} eights at about {tempo:.0f} counts a minute, {accents}{free}."
 
 

@@ -214,7 +214,7 @@ class _Room:
             accent = next(
                 (
                     a
-                    for a in self.beatmap.accents
+                    for a in self.beatmap.marked
                     if quiet.end - _ON <= a.time <= quiet.end + _SOON and a.strength >= _STRONG
                 ),
                 None,
@@ -266,7 +266,7 @@ class _Room:
 
     def runs(self) -> Iterator[Suggestion]:
         """Accents in a row, too near to each other for a pose each: one pose, hit on all."""
-        strong = [a.time for a in self.beatmap.accents if a.strength >= _STRONG]
+        strong = [a.time for a in self.beatmap.marked if a.strength >= _STRONG]
         limits = self.case.thresholds
         for run in _runs(strong):
             apart = (run[-1] - run[0]) / (len(run) - 1)
@@ -292,7 +292,7 @@ class _Room:
         for timed_pose in self.case.timed_poses:
             first, last = timed_pose.hit + _AGAIN_AFTER, timed_pose.end - _AGAIN_BEFORE
             inside = [
-                a for a in self.beatmap.accents if first <= a.time <= last and a.strength >= _STRONG
+                a for a in self.beatmap.marked if first <= a.time <= last and a.strength >= _STRONG
             ]
             inside = [a for a in inside if all(abs(a.time - t) > _ON for t in timed_pose.again)]
             if inside:
@@ -308,7 +308,7 @@ class _Room:
 
     def accents(self) -> Iterator[Suggestion]:
         """Strong accents without a pose, the strongest first."""
-        for accent in sorted(self.beatmap.accents, key=lambda a: -a.strength):
+        for accent in sorted(self.beatmap.marked, key=lambda a: -a.strength):
             if accent.strength < _STRONG:
                 return
             hit = place_of_accent(self.beatmap, accent.time)

@@ -181,6 +181,11 @@ SHIFTS = (
         _music("later_one", "Counts one count later", "Ctrl+Shift+Right", repeats=True),
     ),
 )
+#: From accent to accent.
+ACCENTS = (
+    _music("accent_before", "Accent before", "Ctrl+Up", repeats=True),
+    _music("accent_after", "Next accent", "Ctrl+Down", tip="Cursor to the next accent shown", repeats=True),
+)
 MARKS = (
     _music("add_accent", "Accent here", "Ctrl+Shift+A", tip="Add an accent at the cursor"),
     _music(
@@ -240,7 +245,7 @@ TAPS = (
 )
 ON_MUSIC = (
     *(MUSIC_MAIN, *COMMON, *COUNTS, *(a for _, *pair in SHIFTS for a in pair)),
-    *(*MARKS, *STAGE, CUT_SONG, SONG, CLICKS, MORE, BAR, *LISTS, *WAVE, *TAPS),
+    *(*ACCENTS, *MARKS, *STAGE, CUT_SONG, SONG, CLICKS, MORE, BAR, *LISTS, *WAVE, *TAPS),
 )
 
 #: Those that the page binds itself; the waveform hears its own.

@@ -27,6 +27,7 @@ FIRST: dict[str, Any] = {
     "say_moves": "both",
     "silent": False,
     "mirrored": False,
+    "accents_shown": 1,
 }
 
 

@@ -100,6 +100,6 @@ def _cell(beatmap: BeatMap, index: int, count: Count, cues: Sequence[Cue]) -> Ce
         elif cue.start < after - 0.001 and time < cue.hit:
             mark = "transition"
     near = (after - time) / 4
-    accent = any(time - near <= a.time < after - near for a in beatmap.accents)
+    accent = any(time - near <= a.time < after - near for a in beatmap.marked)
     quiet = any(time in stretch for stretch in beatmap.quiets)
     return Cell(time, label, mark, pose, accent, quiet, begins)

@@ -59,18 +59,18 @@ def find_accents(
     peaks = onset_peaks(curves)
     if len(peaks) < 2:
         return ()
-    loud = _loudness(curves)
-    peaks = _strongest_within(peaks, np.array([loud[k : k + 7].max() for k in peaks]))
+    loud = loudness(curves)
+    peaks = strongest_within(peaks, np.array([loud[k : k + 7].max() for k in peaks]))
     hits = np.array([loud[k : k + 7].max() for k in peaks])
-    salience = _salience(peaks / FPS, hits)
-    ringing = salience + _ringing(curves, peaks)
-    chosen = _choose(salience, ringing, threshold, int(curves.duration / sparsest))
+    salient = salience(peaks / FPS, hits)
+    rung = salient + ringing(curves, peaks)
+    chosen = _choose(salient, rung, threshold, int(curves.duration / sparsest))
     if not len(chosen):
         return ()
-    top = float(ringing[chosen].max())
+    top = float(rung[chosen].max())
     return tuple(
         Accent(round(refine_onset(curves.mono, peaks[k] / FPS), 6), round(float(s) / top, 4))
-        for k, s in zip(chosen, ringing[chosen], strict=True)
+        for k, s in zip(chosen, rung[chosen], strict=True)
     )
 
 
@@ -125,12 +125,13 @@ def refine_onset(mono: Floats, time: float, reach: float = 0.035) -> float:
     return (first + int(at[int(np.argmax(score))])) / RATE
 
 
-def _loudness(curves: Curves) -> Floats:
+def loudness(curves: Curves) -> Floats:
+    """Octaves of loudness at each frame, evened over 50 ms."""
     sone = (10.0 ** (curves.bands * 0.03)).sum(axis=1)
     return smooth(np.log2(sone), 0.05)
 
 
-def _strongest_within(peaks: npt.NDArray[np.int64], hits: Floats) -> npt.NDArray[np.int64]:
+def strongest_within(peaks: npt.NDArray[np.int64], hits: Floats) -> npt.NDArray[np.int64]:
     """Of peaks that one hit made, the loudest."""
     keep = []
     for k in range(len(peaks)):
@@ -140,7 +141,8 @@ def _strongest_within(peaks: npt.NDArray[np.int64], hits: Floats) -> npt.NDArray
     return peaks[keep]
 
 
-def _salience(times: Times, hits: Floats) -> Floats:
+def salience(times: Times, hits: Floats) -> Floats:
+    """Octaves by which each hit is louder than those within 8 s, and than the song's loud ones."""
     usual = float(np.percentile(hits, 75))
     result = np.empty(len(hits), np.float32)
     for k, time in enumerate(times):
@@ -151,7 +153,7 @@ def _salience(times: Times, hits: Floats) -> Floats:
     return result
 
 
-def _ringing(curves: Curves, peaks: npt.NDArray[np.int64]) -> Floats:
+def ringing(curves: Curves, peaks: npt.NDArray[np.int64]) -> Floats:
     """Decibels, mean over the bands, by which each onset rings on beyond most of those around."""
     last = len(curves.bands) - 1
     after = np.array(
@@ -169,11 +171,11 @@ def _ringing(curves: Curves, peaks: npt.NDArray[np.int64]) -> Floats:
 
 
 def _choose(
-    salience: Floats, ringing: Floats, threshold: float, fewest: int
+    salient: Floats, rung: Floats, threshold: float, fewest: int
 ) -> npt.NDArray[np.int64]:
     """The clear ones by loudness alone and, where they are few, those that ring on the most."""
-    clear = salience >= threshold
+    clear = salient >= threshold
     wanted = max(0, fewest - int(clear.sum()))
-    rest = np.flatnonzero(~clear & (ringing >= FAINTEST))
-    best = rest[np.argsort(-ringing[rest])][:wanted]
+    rest = np.flatnonzero(~clear & (rung >= FAINTEST))
+    best = rest[np.argsort(-rung[rest])][:wanted]
     return np.sort(np.concatenate([np.flatnonzero(clear), best]))

@@ -13,10 +13,11 @@ from rehearse.music.analysis.beats import Beats, find_beats, free_stretches
 from rehearse.music.analysis.builds import find_builds
 from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.freetime import find_free
+from rehearse.music.analysis.hits import APART, find_hits
 from rehearse.music.analysis.parts import find_parts
 from rehearse.music.analysis.quiets import find_quiets
 from rehearse.music.analysis.spectrum import Curves, listen
-from rehearse.music.beatmap import Accent, BeatMap, Build, Stretch
+from rehearse.music.beatmap import MEDIUM, Accent, BeatMap, Build, Stretch
 from rehearse.music.settle import settle
 from rehearse.music.track import Track
 
@@ -62,28 +63,37 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
     faint = find_accents(curves, AWAITED, sparsest=np.inf)
     plain = hits_on(curves, bars)
     builds = find_builds(curves, faint, [hit.time for hit in plain])
+    parts = find_parts(curves, bars, duration)
+    hits = find_hits(curves, times, bars, [part.start for part in parts])
     found = BeatMap(
         track_hash=track.content_hash,
         duration=duration,
         beats=times,
         places=places,
         free=free,
-        accents=_with_awaited(find_accents(curves), faint + plain, builds),
+        accents=_with_awaited(hits, faint + plain, builds),
         builds=builds,
         quiets=find_quiets(curves),
-        parts=find_parts(curves, bars, duration),
+        parts=parts,
         confidence=confidence_stretches(times, (beats.confidence * beats.sure)[kept], duration),
     )
     return settle(found)
 
 
 def _with_awaited(
-    clear: tuple[Accent, ...], faint: tuple[Accent, ...], builds: tuple[Build, ...]
+    hits: tuple[Accent, ...], faint: tuple[Accent, ...], builds: tuple[Build, ...]
 ) -> tuple[Accent, ...]:
-    """The clear accents, and those of the others that a build leads to."""
-    ends = {b.accent for b in builds} - {a.time for a in clear}
+    """The hits, and what builds lead to: at least medium, since it is awaited."""
+    ends = {b.accent for b in builds if b.accent is not None}
     awaited = {a.time: a for a in sorted(faint, key=lambda a: a.strength) if a.time in ends}
-    return tuple(sorted([*clear, *awaited.values()]))
+    found = {end: max(MEDIUM, awaited[end].strength) for end in awaited}
+    for hit in hits:
+        near = [end for end in found if abs(end - hit.time) < APART]
+        if near:
+            found[near[0]] = max(found[near[0]], hit.strength)
+        else:
+            found[hit.time] = hit.strength
+    return tuple(Accent(time, strength) for time, strength in sorted(found.items()))
 
 
 def _outside(beats: Beats, free: tuple[Stretch, ...], duration: float) -> npt.NDArray[np.bool_]:

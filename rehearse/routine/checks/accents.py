@@ -15,7 +15,7 @@ from rehearse.routine.timed_pose import TimedPose
 
 def check(case: Case) -> Iterator[Finding]:
     """Where a hit misses the music, by how many milliseconds."""
-    times = np.array([accent.time for accent in case.beatmap.accents])
+    times = np.array([accent.time for accent in case.beatmap.marked])
     for timed_pose in case.timed_poses:
         beside = _beside(case, timed_pose, times)
         if beside is not None:

@@ -17,7 +17,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from rehearse.music.beatmap import BeatMap, Stretch
+from rehearse.music.beatmap import MEDIUM, BeatMap, Stretch
 from rehearse.music.track import Track
 from rehearse.music.trim import nearest, snap_to_beat
 from rehearse.ui import theme
@@ -66,6 +66,7 @@ class WaveCanvas(QWidget):
         self._pyramid: Pyramid | None = None
         self._rate, self._duration = 1, 0.0
         self._map: BeatMap | None = None
+        self._least = MEDIUM
         self._start, self._end = 0.0, 1.0
         self._cursor = 0.0
         self._playhead: float | None = None
@@ -104,6 +105,11 @@ class WaveCanvas(QWidget):
     def set_map(self, beatmap: BeatMap | None) -> None:
         """Show the marks of `beatmap`."""
         self._map = beatmap
+        self.refresh()
+
+    def set_least(self, strength: float) -> None:
+        """Show accents of this strength and more."""
+        self._least = strength
         self.refresh()
 
     def add_layer(self, layer: Layer) -> None:
@@ -215,7 +221,8 @@ class WaveCanvas(QWidget):
         """The accent or else the beat within `reach` seconds of `time`, else `time`."""
         if self._map is None:
             return time
-        accent = nearest((a.time for a in self._map.accents), time, reach / 2)
+        shown = (a.time for a in self._map.accents if a.strength >= self._least)
+        accent = nearest(shown, time, reach / 2)
         if accent is None:
             return snap_to_beat(self._map, time, reach)
         # An accent on a beat is meant as the beat, so that the count stays whole.
@@ -281,7 +288,7 @@ class WaveCanvas(QWidget):
             self._paint_wave(painter, scale)
             paint_seconds(painter, scale)
         if self._map is not None:
-            paint_map(painter, scale, self._map)
+            paint_map(painter, scale, self._map, self._least)
         for layer in self._layers:
             layer.paint(painter, scale)
         if self.hasFocus():

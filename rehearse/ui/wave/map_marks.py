@@ -11,7 +11,7 @@ import math
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
 
-from rehearse.music.beatmap import Accent, BeatMap, Stretch
+from rehearse.music.beatmap import MEDIUM, Accent, BeatMap, Stretch
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.beatlines import paint_beats
@@ -26,8 +26,8 @@ DOUBT = 0.5
 _STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600)
 
 
-def paint_map(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
-    """Everything the map knows of the stretch in view."""
+def paint_map(painter: QPainter, scale: Scale, beatmap: BeatMap, least: float = MEDIUM) -> None:
+    """Everything the map knows of the stretch in view; of accents those of strength `least`."""
     for stretch in beatmap.free:
         _paint_free(painter, scale, stretch)
     for stretch in beatmap.quiets:
@@ -35,7 +35,7 @@ def paint_map(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
     for build in beatmap.builds:
         _paint_build(painter, scale, build.start, build.end)
     paint_beats(painter, scale, beatmap)
-    _paint_accents(painter, scale, beatmap)
+    _paint_accents(painter, scale, [a for a in beatmap.accents if a.strength >= least])
     _paint_certainty(painter, scale, beatmap)
     _paint_parts(painter, scale, beatmap)
 
@@ -99,10 +99,10 @@ def _paint_build(painter: QPainter, scale: Scale, start: float, end: float) -> N
     _word(painter, QRectF(band.left(), band.bottom() - high - 4, band.width(), high), "build")
 
 
-def _paint_accents(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
+def _paint_accents(painter: QPainter, scale: Scale, accents: list[Accent]) -> None:
     """The strongest of those that would hide each other."""
     strongest: dict[int, Accent] = {}
-    for accent in beatmap.accents:
+    for accent in accents:
         slot = int(scale.x(accent.time) // ACCENTS_APART)
         if accent.strength > (strongest[slot].strength if slot in strongest else 0.0):
             strongest[slot] = accent
@@ -116,7 +116,13 @@ def _paint_accents(painter: QPainter, scale: Scale, beatmap: BeatMap) -> None:
         painter.setPen(QPen(tint(theme.INK, 0.35 + 0.4 * accent.strength), 1, Qt.PenStyle.DotLine))
         painter.drawLine(QLineF(x, top + deep, x, scale.wave.bottom()))
         painter.setPen(QPen(QColor(theme.GROUND), 1))
-        painter.setBrush(QColor(theme.INK))
+        # Strong ones are full, medium ones open, light ones a short stroke: told by shape.
+        painter.setBrush(QColor(theme.INK if accent.grade == "strong" else theme.GROUND))
+        if accent.grade != "strong":
+            painter.setPen(QPen(QColor(theme.INK), 2))
+        if accent.grade == "light":
+            painter.drawLine(QLineF(x, top, x, top + deep))
+            continue
         painter.drawPolygon(
             QPolygonF([QPointF(x - half, top), QPointF(x + half, top), QPointF(x, top + deep)])
         )

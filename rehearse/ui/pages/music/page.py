@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.last_step import LastStep
+from rehearse.ui.pages.music.accent_view import AccentView
 from rehearse.ui.pages.music.controls import Controls, FooterRow, group
 from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
 from rehearse.ui.pages.music.layers import BAND, JoinLayer, PinLayer, StageLayer
@@ -108,6 +109,8 @@ class MusicPage(QWidget):
             "later_one": partial(fix.shift, 1),
             "add_accent": fix.accent,
             "delete_accent": fix.strike,
+            "accent_before": lambda: self.accents.step(-1),
+            "accent_after": lambda: self.accents.step(1),
             "free": fix.free,
             "stage_start": self.stage.begin_here,
             "stage_end": self.stage.end_here,
@@ -163,6 +166,8 @@ class MusicPage(QWidget):
     def _foot(self) -> QWidget:
         make = self.controls
         self.scope = QLabel()
+        steps = [make.button(a, arrow=k) for a, k in zip(actions.ACCENTS, "←→", strict=True)]
+        self.accents = AccentView(self._workspace, self.view, *steps)
         more = make.menu(
             actions.MORE,
             "More",
@@ -177,6 +182,7 @@ class MusicPage(QWidget):
         common.addWidget(more, 0, len(actions.COMMON))
         groups = (
             group(self.scope, common),
+            group(self.accents.words, self.accents),
             group(QLabel("Song"), make.grid((actions.CUT_SONG,), 1)),
             group(self.stage.length, make.grid(actions.STAGE, 3), self.stage),
         )
