@@ -184,7 +184,13 @@ SHIFTS = (
 #: From accent to accent.
 ACCENTS = (
     _music("accent_before", "Accent before", "Ctrl+Up", repeats=True),
-    _music("accent_after", "Next accent", "Ctrl+Down", tip="Cursor to the next accent shown", repeats=True),
+    _music(
+        "accent_after",
+        "Next accent",
+        "Ctrl+Down",
+        tip="Cursor to the next accent shown",
+        repeats=True,
+    ),
 )
 MARKS = (
     _music("add_accent", "Accent here", "Ctrl+Shift+A", tip="Add an accent at the cursor"),

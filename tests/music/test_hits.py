@@ -72,7 +72,9 @@ def test_more_are_shown_with_every_grade_and_none_stands_on_another():
     assert np.diff([a.time for a in accents]).min() > 0.15
 
 
-@pytest.mark.parametrize(("strength", "grade"), [(1.0, "strong"), (0.5, "medium"), (0.33, "medium")])
+@pytest.mark.parametrize(
+    ("strength", "grade"), [(1.0, "strong"), (0.5, "medium"), (0.33, "medium")]
+)
 def test_a_map_made_before_there_were_grades_opens_with_its_accents_marked(
     strength, grade, tmp_path
 ):

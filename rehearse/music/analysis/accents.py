@@ -170,9 +170,7 @@ def ringing(curves: Curves, peaks: npt.NDArray[np.int64]) -> Floats:
     return result
 
 
-def _choose(
-    salient: Floats, rung: Floats, threshold: float, fewest: int
-) -> npt.NDArray[np.int64]:
+def _choose(salient: Floats, rung: Floats, threshold: float, fewest: int) -> npt.NDArray[np.int64]:
     """The clear ones by loudness alone and, where they are few, those that ring on the most."""
     clear = salient >= threshold
     wanted = max(0, fewest - int(clear.sum()))

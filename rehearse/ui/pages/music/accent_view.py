@@ -32,7 +32,7 @@ class AccentView(QWidget):
         self.words = QLabel()
         self.slider = QSlider(Qt.Orientation.Horizontal, minimum=0, maximum=len(GRADES) - 1)
         self.slider.setPageStep(1)
-        self.slider.setMinimumWidth(6 * theme.STEP)
+        self.slider.setMinimumWidth(4 * theme.STEP)
         self.slider.setAccessibleName("Accents shown: strong, medium, light")
         self.slider.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         row = QHBoxLayout(self)
@@ -52,9 +52,7 @@ class AccentView(QWidget):
         if not ahead:
             where = "after" if way > 0 else "before"
             more = "" if self.slider.value() == self.slider.maximum() else ", or show more of them"
-            self._workspace.hint.say(
-                f"No accent is {where} the cursor – go the other way{more}."
-            )
+            self._workspace.hint.say(f"No accent is {where} the cursor – go the other way{more}.")
             return
         self._view.set_cursor(min(ahead) if way > 0 else max(ahead))
 

@@ -89,12 +89,13 @@ class FooterRow(QWidget):
     """Groups of buttons side by side; in a narrow window the last one gets a line of its own.
 
     Args:
-        groups: as `group` makes them; the last one is told apart.
+        groups: as `group` makes them; the last one is told apart. Where there is hardly any
+            room the second gets a line too.
     """
 
     def __init__(self, *groups: QWidget) -> None:
         super().__init__()
-        self._last, self._groups = groups[-1], groups
+        self._last, self._second, self._groups = groups[-1], groups[1], groups
         self._row, self._column = QHBoxLayout(), QVBoxLayout(self)
         self._row.setSpacing(3 * theme.STEP)
         for one in groups:
@@ -103,6 +104,8 @@ class FooterRow(QWidget):
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(theme.STEP)
         self._column.addLayout(self._row)
+        self._line = QHBoxLayout()
+        self._column.addLayout(self._line)
         self._narrow = self._tight = False
         self._wanted = 0
 
@@ -121,6 +124,12 @@ class FooterRow(QWidget):
             self._tight = tight
             self.setStyleSheet("QPushButton { padding: 2px 5px; }" if tight else "")
             self._row.setSpacing((1 if tight else 3) * theme.STEP)
+            (self._row if tight else self._column).removeWidget(self._second)
+            if tight:
+                self._column.addWidget(self._second)
+            else:
+                self._row.insertWidget(1, self._second, 0, Qt.AlignmentFlag.AlignTop)
+            turn(self._second, across=tight)
         if not self._narrow:
             gaps = (len(self._groups) - 1) * self._row.spacing()
             self._wanted = sum(one.sizeHint().width() for one in self._groups) + gaps
@@ -128,18 +137,19 @@ class FooterRow(QWidget):
         if narrow == self._narrow:
             return
         self._narrow = narrow
-        (self._row if narrow else self._column).removeWidget(self._last)
+        (self._row if narrow else self._line).removeWidget(self._last)
         if narrow:
-            self._column.addWidget(self._last)
-            self._turn(QBoxLayout.Direction.LeftToRight)
+            self._line.insertWidget(0, self._last)
         else:
             self._row.insertWidget(len(self._groups) - 1, self._last)
-            self._turn(QBoxLayout.Direction.TopToBottom)
+        turn(self._last, across=narrow)
 
-    def _turn(self, direction: QBoxLayout.Direction) -> None:
-        layout = self._last.layout()
-        if isinstance(layout, QBoxLayout):
-            layout.setDirection(direction)
+
+def turn(one: QWidget, *, across: bool) -> None:
+    """Put the heading of a group beside its contents, or over them."""
+    layout, ways = one.layout(), QBoxLayout.Direction
+    if isinstance(layout, QBoxLayout):
+        layout.setDirection(ways.LeftToRight if across else ways.TopToBottom)
 
 
 def group(heading: QLabel, *contents: QLayout | QWidget) -> QWidget:

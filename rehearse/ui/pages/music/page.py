@@ -166,7 +166,9 @@ class MusicPage(QWidget):
     def _foot(self) -> QWidget:
         make = self.controls
         self.scope = QLabel()
-        steps = [make.button(a, arrow=k) for a, k in zip(actions.ACCENTS, "←→", strict=True)]
+        steps = [make.button(action) for action in actions.ACCENTS]
+        for button, arrow in zip(steps, "←→", strict=True):
+            button.setText(arrow)
         self.accents = AccentView(self._workspace, self.view, *steps)
         more = make.menu(
             actions.MORE,
@@ -236,6 +238,7 @@ class MusicPage(QWidget):
             count = str(beatmap.counts[index]) if index is not None else "free"
         self.count.setText(count)
         self.count.setVisible(not sentence)
+        self.words.setVisible(not sentence)  # on a narrow screen the sentence needs the room
         self.place.setText(sentence or self.view.place_in_words(time).split("   ")[-1])
         what = "Heard now" if self.song_playback.on else "Place of the cursor"
         self.place.setAccessibleName(f"{what}: {self.count.text()} {self.place.text()}")

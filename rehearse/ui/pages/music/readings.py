@@ -21,10 +21,7 @@ COMPARING, TAKING = "Comparing readings", "Finding what was tapped"
 #: Seconds by which beats of the same reading may differ, and by which a pose may go along with one.
 _SAME, _CLOSE = 0.002, 0.03
 
-ASKED = (
-    f"These counts are not sure: tap four counts you hear with {actions.key('four')}, "
-    f"or see other readings with {actions.key('reading')}."
-)
+ASKED = f"Unsure: tap four counts, {actions.key('four')} – or {actions.key('reading')}"
 
 
 class Readings(QObject):
