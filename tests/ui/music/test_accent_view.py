@@ -27,13 +27,13 @@ def test_the_key_steps_through_the_grades_in_view(place, times, open_page, qtbot
     went = []
     for _ in times:
         qtbot.keyClick(page.view, Qt.Key.Key_Down, CTRL)
-        went.append(page.view.cursor)
+        went.append(page.view.cursor_time)
     assert went == pytest.approx(times)
     qtbot.keyClick(page.view, Qt.Key.Key_Down, CTRL)
-    assert page.view.cursor == times[-1]  # none is left, and that is said
+    assert page.view.cursor_time == times[-1]  # none is left, and that is said
     for time in reversed(times[:-1]):
         qtbot.keyClick(page.view, Qt.Key.Key_Up, CTRL)
-        assert page.view.cursor == pytest.approx(time)
+        assert page.view.cursor_time == pytest.approx(time)
 
 
 def test_what_is_shown_is_painted_and_remembered(open_page, qtbot, settings):

@@ -30,7 +30,8 @@ class AccentView(QWidget):
         super().__init__()
         self._workspace, self._view = workspace, view
         self.words = QLabel()
-        self.slider = QSlider(Qt.Orientation.Horizontal, minimum=0, maximum=len(GRADES) - 1)
+        self.slider = QSlider(Qt.Orientation.Horizontal)
+        self.slider.setRange(0, len(GRADES) - 1)
         self.slider.setPageStep(1)
         self.slider.setMinimumWidth(4 * theme.STEP)
         self.slider.setAccessibleName("Accents shown: strong, medium, light")
@@ -46,13 +47,13 @@ class AccentView(QWidget):
 
     def step(self, way: int) -> None:
         """The cursor on the next accent in view of this grade (before it when negative)."""
-        beatmap, cursor = self._workspace.beatmap, self._view.cursor
+        beatmap, cursor = self._workspace.beatmap, self._view.cursor_time
         times = [a.time for a in beatmap.accents if a.strength >= self._least] if beatmap else []
         ahead = [t for t in times if way * (t - cursor) > _SAME]
         if not ahead:
             where = "after" if way > 0 else "before"
             more = "" if self.slider.value() == self.slider.maximum() else ", or show more of them"
-            self._workspace.hint.say(f"No accent is {where} the cursor – go the other way{more}.")
+            self._workspace.notice.say(f"No accent is {where} the cursor – go the other way{more}.")
             return
         self._view.set_cursor(min(ahead) if way > 0 else max(ahead))
 
