@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from rehearse.handout.handout_options import KINDS as HANDOUTS
 from rehearse.practice.cautions import load_cautions, stopped
 from rehearse.routine.folder import open_folder
 from rehearse.routine.rounds import RoundWish
@@ -200,3 +201,19 @@ def test_the_round_set_last_is_chosen_again(page, workspace, tmp_path):
     assert page.side.round_form.wish.kind == "turns"
     workspace.open(first)
     assert (page.side.line.scope.item, page.side.round_form.wish.kind) == ("random", "random")
+
+
+def test_a_round_for_the_phone_is_chosen_in_the_window(page, qtbot):
+    page.side.round_form.set_wish(RoundWish("turns", 2.0, 2.0, rest=0.0))
+    window = page.window()
+    window.take_along()
+    flow = window._flow
+    flow.kinds.button([*HANDOUTS].index("cue-track")).click()
+    what = flow.form.what
+    what.setCurrentIndex(what.findText("round: quarter turns"))
+    assert not flow.listen.isVisibleTo(flow)
+    qtbot.waitUntil(lambda: "holds of 2 s, 1 call-out" in flow.side.words.text(), timeout=5000)
+    called = flow._options().called  # what the command makes of it: tests/test_cli.py
+    assert (called.kind, called.hold, called.rest) == ("turns", 2.0, 0.0)
+    what.setCurrentIndex(0)
+    assert flow.listen.isVisibleTo(flow)

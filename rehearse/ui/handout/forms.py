@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any, TypeVar
+from dataclasses import replace
+from typing import Any, TypeVar, cast
 
 from PySide6.QtCore import Signal, SignalInstance
 from PySide6.QtWidgets import (
@@ -24,7 +25,9 @@ from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.formats import FORMATS
 from rehearse.handout.naming import PATTERN, PATTERNS, in_words
 from rehearse.handout.sheet import STYLES
+from rehearse.routine.rounds import KINDS, Kind
 from rehearse.ui import theme
+from rehearse.ui.pages.rehearse.roundform import load_wish
 from rehearse.ui.workspace import Workspace
 
 _PAPERS = {"a4": "A4", "letter": "Letter"}
@@ -32,6 +35,8 @@ _SOUNDS = {key: key for key in FORMATS}
 _SCREENS = {"landscape": "across: television, tablet", "upright": "upright: phone"}
 #: No section can be called so; a number after it is a pose's, for the way into it.
 _EVERY = "\n"
+#: Goes before the kind of a comparison round.
+_ROUND = "\r"
 _COUNTED: dict[str, str] = {
     "eights": "as the counts stand in the eight",
     "in": "5, 6, 7, 8 before each hit",
@@ -149,6 +154,8 @@ class SheetForm(Form):
 class CueForm(Form):
     """The cue track: what, how often, how fast, what is said and by whom."""
 
+    _has_rounds = True
+
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
         names = (
@@ -160,6 +167,8 @@ class CueForm(Form):
         poses = workspace.routine.poses if workspace.routine else ()
         for number, placed in enumerate(poses, 1):
             what[f"{_EVERY}{number}"] = f"the way into {number}, {placed.pose}"
+        if self._has_rounds:
+            what |= {f"{_ROUND}{kind}": f"round: {words.lower()}" for kind, words in KINDS.items()}
         self.what = self.pick("&What", what)
         self.passes = self.pick("P&asses", _STEPS)
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
@@ -217,6 +226,7 @@ class CueForm(Form):
     def options(self) -> dict[str, Any]:
         """All of it."""
         what = self.what.currentData()
+        round_, what = (what[1:], "") if what.startswith(_ROUND) else ("", what)
         names = (
             tuple(section.name for section in self.workspace.routine.sections)
             if self.workspace.routine
@@ -238,11 +248,23 @@ class CueForm(Form):
             "name_speed": speed,
             "count_speed": min(320, speed + 40),
             "format": self.file.currentData(),
+            **self._called(round_),
         }
+
+    def _called(self, kind: str) -> dict[str, Any]:
+        """A comparison round as it is set on the Rehearse page; nothing where none is chosen."""
+        if not kind or self.workspace.routine is None:
+            return {}
+        name = f"round/{self.workspace.routine.id}"
+        wish, background = load_wish(str(self.workspace.settings.get(name, "{}")))
+        there = background and bool(self.workspace.routine.track)
+        return {"called": replace(wish, kind=cast("Kind", kind)), "background": there}
 
 
 class VideoForm(CueForm):
     """The cue video: as the cue track, for a screen that lies or stands."""
+
+    _has_rounds = False
 
     def _pick_file(self) -> QComboBox:
         return self.pick("Sc&reen", _SCREENS)

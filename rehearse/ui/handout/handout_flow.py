@@ -38,7 +38,7 @@ from rehearse.ui.handout.forms import (
     VideoForm,
     ZipForm,
 )
-from rehearse.ui.handout.handout_text import MAKE, WORDS, outline
+from rehearse.ui.handout.handout_text import MAKE, WORDS, outline, round_outline
 from rehearse.ui.handout.listen import Listen
 from rehearse.ui.handout.preview_panel import DOTS, PreviewPanel
 from rehearse.ui.handout.remember import keep_choices, last_choices
@@ -194,7 +194,6 @@ class HandoutFlow(Flow):
         """Show the choices of one kind."""
         self.forms.setCurrentIndex(number)
         self.workspace.settings.put("handout_kind", self.kind)
-        self.listen.setVisible(self.kind in _HEARD)
         self._changed()
 
     @Slot()
@@ -209,6 +208,8 @@ class HandoutFlow(Flow):
         self.made = None
         self.show_made.setVisible(False)
         self.listen.hush()
+        called = self.kind in _HEARD and self._options().called is not None
+        self.listen.setVisible(self.kind in _HEARD and not called)
         keep_choices(self.workspace, self.kind, self.form.choices())
         self.say(WORDS[self.kind])
         self.offer(MAKE[self.kind], ready=self._running is None and self._source() is not None)
@@ -227,7 +228,10 @@ class HandoutFlow(Flow):
         if self._looking is not None:
             self.workspace.stop_job(self._looking)
             self._looking = None
-        if source is None:
+        called = self._options().called if self.kind in _HEARD else None
+        if called is not None:
+            self.side.say(round_outline(called))
+        elif source is None:
             self.side.say("The beat map comes first: make it on the Music page, key 1.")
         elif self.kind == "stage-music":
             self.side.show_checklist(source, self.form.options())

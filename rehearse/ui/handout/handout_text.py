@@ -7,6 +7,7 @@ from rehearse.files.user_error import UserError
 from rehearse.handout.cue_plan import planned_length
 from rehearse.handout.handout_options import HandoutOptions
 from rehearse.handout.handout_source import HandoutSource
+from rehearse.routine.rounds import KINDS, RoundWish
 
 #: What each kind is.
 WORDS = {
@@ -59,3 +60,18 @@ def outline(kind: str, source: HandoutSource, options: HandoutOptions) -> str:
     except UserError as fault:
         return fault.sentence
     return f"About {minutes}:{seconds:02d} long, at {tempos}. {_HEARD[options.cueing]}"
+
+
+def round_outline(wish: RoundWish) -> str:
+    """What a comparison round for the phone will be, in a few lines."""
+    hold = (
+        f"{wish.hold:g} s" if wish.hold == wish.longest else f"{wish.hold:g} to {wish.longest:g} s"
+    )
+    several = "1 call-out" if wish.callouts == 1 else f"{wish.callouts} call-outs"
+    lines = [
+        f"{KINDS[wish.kind]}: holds of {hold}, {several}, as set on the Rehearse page (5).",
+        "Each call is spoken and has a chapter; “and relax” ends a hold.",
+    ]
+    if wish.kind == "random":
+        lines.append("The calls are others every time it is made.")
+    return "\n\n".join(lines)

@@ -35,7 +35,7 @@ from rehearse.ui.pages.logbook.logbook_data import (
 )
 from rehearse.ui.pages.logbook.picture import save_picture
 from rehearse.ui.pages.logbook.planpanel import PlanPanel
-from rehearse.ui.pages.logbook.save_as import ask_and_save, save_table
+from rehearse.ui.pages.logbook.save_as import ask_and_save, save_calls, save_table
 from rehearse.ui.pages.logbook.standings import StandingTable
 from rehearse.ui.pages.logbook.today import PlanReply, TodaysPlan, answer
 from rehearse.ui.pages.logbook.weeks import WeeksView
@@ -203,8 +203,10 @@ class LogbookPage(QWidget):
 
     @Slot()
     def export_csv(self) -> None:
-        """Ask for a name and write every pass as CSV."""
-        self._export("practice.csv", "CSV table (*.csv)", lambda p: save_table(self._workspace, p))
+        """Ask for a name and write every pass, or every call of the rounds shown, as CSV."""
+        rounds = self.kinds[3].isChecked()
+        name, write = ("rounds.csv", save_calls) if rounds else ("practice.csv", save_table)
+        self._export(name, "CSV table (*.csv)", lambda p: write(self._workspace, p))
 
     @Slot()
     def export_picture(self) -> None:

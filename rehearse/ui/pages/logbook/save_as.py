@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.user_error import UserError
-from rehearse.practice.export import to_csv
+from rehearse.practice.export import calls_to_csv, to_csv
 from rehearse.practice.logbook import Logbook
 from rehearse.ui.workspace import Workspace
 
@@ -18,6 +18,16 @@ def save_table(workspace: Workspace, path: Path) -> None:
     """Write every pass, dry runs marked, as CSV; what keeps it from being written is told."""
     assert workspace.logbook is not None
     workspace.logbook.ask(lambda book: _write_table(book, path), lambda _done: None)
+
+
+def save_calls(workspace: Workspace, path: Path) -> None:
+    """Write every call of the comparison rounds, dry runs marked, as CSV."""
+    assert workspace.logbook is not None
+
+    def write(book: Logbook) -> None:
+        save_atomic(path, calls_to_csv(book.rounds()).encode("utf-8", "replace"))
+
+    workspace.logbook.ask(write, lambda _done: None)
 
 
 def _write_table(book: Logbook, path: Path) -> None:
