@@ -23,7 +23,7 @@ _log = logging.getLogger(__name__)
 class Bridge(QObject):
     """Runs functions on the thread it was made on, in the order they were posted."""
 
-    _posted = Signal(object)
+    _posted = Signal(object)  # a function
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)

@@ -77,7 +77,7 @@ class Workspace(QObject):
     stopAsked = Signal()
     stopped = Signal()
     jobChanged = Signal()
-    workAsked = Signal(object)
+    workAsked = Signal(object)  # a protocol, which is no type for Qt
     workBegun = Signal()
     leaving = Signal()
 

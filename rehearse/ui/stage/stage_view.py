@@ -41,8 +41,8 @@ class StageView(QWidget):
         pointed: a second of the track clicked in the ribbon.
     """
 
-    looked = Signal(object)
-    shown = Signal(object, float)
+    looked = Signal(object)  # a SessionView, whose room is loaded after the first picture
+    shown = Signal(CueState, float)
     pointed = Signal(float)
 
     def __init__(self, look: Callable[[], SessionView]) -> None:

@@ -6,6 +6,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.practice.stamina import RoundLine
+from rehearse.routine.rounds import RoundWish
 from rehearse.ui import theme
 from rehearse.ui.actions import ROUNDS
 
@@ -17,7 +18,7 @@ class RoundsBox(QWidget):
         asked: this `RoundWish` is to be called now.
     """
 
-    asked = Signal(object)
+    asked = Signal(RoundWish)
 
     def __init__(self) -> None:
         super().__init__()

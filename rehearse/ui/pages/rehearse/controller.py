@@ -25,7 +25,7 @@ class RehearseController(QObject):
         marked: the first of two marks was set.
     """
 
-    begun = Signal(object)
+    begun = Signal(object)  # a protocol, which is no type for Qt
     called = Signal(RoundWish)
     marked = Signal()
 

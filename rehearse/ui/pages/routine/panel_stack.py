@@ -132,7 +132,7 @@ class PanelStack(QWidget):
     def _show_remarks(self) -> None:
         self.show_panel(REMARKS)
 
-    @Slot(object)
+    @Slot(list)
     def _propose(self, remarks: list[Remark]) -> None:
         """Offer what remarks propose as the changes of a copy are."""
         self.copy.propose(remarks)

@@ -47,7 +47,7 @@ class RemarkPanel(QWidget):
     """
 
     pointed = Signal(str, float)
-    proposed = Signal(object)
+    proposed = Signal(list)
 
     def __init__(self, workspace: Workspace, ask: AskLine) -> None:
         super().__init__()
