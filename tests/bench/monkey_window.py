@@ -73,28 +73,34 @@ class Watcher(threading.Thread):
     """Notices from outside the main thread when its heart stops for longer than `longest` s.
 
     A stall in which this thread could not run either is the machine's, not the window's: only
-    the time over which the watcher itself was awake counts.
+    the time over which the watcher itself was awake counts, less what the main thread stood in
+    the processors' queue, ready to run (Linux: `schedstat`).
     """
 
     def __init__(self, longest: float) -> None:
         super().__init__(daemon=True)
         self.longest, self.beat, self.freezes = longest, time.perf_counter(), []
         self._main = threading.get_ident()
+        self._queue = Path(f"/proc/self/task/{threading.get_native_id()}/schedstat")
 
     def run(self) -> None:
         """Look every 20 ms."""
-        told, before, slept = False, time.perf_counter(), 0.0
+        told, before, slept, queued = False, time.perf_counter(), 0.0, 0.0
         while True:
             time.sleep(0.02)
             now = time.perf_counter()
             slept += max(0.0, now - before - 0.1)
             before = now
             if now - self.beat < 0.1:
-                told, slept = False, 0.0
-            elif now - self.beat - slept > self.longest and not told:
+                told, slept, queued = False, 0.0, self._queued()
+            elif not told and now - self.beat - slept + queued - self._queued() > self.longest:
                 told = True
                 frame = sys._current_frames().get(self._main)
                 self.freezes.append("".join(traceback.format_stack(frame)[-8:]))
+
+    def _queued(self) -> float:
+        """Seconds that the main thread has stood in the queue since it began."""
+        return int(self._queue.read_text().split()[1]) / 1e9 if self._queue.exists() else 0.0
 
 
 class Probe(QObject):
