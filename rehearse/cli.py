@@ -155,7 +155,7 @@ def _add_dry_run(commands: _Commands) -> None:
         "--tempo", type=_percent, default=1.0, metavar="PERCENT", help="40 to 105, default 100"
     )
     dry.add_argument("--passes", type=_passes, default=1, metavar="N", help="1 to 99, default 1")
-    from rehearse.cueing.cue_modes import SAID
+    from rehearse.cueing.cue_options import SAID
 
     named = "; ".join(SAID.values())
     dry.add_argument("--said", choices=tuple(SAID), help=f"names of {named}, default both")

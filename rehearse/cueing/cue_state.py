@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from rehearse.music.position import Count
 from rehearse.routine.model import Facing, Level, Placed, Section
-from rehearse.routine.poses import Pose
+from rehearse.routine.pose import Pose
 from rehearse.routine.way import Way
 
 

@@ -14,13 +14,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Protocol
 
-from rehearse.cueing.clicks import count_before
+from rehearse.cueing.count_in import count_before
 from rehearse.cueing.cue_state import Cue, CueState, TimedMove, TimedSection
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Move, Place, Placed, Routine, Section
 from rehearse.routine.moves import MoveCatalogue, load_moves
 from rehearse.routine.moving import Timed, moves_before, way_off
-from rehearse.routine.poses import Pose
+from rehearse.routine.pose import Pose
 from rehearse.routine.way import Way, done, places_of, way_into
 
 #: The edge light fills over at most this many counts (seconds / 2 in free time).

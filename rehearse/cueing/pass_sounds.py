@@ -8,8 +8,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.cueing.clicks import click
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
+from rehearse.cueing.count_in import click
+from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.cueing.speech import Speech, SpokenLine
 from rehearse.cueing.voice import SpeechEngine
 

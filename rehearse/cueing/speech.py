@@ -24,12 +24,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
-from rehearse.cueing.clicks import count_in
-from rehearse.cueing.cue_modes import Cueing, Said
+from rehearse.cueing.count_in import Counting, count_in, lead_in
+from rehearse.cueing.cue_options import Cueing, CueVolumes, Said, VolumeStep
 from rehearse.cueing.cue_state import Cue, TimedMove
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.leadin import Counting, lead_in
 from rehearse.cueing.texts import short_form, turns_of
 from rehearse.cueing.voice import Sounding
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from rehearse.cueing.clicks import count_in
+from rehearse.cueing.count_in import count_in
 from rehearse.cueing.cue_state import TimedSection
 from rehearse.cueing.speech import SpeechChoice
 from rehearse.files.user_error import UserError

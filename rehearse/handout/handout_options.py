@@ -7,9 +7,8 @@ import math
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from rehearse.cueing.cue_modes import CUEINGS, SAID, Cueing, Said
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
-from rehearse.cueing.leadin import Counting
+from rehearse.cueing.count_in import Counting
+from rehearse.cueing.cue_options import CUEINGS, SAID, Cueing, CueVolumes, Said, VolumeStep
 from rehearse.cueing.speech import SpeechChoice
 from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.naming import FIELDS, PATTERN

@@ -20,14 +20,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from rehearse.files.user_error import UserError
-from rehearse.playback.clock import Clock
-from rehearse.playback.device_watch import watch
 from rehearse.playback.messages import UNEXPECTED, DeviceOpened, Heard, Load, Lost, Play, Then
 from rehearse.playback.mix import Mixer, Order, Volume
 from rehearse.playback.mix_scheduler import MixScheduler
 from rehearse.playback.output import DeviceOutput
+from rehearse.playback.output_watch import watch
 from rehearse.playback.silent import SilentOutput
 from rehearse.playback.stretch_cache import StretchCache
+from rehearse.playback.timeline import Clock
 from rehearse.work.child import Channel
 from rehearse.work.shared import loads
 from rehearse.work.urgency import raise_priority, threads

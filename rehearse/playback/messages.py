@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rehearse.playback.clock import LineFit
 from rehearse.playback.segment import Segment
-from rehearse.playback.timeline import PlayheadMark
+from rehearse.playback.timeline import LineFit, PlayheadMark
 from rehearse.work.shared import Shared
 
 UNEXPECTED = "The sound stopped unexpectedly – press play to go on."

@@ -23,12 +23,11 @@ from typing import Any
 
 from rehearse.music.track import Track
 from rehearse.playback.calibrate import Delays
-from rehearse.playback.clock import LineFit
-from rehearse.playback.dropouts import Gaps
 from rehearse.playback.messages import UNEXPECTED, DeviceOpened, Heard, Load, Lost, Play, Then
 from rehearse.playback.mix import Order, Volume
+from rehearse.playback.output_watch import Gaps
 from rehearse.playback.segment import Event, Gap, Kind, Now, OutputBack, OutputLost, Segment
-from rehearse.playback.timeline import Timeline
+from rehearse.playback.timeline import LineFit, Timeline
 from rehearse.work.child import Child
 from rehearse.work.shared import Shared, dumps
 

@@ -1,14 +1,81 @@
-"""A drill: a stretch repeated, from slow to full tempo, so often or until it is clean."""
+"""A drill: a stretch repeated, from slow to full tempo, so often or until it is clean.
+
+A change of tempo under about 3–6 % is hard to notice (Drake & Botte 1993, Perception &
+Psychophysics 54, 277–286; from memory), so a step is 5 % unless set otherwise. Whole percents,
+so that steps add up exactly. The moves of one section are a drill too: each of its transitions
+that has any, in turn, until each is clean.
+
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
-from rehearse.practice.passes import Cueing, Effort
+from rehearse.practice.passes import Cueing, Effort, Verdict
 from rehearse.practice.passplan import NO_REST, PassPlan, Result, complete
-from rehearse.practice.scope import Scope
-from rehearse.practice.tempo_steps import Step, TempoSteps
+from rehearse.practice.scope import Scope, section_scope, spots_of, transition_scope
+from rehearse.routine.model import Routine
+
+SLOWEST, FASTEST = 40, 105
+
+
+@dataclass(frozen=True)
+class Step:
+    """Where the steps stand: the tempo in percent, and clean passes in a row at it."""
+
+    percent: int
+    row: int = 0
+
+
+@dataclass(frozen=True)
+class TempoSteps:
+    """When the tempo goes up and down; all tempos in percent of the music's own.
+
+    Args:
+        first: tempo of the first pass. top: the goal.
+        up: how far up after `after` clean passes in a row. down: how far back after a miss.
+        floor: never slower than this.
+        unjudged: also count passes nobody judged toward going up (practice with no button).
+
+    Raises:
+        ValueError: not 40 ≤ floor ≤ first ≤ top ≤ 105, or a step or count below 1.
+    """
+
+    first: int = 60
+    up: int = 5
+    after: int = 2
+    down: int = 5
+    top: int = 100
+    floor: int = SLOWEST
+    unjudged: bool = False
+
+    def __post_init__(self) -> None:
+        if not SLOWEST <= self.floor <= self.first <= self.top <= FASTEST:
+            raise ValueError(f"tempos must rise from {SLOWEST} to {FASTEST} percent")
+        if self.up < 1 or self.after < 1 or self.down < 0:
+            raise ValueError("steps and passes must be at least 1")
+
+    def begin(self) -> Step:
+        """The first pass."""
+        return Step(self.first)
+
+    def follow(self, step: Step, verdict: Verdict | None) -> Step:
+        """The next pass after one with this verdict."""
+        if verdict == "missed":
+            return Step(max(self.floor, step.percent - self.down))
+        if verdict is None and not self.unjudged:
+            return step
+        row = step.row + 1
+        if row >= self.after and step.percent < self.top:
+            return Step(min(self.top, step.percent + self.up))
+        return Step(step.percent, row)
+
+
+def fixed(percent: int) -> TempoSteps:
+    """One tempo throughout."""
+    return TempoSteps(first=percent, top=percent, floor=percent)
 
 
 @dataclass(frozen=True)
@@ -91,3 +158,61 @@ class Drill:
         if step.percent == before:
             return ""
         return f"{'up' if step.percent > before else 'down'} to {step.percent} percent"
+
+
+@dataclass(frozen=True)
+class MovesDrill:
+    """Transitions drilled by turns, one pass each; only the names of moves are said.
+
+    Args:
+        drills: one a transition, in the order of the music; each keeps its own tempo steps.
+    """
+
+    drills: tuple[Drill, ...]
+
+    def upcoming(self, results: tuple[Result, ...]) -> PassPlan | None:
+        """The next pass: of the transition after the last one that is not done; None: all are."""
+        scopes = [drill.scope for drill in self.drills]
+        last = results[-1].plan.scope if results else None
+        first = scopes.index(last) + 1 if last in scopes else 0
+        for k in range(len(self.drills)):
+            drill = self.drills[(first + k) % len(self.drills)]
+            own = tuple(r for r in results if r.plan.scope == drill.scope)
+            plan = drill.upcoming(own, named=True)
+            if plan is not None:
+                return replace(plan, said="moves")
+        return None
+
+
+def ways_with_moves(routine: Routine, beatmap: BeatMap, section_id: str) -> tuple[Scope, ...]:
+    """The transitions of a section that have moves, each with the way into it.
+
+    Raises:
+        KeyError: there is no such section, or the map lacks a count.
+    """
+    section = section_scope(routine, beatmap, section_id)
+    moving = {p.id for p in routine.poses if p.moves}
+    return tuple(
+        transition_scope(routine, beatmap, spot.pose)
+        for spot in spots_of(routine, beatmap)
+        if spot.pose in moving and section.start <= spot.hit < section.end
+    )
+
+
+def moves_scope(routine: Routine, beatmap: BeatMap, section_id: str) -> Scope | None:
+    """What the drill of a section's moves is listed as; None where it has no moves.
+
+    Raises:
+        KeyError: as `ways_with_moves`.
+    """
+    ways = ways_with_moves(routine, beatmap, section_id)
+    if not ways:
+        return None
+    name = f"the moves of {routine.section(section_id).name}"
+    return Scope("moves", section_id, name, ways[0].start, ways[-1].end)
+
+
+def moves_drill(routine: Routine, beatmap: BeatMap, section_id: str, like: Drill) -> MovesDrill:
+    """The drill of a section's moves, each transition with the steps and passes of `like`."""
+    ways = ways_with_moves(routine, beatmap, section_id)
+    return MovesDrill(tuple(replace(like, scope=scope) for scope in ways))

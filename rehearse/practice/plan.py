@@ -25,7 +25,7 @@ from datetime import date
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.practice import plan_reasons
-from rehearse.practice.days import before_show
+from rehearse.practice.history import before_show
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan_blocks import LAST_DAYS, Today, owed_seconds, parts_of, rotation
 from rehearse.practice.planline import Plan, PlanLine

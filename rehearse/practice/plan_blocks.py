@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from rehearse.practice import plan_reasons
-from rehearse.practice.days import BeforeShow
+from rehearse.practice.history import BeforeShow
 from rehearse.practice.planline import PlanLine
 from rehearse.practice.scope import Scope
 from rehearse.practice.transition_evidence import OVERDUE, Evidence

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from rehearse.music.position import Length
-from rehearse.practice.days import BeforeShow
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, TempoSteps
+from rehearse.practice.history import BeforeShow
 from rehearse.practice.passes import Cueing
 from rehearse.practice.planline import COMMON, Group, PlanLine
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope
-from rehearse.practice.tempo_steps import TempoSteps
 from rehearse.practice.transition_evidence import NEVER, SOUND, Evidence
 
 #: Seconds a count-in takes about, and the pauses after a drilled pass and after a run.

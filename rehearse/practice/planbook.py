@@ -16,7 +16,7 @@ from typing import Any
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, TempoSteps
 from rehearse.practice.guided import Guided
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.pass_rows import Row
@@ -25,7 +25,6 @@ from rehearse.practice.passplan import PassPlan, Result
 from rehearse.practice.planline import Plan, PlanLine
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope, section_scope, transition_scope, whole_scope
-from rehearse.practice.tempo_steps import TempoSteps
 from rehearse.routine.model import Routine
 
 

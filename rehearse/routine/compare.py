@@ -13,9 +13,9 @@ from typing import Literal
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.change_text import changes, moved_by
+from rehearse.routine.merge import Pair, pair
 from rehearse.routine.merge_items import merge_items
 from rehearse.routine.model import Placed, Routine
-from rehearse.routine.pairing import Pair, pair
 
 Kind = Literal[
     "moved", "added", "removed", "changed", "swapped", "heading", "section", "own pose", "own move"

@@ -17,7 +17,7 @@ from rehearse.routine import edits
 from rehearse.routine.checks import look_at
 from rehearse.routine.checks.case import Case, make_case
 from rehearse.routine.checks.finding import Finding, Severity
-from rehearse.routine.checks.transitions import wanted_between
+from rehearse.routine.checks.timing import wanted_between
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.snapping import Snap, snap
 from rehearse.routine.timed_pose import TimedPose

@@ -25,7 +25,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from rehearse.files.user_error import UserError
-from rehearse.routine.poses import Catalogue, Pose
+from rehearse.routine.pose import Pose
+from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
 
 Kind = Literal["turns", "mandatories", "both", "random"]

@@ -46,7 +46,7 @@ TURNS = {
     "left": "Quarter turns go to the competitor's left.",
     "half": "Half turns only: front, back, front.",
 }
-#: Shapes of the body that can be forbidden; see `checks.forbidden`.
+#: Shapes of the body that can be forbidden; see `checks.pose_checks`.
 SHAPES = ("bent forward, back to the judges",)
 
 

@@ -20,10 +20,9 @@ from typing import Literal
 from rehearse.music.beatmap import BeatMap, Build, Stretch
 from rehearse.music.position import Count, Length, Position, Seconds
 from rehearse.routine import edits
-from rehearse.routine.checks.case import Case, make_case
-from rehearse.routine.checks.required import missing
-from rehearse.routine.checks.thresholds import Thresholds, load_thresholds
-from rehearse.routine.checks.transitions import SLACK, wanted_between
+from rehearse.routine.checks.case import Case, Thresholds, load_thresholds, make_case
+from rehearse.routine.checks.pose_checks import missing
+from rehearse.routine.checks.timing import SLACK, wanted_between
 from rehearse.routine.model import Level, Move, Placed, Routine, new_id
 from rehearse.routine.pose import Pose
 from rehearse.routine.poses import Catalogue, plain

@@ -10,7 +10,8 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.routine.bones import Figure
 from rehearse.routine.model import Facing, Level, Placed, Routine
 from rehearse.routine.moving import Timed, again_times, moves_before
-from rehearse.routine.poses import Catalogue, Pose
+from rehearse.routine.pose import Pose
+from rehearse.routine.poses import Catalogue
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,8 +17,8 @@ from typing import Protocol
 
 import soundfile
 
-from rehearse.cueing.clicks import count_length
-from rehearse.cueing.cue_modes import Said
+from rehearse.cueing.count_in import count_length
+from rehearse.cueing.cue_options import Said
 from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.speech import Speech, SpeechChoice, SpokenLine
@@ -29,13 +29,12 @@ from rehearse.files.user_error import UserError
 from rehearse.music.apart import load_mapped
 from rehearse.playback.offline_render import render
 from rehearse.playback.segment import Segment
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, fixed
 from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.practice.passplan import PassPlan, Work
 from rehearse.practice.running import Running
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import section_scope, whole_scope
-from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import load_catalogue

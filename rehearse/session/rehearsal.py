@@ -24,12 +24,11 @@ from rehearse.playback.segment import (
     PassStarted,
     Segment,
 )
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, fixed
 from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.passplan import PassPlan, Work
 from rehearse.practice.running import Judged, Phase, Running
 from rehearse.practice.runthrough import RunThrough
-from rehearse.practice.tempo_steps import fixed
 from rehearse.session.rehearsal_context import RehearsalContext
 from rehearse.session.session_view import Coming, SessionView, State, view_of
 

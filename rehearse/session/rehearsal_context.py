@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from rehearse.cueing.cue_modes import SAID
+from rehearse.cueing.cue_options import SAID
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.speech import Speech, SpeechChoice
 from rehearse.cueing.voice import SpeechEngine

@@ -16,7 +16,7 @@ from functools import cached_property
 
 import numpy as np
 
-from rehearse.cueing.clicks import click
+from rehearse.cueing.count_in import click
 from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.voice import SpeechEngine

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from rehearse.cueing.clicks import click
+from rehearse.cueing.count_in import click
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.pass_sounds import sounds
 from rehearse.cueing.speech import Speech, SpeechChoice, plan_speech

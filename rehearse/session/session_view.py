@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from rehearse.cueing.clicks import count_length
+from rehearse.cueing.count_in import count_length
 from rehearse.cueing.cue_state import CueState
 from rehearse.cueing.cues import CueSheet
 from rehearse.playback.segment import Now

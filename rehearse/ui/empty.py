@@ -1,4 +1,4 @@
-"""What is shown while no routine is open: one sentence and its key."""
+"""What is missing before anything can be done: one sentence with its key, or a page of it."""
 
 from __future__ import annotations
 
@@ -8,13 +8,48 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from rehearse.music.beatmap import BeatMap
+from rehearse.routine.model import Routine
 from rehearse.ui import theme
 from rehearse.ui.actions import ON_START, key, named
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.settings import Settings
+from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
     from rehearse.ui.recent import RecentList
+
+NO_MAP = "This song has no beat map yet: press 1 and map it on the Music page."
+NO_POSE = "No pose is placed yet: press 2 and put the first one on the music."
+NO_COUNT = "{} stands on a count that this music does not have: press 2 and move it."
+
+
+def missing(workspace: Workspace) -> str:
+    """What the open routine lacks; empty: nothing."""
+    beatmap, routine = workspace.beatmap, workspace.routine
+    if beatmap is None or not beatmap.duration:
+        return NO_MAP
+    if workspace.other_song:
+        return workspace.other_song
+    if routine is None or not routine.poses:
+        return NO_POSE
+    astray = _astray(routine, beatmap)
+    return NO_COUNT.format(f"{astray[:1].upper()}{astray[1:]}") if astray else ""
+
+
+def _astray(routine: Routine, beatmap: BeatMap) -> str:
+    """The name of the first pose or section on a count that the map does not have."""
+    for placed in routine.poses:
+        try:
+            placed.times(beatmap)
+        except KeyError:
+            return placed.pose
+    for section in routine.sections:
+        try:
+            beatmap.time_of(section.start), beatmap.time_of(section.end)
+        except KeyError:
+            return f"the section {section.name}"
+    return ""
 
 
 class EmptyState(QWidget):

@@ -1,12 +1,115 @@
-"""The two lines at the foot of the window: what is being worked on, and what went wrong."""
+"""The two lines at the foot of the window: what is being worked on, and what went wrong.
+
+A sentence said by `Workspace.errorRaised` stands until another is said, or it is cleared. One that
+was given a cause – a save that failed, a job, a lost speaker – stands until that cause is mended,
+whatever is said in between, and goes by itself then (`ErrorMessages`). A `Notice` tells why a
+gesture did nothing, until the next one that does something.
+
+"""
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.workspace import Workspace
+
+if TYPE_CHECKING:
+    from rehearse.ui.workspace import Workspace
+
+#: Causes that several parts of the window know.
+SOUND, SAVING, FOLDER, FLOW, OTHER = "sound", "saving", "folder", "flow", "other song"
+
+
+class ErrorMessages(QObject):
+    """The sentences that stand now.
+
+    Signals:
+        changed: what the fault line is to show; empty for nothing.
+    """
+
+    changed = Signal(str)
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._workspace = workspace
+        self._said = ""
+        self._standing: dict[str, str] = {}
+        self._away: set[str] = set()
+        self._is_telling = False
+        workspace.errorRaised.connect(self._take)
+
+    @property
+    def text(self) -> str:
+        """What the fault line shows: what was said last, else the newest that stands."""
+        if self._said:
+            return self._said
+        shown = [text for cause, text in self._standing.items() if cause not in self._away]
+        return shown[-1] if shown else ""
+
+    def stand(self, cause: str, sentence: str) -> None:
+        """Say a sentence that is true until `mend(cause)`; an empty one mends it."""
+        if not sentence:
+            self.mend(cause)
+            return
+        self._standing.pop(cause, None)
+        self._standing[cause] = sentence
+        self._away.discard(cause)
+        self._is_telling = True
+        try:
+            self._workspace.errorRaised.emit(sentence)
+        finally:
+            self._is_telling = False
+
+    def mend(self, cause: str) -> None:
+        """The cause is gone, and its sentence with it."""
+        if self._standing.pop(cause, None) is not None:
+            self.changed.emit(self.text)
+
+    @Slot()
+    def forget(self) -> None:
+        """All was read, or belongs to a routine that is no longer open."""
+        self._said = ""
+        self._standing.clear()
+        self.changed.emit("")
+
+    def put_away(self, away: bool) -> None:
+        """Keep what was said so far off the full screen; it is there again afterwards."""
+        self._away = set(self._standing) if away else set()
+        if away:
+            self._said = ""
+        self.changed.emit(self.text)
+
+    @Slot(str)
+    def _take(self, sentence: str) -> None:
+        self._said = "" if self._is_telling else sentence
+        self.changed.emit(self.text)
+
+
+class Notice(QObject):
+    """A sentence in the fault line that clears itself; any other fault stays until it is read."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._workspace, self._said = workspace, False
+        workspace.errorRaised.connect(self._another)
+
+    def say(self, sentence: str) -> None:
+        """Say one sentence."""
+        self._workspace.errorRaised.emit(sentence)
+        self._said = True
+
+    def drop(self) -> None:
+        """Something was done: the sentence, where it still stands there, is out of date."""
+        if self._said:
+            self._workspace.errorRaised.emit("")
+
+    @Slot()
+    def _another(self) -> None:
+        self._said = False
+
 
 #: Milliseconds a job takes at least to be worth a line, which moves all that is above it.
 PATIENCE = 600

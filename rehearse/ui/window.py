@@ -32,9 +32,9 @@ from PySide6.QtWidgets import (
 from rehearse.ui.actions import KEYS, MENU, WINDOW, When
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.empty import EmptyState
+from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.growth import Growth
 from rehearse.ui.mainkey import press_focused, presses, space_is
-from rehearse.ui.places import downloads_folder
 from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, ErrorLine
 from rehearse.ui.stopkey import StopKey

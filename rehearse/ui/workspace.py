@@ -23,14 +23,13 @@ from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Routine
 from rehearse.ui import lazy_parts
-from rehearse.ui.error_messages import FOLDER, OTHER, ErrorMessages
 from rehearse.ui.jobs import Bridge, Jobs, RunningJob
-from rehearse.ui.notice import Notice
 from rehearse.ui.questions import Questions
 from rehearse.ui.saving.autosave import Saving
 from rehearse.ui.saving.leftover import ask_to_leave, offer_good_save, remind
 from rehearse.ui.saving.sharing import LOOK_ONLY
 from rehearse.ui.settings import Settings
+from rehearse.ui.status import FOLDER, OTHER, ErrorMessages, Notice
 from rehearse.ui.undo import Documents, Swap
 from rehearse.ui.wish import READING, Wish
 

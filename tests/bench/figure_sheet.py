@@ -20,7 +20,8 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from rehearse.app import make_application
 from rehearse.routine.anatomy import WINDOW
 from rehearse.routine.look import Look
-from rehearse.routine.poses import Pose, load_catalogue
+from rehearse.routine.pose import Pose
+from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.fonts import face

@@ -16,7 +16,7 @@ import librosa
 import numpy as np
 import pyloudnorm
 
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
+from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.cueing.speech import SpeechChoice, plan_speech
 from rehearse.cueing.voice import VOICES, SpeechEngine, VoiceSetting
 from rehearse.handout.cue_plan import CuePlan, plan_stretches

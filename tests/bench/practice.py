@@ -20,8 +20,11 @@ from statistics import median
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
-from rehearse.practice.days import before_show, calendar  # noqa: E402
-from rehearse.practice.heat import heat  # noqa: E402
+from rehearse.practice.history import (  # noqa: E402
+    before_show,
+    calendar,
+    heat,
+)
 from rehearse.practice.logbook import Logbook  # noqa: E402
 from rehearse.practice.plan import make_plan  # noqa: E402
 from rehearse.practice.scope import section_scope, spots_of, taken_in  # noqa: E402

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehearse.cueing.clicks import click, count_in
+from rehearse.cueing.count_in import click, count_in
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, parse_position

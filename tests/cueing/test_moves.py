@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
+from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.speech import SpeechChoice, plan_speech
 from rehearse.music.position import Length, parse_position

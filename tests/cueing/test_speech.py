@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
+from rehearse.cueing.count_in import lead_in
+from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.cueing.cues import CueSheet
-from rehearse.cueing.leadin import lead_in
 from rehearse.cueing.pass_sounds import sounds
 from rehearse.cueing.speech import SpeechChoice, plan_speech
 from rehearse.cueing.texts import short_form

@@ -15,7 +15,7 @@ import numpy as np
 import pyloudnorm
 import pytest
 
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
+from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.cueing.speech import SpeechChoice, plan_speech
 from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.user_error import UserError

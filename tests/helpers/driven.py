@@ -21,10 +21,9 @@ from PySide6.QtCore import QTimer
 
 import rehearse.app
 import rehearse.ui.window
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, fixed
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import section_scope
-from rehearse.practice.tempo_steps import fixed
 
 #: Milliseconds between two edits, and between two looks.
 EDIT_EVERY, LOOK_EVERY = 70, 10

@@ -14,7 +14,7 @@ import soundfile
 
 from rehearse.files.user_error import UserError
 from rehearse.music.decode import load_track
-from rehearse.music.downmix import stereo_weights
+from rehearse.music.sample_collector import stereo_weights
 from tests.helpers.fuzz import seeds
 
 RATE = 44100

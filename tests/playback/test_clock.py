@@ -5,11 +5,10 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from rehearse.playback.clock import Clock
 from rehearse.playback.loop_pass import AudioBuffer, LoopPass
 from rehearse.playback.mix import Mixer, Order, Start
 from rehearse.playback.segment import Segment
-from rehearse.playback.timeline import Timeline
+from rehearse.playback.timeline import Clock, Timeline
 from tests.helpers.playback_tools import RATE
 
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from rehearse.playback.clock import LineFit
-from rehearse.playback.dropouts import Gaps
 from rehearse.playback.messages import Heard
+from rehearse.playback.output_watch import Gaps
+from rehearse.playback.timeline import LineFit
 
 RATE = 1000
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from rehearse.files.user_error import UserError
 from rehearse.playback import output as module
-from rehearse.playback.clock import Clock
 from rehearse.playback.output import DeviceOutput
+from rehearse.playback.timeline import Clock
 
 
 class Machine:

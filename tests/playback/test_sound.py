@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from rehearse.playback.calibrate import Delays
-from rehearse.playback.clock import Clock
 from rehearse.playback.mix import Mixer, Start
 from rehearse.playback.output import DeviceOutput
 from rehearse.playback.player import Player
 from rehearse.playback.segment import Gap, OutputBack, OutputLost, PassEnded, Segment
+from rehearse.playback.timeline import Clock
 from tests.helpers.playback_tools import (
     RATE,
     find_breaks,

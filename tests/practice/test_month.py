@@ -10,7 +10,7 @@ from datetime import timedelta
 
 import pytest
 
-from rehearse.practice.heat import heat
+from rehearse.practice.history import heat
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.summary import summarise

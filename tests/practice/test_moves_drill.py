@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from rehearse.music.position import Count, Length
-from rehearse.practice.drill import Drill
-from rehearse.practice.movesdrill import moves_drill, moves_scope
+from rehearse.practice.drill import Drill, fixed, moves_drill, moves_scope
 from rehearse.practice.passplan import Result
 from rehearse.practice.scope import Scope, transition_scope
-from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import Move, Placed, Routine, Section
 from tests.routine.conftest import make_song
 

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from rehearse.practice.days import calendar
+from rehearse.practice.history import calendar
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.roundlog import CallDone, RoundDone
 

@@ -6,11 +6,10 @@ from datetime import timedelta
 import pytest
 
 from rehearse.music.position import Length
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, TempoSteps, fixed
 from rehearse.practice.running import Phase, Running
 from rehearse.practice.runthrough import RunThrough, place_of_number
 from rehearse.practice.scope import section_scope, transition_scope, whole_scope
-from rehearse.practice.tempo_steps import TempoSteps, fixed
 
 from .made import MONDAY
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehearse.practice.tempo_steps import TempoSteps, fixed
+from rehearse.practice.drill import TempoSteps, fixed
 
 
 def walk(steps, verdicts):

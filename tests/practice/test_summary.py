@@ -5,8 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from rehearse.practice.days import before_show, calendar
-from rehearse.practice.heat import heat
+from rehearse.practice.history import before_show, calendar, heat
 from rehearse.practice.passes import PoseTaken, Share, shares
 from rehearse.practice.scope import spots_of
 from rehearse.practice.summary import summarise

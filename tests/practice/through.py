@@ -7,9 +7,8 @@ again. It raises nothing but `UserError`.
 from datetime import timedelta
 
 from rehearse.files.user_error import UserError
-from rehearse.practice.days import before_show, calendar
 from rehearse.practice.export import format_table, table_rows, to_csv
-from rehearse.practice.heat import heat
+from rehearse.practice.history import before_show, calendar, heat
 from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan, plan_of

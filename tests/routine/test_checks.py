@@ -15,7 +15,7 @@ from rehearse.music.beatmap import Accent
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.checks import Severity, check, load_thresholds
-from rehearse.routine.checks.transitions import quarter_turns
+from rehearse.routine.checks.timing import quarter_turns
 from rehearse.routine.model import Facing, Level, Move, OwnMove, OwnPose, Routine, StagePart
 from rehearse.routine.rules import Forbidden, RuleSet, load_rules
 from tests.routine.conftest import make_song, pose

@@ -9,8 +9,8 @@ import pytest
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.compare import compare
+from rehearse.routine.merge import pair
 from rehearse.routine.model import Facing, Level, OwnPose, StagePart
-from rehearse.routine.pairing import pair
 
 
 def told(old, new, song):

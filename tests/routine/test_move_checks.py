@@ -8,8 +8,8 @@ import pytest
 
 from rehearse.music.position import Count, Length
 from rehearse.routine.checks import check
-from rehearse.routine.checks.moves import steps_between
-from rehearse.routine.checks.transitions import quarter_turns
+from rehearse.routine.checks.move_checks import steps_between
+from rehearse.routine.checks.timing import quarter_turns
 from rehearse.routine.model import Facing, Move, Place, Routine, Side
 from rehearse.routine.rules import load_rules
 

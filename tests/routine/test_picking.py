@@ -7,8 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rehearse.routine.model import Facing, OwnPose
-from rehearse.routine.picking import GROUPS, grouped
-from rehearse.routine.poses import load_catalogue, plain
+from rehearse.routine.poses import GROUPS, grouped, load_catalogue, plain
 from rehearse.routine.rules import list_rules, load_rules
 
 CATALOGUE = load_catalogue()

@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 from rehearse.music.beatmap import Accent
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine.checks import Severity, check, load_thresholds, make_case
-from rehearse.routine.checks.finding import seconds
-from rehearse.routine.checks.grouping import Rest, grouped
+from rehearse.routine.checks.finding import Rest, grouped, seconds
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.remedy import remedy
 from rehearse.routine.rules import load_rules

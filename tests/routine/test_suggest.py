@@ -7,7 +7,7 @@ from dataclasses import replace
 from rehearse.music.beatmap import Accent, Build, Stretch
 from rehearse.music.position import Count, Length
 from rehearse.routine.checks import Severity, check
-from rehearse.routine.checks.transitions import quarter_turns
+from rehearse.routine.checks.timing import quarter_turns
 from rehearse.routine.model import Facing, Routine
 from rehearse.routine.rules import load_rules
 from rehearse.routine.suggest import accept, suggest

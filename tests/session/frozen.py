@@ -15,10 +15,9 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, parse_position
 from rehearse.music.track import Track, hash_samples
 from rehearse.playback.player import Player
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, fixed
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.scope import section_scope
-from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import Placed, Routine, Section
 from rehearse.routine.poses import load_catalogue
 from rehearse.session.rehearsal import Rehearsal

@@ -13,13 +13,12 @@ from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, Seconds, parse_position
 from rehearse.music.track import Track, hash_samples
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, fixed
 from rehearse.practice.guided import Guided
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan
 from rehearse.practice.scope import marks_scope, section_scope, transition_scope
-from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import Placed, Routine, Section, StagePart
 from rehearse.routine.poses import load_catalogue
 from rehearse.session.rehearsal_context import RehearsalContext

@@ -15,11 +15,10 @@ from rehearse.files.user_error import UserError
 from rehearse.music.position import Length
 from rehearse.playback.loop_pass import DUCKED
 from rehearse.playback.offline_render import render
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, TempoSteps, fixed
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import section_scope, whole_scope
-from rehearse.practice.tempo_steps import TempoSteps, fixed
 from rehearse.session.segment_builder import SegmentSpec, segment, speech_of
 from tests.helpers.playback_tools import made
 

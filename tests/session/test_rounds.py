@@ -14,7 +14,7 @@ from PySide6.QtGui import QImage
 
 from rehearse.cueing.voice import SpeechEngine
 from rehearse.music.track import Track
-from rehearse.practice.days import calendar
+from rehearse.practice.history import calendar
 from rehearse.practice.logbook import Logbook
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import RELAX, RoundWish, make_round

@@ -6,10 +6,9 @@ import pytest
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.position import Count, Length
-from rehearse.practice.drill import Drill
+from rehearse.practice.drill import Drill, TempoSteps, fixed
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import section_scope, whole_scope
-from rehearse.practice.tempo_steps import TempoSteps, fixed
 from rehearse.routine.model import Section, StagePart
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.frame_timer import FrameTimer

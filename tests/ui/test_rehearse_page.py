@@ -10,8 +10,8 @@ from PySide6.QtTest import QTest
 
 from rehearse.music.position import Count
 from rehearse.practice.cautions import stopped
+from rehearse.practice.drill import fixed
 from rehearse.practice.passplan import PassPlan
-from rehearse.practice.tempo_steps import fixed
 from rehearse.routine.model import StagePart
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.rehearse.drill_settings import (

@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from rehearse.files.user_error import UserError
-from rehearse.ui.error_messages import FOLDER
+from rehearse.ui.status import FOLDER
 from rehearse.ui.window import MUSIC, REHEARSE, ROUTINE, Window
 
 from .made import fast_folder

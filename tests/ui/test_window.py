@@ -18,7 +18,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QDropEvent, QTextDocument
 from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
 
-from rehearse.ui import places
+from rehearse.ui.flows import opening
 from rehearse.ui.pages.rehearse.run_question import RunQuestion
 from rehearse.ui.window import Window
 
@@ -229,10 +229,10 @@ def test_a_flow_that_cannot_be_made_leaves_the_page_in_sight(
 
 def test_a_dialog_begins_in_a_folder_that_is_there(tmp_path, monkeypatch):
     monkeypatch.setattr(QStandardPaths, "writableLocation", lambda _: str(tmp_path / "gone"))
-    for begin in (places.music_folder, places.pictures_folder, places.downloads_folder):
+    for begin in (opening.music_folder, opening.pictures_folder, opening.downloads_folder):
         assert Path(begin()) == Path.home()
-    assert places.music_folder(str(tmp_path)) == str(tmp_path)
-    assert Path(places.music_folder(str(tmp_path / "gone"))) == Path.home()
+    assert opening.music_folder(str(tmp_path)) == str(tmp_path)
+    assert Path(opening.music_folder(str(tmp_path / "gone"))) == Path.home()
 
 
 @pytest.mark.parametrize("typed", ["²", "crab", "-1"])

@@ -1,31 +1,31 @@
 """What the program knows of the trade: findings about a routine, each with where, why, what to do.
 
-One file for each kind of check; `check` runs them all. Rules come from a rule set, the rest from
+`check` runs them all, the weightiest first. Rules come from a rule set, the rest from
 thresholds that are common practice and can be changed.
 """
 
 from __future__ import annotations
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.checks import (
-    accents,
-    aside,
-    balance,
-    bounds,
-    forbidden,
-    gaps,
-    holds,
-    length,
-    moves,
-    names,
-    overlaps,
-    repeats,
-    required,
-    transitions,
-)
-from rehearse.routine.checks.case import Case, make_case
+from rehearse.routine.checks.aside import check_aside
+from rehearse.routine.checks.case import Case, Thresholds, load_thresholds, make_case
 from rehearse.routine.checks.finding import Finding, Severity
-from rehearse.routine.checks.thresholds import Thresholds, load_thresholds
+from rehearse.routine.checks.move_checks import check_accents, check_moves
+from rehearse.routine.checks.names import check_names
+from rehearse.routine.checks.pose_checks import (
+    check_balance,
+    check_forbidden,
+    check_repeats,
+    check_required,
+)
+from rehearse.routine.checks.timing import (
+    check_bounds,
+    check_gaps,
+    check_holds,
+    check_length,
+    check_overlaps,
+    check_transitions,
+)
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
@@ -42,20 +42,20 @@ __all__ = [
 ]
 
 _CHECKS = (
-    length.check,
-    required.check,
-    forbidden.check,
-    bounds.check,
-    overlaps.check,
-    holds.check,
-    transitions.check,
-    moves.check,
-    accents.check,
-    gaps.check,
-    repeats.check,
-    balance.check,
-    names.check,
-    aside.check,
+    check_length,
+    check_required,
+    check_forbidden,
+    check_bounds,
+    check_overlaps,
+    check_holds,
+    check_transitions,
+    check_moves,
+    check_accents,
+    check_gaps,
+    check_repeats,
+    check_balance,
+    check_names,
+    check_aside,
 )
 
 

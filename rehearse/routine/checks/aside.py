@@ -11,7 +11,7 @@ from rehearse.routine.checks.finding import Finding, Severity
 _TOLD = 5
 
 
-def check(case: Case) -> Iterator[Finding]:
+def check_aside(case: Case) -> Iterator[Finding]:
     """One hint for all that is set aside."""
     aside = case.routine.aside
     names = [f"{p.pose} (song {p.hit})" for p in aside.poses]

@@ -13,7 +13,7 @@ from rehearse.routine.timed_pose import TimedPose
 LETTERS, LINES = 13, 2
 
 
-def check(case: Case) -> Iterator[Finding]:
+def check_names(case: Case) -> Iterator[Finding]:
     """The athlete's own poses and moves without a short form, each told once."""
     told = set()
     own = {pose.name: pose.say for pose in case.routine.own_poses}

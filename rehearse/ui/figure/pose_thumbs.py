@@ -27,7 +27,7 @@ from rehearse.files.user_error import UserError
 from rehearse.routine.anatomy import WINDOW
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.photos import Picture, read_picture
-from rehearse.routine.poses import Pose
+from rehearse.routine.pose import Pose
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 

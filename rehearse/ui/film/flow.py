@@ -17,7 +17,6 @@ from rehearse.film.words import head
 from rehearse.practice.takelog import TakeDone
 from rehearse.ui.actions import ON_FILM, key
 from rehearse.ui.bindings import Bindings, Slots
-from rehearse.ui.error_messages import FLOW
 from rehearse.ui.film.data import beats_of, kept_film, opened, teachings, ways
 from rehearse.ui.film.feeder import Feeder
 from rehearse.ui.film.guide import Guide
@@ -28,6 +27,7 @@ from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import FILMS
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.questions import Answer, Question
+from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 
 READING = "Reading the film"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from rehearse.playback.segment import OutputLost, PassEnded, Segment
-from rehearse.ui.error_messages import SOUND
+from rehearse.ui.status import SOUND
 from rehearse.ui.workspace import Workspace
 
 KEY = "film"

@@ -12,10 +12,10 @@ from rehearse.files.user_error import UserError
 from rehearse.routine import edits
 from rehearse.routine.rules import load_rules
 from rehearse.ui import theme
-from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.flows.show import days_left
+from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 
 

@@ -7,7 +7,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from rehearse.music.cut import Cut
 from rehearse.music.track import Track
 from rehearse.playback.segment import OutputLost, PassEnded, Segment
-from rehearse.ui.error_messages import SOUND
+from rehearse.ui.status import SOUND
 from rehearse.ui.workspace import Workspace
 
 KEY = "cut"

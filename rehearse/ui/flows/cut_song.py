@@ -36,15 +36,15 @@ from rehearse.routine.model import Routine
 from rehearse.routine.rules import load_rules
 from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
-from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.cut_draft import Draft, Drafts
 from rehearse.ui.flows.cut_layer import BAND, CutLayer
 from rehearse.ui.flows.cut_playback import CutPlayback
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import RunningJob
-from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.music.controls import Controls
+from rehearse.ui.status import FLOW
 from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.widgets import NumberField
 from rehearse.ui.workspace import Workspace
 
 #: The limit where the rules have none, seconds.

@@ -9,7 +9,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.error_messages import FLOW
+from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 
 

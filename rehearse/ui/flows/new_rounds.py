@@ -11,11 +11,11 @@ from rehearse.files.user_error import UserError
 from rehearse.routine.model import FIGURES
 from rehearse.routine.start import FIRST_RULES, start_rounds
 from rehearse.ui import theme
-from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import place_of
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.flows.show import choice_box
+from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 
 

@@ -21,13 +21,11 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.track import Track
 from rehearse.routine.start import FIRST_RULES, describe, stage_part, start_routine, title_of
 from rehearse.ui import theme
-from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.flow import Flow
-from rehearse.ui.flows.opening import place_of
+from rehearse.ui.flows.opening import SONGS, music_folder, place_of
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.jobs import RunningJob
-from rehearse.ui.places import music_folder
-from rehearse.ui.songs import SONGS
+from rehearse.ui.status import FLOW
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.wish import READING
 from rehearse.ui.workspace import Workspace

@@ -1,13 +1,44 @@
-"""Opening whatever was chosen or dropped: a routine folder, a zip of one, or a song."""
+"""Opening what was chosen or dropped (a folder, a zip, a song), and where file dialogs begin."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from PySide6.QtCore import QStandardPaths
+
 from rehearse.files.atomic import fault_of
 from rehearse.routine.start import routines_folder
 from rehearse.routine.zip_import import open_bundle
 from rehearse.ui.workspace import Workspace
+
+SONGS = (
+    "Songs (*.mp3 *.m4a *.aac *.mp4 *.m4b *.3gp *.amr *.wav *.flac *.ogg *.oga *.opus *.aiff *.aif"
+    " *.aifc *.caf *.wma *.webm *.mka *.mkv *.mov);;All files (*)"
+)
+
+
+_Place = QStandardPaths.StandardLocation
+
+
+def music_folder(last: str = "") -> str:
+    """The folder of the song chosen last, else the user's music."""
+    return last if last and Path(last).is_dir() else _there(_Place.MusicLocation)
+
+
+def pictures_folder() -> str:
+    """The user's pictures."""
+    return _there(_Place.PicturesLocation)
+
+
+def downloads_folder() -> str:
+    """Where what a coach sent usually lies."""
+    return _there(_Place.DownloadLocation)
+
+
+def _there(place: _Place) -> str:
+    """The folder, or the home folder: a dialog takes one that is missing for a file's name."""
+    folder = QStandardPaths.writableLocation(place)
+    return folder if Path(folder).is_dir() else str(Path.home())
 
 
 def is_routine(path: Path) -> bool:

@@ -14,9 +14,9 @@ from rehearse.routine import edits
 from rehearse.routine.model import DRESSES, FIGURES, SKINS
 from rehearse.routine.rules import own_rules_folder
 from rehearse.ui import theme
-from rehearse.ui.error_messages import FLOW
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.rulebox import RuleBox, tell_rules
+from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 
 #: Values whose words are their own.

@@ -19,8 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.cueing.cue_modes import CUEINGS, SAID
-from rehearse.cueing.cue_volumes import VolumeStep
+from rehearse.cueing.cue_options import CUEINGS, SAID, VolumeStep
 from rehearse.cueing.voice import VOICES, VoiceSetting
 from rehearse.handout.formats import FORMATS
 from rehearse.handout.naming import PATTERN, PATTERNS, in_words

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rehearse.cueing.cue_modes import Cueing
+from rehearse.cueing.cue_options import Cueing
 from rehearse.files.user_error import UserError
 from rehearse.handout.cue_plan import planned_length
 from rehearse.handout.handout_options import HandoutOptions

@@ -19,9 +19,9 @@ from rehearse.files.atomic import fault_of, sweep
 from rehearse.files.mark import FolderMark, find_folder, is_unchanged, mark, refreshed
 from rehearse.files.user_error import UserError
 from rehearse.routine.versions import BEATS, ROUTINE
-from rehearse.ui.error_messages import SAVING
 from rehearse.ui.saving.leftover import offer_unsaved
 from rehearse.ui.saving.sharing import Sharing
+from rehearse.ui.status import SAVING
 from rehearse.ui.undo import Documents
 
 if TYPE_CHECKING:

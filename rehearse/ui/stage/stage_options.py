@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from rehearse.cueing.cue_modes import Cueing
+from rehearse.cueing.cue_options import Cueing
 from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from PySide6.QtGui import QImage, QPainter
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QAbstractSpinBox, QWidget
 
-from rehearse.practice.heat import Heat
+from rehearse.practice.history import Heat
 from rehearse.practice.passes import Pass
 from rehearse.practice.scope import spots_of, taken_in, whole_scope
 from rehearse.ui import theme

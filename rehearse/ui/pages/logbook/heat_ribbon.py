@@ -12,7 +12,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from rehearse.practice.heat import DAYS, Heat
+from rehearse.practice.history import DAYS, Heat
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.logbook.logbook_data import LogbookData, ago_words

@@ -6,9 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.practice.days import BeforeShow, Day, before_show, calendar
 from rehearse.practice.habits import Habit, habits
-from rehearse.practice.heat import Heat, heat
+from rehearse.practice.history import BeforeShow, Day, Heat, before_show, calendar, heat
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.roundlog import rounds_of
 from rehearse.practice.scope import Spot, spots_of, whole_scope

@@ -25,7 +25,7 @@ from rehearse.practice.planbook import DayPlan
 from rehearse.ui import theme
 from rehearse.ui.actions import ON_LOGBOOK, Action, key, named
 from rehearse.ui.bindings import Bindings
-from rehearse.ui.missing import missing
+from rehearse.ui.empty import missing
 from rehearse.ui.pages.logbook.heat_ribbon import LEAST_HEIGHT, HeatRibbon
 from rehearse.ui.pages.logbook.logbook_data import (
     LogbookData,

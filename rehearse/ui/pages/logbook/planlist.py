@@ -11,7 +11,7 @@ from rehearse.practice.planline import GROUP_WORDS, PlanLine
 from rehearse.ui import theme
 from rehearse.ui.actions import key
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import Index, LineModel
+from rehearse.ui.widgets import Index, LineModel
 
 _LINE = 22
 _PAD = theme.STEP

@@ -13,9 +13,9 @@ from rehearse.practice.planline import Plan, move, strike
 from rehearse.practice.stamina import RoundLine
 from rehearse.ui import theme
 from rehearse.ui.actions import key
-from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.logbook.planlist import PlanList
 from rehearse.ui.pages.logbook.roundsbox import RoundsBox
+from rehearse.ui.widgets import NumberField
 from rehearse.ui.workspace import Workspace
 
 LEAST, MOST, STEP = 5, 120, 5

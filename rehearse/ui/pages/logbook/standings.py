@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QHeaderView, QTableView
 from rehearse.practice.stamina import PoseStamina
 from rehearse.practice.summary import Standing
 from rehearse.ui import theme
-from rehearse.ui.line_model import Index
 from rehearse.ui.pages.logbook.logbook_data import ago_words, seconds_words
+from rehearse.ui.widgets import Index
 
 ROUND_HEADINGS = ("", "Tension", "Last", "Calls", "Lost at", "Longest clean")
 HEADINGS = ("", "Passes", "Last", "Best clean", "Clean at 100 %", "Trend")

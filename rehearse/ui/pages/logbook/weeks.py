@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from rehearse.practice.days import Day
+from rehearse.practice.history import Day
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.logbook.heat_ribbon import blend

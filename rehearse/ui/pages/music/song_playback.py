@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
-from rehearse.cueing.clicks import click
+from rehearse.cueing.count_in import click
 from rehearse.music.beatmap import BeatMap
 from rehearse.playback.segment import Clip, OutputLost, PassEnded, Segment
-from rehearse.ui.error_messages import SOUND
+from rehearse.ui.status import SOUND
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
 

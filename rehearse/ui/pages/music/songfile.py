@@ -13,9 +13,9 @@ from rehearse.music.song_import import import_song
 from rehearse.music.track import Track
 from rehearse.music.trim import SHORTEST, fit_fades
 from rehearse.routine.model import StagePart
+from rehearse.ui.flows.opening import SONGS
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
-from rehearse.ui.songs import SONGS
 from rehearse.ui.wish import READING
 from rehearse.ui.workspace import Workspace
 

@@ -8,8 +8,7 @@ from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtWidgets import QAbstractButton
 
 from rehearse.files.user_error import UserError
-from rehearse.practice.drill import Drill
-from rehearse.practice.movesdrill import moves_drill
+from rehearse.practice.drill import Drill, moves_drill
 from rehearse.routine.rounds import RoundWish
 from rehearse.ui.mainkey import in_form
 from rehearse.ui.pages.rehearse.drill_panel import DrillPanel

@@ -69,7 +69,7 @@ class DelayPanel(QWidget):
             self._measure()
 
     def _begin(self) -> None:
-        from rehearse.cueing.clicks import click
+        from rehearse.cueing.count_in import click
         from rehearse.playback.segment import Clip, Segment
 
         track, player = self._workspace.track, self._workspace.player

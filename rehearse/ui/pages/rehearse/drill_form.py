@@ -18,11 +18,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.cueing.cue_modes import CUEINGS
-from rehearse.practice.tempo_steps import FASTEST, SLOWEST
+from rehearse.cueing.cue_options import CUEINGS
+from rehearse.practice.drill import FASTEST, SLOWEST
 from rehearse.ui import theme
-from rehearse.ui.numberfield import NumberField
 from rehearse.ui.pages.rehearse.drill_settings import WAYS, DrillSettings, WaySettings
+from rehearse.ui.widgets import NumberField
 
 #: Field, its words, least, most, step, ending, what 0 is called; and the ways that use it.
 _NUMBERS = (

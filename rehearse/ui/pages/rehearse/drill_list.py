@@ -10,8 +10,8 @@ from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOpti
 
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import Index, LineModel
 from rehearse.ui.pages.rehearse.drill_rows import DrillRow
+from rehearse.ui.widgets import Index, LineModel
 
 
 class StretchModel(LineModel):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, cast
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from rehearse.cueing.cue_modes import CUEINGS
+from rehearse.cueing.cue_options import CUEINGS
 from rehearse.routine.rounds import KINDS
 from rehearse.ui import theme
 from rehearse.ui.bindings import Bindings

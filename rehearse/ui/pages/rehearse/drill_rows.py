@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from rehearse.practice.movesdrill import moves_scope
+from rehearse.practice.drill import moves_scope
 from rehearse.practice.scope import (
     Scope,
     section_scope,
@@ -15,7 +15,7 @@ from rehearse.practice.scope import (
 )
 from rehearse.practice.summary import Standing, Summary
 from rehearse.routine.rounds import KINDS
-from rehearse.ui.missing import NO_POSE, missing
+from rehearse.ui.empty import NO_POSE, missing
 from rehearse.ui.workspace import Workspace
 
 

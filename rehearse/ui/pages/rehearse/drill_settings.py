@@ -7,9 +7,9 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from rehearse.music.position import Length
+from rehearse.practice.drill import FASTEST, SLOWEST, TempoSteps, fixed
 from rehearse.practice.passes import Cueing, Effort
 from rehearse.practice.scope import Scope
-from rehearse.practice.tempo_steps import FASTEST, SLOWEST, TempoSteps, fixed
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from rehearse.files.user_error import UserError
-from rehearse.ui.error_messages import SOUND
-from rehearse.ui.missing import NO_POSE, missing
+from rehearse.ui.empty import NO_POSE, missing
 from rehearse.ui.pages.rehearse.rounds import Rounds
 from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer
 from rehearse.ui.pages.rehearse.speech_settings import speech_choice
+from rehearse.ui.status import SOUND
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:

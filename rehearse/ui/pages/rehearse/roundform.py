@@ -18,7 +18,7 @@ from rehearse.routine.rounds import (
     RoundWish,
 )
 from rehearse.ui import theme
-from rehearse.ui.numberfield import NumberField
+from rehearse.ui.widgets import NumberField
 
 #: Field of the wish, its words, least, most, ending, what the least is called.
 _NUMBERS = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rehearse.cueing.cue_volumes import CueVolumes, VolumeStep
+from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.files.user_error import UserError
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def speech_choice(settings: Settings) -> SpeechChoice:
     """What is said and how loud."""
-    from rehearse.cueing.cue_modes import SAID
+    from rehearse.cueing.cue_options import SAID
     from rehearse.cueing.speech import SpeechChoice
 
     levels = CueVolumes(

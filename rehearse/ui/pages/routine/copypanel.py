@@ -22,9 +22,9 @@ from rehearse.routine.model import Routine
 from rehearse.routine.remarks import Remark, state_of, with_changes
 from rehearse.routine.zip_import import open_bundle
 from rehearse.ui import theme
+from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.routine.notes import Note, NoteList
-from rehearse.ui.places import downloads_folder
 from rehearse.ui.workspace import Workspace
 
 STILL_SHOWN = "The routine still shows this pose – take over the poses first."

@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject, Signal
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Placed, Routine
-from rehearse.routine.poses import Pose
+from rehearse.routine.pose import Pose
 from rehearse.routine.snapping import Snap
 from rehearse.ui.workspace import Workspace
 

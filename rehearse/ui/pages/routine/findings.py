@@ -9,7 +9,7 @@ from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from rehearse.files.user_error import UserError
 from rehearse.practice.cautions import Caution, due
 from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
-from rehearse.routine.checks.grouping import Kind, Rest, grouped
+from rehearse.routine.checks.finding import Kind, Rest, grouped
 from rehearse.routine.model import new_id
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.remedy import Remedy, remedy

@@ -21,7 +21,7 @@ from PySide6.QtGui import (
 )
 
 from rehearse.routine.accent_pins import is_pinned
-from rehearse.routine.poses import Pose
+from rehearse.routine.pose import Pose
 from rehearse.routine.timed_pose import TimedPose
 from rehearse.ui import theme
 from rehearse.ui.actions import key

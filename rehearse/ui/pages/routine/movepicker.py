@@ -27,8 +27,8 @@ from rehearse.routine.moves import MoveCatalogue, Wanted
 from rehearse.ui import theme
 from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.picker import picture_grid
+from rehearse.ui.widgets import Index
 
 #: Width and height of a cell, in pixels.
 CELL, HEIGHT = 232, 44

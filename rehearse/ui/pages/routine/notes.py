@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOpti
 
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import Index
+from rehearse.ui.widgets import Index
 
 _KEYS = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 

@@ -27,8 +27,8 @@ from rehearse.routine.model import Routine
 from rehearse.routine.photos import ENDINGS
 from rehearse.routine.shots import CLIPS, Shot, keep_shots, make_shots
 from rehearse.ui import theme
+from rehearse.ui.flows.opening import pictures_folder
 from rehearse.ui.jobs import RunningJob
-from rehearse.ui.places import pictures_folder
 from rehearse.ui.workspace import Workspace
 
 _LONGEST_NAME = 60

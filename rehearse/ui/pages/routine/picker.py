@@ -30,13 +30,13 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.files.user_error import UserError
-from rehearse.routine.picking import grouped
-from rehearse.routine.poses import Pose
+from rehearse.routine.pose import Pose
+from rehearse.routine.poses import grouped
 from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.ui import theme
 from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import Index
+from rehearse.ui.widgets import Index
 from rehearse.ui.workspace import Workspace
 
 #: Height of a figure and width of its cell, in pixels.

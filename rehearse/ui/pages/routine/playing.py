@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 
 from rehearse.playback.segment import OutputLost, PassEnded, Segment
-from rehearse.ui.error_messages import SOUND
 from rehearse.ui.pages.routine.editor_state import EditorState
+from rehearse.ui.status import SOUND
 from rehearse.ui.workspace import Workspace
 
 KEY = "making"

@@ -28,9 +28,9 @@ from rehearse.routine.timed_pose import TimedPose
 from rehearse.ui import theme
 from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.figure.pose_thumbs import Thumbs
-from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
+from rehearse.ui.widgets import Index
 from rehearse.ui.workspace import Workspace
 
 COLUMNS = (*("Hit", "Pose", "Hold", "Transition", "Moves", "Facing", "Level", "Spoken", "Note"),)

@@ -25,9 +25,9 @@ from rehearse.routine.remarks import (
     save_remarks,
 )
 from rehearse.ui import theme
+from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.notes import Note, NoteList
-from rehearse.ui.places import downloads_folder
 from rehearse.ui.workspace import Workspace
 
 _SIGNS = {"new": "◆", "taken": "✓", "answered": "✓", "set aside": "·"}

@@ -8,11 +8,11 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.ui import theme
 from rehearse.ui.actions import key
-from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.pose_rows import NOTE, POSE, PoseRows
 from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, Written, paint_nothing, paint_rows
+from rehearse.ui.widgets import Index
 
 _KEYS = (
     *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),

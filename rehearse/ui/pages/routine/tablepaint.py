@@ -21,8 +21,8 @@ from PySide6.QtWidgets import (
 from rehearse.ui import theme
 from rehearse.ui.figure.pose_thumbs import width_of
 from rehearse.ui.fonts import face
-from rehearse.ui.line_model import Index
 from rehearse.ui.pages.routine.pose_rows import HIT, MOVES, NOTE, PICTURE, POSE, PoseRows
+from rehearse.ui.widgets import Index
 
 #: Height of a row, and room to the left and right of a text.
 ROW, PAD = PICTURE + 8, 4

@@ -1,18 +1,20 @@
-"""Clicks and the count-in: the counts that lead to the start, the last one beat before it.
+"""Clicks, the count-in of a pass, and the counts that lead to a hit inside it.
 
-They are the music's own, as a dancer counts: "5, 6, 7, 8" to a 1, "1, 2, 3, 4" to a 5.
-
-The count-in scales with the tempo, as a choreographer would count it (common practice, no
-source). Where beats are more than 1.5 s apart the "&" sounds too: beyond about 1.5–2 s people
-lose the beat (Repp 2005, Psychonomic Bulletin & Review 12, 969–992).
+They are the music's own, as a dancer counts: "5, 6, 7, 8" to a 1, "1, 2, 3, 4" to a 5; a cue track
+may have "5, 6, 7, 8" before every hit instead. A count-in scales with the tempo, as a
+choreographer would count it (common practice, no source). Where nothing beats before a hit (free
+time) the last three seconds are counted down. Between counts more than 1.5 s apart the "&" sounds
+too: beyond about 1.5–2 s people lose the beat (Repp 2005, Psychonomic Bulletin & Review 12,
+969–992).
 """
 
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from rehearse.music.beatmap import BeatMap
 
@@ -92,3 +94,59 @@ def click(sample_rate: int, *, strong: bool = False, soft: bool = False) -> Samp
     made = np.asarray(level * tone * shape, np.float32)
     made.setflags(write=False)  # everyone who asks for it gets the same
     return made
+
+
+#: "eights": the counts as they stand in the eight; "in": always 5, 6, 7, 8 before a hit.
+Counting = Literal["in", "eights"]
+COUNTS_BEFORE = 4
+_SECONDS_BEFORE = 3
+_SAME = 1e-6
+
+
+@dataclass(frozen=True)
+class LeadInCount:
+    """A count in the music: seconds of the track and what is said on it."""
+
+    time: float
+    label: str
+
+
+def lead_in(
+    beatmap: BeatMap, hit: float, after: float, tempo: float, counting: Counting = "eights"
+) -> tuple[LeadInCount, ...]:
+    """The counts that lead to `hit`, in order, each with what is said.
+
+    Args:
+        hit: seconds of the track.
+        after: nothing is counted at or before this time (the hit before, or the pass's start).
+        tempo: of the pass; decides where "and" is needed.
+    """
+    counted = _beats(beatmap, hit, counting) or _seconds(hit)
+    kept = [c for c in counted if c.time > after + _SAME]
+    result: list[LeadInCount] = []
+    for this, following in itertools.pairwise([*kept, LeadInCount(hit, "")]):
+        result.append(this)
+        if (following.time - this.time) / tempo > SLOW_BEAT:
+            result.append(LeadInCount((this.time + following.time) / 2, "and"))
+    return tuple(result)
+
+
+def _beats(beatmap: BeatMap, hit: float, counting: Counting) -> list[LeadInCount]:
+    phase = beatmap.phase_at(hit)
+    if phase is None:
+        return []
+    # A hit a rounding error after its beat is on that beat.
+    last = math.ceil(phase - 1e-3) - 1
+    first = next(f for f, n in beatmap.runs if f <= int(phase) < n)
+    chosen = range(max(first, last - COUNTS_BEFORE + 1), last + 1)
+    return [
+        LeadInCount(
+            beatmap.beats[k],
+            str(beatmap.counts[k].count) if counting == "eights" else str(8 - (last - k)),
+        )
+        for k in chosen
+    ]
+
+
+def _seconds(hit: float) -> list[LeadInCount]:
+    return [LeadInCount(hit - k, str(k)) for k in range(_SECONDS_BEFORE, 0, -1)]

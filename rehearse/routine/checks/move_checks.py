@@ -1,17 +1,18 @@
-"""Moves that do not fit, that the body has no time for, and long ways with nothing to do.
-
-Times are common practice, no source. How long a move is held is no question: it is on its way.
-"""
+"""Checks of moves and accents: moves that do not fit, long ways left empty, hits off the beat."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
+from rehearse.music.position import Seconds
 from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity, seconds
-from rehearse.routine.checks.transitions import SLACK
+from rehearse.routine.checks.timing import SLACK
 from rehearse.routine.model import Place
 from rehearse.routine.moving import Timed, again_times, chain, overrun
+from rehearse.routine.snapping import place_of_accent
 from rehearse.routine.timed_pose import TimedPose
 
 _KNEEL, _LUNGE = ("kneel down", "stand up"), ("sink to a lunge", "lunge step")
@@ -20,7 +21,7 @@ _STEPS = ("step", "cross step", "slide", "walk on", "walk off")
 _ASIDE = 2
 
 
-def check(case: Case) -> Iterator[Finding]:
+def check_moves(case: Case) -> Iterator[Finding]:
     """Every transition with its moves, the way off, and hits once more."""
     place = Place.CENTRE
     for index, timed_pose in enumerate(case.timed_poses):
@@ -147,4 +148,56 @@ def _off(case: Case) -> Iterator[Finding]:
             case.place(case.timed_poses[-1].end),
             case.timed_poses[-1].end,
             amount=timed[-1].end - end,
+        )
+
+
+def check_accents(case: Case) -> Iterator[Finding]:
+    """Where a hit misses the music, by how many milliseconds."""
+    times = np.array([accent.time for accent in case.beatmap.marked])
+    for timed_pose in case.timed_poses:
+        beside = _beside(case, timed_pose, times)
+        if beside is not None:
+            yield beside
+        elif not (
+            times.size and np.min(np.abs(times - timed_pose.hit)) < case.thresholds.beside_accent
+        ):
+            yield from _off_the_beat(case, timed_pose)
+
+
+def _beside(case: Case, timed_pose: TimedPose, times: np.ndarray) -> Finding | None:
+    if not times.size:
+        return None
+    accent = float(times[int(np.argmin(np.abs(times - timed_pose.hit)))])
+    off = timed_pose.hit - accent
+    if not case.thresholds.beside_accent <= abs(off) <= case.thresholds.near_accent:
+        return None
+    taken = any(abs(s.hit - accent) < case.thresholds.beside_accent for s in case.timed_poses)
+    if taken:
+        return None
+    return Finding.about(
+        timed_pose,
+        "accent",
+        Severity.HINT,
+        f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} the accent",
+        f"hit it at {place_of_accent(case.beatmap, accent)}",
+        abs(off),
+    )
+
+
+def _off_the_beat(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
+    index = case.beatmap.beat_at(timed_pose.hit)
+    if index is None or not isinstance(timed_pose.placed.hit, Seconds):
+        return
+    half = case.beatmap.interval(index) / 2
+    steps = (timed_pose.hit - case.beatmap.beats[index]) / half
+    off = (steps - round(steps)) * half
+    if abs(off) >= case.thresholds.off_beat:
+        yield Finding.about(
+            timed_pose,
+            "off the beat",
+            Severity.WARNING,
+            f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} "
+            f"{case.place(timed_pose.hit)}",
+            f"hit it at {case.place(timed_pose.hit)}",
+            abs(off),
         )
