@@ -57,7 +57,11 @@ class Flight:
 
 @dataclass(frozen=True)
 class FootSteps:
-    """The way of both feet between two anchors of the plan, and how the hips rise for it."""
+    """The way of both feet between two anchors of the plan, and how the hips rise for it.
+
+    A foot that is too near to its goal to be lifted drifts there: left where it was, the whole
+    body would jump on the hit.
+    """
 
     start: float
     end: float
@@ -65,10 +69,14 @@ class FootSteps:
     flights: tuple[tuple[str, Flight], ...] = ()
     lifts: tuple[float, float] = (0.0, 0.0)
     hovers: tuple[dict[str, float], dict[str, float]] = ({}, {})
+    drifts: tuple[tuple[str, Foot], ...] = ()
 
     def at(self, time: float) -> Feet:
         """Both feet at a time from `start` to `end`."""
         feet = dict(self.feet)
+        for side, goal in self.drifts:
+            part = _smooth((time - self.start) / max(1e-6, self.end - self.start))
+            feet[side] = _between(feet[side], goal, part)
         for side, flight in self.flights:
             if time >= flight.end:
                 feet[side] = flight.goal
@@ -104,7 +112,7 @@ def steps_between(
     (v, feet), (w, goals) = a, b
     moving = [side for side in feet if _apart(feet[side], goals[side])]
     if not moving:
-        return FootSteps(start, end, feet)
+        return FootSteps(start, end, feet, drifts=tuple(goals.items()))
     pairs = 1
     if len(moving) == 2:
         far = math.hypot(w[X] - v[X], w[Z] - v[Z])
@@ -133,7 +141,8 @@ def steps_between(
             goal = replace(goal, ankle=goal.ankle - np.array([0.0, _hover(goal), 0.0]))
         flights.append((side, Flight(takeoff, landing, now[side], goal)))
         now[side] = goal
-    return FootSteps(start, end, feet, tuple(flights), lifts, hovers)
+    drifts = tuple((side, goal) for side, goal in goals.items() if side not in moving)
+    return FootSteps(start, end, feet, tuple(flights), lifts, hovers, drifts)
 
 
 def _hover(foot: Foot) -> float:
@@ -185,6 +194,13 @@ def _apart(foot: Foot, goal: Foot) -> bool:
         or abs(foot.heading - goal.heading) > SAME_HEADING
         or float(foot.toes @ goal.toes) < math.cos(math.radians(2 * SAME_HEADING))
     )
+
+
+def _between(foot: Foot, goal: Foot, part: float) -> Foot:
+    toes = foot.toes + part * (goal.toes - foot.toes)
+    ankle = foot.ankle + part * (goal.ankle - foot.ankle)
+    heading = foot.heading + part * (goal.heading - foot.heading)
+    return Foot(ankle, toes / np.linalg.norm(toes), heading)
 
 
 def _ball(foot: Foot) -> Array:

@@ -221,3 +221,12 @@ def test_a_foot_that_turns_and_shifts_a_little_is_lifted():
     before, after = poses.find("figure front stance"), poses.find("most muscular hands clasped")
     kind = load_moves().find("hands over head")
     assert measured(way_of(before.figure, kind, after.figure), 60).slide <= SLIDE
+
+
+def test_the_body_does_not_jump_on_the_hit_where_no_foot_is_lifted():
+    """Feet that stood 0.006 beside their place let the hips jump, and a knee by 0.026."""
+    poses = load_catalogue()
+    before, after = (poses.find(f"presentation {n}") for n in ("arms open", "wave left"))
+    found = measured(way_of(before.figure, load_moves().find("arch"), after.figure), 60)
+    assert found.late <= LATE
+    assert found.slide <= SLIDE
