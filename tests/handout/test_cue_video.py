@@ -90,7 +90,7 @@ def hits_of(source, made, plan):
     ("screen", "plan", "hits"),
     [
         ("landscape", CuePlan(sections=("Opening",)), 2),
-        ("upright", CuePlan(transitions=(2, 3), tempos=(0.5,), rest=0.5), 2),
+        ("upright", CuePlan(transitions=(3,), tempos=(0.5,)), 1),
     ],
 )
 def test_every_hit_lights_up_on_the_frame_of_its_beat(

@@ -181,10 +181,10 @@ def replace_skin(skin):
 
 def test_a_long_song_is_made_small_and_one_without_end_refused(source, track, monkeypatch):
     rate = 8000
-    song = np.random.default_rng(1).normal(0, 0.1, (int(240 * rate), 2)).astype(np.float32)
+    song = np.random.default_rng(1).normal(0, 0.1, (int(160 * rate), 2)).astype(np.float32)
     long = Track(song, rate, "long")
-    beatmap = replace(source.beatmap, duration=240.0)
-    routine = replace(source.routine, stage=StagePart(0.0, 240.0))
+    beatmap = replace(source.beatmap, duration=160.0)
+    routine = replace(source.routine, stage=StagePart(0.0, 160.0))
     page = make_page(make_source(source.folder, routine, beatmap), long, "x")
     assert len(page) <= LONGEST_PAGE
     monkeypatch.setattr(making, "LONGEST_PAGE", 100_000)
