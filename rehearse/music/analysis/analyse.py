@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,7 @@ from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.freetime import find_free
 from rehearse.music.analysis.hits import APART, find_hits
 from rehearse.music.analysis.parts import find_parts
+from rehearse.music.analysis.phrases import phrase_starts
 from rehearse.music.analysis.quiets import find_quiets
 from rehearse.music.analysis.spectrum import Curves, listen
 from rehearse.music.beatmap import MEDIUM, Accent, BeatMap, Build, Stretch
@@ -77,7 +79,7 @@ def assemble(track: Track, beats: Beats, curves: Curves) -> BeatMap:
         parts=parts,
         confidence=confidence_stretches(times, (beats.confidence * beats.sure)[kept], duration),
     )
-    return settle(found)
+    return settle(replace(found, restarts=phrase_starts(found)))
 
 
 def _with_awaited(
