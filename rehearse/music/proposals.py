@@ -381,7 +381,7 @@ class _Finder:
     def _reason(self, way: _Way, whole: bool) -> str:
         """Why these parts, in a sentence."""
         later = way.start > self.sound[0] + 0.5
-        begin = f"begins at {_clock(way.start)}" if later else "the song's own beginning"
+        begin = f"starts at {_clock(way.start)}" if later else "the song's own start"
         kind = "the build" if way.rise.real else "the rise"
         build = f"{kind} at {_clock(way.rise.start)} with its hit at {_clock(way.rise.hit)}"
         end = "the song's own end" if whole else f"ends on the hit at {_clock(way.end.hit)}"

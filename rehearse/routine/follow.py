@@ -17,6 +17,8 @@ from rehearse.routine.model import Aside, Placed, Routine, Section
 
 #: Seconds by which a count may have moved against its beat, and two places are one.
 _SAME = 0.005
+#: Names told one by one; the rest are counted.
+_TOLD = 4
 
 
 @dataclass(frozen=True)
@@ -209,9 +211,13 @@ def _time(position: Position, beatmap: BeatMap | None) -> float:
 
 def told_aside(aside: Aside) -> str:
     """What is set aside, in a sentence; empty for nothing."""
-    words = [f"{p.pose} (song {p.hit})" for p in aside.poses]
+    words = names_aside(aside)
+    return f"Set aside until their music comes back: {words}." if words else ""
+
+
+def names_aside(aside: Aside) -> str:
+    """The names of what is set aside, the first few with their seconds of the song."""
+    words = [f"{p.pose} (song {_place(p):.1f} s)" for p in aside.poses]
     words += [f"section {s.name}" for s in aside.sections]
-    if not words:
-        return ""
-    more = f" and {len(words) - 6} more" if len(words) > 6 else ""
-    return f"Set aside until their music comes back: {', '.join(words[:6])}{more}."
+    more = f" and {len(words) - _TOLD} more" if len(words) > _TOLD else ""
+    return ", ".join(words[:_TOLD]) + more

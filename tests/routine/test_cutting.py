@@ -195,7 +195,7 @@ def test_a_cut_is_saved_opened_and_played(folder):
         if f.kind == "aside"
     ]
     assert len(aside) == 1
-    assert "crucifix (song 20.40 s)" in aside[0].sentence
+    assert "crucifix (song 20.4 s)" in aside[0].sentence
 
 
 def test_back_to_the_song_is_as_before(folder, capsys):

@@ -271,9 +271,8 @@ class CutSong(Flow):
         elif self._listened is not None and self._listened.why:
             self.say(self._listened.why)
         elif drafts is not None:
-            self.say(
-                "↑ ↓ chooses a version, J plays its joins, Enter uses it. Parts: Tab, A, X, S."
-            )
+            heard = actions.key("next_join")
+            self.say(f"↑ ↓ chooses a version, {heard} plays its joins, Enter uses it.")
 
     @Slot(float)
     def _show_place(self, heard: float) -> None:

@@ -15,6 +15,7 @@ from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Placed, Routine
+from rehearse.ui import actions
 from rehearse.ui.window import Window
 from rehearse.ui.workspace import Workspace
 from tests.music.structured import make_track
@@ -95,6 +96,7 @@ def test_four_keys_from_the_song_to_its_stage_version(window):
     workspace, before = window.workspace, window.workspace.documents
     flow = begin(window)
     assert flow.versions.count() == 4
+    assert f"{actions.key('next_join')} plays its joins" in flow.sentence.text()
     press(window, Key.Key_PageDown)
     # Two counts before the join and two after, at 120 counts a minute: 2 s of the cut.
     assert workspace.player.playing
