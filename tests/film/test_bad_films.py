@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from rehearse.files.user_error import UserError
-from rehearse.film.keep import read_and_keep
+from rehearse.film.keep import film_id, read_and_keep
 from rehearse.film.reading import Wanted, read_film
 from tests.helpers.films import RATE, music, write_film, write_song
 
-HITS = (2.5, 5.0)
+HITS = (1.5, 3.2)
 
 
 def quiet(fraction: float, text: str) -> None:
@@ -26,7 +26,7 @@ def place(tmp_path_factory):
     folder = tmp_path_factory.mktemp("bad")
     sound = music(9)
     write_song(folder / "song.wav", sound)
-    write_film(folder / "run.mp4", sound[: 8 * RATE], [(2.0, 0.5), (4.6, 0.5)])
+    write_film(folder / "run.mp4", sound[: 8 * RATE], [(1.0, 0.5), (2.7, 0.5)])
     return folder
 
 
@@ -46,7 +46,7 @@ def end_of(film: Path, place: Path, **more) -> str:
 def test_damaged_bytes_are_a_sentence_or_a_reading(place, tmp_path):
     whole = (place / "run.mp4").read_bytes()
     rng = np.random.default_rng(4)
-    for k in range(6):
+    for k in range(4):
         raw = bytearray(whole)
         if k % 3 == 0:
             raw = raw[: int(len(raw) * rng.uniform(0.02, 0.95))]
@@ -55,7 +55,7 @@ def test_damaged_bytes_are_a_sentence_or_a_reading(place, tmp_path):
                 raw[at] = rng.integers(256)
         film = tmp_path / f"{k}.mp4"
         film.write_bytes(bytes(raw))
-        assert end_of(film, place, first_hit=2.5)
+        assert end_of(film, place, first_hit=1.5)
 
 
 def test_what_is_no_film_says_so(place, tmp_path):
@@ -72,7 +72,6 @@ def test_a_film_without_sound_says_what_to_do(place, tmp_path):
     film = tmp_path / "mute.mp4"
     _remuxed(place / "run.mp4", film, sound=False)
     assert "has no sound" in end_of(film, place)
-    assert end_of(film, place, first_hit=2.5) == "2 poses"
 
 
 def test_of_two_streams_of_pictures_the_first_is_read(place, tmp_path):
@@ -118,9 +117,11 @@ def test_a_stopped_reading_leaves_nothing_behind(place, tmp_path):
 
 def test_read_again_it_replaces_what_was_kept(place, tmp_path):
     wanted = Wanted(place / "song.wav", HITS)
-    first = read_and_keep(place / "run.mp4", wanted, tmp_path, False, quiet)
+    before = tmp_path / "takes" / film_id(place / "run.mp4")
+    before.mkdir(parents=True)
+    (before / "009 hit.jpg").write_bytes(b"of a reading before")
     again = read_and_keep(place / "run.mp4", wanted, tmp_path, True, quiet)
-    assert first.folder == again.folder
+    assert tmp_path / again.folder == before
     (kept,) = (tmp_path / "takes").iterdir()
     names = sorted(path.name for path in kept.iterdir())
     assert names == [
