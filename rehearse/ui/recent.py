@@ -10,8 +10,18 @@ from PySide6.QtWidgets import QListWidget, QListWidgetItem
 
 from rehearse.routine.recent import Glance, glance
 from rehearse.ui import theme
-from rehearse.ui.flows.show import days_left
 from rehearse.ui.settings import Settings
+
+
+def days_left(show: str, today: date) -> str:
+    """How far away the show is, in words; empty for no date or none that can be read."""
+    try:
+        days = (date.fromisoformat(show) - today).days
+    except ValueError:
+        return ""
+    if days < 0:
+        return "The show is over."
+    return {0: "The show is today.", 1: "One day left."}.get(days, f"{days} days left.")
 
 
 def words_of(seen: Glance, today: date) -> str:

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QWidget
 from rehearse.files.user_error import UserError
 from rehearse.routine.folder import open_folder
 from rehearse.ui.flows.new_routine import NewRoutine
-from rehearse.ui.flows.show import days_left
+from rehearse.ui.recent import days_left
 from rehearse.ui.window import ROUTINE, Window
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"

@@ -14,7 +14,7 @@ from rehearse.routine.rules import load_rules
 from rehearse.ui import theme
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.rulebox import RuleBox
-from rehearse.ui.flows.show import days_left
+from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 

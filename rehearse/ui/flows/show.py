@@ -16,6 +16,7 @@ from rehearse.routine.rules import own_rules_folder
 from rehearse.ui import theme
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.rulebox import RuleBox, tell_rules
+from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 
@@ -126,14 +127,3 @@ def choice_box(values: Sequence[str], now: str, words: Mapping[str, str] = NONE)
         box.addItem(words.get(value, value), value)
     box.setCurrentIndex(box.findData(now))
     return box
-
-
-def days_left(show: str, today: date) -> str:
-    """How far away the show is, in words; empty for no date or none that can be read."""
-    try:
-        days = (date.fromisoformat(show) - today).days
-    except ValueError:
-        return ""
-    if days < 0:
-        return "The show is over."
-    return {0: "The show is today.", 1: "One day left."}.get(days, f"{days} days left.")
