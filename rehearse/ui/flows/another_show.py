@@ -6,13 +6,12 @@ from datetime import date
 from pathlib import Path
 
 from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit
+from PySide6.QtWidgets import QLabel, QLineEdit
 
 from rehearse.files.user_error import UserError
 from rehearse.routine import edits
 from rehearse.routine.rules import load_rules
-from rehearse.ui import theme
-from rehearse.ui.flows.flow import Flow
+from rehearse.ui.flows.flow import Flow, field_grid
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
@@ -35,9 +34,6 @@ class AnotherShow(Flow):
         self.place = QLineEdit(str(workspace.folder.parent))
         self.left = QLabel()
         self.left.setProperty("role", "dim")
-        form = QGridLayout()
-        form.setHorizontalSpacing(2 * theme.STEP)
-        form.setVerticalSpacing(theme.STEP)
         fields = (
             ("&Title", self.title),
             ("&Show", self.show_name),
@@ -46,15 +42,8 @@ class AnotherShow(Flow):
             ("D&ate", self.date),
             ("Sa&ve in", self.place),
         )
-        for row, (words, field) in enumerate(fields):
-            label = QLabel(words)
-            label.setBuddy(field)
-            field.setAccessibleName(words.replace("&", ""))
-            form.addWidget(label, row, 0)
-            form.addWidget(field, row, 1)
+        form = field_grid(fields)
         form.addWidget(self.left, 4, 2)
-        form.setColumnStretch(1, 1)
-        form.setColumnStretch(2, 1)
         self.body.addLayout(form)
         self.body.addStretch(1)
         for field in (self.title, self.show_name, self.date):

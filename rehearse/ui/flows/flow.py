@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.status import FLOW
@@ -98,3 +99,19 @@ class Flow(QWidget):
         """Take the first file dropped."""
         event.acceptProposedAction()
         self.take_path(Path(event.mimeData().urls()[0].toLocalFile()))
+
+
+def field_grid(fields: Sequence[tuple[str, QWidget]]) -> QGridLayout:
+    """Fields under each other, each with its words before it, in half the width."""
+    grid = QGridLayout()
+    grid.setHorizontalSpacing(2 * theme.STEP)
+    grid.setVerticalSpacing(theme.STEP)
+    for row, (words, field) in enumerate(fields):
+        label = QLabel(words)
+        label.setBuddy(field)
+        field.setAccessibleName(words.replace("&", ""))
+        grid.addWidget(label, row, 0)
+        grid.addWidget(field, row, 1)
+    grid.setColumnStretch(1, 1)
+    grid.setColumnStretch(2, 1)
+    return grid

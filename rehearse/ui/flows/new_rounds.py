@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit
+from PySide6.QtWidgets import QLineEdit
 
 from rehearse.files.user_error import UserError
 from rehearse.routine.model import FIGURES
 from rehearse.routine.start import FIRST_RULES, start_rounds
-from rehearse.ui import theme
-from rehearse.ui.flows.flow import Flow
+from rehearse.ui.flows.flow import Flow, field_grid
 from rehearse.ui.flows.opening import place_of
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.flows.show import choice_box
@@ -36,9 +35,6 @@ class NewRounds(Flow):
         self.rules = RuleBox(workspace, None, workspace.settings.get("rules", "") or FIRST_RULES)
         self.figure = choice_box(FIGURES, FIGURES[0])
         self.place = QLineEdit(str(place_of(workspace)))
-        form = QGridLayout()
-        form.setHorizontalSpacing(2 * theme.STEP)
-        form.setVerticalSpacing(theme.STEP)
         fields = (
             ("&Title", self.title),
             ("D&ivision", self.division),
@@ -46,14 +42,7 @@ class NewRounds(Flow):
             ("&Figure", self.figure),
             ("&Save in", self.place),
         )
-        for row, (words, field) in enumerate(fields):
-            label = QLabel(words)
-            label.setBuddy(field)
-            field.setAccessibleName(words.replace("&", ""))
-            form.addWidget(label, row, 0)
-            form.addWidget(field, row, 1)
-        form.setColumnStretch(1, 1)
-        form.setColumnStretch(2, 1)
+        form = field_grid(fields)
         self.body.addLayout(form)
         self.body.addStretch(1)
         self.title.textChanged.connect(self._refresh)

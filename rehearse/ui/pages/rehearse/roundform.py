@@ -65,20 +65,7 @@ class RoundForm(QWidget):
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(theme.STEP)
         grid.setVerticalSpacing(theme.STEP // 2)
-        for place, (name, words, least, most, ending, zero) in enumerate(_NUMBERS):
-            field = NumberField(self, minimum=int(least), maximum=int(most), suffix=ending)
-            field.setSpecialValueText(zero)
-            field.setAccessibleName(words)
-            field.setToolTip(_TIPS.get(name, ""))
-            field.lineEdit().setTextMargins(6, 0, 0, 0)
-            field.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-            field.valueChanged.connect(self._edited)
-            label = QLabel(words)
-            label.setProperty("role", "dim")
-            label.setBuddy(field)
-            grid.addWidget(label, place // 2, 2 * (place % 2))
-            grid.addWidget(field, place // 2, 2 * (place % 2) + 1)
-            self._numbers[name] = field
+        self._make_numbers(grid)
         self._side = QComboBox()
         self._side.setAccessibleName("Side of your choice")
         for side in ("left", "right"):
@@ -93,6 +80,22 @@ class RoundForm(QWidget):
         for column in (1, 3):
             grid.setColumnStretch(column, 1)
         self._show()
+
+    def _make_numbers(self, grid: QGridLayout) -> None:
+        for place, (name, words, least, most, ending, zero) in enumerate(_NUMBERS):
+            field = NumberField(self, minimum=int(least), maximum=int(most), suffix=ending)
+            field.setSpecialValueText(zero)
+            field.setAccessibleName(words)
+            field.setToolTip(_TIPS.get(name, ""))
+            field.lineEdit().setTextMargins(6, 0, 0, 0)
+            field.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+            field.valueChanged.connect(self._edited)
+            label = QLabel(words)
+            label.setProperty("role", "dim")
+            label.setBuddy(field)
+            grid.addWidget(label, place // 2, 2 * (place % 2))
+            grid.addWidget(field, place // 2, 2 * (place % 2) + 1)
+            self._numbers[name] = field
 
     def set_kind(self, kind: Kind) -> None:
         """Another line of the list is chosen."""
