@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QAction
+from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from rehearse.routine.snapping import Snap
@@ -17,6 +17,8 @@ from rehearse.ui.pages.routine.playing import Playing
 _HAND = 5 * theme.STEP
 #: Letters of a pose's name that fit its button; a longer one is called by its spoken form.
 _LONGEST = 22
+#: Pixels of the bar below which there is less room for them.
+_NARROW = 1100
 _GRIDS = {grid: f"Snap: {grid}" for grid in Snap} | {Snap.NOTHING: "Snap: off"}
 
 
@@ -68,11 +70,17 @@ class TopBar(QWidget):
         self.grid.setText(f"{_GRIDS[self._editor.grid]}   {key_of('grid')}")
         self.put.setText(f"Add a pose   {key_of('put')}")
         pose = self._editor.hand
-        words = pose.name if len(pose.name) <= _LONGEST else pose.say
+        longest = _LONGEST if self.width() >= theme.px(_NARROW) else _LONGEST // 2
+        words = pose.name if len(pose.name) <= longest else pose.say
         self.hand.setText(f"{words}   {key_of('beat')}")
         self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
         self.hand.setAccessibleName(f"Current pose: {pose.name}")
         self.show_place()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """In a narrow window the current pose is told by its short form."""
+        super().resizeEvent(event)
+        self.refresh()
 
     def show_place(self) -> None:
         """Show the count and the seconds at the cursor."""
