@@ -284,7 +284,7 @@ class StageForm(Form):
         division = workspace.routine.division if workspace.routine else ""
         self.number = self.line("N&umber", notice="as the show gave it to you")
         self.name = self.line("&Name", get("handout_name"))
-        self.division = self.line("&Division", division)
+        self.division = self.line("Di&vision", division)
         kept = get("handout_pattern") or PATTERN
         names = {pattern: in_words(pattern).capitalize() for pattern in PATTERNS}
         if in_words(kept) not in PATTERNS:  # one of the athlete's own, from an earlier version
