@@ -8,9 +8,9 @@ stands out of its surroundings is compared in spreads (median and median deviati
 stretch has hits of its own, and a loud groove of equal beats has none that are strong.
 
 The grade tells how far a hit stands out: a clear one has its grade wherever it is, another where it
-is the best for some seconds, so that every lively stretch offers some. The weights were
-set on made songs (seeds 20 to 31 of `tests/music/made.py`; the tests use others) and listened to on
-six real pieces, whose table is printed by `tests/bench/accents.py`.
+is the best for some seconds, so that every lively stretch offers some. The weights were set on made
+songs (seeds 20 to 31 of `tests/music/made.py`; the tests use others). `tests/bench/accents.py`
+prints for any piece how far each hit rises and which rank its flux has.
 """
 
 from __future__ import annotations
