@@ -124,11 +124,15 @@ class Window(QWidget):
 
     @Slot(QWidget, QWidget)
     def _focus_changed(self, old: QWidget | None, now: QWidget | None) -> None:
-        """What had the focus is gone or can be used no more: the page has it, not a button."""
-        if old is None or now is None or now.window() is not self:
+        """The page has it, not a button, when what had it is gone or the window is active anew."""
+        if now is None or now.window() is not self:
             return
-        gone = old.window() is self and not (old.isVisible() and old.isEnabled())
-        if gone and isinstance(now, QAbstractButton) and self.page is not None:
+        if old is None:
+            astray = self._head.isAncestorOf(now)
+        else:
+            gone = old.window() is self and not (old.isVisible() and old.isEnabled())
+            astray = gone and isinstance(now, QAbstractButton)
+        if astray and self.page is not None:
             self.page.setFocus()
 
     def show_page(self, index: int) -> None:

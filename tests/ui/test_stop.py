@@ -208,8 +208,8 @@ def test_the_held_clicker_key_stops_every_page(window, workspace, qtbot, page):
     begin(window, page, qtbot)
     handle = window.windowHandle()
     QTest.keyPress(handle, Qt.Key.Key_PageUp)
-    foot, fault = getattr(window.page, "foot", None), window.fault
-    said = lambda: foot.notice.text() if foot else fault.text  # noqa: E731
+    footer, fault = getattr(window.page, "footer", None), window.fault
+    said = lambda: footer.notice.text() if footer else fault.text  # noqa: E731
     qtbot.waitUntil(lambda: said() == stopped().text, timeout=3 * HELD)
     QTest.keyRelease(handle, Qt.Key.Key_PageUp)
     assert not sounds(window)

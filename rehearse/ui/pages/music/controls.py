@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import QPoint, QSize, Qt
+from PySide6.QtCore import QEvent, QPoint, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
@@ -117,6 +117,13 @@ class FooterRow(QWidget):
         """Share the width out."""
         super().resizeEvent(event)
         self._fit()
+
+    def event(self, event: QEvent) -> bool:
+        """Share it out anew when a group wants another size: type grows after the first look."""
+        done = super().event(event)
+        if event.type() == QEvent.Type.LayoutRequest:
+            self._fit()
+        return done
 
     def _fit(self) -> None:
         tight = self.width() < theme.px(_TIGHT)
