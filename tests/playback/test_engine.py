@@ -27,8 +27,8 @@ class Listener:
 
 @pytest.fixture
 def engine(clicks, monkeypatch):
-    # This process is not the playback process: no frozen collector, no hurry for its threads.
-    monkeypatch.setattr(module, "hurry", lambda **_: "")
+    # This process is not the playback process: no frozen collector, no priority for its threads.
+    monkeypatch.setattr(module, "raise_priority", lambda **_: "")
     engine = Engine(Listener())
     engine._take(Load(Shared(clicks[0].samples), RATE, silent=True))
     yield engine

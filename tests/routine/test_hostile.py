@@ -260,8 +260,8 @@ def test_a_frame_larger_than_its_picture_is_not_decoded(folder):
     data[frame + 5 : frame + 9] = (60_000).to_bytes(2, "little") * 2
     (folder / "pictures").mkdir()
     (folder / "pictures" / "slow.gif").write_bytes(data)
-    with pytest.raises(drawings._DAMAGE):
-        drawings._photo(folder, "pictures/slow.gif")
+    with pytest.raises(drawings.DAMAGE):
+        drawings.photo(folder, "pictures/slow.gif")
 
 
 def bundle(path, folder, names):

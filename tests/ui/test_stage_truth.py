@@ -28,7 +28,7 @@ SIGHT = ViewingDistance(3.0, 309.4 / 960)
 
 
 def stage_of(cue_sheet, **options):
-    return Stage(cue_sheet, StageOptions(**{"sight": SIGHT, **options}), SIZE)
+    return Stage(cue_sheet, StageOptions(**{"viewing": SIGHT, **options}), SIZE)
 
 
 def picture(stage, cue_state):

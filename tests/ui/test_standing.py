@@ -154,7 +154,7 @@ def test_b_while_the_song_is_read_puts_nothing_and_says_why(window, workspace, f
     for _ in range(5):
         press(Qt.Key.Key_B)
     assert workspace.routine == before
-    assert "B puts a pose on each beat" in window.fault.text
+    assert "B adds a pose on each beat" in window.fault.text
     qtbot.waitUntil(lambda: page.playing.on, timeout=12_000)
     assert workspace.routine == before
 
