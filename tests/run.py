@@ -22,7 +22,7 @@ CHECKS = (
 )
 #: Tests that keep time with the clock on the wall have the machine to themselves.
 TESTS_IN_TURN = (
-    ("tests", ["--numprocesses=2", "--dist=worksteal", "-m", "not sound and not realtime"]),
+    ("tests", ["--numprocesses=2", "--dist=loadfile", "-m", "not sound and not realtime"]),
     ("tests in real time", ["-m", "sound or realtime"]),
 )
 
