@@ -99,11 +99,12 @@ def test_every_count_is_on_its_beat_in_the_speech_stem_and_in_the_mix(
 
 
 #: Moves whose stressed syllable begins with a burst, a hum or a vowel: there both measures find one
-#: beginning. In "walk", "slide" or "present" the voice glides into its vowel (as in "one"), and
-#: in "close" or "salute" the rise before the vowel is the stronger one.
+#: beginning, in all of 60 renderings (the voice's breath is noise of its own each time). In "walk",
+#: "slide", "present", "lean" or "drop" it glides into its vowel (as in "one"), and in "close" or
+#: "salute" the rise before the vowel is the stronger one.
 CLEAR = (
     *("step", "turn", "pivot", "reach up", "reach across", "circle", "open", "gather"),
-    *("unfold", "drop", "stand up", "lean", "arch", "hands over head", "shake out", "breathe"),
+    *("unfold", "stand up", "arch", "hands over head", "shake out", "breathe"),
 )
 
 

@@ -17,7 +17,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.stage.fit import fit, fit_whole, start_of
 from rehearse.ui.stage.layout import lay_out
-from rehearse.ui.stage.paint import paint_stage
+from rehearse.ui.stage.paint import figure_in_room, paint_stage
 from rehearse.ui.stage.stage_options import StageOptions
 from rehearse.ui.stage.stage_text import names_of, sentence, two_words
 from rehearse.ui.stage.still import fit_move, fit_name, move_box
@@ -85,6 +85,35 @@ def cues_of(names=None):
     poses = load_catalogue().poses if names is None else [own_pose(*n) for n in names]
     placed = Placed("00000001", "x", Count(2, 1))
     return [Cue(0, placed, p, p.facing, p.level, 0.0, 1.0, 2.0) for p in poses]
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS)
+@pytest.mark.parametrize("distance", [3.0, 4.5, 6.0])
+def test_a_figure_at_rest_is_as_large_as_the_words_let_it(qapp, width, height, mm, distance):
+    layout = lay_out(width, height, ViewingDistance(distance, mm / width), "note")
+    grown = 0
+    for cue in cues_of():
+        taken = fit(
+            ["Space: start"],
+            layout.text.width,
+            1e6,
+            least=layout.cap,
+            most=layout.cap,
+            advance=advance,
+        )
+        figure = figure_in_room(layout, cue, ["Space: start"]).figure
+        beneath = layout.figure
+        assert min(figure.width, figure.height) >= min(beneath.width, beneath.height)
+        if figure == beneath:
+            continue
+        grown += 1
+        assert figure.right <= layout.whole.right + 1
+        assert figure.bottom <= max(layout.name.bottom, layout.sign.y)
+        for fitted, top in ((fit_name(layout, cue), layout.name.y), (taken, layout.text.y)):
+            wide = max(advance(line) for line in fitted.lines) * fitted.cap
+            over = min(figure.bottom, top + fitted.height) - max(figure.y, top)
+            assert figure.x > layout.name.x + wide or over <= 1, (cue.name, figure)
+    assert (grown > 0) == (beneath.y >= layout.name.bottom)
 
 
 def own_pose(name, say=""):

@@ -11,7 +11,7 @@ figure, the numerals, the edge light and the position are painted anew.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QPointF, QRectF, QSize
@@ -21,6 +21,7 @@ from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
 from rehearse.ui.stage.changes import WIDER, PaintState, move_numeral, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
+from rehearse.ui.stage.fit import Fitted, fit
 from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
 from rehearse.ui.stage.mover import Mover
 from rehearse.ui.stage.routine_ribbon import Ribbon
@@ -37,8 +38,16 @@ from rehearse.ui.stage.stage_colours import (
     mixed,
 )
 from rehearse.ui.stage.stage_options import LIVE, StageOptions
-from rehearse.ui.stage.still import Held, kind_of, paint_memory, paint_still, still_key
-from rehearse.ui.stage.text_cache import Figures
+from rehearse.ui.stage.still import (
+    Held,
+    fit_name,
+    kind_of,
+    paint_memory,
+    paint_still,
+    still_key,
+    waiting_words,
+)
+from rehearse.ui.stage.text_cache import Figures, advance
 
 #: Still pictures kept: this hit, the next one, and what a rest or a pause puts between.
 _KEPT = 4
@@ -82,6 +91,7 @@ class Stage:
         self.sheet, self.options, self.size, self._ratio = sheet, options, size, ratio
         self._divide = divide
         self._layouts: dict[Kind, Layout] = {}
+        self._resting: dict[tuple[int, tuple[str, ...]], Layout] = {}
         self.layout: Layout = self._laid("pose")
         self._ribbons: dict[Box, Ribbon] = {}
         self.plain = False
@@ -176,7 +186,15 @@ class Stage:
         return self._layouts[kind]
 
     def _layout_of(self, cue_state: CueState, options: StageOptions) -> Layout:
-        return self._laid(kind_of(cue_state, options, roomy=self._laid("pose").roomy))
+        layout = self._laid(kind_of(cue_state, options, roomy=self._laid("pose").roomy))
+        coming = cue_state.next
+        if layout.kind != "note" or coming is None or options.cueing != "all":
+            return layout
+        words = waiting_words(options)
+        key = (id(coming), tuple(words))
+        if key not in self._resting:
+            self._resting[key] = figure_in_room(layout, coming, words)
+        return self._resting[key]
 
     def _numerals(self, cap: float) -> Figures:
         if cap not in self._figures:
@@ -336,3 +354,32 @@ class Stage:
             aside = (pitch - numerals.width(str(count))) / 2
             place = Box(place.x + aside, place.y, pitch, place.height)
             numerals.draw(painter, place, str(count), ink)
+
+
+def figure_in_room(layout: Layout, cue: Cue, words: Sequence[str]) -> Layout:
+    """`layout` with the figure right of the name or of the words, where it is larger than beneath.
+
+    Args:
+        words: what the keys do now, as `waiting_words` has them.
+    """
+    name, beneath, cap = layout.name, layout.figure, layout.cap
+    if beneath.y < name.bottom:
+        return layout
+    fitted = fit_name(layout, cue)
+    rooms = [beneath, _right_of(fitted, layout, name.y, name.bottom)]
+    text = layout.text
+    taken = fit(words, text.width, text.height, least=cap, most=cap, advance=advance)
+    if taken and not cue.placed.note:
+        low = layout.sign.y - layout.gap
+        rooms.append(_right_of(taken, layout, name.y + fitted.height, low))
+    return replace(layout, figure=max(rooms, key=_body))
+
+
+def _right_of(fitted: Fitted, layout: Layout, top: float, low: float) -> Box:
+    left = layout.name.x + max(map(advance, fitted.lines)) * fitted.cap + 2 * layout.gap
+    return Box(left, top, max(0.0, layout.whole.right - left), max(0.0, low - top))
+
+
+def _body(box: Box) -> float:
+    """How high a body stands in a box: with its arms out it is about as wide as high."""
+    return min(box.height, box.width)
