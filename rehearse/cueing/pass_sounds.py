@@ -34,7 +34,7 @@ def sounds(
         speech_engine: who said them when they were planned; None: they are all clicks.
 
     Raises:
-        Fault: a text can no longer be said; `plan_speech` leaves those out.
+        UserError: a text can no longer be said; `plan_speech` leaves those out.
     """
     result: list[Sound] = []
     for line in speech.lines:

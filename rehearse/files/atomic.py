@@ -36,7 +36,7 @@ def save_atomic(path: Path, data: bytes, *, versions: Path | None = None) -> Non
             empty one is not kept: nothing is in it.
 
     Raises:
-        Fault: the folder is gone or read-only, the disk full, or the path unusable.
+        UserError: the folder is gone or read-only, the disk full, or the path unusable.
     """
     try:
         if versions is not None and path.is_file():

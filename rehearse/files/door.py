@@ -29,7 +29,7 @@ def open_file(path: Path, most: int) -> BinaryIO:
         most: bytes it may have.
 
     Raises:
-        Fault: there is none, it is a folder, a device, a pipe or too large, or may not be read.
+        UserError: there is none, it is a folder, a device, a pipe or too large, or may not be read.
     """
     try:
         _check(os.stat(path), path, most)  # opening a device can already do something
@@ -50,7 +50,7 @@ def read_file(path: Path, most: int) -> bytes:
     """The whole content of an ordinary file.
 
     Raises:
-        Fault: as `open_file`, or it grew beyond `most` bytes while it was read.
+        UserError: as `open_file`, or it grew beyond `most` bytes while it was read.
     """
     try:
         with open_file(path, most) as stream:
@@ -66,7 +66,7 @@ def read_inside(folder: Path, name: str, most: int) -> bytes:
     """The content of the file `name` in `folder`, which no link may leave.
 
     Raises:
-        Fault: as `read_file`, or the name leads out of the folder.
+        UserError: as `read_file`, or the name leads out of the folder.
     """
     return read_file(path_inside(folder, name), most)
 
@@ -75,7 +75,7 @@ def path_inside(folder: Path, name: str) -> Path:
     """As `inside`, with a fault instead of a `ValueError`.
 
     Raises:
-        Fault: the name leads out of the folder.
+        UserError: the name leads out of the folder.
     """
     try:
         return inside(folder, name)

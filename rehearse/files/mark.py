@@ -36,7 +36,7 @@ def mark(folder: Path, names: Sequence[str]) -> FolderMark:
     """The files `names` of `folder` as they are now.
 
     Raises:
-        OSError: the folder is gone. Fault: a file cannot be read.
+        OSError: the folder is gone. UserError: a file cannot be read.
     """
     there = os.stat(folder)
     looks = _looks(folder, names)
@@ -49,7 +49,7 @@ def is_unchanged(earlier: FolderMark, folder: Path, names: Sequence[str]) -> boo
     """Whether the files hold what they held; they are read only where they look otherwise.
 
     Raises:
-        OSError, Fault: as `mark`.
+        OSError, UserError: as `mark`.
     """
     if _looks(folder, names) == earlier.looks:
         return True

@@ -115,7 +115,7 @@ class Media:
 
         Raises:
             NoMedia: its code is none that can be decoded.
-            Fault: a limit is broken: length, channels, rate, or the time it takes.
+            UserError: a limit is broken: length, channels, rate, or the time it takes.
         """
         from av.error import FFmpegError
 
@@ -189,7 +189,8 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
         limits: `SONG`, `VOICE` or `FILM`.
 
     Raises:
-        Fault: there is no such file, it is no ordinary one, too large, empty, or a list of others.
+        UserError: there is no such file, it is no ordinary one, too large, empty, or a list of
+            others.
         NoMedia: nothing in it can be played.
     """
     import av

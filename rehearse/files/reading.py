@@ -171,7 +171,7 @@ class Reading:
         """Refuse a file of a newer program at once: nothing else in it can be judged.
 
         Raises:
-            Fault: `format` is above `newest`.
+            UserError: `format` is above `newest`.
         """
         value = self.data.get("format")
         if isinstance(value, int) and not isinstance(value, bool) and value > newest:
@@ -187,7 +187,7 @@ class Reading:
         """Raise all faults noted, in the order of their lines.
 
         Raises:
-            Faults: there is at least one.
+            UserErrors: there is at least one.
         """
         if self.faults:
             raise UserErrors(self.faults)

@@ -45,7 +45,7 @@ class UserErrors(UserError):
 
     def __init__(self, faults: Sequence[UserError]) -> None:
         if not faults:
-            raise ValueError("Faults needs at least one fault")
+            raise ValueError("UserErrors needs at least one error")
         kept = list(faults[:MOST_FAULTS])
         if len(faults) > MOST_FAULTS:
             kept.append(UserError("there are more faults than these", do="mend these first"))
@@ -69,7 +69,7 @@ class UserErrorList(list[UserError]):
         """Note a fault.
 
         Raises:
-            Faults: all so far, when they are one more than are listed.
+            UserErrors: all so far, when they are one more than are listed.
         """
         super().append(fault)
         if len(self) > MOST_FAULTS:

@@ -83,7 +83,7 @@ def load_yaml(path: Path) -> Document:
     """Read one YAML document with line numbers.
 
     Raises:
-        Fault: unreadable, no ordinary file, not UTF-8, not YAML, too large, or using aliases or
+        UserError: unreadable, no ordinary file, not UTF-8, not YAML, too large, or using aliases or
             tags.
     """
     return parse_yaml(read_file(path, MAX_BYTES), path)

@@ -75,7 +75,7 @@ def read_and_keep(film: Path, wanted: Wanted, routine: Path, copy: bool, report:
         routine: the routine's folder. copy: keep the film itself, too.
 
     Raises:
-        Fault: as `read_film`.
+        UserError: as `read_film`.
     """
     reading = read_film(film, wanted, part_of(report, 0.0, 0.6))
     name = film_id(film)
@@ -109,7 +109,7 @@ def write_proxy(film: Path, reading: Reading, path: Path, report: Report) -> Non
     """The film for looking at, from a little before the first hit to a little after the last.
 
     Raises:
-        OSError: it cannot be written. Fault: the film cannot be read.
+        OSError: it cannot be written. UserError: the film cannot be read.
     """
     inside = [hit for hit in reading.hits if hit >= 0]
     start, end = max(0.0, inside[0] - _AROUND), inside[-1] + _AROUND
@@ -172,7 +172,7 @@ def delete_kept(routine: Path, folder: str) -> None:
     """Delete what is kept of a film; the readings stay in the logbook.
 
     Raises:
-        Fault: it cannot be deleted.
+        UserError: it cannot be deleted.
     """
     place = routine / folder
     if place.parent != routine / FOLDER:

@@ -56,7 +56,7 @@ def watch(path: Path, start: float, end: float, report: Report) -> Motion:
     """Read the pictures of a film from second `start` to `end`.
 
     Raises:
-        Fault: no pictures there, too many, or as `open_media`.
+        UserError: no pictures there, too many, or as `open_media`.
     """
     times: list[float] = []
     rows: list[tuple[Floats, Floats, Floats, tuple[float, float]]] = []
@@ -103,7 +103,7 @@ def frames_between(film: Media, start: float, end: float, *, every: bool = False
         every: also of a film that is so fast and large that every second one would do.
 
     Raises:
-        Fault: it has no pictures.
+        UserError: it has no pictures.
     """
     stream = film.picture
     if stream is None:

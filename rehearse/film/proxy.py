@@ -95,7 +95,7 @@ class Frames:
     """The pictures of a kept film, by their second. Use it from one thread.
 
     Raises:
-        Fault: the file cannot be opened.
+        UserError: the file cannot be opened.
     """
 
     def __init__(self, path: Path) -> None:

@@ -91,7 +91,7 @@ def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
         report: told how far it is; may raise to stop.
 
     Raises:
-        Fault: the film or the track cannot be opened, or the music cannot be found in it.
+        UserError: the film or the track cannot be opened, or the music cannot be found in it.
     """
     if not wanted.hits:
         raise UserError("has no poses yet", where="the routine", do="place them on the music first")
@@ -117,7 +117,7 @@ def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float,
     """Where the film lies in the music, at which tempo, and how many runs it has.
 
     Raises:
-        Fault: the music cannot be found in it, or it has no such run.
+        UserError: the music cannot be found in it, or it has no such run.
     """
     if wanted.first_hit is not None:
         tempo = wanted.tempos[0]
@@ -151,7 +151,7 @@ def _seen(alignment: Alignment, hits: Sequence[float]) -> slice:
     """The hits that lie in the film's run.
 
     Raises:
-        Fault: none does.
+        UserError: none does.
     """
     inside = [k for k, hit in enumerate(hits) if alignment.start - 1 <= hit <= alignment.end + 1]
     inside = [k for k in inside if hits[k] >= 0]

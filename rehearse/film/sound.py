@@ -30,7 +30,7 @@ def film_sound(path: Path, report: Report) -> tuple[Sound, float]:
     """The sound of a film, shape (n,) at `RATE`, and the film second of its first sample.
 
     Raises:
-        Fault: it has no sound, or as `open_media`.
+        UserError: it has no sound, or as `open_media`.
     """
     parts: list[Sound] = []
     with open_media(path, FILM) as film:

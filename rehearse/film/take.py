@@ -42,7 +42,7 @@ def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) ->
         tempo: it was danced at; None: tried out.
 
     Raises:
-        Fault: the routine has no poses, or its song is missing.
+        UserError: the routine has no poses, or its song is missing.
     """
     routine, beatmap = opened.routine, opened.beatmap
     song = opened.folder / routine.track
@@ -62,7 +62,7 @@ def read_take(
     """Read a film of a routine and keep it, in a process of its own that can be ended.
 
     Raises:
-        Fault: as `read_film`.
+        UserError: as `read_film`.
     """
     if child.is_one():
         return take_of(film, opened, read_and_keep(film, asked, opened.folder, copy, report))
@@ -78,7 +78,7 @@ def take_of(film: Path, opened: OpenedFolder, kept: Kept) -> Read:
     """The take that a reading of this film is.
 
     Raises:
-        Fault: the film is gone.
+        UserError: the film is gone.
     """
     reading = kept.reading
     poses = tuple(

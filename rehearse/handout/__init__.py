@@ -27,7 +27,7 @@ def make_handout(
         The files written.
 
     Raises:
-        Fault: one sentence; nothing that was there before is lost.
+        UserError: one sentence; nothing that was there before is lost.
     """
     from rehearse.handout.make import make
 

@@ -77,7 +77,7 @@ def write_bundle(
     """Write the zip; in it one folder, named as the zip where it can be, which opens as it is.
 
     Raises:
-        Fault: a file of the routine cannot be read, or the zip not be written.
+        UserError: a file of the routine cannot be read, or the zip not be written.
     """
     names = bundle_files(source, music=music, log=log)
     root = safe_name(path.stem) or "routine"

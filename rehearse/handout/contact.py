@@ -69,7 +69,7 @@ def make_contact(
         other: a take whose hits stand beside; None: the arrivals do.
 
     Raises:
-        Fault: the routine cannot be opened.
+        UserError: the routine cannot be opened.
     """
     pdf = _draw(load_source(folder), take, takes, other, report)
     report(0.8, _WORDS)

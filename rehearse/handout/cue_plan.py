@@ -45,7 +45,7 @@ def plan_stretches(source: HandoutSource, plan: CuePlan) -> list[SegmentSpec]:
     """The passes in order; with several tempos each is announced before its count-in.
 
     Raises:
-        Fault: the routine has no section of a name or no pose of a number.
+        UserError: the routine has no section of a name or no pose of a number.
     """
     if not plan.tempos:
         raise UserError("the cue track has no pass", do="give at least one tempo")
@@ -73,7 +73,7 @@ def planned_length(source: HandoutSource, plan: CuePlan) -> float:
     """Seconds of the cue track, give or take what is said before its count-ins.
 
     Raises:
-        Fault: as `plan_stretches`.
+        UserError: as `plan_stretches`.
     """
     seconds = 0.0
     for one in plan_stretches(source, plan):
@@ -87,7 +87,7 @@ def refuse_endless(seconds: float) -> None:
     """Refuse a cue track too long to be made.
 
     Raises:
-        Fault: it would last more than 40 minutes.
+        UserError: it would last more than 40 minutes.
     """
     if seconds > LONGEST:
         minutes = f"{seconds / 60:.0f} minutes, and {LONGEST / 60:.0f} are the most"
@@ -99,7 +99,7 @@ def find_section(source: HandoutSource, name: str) -> TimedSection:
     """The section called `name`, in capitals or not.
 
     Raises:
-        Fault: there is none.
+        UserError: there is none.
     """
     for timed in source.sheet.sections:
         if timed.section.name.casefold() == name.casefold():
@@ -113,7 +113,7 @@ def find_transition(source: HandoutSource, number: int) -> Scope:
     """The way into pose `number` (from 1 on) and its hold, with what leads out of the one before.
 
     Raises:
-        Fault: there is no such pose.
+        UserError: there is no such pose.
     """
     cues = source.sheet.cues
     if not 1 <= number <= len(cues):

@@ -96,7 +96,7 @@ def write_cue_track(
         report: told how far it is; may raise to stop, then nothing is written.
 
     Raises:
-        Fault: an unknown section, nothing to be heard, more than 40 minutes, or the file cannot
+        UserError: an unknown section, nothing to be heard, more than 40 minutes, or the file cannot
             be written.
     """
     made = cue_sound(source, track, plan, speech_engine, form=form, report=report)
@@ -195,7 +195,7 @@ def levelled(
     """The encoded bytes and what decoding them shows, within the limits.
 
     Raises:
-        Fault: no gain keeps it under the ceiling.
+        UserError: no gain keeps it under the ceiling.
     """
     target, ceiling = TARGET, CEILING - (_ROOM if form.lossy else 0.0)
     bit_rate = BIT_RATE if form.lossy else 0

@@ -102,7 +102,7 @@ def write_cue_video(
         report: told how far it is; may raise to stop, then nothing is written.
 
     Raises:
-        Fault: as `write_cue_track`.
+        UserError: as `write_cue_track`.
     """
     told = report or (lambda fraction, text: None)
     form = format_of("m4a")

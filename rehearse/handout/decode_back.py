@@ -18,7 +18,7 @@ def decoded(data: bytes, form: AudioFormat) -> Track:
     """The bytes of a sound file as a player hears them.
 
     Raises:
-        Fault: there is no room for a copy of the file, or it cannot be decoded.
+        UserError: there is no room for a copy of the file, or it cannot be decoded.
     """
     try:
         with tempfile.TemporaryDirectory(prefix="rehearse-") as folder:
@@ -37,7 +37,7 @@ def refuse_nothing(sound: Samples, sample_rate: int, what: str, do: str) -> None
         what: what it would become. do: what to do about it.
 
     Raises:
-        Fault: it is silent, or shorter than a second.
+        UserError: it is silent, or shorter than a second.
     """
     if len(sound) < SHORTEST * sample_rate:
         raise UserError(f"{what} would be shorter than a second", do=do)

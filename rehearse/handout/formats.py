@@ -63,7 +63,7 @@ def format_of(key: str) -> AudioFormat:
     """The format called `key`; "aac" is an m4a.
 
     Raises:
-        Fault: there is none.
+        UserError: there is none.
     """
     found = FORMATS.get({"aac": "m4a"}.get(key.lstrip(".").lower(), key.lstrip(".").lower()))
     if found is None:

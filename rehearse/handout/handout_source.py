@@ -39,7 +39,7 @@ class HandoutSource:
         """The routine's song, decoded.
 
         Raises:
-            Fault: it is missing, cannot be read, or is another one than the map is of.
+            UserError: it is missing, cannot be read, or is another one than the map is of.
         """
         if not self.routine.track:
             raise UserError(NO_SONG, where=self.folder, do=CHOOSE_SONG)
@@ -67,7 +67,7 @@ def load_source(folder: Path) -> HandoutSource:
     """Open the routine folder for handing out.
 
     Raises:
-        Fault: as `open_folder`.
+        UserError: as `open_folder`.
     """
     opened = open_folder(folder)
     return make_source(opened.folder, opened.routine, opened.beatmap)

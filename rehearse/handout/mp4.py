@@ -66,7 +66,7 @@ def write_mp4(
         report: told how far it is; may raise to stop.
 
     Raises:
-        Fault: the file cannot be written.
+        UserError: the file cannot be written.
     """
     try:
         with written_aside(path) as part:

@@ -86,7 +86,7 @@ def ending_of(out: Path) -> str:
     """How the file `out` ends ("mp3"); empty when it does not say, or is a folder.
 
     Raises:
-        Fault: it cannot be the name of a file.
+        UserError: it cannot be the name of a file.
     """
     try:
         return "" if out.is_dir() else out.suffix.removeprefix(".").lower()
@@ -104,7 +104,7 @@ def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> 
         beside: what is written behind the name, where that is several files (" page 1", …).
 
     Raises:
-        Fault: the folder it should lie in does not exist, or `out` ends otherwise.
+        UserError: the folder it should lie in does not exist, or `out` ends otherwise.
     """
     given = ending_of(out)
     if out.is_dir():

@@ -28,7 +28,7 @@ def preview(
     """The first page as PNG.
 
     Raises:
-        Fault: as `make_sheet`.
+        UserError: as `make_sheet`.
     """
     sheet = make_sheet(source, style=style, paper=paper, report=report)
     return sheet_pictures(sheet.pdf, dots_an_inch, most=1)[0]
@@ -38,7 +38,7 @@ def speech_engine_of(folder: Path, options: HandoutOptions) -> SpeechEngine:
     """Who speaks on the cue track: the voice chosen, and own recordings before it.
 
     Raises:
-        Fault: there is no such voice.
+        UserError: there is no such voice.
     """
     return SpeechEngine(options.voice_setting, kept=default_store(), recordings=folder / FOLDER)
 
@@ -49,7 +49,7 @@ def unspoken(
     """A sentence for each reason why something wished will not be said on the cue track.
 
     Raises:
-        Fault: as `plan_stretches`.
+        UserError: as `plan_stretches`.
     """
     stretches = plan_stretches(source, options.cue_plan)
     return unsaid(source, stretches, speech_engine_of(source.folder, options))
@@ -66,7 +66,7 @@ def heard(
         sample_rate: the song's.
 
     Raises:
-        Fault: as `plan_stretches`.
+        UserError: as `plan_stretches`.
     """
     first = around_a_hit(source, plan_stretches(source, options.cue_plan)[0])
     return segment(first, source.sheet, sample_rate, speech_engine_of(source.folder, options))

@@ -46,7 +46,7 @@ def write_round_track(
         report: told how far it is; may raise to stop, then nothing is written.
 
     Raises:
-        Fault: it would last more than 40 minutes, or the file cannot be written.
+        UserError: it would last more than 40 minutes, or the file cannot be written.
     """
     told = report or (lambda fraction, text: None)
     timeline = lay_out(made, measure_with(speech_engine))

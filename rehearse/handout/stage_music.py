@@ -84,7 +84,7 @@ def write_stage_music(
         report: told how far it is; may raise to stop, then nothing is written.
 
     Raises:
-        Fault: the part lies outside the song or is silent, the disk is full, or the written
+        UserError: the part lies outside the song or is silent, the disk is full, or the written
             file does not decode to what was put in.
     """
     form = form or format_of("mp3")
@@ -114,7 +114,7 @@ def _check(data: bytes, form: AudioFormat, sound: Samples) -> tuple[int, float]:
     """Frames of padding and the peak found when `data` is decoded.
 
     Raises:
-        Fault: it does not decode to the length and the sound that were put in.
+        UserError: it does not decode to the length and the sound that were put in.
     """
     again = decoded(data, form)
     padding = again.frames - len(sound)

@@ -33,7 +33,7 @@ def load_apart(path: Path, report: Report | None = None) -> Track:
     """As `load_track`, in a process of its own; in a worker process, right there.
 
     Raises:
-        Fault: as `load_track`, or the process had to be ended.
+        UserError: as `load_track`, or the process had to be ended.
     """
     return _apart(load_track, path, report, READING)
 
@@ -42,7 +42,7 @@ def map_apart(path: Path, report: Report | None = None) -> BeatMap:
     """The beat map of a song, as the window makes it.
 
     Raises:
-        Fault: as `load_apart`.
+        UserError: as `load_apart`.
     """
     return _apart(_map, path, report, MAPPING)
 
@@ -72,7 +72,7 @@ def load_mapped(path: Path, beatmap: BeatMap, report: Report | None = None) -> T
     """The song of a beat map.
 
     Raises:
-        Fault: as `load_apart`, or the file holds another song than the one that was mapped.
+        UserError: as `load_apart`, or the file holds another song than the one that was mapped.
     """
     track = load_apart(path, report)
     if fault := check_track(beatmap, track):

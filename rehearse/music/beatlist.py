@@ -29,7 +29,7 @@ def export_beats(path: Path, beatmap: BeatMap) -> None:
     """Write the beats of `beatmap`, one a line, seconds with six decimals.
 
     Raises:
-        Fault: the disk is full or refuses.
+        UserError: the disk is full or refuses.
     """
     rows = zip(beatmap.beats, beatmap.places, strict=True)
     save_atomic(path, "".join(f"{time:.6f}\t{place}\n" for time, place in rows).encode())
@@ -42,8 +42,8 @@ def import_beats(path: Path, beatmap: BeatMap) -> BeatMap:
     parted by a semicolon, blanks or a comma; where they are not, a comma is a decimal one.
 
     Raises:
-        Fault: unreadable, or no beat in it.
-        Faults: the rows that are wrong, each with its line; of many only the first.
+        UserError: unreadable, or no beat in it.
+        UserErrors: the rows that are wrong, each with its line; of many only the first.
     """
     rows = _read(path, beatmap.duration)
     times = tuple(time for time, _ in rows)

@@ -116,7 +116,7 @@ def tap_along(beatmap: BeatMap, taps: Sequence[float], onsets: Sequence[float] =
         onsets: seconds of onsets in the music there; they show by how much the hand was early.
 
     Raises:
-        Fault: too few or too uneven taps.
+        UserError: too few or too uneven taps.
     """
     beats = regular_beats(taps, onsets)
     beats = beats[(beats >= 0) & (beats < beatmap.duration)]
@@ -184,7 +184,7 @@ def lift_free(beatmap: BeatMap, time: float) -> BeatMap:
     """Turn the free time at `time` back into counts, evenly between the beats on either side.
 
     Raises:
-        Fault: there is no free time at `time`.
+        UserError: there is no free time at `time`.
     """
     stretch = next((s for s in beatmap.free if time in s), None)
     if stretch is None:
@@ -204,7 +204,7 @@ def strike_accent(beatmap: BeatMap, time: float) -> BeatMap:
     """Strike the accent closest to `time`; a build that led to it leads nowhere now.
 
     Raises:
-        Fault: there is none within a quarter of a second.
+        UserError: there is none within a quarter of a second.
     """
     nearest = min(beatmap.accents, key=lambda a: abs(a.time - time), default=None)
     if nearest is None or abs(nearest.time - time) > ACCENT_REACH:

@@ -35,7 +35,7 @@ def with_part(parts: Parts, start: float, end: float) -> Parts:
     """The parts and one more, at its place in the song; with those that it overlaps it is one.
 
     Raises:
-        Fault: it is too short, or there are too many.
+        UserError: it is too short, or there are too many.
     """
     if end - start < SHORTEST:
         raise UserError("the part is too short", do=f"choose {SHORTEST:g} s or more")
@@ -56,7 +56,7 @@ def without_part(parts: Parts, index: int) -> Parts:
     """The parts less one.
 
     Raises:
-        Fault: it is the only one.
+        UserError: it is the only one.
     """
     if len(parts) < 2:
         raise UserError("a cut has one part at least", do="add another part first")
@@ -67,7 +67,7 @@ def with_edge(parts: Parts, index: int, end: str, time: float) -> Parts:
     """The parts, the "start" or "end" of one at another time of the song.
 
     Raises:
-        Fault: the part would be too short.
+        UserError: the part would be too short.
     """
     part, time = parts[index], round(time, 6)
     part = replace(part, start=time, shift=0) if end == "start" else replace(part, end=time)
@@ -83,7 +83,7 @@ def with_shift(parts: Parts, index: int, counts: int, beatmap: BeatMap) -> Parts
     """The join before part `index` moved by counts, both parts alike.
 
     Raises:
-        Fault: it lies two counts off already, or in free time.
+        UserError: it lies two counts off already, or in free time.
     """
     before, part = parts[index - 1], parts[index]
     i, j = (beatmap.nearest(time) for time in (before.end, part.start))

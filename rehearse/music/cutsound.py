@@ -115,7 +115,7 @@ def write_sound(path: Path, sound: Samples, rate: int, report: Report) -> float:
         Decibels by which it was turned down.
 
     Raises:
-        Fault: the folder is read-only or gone, or the disk full.
+        UserError: the folder is read-only or gone, or the disk full.
     """
     import soundfile
 

@@ -40,8 +40,8 @@ def load_track(path: Path | str, report: Report | None = None) -> Track:
         report: told how far it is; may raise to stop.
 
     Raises:
-        Fault: no such file, no sound in it, empty, cut off, protected, silent, or outside 1 s to
-            30 min and 8 to 192 kHz; one sentence each.
+        UserError: no such file, no sound in it, empty, cut off, protected, silent, or outside 1 s
+            to 30 min and 8 to 192 kHz; one sentence each.
     """
     path = Path(path)
     try:

@@ -108,7 +108,7 @@ def nearest_beat(beatmap: BeatMap, time: float) -> int:
     """Index of the beat closest to `time`.
 
     Raises:
-        Fault: the map has no beats.
+        UserError: the map has no beats.
     """
     if not beatmap.beats:
         raise UserError("the map has no beats yet", do="tap along to set them")

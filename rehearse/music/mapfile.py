@@ -48,7 +48,7 @@ def save_map(path: Path, beatmap: BeatMap, *, versions: Path | None = None) -> N
     """Write `beatmap` to `path`, whole or not at all; the replaced file goes to `versions`.
 
     Raises:
-        Fault: the disk is full or refuses.
+        UserError: the disk is full or refuses.
     """
     save_atomic(path, map_text(beatmap).encode(), versions=versions)
 
@@ -92,8 +92,8 @@ def load_map(path: Path) -> BeatMap:
     """Read a beat map.
 
     Raises:
-        Fault: unreadable, not YAML, or written by a newer version.
-        Faults: everything else that is wrong with it, each with its line and what to write.
+        UserError: unreadable, not YAML, or written by a newer version.
+        UserErrors: everything else that is wrong with it, each with its line and what to write.
     """
     document = load_yaml(path)
     if not isinstance(document.data, dict):

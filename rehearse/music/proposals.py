@@ -124,7 +124,8 @@ def propose(
         report: told how far it is; may raise to stop.
 
     Raises:
-        Fault: the limit is out of range, the song is within it, or it has too few places to join.
+        UserError: the limit is out of range, the song is within it, or it has too few places to
+            join.
     """
     _check(track, limit)
     heard = hear(track, lambda done, text: report(0.7 * done, text))

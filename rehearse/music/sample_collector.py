@@ -98,7 +98,7 @@ class SampleCollector:
         """Take up the next frame, mixed down to two channels.
 
         Raises:
-            Fault: its sample rate is another one than before.
+            UserError: its sample rate is another one than before.
         """
         if not self.rate:
             self._begin(frame)
@@ -151,7 +151,7 @@ class SampleCollector:
         """All samples, shape (frames, 2), and their rate, at most `HIGHEST`.
 
         Raises:
-            Fault: there are none.
+            UserError: there are none.
         """
         if not self.length:
             raise UserError(

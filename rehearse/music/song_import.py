@@ -52,7 +52,7 @@ def import_song(song: Path, folder: Path, report: Report) -> tuple[str, Track]:
         The name of the song's file in `folder`, and the track.
 
     Raises:
-        Fault: it is no song (see `load_track`), or the copy cannot be written.
+        UserError: it is no song (see `load_track`), or the copy cannot be written.
     """
     from rehearse.music.decode import load_track  # NumPy is not needed when the window opens
 

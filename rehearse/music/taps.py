@@ -36,7 +36,7 @@ def regular_beats(taps: Sequence[float], onsets: Sequence[float] = ()) -> Times:
         onsets: seconds at which something begins to sound there, for the lead.
 
     Raises:
-        Fault: fewer than four taps, or taps too uneven to tell a tempo.
+        UserError: fewer than four taps, or taps too uneven to tell a tempo.
     """
     times = np.unique(np.asarray(taps, np.float64))
     if len(times) < FEWEST:

@@ -46,7 +46,7 @@ def measure_delay(clicks: Sequence[float], taps: Sequence[float]) -> Delay:
         taps: seconds of each tap, same clock, any order; extra or missing taps do no harm.
 
     Raises:
-        Fault: fewer than eight taps belong to a click.
+        UserError: fewer than eight taps belong to a click.
     """
     late = []
     for tap in taps:
@@ -82,7 +82,7 @@ class Delays:
         """Keep a device's delay.
 
         Raises:
-            Fault: the file cannot be written.
+            UserError: the file cannot be written.
         """
         self.path.parent.mkdir(parents=True, exist_ok=True)
         data = json.dumps({**self._load(), device: round(seconds, 4)}, indent=1, sort_keys=True)

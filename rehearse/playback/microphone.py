@@ -63,7 +63,7 @@ class MicRecording:
         """What was said, with a little of the room around it.
 
         Raises:
-            Fault: nothing was said, or it was too loud.
+            UserError: nothing was said, or it was too loud.
         """
         if self.begun is None:
             raise UserError("nothing was heard", do="come closer and say it again")
@@ -93,7 +93,7 @@ def record(
         blocks: sound to take instead of the microphone's, 20 ms each at 44.1 kHz.
 
     Raises:
-        Fault: no microphone, nothing heard, too loud, or the file cannot be written.
+        UserError: no microphone, nothing heard, too loud, or the file cannot be written.
     """
     import soundfile
 

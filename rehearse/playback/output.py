@@ -70,7 +70,7 @@ class DeviceOutput:
         (`time.perf_counter` seconds). failure: the trace of a mistake in `pull`, else empty.
 
     Raises:
-        Fault: there is no device, or it cannot be opened.
+        UserError: there is no device, or it cannot be opened.
     """
 
     def __init__(self, rate: int, pull: Pull, report: Report) -> None:

@@ -34,7 +34,7 @@ def load_cautions() -> tuple[Caution, ...]:
     """The packaged cautions in their order.
 
     Raises:
-        Fault: the file is damaged.
+        UserError: the file is damaged.
     """
     document = load_yaml(resource("cautions.yaml"))
     try:

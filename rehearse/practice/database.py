@@ -55,7 +55,7 @@ def open_database(path: Path, patience: float | None = None) -> OpenedDatabase:
         patience: seconds to wait where another program holds it; None: `PATIENCE`.
 
     Raises:
-        Fault: written by a newer version, or a link out of its folder (both left untouched).
+        UserError: written by a newer version, or a link out of its folder (both left untouched).
         Unwritable: it cannot be used where it is.
     """
     try:
@@ -134,7 +134,7 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
     """Open an existing logbook without changing anything beside it.
 
     Raises:
-        Fault: there is none, it is damaged or of a newer version.
+        UserError: there is none, it is damaged or of a newer version.
     """
     if not path.is_file():
         raise UserError("nothing has been practised here yet", where=path.parent.name)

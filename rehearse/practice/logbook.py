@@ -54,7 +54,7 @@ class Logbook:
         notice: one sentence when the file was damaged or cannot be written, else empty.
 
     Raises:
-        Fault: written by a newer version (left untouched), unless `insist`.
+        UserError: written by a newer version (left untouched), unless `insist`.
     """
 
     def __init__(
@@ -92,7 +92,7 @@ class Logbook:
         """Write what still waits and close the file; safe to call twice.
 
         Raises:
-            Fault: something could not be written; it is kept on this machine where that can be.
+            UserError: something could not be written; it is kept on this machine where that can be.
         """
         try:
             if self._holds_back:
@@ -112,7 +112,7 @@ class Logbook:
         """Keep one pass for good; the same id again changes nothing. Returns the id.
 
         Raises:
-            Fault: it could not be written; it waits in memory and goes with the next one.
+            UserError: it could not be written; it waits in memory and goes with the next one.
         """
         self.record_all((done,))
         return done.id
@@ -128,7 +128,7 @@ class Logbook:
         """Set, change or (None) take back the verdict on a pass, and where it broke.
 
         Raises:
-            KeyError: there is no such pass. Fault: it could not be written.
+            KeyError: there is no such pass. UserError: it could not be written.
         """
         for k, done in enumerate(self._waiting):
             if done.id == pass_id:
@@ -153,7 +153,7 @@ class Logbook:
         """Close the session of this moment; `unwell` notes a stop for dizziness, cramp or pain.
 
         Raises:
-            Fault: it could not be written; it waits as a pass does.
+            UserError: it could not be written; it waits as a pass does.
         """
         self._notes.append((at, unwell))
         self._write()
@@ -162,7 +162,7 @@ class Logbook:
         """Keep a plan (key, day, minutes, lines) in place of what its key had before.
 
         Raises:
-            Fault: it could not be written; it waits as a pass does.
+            UserError: it could not be written; it waits as a pass does.
         """
         self._plans[plan[0]] = plan
         self._write()
@@ -171,7 +171,7 @@ class Logbook:
         """Keep a round as far as it has come, in place of what was kept of it before.
 
         Raises:
-            Fault: it could not be written; it waits as a pass does.
+            UserError: it could not be written; it waits as a pass does.
         """
         self._rounds[done.id] = done
         self._write()
@@ -180,7 +180,7 @@ class Logbook:
         """Keep what was read of a film, in place of what was read of it before.
 
         Raises:
-            Fault: it could not be written; it waits as a pass does.
+            UserError: it could not be written; it waits as a pass does.
         """
         self._takes[done.id] = done
         self._write()
@@ -200,7 +200,7 @@ class Logbook:
         """What `read` makes of this logbook; a file that breaks under it is mended first.
 
         Raises:
-            Fault: it cannot be read.
+            UserError: it cannot be read.
         """
         return self._guarded(lambda: read(self))
 
@@ -217,7 +217,7 @@ class Logbook:
         Without the poses they took in (`taken`) they are read in a third of the time.
 
         Raises:
-            Fault: they cannot be read.
+            UserError: they cannot be read.
         """
         order = "DESC" if newest_first else "ASC"
         where = "" if dry_runs else "WHERE NOT dry_run"
@@ -234,7 +234,7 @@ class Logbook:
         """The rounds by the time they began, dry runs marked; of the days from `since` to `until`.
 
         Raises:
-            Fault: they cannot be read.
+            UserError: they cannot be read.
         """
         return self._guarded(lambda: rounds_of(self.db, since=since, until=until))
 
@@ -242,7 +242,7 @@ class Logbook:
         """The newest filmed runs, at most `limit`, the oldest of them first.
 
         Raises:
-            Fault: they cannot be read.
+            UserError: they cannot be read.
         """
         return self._guarded(lambda: takes_of(self.db, limit=limit))
 
@@ -293,7 +293,7 @@ class Logbook:
         """Go over to the folder's own logbook if that can be written again.
 
         Raises:
-            Fault: it still cannot.
+            UserError: it still cannot.
         """
         opened = open_database(self.path, 0.2)
         self.db.close()
@@ -328,7 +328,7 @@ class Logbook:
         """Do something with the file; if it proves to be damaged, once more with a mended one.
 
         Raises:
-            Fault: it cannot be done.
+            UserError: it cannot be done.
         """
         try:
             return deed()

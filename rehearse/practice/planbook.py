@@ -73,7 +73,7 @@ def keep_plan(book: Logbook, plan: Plan) -> Plan:
     """Write a plan, or its changes; returns it with its key.
 
     Raises:
-        Fault: it could not be written.
+        UserError: it could not be written.
     """
     kept = named(plan)
     book.keep_plan(row_of(kept))

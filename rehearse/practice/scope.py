@@ -130,7 +130,7 @@ def marks_scope(beatmap: BeatMap, one: float, other: float) -> Scope:
     """The stretch between two marks set on the spot, in either order; seconds of the track.
 
     Raises:
-        Fault: the marks lie too close together.
+        UserError: the marks lie too close together.
     """
     start, end = max(0.0, min(one, other)), min(beatmap.duration, max(one, other))
     if end - start < SHORTEST:

@@ -38,7 +38,7 @@ def listed(
     """The routine, its song and the versions within `limit`; None: the limit of its rules.
 
     Raises:
-        Fault: as `versions_within`, or there is no limit.
+        UserError: as `versions_within`, or there is no limit.
     """
     opened = open_folder(folder)
     if limit is None:
@@ -53,7 +53,7 @@ def take(opened: OpenedFolder, source: Source, proposal: Proposal, progress: Pro
     """Make a version the routine's music and save it; what is set aside, in a sentence.
 
     Raises:
-        Fault: a window has the routine, or as `make_cut` and `save_changes`.
+        UserError: a window has the routine, or as `make_cut` and `save_changes`.
     """
     hold = _hold(opened.folder)
     try:
@@ -69,7 +69,7 @@ def back_to_song(folder: Path) -> str:
     """Make the whole song the routine's music again; what is still set aside, in a sentence.
 
     Raises:
-        Fault: the music is no cut, a window has the routine, or the folder cannot be written.
+        UserError: the music is no cut, a window has the routine, or the folder cannot be written.
     """
     opened = open_folder(folder)
     if opened.routine.cut is None:

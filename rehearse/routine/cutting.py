@@ -61,7 +61,7 @@ def source_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Source:
     """The song of a routine, whether it is cut or not.
 
     Raises:
-        Fault: the song's own map is missing or cannot be read.
+        UserError: the song's own map is missing or cannot be read.
     """
     cut = routine.cut
     if cut is None:
@@ -84,7 +84,7 @@ def load_source(folder: Path, source: Source, report: Report) -> Track:
     """The song itself, decoded.
 
     Raises:
-        Fault: it is missing, cannot be read, or is another one than its map is of.
+        UserError: it is missing, cannot be read, or is another one than its map is of.
     """
     track = load_track(_inside(folder, source.song), report)
     if track.content_hash != source.beatmap.track_hash:
@@ -121,7 +121,7 @@ def listen_to(
         track: the song, where it is decoded already.
 
     Raises:
-        Fault: as `load_source`.
+        UserError: as `load_source`.
     """
     if track is None:
         words = "Reading the song"
@@ -153,7 +153,7 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> Made:
         report: told how far it is; may raise to stop, then nothing half is left behind.
 
     Raises:
-        Fault: as `load_source`, or the folder cannot be written.
+        UserError: as `load_source`, or the folder cannot be written.
     """
     from rehearse.music.cutsound import splice_sound, write_sound
 
@@ -182,7 +182,7 @@ def remake(folder: Path, routine: Routine, beatmap: BeatMap, report: Report) -> 
     """The sound of a routine's cut made anew, where its file is gone but the song is there.
 
     Raises:
-        Fault: as `make_cut`.
+        UserError: as `make_cut`.
     """
     assert routine.cut is not None
     return make_cut(folder, source_of(folder, routine, beatmap), routine.cut, report).track

@@ -72,7 +72,7 @@ def open_folder(path: Path) -> OpenedFolder:
     """Read the routine folder at `path`; nothing in it is changed.
 
     Raises:
-        Faults: everything wrong with its files, with file, line and what to write instead.
+        UserErrors: everything wrong with its files, with file, line and what to write instead.
     """
     path = Path(path)
     try:
@@ -170,7 +170,7 @@ def read_save(document: Document, folder: Path, beatmap: BeatMap) -> tuple[Routi
         document: the save. folder: the routine's folder. beatmap: the map of today.
 
     Raises:
-        Faults: all that is wrong with it.
+        UserErrors: all that is wrong with it.
     """
     meant, _ = _map_meant(folder, document, beatmap)
     routine = read_routine(document, folder, meant, load_catalogue())
@@ -190,7 +190,7 @@ def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
         folder: the routine's folder, made when missing.
 
     Raises:
-        Fault: as `save_changes`.
+        UserError: as `save_changes`.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -218,7 +218,8 @@ def save_changes(folder: Path, routine: Routine, beatmap: BeatMap | None, *, map
         map_too: whether the map is another one than that in `beats.yaml`.
 
     Raises:
-        Fault: the folder is gone or cannot be written, or the disk is full; the old file is whole.
+        UserError: the folder is gone or cannot be written, or the disk is full; the old file is
+            whole.
     """
     if not folder.is_dir():
         do = "plug its drive in, or put it back where it was"
@@ -235,7 +236,7 @@ def find_folder(path: Path) -> Path:
     """The routine folder that `path` names: itself, or the one its `routine.yaml` lies in.
 
     Raises:
-        Fault: there is none.
+        UserError: there is none.
     """
     folder = path.parent if path.name == ROUTINE and path.is_file() else path
     if folder.is_file():

@@ -337,7 +337,7 @@ def import_files(
         `routine`; a photo that came along and is called as another one of mine has another name.
 
     Raises:
-        Fault: the folder cannot be written.
+        UserError: the folder cannot be written.
     """
     before = {*mine.pictures} if mine else set()
 
@@ -360,7 +360,7 @@ def on_my_map(theirs: OpenedFolder, mine: Routine, beatmap: BeatMap) -> Routine:
     """Their routine with its counts written for my map of the song, or of my cut of it.
 
     Raises:
-        Fault: theirs is made to another song.
+        UserError: theirs is made to another song.
     """
     if theirs.beatmap.track_hash != beatmap.track_hash:
         followed = on_music_of(mine, beatmap, theirs.routine, theirs.beatmap)

@@ -175,7 +175,7 @@ def load_moves() -> MoveCatalogue:
     """The packaged moves, read once.
 
     Raises:
-        Faults: the file is damaged; all its faults at once.
+        UserErrors: the file is damaged; all its faults at once.
     """
     document = load_yaml(resource("moves.yaml"))
     faults, moves = UserErrorList(), []

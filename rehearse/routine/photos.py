@@ -54,7 +54,7 @@ def read_picture(path: Path) -> Picture:
     """Read a photo and look at its head; its pixels are not decoded.
 
     Raises:
-        Fault: no ordinary file, no photo, of another format, or too large; one sentence each.
+        UserError: no ordinary file, no photo, of another format, or too large; one sentence each.
     """
     return _looked_at(path, read_file(path, MOST_BYTES))
 
@@ -63,7 +63,7 @@ def check_picture(path: Path) -> None:
     """The same without keeping the file's content, for many photos at once.
 
     Raises:
-        Fault: as `read_picture`.
+        UserError: as `read_picture`.
     """
     with open_file(path, MOST_BYTES) as stream:
         head = stream.read(_HEAD)
@@ -170,7 +170,7 @@ def keep_picture(folder: Path, photo: Path, name: str) -> str:
     A picture that is there already is never written over: earlier saves may show it.
 
     Raises:
-        Fault: the photo cannot be shown (see `read_picture`), or the folder cannot be written.
+        UserError: the photo cannot be shown (see `read_picture`), or the folder cannot be written.
     """
     return keep_data(folder, read_picture(photo).data, name, photo.suffix.lower())
 
@@ -179,7 +179,7 @@ def keep_data(folder: Path, data: bytes, name: str, suffix: str) -> str:
     """Write a photo, `data`, into the routine's folder, called after `name`; its path in there.
 
     Raises:
-        Fault: the folder cannot be written.
+        UserError: the folder cannot be written.
     """
     plain = "".join(c if c.isalnum() else "-" for c in name)[:_LONGEST]
     inside = path_inside(folder, PICTURES)
@@ -200,7 +200,7 @@ def import_photo(name: str, source: Path, folder: Path) -> str:
     Where another photo has that name here it gets a number; nothing is written over.
 
     Raises:
-        Fault: the folder cannot be written, or the photo cannot be shown.
+        UserError: the folder cannot be written, or the photo cannot be shown.
     """
     if not name or Path(name).suffix.lower() not in ENDINGS:
         return name
@@ -218,7 +218,7 @@ def import_photos(names: Iterable[str], source: Path, folder: Path) -> None:
     A picture that is there already is never written over; what is no picture stays where it is.
 
     Raises:
-        Fault: the folder cannot be written.
+        UserError: the folder cannot be written.
     """
     for name in names:
         if Path(name).suffix.lower() not in ENDINGS:

@@ -38,8 +38,8 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
     """All poses of a pose file, in its order.
 
     Raises:
-        Fault: the file cannot be read, or is of a newer format.
-        Faults: some of its entries are wrong; each with its line.
+        UserError: the file cannot be read, or is of a newer format.
+        UserErrors: some of its entries are wrong; each with its line.
     """
     document = load_yaml(path)
     if not isinstance(document.data, dict) or document.data.get("format") != FORMAT:

@@ -100,7 +100,7 @@ def load_catalogue() -> Catalogue:
     """The packaged poses, read once.
 
     Raises:
-        Faults: the file is damaged; all its faults at once.
+        UserErrors: the file is damaged; all its faults at once.
     """
     return Catalogue(read_poses(resource("poses.yaml")))
 

@@ -98,7 +98,7 @@ def read_remarks(data: bytes, path: Path, routine_id: str) -> tuple[Remark, ...]
         data: its bytes. path: how it is called in a sentence. routine_id: my routine's.
 
     Raises:
-        Fault: it is no file of remarks, too large, on another routine, or damaged.
+        UserError: it is no file of remarks, too large, on another routine, or damaged.
     """
     if len(data) > LARGEST:
         raise UserError(
@@ -129,7 +129,7 @@ def load_remarks(folder: Path) -> tuple[Remark, ...]:
     """The remarks kept in a routine's folder; none where there is no such file.
 
     Raises:
-        Fault: the file is damaged.
+        UserError: the file is damaged.
     """
     if not (folder / FILE_NAME).exists():
         return ()
@@ -153,7 +153,7 @@ def save_remarks(folder: Path, remarks: Sequence[Remark]) -> None:
     """Keep these and no others, whole or not at all.
 
     Raises:
-        Fault: there are too many, or the folder cannot be written.
+        UserError: there are too many, or the folder cannot be written.
     """
     if len(remarks) > MOST_KEPT:
         do = f"delete some from {FILE_NAME}"
@@ -168,7 +168,7 @@ def receive(folder: Path, came: Iterable[Remark]) -> tuple[Remark, ...]:
     One that is there already keeps its state and its answer.
 
     Raises:
-        Fault: as `load_remarks` and `save_remarks`.
+        UserError: as `load_remarks` and `save_remarks`.
     """
     kept = load_remarks(folder)
     known = {remark.id for remark in kept}

@@ -50,8 +50,8 @@ def report(
         song: what is wrong with its song (see `song_fault`); None: nothing, or not looked at.
 
     Raises:
-        Fault: no such rule set.
-        Faults: an own rule set or own thresholds are damaged.
+        UserError: no such rule set.
+        UserErrors: an own rule set or own thresholds are damaged.
     """
     routine, beatmap = opened.routine, opened.beatmap
     chosen = load_rules(routine.rules if rules is None else rules, opened.folder)

@@ -234,7 +234,7 @@ def make_round(
         division: as the show calls it: it tells the stances. figure: "man" or "woman".
 
     Raises:
-        Fault: the division has no mandatory poses.
+        UserError: the division has no mandatory poses.
     """
     seed = secrets.randbelow(MOST_SEED + 1) if wish.seed is None else wish.seed
     stances = stances_of(rules, division)

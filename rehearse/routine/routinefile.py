@@ -85,8 +85,8 @@ def read_routine(
         catalogue: the poses known without the routine's own ones.
 
     Raises:
-        Fault: written by a newer version.
-        Faults: all that is wrong with it.
+        UserError: written by a newer version.
+        UserErrors: all that is wrong with it.
     """
     if not isinstance(document.data, dict):
         raise UserError(

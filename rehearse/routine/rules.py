@@ -137,7 +137,7 @@ def list_rules(folder: Path | None = None) -> tuple[RuleSet, ...]:
         folder: a routine folder whose `rules/` counts too.
 
     Raises:
-        Faults: an own rule set is damaged; all its faults.
+        UserErrors: an own rule set is damaged; all its faults.
     """
     sets, faults = sound_rules(folder)
     if faults:
@@ -166,7 +166,7 @@ def load_rules(key: str, folder: Path | None = None) -> RuleSet:
     """The rule set called `key`; an empty key is the open one.
 
     Raises:
-        Fault: there is none of that key, or it is damaged.
+        UserError: there is none of that key, or it is damaged.
     """
     found = _files(folder)
     path = found.get(key or "open")
@@ -186,7 +186,7 @@ def import_rules(key: str, source: Path, folder: Path) -> None:
     """Copy a rule set from another routine's folder where this one's does not know it.
 
     Raises:
-        Fault: the folder cannot be written.
+        UserError: the folder cannot be written.
     """
     there = _own_files(source).get(key)
     if there is None or key in _files(folder):
@@ -234,8 +234,8 @@ def read_rules(path: Path) -> RuleSet:
     """Read one rule set.
 
     Raises:
-        Fault: unreadable, or written by a newer version.
-        Faults: all that is wrong with it, with line and what to write instead.
+        UserError: unreadable, or written by a newer version.
+        UserErrors: all that is wrong with it, with line and what to write instead.
     """
     top = Reading(load_yaml(path), _TOP)
     top.check_format(FORMAT)

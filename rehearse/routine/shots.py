@@ -57,7 +57,7 @@ def make_shots(paths: Sequence[Path], report: Report | None = None) -> tuple[Sho
         report: hears how far it is (0..1) and of which file.
 
     Raises:
-        Fault: a file is no photo or clip, is too large or too long, or there are too many.
+        UserError: a file is no photo or clip, is too large or too long, or there are too many.
     """
     shots: list[Shot] = []
     for number, path in enumerate(paths):
@@ -153,7 +153,7 @@ def keep_shots(
         Their paths in the folder, in the same order; nothing there is written over.
 
     Raises:
-        Fault: the folder cannot be written.
+        UserError: the folder cannot be written.
     """
     kept = []
     for number, shot in enumerate(shots):

@@ -46,7 +46,7 @@ def start_routine(into: Path, song: Path, beatmap: BeatMap, rules: RuleSet, titl
         rules: the limit to work to. title: 1 to 80 characters.
 
     Raises:
-        Fault: no title, the folder cannot be written, or what was written cannot be opened.
+        UserError: no title, the folder cannot be written, or what was written cannot be opened.
     """
     routine = _routine(song, beatmap, rules, title)
     return _make(into, song, routine, beatmap, lambda: free_name(into, routine.title))
@@ -56,7 +56,7 @@ def start_folder(folder: Path, song: Path, beatmap: BeatMap, rules: RuleSet, tit
     """As `start_routine`, but the folder itself is given.
 
     Raises:
-        Fault: as there, or as `check_free`.
+        UserError: as there, or as `check_free`.
     """
     check_free(folder)
     routine = _routine(song, beatmap, rules, title)
@@ -73,7 +73,7 @@ def start_rounds(
         division, figure: they tell stances and mandatory poses.
 
     Raises:
-        Fault: as `start_routine` and `check_free`.
+        UserError: as `start_routine` and `check_free`.
     """
     routine = Routine(
         _title(title), "", rules=rules.key, division=division, figure=figure, id=new_id() + new_id()
@@ -89,7 +89,7 @@ def check_free(folder: Path) -> None:
     """Refuse to make a routine where something lies already.
 
     Raises:
-        Fault: `folder` is a file, or a folder with something in it.
+        UserError: `folder` is a file, or a folder with something in it.
     """
     try:
         taken = folder.is_symlink() or (folder.exists() and not _is_empty(folder))

@@ -67,7 +67,7 @@ def keep_unsaved(
         instead: what was kept of the same work before, whose place it takes.
 
     Raises:
-        Fault: this machine cannot keep it either.
+        UserError: this machine cannot keep it either.
     """
     now = datetime.now(UTC)
     place = instead.place if instead else state_folder() / "unsaved" / os.urandom(8).hex()
@@ -131,7 +131,7 @@ def read_unsaved(state: Unsaved, folder: Path) -> tuple[Routine, BeatMap | None]
     """What was kept, its references looked for in `folder`.
 
     Raises:
-        Fault: it cannot be read.
+        UserError: it cannot be read.
     """
     beatmap = load_map(state.place / BEATS) if (state.place / BEATS).exists() else None
     document = load_yaml(state.place / ROUTINE)

@@ -129,7 +129,7 @@ def keep_as(folder: Path, name: str, *, now: datetime | None = None) -> Version:
     """Keep the present routine under a name ("after Tuesday"), for ever.
 
     Raises:
-        Fault: the name is empty or longer than 50 characters, or the folder cannot be written.
+        UserError: the name is empty or longer than 50 characters, or the folder cannot be written.
     """
     return keep_data(folder, read_inside(folder, ROUTINE, MAX_BYTES), name, now=now)
 
@@ -138,7 +138,7 @@ def keep_data(folder: Path, data: bytes, name: str, *, now: datetime | None = No
     """Keep another state than the present one under a name, for ever.
 
     Raises:
-        Fault: as `keep_as`.
+        UserError: as `keep_as`.
     """
     when = now or datetime.now(UTC)
     path = _path(folder, when, name)
@@ -158,7 +158,7 @@ def keep_copied(folder: Path) -> tuple[Version, ...]:
         compared with what both come from.
 
     Raises:
-        Fault: the folder cannot be written.
+        UserError: the folder cannot be written.
     """
     data = read_inside(folder, ROUTINE, MAX_BYTES)
     kept = [v for v in list_versions(folder) if v.name == COPIED]
@@ -171,7 +171,7 @@ def rename(version: Version, name: str) -> Version:
     """Give an earlier save a name, or another one.
 
     Raises:
-        Fault: the name is empty or longer than 50 characters, or the file cannot be renamed.
+        UserError: the name is empty or longer than 50 characters, or the file cannot be renamed.
     """
     path = _path(version.path.parent.parent, version.replaced, name)
     try:
@@ -195,7 +195,7 @@ def restore(folder: Path, version: Version) -> None:
     """Make an earlier save the present one; the present one becomes an earlier save.
 
     Raises:
-        Fault: it cannot be read, or the folder cannot be written.
+        UserError: it cannot be read, or the folder cannot be written.
     """
     data = read_file(version.path, MAX_BYTES)
     save_atomic(folder / ROUTINE, data, versions=folder / FOLDER)

@@ -51,7 +51,7 @@ def open_bundle(path: Path, into: Path, report: Report | None = None) -> Path:
         report: told how far it is; may raise to stop, then nothing is left behind.
 
     Raises:
-        Fault: no zip, damaged, locked with a password, too large, leading out of its folder, or
+        UserError: no zip, damaged, locked with a password, too large, leading out of its folder, or
             without a routine in it.
     """
     try:

@@ -117,7 +117,7 @@ def dry_run(
         tempo: 0.4–1.05. passes: how often. said: names of poses, of moves, or both.
 
     Raises:
-        Fault: the folder, the track or the section is at fault, or `out` cannot be written.
+        UserError: the folder, the track or the section is at fault, or `out` cannot be written.
     """
     opened = open_folder(folder)
     if not opened.routine.track:

@@ -99,7 +99,7 @@ class Rehearsal:
         """Begin a drill, a run-through or a plan; what was under way is broken off first.
 
         Raises:
-            Fault: there is nothing to rehearse yet.
+            UserError: there is nothing to rehearse yet.
         """
         if self._context is None:
             raise UserError("there is no music yet", do="open a routine first")

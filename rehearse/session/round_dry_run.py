@@ -68,7 +68,7 @@ def round_of(folder: Path, wish: RoundWish) -> Round:
     """The round of a folder's rule set, division and figure.
 
     Raises:
-        Fault: the folder or its rule set is damaged, or the division has no such round.
+        UserError: the folder or its rule set is damaged, or the division has no such round.
     """
     routine = open_folder(folder).routine
     return make_round(
@@ -95,7 +95,7 @@ def dry_round(
         music: background music; None: the calls alone.
 
     Raises:
-        Fault: as `round_of`, or `out` cannot be written.
+        UserError: as `round_of`, or `out` cannot be written.
     """
     made, opened = round_of(folder, wish), open_folder(folder)
     timeline = lay_out(made, measure_with(speech_engine))

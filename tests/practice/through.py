@@ -29,7 +29,7 @@ def look_through(folder, fallback=None):
         fallback: where this machine keeps passes meanwhile; None: beside the folder.
 
     Raises:
-        Fault: and nothing else.
+        UserError: and nothing else.
     """
     fallback = fallback or folder.with_name(f"{folder.name} spare.sqlite")
     done = make_pass(MONDAY + timedelta(days=2), verdict="clean", id="the new one")

@@ -71,7 +71,7 @@ class Espeak:
     """The speech library, loaded once for the process.
 
     Raises:
-        Fault: the library or its voices are missing or broken.
+        UserError: the library or its voices are missing or broken.
     """
 
     def __init__(self, library: str = "", data: str = "") -> None:
@@ -107,7 +107,7 @@ class Espeak:
         """`text` as sound.
 
         Raises:
-            Fault: the library has no voice `code` or refuses the text.
+            UserError: the library has no voice `code` or refuses the text.
         """
         raw = text.encode()
         if self._library.espeak_SetVoiceByName(code.encode()) != 0:
@@ -155,7 +155,7 @@ def render(text: str, code: str, words_a_minute: int) -> Rendering:
     """Render `text` from any thread.
 
     Raises:
-        Fault: see `Espeak`.
+        UserError: see `Espeak`.
     """
     with _lock:
         if not _loaded:

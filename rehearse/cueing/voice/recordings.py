@@ -62,7 +62,7 @@ def load_recording(path: Path, text: str) -> Utterance:
     """A recording, mixed to one channel, trimmed and measured as the voice is.
 
     Raises:
-        Fault: unreadable, silent or longer than 15 s.
+        UserError: unreadable, silent or longer than 15 s.
     """
     samples, rate = _decoded(path)
     if len(samples) > _LONGEST * rate:
@@ -77,7 +77,7 @@ def check_recording(path: Path, text: str, report: Callable[[float, str], None])
     """`path`, once it was seen to be usable; for a worker process.
 
     Raises:
-        Fault: as `load_recording`.
+        UserError: as `load_recording`.
     """
     load_recording(path, text)
     return path
@@ -93,7 +93,7 @@ def take_in(path: Path, text: str, folder: Path, report: Callable[[float, str], 
         The copy.
 
     Raises:
-        Fault: as `load_recording`, or a file cannot be written; nothing is changed then.
+        UserError: as `load_recording`, or a file cannot be written; nothing is changed then.
     """
     load_recording(path, text)
     target = folder / f"{plain(text)}{path.suffix.lower()}"
@@ -114,7 +114,7 @@ def put_aside(recording: Path) -> None:
     """Move a recording to the routine's earlier versions.
 
     Raises:
-        Fault: it cannot be moved.
+        UserError: it cannot be moved.
     """
     try:
         recording.rename(_aside(recording))

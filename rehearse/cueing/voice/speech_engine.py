@@ -77,7 +77,7 @@ class SpeechEngine:
         in_vain: how often that was.
 
     Raises:
-        Fault: the setting names no voice.
+        UserError: the setting names no voice.
     """
 
     def __init__(
@@ -125,7 +125,7 @@ class SpeechEngine:
         `pace` reads it so many times faster; an own recording stays as it is.
 
         Raises:
-            Fault: the voice is missing or cannot read the text.
+            UserError: the voice is missing or cannot read the text.
         """
         key = (text, kind, pace)
         if key in self._failed:
@@ -156,7 +156,7 @@ class SpeechEngine:
         """`say(text)` at `sample_rate`, shape (n,).
 
         Raises:
-            Fault: as `say`.
+            UserError: as `say`.
         """
         key = (text, kind, pace), sample_rate
         if key not in self._rated:

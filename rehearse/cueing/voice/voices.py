@@ -54,7 +54,7 @@ def voice_of(key: str) -> VoiceChoice:
     """The voice called `key`.
 
     Raises:
-        Fault: there is none.
+        UserError: there is none.
     """
     for voice in VOICES:
         if voice.key.casefold() == key.casefold():

@@ -43,7 +43,7 @@ def make_page(
         report: told how far it is; may raise to stop.
 
     Raises:
-        Fault: it would be larger than 6 MB.
+        UserError: it would be larger than 6 MB.
     """
     told = report or (lambda fraction, words: None)
     told(0.0, "drawing the figures")

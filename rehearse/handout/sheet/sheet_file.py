@@ -42,7 +42,7 @@ def make_sheet(
         style: key of `STYLES`. paper: "a4" or "letter".
 
     Raises:
-        Fault: an unknown style or paper, no poses, or more poses than wallet cards hold.
+        UserError: an unknown style or paper, no poses, or more poses than wallet cards hold.
     """
     if style not in STYLES or paper not in PAPERS:
         known = f"{', '.join(STYLES)}; {', '.join(PAPERS)}"

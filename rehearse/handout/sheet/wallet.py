@@ -94,7 +94,7 @@ def draw_wallet(paper: Paper, source: HandoutSource, warn: Callable[[str], None]
         warn: hears of pictures that cannot be read.
 
     Raises:
-        Fault: the routine does not fit the cards of one page.
+        UserError: the routine does not fit the cards of one page.
     """
     across = int((paper.width - 2 * _MARGIN) / CARD[0])
     down = int((paper.height - 2 * _MARGIN - 6.0) / CARD[1])

@@ -112,7 +112,7 @@ def tapped_reading(
         taps: seconds of the track heard at each tap, at least four.
 
     Raises:
-        Fault: too few or too uneven taps.
+        UserError: too few or too uneven taps.
     """
     meant = regular_beats(taps)
     energies, activation = _heard(samples, sample_rate, report)

@@ -54,7 +54,7 @@ def load_thresholds(folder: Path | None = None) -> Thresholds:
     """The packaged thresholds, over them the athlete's own, over these the routine folder's.
 
     Raises:
-        Faults: an own file is damaged; all its faults.
+        UserErrors: an own file is damaged; all its faults.
     """
     paths = [resource(_NAME), own_thresholds_file()]
     if folder is not None:

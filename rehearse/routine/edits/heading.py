@@ -21,7 +21,7 @@ def describe(routine: Routine, **texts: Any) -> Routine:
     """Change title, track, show, division, show_date, rules, figure, dress or skin.
 
     Raises:
-        Fault: the date is none.
+        UserError: the date is none.
         TypeError: no such text.
     """
     if unknown := set(texts) - _TEXTS:
@@ -39,7 +39,7 @@ def set_stage(routine: Routine, beatmap: BeatMap, stage: StagePart | None) -> Ro
     """Choose the part of the track used on stage; None: all of it. Times to the millisecond.
 
     Raises:
-        Fault: it has no length or leaves the track.
+        UserError: it has no length or leaves the track.
     """
     if stage is None:
         return replace(routine, stage=None)
@@ -56,7 +56,7 @@ def add_own(routine: Routine, own: OwnPose) -> Routine:
     """Add an own pose, or replace the one of that name.
 
     Raises:
-        Fault: it has no name.
+        UserError: it has no name.
     """
     if not plain(own.name):
         raise UserError("the pose has no name", do="write what you call it")
@@ -70,7 +70,7 @@ def change_own(routine: Routine, own: str, /, **changes: Any) -> Routine:
 
     Raises:
         KeyError: there is none of that name.
-        Fault: the new name is empty, or another own pose or one in the routine has it.
+        UserError: the new name is empty, or another own pose or one in the routine has it.
     """
     old = next((o for o in routine.own_poses if o.name == own), None)
     if old is None:
@@ -89,7 +89,7 @@ def remove_own(routine: Routine, name: str) -> Routine:
     """Take an own pose out.
 
     Raises:
-        Fault: the routine still shows it.
+        UserError: the routine still shows it.
     """
     if any(p.pose == name for p in routine.poses):
         raise UserError(f"{name} is still in the routine", do="delete it from the routine first")
@@ -100,7 +100,7 @@ def add_own_move(routine: Routine, own: OwnMove) -> Routine:
     """Add an own move, or replace the one of that name.
 
     Raises:
-        Fault: it has no name.
+        UserError: it has no name.
     """
     if not plain(own.name):
         raise UserError("the move has no name", do="write what you call it")
@@ -114,7 +114,7 @@ def change_own_move(routine: Routine, own: str, /, **changes: Any) -> Routine:
 
     Raises:
         KeyError: there is none of that name.
-        Fault: the new name is empty, or another own move has it.
+        UserError: the new name is empty, or another own move has it.
     """
     old = next((o for o in routine.own_moves if o.name == own), None)
     if old is None:
@@ -138,7 +138,7 @@ def remove_own_move(routine: Routine, name: str) -> Routine:
     """Take an own move out.
 
     Raises:
-        Fault: the routine still has it.
+        UserError: the routine still has it.
     """
     if any(m.move == name for m in (*routine.exit, *(m for p in routine.poses for m in p.moves))):
         raise UserError(f"{name} is still in the routine", do="delete it from the routine first")

@@ -50,7 +50,7 @@ def set_moves(routine: Routine, bed: str, moves: Sequence[Move]) -> Routine:
     """Have these moves in a transition, or on the way off; nothing else changes.
 
     Raises:
-        Fault: they are more than a transition can hold.
+        UserError: they are more than a transition can hold.
     """
     if len(moves) > MOST_MOVES:
         raise UserError(f"a transition holds {MOST_MOVES} moves at most", do="take some out first")
@@ -82,7 +82,7 @@ def add_move(
         counts: how long it is wished; in free time a count is half a second.
 
     Raises:
-        Fault: there is no time for another move, or no pose for a way off.
+        UserError: there is no time for another move, or no pose for a way off.
     """
     if bed == EXIT and not routine.poses:
         raise UserError(
@@ -132,7 +132,7 @@ def fit_moves(routine: Routine, beatmap: BeatMap, pose_id: str, moves: Sequence[
     Those of the way off (`EXIT`) go on to the end of the music at most.
 
     Raises:
-        Fault: they take longer than there is before the pose.
+        UserError: they take longer than there is before the pose.
     """
     if pose_id == EXIT:
         start = routine.poses[-1].times(beatmap)[2] if routine.poses else 0.0
@@ -204,7 +204,7 @@ def begin_move(
     there. After the last hit the move is one of the way off.
 
     Raises:
-        Fault: a pose is hit just before, or the next one too soon after.
+        UserError: a pose is hit just before, or the next one too soon after.
         KeyError: the music has no such count.
     """
     time = beatmap.time_of(at)
@@ -319,7 +319,7 @@ def resize_move(routine: Routine, beatmap: BeatMap, move_id: str, counts: float)
     """Make a move `counts` counts longer (shorter when negative); later ones begin later.
 
     Raises:
-        Fault: its transition has no time for that.
+        UserError: its transition has no time for that.
     """
     bed, index = find_move(routine, move_id)
     old = moves_of(routine, bed)[index].length
@@ -332,7 +332,7 @@ def _within(routine: Routine, beatmap: BeatMap, bed: str) -> Routine:
     """`routine` where the moves of a transition end before its hit.
 
     Raises:
-        Fault: they do not.
+        UserError: they do not.
     """
     if bed != EXIT:
         placed = routine.placed(bed)
@@ -350,7 +350,7 @@ def set_border(routine: Routine, beatmap: BeatMap, move_id: str, end: Position) 
     """Let a move end at `end`; the move after it begins there and ends where it did.
 
     Raises:
-        Fault: one of the two would have no time.
+        UserError: one of the two would have no time.
     """
     bed, index = find_move(routine, move_id)
     moves = list(moves_of(routine, bed))
@@ -406,7 +406,7 @@ def hit_again(routine: Routine, beatmap: BeatMap, at: Position) -> Routine:
     """Hit the pose held at `at` once more there, or no longer where it is.
 
     Raises:
-        Fault: no pose is held there.
+        UserError: no pose is held there.
         KeyError: the music has no such count.
     """
     at = tidy_position(at)

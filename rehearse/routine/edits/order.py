@@ -40,7 +40,7 @@ def swap_with_next(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str]) 
     Each takes the next place on, that one the first; with one pose it is `swap`.
 
     Raises:
-        Fault: no pose comes after them.
+        UserError: no pose comes after them.
     """
     chosen = set(pose_ids)
     places = [p for p in routine.poses if p.id in chosen]
@@ -85,7 +85,7 @@ def insert(
             is needed, the poses share it and are held shorter.
 
     Raises:
-        Fault: what is pinned leaves no room at all.
+        UserError: what is pinned leaves no room at all.
     """
     name = pose_id or new_id()
     added = place(routine, beatmap, pose, hit, pose_id=name, **lengths).placed(name)
@@ -101,7 +101,7 @@ def make_room(routine: Routine, beatmap: BeatMap, start: Position, need: Length)
     Where the pinned pose leaves less room, the last one before it is held shorter.
 
     Raises:
-        Fault: the pinned pose leaves no room at all.
+        UserError: the pinned pose leaves no room at all.
     """
     wall = next_pinned(routine, beatmap, start)
     if wall is None:

@@ -122,7 +122,7 @@ def paste(
         instead: take out what is hit there.
 
     Raises:
-        Fault: other poses are hit there, or it would go on past the end of the music.
+        UserError: other poses are hit there, or it would go on past the end of the music.
     """
     there = in_the_way(routine, beatmap, phrase, at)
     if there and not instead:
@@ -180,7 +180,7 @@ def duplicate(
         new: ids of the new poses; empty: random ones.
 
     Raises:
-        Fault: the music ends before, or what is pinned leaves no room.
+        UserError: the music ends before, or what is pinned leaves no room.
     """
     phrase = copy(routine, beatmap, pose_ids)
     end = max(p.times(beatmap)[2] for p in phrase.poses)
@@ -223,7 +223,7 @@ def move_all(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str], by: Le
     """Hit poses later by `by` (earlier when negative), all by the same, none beyond the music.
 
     Raises:
-        Fault: one of them would be hit outside the music.
+        UserError: one of them would be hit outside the music.
     """
     ids = tuple(pose_ids)
     for pose_id in ids:

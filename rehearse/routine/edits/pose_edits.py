@@ -21,7 +21,7 @@ def ordered(routine: Routine, beatmap: BeatMap, poses: tuple[Placed, ...]) -> Ro
     """`routine` with these poses in the order of their hits.
 
     Raises:
-        Fault: there are more than a routine can hold, which could not be opened again.
+        UserError: there are more than a routine can hold, which could not be opened again.
     """
     if len(poses) > MOST_POSES:
         raise UserError(f"a routine holds {MOST_POSES:,} poses at most", do="take some out first")

@@ -24,7 +24,7 @@ def add_section(
     """Name the stretch [start, end).
 
     Raises:
-        Fault: it has no length.
+        UserError: it has no length.
     """
     section = Section(section_id or new_id(), name, tidy_position(start), tidy_position(end))
     return _with(routine, beatmap, (*routine.sections, section))
@@ -57,7 +57,7 @@ def move_section(
     """Set a section's bounds.
 
     Raises:
-        Fault: it would have no length.
+        UserError: it would have no length.
     """
     new = replace(routine.section(section_id), start=tidy_position(start), end=tidy_position(end))
     sections = tuple(new if s.id == section_id else s for s in routine.sections)

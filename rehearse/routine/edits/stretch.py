@@ -23,7 +23,7 @@ def counts_of(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str]) -> fl
     """Counts from the first hit of these poses to the end of their last hold.
 
     Raises:
-        Fault: free time lies between, where nothing can be counted.
+        UserError: free time lies between, where nothing can be counted.
     """
     poses = _poses(routine, pose_ids)
     start, end = beatmap.time_of(poses[0].hit), poses[-1].times(beatmap)[2]
@@ -45,7 +45,7 @@ def stretch(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str], counts:
         pose_ids: of poses that follow each other. counts: see `counts_of`.
 
     Raises:
-        Fault: there is no room, or less than a quarter of a count would be left between hits.
+        UserError: there is no room, or less than a quarter of a count would be left between hits.
     """
     poses = _poses(routine, pose_ids)
     now = counts_of(routine, beatmap, (p.id for p in poses))

@@ -156,7 +156,7 @@ class Saving(QObject):
         """Where the open folder is now.
 
         Raises:
-            Fault: it is gone.
+            UserError: it is gone.
         """
         if self.seen is None or self.folder != folder:
             return folder

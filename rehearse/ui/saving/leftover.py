@@ -80,7 +80,7 @@ def keep_version(folder: Path, state: Documents, name: str) -> None:
     """Keep a state that lies nowhere yet among the versions, under a name.
 
     Raises:
-        Fault: the folder cannot be written.
+        UserError: the folder cannot be written.
     """
     from rehearse.files.yamlfile import dump_yaml
     from rehearse.routine.routinedata import routine_data

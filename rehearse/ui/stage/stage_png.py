@@ -41,7 +41,7 @@ class StagePictures:
         """Write one PNG of the stage display as `view` has it.
 
         Raises:
-            Fault: the file cannot be written.
+            UserError: the file cannot be written.
         """
         assert view.cue_state is not None
         self._stage.set_options(options_for(view, self._base))

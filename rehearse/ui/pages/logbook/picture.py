@@ -85,7 +85,7 @@ def save_picture(overview: LogbookData, path: Path) -> None:
     """Write the picture as PNG.
 
     Raises:
-        Fault: it cannot be written there.
+        UserError: it cannot be written there.
     """
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)

@@ -51,7 +51,7 @@ class Rounds(QObject):
         """The round of the open routine's rules, division and figure.
 
         Raises:
-            Fault: the rule set is damaged, or the division has no such round.
+            UserError: the rule set is damaged, or the division has no such round.
         """
         workspace = self._workspace
         assert workspace.routine is not None

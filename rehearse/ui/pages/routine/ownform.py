@@ -264,6 +264,6 @@ class OwnForm(QWidget):
         """The routine with what the form says; each form has its own.
 
         Raises:
-            Fault: the name is empty, or taken.
+            UserError: the name is empty, or taken.
         """
         raise NotImplementedError

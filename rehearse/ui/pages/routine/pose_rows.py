@@ -266,7 +266,7 @@ class PoseRows(QAbstractTableModel):
         """The pose meant by what was written: its name, a synonym, or the first it begins.
 
         Raises:
-            Fault: nothing fits.
+            UserError: nothing fits.
         """
         catalogue = self._workspace.catalogue
         try:
