@@ -19,7 +19,7 @@ _BLOCK = 2048
 
 @dataclass(frozen=True, eq=False)
 class Rendered:
-    """Passages played one after another.
+    """Segments played one after another.
 
     Args:
         samples: float32 (frames, 2) at the track's rate.

@@ -2,7 +2,7 @@
 
     player = Player()
     player.load(track)
-    player.play(Passage("groove", 12.0, 20.0, tempo=0.7, lead=2.0, clips=clicks))
+    player.play(Segment("groove", 12.0, 20.0, tempo=0.7, lead=2.0, clips=clicks))
     ... player.now().source, at each paint; player.poll(), some times a second ...
     player.close()
 

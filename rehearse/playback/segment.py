@@ -63,7 +63,7 @@ class Segment:
 
     def __post_init__(self) -> None:
         if not 0 <= self.start < self.end < math.inf:
-            raise ValueError(f"a passage cannot run from {self.start} s to {self.end} s")
+            raise ValueError(f"a segment cannot run from {self.start} s to {self.end} s")
         if not SLOWEST <= self.tempo <= FASTEST:
             raise ValueError(f"tempo {self.tempo} is outside {SLOWEST}–{FASTEST}")
         if self.lead < 0 or self.rest < 0:

@@ -30,7 +30,7 @@ CONTEXT = {"whole": 1.0, "chunk": 0.35, "opening": 0.12}
 JOIN = 0.03
 #: Frames a piece holds more than must be, because places in the track are rounded to frames.
 _SLACK = 16
-#: Passages up to this many seconds of the track are stretched as one piece.
+#: Segments up to this many seconds of the track are stretched as one piece.
 WHOLE = 40.0
 
 

@@ -324,20 +324,20 @@ class Logbook:
             return
         forget_fallback(self._fallback)
 
-    def _guarded(self, deed: Callable[[], T]) -> T:
+    def _guarded(self, action: Callable[[], T]) -> T:
         """Do something with the file; if it proves to be damaged, once more with a mended one.
 
         Raises:
             UserError: it cannot be done.
         """
         try:
-            return deed()
+            return action()
         except _BROKEN as error:
             if not is_damage(error):
                 raise fault_of(error, self.path) from error
         try:
             self._start_afresh()
-            return deed()
+            return action()
         except _BROKEN as error:
             raise fault_of(error, self.path) from error
 

@@ -20,7 +20,7 @@ from rehearse.playback.player import Player
 from rehearse.playback.segment import Gap, OutputBack, OutputLost, PassEnded, PassStarted, Segment
 from rehearse.practice.passes import Verdict, new_pass_id
 from rehearse.practice.roundlog import CallDone, RoundDone
-from rehearse.session.rounds import Timeline, laps_of, view_at
+from rehearse.session.rounds import Timeline, loop_passes_of, view_at
 from rehearse.session.session_view import SessionView
 
 #: Seconds before a call that a pause inside it goes back to.
@@ -68,7 +68,8 @@ class RoundRun:
     ) -> None:
         self.timeline = timeline
         self._player, self._log, self._on_error = player, log, on_error
-        self._loop_passes, self._lap = laps_of(timeline, track, speech_engine), track.duration
+        self._loop_passes = loop_passes_of(timeline, track, speech_engine)
+        self._length = track.duration  # of a loop pass
         # What is set by hand or by the network while a round runs moves nothing in the log.
         self._steady = steady
         self._began, self._since = clock(), steady()
@@ -155,9 +156,9 @@ class RoundRun:
         """Take in what happened since the last call and say what is going on."""
         for event in self._player.poll():
             if isinstance(event, PassStarted):
-                self._lap_began(event.key)
+                self._loop_pass_began(event.key)
             elif isinstance(event, PassEnded) and event.complete:
-                self._lap_ended(event.key)
+                self._loop_pass_ended(event.key)
             elif isinstance(event, OutputLost):
                 self._sentence, self._paused = event.sentence, True
                 self._on_error(event.sentence)
@@ -193,12 +194,12 @@ class RoundRun:
         return index
 
     def _play(self, time: float) -> None:
-        number = min(int(time / self._lap), len(self._loop_passes) - 1)
+        number = min(int(time / self._length), len(self._loop_passes) - 1)
         self._time, self._awaits = time, True
-        at = time - number * self._lap if time > 0 else None
+        at = time - number * self._length if time > 0 else None
         self._player.play(self._loop_passes[number], at=at, repeat=False)
 
-    def _lap_began(self, key: str) -> None:
+    def _loop_pass_began(self, key: str) -> None:
         self._awaits = False
         number = int(key) + 1
         following: Segment | None = (
@@ -206,7 +207,7 @@ class RoundRun:
         )
         self._player.then(following, repeat=False)
 
-    def _lap_ended(self, key: str) -> None:
+    def _loop_pass_ended(self, key: str) -> None:
         if self.busy and int(key) == len(self._loop_passes) - 1:
             self._time = self.timeline.end
             self._take_calls()
@@ -217,7 +218,7 @@ class RoundRun:
     def _take_time(self) -> None:
         now = self._player.now()
         if not self._awaits and now.state == "music" and now.key.isdecimal():
-            self._time = int(now.key) * self._lap + now.source
+            self._time = int(now.key) * self._length + now.source
             self._take_calls()
 
     def _take_calls(self) -> None:

@@ -3,7 +3,7 @@
 Conventions: every time is a second of output from the round's beginning. A call's words begin at
 `at`; its hold runs from their end, `hit`, to `relax`: the first of the words "and relax", or of the
 next call where turn follows turn. Background music is played round and round beneath, cut into
-laps as long as the song; without any, a loop pass is silence.
+loop passes as long as the song; without any, a loop pass is silence.
 """
 
 from __future__ import annotations
@@ -147,7 +147,7 @@ def silent_track() -> Track:
     return Track(np.zeros((_SILENCE * _RATE, 2), np.float32), _RATE, "silence")
 
 
-def laps_of(
+def loop_passes_of(
     timeline: Timeline, track: Track, speech_engine: SpeechEngine | None
 ) -> tuple[Segment, ...]:
     """What the player plays, one segment after another without a gap; each is called by its number.
@@ -171,7 +171,7 @@ def laps_of(
 
 def sound_of(timeline: Timeline, track: Track, speech_engine: SpeechEngine | None) -> Samples:
     """All that is heard of a round, float32 (frames, 2) at the track's rate, as long as it is."""
-    rendered = render(track, laps_of(timeline, track, speech_engine))
+    rendered = render(track, loop_passes_of(timeline, track, speech_engine))
     first = round(rendered.starts[0] * track.sample_rate)  # the fade into the first loop pass
     wanted = round(timeline.end * track.sample_rate)
     sound = rendered.samples[first : first + wanted]

@@ -134,7 +134,7 @@ def test_the_whole_chain_knows_what_is_heard(ramp, seed, ppm, latency, jump):
 
 
 def _loop_passes(ramp):
-    """Passages at several tempos; slow ones by resampling, which keeps the ramp a ramp."""
+    """Passes at several tempos; slow ones by resampling, which keeps the ramp a ramp."""
     loop_passes = []
     for k, tempo in enumerate((1.0, 0.5, 0.8)):
         loop_pass = LoopPass.of(

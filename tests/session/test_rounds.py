@@ -20,7 +20,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import RELAX, RoundWish, make_round
 from rehearse.routine.rules import load_rules
 from rehearse.session.round_dry_run import dry_round
-from rehearse.session.rounds import laps_of, lay_out, measure_with, view_at
+from rehearse.session.rounds import lay_out, loop_passes_of, measure_with, view_at
 from rehearse.ui.stage.stage_png import StagePictures
 from tests.helpers.heard import heard_at
 
@@ -51,15 +51,15 @@ def test_turn_follows_turn_without_a_word_between():
 def test_what_cannot_be_said_is_clicked_and_timed_all_the_same():
     laid = timeline(measure=lambda text: None)
     track = Track(np.zeros((8000 * 20, 2), np.float32), 8000, "silence")
-    clips = [clip for loop_pass in laps_of(laid, track, None) for clip in loop_pass.clips]
+    clips = [clip for loop_pass in loop_passes_of(laid, track, None) for clip in loop_pass.clips]
     assert {clip.kind for clip in clips} == {"click"}
     assert len(clips) == len(laid.texts)
 
 
-def test_laps_cover_the_round_without_a_gap():
+def test_loop_passes_cover_the_round_without_a_gap():
     laid = timeline("both", callouts=2)
     track = Track(np.zeros((8000 * 11, 2), np.float32), 8000, "music")
-    loop_passes = laps_of(laid, track, None)
+    loop_passes = loop_passes_of(laid, track, None)
     assert [loop_pass.end for loop_pass in loop_passes[:-1]] == [11.0] * (len(loop_passes) - 1)
     assert sum(loop_pass.end for loop_pass in loop_passes) == pytest.approx(laid.end, abs=0.01)
     heard = [
@@ -141,6 +141,6 @@ def test_with_background_music_the_song_goes_round_and_steps_back(files):
     from rehearse.playback.offline_render import render
 
     laid = timeline("turns", measure_with(None), hold=6.0, longest=6.0)
-    sound = render(track, laps_of(laid, track, None)).samples[:, 0]
+    sound = render(track, loop_passes_of(laid, track, None)).samples[:, 0]
     middle = [sound[round((c.hit + 2) * 8000) :][:4000] for c in laid.calls]
     assert all(0.15 < np.sqrt(np.mean(part**2)) < 0.25 for part in middle)
