@@ -115,10 +115,12 @@ def test_the_readmes_first_hour_names_keys_that_exist():
 def test_no_text_in_the_code_names_a_key_by_itself():
     """A sentence on the screen gets its key from the registry: what is written by hand goes stale.
 
-    Looked for: "press X", "key X", "X   " at the end of a button's words, in any string.
+    Looked for: "press X", "key X", "X   " at the end of a button's words, in any string; not "with
+    A pose", where the letter is a word.
     """
     pattern = re.compile(
-        r'"[^"\n]*(?:\b(?:[Pp]ress|[Kk]ey|with|Tap) (?:(?:Ctrl|Shift)\+)*[A-Z]\b(?! [a-z])'
+        r'"[^"\n]*(?:\b[Pp]ress (?:(?:Ctrl|Shift)\+)*[A-Z]\b'
+        r"|\b(?:[Kk]ey|with|Tap) (?:(?:Ctrl|Shift)\+)*[A-Z]\b(?! [a-z])"
         r'|   (?:(?:Ctrl|Shift)\+)*[A-Z]")'
     )
     found = []

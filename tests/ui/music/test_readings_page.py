@@ -58,6 +58,16 @@ def test_the_key_goes_on_through_all_readings_and_tells_how_likely_each_is(open_
     assert workspace.beatmap == old
 
 
+def test_a_song_with_one_reading_names_the_key_that_taps(open_page, qtbot, monkeypatch):
+    monkeypatch.setattr("rehearse.music.analysis.readings.find_readings", lambda *args, report: ())
+    workspace, page = open_page(TRUTH, 29.0, lambda t: map_of(t, TRUTH))
+    told = []
+    monkeypatch.setattr(workspace.notice, "say", told.append)
+    qtbot.keyClick(page.view, Qt.Key.Key_Y, Qt.KeyboardModifier.ShiftModifier)
+    qtbot.waitUntil(lambda: bool(told))
+    assert told == ["There is no other reading – tap four counts with Shift+K."]
+
+
 def test_a_doubtful_song_asks_once_and_four_taps_answer(open_page, qtbot):
     # Three counts for two: the map of one who counts the triplets.
     wrong = np.arange(0.5, 28.5, 1 / 3).tolist()

@@ -114,7 +114,7 @@ class Readings(QObject):
         beatmap = self._workspace.beatmap
         if beatmap is None or len(self._found) < 2:
             self._workspace.notice.say(
-                "There is no other reading – move to a count and press T to tap."
+                f"There is no other reading – tap four counts with {actions.key('four')}."
             )
             return
         if beatmap is not self._put:
@@ -130,7 +130,7 @@ class Readings(QObject):
 
     def _taken(self, reading: Reading) -> None:
         self._put = None
-        self._take(reading, "Counted as tapped. Ctrl+Z takes it back.")
+        self._take(reading, f"Counted as tapped. {actions.key('undo')} takes it back.")
 
     def _take(self, reading: Reading, said: str) -> None:
         workspace = self._workspace
