@@ -40,8 +40,6 @@ KINDS: dict[Kind, str] = {
 #: Seconds of hold and of rest that can be wished for, and most call-outs and calls of a round.
 LEAST_HOLD, MOST_HOLD, MOST_REST = 2.0, 60.0, 120.0
 MOST_CALLOUTS, MOST_CALLS = 20, 2000
-#: Seconds of a random hold (common practice, no source).
-RANDOM_HOLD = (5.0, 30.0)
 #: The first call-out is held this many times as long (common practice, no source).
 FIRST_LONGER = 1.5
 #: Largest seed: six figures can be read, said and typed.
@@ -214,10 +212,14 @@ def mandatory_poses(
     Args:
         figure: "man" or "woman". side: shown where the side is of choice.
     """
-    names = (rules.mandatory_for(figure) or _USUAL[figure]) + rules.called
-    if figure != "man":
-        names = tuple(n for n in names if not n.startswith(rules.men_only or ("\0",)))
+    own = _for(figure, rules, rules.mandatory_for(figure))
+    names = (own or _USUAL[figure]) + _for(figure, rules, rules.called)
     return tuple((_pose(name, rules, catalogue, side), name) for name in names)
+
+
+def _for(figure: str, rules: RuleSet, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Those of a list that are asked of a man or a woman."""
+    return names if figure == "man" else tuple(n for n in names if not n.startswith(rules.men_only))
 
 
 def make_round(
@@ -299,13 +301,14 @@ class _Maker:
             yield call if k + 1 == len(order) else replace(call, relax=False, rest=0.0)
 
     def _drawn(self, callout: int, last: str) -> Iterator[Call]:
-        """Poses drawn evenly from all but the one before."""
+        """Poses drawn evenly from all but the one before, where there is another."""
         pool: Sequence[tuple[Pose, str]] = self._mandatory()
         if self.stances:
             sides = dict.fromkeys(_TURN_ORDER[self.turns])
             pool = [(self.stance(side), _SIDE_WORDS[side]) for side in sides]
         for _ in range(self.wish.calls or len(pool)):
-            pose, say = self.poses.choice([entry for entry in pool if entry[0].name != last])
+            others = [entry for entry in pool if entry[0].name != last]
+            pose, say = self.poses.choice(others or pool)
             last = pose.name
             yield self._call(pose, say, callout)
 
@@ -343,7 +346,7 @@ class _Maker:
                     "(common practice)."
                 )
         if kind != "turns" and not self.stances:
-            if rules.mandatory_for(self.figure):
+            if _for(self.figure, rules, rules.mandatory_for(self.figure)):
                 order = " in the order of" if kind != "random" else ":"
                 yield f"Poses{order} {rules.name}."
             else:

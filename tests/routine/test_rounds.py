@@ -152,6 +152,19 @@ def test_call_outs_do_not_begin_with_the_pose_before():
         assert all(a != b for a, b in pairwise(names))
 
 
+def test_one_pose_alone_is_called_again_and_again():
+    rules = replace(load_rules("nga-amateur"), mandatory=("crucifix",), mandatory_men=(), called=())
+    assert poses(made(rules, "random", callouts=2, calls=2)) == 4 * ["crucifix"]
+
+
+def test_a_list_of_mens_poses_alone_leaves_a_woman_those_of_most_bodies():
+    rules = replace(
+        load_rules("nga-amateur"), mandatory=("most muscular",), called=(),
+        men_only=("most muscular",),
+    )  # fmt: skip
+    assert len(made(rules, "mandatories", figure="woman").calls) == 5
+
+
 def test_holds_set_or_random_the_first_call_out_longer_and_a_ladder_by_wish():
     assert {call.hold for call in made(kind="mandatories", hold=12, longest=12).calls} == {12.0}
     drawn = [c.hold for c in made(kind="random", hold=5, longest=30, calls=400, seed=1).calls]
