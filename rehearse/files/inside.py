@@ -1,8 +1,14 @@
-"""Names in a file from someone else's machine must stay inside the folder they came in."""
+"""Names from someone else's machine: they stay in the folder they came in, whatever they are."""
 
 from __future__ import annotations
 
+import re
 from pathlib import Path, PurePosixPath, PureWindowsPath
+
+_FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f\x7f]+')
+_RESERVED = re.compile(r"^(?:con|prn|aux|nul|com[1-9]|lpt[1-9])$", re.IGNORECASE)
+#: Characters, and bytes of their UTF-8: file systems take 255, and some more is put behind.
+_LONGEST, _MOST_BYTES = 100, 200
 
 
 def inside(folder: Path, name: str) -> Path:
@@ -37,3 +43,10 @@ def inside(folder: Path, name: str) -> Path:
             f"{name!r} is a link that leads out of the routine's folder; put the file itself there"
         )
     return folder / name
+
+
+def safe_name(text: str) -> str:
+    """`text` without what file systems refuse, at most 100 characters; may be empty."""
+    plain = " ".join(_FORBIDDEN.sub(" ", text).split()).strip(" .-–_")[:_LONGEST]
+    plain = plain.encode()[:_MOST_BYTES].decode(errors="ignore").rstrip(" .")
+    return f"{plain} file" if _RESERVED.match(plain) else plain

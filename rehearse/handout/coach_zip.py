@@ -12,10 +12,9 @@ from contextlib import closing
 from pathlib import Path
 
 from rehearse.files.atomic import fault_of, written_aside
-from rehearse.files.inside import inside
+from rehearse.files.inside import inside, safe_name
 from rehearse.files.user_error import UserError
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.naming import safe_name
 from rehearse.handout.progress import Report
 from rehearse.practice.database import open_for_reading
 from rehearse.routine.remarks import FILE_NAME as REMARKS

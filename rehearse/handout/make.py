@@ -12,6 +12,7 @@ from typing import Any, TypeAlias
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.door import read_inside
+from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES
 from rehearse.handout.checklist import as_text, checklist
@@ -28,7 +29,6 @@ from rehearse.handout.naming import (
     file_name,
     kept_words,
     length_words,
-    safe_name,
     target,
 )
 from rehearse.handout.page import make_page

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import itertools
-import re
 import string
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from rehearse.files.atomic import fault_of
+from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 
 #: What a name may be put together of.
@@ -26,10 +26,6 @@ PATTERNS = (
 )
 #: What a field was called before.
 _FORMER = {"class": "division"}
-_FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f\x7f]+')
-_RESERVED = re.compile(r"^(?:con|prn|aux|nul|com[1-9]|lpt[1-9])$", re.IGNORECASE)
-#: Characters, and bytes of their UTF-8: file systems take 255, and some more is put behind.
-_LONGEST, _MOST_BYTES = 100, 200
 
 
 def length_words(seconds: float) -> str:
@@ -73,13 +69,6 @@ def file_name(pattern: str, values: Mapping[str, str], fallback: str) -> str:
             raise _bad(pattern)
     filled = pattern.format_map({n: values.get(_FORMER.get(n, n), "") for n in known})
     return safe_name(filled) or safe_name(fallback) or "routine"
-
-
-def safe_name(text: str) -> str:
-    """`text` without what file systems refuse, at most 100 characters; may be empty."""
-    plain = " ".join(_FORBIDDEN.sub(" ", text).split()).strip(" .-–_")[:_LONGEST]
-    plain = plain.encode()[:_MOST_BYTES].decode(errors="ignore").rstrip(" .")
-    return f"{plain} file" if _RESERVED.match(plain) else plain
 
 
 def ending_of(out: Path) -> str:

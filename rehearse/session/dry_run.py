@@ -25,6 +25,7 @@ from rehearse.cueing.speech import Speech, SpeechChoice, SpokenLine
 from rehearse.cueing.texts import unsaid_words
 from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.music.apart import load_mapped
 from rehearse.playback.offline_render import render
@@ -193,7 +194,8 @@ def _pictures(
         for cue in _cues(context.sheet, one.plan):
             view = _view(context.sheet, one, cue)
             count = str(cue.placed.hit).replace(":", "-")
-            path = out / f"pass {number} pose {cue.index + 1:02d} {count} {cue.name}.png"
+            name = f"pass {number} pose {cue.index + 1:02d} {count} {cue.name}"
+            path = out / f"{safe_name(name)}.png"
             painter.save(view, path)
             yield path
 

@@ -18,11 +18,12 @@ import soundfile
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.music.track import Track
 from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.practice.roundlog import CallDone, RoundDone
-from rehearse.routine.folder import open_folder
+from rehearse.routine.folder import OpenedFolder, open_folder
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import Round, RoundWish, make_round
 from rehearse.routine.rules import load_rules
@@ -70,9 +71,13 @@ def round_of(folder: Path, wish: RoundWish) -> Round:
     Raises:
         UserError: the folder or its rule set is damaged, or the division has no such round.
     """
-    routine = open_folder(folder).routine
+    return _round_of(open_folder(folder), wish)
+
+
+def _round_of(opened: OpenedFolder, wish: RoundWish) -> Round:
+    routine = opened.routine
     return make_round(
-        load_rules(routine.rules, folder),
+        load_rules(routine.rules, opened.folder),
         wish,
         load_catalogue().of(routine),
         division=routine.division,
@@ -97,7 +102,8 @@ def dry_round(
     Raises:
         UserError: as `round_of`, or `out` cannot be written.
     """
-    made, opened = round_of(folder, wish), open_folder(folder)
+    opened = open_folder(folder)
+    made = _round_of(opened, wish)
     timeline = lay_out(made, measure_with(speech_engine))
     track = music or silent_track()
     try:
@@ -153,7 +159,7 @@ def as_done(timeline: Timeline, began: datetime) -> RoundDone:
 def _pictures(timeline: Timeline, painter: FrameWriter, out: Path) -> Iterator[Path]:
     for number, one in enumerate(timeline.calls, 1):
         time = one.hit + _PICTURED * (one.relax - one.hit)
-        path = out / f"call {number:02d} {one.call.say}.png"
+        path = out / f"{safe_name(f'call {number:02d} {one.call.say}')}.png"
         painter.save(view_at(timeline, time), path)
         yield path
 

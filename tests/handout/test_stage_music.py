@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 import soundfile
 
+from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.handout import stage_music
 from rehearse.handout.checklist import as_text, checklist
 from rehearse.handout.encode import Label, resampled
 from rehearse.handout.formats import FORMATS, format_of
-from rehearse.handout.naming import file_name, length_words, safe_name, target
+from rehearse.handout.naming import file_name, length_words, target
 from rehearse.handout.stage_music import stage_sound, write_stage_music
 from rehearse.music.decode import load_track
 from rehearse.music.track import Track

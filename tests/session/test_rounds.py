@@ -133,6 +133,24 @@ def test_a_picture_a_call_and_a_round_in_the_log_that_counts_for_nothing(files):
     assert "common practice" in made.words
 
 
+def test_whatever_a_rule_set_calls_its_pictures_lie_in_the_folder(tmp_path):
+    folder = Path(shutil.copytree(DEMO, tmp_path / "routine"))
+    text = (folder / "routine.yaml").read_text(encoding="utf-8")
+    (folder / "routine.yaml").write_text(text.replace("rules: open-90", "rules: club"))
+    (folder / "rules").mkdir(exist_ok=True)
+    (folder / "rules" / "club.yaml").write_text(
+        "format: 1\nname: Club\nmandatory: [front / back of the club]\n"
+    )
+    wish, saved = RoundWish("mandatories", 2.0, 2.0), []
+
+    class Painter:
+        def save(self, view, path):
+            saved.append(path)
+
+    dry_round(folder, tmp_path / "out", wish, lambda sheet: Painter())
+    assert saved[0] == tmp_path / "out" / "call 01 front back of the club.png"
+
+
 def test_with_background_music_the_song_goes_round_and_steps_back(files):
     """The song is heard between the calls, again from its start, and softer under speech."""
     time = np.arange(8 * 8000) / 8000

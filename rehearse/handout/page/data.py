@@ -8,8 +8,8 @@ from typing import Any
 
 from rehearse.cueing.cue_state import Cue, TimedMove
 from rehearse.cueing.cues import CueSheet
+from rehearse.files.inside import safe_name
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.naming import safe_name
 from rehearse.handout.page.figures import TONES, Figures
 from rehearse.handout.sheet.drawings import DAMAGE, photo_jpeg
 from rehearse.music.position import Length, Seconds
