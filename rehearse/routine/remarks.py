@@ -27,6 +27,7 @@ from rehearse.routine.folder import read_save
 from rehearse.routine.follow import on_music_of
 from rehearse.routine.model import Facing, Placed, Routine
 from rehearse.routine.poses import Catalogue, load_catalogue
+from rehearse.routine.routinefile import length_of
 from rehearse.routine.versions import ROUTINE, list_versions
 
 FILE_NAME = "remarks.yaml"
@@ -256,7 +257,7 @@ def _remark(item: Reading) -> Remark:
     if (inside := item.inside("change", _CHANGES)) is not None:
         change = Change(
             inside.value("hit", _checked(_seconds), ""),
-            inside.value("hold", _checked(parse_length), ""),
+            inside.value("hold", _checked(length_of), ""),
             inside.value("facing", _checked(_facing), ""),
             plain_text(inside.text("pose", most=LONGEST_NAME)),
         )

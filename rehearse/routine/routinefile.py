@@ -264,8 +264,8 @@ class _RoutineReader:
             id=item.text("id", "") or _derived(item),
             pose=self._pose(item),
             hit=self._position(item, "hit"),
-            hold=item.value("hold", _length, Length(4)),
-            transition=item.value("transition", _length, Length(2)),
+            hold=item.value("hold", length_of, Length(4)),
+            transition=item.value("transition", length_of, Length(2)),
             facing=_optional(item, "facing", Facing),
             level=_optional(item, "level", Level),
             note=item.text("note", most=LONGEST_NOTE),
@@ -287,7 +287,7 @@ class _RoutineReader:
         return Move(
             id=item.text("id", "") or _derived(item),
             move=name,
-            length=item.value("length", _length, Length(2)),
+            length=item.value("length", length_of, Length(2)),
             side=_optional(item, "side", Side),
             direction=item.choice("direction", directions),
             note=item.text("note", most=LONGEST_NOTE),
@@ -391,7 +391,12 @@ def _position(text: str) -> Position:
     return position
 
 
-def _length(text: str) -> Length:
+def length_of(text: str) -> Length:
+    """A length as a routine's file may have it.
+
+    Raises:
+        ValueError: it is none, or longer than any music.
+    """
     length = parse_length(text)
     if not length.in_counts:
         _refuse_bare(text, f"{text} counts or {text} s")

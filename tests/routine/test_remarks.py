@@ -127,6 +127,7 @@ def test_a_pose_nobody_knows_and_a_hit_behind_the_music_change_nothing(demo):
         (lambda d: written(d, [remark(d, text="")]), "says nothing"),
         (lambda d: written(d, [remark(d, change={"hit": "3:5"})]), "no time"),
         (lambda d: written(d, [remark(d, change={"hold": "-4 counts"})]), "no length"),
+        (lambda d: written(d, [remark(d, change={"hold": "99999 counts"})]), "any music"),
         (lambda d: written(d, [remark(d, change={"facing": "up"})]), "no facing"),
         (lambda d: written(d, [remark(d, change={"run": "rm"})]), "not known"),
         (lambda d: written(d, [remark(d, written="today")]), "no date"),
