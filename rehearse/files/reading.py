@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
+from pathlib import Path
 from typing import Any, TypeVar
 
+from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError, UserErrorList, UserErrors, halves, shortened
 from rehearse.files.yamlfile import Document, Key
 
@@ -99,8 +101,18 @@ class Reading:
             return convert(text)
         except ValueError as error:
             what, do = halves(error)
-            self.fault(name, f"{name}: {what}", do or "write it as in the README's example")
+            self.fault(name, f"{name}: {what}", do or "write it as DEVELOPERS.md shows it")
             return default
+
+    def reference(self, name: str, folder: Path, default: str | None = "") -> str:
+        """A file's name in `folder`, which must not lead out of it; as `text` else."""
+        text = self.text(name, default)
+        try:
+            inside(folder, text)
+        except ValueError as error:
+            what, do = halves(error)
+            self.fault(name, f"{name}: {what}", do)
+        return text
 
     def choice(self, name: str, choices: Iterable[str], default: str = "") -> str:
         """One of `choices`, guessed at when it is nearly one."""

@@ -8,9 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from rehearse.files.inside import inside
 from rehearse.files.reading import Reading
-from rehearse.files.user_error import halves
 from rehearse.music.cut import (
     FARTHEST,
     LONGEST_FADE,
@@ -61,17 +59,8 @@ def read_cut(top: Reading, folder: Path) -> Cut | None:
     hash_ = item.text("hash", None)
     if hash_ and not _HASH.match(hash_):
         item.fault("hash", "hash names no song", "cut the song again")
-    return Cut(_file(item, "song", folder), hash_, _file(item, "beats", folder), tuple(parts))
-
-
-def _file(item: Reading, name: str, folder: Path) -> str:
-    text = item.text(name, None)
-    try:
-        inside(folder, text)
-    except ValueError as error:
-        what, do = halves(error)
-        item.fault(name, f"{name}: {what}", do)
-    return text
+    song, beats = (item.reference(name, folder, None) for name in ("song", "beats"))
+    return Cut(song, hash_, beats, tuple(parts))
 
 
 def _part(item: Reading) -> CutPart:

@@ -109,7 +109,7 @@ def read_routine(
     _refuse_twice(top, "sections", [s.id for s in sections], "take this id line out")
     routine = Routine(
         title=top.text("title", None),
-        track=_reference(top, "track", folder, _track_default(beatmap)),
+        track=top.reference("track", folder, _track_default(beatmap)),
         id=top.text("id") or _identity(document),
         show=top.text("show"),
         division=top.text("division"),
@@ -190,16 +190,6 @@ def in_order(
     return replace(routine, poses=tuple(poses), sections=tuple(sections))
 
 
-def _reference(item: Reading, name: str, folder: Path, default: str | None = "") -> str:
-    text = item.text(name, default)
-    try:
-        inside(folder, text)
-    except ValueError as error:
-        what, do = halves(error)
-        item.fault(name, f"{name}: {what}", do)
-    return text
-
-
 def _own_pose(item: Reading, folder: Path) -> OwnPose:
     name = item.text("name", None)
     if name and not plain(name):
@@ -208,7 +198,7 @@ def _own_pose(item: Reading, folder: Path) -> OwnPose:
         name=name,
         facing=Facing(item.choice("facing", list(Facing), Facing.FRONT)),
         level=Level(item.choice("level", list(Level), Level.STANDING)),
-        picture=_reference(item, "picture", folder),
+        picture=item.reference("picture", folder),
         say=item.text("say"),
     )
 
