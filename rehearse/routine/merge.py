@@ -12,7 +12,8 @@ is paired by name and place.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import contextlib
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -380,23 +381,32 @@ def common_save(
     Args:
         routine: mine as it is now; a save on another cut of its song follows onto its music.
     """
-    saves = set(_saves(theirs))
-    for data in _saves(mine):
-        if data in saves:
-            try:
-                save, its_map = read_save(parse_yaml(data, mine / ROUTINE), mine, beatmap)
-                if its_map is beatmap:
-                    return save
-                return on_music_of(routine, beatmap, save, its_map) if routine else None
-            except UserError:
-                continue
+    return find_save(mine, set(_saves(theirs)).__contains__, beatmap, routine)
+
+
+def find_save(
+    folder: Path, wanted: Callable[[bytes], bool], beatmap: BeatMap, routine: Routine | None
+) -> Routine | None:
+    """The newest save that is `wanted`, read against `beatmap`; None when there is none.
+
+    Args:
+        wanted: tells it by the bytes of its file. routine: as it is now; a save on another cut of
+            its song follows onto its music.
+    """
+    for data in filter(wanted, _saves(folder)):
+        with contextlib.suppress(UserError):
+            save, its_map = read_save(parse_yaml(data, folder / ROUTINE), folder, beatmap)
+            if its_map is beatmap:
+                return save
+            return on_music_of(routine, beatmap, save, its_map) if routine else None
     return None
 
 
-def _saves(folder: Path) -> list[bytes]:
-    """The present routine and its earlier saves, newest first."""
-    paths = [folder / ROUTINE, *(v.path for v in list_versions(folder))]
-    return [read_file(path, MAX_BYTES) for path in paths if path.is_file()]
+def _saves(folder: Path) -> Iterator[bytes]:
+    """The present routine and its earlier saves, newest first; one that cannot be read is none."""
+    for path in (folder / ROUTINE, *(version.path for version in list_versions(folder))):
+        with contextlib.suppress(UserError):
+            yield read_file(path, MAX_BYTES)
 
 
 def _text(mine: Placed | None, theirs: Placed | None) -> str:

@@ -17,18 +17,16 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from rehearse.files.atomic import save_atomic
-from rehearse.files.door import read_file, read_inside
+from rehearse.files.door import read_inside
 from rehearse.files.reading import Reading
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES, dump_yaml, parse_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Seconds, parse_length, parse_position
-from rehearse.routine.folder import read_save
-from rehearse.routine.follow import on_music_of
+from rehearse.routine.merge import find_save
 from rehearse.routine.model import Facing, Placed, Routine
 from rehearse.routine.poses import Catalogue, load_catalogue
 from rehearse.routine.routinefile import length_of
-from rehearse.routine.versions import ROUTINE, list_versions
 
 FILE_NAME = "remarks.yaml"
 FORMAT = 1
@@ -199,17 +197,7 @@ def state_of(
     Args:
         routine: as it is now; a state on another cut of its song follows onto its music.
     """
-    for path in (folder / ROUTINE, *(version.path for version in list_versions(folder))):
-        try:
-            data = read_file(path, MAX_BYTES)
-            if fingerprint(data) == base:
-                state, its_map = read_save(parse_yaml(data, folder / ROUTINE), folder, beatmap)
-                if its_map is beatmap:
-                    return state
-                return on_music_of(routine, beatmap, state, its_map) if routine else None
-        except UserError:
-            continue
-    return None
+    return find_save(folder, lambda data: fingerprint(data) == base, beatmap, routine)
 
 
 def plain_text(text: str) -> str:

@@ -50,6 +50,14 @@ def test_the_common_save_tells_who_changed_what(copies, routine, song):
     assert merged.placed("aa05").hold == Length(3)
 
 
+def test_a_version_that_cannot_be_read_is_none_and_the_others_are_compared(copies, routine, song):
+    both(copies, song, edits.take_out(routine, song, "aa04"), routine)
+    too_large = copies[0] / "versions" / "routine 2030-01-01T000000.000000Z.yaml"
+    with too_large.open("wb") as file:
+        file.truncate(5_000_000)
+    assert common_save(copies[0], copies[1], song) == routine
+
+
 def test_without_a_common_save_all_is_offered(routine, song, tmp_path):
     theirs = OpenedFolder(tmp_path, edits.take_out(routine, song, "aa02"), song)
     (found,) = offers(routine, song, theirs)
