@@ -20,8 +20,7 @@ from rehearse.music.position import Length
 from rehearse.practice.takelog import PoseRead, Said, TakeDone
 from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.model import Placed
-from rehearse.work import child
-from rehearse.work.pool import Workers
+from rehearse.work.pool import run_apart
 
 #: Seconds by which a phone's sound and pictures may be apart (common practice, no source).
 SKEW = 0.010
@@ -64,14 +63,8 @@ def read_take(
     Raises:
         UserError: as `read_film`.
     """
-    if child.is_one():
-        return take_of(film, opened, read_and_keep(film, asked, opened.folder, copy, report))
-    workers = Workers(1)
-    try:
-        job = workers.submit(read_and_keep, film, asked, opened.folder, copy, on_progress=report)
-        return take_of(film, opened, job.result())
-    finally:
-        workers.close()
+    asks = (film, asked, opened.folder, copy)
+    return take_of(film, opened, run_apart(read_and_keep, *asks, where=film.name, report=report))
 
 
 def take_of(film: Path, opened: OpenedFolder, kept: Kept) -> Read:

@@ -8,21 +8,15 @@ same song could get another map by the command than by the window.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
 
 from rehearse.files.media import SONG
-from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_track
 from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
-from rehearse.work import child
-from rehearse.work.pool import Workers
-
-T = TypeVar("T")
+from rehearse.work.pool import run_apart
 
 #: Seconds after which the process is ended: reading, for which the door itself gives up a little
 #: before, and mapping half an hour of music on a slow machine.
@@ -35,7 +29,7 @@ def load_apart(path: Path, report: Report | None = None) -> Track:
     Raises:
         UserError: as `load_track`, or the process had to be ended.
     """
-    return _apart(load_track, path, report, READING)
+    return run_apart(load_track, path, where=path.name, report=report, patience=READING)
 
 
 def map_apart(path: Path, report: Report | None = None) -> BeatMap:
@@ -44,7 +38,7 @@ def map_apart(path: Path, report: Report | None = None) -> BeatMap:
     Raises:
         UserError: as `load_apart`.
     """
-    return _apart(_map, path, report, MAPPING)
+    return run_apart(_map, path, where=path.name, report=report, patience=MAPPING)
 
 
 def _map(path: Path, report: Report) -> BeatMap:
@@ -52,20 +46,6 @@ def _map(path: Path, report: Report) -> BeatMap:
 
     track = load_track(path, lambda done, text: report(0.2 * done, "Reading the song"))
     return analyse(track, lambda done, text: report(0.2 + 0.8 * done, text))
-
-
-def _apart(
-    function: Callable[[Path, Report], T], path: Path, report: Report | None, patience: float
-) -> T:
-    if child.is_one():
-        return function(path, report or (lambda fraction, text: None))
-    workers = Workers(1)
-    try:
-        return workers.submit(function, path, on_progress=report).result(patience)
-    except TimeoutError as error:
-        raise UserError("takes too long to read", where=path.name, do="save it again") from error
-    finally:
-        workers.close()
 
 
 def load_mapped(path: Path, beatmap: BeatMap, report: Report | None = None) -> Track:

@@ -23,8 +23,7 @@ from rehearse.routine.folder import OpenedFolder, open_folder, save_changes
 from rehearse.routine.follow import told_aside
 from rehearse.routine.model import Routine
 from rehearse.routine.rules import load_rules
-from rehearse.work import child
-from rehearse.work.pool import Workers
+from rehearse.work.pool import run_apart
 
 T = TypeVar("T")
 Progress = Callable[[float, str], None] | None
@@ -93,15 +92,7 @@ def _hold(folder: Path) -> Hold:
 
 def _apart(progress: Progress, function: Callable[..., T], *args: Any) -> T:
     """In a process of its own, as a window's worker does it."""
-    if child.is_one():
-        return function(*args, progress or (lambda fraction, text: None))
-    workers = Workers(1)
-    try:
-        return workers.submit(function, *args, on_progress=progress).result(_PATIENCE)
-    except TimeoutError as error:
-        raise UserError("takes too long", where="the song", do="save it again") from error
-    finally:
-        workers.close()
+    return run_apart(function, *args, where="the song", report=progress, patience=_PATIENCE)
 
 
 def as_table(proposals: Sequence[Proposal]) -> str:

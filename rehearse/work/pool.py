@@ -21,7 +21,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from rehearse.files.user_error import UserError
-from rehearse.work.child import Child
+from rehearse.work.child import Child, is_one
 from rehearse.work.serve import Stopped as Stopped
 from rehearse.work.shared import dumps, loads
 
@@ -218,6 +218,32 @@ class Workers:
             self._children.discard(child)
         child.end()
         child.close_output()
+
+
+def run_apart(
+    function: Callable[..., T],
+    *args: Any,
+    where: str,
+    report: Report | None = None,
+    patience: float | None = None,
+) -> T:
+    """Run `function(*args, report)` in a process of its own; in a worker process, right there.
+
+    Args:
+        where: what it is about, for the sentence when it takes longer than `patience` seconds.
+
+    Raises:
+        UserError: the process had to be ended; besides whatever the function raises.
+    """
+    if is_one():
+        return function(*args, report=report or (lambda fraction, text: None))
+    workers = Workers(1)
+    try:
+        return workers.submit(function, *args, on_progress=report).result(patience)
+    except TimeoutError as error:
+        raise UserError("takes too long to read", where=where, do="save it again") from error
+    finally:
+        workers.close()
 
 
 def _not_started(cause: Exception | None) -> UserError:
