@@ -33,26 +33,11 @@ _WORDS = "page by page"
 
 @dataclass(frozen=True)
 class Contact:
-    """The sheet as a PDF, and its pages as PNG files."""
+    """The sheet as a PDF, its pages as PNG files, and all pages in one of them."""
 
     pdf: bytes
     pages: tuple[bytes, ...]
-
-    @property
-    def png(self) -> bytes:
-        """All pages in one picture."""
-        from PIL import Image
-
-        pictures = [Image.open(io.BytesIO(page)).convert("RGB") for page in self.pages]
-        width, height = pictures[0].width, sum(picture.height for picture in pictures)
-        whole = Image.new("RGB", (width, height), "white")
-        at = 0
-        for picture in pictures:
-            whole.paste(picture, (0, at))
-            at += picture.height
-        data = io.BytesIO()
-        whole.save(data, "PNG")
-        return data.getvalue()
+    png: bytes
 
 
 def make_contact(
@@ -73,7 +58,25 @@ def make_contact(
     """
     pdf = _draw(load_source(folder), take, takes, other, report)
     report(0.8, _WORDS)
-    return Contact(pdf, sheet_pictures(pdf, _DOTS, grey=False))
+    pages = sheet_pictures(pdf, _DOTS, grey=False)
+    report(0.9, _WORDS)
+    return Contact(pdf, pages, _in_one(pages))
+
+
+def _in_one(pages: Sequence[bytes]) -> bytes:
+    """Pages one below the other, as a PNG file."""
+    from PIL import Image
+
+    pictures = [Image.open(io.BytesIO(page)).convert("RGB") for page in pages]
+    width, height = pictures[0].width, sum(picture.height for picture in pictures)
+    whole = Image.new("RGB", (width, height), "white")
+    at = 0
+    for picture in pictures:
+        whole.paste(picture, (0, at))
+        at += picture.height
+    data = io.BytesIO()
+    whole.save(data, "PNG")
+    return data.getvalue()
 
 
 def _draw(
