@@ -78,7 +78,10 @@ def read_and_keep(film: Path, wanted: Wanted, routine: Path, copy: bool, report:
         UserError: as `read_film`.
     """
     reading = read_film(film, wanted, part_of(report, 0.0, 0.6))
-    name = film_id(film)
+    try:
+        name = film_id(film)
+    except OSError as error:  # such as a phone that was unplugged
+        raise fault_of(error, film) from error
     try:
         with _appearing(routine / FOLDER, name) as part:
             write_proxy(film, reading, part / PROXY, part_of(report, 0.6, 0.95))

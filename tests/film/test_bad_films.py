@@ -151,3 +151,11 @@ def _stills(path: Path, size: tuple[int, int], seconds: list[float]) -> None:
             frame.pts, frame.time_base = round(1000 * second), Fraction(1, 1000)
             file.mux(stream.encode(frame))
         file.mux(stream.encode(None))
+
+
+def test_a_phone_that_is_unplugged_meanwhile_is_a_sentence(place, tmp_path, monkeypatch):
+    monkeypatch.setattr("rehearse.film.keep.read_film", lambda *args: None)
+    with pytest.raises(UserError, match=r"gone\.mp4: there is no such file – check the name\."):
+        read_and_keep(
+            tmp_path / "gone.mp4", Wanted(place / "song.wav", HITS), tmp_path, False, quiet
+        )

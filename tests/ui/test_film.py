@@ -1,6 +1,7 @@
 """A film dropped on the window: read, stepped through, its contact sheet; three gestures."""
 
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -8,12 +9,17 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
 from PySide6.QtWidgets import QApplication
 
+from rehearse.film.align import Alignment
+from rehearse.film.keep import Kept
+from rehearse.film.offsets import Offset
+from rehearse.film.reading import Reading
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Length, Seconds
 from rehearse.practice.takelog import PoseRead, TakeDone
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine
+from rehearse.ui.film.data import teachings
 from rehearse.ui.film.flow import FilmFlow
 from rehearse.ui.window import Window
 from tests.film.test_arrival import FIFTH
@@ -122,6 +128,43 @@ def test_without_a_film_it_says_how_to_film(window):
     flow = window.findChild(FilmFlow)
     assert "whole body" in flow.guide.words.text()
     assert flow.guide.isVisible()
+
+
+def late_take(k, hit=HITS[1], took=0.5):
+    read = PoseRead("aa000001", NAMES[1], hit, hit, "late", 0.2, 0.07, took, 0.5)
+    filmed = datetime(2026, 11, 2 + k, 18, 0, tzinfo=UTC)
+    return TakeDone(f"t{k}", f"{k}.mp4", "", filmed, 1.0, 0.0, 1.0, "", (read,))
+
+
+def test_a_transition_is_as_long_as_it_is_now(window, workspace):
+    """The pose was filmed at 2 s and is hit at 5 s since: its transition has 0.8 s."""
+    told = teachings(workspace, [late_take(k, hit=2.0, took=1.2) for k in range(2)])
+    assert "Its transition has 0.8 s, the way in took 1.2 s" in told["aa000001"]
+
+
+def test_an_older_film_that_is_read_later_stays_the_older_take(window):
+    window.film_of_a_run()
+    sheet = window.findChild(FilmFlow).sheet
+    sheet.takes = (late_take(1), late_take(3))
+    sheet.show_take(late_take(2))
+    assert [take.id for take in sheet.takes] == ["t1", "t2", "t3"]
+
+
+def test_a_routine_that_changed_while_a_film_was_read_gets_no_readings(
+    window, workspace, made, monkeypatch
+):
+    """As many poses as before, but not where they were."""
+    window.film_of_a_run()
+    flow, done = window.findChild(FilmFlow), []
+    monkeypatch.setattr(workspace, "run_job", lambda *args, **how: done.append(how["done"]))
+    flow.take_path(made[1])
+    first, *others = workspace.routine.poses
+    moved = (replace(first, hit=Seconds(2.0)), *others)
+    workspace.edit("moved", routine=replace(workspace.routine, poses=moved))
+    reading = Reading(Alignment(0.0, 1.0, 9, 3.0, 0.0, 9.0), 1.0, 1, HITS, 3 * (Offset(),))
+    done[0](Kept("f", "", reading))
+    assert flow.take is None
+    assert "changed meanwhile" in window.fault.text
 
 
 def test_earlier_takes_are_shown_and_a_kept_film_is_deleted_when_told(qtbot, window, workspace):

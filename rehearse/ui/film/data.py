@@ -45,18 +45,17 @@ def kept_film(workspace: Workspace, take: TakeDone) -> Path | None:
     return path if path.is_file() else None
 
 
-def ways(workspace: Workspace) -> dict[str, tuple[float, float]]:
-    """Music seconds from the start of each pose's transition to the end of its hold, by id."""
-    found: dict[str, tuple[float, float]] = {}
+def ways(workspace: Workspace) -> dict[str, tuple[float, float, float]]:
+    """Music seconds of each pose by id: its transition begins, it is hit, its hold ends."""
+    found: dict[str, tuple[float, float, float]] = {}
     routine, beatmap = workspace.routine, workspace.beatmap
     if routine is None or beatmap is None:
         return found
     for placed in routine.poses:
         try:
-            start, _, end = placed.times(beatmap)
+            found[placed.id] = placed.times(beatmap)
         except KeyError:
             continue
-        found[placed.id] = start, end
     return found
 
 
@@ -64,12 +63,11 @@ def teachings(workspace: Workspace, takes: Sequence[TakeDone]) -> dict[str, str]
     """What several takes say about a pose, by its id; takes oldest first."""
     told = {habit.pose: f"{_capital(habit.sentence)}." for habit in habits(takes)}
     written = {}
-    for pose, (start, _) in ways(workspace).items():
+    for pose, (start, hit, _) in ways(workspace).items():
         before = trend(takes, pose)
         if len(before) > 1:
             numbers = ", ".join(f"{1000 * late:+.0f}".replace("-", "−") for late in before)
             told[pose] = f"{told.get(pose, '')} Take by take: {numbers} ms.".strip()
-        hit = next((r.hit for take in takes for r in take.poses if r.pose == pose), start)
         written[pose] = hit - start
     for pose, needed in too_short(takes, written):
         told[pose] += (

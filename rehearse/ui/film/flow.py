@@ -47,6 +47,7 @@ class FilmFlow(Flow):
         self._feeder: Feeder | None = None
         self._music: FilmMusic | None = None
         self._film: Path | None = None
+        self._meant: dict[str, tuple[float, float, float]] = {}  # where each pose was then
         self.view, self.sheet = FilmView(), SheetView(workspace)
         self.guide = Guide()
         self.front = QStackedWidget()
@@ -97,7 +98,7 @@ class FilmFlow(Flow):
     def take_path(self, path: Path, *, by_hand: bool = False) -> None:
         """Read a film that was dropped or chosen; `by_hand` from the first hit that was set."""
         self._close_film()
-        self.take, self._film = None, path
+        self.take, self._film, self._meant = None, path, ways(self.workspace)
         try:
             asked = wanted(opened(self.workspace))
             if by_hand:
@@ -121,9 +122,10 @@ class FilmFlow(Flow):
         if self._film is None:
             return
         try:
+            if ways(self.workspace) != self._meant:
+                raise UserError("the routine was changed meanwhile", do="drop the film again")
             read = take_of(self._film, opened(self.workspace), kept)
-        except (UserError, ValueError):
-            fault = UserError("the routine was changed meanwhile", do="drop the film again")
+        except UserError as fault:
             self._failed(fault)
             return
         if self.workspace.logbook is not None:
@@ -344,7 +346,8 @@ class FilmFlow(Flow):
             return
         stretch = None
         if self._music.loop is None:
-            start, end = ways(self.workspace).get(pose.pose, (pose.hit - 1.5, pose.hit + 1.5))
+            around = pose.hit - 1.5, pose.hit, pose.hit + 1.5
+            start, _, end = ways(self.workspace).get(pose.pose, around)
             stretch = max(0.0, start - 0.5), max(end, pose.hit + 1.0)
         self._music.set_loop(stretch)
 

@@ -76,7 +76,7 @@ class SheetView(QWidget):
         self.take, self.other = take, None
         if take not in self.takes:
             known = [each for each in self.takes if each.id != take.id]
-            self.takes = (*known, take)
+            self.takes = sorted((*known, take), key=lambda each: each.filmed)
         self._lay_out()
 
     def _before(self) -> TakeDone | None:

@@ -53,7 +53,7 @@ class FilmView(QWidget):
         return max(160, round(min(room[0], room[1] * wide) * self.devicePixelRatioF()))
 
     def current(self) -> PoseRead | None:
-        """The pose whose hit is nearest, the one before it while its hold lasts."""
+        """The pose whose hit is nearest."""
         if not self.poses:
             return None
         return min(self.poses, key=lambda pose: abs(pose.hit - self.second))
