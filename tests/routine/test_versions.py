@@ -137,7 +137,10 @@ def test_what_was_listed_once_is_listed_again(tmp_path_factory, gaps):
         now = outline(list_versions(folder))
         assert set(listed) <= set(now)
         listed = now
-    assert thin(folder, now=NOW) >= 0
+    kept = len(list_versions(folder))
+    gone = thin(folder, now=NOW)
+    assert len(list_versions(folder)) == kept - gone
+    assert thin(folder, now=NOW) == 0, "what was thinned stays so"
 
 
 def test_other_files_are_left_alone(folder):
