@@ -56,7 +56,7 @@ def test_the_wheel_holds_every_resource_and_only_the_product(wheel):
     kept = subprocess.run(
         ["git", "ls-files", "resources"], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout.split("\n")
-    training = "resources/beatnet/training/"
+    training = "resources/beat_network/training/"
     for name in filter(None, kept):
         assert (f"rehearse/{name}" in names) != name.startswith(training)
     assert not [n for n in names if n.startswith(("tests/", "demo/")) or training in n]

@@ -8,7 +8,7 @@ import pytest
 from rehearse.music.analysis.features import BANDS, FPS, RATE, band_energies
 from rehearse.music.analysis.network import INTERVALS, OUTPUTS, activation_of, forward, load_weights
 
-CHECK = Path(__file__).parents[1] / "data" / "beatnet_check.npz"
+CHECK = Path(__file__).parents[1] / "data" / "beat_network_check.npz"
 
 
 def test_output_is_torchs():

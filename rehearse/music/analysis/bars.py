@@ -121,7 +121,7 @@ def load_weights() -> Curve:
     """Weight of each witness for each of `STATES`, shape (witnesses, 7)."""
     from rehearse.files.resources import resource
 
-    lines = resource("beatnet/bars.tsv").read_text("utf-8").splitlines()
+    lines = resource("beat_network/bars.tsv").read_text("utf-8").splitlines()
     rows = {name: cells for name, *cells in (line.split("\t") for line in lines[1:])}
     return np.array([rows[name] for name in WITNESSES], np.float64)
 

@@ -3,7 +3,7 @@
 A temporal convolutional network (Davies & Böck, "Temporal convolutional networks for musical
 audio beat tracking", EUSIPCO 2019) of two convolutions over band energies and residual blocks of
 rising dilation. How it was trained: `training`; on what, with which figures:
-`resources/beatnet/card.md`.
+`resources/beat_network/card.md`.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ def load_weights() -> dict[str, Floats]:
     """The network's arrays by name; kernels have shape (taps, inputs, outputs)."""
     from rehearse.files.resources import resource
 
-    with np.load(resource("beatnet/weights.npz")) as data:
+    with np.load(resource("beat_network/weights.npz")) as data:
         return {name: data[name].astype(np.float32) for name in data.files}
 
 

@@ -11,7 +11,7 @@ fonts and a synthesizer of our own. To make the network again (`pip install .[tr
         --held-fonts c.sf3 --out bars.tsv
 
 The last learns where bars begin and needs the weights in place. What was used, how long it took and
-which figures came of it: `resources/beatnet/card.md`. All is seeded, and the scores and the made
-music come out the same each time; sums on an accelerator may run in another order, so weights
+which figures came of it: `resources/beat_network/card.md`. All is seeded, and the scores and the
+made music come out the same each time; sums on an accelerator may run in another order, so weights
 trained again differ, and figures by about a hundredth.
 """
