@@ -365,13 +365,12 @@ def _dry_run(options: argparse.Namespace) -> int:
 
 
 def _dry_round(options: argparse.Namespace, wish: RoundWish, speech_engine: SpeechEngine) -> int:
-    from rehearse.handout.handout_source import load_source
-    from rehearse.session.round_dry_run import dry_round
+    from rehearse.session.round_dry_run import background_music, dry_round
     from rehearse.ui.stage.stage_png import StagePictures
 
     if options.section is not None or options.tempo != 1.0 or options.passes != 1:
         raise UserError("a comparison round has no section, tempo or passes", do="leave them out")
-    music = load_source(options.folder).song() if options.background else None
+    music = background_music(options.folder, bool(options.background), options.background_song)
     pictures = functools.partial(StagePictures, folder=options.folder)
     made = dry_round(
         options.folder, options.out, wish, pictures, speech_engine=speech_engine, music=music

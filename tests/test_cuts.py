@@ -8,6 +8,7 @@ import pytest
 from rehearse.handout.make import make
 from rehearse.practice import schema
 from rehearse.practice.logbook import Logbook
+from rehearse.routine.cutting import source_of
 from rehearse.routine.folder import open_folder
 from tests.helpers.cuts import can_record, cuts, lay_out, record
 from tests.practice.made import MONDAY, make_pass
@@ -90,6 +91,35 @@ def test_a_save_with_another_map(folder, place):
         assert routine.title in ("Made", "New"), words
         assert hits_of(routine, beatmap) == hits_of(*old), words
     assert hits_of(*new) == hits_of(*old)
+
+
+def test_a_cut_of_the_song(folder, place):
+    """Four files – sound, the song's map, the cut's map, the routine – are old or new together."""
+    old = opened(folder)
+    states = states_after(
+        "from rehearse.music.cut import Cut, CutPart\n"
+        "from rehearse.routine.cutting import make_cut, source_of, with_cut\n"
+        "o = open_folder(folder)\n"
+        "at = o.beatmap.beats\n"
+        "cut = Cut('', '', '', (CutPart(at[0], at[12]), CutPart(at[40], at[56])))\n"
+        "source = source_of(folder, o.routine, o.beatmap)\n"
+        "made = make_cut(folder, source, cut, lambda done, text: None)\n"
+        "r = with_cut(o.routine, o.beatmap, source, made)\n"
+        "save_changes(folder, r, made.beatmap, map_too=True)\n",
+        folder,
+    )
+    new = opened(folder)
+    assert new[0].cut is not None
+    sound = (folder / new[0].track).read_bytes()
+    seen = {old[0].track: 0, new[0].track: 0}
+    for words, files in states:
+        found = opened(lay_out(files, place))
+        assert found in (old, new), words
+        seen[found[0].track] += 1
+        if found == new:
+            assert files[new[0].track] == sound, words
+            assert source_of(place, *found).beatmap == old[1], words
+    assert min(seen.values()) > 0
 
 
 def test_a_takeover(folder, place, tmp_path):

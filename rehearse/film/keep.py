@@ -12,11 +12,12 @@ import hashlib
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from PIL import Image
 
 from rehearse.files.atomic import appear, fault_of, part_folder
+from rehearse.files.inside import inside
 from rehearse.files.media import FILM, open_media
 from rehearse.files.user_error import UserError
 from rehearse.film.body import Box
@@ -171,15 +172,35 @@ def _around(box: Box, width: int, height: int) -> tuple[int, int, int, int]:
     )
 
 
+def kept_file(routine: Path, folder: str, name: str) -> Path | None:
+    """A file of what is kept of a film; None where it is not kept.
+
+    Args:
+        folder: as the logbook has it. That may come from anyone: a name that leads anywhere but
+            into a folder of `takes/`, by dots or through a link, keeps nothing.
+    """
+    try:
+        path = inside(routine, f"{folder}/{name}")
+    except ValueError:
+        return None
+    return path if _is_kept(routine, folder) and path.is_file() else None
+
+
+def _is_kept(routine: Path, folder: str) -> bool:
+    parts = PurePosixPath(folder).parts
+    place = routine / folder
+    return len(parts) == 2 and parts[0] == FOLDER and parts[1] != ".." and not place.is_symlink()
+
+
 def delete_kept(routine: Path, folder: str) -> None:
     """Delete what is kept of a film; the readings stay in the logbook.
 
     Raises:
-        UserError: it cannot be deleted.
+        UserError: it cannot be deleted, or is anything else than a folder of `takes/`.
     """
     place = routine / folder
-    if place.parent != routine / FOLDER:
-        raise UserError("is no kept film", where=folder)
+    if not _is_kept(routine, folder):
+        raise UserError("is no kept film", where=folder, do="delete it by hand if you know it")
     try:
         shutil.rmtree(place)
     except FileNotFoundError:

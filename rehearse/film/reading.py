@@ -21,6 +21,7 @@ from rehearse.film.motion import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
 from rehearse.film.sound import Report, Sound, film_sound, music_sound
 from rehearse.music.decode import load_track
+from rehearse.music.mapfile import check_sound
 from rehearse.music.track import Track
 from rehearse.playback.stretch import stretch
 
@@ -46,6 +47,7 @@ class Wanted:
         track: the song's file. hits: music seconds, rising.
         tempos: tried in this order. run: which run of the film, from 1.
         first_hit: film second of the first hit, set by hand where the sound cannot tell.
+        mapped: `track_hash` of the map that the hits were taken from; empty: not compared.
     """
 
     track: Path
@@ -53,6 +55,7 @@ class Wanted:
     tempos: tuple[float, ...] = TEMPOS
     run: int = 1
     first_hit: float | None = None
+    mapped: str = ""
 
 
 @dataclass(frozen=True)
@@ -91,7 +94,8 @@ def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
         report: told how far it is; may raise to stop.
 
     Raises:
-        UserError: the film or the track cannot be opened, or the music cannot be found in it.
+        UserError: the film or the track cannot be opened, the track is another one than was mapped,
+            or the music cannot be found in the film.
     """
     if not wanted.hits:
         raise UserError("has no poses yet", where="the routine", do="place them on the music first")
@@ -120,12 +124,14 @@ def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float,
         UserError: the music cannot be found in it, or it has no such run.
     """
     if wanted.first_hit is not None:
+        if wanted.mapped:
+            _song(wanted)
         tempo = wanted.tempos[0]
         offset = wanted.hits[0] / tempo - wanted.first_hit
         end = wanted.first_hit + (wanted.hits[-1] - wanted.hits[0]) / tempo
         return Alignment(offset, 1.0, 0, 0.0, 0.0, end + _AFTER), tempo, 1
     heard, begins = film_sound(film, part_of(report, 0.0, 0.3))
-    track = load_track(wanted.track)
+    track = _song(wanted)
     for k, tempo in enumerate(wanted.tempos):
         share = 0.3 + 0.7 * k / len(wanted.tempos), 0.3 + 0.7 * (k + 1) / len(wanted.tempos)
         runs = find_runs(heard, begins, _at_tempo(track, tempo), part_of(report, *share))
@@ -138,6 +144,13 @@ def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float,
             return runs[wanted.run - 1], tempo, len(runs)
     what = "the music cannot be found in the film"
     raise MusicNotFound(what, where=film.name, do="say at which second the first pose is hit")
+
+
+def _song(wanted: Wanted) -> Track:
+    track = load_track(wanted.track)
+    if wanted.mapped and (fault := check_sound(wanted.mapped, track)):
+        raise fault
+    return track
 
 
 def _at_tempo(track: Track, tempo: float) -> Sound:

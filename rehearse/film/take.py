@@ -52,7 +52,8 @@ def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) ->
     if not routine.poses:
         raise UserError("the routine has no poses yet", do="place them on the music first")
     hits = tuple(beatmap.time_of(placed.hit) for placed in routine.poses)
-    return Wanted(song, hits, TEMPOS if tempo is None else (tempo,), run)
+    tempos = TEMPOS if tempo is None else (tempo,)
+    return Wanted(song, hits, tempos, run, mapped=beatmap.track_hash)
 
 
 def read_take(

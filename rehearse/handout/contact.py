@@ -13,7 +13,8 @@ from pathlib import Path
 from reportlab.lib.utils import ImageReader
 
 from rehearse.cueing.cue_state import Cue
-from rehearse.film.keep import still_names
+from rehearse.files.user_error import UserError
+from rehearse.film.keep import kept_file, still_names
 from rehearse.film.words import LIMITS, head, in_ms, in_words
 from rehearse.handout.handout_source import HandoutSource, load_source
 from rehearse.handout.progress import Report
@@ -23,6 +24,7 @@ from rehearse.handout.sheet.sheet_file import sheet_pictures
 from rehearse.handout.sheet.typesetting import STRONG, fitted, shortened, wrap
 from rehearse.practice.habits import habits
 from rehearse.practice.takelog import TakeDone
+from rehearse.routine.photos import check_picture
 
 #: Millimetres: the margin, the head of a page, a row, the figure's width, a still's width.
 _MARGIN, _HEAD, _ROW, _FIGURE, _STILL = 12.0, 26.0, 46.0, 24.0, 50.0
@@ -164,12 +166,13 @@ def _lines(paper: Paper, text: str, x: float, y: float, width: float, grey: floa
 
 
 def _draw_still(paper: Paper, folder: Path, take: TakeDone, name: str, x: float, y: float) -> None:
-    path = folder / take.folder / name
-    if take.folder and path.is_file():
+    path = kept_file(folder, take.folder, name) if take.folder else None
+    if path is not None:
         try:
+            check_picture(path)  # anyone may have put it there
             paper.picture(ImageReader(str(path)), x, y + 2, _STILL, _ROW - 4)
             return
-        except DAMAGE:
+        except (UserError, *DAMAGE):
             pass
     paper.box(x, y + 2, _STILL, _ROW - 4, line=LINE, thick=0.15)
     paper.text(x + _STILL / 2, y + _ROW / 2, "no picture", 8, align="middle", grey=DIM)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import math
 from dataclasses import dataclass, fields
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rehearse.cueing.count_in import Counting
@@ -56,7 +57,8 @@ class HandoutOptions:
         rest: seconds between passes.
         cueing, said, names, counts, clicks, turns, counting, count_in: what is heard.
         voice, name_speed, count_speed: who says it, and how fast (words a minute).
-        called: a comparison round takes the routine's place. background: with the song.
+        called: a comparison round takes the routine's place. background: with the song;
+            background_song: with another one.
         screen, steady: of the cue video: "landscape" or "upright"; without flashes.
         silence: seconds before the stage music.
         pattern, number, name, division: the file's name; without a division it is the routine's.
@@ -84,6 +86,7 @@ class HandoutOptions:
     count_speed: int = 230
     called: RoundWish | None = None
     background: bool = False
+    background_song: Path | None = None
     screen: str = "landscape"
     steady: bool = False
     silence: float = 0.0

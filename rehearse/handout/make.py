@@ -43,7 +43,7 @@ from rehearse.routine.model import StagePart
 from rehearse.routine.remarks import fingerprint
 from rehearse.routine.rounds import RoundWish
 from rehearse.routine.versions import ROUTINE, keep_copied
-from rehearse.session.round_dry_run import round_of
+from rehearse.session.round_dry_run import background_music, round_of
 from rehearse.session.round_options import alone
 
 #: How the sentence about each kind of sheet begins.
@@ -150,7 +150,7 @@ def _round_track(
     name = safe_name(f"{title} {made.words.lower()}")
     path = target(out, name, form.key)
     kept = kept_words(path, out, name)
-    music = load_source(opened.folder).song(report) if options.background else None
+    music = background_music(opened.folder, options.background, options.background_song, report)
     speech_engine = speech_engine_of(opened.folder, options)
     written = write_round_track(made, title, path, speech_engine, form, music=music, report=report)
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")

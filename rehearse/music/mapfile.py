@@ -110,7 +110,12 @@ def load_map(path: Path) -> BeatMap:
 
 def check_track(beatmap: BeatMap, track: Track) -> UserError | None:
     """The fault when the map describes other sound than this track's, else None."""
-    if beatmap.track_hash == track.content_hash:
+    return check_sound(beatmap.track_hash, track)
+
+
+def check_sound(mapped: str, track: Track) -> UserError | None:
+    """The same, `mapped` being the map's `track_hash`."""
+    if mapped == track.content_hash:
         return None
     return UserError(
         "the beat map belongs to another song",

@@ -37,11 +37,13 @@ from rehearse.routine.versions import (
     when_of,
 )
 
+#: Folders in it that the program writes into.
+ROOMS = (FOLDER, "pictures", "rules", "voice", "takes", CUTS)
 #: What the program itself reads or writes in the folder; a link there must not lead out.
 _OWN_FILES = (
     *(ROUTINE, BEATS, "practice.sqlite", "practice.sqlite-wal", "practice.sqlite-shm"),
     *("practice.sqlite-journal", "checks.yaml", "remarks.yaml"),
-    *(FOLDER, "pictures", "rules", "voice", "takes", CUTS),
+    *ROOMS,
 )
 
 _BROKEN_OFF = "The last change of the cut was broken off – the music before it is used."

@@ -139,6 +139,12 @@ class RoundWish:
         if not 0 <= self.grows <= MOST_HOLD or not 0 <= (self.seed or 0) <= MOST_SEED:
             raise ValueError("a hold cannot grow so much, or the seed is too large")
 
+    @property
+    def most_held(self) -> float:
+        """Seconds of the longest hold there can be in such a round."""
+        last = min(MOST_HOLD, self.longest + self.grows * (self.callouts - 1))
+        return max(last, self.longest * (FIRST_LONGER if self.first_longer else 1.0))
+
 
 @dataclass(frozen=True)
 class Call:

@@ -18,8 +18,11 @@ import soundfile
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.door import path_inside
 from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
+from rehearse.music.apart import load_apart
+from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.practice.roundlog import CallDone, RoundDone
@@ -83,6 +86,27 @@ def _round_of(opened: OpenedFolder, wish: RoundWish) -> Round:
         division=routine.division,
         figure=routine.figure,
     )
+
+
+def background_music(
+    folder: Path, own: bool, song: Path | None, report: Report | None = None
+) -> Track | None:
+    """What is played beneath a round; None: nothing. It needs no beat, and so no map.
+
+    Args:
+        own: the folder's own song. song: another file, which comes first.
+
+    Raises:
+        Fault: there is no song, or it cannot be read.
+    """
+    if song is not None:
+        return load_apart(song, report)
+    if not own:
+        return None
+    opened = open_folder(folder)
+    if not opened.routine.track:
+        raise UserError("has no song yet", where=folder, do="name one with --background-song")
+    return load_apart(path_inside(opened.folder, opened.routine.track), report)
 
 
 def dry_round(

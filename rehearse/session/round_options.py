@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
+from pathlib import Path
 from typing import Any
 
 from rehearse.routine.rounds import (
@@ -20,7 +21,7 @@ from rehearse.routine.rounds import (
 #: Names of the arguments as the parser keeps them.
 ARGUMENTS = (
     *("round", "hold", "call_outs", "call_rest", "first_longer", "grows", "neighbours", "calls"),
-    *("side", "seed", "background"),
+    *("side", "seed", "background", "background_song"),
 )
 
 
@@ -54,6 +55,9 @@ def add_round_arguments(group: argparse._ArgumentGroup) -> None:
     )
     group.add_argument(
         "--background", action="store_true", default=None, help="with the routine's song"
+    )
+    group.add_argument(
+        "--background-song", type=Path, metavar="SONG", help="with another song; it needs no beat"
     )
 
 

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from rehearse.files.user_error import UserError
-from rehearse.film.keep import film_id, read_and_keep
+from rehearse.film.keep import delete_kept, film_id, kept_file, read_and_keep
 from rehearse.film.reading import Wanted, read_film
+from rehearse.music.decode import load_track
 from tests.helpers.films import RATE, music, write_film, write_song
 
 HITS = (1.5, 3.2)
@@ -129,6 +130,35 @@ def test_read_again_it_replaces_what_was_kept(place, tmp_path):
         "original.mp4",
     ]  # fmt: skip
     assert (kept / "original.mp4").read_bytes() == (place / "run.mp4").read_bytes()
+
+
+@pytest.mark.parametrize(
+    "named",
+    ["takes/..", "takes/../../outside", "takes", ".", "..", "/", "", "takes/x/..", "takes/l"],
+)
+def test_a_name_out_of_a_strangers_logbook_shows_and_deletes_nothing_else(tmp_path, named):
+    """The logbook may come from anyone; what it calls a kept film is only a name."""
+    routine, outside = tmp_path / "routine", tmp_path / "outside"
+    (routine / "takes" / "x").mkdir(parents=True)
+    outside.mkdir()
+    (routine / "takes" / "l").symlink_to("../../outside")
+    for folder in (routine, routine / "takes", routine / "takes" / "x", outside, tmp_path):
+        (folder / "film.mp4").write_bytes(b"film")
+    before = sorted(tmp_path.rglob("*"))
+    assert kept_file(routine, named, "film.mp4") is None
+    with pytest.raises(UserError, match="no kept film"):
+        delete_kept(routine, named)
+    assert sorted(tmp_path.rglob("*")) == before
+    assert kept_file(routine, "takes/x", "film.mp4")
+    delete_kept(routine, "takes/x")
+    assert not (routine / "takes" / "x").exists()
+
+
+@pytest.mark.parametrize("more", [{}, {"first_hit": 1.5}])
+def test_no_film_is_laid_on_another_song_than_was_mapped(place, more):
+    mapped = load_track(place / "song.wav").content_hash
+    assert end_of(place / "run.mp4", place, mapped=mapped, **more) == "2 poses"
+    assert "belongs to another song" in end_of(place / "run.mp4", place, mapped="5e1f", **more)
 
 
 def _remuxed(source: Path, target: Path, *, sound: bool = True, twice: bool = False) -> None:

@@ -1,14 +1,17 @@
 """A folder without a song: comparison rounds alone, and how it gets its song and its routine."""
 
+import shutil
 from dataclasses import replace
 
+import numpy as np
 import pytest
+import soundfile
 
 from rehearse.cli import main
 from rehearse.files.user_error import UserError, UserErrors
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Seconds
-from rehearse.routine.folder import open_folder, save_changes
+from rehearse.routine.folder import open_folder, save_changes, save_folder
 from rehearse.routine.model import Placed
 from rehearse.routine.rules import load_rules
 from rehearse.routine.start import start_rounds
@@ -102,6 +105,10 @@ def test_the_command_makes_one_and_says_what_is_missing(tmp_path, capsys):
         (["handout", "{}", "--kind", "stage-music", "--out", "{}"], "has no song yet"),
         (["handout", "{}", "--kind", "cue-track", "--out", "{}"], "has no song yet"),
         (["handout", "{}", "--kind", "sheet", "--out", "{}"], "no poses yet"),
+        (
+            ["dry-run", "{}", "--round", "turns", "--background", "--out", "{}/out"],
+            "name one with --background-song",
+        ),
     ],
 )
 def test_what_needs_a_song_says_so_in_one_sentence(folder, capsys, command, told):
@@ -109,6 +116,28 @@ def test_what_needs_a_song_says_so_in_one_sentence(folder, capsys, command, told
     sentence = capsys.readouterr().err
     assert told in sentence
     assert sentence.count("\n") == 1
+
+
+def test_any_song_plays_beneath_a_round_with_a_beat_or_without(folder, tmp_path, qapp):
+    """A long tone: nothing is to be counted in it. It is heard while nobody speaks."""
+    song, rate = tmp_path / "drone.wav", 22_050
+    tone = 0.3 * np.sin(2 * np.pi * 220 * np.arange(6 * rate) / rate)
+    soundfile.write(song, tone, rate)
+    quiet = ["dry-run", str(folder), "--round", "turns", "--hold", "3"]
+    beneath = [*quiet, "--background-song", str(song)]
+    levels = {}
+    for name, command in (("quiet", quiet), ("song", beneath)):
+        assert main([*command, "--out", str(tmp_path / name)]) == 0
+        sound, at = soundfile.read(tmp_path / name / "session.wav", always_2d=True)
+        row = (tmp_path / name / "calls.csv").read_text().splitlines()[1].split(",")
+        held = round((float(row[3]) + 1.0) * at)
+        levels[name] = float(np.sqrt(np.mean(sound[held : held + at] ** 2)))
+    assert levels["quiet"] < 0.001
+    assert 0.1 < levels["song"] < 0.25
+    # Nor must the folder's own song have a map for that.
+    shutil.copyfile(song, folder / "drone.wav")
+    save_folder(folder, replace(open_folder(folder).routine, track="drone.wav"), BeatMap("", 0.0))
+    assert main([*quiet, "--background", "--out", str(tmp_path / "own")]) == 0
 
 
 def test_it_is_checked_logged_and_packed(folder, tmp_path, capsys, qapp):

@@ -85,6 +85,7 @@ def test_another_show_by_keys_copies_opens_and_tells_the_limit(window, workspace
     assert workspace.folder.name == "Copper Lights – Harbour Classic"
     assert workspace.routine.show == "Harbour Classic"
     assert "15.0 s over this show's limit of 60 s" in window.fault.text
+    assert "Ctrl+X for a shorter cut" in window.fault.text
     assert workspace.settings.recent_folders == [workspace.folder, folder]
     QTest.keyClick(window, Qt.Key.Key_H, CTRL | SHIFT)
     other = window._flow.list

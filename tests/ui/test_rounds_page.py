@@ -126,6 +126,10 @@ def test_what_is_set_between_rounds_is_told_and_warned_of(page, workspace):
     assert any("Keep breathing" in text for text in told)
     page.side.round_form.set_wish(RoundWish("turns", 3.0, 3.0))
     assert not any("Keep breathing" in c.text for c in page.footer.caution._due)
+    # Nor is a hold short that grows beyond it, or is the first call-out's.
+    for grown in ({"first_longer": True}, {"callouts": 3, "grows": 1.0}):
+        page.side.round_form.set_wish(RoundWish("turns", 4.0, 4.0, **grown))
+        assert any("Keep breathing" in c.text for c in page.footer.caution._due)
 
 
 def test_the_form_keeps_hold_and_at_most_in_order_and_stores_them(qapp):

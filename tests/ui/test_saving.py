@@ -483,10 +483,11 @@ def test_a_save_of_a_newer_program_is_not_put_aside(workspace, make_workspace, f
 def test_what_a_killed_save_left_is_swept(make_workspace, folder):
     done = subprocess.run([os.sys.executable, "-c", "import os; print(os.getpid())"],
                           capture_output=True, text=True, check=True)  # fmt: skip
-    for place in (folder, folder / "versions"):
+    rooms = ("versions", "cut", "takes", "pictures", "voice")
+    for place in (folder, *(folder / name for name in rooms)):
         place.mkdir(exist_ok=True)
         (place / f".routine.yaml.{done.stdout.strip()}-abc.part").write_text("half")
         (place / f".routine.yaml.{os.getpid()}-abc.part").write_text("being written")
     assert make_workspace().open(folder)
     left = [p.name for p in folder.rglob("*.part")]
-    assert left == [f".routine.yaml.{os.getpid()}-abc.part"] * 2
+    assert left == [f".routine.yaml.{os.getpid()}-abc.part"] * (1 + len(rooms))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from rehearse.files.user_error import UserError
-from rehearse.film.keep import PROXY
+from rehearse.film.keep import PROXY, kept_file
 from rehearse.practice.habits import habits, too_short, trend
 from rehearse.practice.takelog import TakeDone
 from rehearse.routine.folder import OpenedFolder
@@ -41,8 +41,7 @@ def kept_film(workspace: Workspace, take: TakeDone) -> Path | None:
     """The film for looking at; None: it is not kept any more."""
     if not take.folder or workspace.folder is None:
         return None
-    path = workspace.folder / take.folder / PROXY
-    return path if path.is_file() else None
+    return kept_file(workspace.folder, take.folder, PROXY)
 
 
 def ways(workspace: Workspace) -> dict[str, tuple[float, float, float]]:

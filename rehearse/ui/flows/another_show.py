@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QLabel, QLineEdit
 from rehearse.files.user_error import UserError
 from rehearse.routine import edits
 from rehearse.routine.rules import load_rules
+from rehearse.ui.actions import key
 from rehearse.ui.flows.flow import Flow, field_grid
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.recent import days_left
@@ -107,6 +108,6 @@ def limit_words(workspace: Workspace) -> str:
     if limit is None or length <= limit + 0.05:
         return ""
     return (
-        f"The music is {length - limit:.1f} s over this show's limit of {limit:g} s: press 1 and "
-        "set a shorter stage part."
+        f"The music is {length - limit:.1f} s over this show's limit of {limit:g} s: press 1, then "
+        f"{key('cut')} for a shorter cut, or set a shorter stage part."
     )

@@ -106,12 +106,13 @@ class Saving(QObject):
 
     def tidy(self) -> None:
         """Where the folder is this window's: see to what earlier ones have left."""
-        from rehearse.routine.versions import FOLDER, thin
+        from rehearse.routine.folder import ROOMS
+        from rehearse.routine.versions import thin
 
         if self.folder is None or self.look_only:
             return
-        for place in (self.folder, self.folder / FOLDER):
-            sweep(place)
+        for name in ("", *ROOMS):
+            sweep(self.folder / name)
         with contextlib.suppress(UserError, OSError):
             thin(self.folder)
             offer_unsaved(self._workspace, self.folder)

@@ -24,10 +24,11 @@ from tests.helpers.fuzz import seeds
 from tests.helpers.fuzz.mutate import bytes_damaged, yaml_damaged
 
 SECRET = b"a neighbour's words"
-#: How often each kind comes up among thirty cases.
+#: How often each kind comes up among thirty-six cases.
 KINDS = (
     *("routine",) * 5, *("map",) * 3, *("rules",) * 2, *("checks",) * 2, "poses", *("logbook",) * 3,
     *("zip",) * 3, *("song",) * 5, *("picture",) * 3, *("voice",) * 2, "settings", "remarks",
+    *("cut",) * 2, "cutmap", "kept", *("film",) * 2,
 )  # fmt: skip
 PLACES = {
     "routine": "routine.yaml",
@@ -35,10 +36,14 @@ PLACES = {
     "rules": "rules/club.yaml",
     "checks": "checks.yaml",
     "remarks": "coach.json",
+    "kept": "remarks.yaml",
+    "film": f"{seeds.KEPT}/film.mp4",
     "logbook": "practice.sqlite",
     "picture": "pictures/lantern.png",
     "voice": "voice/5.wav",
 }
+#: The same in a folder whose music is a cut of its song.
+CUT_PLACES = {"cut": "routine.yaml", "cutmap": seeds.SONG_MAP}
 PICTURES = ("png", "jpeg", "gif", "webp", "bmp")
 
 
@@ -69,9 +74,12 @@ class Maker:
 
     def __init__(self, sandbox: Path) -> None:
         self.sandbox, self.sound = sandbox, sandbox / "sound"
+        self.cut = sandbox / "cut"
         seeds.make_folder(self.sound)
+        seeds.make_cut_folder(self.cut)
         self.whole = {
             **{name: (self.sound / place).read_bytes() for name, place in PLACES.items()},
+            **{name: (self.cut / place).read_bytes() for name, place in CUT_PLACES.items()},
             "poses": (Path(__file__).parents[3] / "resources" / "poses.yaml").read_bytes(),
             "settings": seeds.SETTINGS.encode(),
             "zip": seeds.zipped(self.sound),
@@ -89,7 +97,7 @@ class Maker:
         folder, outside = self.sandbox / "own", self.sandbox / "outside"
         for old in (folder, outside, self.sandbox / "tmp"):
             shutil.rmtree(old, ignore_errors=True)
-        shutil.copytree(self.sound, folder)
+        shutil.copytree(self.cut if kind in CUT_PLACES else self.sound, folder)
         (self.sandbox / "tmp").mkdir()
         outside.mkdir()
         (outside / "secret").write_bytes(SECRET)
@@ -98,7 +106,8 @@ class Maker:
         return Case(number, kind, how, folder, path, rng.random() < 0.12)
 
     def _lay(self, kind: str, rng: random.Random, folder: Path, sound: bool) -> tuple[Path, str]:
-        name, path = kind, folder / PLACES.get(kind, f"hostile.{kind}")
+        places = PLACES | CUT_PLACES
+        name, path = kind, folder / places.get(kind, f"hostile.{kind}")
         if kind in ("song", "voice"):
             ending = rng.choice(list(seeds.SONGS))
             name, path = (
@@ -432,11 +441,11 @@ def _settings(whole: bytes, rng: random.Random, path: Path) -> str:
 
 
 _STRUCTURED: dict[str, Callable[[bytes, random.Random, Path], str]] = {
-    **dict.fromkeys(("routine", "map", "rules", "checks", "poses", "remarks"), _yaml),
+    **dict.fromkeys(("routine", "map", "rules", "checks", "poses", "remarks", "kept"), _yaml),
+    **dict.fromkeys(CUT_PLACES, _yaml),
     "zip": _zip,
     "picture": _picture,
-    "song": _sound,
-    "voice": _sound,
+    **dict.fromkeys(("song", "voice", "film"), _sound),
     "logbook": _logbook,
     "settings": _settings,
 }

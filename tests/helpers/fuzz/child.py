@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.helpers import no_sockets
-from tests.helpers.fuzz.cases import SECRET, Case, Maker
+from tests.helpers.fuzz.cases import CUT_PLACES, PLACES, SECRET, Case, Maker
 
 #: Letters that a line of a sentence has at most.
 _LONGEST_LINE = 900
@@ -85,12 +85,11 @@ class Opener:
     def warm_up(self, maker: Maker) -> None:
         """Open one sound file of each kind, so that no case pays for loading a library."""
         for kind, job in _JOBS.items():
-            path = maker.sound / {"routine": "routine.yaml", "logbook": "practice.sqlite"}.get(
-                kind, "song.wav"
-            )
+            place = maker.cut if kind in CUT_PLACES else maker.sound
+            path = place / (PLACES | CUT_PLACES).get(kind, "song.wav")
             for command in (False, True):
                 try:
-                    case = Case(0, kind, "", maker.sound, path, command)
+                    case = Case(0, kind, "", place, path, command)
                     (_command if command else job)(case)
                 except Exception:
                     pass
@@ -239,6 +238,55 @@ def _folder(case: Case) -> str:
     return ""
 
 
+def _cut(case: Case) -> str:
+    """Open it, then go back to the whole song, which must open as it was saved."""
+    from rehearse.files.user_error import UserError
+    from rehearse.routine.cutcommand import present
+    from rehearse.routine.cutting import source_of, with_whole_song
+    from rehearse.routine.folder import open_folder, save_folder
+
+    told = _folder(case)
+    if told:
+        return told
+    opened = open_folder(case.folder)
+    present(opened.routine)
+    if opened.routine.cut is None:
+        return ""
+    try:
+        source = source_of(opened.folder, opened.routine, opened.beatmap)
+    except UserError as fault:
+        return fault.sentence
+    back = with_whole_song(opened.routine, opened.beatmap, source)
+    with _scratch() as copy:
+        save_folder(copy, back, source.beatmap)
+        if (again := open_folder(copy)).routine != back or again.beatmap != source.beatmap:
+            raise AssertionError("back on the whole song it is another routine")
+    return ""
+
+
+def _film(case: Case) -> str:
+    """Read it as a filmed run, and show it as one that was kept."""
+    from rehearse.files.user_error import UserError
+    from rehearse.film.proxy import Frames
+    from rehearse.film.reading import Wanted, read_film
+
+    wanted = Wanted(case.folder / "song.wav", (0.8, 1.9), (1.0,), first_hit=0.8)
+    told = _told(read_film, case.path, wanted, lambda fraction, text: None)
+    try:
+        frames = Frames(case.path)
+    except UserError as fault:
+        return "\n".join(filter(None, (told, fault.sentence)))
+    try:
+        for second in (0.5, 2.0, 0.1):
+            frames.at(second, 160)
+        frames.beside(1.0, -1)
+    except UserError as fault:
+        return "\n".join(filter(None, (told, fault.sentence)))
+    finally:
+        frames.close()
+    return told
+
+
 def _poses(case: Case) -> str:
     from rehearse.routine.posefile import read_poses
 
@@ -249,9 +297,12 @@ def _logbook(case: Case) -> str:
     from datetime import date
 
     from rehearse.files.user_error import UserError
-    from rehearse.practice.export import format_table, table_rows, to_csv
+    from rehearse.film.keep import kept_file
+    from rehearse.practice.export import call_rows, format_table, table_rows, to_csv
+    from rehearse.practice.habits import habits
     from rehearse.practice.logbook import Logbook
     from rehearse.practice.scope import spots_of
+    from rehearse.practice.stamina import stamina
     from rehearse.practice.summary import summarise
     from rehearse.routine.folder import open_folder
 
@@ -264,6 +315,11 @@ def _logbook(case: Case) -> str:
             to_csv(passes)
             format_table(table_rows(passes))
             summarise(logbook, routine, spots_of(routine, beatmap), date(2026, 11, 26))
+            format_table(call_rows(logbook.rounds()))
+            stamina(logbook.rounds())
+            for take in logbook.takes():
+                kept_file(case.folder, take.folder, "film.mp4")
+            habits(logbook.takes())
     except UserError as fault:
         return fault.sentence
     return notice
@@ -347,6 +403,25 @@ def _remarks(case: Case) -> str:
     return ""
 
 
+def _kept(case: Case) -> str:
+    """The remarks kept in a folder."""
+    from rehearse.files.user_error import UserError
+    from rehearse.routine.folder import open_folder
+    from rehearse.routine.remarks import load_remarks, save_remarks, with_changes
+
+    opened = open_folder(case.folder.parent / "sound")
+    try:
+        kept = load_remarks(case.folder)
+        with_changes(opened.routine, opened.beatmap, kept)
+        with _scratch() as copy:
+            save_remarks(copy, kept)
+            if load_remarks(copy) != kept:
+                raise AssertionError("kept and read again they are other remarks")
+    except UserError as fault:
+        return fault.sentence
+    return ""
+
+
 def _settings(case: Case) -> str:
     from rehearse.ui.settings import FIRST, Settings
 
@@ -368,6 +443,7 @@ def _command(case: Case) -> str:
         "logbook": ["log", str(case.folder), "--csv"],
         "song": ["beats", str(case.path)],
         "voice": ["check", str(case.folder)],
+        "cut": ["cut", str(case.folder), "--show"],
     }
     out, told = io.StringIO(), io.StringIO()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(told), _scratch() as made:
@@ -409,6 +485,9 @@ _JOBS: dict[str, Callable[[Case], str]] = {
     "picture": _picture,
     "settings": _settings,
     "remarks": _remarks,
+    "kept": _kept,
+    **dict.fromkeys(CUT_PLACES, _cut),
+    "film": _film,
 }
 
 if __name__ == "__main__":

@@ -13,9 +13,15 @@ import soundfile
 from PIL import Image
 
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Part, Stretch
+from rehearse.music.cut import Cut, CutPart, map_of_cut
+from rehearse.music.mapfile import save_map
 from rehearse.music.position import Count, Length, Seconds
+from rehearse.music.track import Track
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, PoseTaken
+from rehearse.practice.roundlog import CallDone, RoundDone
+from rehearse.practice.takelog import PoseRead, TakeDone
+from rehearse.routine.cutting import Made, Source, with_cut
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import (
     Facing,
@@ -29,8 +35,12 @@ from rehearse.routine.model import (
     Side,
     StagePart,
 )
+from rehearse.routine.remarks import read_remarks, receive
+from tests.helpers.films import music, write_film
 
 RATE = 48_000
+#: What is kept of the film in the logbook; a map of the song that is cut.
+KEPT, SONG_MAP = "takes/0123456789abcdef", "cut/song beats 5e1f.yaml"
 #: Ending, container and encoder of each format of a song; "": another library writes it.
 SONGS = {
     "wav": ("wav", "pcm_s16le"),
@@ -125,15 +135,45 @@ def make_folder(folder: Path) -> None:
     make_logbook(folder / "practice.sqlite")
     sent = REMARKS.replace("ID", open_folder(folder).routine.id)
     (folder / "coach.json").write_text(sent)
+    came = read_remarks(sent.encode(), folder / "coach.json", open_folder(folder).routine.id)
+    receive(folder, came)
+    (folder / KEPT).mkdir(parents=True)
+    write_film(folder / KEPT / "film.mp4", music(2.4), [(0.3, 0.5), (1.4, 0.5)])
+    (folder / KEPT / "001 hit.jpg").write_bytes(picture("jpeg"))
+
+
+def make_cut_folder(folder: Path) -> None:
+    """The same routine on two parts of its song, one pose set aside."""
+    make_folder(folder)
+    opened = open_folder(folder)
+    parts = (CutPart(0.0, 9.0), CutPart(21.0, 37.0, 1, 0.003, 0.05, 0.01, -1.5))
+    cut = Cut("song.wav", "5e1f", SONG_MAP, parts)
+    beatmap = map_of_cut(opened.beatmap, cut, hash_="c0de", duration=cut.length)
+    track = Track(np.zeros((round(cut.length * 8000), 2), np.float32), 8000, "c0de")
+    made = Made(cut, "cut/song cut c0de.flac", track, beatmap)
+    source = Source("song.wav", opened.beatmap)
+    (folder / "cut").mkdir()
+    (folder / made.file).write_bytes(sound("flac", 1.5))
+    save_map(folder / SONG_MAP, opened.beatmap, versions=folder / "versions")
+    save_folder(folder, with_cut(opened.routine, opened.beatmap, source, made), beatmap)
+    if not open_folder(folder).routine.aside.poses:
+        raise AssertionError("nothing was set aside")
 
 
 def make_logbook(path: Path) -> None:
-    """Twelve passes of one evening."""
+    """Twelve passes of one evening, a comparison round and a filmed run."""
     start = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
     with Logbook(path, fallback=path.with_name("spare.sqlite")) as logbook:
         for k in range(12):
             at = start + timedelta(seconds=30 * k)
             logbook.record(_pass(at, at + timedelta(seconds=20)))
+        call = CallDone(
+            "crouch", "face the front", 1, start, 1.0, 9.5, 10.0, verdict="missed", lost_at=4.0
+        )
+        end = start + timedelta(seconds=15)
+        logbook.keep_round(RoundDone("turns", "club", 7, 10.0, 10.0, 1, start, end, True, (call,)))
+        read = PoseRead("aa02", "front double biceps", 4.0, 1.0, "late", 0.2, 0.07, 0.5, 0.5)
+        logbook.keep_take(TakeDone("t1", "run.mp4", KEPT, start, 1.0, 3.0, 1.0, "", (read,)))
     path.with_name("spare.sqlite").unlink(missing_ok=True)
 
 

@@ -148,7 +148,7 @@ class RehearsePage(RehearseLayout):
     def _tell_round(self) -> None:
         """Caution and sources of the round that is chosen."""
         form = self.side.round_form
-        self.footer.caution.round_hold = form.wish.longest if self.side.rounds else None
+        self.footer.caution.round_hold = form.wish.most_held if self.side.rounds else None
         self.footer.refresh()
         self._notice()
 
