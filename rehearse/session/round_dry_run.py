@@ -97,7 +97,7 @@ def background_music(
         own: the folder's own song. song: another file, which comes first.
 
     Raises:
-        Fault: there is no song, or it cannot be read.
+        UserError: there is no song, or it cannot be read.
     """
     if song is not None:
         return load_apart(song, report)
