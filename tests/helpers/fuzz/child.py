@@ -298,7 +298,7 @@ def _logbook(case: Case) -> str:
 
     from rehearse.files.user_error import UserError
     from rehearse.film.keep import kept_file
-    from rehearse.practice.export import call_rows, format_table, table_rows, to_csv
+    from rehearse.practice import export
     from rehearse.practice.habits import habits
     from rehearse.practice.logbook import Logbook
     from rehearse.practice.scope import spots_of
@@ -312,11 +312,13 @@ def _logbook(case: Case) -> str:
         with Logbook(case.path, fallback=case.path.parents[1] / "home" / "spare.sqlite") as logbook:
             notice = logbook.notice
             passes = logbook.history()
-            to_csv(passes)
-            format_table(table_rows(passes))
+            export.to_csv(passes)
+            export.format_table(export.table_rows(passes))
             summarise(logbook, routine, spots_of(routine, beatmap), date(2026, 11, 26))
-            format_table(call_rows(logbook.rounds()))
-            stamina(logbook.rounds())
+            rounds = logbook.rounds()
+            export.calls_to_csv(rounds)
+            export.format_table(export.call_rows(rounds), export.ROUND_HEADINGS)
+            stamina(rounds)
             for take in logbook.takes():
                 kept_file(case.folder, take.folder, "film.mp4")
             habits(logbook.takes())
