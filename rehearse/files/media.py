@@ -219,9 +219,9 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
             timeout=(min(limits.work, _OPENING), limits.work),
         )
     except (av.error.FFmpegError, ValueError) as error:
-        fault = NoMedia("holds nothing that can be played", where=path.name, do=_AGAIN)
-        fault.number = getattr(error, "errno", 0) or 0
-        raise fault from error
+        refusal = NoMedia("holds nothing that can be played", where=path.name, do=_AGAIN)
+        refusal.number = getattr(error, "errno", 0) or 0
+        raise refusal from error
     with container:
         yield Media(path, container, limits)
 

@@ -91,8 +91,8 @@ def read_and_keep(film: Path, wanted: Wanted, routine: Path, copy: bool, report:
                 report(0.99, "Copying the film")
                 shutil.copyfile(film, part / f"original{film.suffix.lower()}")
     except OSError as error:
-        fault = fault_of(error, routine / FOLDER)
-        return Kept(name, "", reading, f"{fault.what}: the film cannot be kept for looking at")
+        why = fault_of(error, routine / FOLDER).what
+        return Kept(name, "", reading, f"{why}: the film cannot be kept for looking at")
     return Kept(name, f"{FOLDER}/{name}", reading)
 
 

@@ -138,11 +138,11 @@ class Jobs(QObject):
         except Stopped:
             return
         except Exception as error:
-            fault = _fault_of(error, running.words)
+            refusal = _fault_of(error, running.words)
             if failed is not None:
-                failed(fault)
+                failed(refusal)
             else:
-                self.failed.emit(fault.sentence)
+                self.failed.emit(refusal.sentence)
         else:
             done(result)
 

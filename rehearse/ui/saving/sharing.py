@@ -204,7 +204,7 @@ class Sharing(QObject):
         self._workspace.errorRaised.emit("The other state cannot be read – go on with this one.")
 
     def _fail(self, error: Exception, folder: Path) -> None:
-        fault = fault_of(error, folder) if isinstance(error, OSError) else error
-        assert isinstance(fault, UserError)
+        refusal = fault_of(error, folder) if isinstance(error, OSError) else error
+        assert isinstance(refusal, UserError)
         self.conflict = True
-        self._saving.fail(fault)
+        self._saving.fail(refusal)
