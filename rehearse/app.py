@@ -91,7 +91,7 @@ def run(folder: Path | None = None) -> int:
     """Open the window, with `folder` or the routine opened last; returns the exit status."""
     gc.disable()  # nothing is thrown away before the window is up
     application = make_application(sys.argv[:1])
-    workspace = Workspace(hold_back=True)
+    workspace = Workspace(deferred=True)
     hook = ExceptionHook(workspace)
     hook.install()
     window = Window(workspace)
@@ -102,9 +102,9 @@ def run(folder: Path | None = None) -> int:
     chosen = folder or _last(workspace)
     if chosen is not None:
         workspace.open(chosen)
-    window.painted.connect(workspace.begin_work, Qt.ConnectionType.QueuedConnection)
-    workspace.workBegun.connect(hook.begin_log)
-    workspace.workBegun.connect(lambda: QTimer.singleShot(0, tame_collector))
+    window.painted.connect(workspace.finish_start, Qt.ConnectionType.QueuedConnection)
+    workspace.startFinished.connect(hook.begin_log)
+    workspace.startFinished.connect(lambda: QTimer.singleShot(0, tame_collector))
     window.show()
     try:
         return application.exec()

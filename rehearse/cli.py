@@ -56,8 +56,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     command: Callable[[argparse.Namespace], int] | None = options.command
     try:
         return command(options) if command else _open(argparse.Namespace(folder=None))
-    except UserError as fault:
-        print(fault.sentence, file=sys.stderr)
+    except UserError as error:
+        print(error.sentence, file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         print("Stopped.", file=sys.stderr)
@@ -226,12 +226,12 @@ def _open(options: argparse.Namespace) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     from rehearse.routine.folder import open_folder
-    from rehearse.routine.report import as_json, as_table, report, song_fault
+    from rehearse.routine.report import as_json, as_table, report, song_error
 
     opened = open_folder(options.folder)
     for warning in opened.warnings:
         print(warning, file=sys.stderr)
-    found = report(opened, options.rules, song=song_fault(opened))
+    found = report(opened, options.rules, song=song_error(opened))
     print(as_json(found) if options.json else as_table(found), end="")
     return 1 if found.has_fault else 0
 
@@ -359,7 +359,7 @@ def _dry_run(options: argparse.Namespace) -> int:
         said=options.said or "both",
     )
     print(result.words)
-    for sentence in speech_engine.faults:
+    for sentence in speech_engine.errors:
         print(sentence, file=sys.stderr)
     return 0
 
@@ -376,7 +376,7 @@ def _dry_round(options: argparse.Namespace, wish: RoundWish, speech_engine: Spee
         options.folder, options.out, wish, pictures, speech_engine=speech_engine, music=music
     )
     print(made.words)
-    for sentence in speech_engine.faults:
+    for sentence in speech_engine.errors:
         print(sentence, file=sys.stderr)
     return 0
 

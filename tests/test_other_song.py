@@ -95,7 +95,7 @@ def test_a_reader_that_dies_or_hangs_is_a_sentence(tmp_path):
         "from rehearse.music import apart; from tests.test_other_song import {name}\n"
         "apart.load_track = {name}; apart.READING = 3.0\n"
         "try: apart.load_apart(Path(sys.argv[1]))\n"
-        "except UserError as fault: print(fault.sentence)"
+        "except UserError as error: print(error.sentence)"
     )
     for name, told in (("dies", "ended unexpectedly"), ("hangs", "takes too long")):
         command = [sys.executable, "-c", code.format(name=name), song]

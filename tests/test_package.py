@@ -13,11 +13,11 @@ from pathlib import Path
 
 import pytest
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 
 ROOT = Path(__file__).resolve().parent.parent
 ASK = (
-    "from rehearse.files.resources import resource; import rehearse; "
+    "from rehearse.files.locations import resource; import rehearse; "
     "print(resource('poses.yaml')); print(resource('rules')); print(resource('fonts'))"
 )
 

@@ -124,8 +124,8 @@ forbid_sockets()
 def tried(function, *arguments):
     try:
         return function(*arguments)
-    except UserError as fault:
-        return print("FAULT", fault.sentence)
+    except UserError as error:
+        return print("FAULT", error.sentence)
 
 def logbook(folder):
     with Logbook(folder / "practice.sqlite", fallback=folder.parent / "spare.sqlite") as book:
@@ -246,7 +246,7 @@ told = []
 workspace.errorRaised.connect(told.append)
 workspace.trackChanged.connect(lambda: told.append("read") if workspace.track else None)
 window = Window(workspace)
-window.painted.connect(workspace.begin_work)
+window.painted.connect(workspace.finish_start)
 window.show()
 workspace.open(folder)
 def look():

@@ -43,7 +43,7 @@ def save_atomic(path: Path, data: bytes, *, versions: Path | None = None) -> Non
             keep(path.read_bytes(), path, versions, unless=data)
         _replace(path, data)
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
 
 
 def keep(data: bytes, path: Path, versions: Path, *, unless: bytes = b"") -> None:
@@ -188,7 +188,7 @@ def _sync(path: Path) -> None:
         os.close(handle)
 
 
-def fault_of(error: OSError, path: Path) -> UserError:
+def user_error_of(error: OSError, path: Path) -> UserError:
     """The sentence for an operating system's refusal to read or write `path`."""
     if error.errno in _FULL:
         return UserError("the disk is full", where=path, do="free some space, nothing was changed")

@@ -11,7 +11,7 @@ import stat
 from pathlib import Path
 from typing import BinaryIO
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import user_error_of
 from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError, halves
 
@@ -43,7 +43,7 @@ def open_file(path: Path, most: int) -> BinaryIO:
     except ValueError as error:  # a name with a zero in it
         raise UserError("is no name of a file", where=path.name, do="check the name") from error
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
 
 
 def read_file(path: Path, most: int) -> bytes:
@@ -56,7 +56,7 @@ def read_file(path: Path, most: int) -> bytes:
         with open_file(path, most) as stream:
             data = stream.read(most + 1)
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
     if len(data) > most:
         raise _too_large(path, most)
     return data

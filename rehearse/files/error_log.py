@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from rehearse import __version__
-from rehearse.files.state_folder import state_folder
+from rehearse.files.locations import state_folder
 
 #: Bytes of one file, and how many earlier ones stay.
 MOST, EARLIER = 200_000, 2

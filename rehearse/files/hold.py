@@ -13,7 +13,7 @@ import contextlib
 import os
 from pathlib import Path
 
-from rehearse.files.state_folder import state_folder
+from rehearse.files.locations import state_folder
 
 try:
     import fcntl

@@ -43,35 +43,35 @@ class UserErrors(UserError):
     Of more than `MOST_FAULTS` only the first are kept, and the last sentence says so.
     """
 
-    def __init__(self, faults: Sequence[UserError]) -> None:
-        if not faults:
+    def __init__(self, errors: Sequence[UserError]) -> None:
+        if not errors:
             raise ValueError("UserErrors needs at least one error")
-        kept = list(faults[:MOST_FAULTS])
-        if len(faults) > MOST_FAULTS:
+        kept = list(errors[:MOST_FAULTS])
+        if len(errors) > MOST_FAULTS:
             kept.append(UserError("there are more faults than these", do="mend these first"))
-        self.faults = tuple(kept)
-        first = self.faults[0]
+        self.errors = tuple(kept)
+        first = self.errors[0]
         super().__init__(first.what, where=first.where, do=first.do)
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _revived, (self.faults,)
+        return _revived, (self.errors,)
 
     @property
     def sentence(self) -> str:
         """All sentences, one a line."""
-        return "\n".join(f.sentence for f in self.faults)
+        return "\n".join(f.sentence for f in self.errors)
 
 
 class UserErrorList(list[UserError]):
     """Faults while they are being found: gives up once there are more than can be listed."""
 
-    def append(self, fault: UserError) -> None:
+    def append(self, error: UserError) -> None:
         """Note a fault.
 
         Raises:
             UserErrors: all so far, when they are one more than are listed.
         """
-        super().append(fault)
+        super().append(error)
         if len(self) > MOST_FAULTS:
             raise UserErrors(self)
 
@@ -92,8 +92,8 @@ def halves(error: ValueError) -> tuple[str, str]:
     return (what, do) if what else (do, "")
 
 
-def _revived(faults: tuple[UserError, ...]) -> UserErrors:
+def _revived(errors: tuple[UserError, ...]) -> UserErrors:
     # Already cut to length, and the last of them may say that there are more.
-    revived = UserErrors(faults[:1])
-    revived.faults = faults
+    revived = UserErrors(errors[:1])
+    revived.errors = errors
     return revived

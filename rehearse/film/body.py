@@ -13,7 +13,7 @@ import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d, label, uniform_filter
 
 from rehearse.film.arrival import GRID, Array
-from rehearse.film.motion import Motion
+from rehearse.film.movement import Motion
 
 #: Seconds of the Gaussian over the signals.
 _SMOOTH = 0.015

@@ -16,14 +16,14 @@ from pathlib import Path, PurePosixPath
 
 from PIL import Image
 
-from rehearse.files.atomic import appear, fault_of, part_folder
+from rehearse.files.atomic import appear, part_folder, user_error_of
 from rehearse.files.inside import inside
 from rehearse.files.media import FILM, open_media
 from rehearse.files.user_error import UserError
 from rehearse.film.body import Box
-from rehearse.film.motion import frames_between
-from rehearse.film.proxy import Frames, ProxyWriter
-from rehearse.film.reading import Reading, Wanted, part_of, read_film
+from rehearse.film.film_reading import FilmReading, FilmRequest, part_of, read_film
+from rehearse.film.movement import frames_between
+from rehearse.film.proxy import FilmFrames, ProxyWriter
 from rehearse.film.sound import Report
 
 FOLDER, PROXY = "takes", "film.mp4"
@@ -48,7 +48,7 @@ class Kept:
 
     id: str
     folder: str
-    reading: Reading
+    reading: FilmReading
     told: str = ""
 
 
@@ -67,7 +67,9 @@ def film_id(path: Path) -> str:
     return digest.hexdigest()[:16]
 
 
-def read_and_keep(film: Path, wanted: Wanted, routine: Path, copy: bool, report: Report) -> Kept:
+def read_and_keep(
+    film: Path, wanted: FilmRequest, routine: Path, copy: bool, report: Report
+) -> Kept:
     """Read a film and keep in the routine's folder what is needed to look at it.
 
     A folder that cannot be written does not lose the reading.
@@ -82,7 +84,7 @@ def read_and_keep(film: Path, wanted: Wanted, routine: Path, copy: bool, report:
     try:
         name = film_id(film)
     except OSError as error:  # such as a phone that was unplugged
-        raise fault_of(error, film) from error
+        raise user_error_of(error, film) from error
     try:
         with _appearing(routine / FOLDER, name) as part:
             write_proxy(film, reading, part / PROXY, part_of(report, 0.6, 0.95))
@@ -91,7 +93,7 @@ def read_and_keep(film: Path, wanted: Wanted, routine: Path, copy: bool, report:
                 report(0.99, "Copying the film")
                 shutil.copyfile(film, part / f"original{film.suffix.lower()}")
     except OSError as error:
-        why = fault_of(error, routine / FOLDER).what
+        why = user_error_of(error, routine / FOLDER).what
         return Kept(name, "", reading, f"{why}: the film cannot be kept for looking at")
     return Kept(name, f"{FOLDER}/{name}", reading)
 
@@ -109,7 +111,7 @@ def _appearing(into: Path, name: str) -> Iterator[Path]:
         shutil.rmtree(part, ignore_errors=True)
 
 
-def write_proxy(film: Path, reading: Reading, path: Path, report: Report) -> None:
+def write_proxy(film: Path, reading: FilmReading, path: Path, report: Report) -> None:
     """The film for looking at, from a little before the first hit to a little after the last.
 
     Raises:
@@ -135,8 +137,8 @@ def still_names(k: int) -> tuple[str, str]:
     return f"{k + 1:03d} hit.jpg", f"{k + 1:03d} arrived.jpg"
 
 
-def _stills(part: Path, reading: Reading, report: Report) -> None:
-    frames = Frames(part / PROXY)
+def _stills(part: Path, reading: FilmReading, report: Report) -> None:
+    frames = FilmFrames(part / PROXY)
     try:
         for k, (hit, offset) in enumerate(zip(reading.hits, reading.offsets, strict=True)):
             report(k / len(reading.hits), "Taking stills")
@@ -148,7 +150,7 @@ def _stills(part: Path, reading: Reading, report: Report) -> None:
         frames.close()
 
 
-def _still(frames: Frames, second: float, box: Box | None, path: Path) -> None:
+def _still(frames: FilmFrames, second: float, box: Box | None, path: Path) -> None:
     found = frames.at(second)
     if found is None or abs(found[0] - second) > 0.5:
         return
@@ -206,4 +208,4 @@ def delete_kept(routine: Path, folder: str) -> None:
     except FileNotFoundError:
         return
     except OSError as error:
-        raise fault_of(error, place) from error
+        raise user_error_of(error, place) from error

@@ -14,7 +14,7 @@ import numpy as np
 
 from rehearse.film.arrival import Array, Stop, stops, window
 from rehearse.film.body import MAIN, VOICES, Body, remaining
-from rehearse.film.motion import Motion
+from rehearse.film.movement import Motion
 
 
 class Unread(StrEnum):

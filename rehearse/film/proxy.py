@@ -91,7 +91,7 @@ def _upright(frame: Any) -> Any:
     return av.VideoFrame.from_ndarray(turned, "rgb24").reformat(format="yuv420p")
 
 
-class Frames:
+class FilmFrames:
     """The pictures of a kept film, by their second. Use it from one thread.
 
     Raises:

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import user_error_of
 from rehearse.files.user_error import UserError
+from rehearse.film.film_reading import TEMPOS, FilmRequest
 from rehearse.film.keep import Kept, read_and_keep
 from rehearse.film.offsets import Offset
-from rehearse.film.reading import TEMPOS, Wanted
 from rehearse.film.sound import Report
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
@@ -34,7 +34,7 @@ class Read:
     kept: Kept
 
 
-def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) -> Wanted:
+def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) -> FilmRequest:
     """What is to be read of a film of this routine.
 
     Args:
@@ -53,11 +53,11 @@ def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) ->
         raise UserError("the routine has no poses yet", do="place them on the music first")
     hits = tuple(beatmap.time_of(placed.hit) for placed in routine.poses)
     tempos = TEMPOS if tempo is None else (tempo,)
-    return Wanted(song, hits, tempos, run, mapped=beatmap.track_hash)
+    return FilmRequest(song, hits, tempos, run, mapped=beatmap.track_hash)
 
 
 def read_take(
-    film: Path, opened: OpenedFolder, asked: Wanted, report: Report, *, copy: bool = False
+    film: Path, opened: OpenedFolder, asked: FilmRequest, report: Report, *, copy: bool = False
 ) -> Read:
     """Read a film of a routine and keep it, in a process of its own that can be ended.
 
@@ -84,7 +84,7 @@ def take_of(film: Path, opened: OpenedFolder, kept: Kept) -> Read:
     try:
         filmed = datetime.fromtimestamp(film.stat().st_mtime).astimezone()
     except OSError as error:
-        raise fault_of(error, film) from error
+        raise user_error_of(error, film) from error
     place = reading.to_music(0.0), reading.to_music(1.0) - reading.to_music(0.0)
     take = TakeDone(
         kept.id, film.name, kept.folder, filmed, reading.tempo, *place, reading.refused, poses

@@ -11,14 +11,14 @@ import zipfile
 from contextlib import closing
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of, written_aside
+from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.files.inside import inside, safe_name
 from rehearse.files.user_error import UserError
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.progress import Report
 from rehearse.practice.database import open_for_reading
 from rehearse.routine.remarks import FILE_NAME as REMARKS
 from rehearse.routine.versions import keep_copied
+from rehearse.work.progress import Report
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
 #: Bytes packed at a time.
@@ -90,7 +90,7 @@ def write_bundle(
                     report(k / len(names), f"packing {name.name}")
                 _pack(archive, source.folder, name, f"{root}/{name.as_posix()}")
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
 
 
 def _pack(archive: zipfile.ZipFile, folder: Path, name: Path, as_name: str) -> None:
@@ -106,7 +106,7 @@ def _pack(archive: zipfile.ZipFile, folder: Path, name: Path, as_name: str) -> N
     except ValueError as error:
         raise UserError(str(error), where="routine.yaml") from error
     except OSError as error:
-        raise fault_of(error, folder / name) from error
+        raise user_error_of(error, folder / name) from error
     # Not the file's own time: a zip knows no year before 1980.
     entry = zipfile.ZipInfo(as_name, time.localtime()[:6])
     entry.compress_type, entry.external_attr = method, 0o600 << 16

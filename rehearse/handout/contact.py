@@ -17,7 +17,6 @@ from rehearse.files.user_error import UserError
 from rehearse.film.keep import kept_file, still_names
 from rehearse.film.words import LIMITS, head, in_ms, in_words
 from rehearse.handout.handout_source import HandoutSource, load_source
-from rehearse.handout.progress import Report
 from rehearse.handout.sheet.drawings import DAMAGE, draw_body
 from rehearse.handout.sheet.paper import DIM, INK, LINE, PAPERS, Paper
 from rehearse.handout.sheet.sheet_file import sheet_pictures
@@ -25,6 +24,7 @@ from rehearse.handout.sheet.typesetting import STRONG, fitted, shortened, wrap
 from rehearse.practice.habits import habits
 from rehearse.practice.takelog import TakeDone
 from rehearse.routine.photos import check_picture
+from rehearse.work.progress import Report
 
 #: Millimetres: the margin, the head of a page, a row, the figure's width, a still's width.
 _MARGIN, _HEAD, _ROW, _FIGURE, _STILL = 12.0, 26.0, 46.0, 24.0, 50.0

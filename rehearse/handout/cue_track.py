@@ -21,8 +21,7 @@ from rehearse.handout.cue_plan import (
     refuse_endless,
     words_of,
 )
-from rehearse.handout.decode_back import decoded, refuse_nothing
-from rehearse.handout.encode import Chapter, Label, encode, resampled
+from rehearse.handout.encode import Chapter, Label, decoded, encode, refuse_nothing, resampled
 from rehearse.handout.formats import AudioFormat, carried_rate, format_of
 from rehearse.handout.handout_source import HandoutSource
 from rehearse.handout.loudness import (
@@ -33,10 +32,10 @@ from rehearse.handout.loudness import (
     mastered,
     measure,
 )
-from rehearse.handout.progress import Report, between
 from rehearse.music.track import Samples, Track
 from rehearse.playback.segment import Segment
 from rehearse.session.segment_builder import SegmentSpec, segment, speech_of
+from rehearse.work.progress import Report, between
 
 #: Bits a second of a cue track where the format is lossy: speech and music for a phone.
 BIT_RATE = 192_000
@@ -147,7 +146,7 @@ def unsaid(
     words = unsaid_words(
         cue for one in stretches for cue in speech_of(one, source.sheet, speech_engine).unsaid
     )
-    return (*speech_engine.faults, *([words] if words else []))
+    return (*speech_engine.errors, *([words] if words else []))
 
 
 def _beside_target(found: LoudnessMeasure) -> tuple[str, ...]:

@@ -20,12 +20,12 @@ from rehearse.handout.cue_track import CueSound, cue_sound, title_of
 from rehearse.handout.encode import Chapter
 from rehearse.handout.formats import format_of
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.mp4 import RATE, Pixels, Rect, write_mp4
-from rehearse.handout.progress import Report, between
+from rehearse.handout.mp4_writer import RATE, Pixels, Rect, write_mp4
 from rehearse.music.track import Track
 from rehearse.practice.passplan import PassPlan
 from rehearse.practice.scope import Scope
 from rehearse.session.session_view import Coming, SessionView, lead_in_state, music_state
+from rehearse.work.progress import Report, between
 
 #: Width and height in pixels of each screen.
 SCREENS = {"landscape": (1920, 1080), "upright": (1080, 1920)}
@@ -34,7 +34,7 @@ _SOUND = 0.2
 
 
 @dataclass(frozen=True)
-class Scene:
+class VideoScene:
     """What a painter of the stage display needs to know.
 
     Args:
@@ -88,7 +88,7 @@ def write_cue_video(
     path: Path,
     plan: CuePlan,
     speech_engine: SpeechEngine | None,
-    painter: Callable[[Scene], FramePainter],
+    painter: Callable[[VideoScene], FramePainter],
     *,
     screen: str = "landscape",
     steady: bool = False,
@@ -109,9 +109,9 @@ def write_cue_video(
     sound = cue_sound(
         source, track, plan, speech_engine, form=form, report=between(told, 0, _SOUND)
     )
-    scene = Scene(source.sheet, track, source.folder, *SCREENS[screen], steady)
+    scene = VideoScene(source.sheet, track, source.folder, *SCREENS[screen], steady)
     stage = painter(scene)
-    timeline = Timeline(source.sheet, sound)
+    timeline = FrameTimeline(source.sheet, sound)
     count = math.ceil(sound.length * RATE)
     frames = ((stage.pixels, stage.paint(timeline.view((k + 0.5) / RATE))) for k in range(count))
     write_mp4(
@@ -128,7 +128,7 @@ def write_cue_video(
     return CueVideo(path, sound.length, sound.chapters, sound.loudness.integrated, sound.warnings)
 
 
-class Timeline:
+class FrameTimeline:
     """What is to be seen at each second of a cue track's sound."""
 
     def __init__(self, sheet: CueSheet, sound: CueSound) -> None:

@@ -8,13 +8,13 @@ from pathlib import Path
 from rehearse.cueing.cues import CueSheet
 from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError
-from rehearse.handout.progress import Report
 from rehearse.music.apart import load_mapped
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.track import Track
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import Catalogue, load_catalogue
+from rehearse.work.progress import Report
 
 #: Of a folder in which only comparison rounds are rehearsed so far.
 NO_SONG, CHOOSE_SONG = "has no song yet", "choose one on the Music page, or make a round of it"
@@ -58,8 +58,8 @@ class HandoutSource:
             return ()
         try:
             self.song()
-        except UserError as fault:
-            return (fault.sentence,)
+        except UserError as error:
+            return (error.sentence,)
         return ()
 
 

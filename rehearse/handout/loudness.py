@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.handout.progress import Report
 from rehearse.music.track import Samples
+from rehearse.work.progress import Report
 
 #: What a cue track is brought to: integrated loudness in LUFS, true peak in dBTP.
 TARGET, CEILING = -16.0, -1.0

@@ -19,7 +19,7 @@ from rehearse.handout.checklist import as_text, checklist
 from rehearse.handout.coach_zip import missing_pictures, write_bundle
 from rehearse.handout.cue_plan import find_section, words_of
 from rehearse.handout.cue_track import write_cue_track
-from rehearse.handout.cue_video import FramePainter, Scene, write_cue_video
+from rehearse.handout.cue_video import FramePainter, VideoScene, write_cue_video
 from rehearse.handout.encode import Label
 from rehearse.handout.formats import AudioFormat, format_of
 from rehearse.handout.handout_options import KINDS, HandoutOptions, misplaced
@@ -33,7 +33,6 @@ from rehearse.handout.naming import (
 )
 from rehearse.handout.page import make_page
 from rehearse.handout.preview import speech_engine_of
-from rehearse.handout.progress import Report
 from rehearse.handout.round_track import write_round_track
 from rehearse.handout.sheet import STYLES, make_sheet, sheet_pictures
 from rehearse.handout.sheet.sheet_text import limit_of
@@ -45,6 +44,7 @@ from rehearse.routine.rounds import RoundWish
 from rehearse.routine.versions import ROUTINE, keep_copied
 from rehearse.session.round_dry_run import background_music, round_of
 from rehearse.session.round_options import alone
+from rehearse.work.progress import Report
 
 #: How the sentence about each kind of sheet begins.
 _SAID = {
@@ -54,11 +54,11 @@ _SAID = {
 }
 
 
-_Maker: TypeAlias = "Callable[[HandoutSource, Path, HandoutOptions, Report | None], Made]"
+_Maker: TypeAlias = "Callable[[HandoutSource, Path, HandoutOptions, Report | None], HandoutResult]"
 
 
 @dataclass(frozen=True)
-class Made:
+class HandoutResult:
     """What was made: the files, one sentence that says how it went, and warnings."""
 
     paths: tuple[Path, ...]
@@ -73,8 +73,8 @@ def make(
     options: Any = None,
     report: Report | None = None,
     *,
-    painter: Callable[[Scene], FramePainter] | None = None,
-) -> Made:
+    painter: Callable[[VideoScene], FramePainter] | None = None,
+) -> HandoutResult:
     """Make one handout; arguments and faults as `rehearse.handout.make_handout`."""
     makers: dict[str, _Maker] = {
         "sheet": _sheet,
@@ -99,7 +99,7 @@ def make(
 
 def _sheet(
     source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
-) -> Made:
+) -> HandoutResult:
     ending = options.format or ending_of(out) or "pdf"
     if ending not in ("pdf", "png"):
         raise UserError(f"a sheet cannot be written as {ending!r}", do="choose pdf or png")
@@ -114,7 +114,9 @@ def _sheet(
     for path, page in zip(paths, pages, strict=True):
         save_atomic(path, page)
     where = paths[0].name if len(paths) == 1 else f"{len(paths)} pictures, {paths[0].name} and on"
-    return Made(tuple(paths), f"{said} in {where}.", (*kept, *source.doubt(), *sheet.warnings))
+    return HandoutResult(
+        tuple(paths), f"{said} in {where}.", (*kept, *source.doubt(), *sheet.warnings)
+    )
 
 
 def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
@@ -123,7 +125,7 @@ def _sound_format(out: Path, options: HandoutOptions) -> AudioFormat:
 
 def _cue_track(
     source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
-) -> Made:
+) -> HandoutResult:
     form = _sound_format(out, options)
     sections = tuple(find_section(source, name).section.name for name in options.section)
     plan = replace(options.cue_plan, sections=sections)
@@ -137,12 +139,12 @@ def _cue_track(
     several = {0: "no chapters", 1: "1 chapter"}.get(chapters, f"{chapters} chapters")
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
     sentence = f"The cue track is in {path.name}: {written.length:.0f} s, {loud} LUFS, {several}."
-    return Made((path,), sentence, (*kept, *written.warnings))
+    return HandoutResult((path,), sentence, (*kept, *written.warnings))
 
 
 def _round_track(
     folder: Path, wish: RoundWish, out: Path, options: HandoutOptions, report: Report | None
-) -> Made:
+) -> HandoutResult:
     """A comparison round, which needs neither poses nor, without background, a song."""
     form, opened = _sound_format(out, options), open_folder(folder)
     made = round_of(opened.folder, wish)
@@ -158,16 +160,16 @@ def _round_track(
         f"{made.words} are in {path.name}: {len(made.calls)} calls, {written.length:.0f} s, "
         f"{loud} LUFS. Seed {made.seed} makes the same again."
     )
-    return Made((path,), sentence, (*kept, *speech_engine.faults, *made.notes))
+    return HandoutResult((path,), sentence, (*kept, *speech_engine.errors, *made.notes))
 
 
 def _cue_video(
-    painter: Callable[[Scene], FramePainter] | None,
+    painter: Callable[[VideoScene], FramePainter] | None,
     source: HandoutSource,
     out: Path,
     options: HandoutOptions,
     report: Report | None,
-) -> Made:
+) -> HandoutResult:
     if painter is None:
         raise ValueError("a cue video needs a painter of the stage display")
     ending = options.format or ending_of(out) or "mp4"
@@ -192,12 +194,12 @@ def _cue_video(
     )
     size = f"{path.stat().st_size / 1e6:.1f} MB"
     sentence = f"The cue video is in {path.name}: {written.length:.0f} s, {size}."
-    return Made((path,), sentence, (*kept, *written.warnings))
+    return HandoutResult((path,), sentence, (*kept, *written.warnings))
 
 
 def _stage_music(
     source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
-) -> Made:
+) -> HandoutResult:
     form = _sound_format(out, options)
     routine, track = source.routine, source.song()
     part = routine.stage or StagePart(0.0, track.duration)
@@ -228,12 +230,12 @@ def _stage_music(
     text = as_text(items, path.name)
     notes = _checklist_of(path, name, text)
     save_atomic(notes, text.encode())
-    return Made((path, notes), _checked(made), (*kept, *_over(part.length, limit)))
+    return HandoutResult((path, notes), _checked(made), (*kept, *_over(part.length, limit)))
 
 
 def _coach_page(
     source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
-) -> Made:
+) -> HandoutResult:
     ending = options.format or ending_of(out) or "html"
     if ending != "html":
         raise UserError(f"a page cannot be written as {ending!r}", do="choose html")
@@ -248,7 +250,7 @@ def _coach_page(
     page = make_page(source, track, base, report)
     save_atomic(path, page)
     sentence = f"The coach's page is in {path.name}: {len(page) / 1e6:.1f} MB."
-    return Made((path,), sentence, kept)
+    return HandoutResult((path,), sentence, kept)
 
 
 def _checklist_of(path: Path, name: str, text: str) -> Path:
@@ -277,7 +279,9 @@ def _over(length: float, limit: float | None) -> tuple[str, ...]:
     )
 
 
-def _zip(source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None) -> Made:
+def _zip(
+    source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
+) -> HandoutResult:
     name = safe_name(_title(source)) or "routine"
     path = target(out, name, "zip")
     kept = kept_words(path, out, name)
@@ -285,7 +289,7 @@ def _zip(source: HandoutSource, out: Path, options: HandoutOptions, report: Repo
     song = source.routine.track
     words = "" if options.music else f", once its song, {song}, lies in its folder there"
     sentence = f"{path.name} opens on another machine as it is{words}."
-    return Made((path,), sentence, (*kept, *source.doubt(), *missing_pictures(source)))
+    return HandoutResult((path,), sentence, (*kept, *source.doubt(), *missing_pictures(source)))
 
 
 def _title(source: HandoutSource) -> str:

@@ -7,7 +7,7 @@ import string
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import user_error_of
 from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 
@@ -80,7 +80,7 @@ def ending_of(out: Path) -> str:
     try:
         return "" if out.is_dir() else out.suffix.removeprefix(".").lower()
     except OSError as error:  # such as a name that is too long
-        raise fault_of(error, Path(out.name[:40] + "…")) from error
+        raise user_error_of(error, Path(out.name[:40] + "…")) from error
 
 
 def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> Path:

@@ -12,10 +12,10 @@ from rehearse.handout.cue_plan import plan_stretches
 from rehearse.handout.cue_track import unsaid
 from rehearse.handout.handout_options import HandoutOptions
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.progress import Report
 from rehearse.handout.sheet import make_sheet, sheet_pictures
 from rehearse.playback.segment import Segment
 from rehearse.session.segment_builder import SegmentSpec, segment
+from rehearse.work.progress import Report
 
 #: Seconds of a cue track that are heard before it is made, and of those before a first hit that
 #: comes late.

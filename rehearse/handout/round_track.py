@@ -13,10 +13,16 @@ from rehearse.handout.cue_track import levelled
 from rehearse.handout.encode import Chapter, Label, resampled
 from rehearse.handout.formats import AudioFormat, carried_rate
 from rehearse.handout.loudness import LoudnessMeasure
-from rehearse.handout.progress import Report
 from rehearse.music.track import Track
 from rehearse.routine.rounds import Round
-from rehearse.session.rounds import Timeline, lay_out, measure_with, silent_track, sound_of
+from rehearse.session.round_timeline import (
+    RoundTimeline,
+    lay_out,
+    measure_with,
+    silent_track,
+    sound_of,
+)
+from rehearse.work.progress import Report
 
 
 @dataclass(frozen=True)
@@ -68,7 +74,7 @@ def write_round_track(
     return RoundTrack(path, found, len(sound) / rate, chapters)
 
 
-def _chapters(timeline: Timeline) -> Iterator[Chapter]:
+def _chapters(timeline: RoundTimeline) -> Iterator[Chapter]:
     """A chapter for every call, what comes before the first one with it."""
     begins = [0.0, *(one.at for one in timeline.calls[1:]), timeline.end]
     for number, one in enumerate(timeline.calls):

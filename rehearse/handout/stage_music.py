@@ -9,13 +9,12 @@ import numpy as np
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.user_error import UserError
-from rehearse.handout.decode_back import decoded, refuse_nothing
-from rehearse.handout.encode import Label, encode, resampled
+from rehearse.handout.encode import Label, decoded, encode, refuse_nothing, resampled
 from rehearse.handout.formats import AudioFormat, format_of
-from rehearse.handout.progress import Report, between
 from rehearse.music.track import Samples, Track
 from rehearse.music.trim import cut_part
 from rehearse.routine.model import StagePart
+from rehearse.work.progress import Report, between
 
 RATE = 44100
 #: An m4a ends with its last whole block; what the encoder pads there is silence.

@@ -55,6 +55,6 @@ def load_mapped(path: Path, beatmap: BeatMap, report: Report | None = None) -> T
         UserError: as `load_apart`, or the file holds another song than the one that was mapped.
     """
     track = load_apart(path, report)
-    if fault := check_track(beatmap, track):
-        raise fault
+    if error := check_track(beatmap, track):
+        raise error
     return track

@@ -62,11 +62,11 @@ def import_beats(path: Path, beatmap: BeatMap) -> BeatMap:
 
 
 def _read(path: Path, duration: float) -> list[tuple[float, int]]:
-    faults: list[UserError] = []
+    errors: list[UserError] = []
     rows: list[tuple[float, int]] = []
     for number, line in enumerate(_text(path).splitlines(), start=1):
         cells = _cells(line)
-        if not cells or (not rows and not faults and _is_heading(cells)):
+        if not cells or (not rows and not errors and _is_heading(cells)):
             continue
         try:
             time, place = _row(cells, duration)
@@ -76,16 +76,16 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
         except ValueError as error:
             what, do = halves(error)
             what, do = (what, do) if do else ("cannot be read", "write time, tab, place in the bar")
-            faults.append(UserError(what, where=f"{path.name}, line {number}", do=do))
-    if len(faults) > TOLD:
-        first = faults[0]
+            errors.append(UserError(what, where=f"{path.name}, line {number}", do=do))
+    if len(errors) > TOLD:
+        first = errors[0]
         raise UserError(
-            f"{len(faults)} lines are wrong, the first of them {first.what}",
+            f"{len(errors)} lines are wrong, the first of them {first.what}",
             where=first.where,
             do="check that the list is this song's",
         )
-    if faults:
-        raise UserErrors(faults)
+    if errors:
+        raise UserErrors(errors)
     if not rows:
         raise UserError("holds no beat", where=path.name, do="write one beat a line")
     return rows

@@ -11,7 +11,7 @@ from __future__ import annotations
 import struct
 from pathlib import Path
 
-from rehearse.music import mp4
+from rehearse.music import mp4_boxes
 
 _END_OF_STREAM = 0x04
 #: Seconds that may be missing against the stated length: encoders pad and trim their ends, and
@@ -43,7 +43,7 @@ def allowance(path: Path, container: str) -> float | None:
         return _EXACT
     if "mp4" in container:
         # Cut in the cover art behind the sound, a song is still whole.
-        return _EXACT if mp4.is_short(path) else _PADDED
+        return _EXACT if mp4_boxes.is_short(path) else _PADDED
     return _PADDED if container == "mp3" and _has_length_frame(path) else None
 
 

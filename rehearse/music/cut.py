@@ -134,7 +134,7 @@ def map_of_cut(song: BeatMap, cut: Cut, *, hash_: str = "", duration: float = 0.
     Args:
         song: the song's map. hash_: of the cut's sound. duration: its seconds, by its samples.
     """
-    maker = _Maker(song, cut)
+    maker = _CutMapBuilder(song, cut)
     made = BeatMap(
         hash_,
         duration or cut.length,
@@ -151,7 +151,7 @@ def map_of_cut(song: BeatMap, cut: Cut, *, hash_: str = "", duration: float = 0.
     return settle(replace(made, restarts=maker.restarts(made)))
 
 
-class _Maker:
+class _CutMapBuilder:
     """Takes the pieces of a song's map over into a cut of it."""
 
     def __init__(self, song: BeatMap, cut: Cut) -> None:

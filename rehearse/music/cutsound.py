@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rehearse.files.atomic import fault_of, written_aside
+from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.music.cut import RELAXED, Cut
 from rehearse.music.sample_collector import Report
 from rehearse.music.track import Samples
@@ -133,7 +133,7 @@ def write_sound(path: Path, sound: Samples, rate: int, report: Report) -> float:
                 file.write(sound[at : at + _BLOCK] * np.float32(gain))
                 report(min(1.0, at / max(1, len(sound))), "Writing the cut")
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
     except soundfile.LibsndfileError as error:
-        raise fault_of(OSError(5, "the sound could not be written"), path) from error
+        raise user_error_of(OSError(5, "the sound could not be written"), path) from error
     return -20.0 * float(np.log10(gain))

@@ -11,11 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import user_error_of
 from rehearse.files.media import SONG, Media, NoMedia, open_media, too_long
 from rehearse.files.user_error import UserError
 from rehearse.music import container as box
-from rehearse.music import mp4
+from rehearse.music import mp4_boxes
 from rehearse.music.sample_collector import Report, SampleCollector
 from rehearse.music.track import Samples, Track
 
@@ -47,17 +47,17 @@ def load_track(path: Path | str, report: Report | None = None) -> Track:
     try:
         with open_media(path, SONG) as media:
             return _decode(media, report or (lambda fraction, text: None))
-    except NoMedia as fault:
-        raise _no_song(path, fault.number) from fault
+    except NoMedia as error:
+        raise _no_song(path, error.number) from error
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
 
 
 def _decode(media: Media, report: Report) -> Track:
     path, stream, kind = media.path, media.sound, media.kind
     if stream is None:
         raise UserError("has no sound in it", where=path.name, do="choose a sound file")
-    if "mp4" in kind and mp4.is_protected(path):
+    if "mp4" in kind and mp4_boxes.is_protected(path):
         raise UserError(
             "is protected against copying and cannot be read",
             where=path.name,
@@ -93,7 +93,7 @@ def _stated(opened: Any, stream: Any) -> float:
 
 
 def _no_song(path: Path, number: int) -> UserError:
-    if mp4.is_short(path):
+    if mp4_boxes.is_short(path):
         return _cut_off(path, "its index is missing, nothing can be read")
     if number == errno.EIO:
         return _cut_off(path, "nothing can be read")

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.music.analysis.likeness import STEP, Heard, places_heard, unlike
+from rehearse.music.analysis.likeness import STEP, SongFeatures, places_heard, unlike
 from rehearse.music.analysis.spectrum import FPS, RATE, Floats
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.cut import FARTHEST, Cut, CutPart
@@ -82,7 +82,7 @@ class Joiner:
         track: the song. beatmap: its map. heard: as `likeness.hear` has it.
     """
 
-    def __init__(self, track: Track, beatmap: BeatMap, heard: Heard) -> None:
+    def __init__(self, track: Track, beatmap: BeatMap, heard: SongFeatures) -> None:
         self.track, self.beatmap, self.heard = track, beatmap, heard
 
     def join(self, before: CutPart, after: CutPart, *, by_hand: bool = False) -> Joined:

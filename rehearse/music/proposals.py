@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.files.user_error import UserError
-from rehearse.music.analysis.likeness import Heard, hear, places_heard, unlike
+from rehearse.music.analysis.likeness import SongFeatures, hear, places_heard, unlike
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, CutPart
 from rehearse.music.joins import Joined, Joiner, join_all
@@ -73,7 +73,7 @@ class Proposal:
 
 
 @dataclass(frozen=True)
-class _Rise:
+class _Climax:
     """A build: its stretch of the song, its hit, how much it weighs (0..1)."""
 
     start: float
@@ -103,13 +103,13 @@ class _Skips:
 
 
 @dataclass(frozen=True)
-class _Way:
+class _Route:
     """One way through the song; its joins by the places where parts end and begin."""
 
     start: float
     joins: tuple[tuple[int, int], ...]
     end: _End
-    rise: _Rise
+    rise: _Climax
     length: float
     cost: float
 
@@ -142,7 +142,7 @@ def _check(track: Track, limit: float) -> None:
 
 
 def from_heard(
-    track: Track, beatmap: BeatMap, heard: Heard, song: str, limit: float, report: Report
+    track: Track, beatmap: BeatMap, heard: SongFeatures, song: str, limit: float, report: Report
 ) -> tuple[Proposal, ...]:
     """As `propose`, of a song that was listened to."""
     _check(track, limit)
@@ -180,7 +180,7 @@ def _apart(one: Cut, other: Cut) -> float:
 class _Finder:
     """Looks for ways through one song within one limit."""
 
-    def __init__(self, beatmap: BeatMap, heard: Heard, limit: float) -> None:
+    def __init__(self, beatmap: BeatMap, heard: SongFeatures, limit: float) -> None:
         self.beatmap, self.heard, self.limit = beatmap, heard, limit
         self.places = self._places()
         steps = [self._step(time) for time in self.places]
@@ -234,10 +234,10 @@ class _Finder:
                 part = any(abs(p.start - beat) < 0.3 for p in beatmap.parts)
                 yield max(0.0, beat - _BEFORE), (0.3 if part else 0.5) + (0.0 if whole else 0.2)
 
-    def rises(self) -> list[_Rise]:
+    def rises(self) -> list[_Climax]:
         """Builds with their hits, the heaviest first."""
         found = [
-            _Rise(max(b.start, b.accent - _BUILD), b.accent, self._rise_weight(b.accent), True)
+            _Climax(max(b.start, b.accent - _BUILD), b.accent, self._rise_weight(b.accent), True)
             for b in self.beatmap.builds
             if b.accent is not None
         ]
@@ -245,7 +245,7 @@ class _Finder:
             if all(abs(time - r.hit) > 6.0 for r in found):
                 weight = 0.7 * self._rise_weight(time)
                 start = time - min(8.0, 8 * self._step(time))
-                found.append(_Rise(max(0.0, start), time, weight, False))
+                found.append(_Climax(max(0.0, start), time, weight, False))
         first = self.sound[0] + _BEGINNING
         inside = [r for r in found if r.hit >= first and r.hit < self.sound[1] - 4.0]
         return sorted(inside, key=lambda r: -r.weight)[:8]
@@ -284,21 +284,21 @@ class _Finder:
         return ends[-8:]
 
     # -- ways -------------------------------------------------------------------------------
-    def ways(self) -> list[_Way]:
+    def ways(self) -> list[_Route]:
         """The best ways, the cheapest first, several for each of the builds and ends."""
-        best: dict[tuple[float, float], list[_Way]] = {}
+        best: dict[tuple[float, float], list[_Route]] = {}
         rises, ends, starts = self.rises(), self.ends(), list(self.starts())
         for rise, end in itertools.product(rises, ends):
             if end.hit < rise.hit + 0.5:
                 continue
-            found: list[_Way] = []
+            found: list[_Route] = []
             for start, dear in starts:
                 found += self._through(start, dear, rise, end)
             best[(rise.hit, end.hit)] = sorted(found, key=lambda w: w.cost)[:2]
         ways = sorted(itertools.chain(*best.values()), key=lambda w: w.cost)
         return self._varied(ways)
 
-    def _varied(self, ways: Sequence[_Way]) -> list[_Way]:
+    def _varied(self, ways: Sequence[_Route]) -> list[_Route]:
         """The cheapest of each build in turn, then of each end."""
         seen: dict[float, int] = {}
         ranked = []
@@ -308,7 +308,7 @@ class _Finder:
             ranked.append((way.cost + 0.35 * turn, way))
         return [way for _, way in sorted(ranked, key=lambda pair: pair[0])[: 3 * _TRIED]]
 
-    def _through(self, start: float, dear: float, rise: _Rise, end: _End) -> Iterator[_Way]:
+    def _through(self, start: float, dear: float, rise: _Climax, end: _End) -> Iterator[_Route]:
         """The best ways from a start over a build to an end."""
         if rise.start < start - 0.3:
             return
@@ -332,7 +332,7 @@ class _Finder:
             pairs = (before.pairs[i], behind.pairs[j])
             joins = tuple(pair for pair in pairs if pair is not None)
             total = cheap + float(cost[i, j])
-            yield _Way(start, joins, end, rise, float(longest[i, j]), total)
+            yield _Route(start, joins, end, rise, float(longest[i, j]), total)
             cost[i, j] = np.inf
 
     def _skips(self, first: int, last: int) -> _Skips:
@@ -352,7 +352,7 @@ class _Finder:
         return float(self.unlike[left, into]) + 0.03 * max(0.0, abs(step) - 3.0)
 
     # -- for real ---------------------------------------------------------------------------
-    def proposal(self, way: _Way, joiner: Joiner, like: Cut) -> Proposal | None:
+    def proposal(self, way: _Route, joiner: Joiner, like: Cut) -> Proposal | None:
         """The way with its joins found; None where they take it out of the limit."""
         edges = [way.start, *(self.places[k] for pair in way.joins for k in pair)]
         length = sum(b - a for a, b in zip(edges[1::2], edges[2::2], strict=True))
@@ -379,7 +379,7 @@ class _Finder:
             found,
         )
 
-    def _reason(self, way: _Way, whole: bool) -> str:
+    def _reason(self, way: _Route, whole: bool) -> str:
         """Why these parts, in a sentence."""
         later = way.start > self.sound[0] + 0.5
         begin = f"starts at {_clock(way.start)}" if later else "the song's own start"

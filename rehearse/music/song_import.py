@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of, written_aside
+from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.music.track import Track
 
 Report = Callable[[float, str], None]
@@ -66,7 +66,7 @@ def import_song(song: Path, folder: Path, report: Report) -> tuple[str, Track]:
             number += 1
         _copy(song, target, report)
     except OSError as error:
-        raise fault_of(error, Path(error.filename or folder)) from error
+        raise user_error_of(error, Path(error.filename or folder)) from error
     return name, track
 
 

@@ -84,9 +84,9 @@ class Engine:
                 except queue.Empty:
                     pass
                 self._tick()
-        except UserError as fault:
+        except UserError as error:
             self._send_heard()
-            self._channel.send(Lost(fault.sentence, no_device=self._no_device))
+            self._channel.send(Lost(error.sentence, no_device=self._no_device))
         except Exception:
             self._channel.send(Lost(UNEXPECTED, traceback.format_exc()))
 

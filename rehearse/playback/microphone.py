@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.user_error import UserError
 
 Report = Callable[[float, str], None]
@@ -112,7 +112,7 @@ def record(
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise fault_of(error, path.parent) from error
+        raise user_error_of(error, path.parent) from error
     save_atomic(path, data.getvalue(), versions=versions)
     return path
 

@@ -88,7 +88,7 @@ class DeviceOutput:
                 self._pace, self._pull = rate / own_rate, Resampler(pull, rate, own_rate).pull
             self._stream.start()
         except (sounddevice.PortAudioError, ValueError) as error:
-            raise _fault(error) from error
+            raise _error(error) from error
         self.name = f"{info['name']} ({host['name']})"
 
     def _open(self, info: Any, rate: int) -> tuple[Any, int]:
@@ -156,7 +156,7 @@ def _lay(sound: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
         out[:, :2], out[:, 2:] = sound, 0
 
 
-def _fault(error: Exception) -> UserError:
+def _error(error: Exception) -> UserError:
     if _TAKEN in error.args:
         advice = "close that program, or rehearse silently"
         return UserError("another program keeps the sound device to itself", do=advice)

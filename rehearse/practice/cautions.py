@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import load_yaml
 from rehearse.music.beatmap import BeatMap

@@ -69,7 +69,7 @@ def open_database(path: Path, patience: float | None = None) -> OpenedDatabase:
         except (sqlite3.Error, UnicodeError, ValueError, OverflowError) as error:
             if is_damage(error):
                 return replace_file(path, "the logbook was damaged")
-            raise fault_of(error, path) from error
+            raise user_error_of(error, path) from error
         except _Foreign:
             return replace_file(path, "the logbook was not made by this program")
     except OSError as error:
@@ -145,7 +145,7 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
             # In a folder that cannot be written SQLite reads a log-keeping file only as immutable.
             return _read_only(path, "immutable=1")
     except sqlite3.Error as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
 
 
 def _read_only(path: Path, how: str) -> sqlite3.Connection:
@@ -169,7 +169,7 @@ def is_damage(error: Exception) -> bool:
     return code & 0xFF not in _ELSEWHERE
 
 
-def fault_of(error: Exception, path: Path) -> UserError:
+def user_error_of(error: Exception, path: Path) -> UserError:
     """The sentence for the database's refusal."""
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if is_damage(error):
@@ -263,12 +263,12 @@ def replace_file(path: Path, problem: str = "the logbook was damaged") -> Opened
             "the logbook is damaged and cannot be set aside", where=path.name, do="free the folder"
         ) from error
     except sqlite3.Error as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
     try:
         saved = salvage(aside, db, LARGEST)
     except sqlite3.Error as error:
         db.close()
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
     sentence = UserError(
         f"{problem}, {saved} pass{'es' if saved != 1 else ''} could be read from it",
         where=path.name,

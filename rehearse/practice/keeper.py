@@ -172,8 +172,8 @@ class Keeper:
         notice = book.notice
         try:
             job(book)
-        except UserError as fault:
-            self._tell(fault.sentence)
+        except UserError as error:
+            self._tell(error.sentence)
         except KeyError:
             pass  # a verdict on a pass that was never kept
         except Exception as error:

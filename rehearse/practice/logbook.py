@@ -23,10 +23,10 @@ from rehearse.practice import pass_rows, writing
 from rehearse.practice.database import (
     OpenedDatabase,
     Unwritable,
-    fault_of,
     is_damage,
     open_database,
     replace_file,
+    user_error_of,
 )
 from rehearse.practice.fallback_log import fallback_path, forget_fallback, open_fallback, set_by
 from rehearse.practice.passes import Pass, Verdict
@@ -280,12 +280,12 @@ class Logbook:
         self._away = False
         try:
             return open_database(self.path)
-        except Unwritable as fault:
-            why: UserError = fault
-        except UserError as fault:
+        except Unwritable as error:
+            why: UserError = error
+        except UserError as error:
             if not insist:
                 raise
-            why = fault
+            why = error
         self._away = True
         return open_fallback(self.path, self._fallback, why)
 
@@ -334,18 +334,18 @@ class Logbook:
             return action()
         except _BROKEN as error:
             if not is_damage(error):
-                raise fault_of(error, self.path) from error
+                raise user_error_of(error, self.path) from error
         try:
             self._start_afresh()
             return action()
         except _BROKEN as error:
-            raise fault_of(error, self.path) from error
+            raise user_error_of(error, self.path) from error
 
     def _write(self) -> None:
         try:
             self._guarded(self._write_waiting)
-        except UserError as fault:
-            raise self._kept(fault) from fault
+        except UserError as error:
+            raise self._kept(error) from error
         self._waiting.clear()
         self._notes.clear()
         self._plans.clear()
@@ -375,7 +375,7 @@ class Logbook:
             writing.write_rounds(self.db, self._rounds.values())
             writing.write_takes(self.db, self._takes.values())
 
-    def _kept(self, fault: UserError) -> UserError:
+    def _kept(self, error: UserError) -> UserError:
         count = len(self._waiting)
         what, waits, are = f"{count} passes", "wait", "are"
         if count <= 1:
@@ -383,7 +383,7 @@ class Logbook:
         kept = f"{what} {waits} in memory"
         if self._set_by(self._waiting, self._rounds.values(), self._takes.values()):
             kept = f"{what} {are} kept on this machine meanwhile"
-        return UserError(fault.what, where=fault.where, do=f"{fault.do}, {kept}")
+        return UserError(error.what, where=error.where, do=f"{error.do}, {kept}")
 
     def _set_by(
         self, passes: Sequence[Pass], rounds: Iterable[RoundDone], takes: Iterable[TakeDone]
@@ -402,9 +402,9 @@ class Logbook:
             if not opened.notice:  # it looks whole from outside
                 opened.db.close()
                 opened = replace_file(place)
-        except Unwritable as fault:
+        except Unwritable as error:
             self._away = True
-            opened = open_fallback(self.path, self._fallback, fault)
+            opened = open_fallback(self.path, self._fallback, error)
         self.db, self.notice = opened.db, opened.notice
         self._file = _file_at(self.path)
 

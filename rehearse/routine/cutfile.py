@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from rehearse.files.reading import Reading
+from rehearse.files.mapping_reader import MappingReader
 from rehearse.music.cut import (
     FARTHEST,
     LONGEST_FADE,
@@ -47,28 +47,28 @@ def _part_data(part: CutPart, joined: bool) -> dict[str, Any]:
     return data
 
 
-def read_cut(top: Reading, folder: Path) -> Cut | None:
+def read_cut(top: MappingReader, folder: Path) -> Cut | None:
     """The recipe under `cut:`; None where there is none. Faults are noted in `top`."""
     item = top.inside("cut", _CUT)
     if item is None:
         return None
     parts = [_part(each) for each in item.items("parts", _PART, most=MOST_PARTS)]
     if not parts:
-        item.fault("parts", "the cut has no parts", "write parts: with start: and end: of each")
+        item.error("parts", "the cut has no parts", "write parts: with start: and end: of each")
         return None
     hash_ = item.text("hash", None)
     if hash_ and not _HASH.match(hash_):
-        item.fault("hash", "hash names no song", "cut the song again")
+        item.error("hash", "hash names no song", "cut the song again")
     song, beats = (item.reference(name, folder, None) for name in ("song", "beats"))
     return Cut(song, hash_, beats, tuple(parts))
 
 
-def _part(item: Reading) -> CutPart:
+def _part(item: MappingReader) -> CutPart:
     start, end = item.value("start", _seconds, 0.0), item.value("end", _seconds, 0.0)
     if not item.has("end"):
-        item.fault("end", "end is missing", "write end: and seconds of the song")
+        item.error("end", "end is missing", "write end: and seconds of the song")
     elif end - start < SHORTEST:
-        item.fault("end", f"the part is shorter than {SHORTEST:g} s", "write a later end")
+        item.error("end", f"the part is shorter than {SHORTEST:g} s", "write a later end")
     shift = item.value("shift", _within("counts", FARTHEST), 0.0)
     return CutPart(
         start,

@@ -12,10 +12,10 @@ import hashlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError
-from rehearse.music.analysis.likeness import Heard, hear
+from rehearse.music.analysis.likeness import SongFeatures, hear
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, files_of, map_of_cut, told_back, whole
 from rehearse.music.decode import load_track
@@ -43,7 +43,7 @@ class Source:
 
 
 @dataclass(frozen=True, eq=False)
-class Made:
+class CutResult:
     """A cut that was made: its recipe, its file in the folder, its sound, its map.
 
     Args:
@@ -107,7 +107,7 @@ class Listened:
     """A song that was listened to, with the versions found; `why` says why there are none."""
 
     track: Track
-    heard: Heard
+    heard: SongFeatures
     proposals: tuple[Proposal, ...]
     why: str = ""
 
@@ -129,8 +129,8 @@ def listen_to(
     heard = hear(track, lambda done, text: report(0.2 + 0.5 * done, text))
     try:
         proposals = from_heard(track, source.beatmap, heard, source.song, limit, report)
-    except UserError as fault:
-        return Listened(track, heard, (), fault.sentence)
+    except UserError as error:
+        return Listened(track, heard, (), error.sentence)
     return Listened(track, heard, proposals)
 
 
@@ -140,12 +140,12 @@ def versions_again(listened: Listened, source: Source, limit: float, report: Rep
         proposals = from_heard(
             listened.track, source.beatmap, listened.heard, source.song, limit, report
         )
-    except UserError as fault:
-        return replace(listened, proposals=(), why=fault.sentence)
+    except UserError as error:
+        return replace(listened, proposals=(), why=error.sentence)
     return replace(listened, proposals=proposals, why="")
 
 
-def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> Made:
+def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> CutResult:
     """Make the sound of a cut and write it, with the song's map, into the routine's folder.
 
     Args:
@@ -172,10 +172,10 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> Made:
         if not _inside(folder, beats).is_file():
             save_atomic(_inside(folder, beats), song_map)
     except OSError as error:
-        raise fault_of(error, folder / beats) from error
+        raise user_error_of(error, folder / beats) from error
     again = load_track(path, lambda done, text: report(0.8 + 0.2 * done, "Reading the cut"))
     beatmap = map_of_cut(source.beatmap, cut, hash_=again.content_hash, duration=again.duration)
-    return Made(cut, file, again, beatmap, lowered)
+    return CutResult(cut, file, again, beatmap, lowered)
 
 
 def remake(folder: Path, routine: Routine, beatmap: BeatMap, report: Report) -> Track:
@@ -193,7 +193,11 @@ def _digest(data: bytes) -> str:
 
 
 def with_cut(
-    routine: Routine, beatmap: BeatMap, source: Source, made: Made, fade_out: float | None = None
+    routine: Routine,
+    beatmap: BeatMap,
+    source: Source,
+    made: CutResult,
+    fade_out: float | None = None,
 ) -> Routine:
     """The routine on a cut that was made.
 

@@ -13,7 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.door import path_inside
 from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError, UserErrors, halves
@@ -80,21 +80,21 @@ def open_folder(path: Path) -> OpenedFolder:
     try:
         return _open(find_folder(path))
     except OSError as error:  # a folder one may not look into
-        raise fault_of(error, Path(error.filename or path)) from error
+        raise user_error_of(error, Path(error.filename or path)) from error
 
 
 def _open(folder: Path) -> OpenedFolder:
-    faults = _links_out(folder)
-    if faults:
-        raise UserErrors(faults)
+    errors = _links_out(folder)
+    if errors:
+        raise UserErrors(errors)
     look = _no_map if _was_never_mapped(folder) else _map_of
-    beatmap, told = _noting(faults, look, folder) or (None, ())
-    document = _noting(faults, _document_of, folder)
+    beatmap, told = _noting(errors, look, folder) or (None, ())
+    document = _noting(errors, _document_of, folder)
     if document is None:
-        raise UserErrors(faults)
+        raise UserErrors(errors)
     if beatmap is None:
-        _noting(faults, read_routine, document, folder, None, load_catalogue())
-        raise UserErrors(faults)
+        _noting(errors, read_routine, document, folder, None, load_catalogue())
+        raise UserErrors(errors)
     meant, warnings = _map_meant(folder, document, beatmap)
     if meant.track_hash != beatmap.track_hash and (folder / CUTS).is_dir():
         # A change of the cut that was broken off between the two files: it has not happened.
@@ -197,7 +197,7 @@ def save_folder(folder: Path, routine: Routine, beatmap: BeatMap) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise fault_of(error, folder) from error
+        raise user_error_of(error, folder) from error
     save_changes(folder, routine, beatmap, map_too=True)
 
 
@@ -255,31 +255,31 @@ def find_folder(path: Path) -> Path:
     return folder
 
 
-def _noting(faults: list[UserError], function: Callable[..., T], *args: Any) -> T | None:
+def _noting(errors: list[UserError], function: Callable[..., T], *args: Any) -> T | None:
     try:
         return function(*args)
-    except UserError as fault:
-        faults += fault.faults if isinstance(fault, UserErrors) else (fault,)
+    except UserError as error:
+        errors += error.errors if isinstance(error, UserErrors) else (error,)
         return None
 
 
 def _noted(function: Callable[..., Any], *args: Any) -> UserError | None:
     try:
         function(*args)
-    except UserError as fault:
-        return fault
+    except UserError as error:
+        return error
     return None
 
 
 def _links_out(folder: Path) -> list[UserError]:
-    faults = []
+    errors = []
     for name in _OWN_FILES:
         try:
             inside(folder, name)
         except ValueError as error:
             what, do = halves(error)
-            faults.append(UserError(what, where=folder, do=do))
-    return faults
+            errors.append(UserError(what, where=folder, do=do))
+    return errors
 
 
 def _document_of(folder: Path) -> Document:
@@ -352,6 +352,6 @@ def _missing(folder: Path, routine: Routine) -> list[str]:
     for picture, name in routine.pictures:
         if not (folder / picture).exists():
             warnings.append(f"The picture {picture} of {name} is not in the folder.")
-        elif fault := _noted(check_picture, path_inside(folder, picture)):
-            warnings.append(fault.sentence)
+        elif error := _noted(check_picture, path_inside(folder, picture)):
+            warnings.append(error.sentence)
     return warnings

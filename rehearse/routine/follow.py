@@ -50,7 +50,7 @@ def follow(routine: Routine, old: Music, new: Music) -> Routine:
     Poses are taken in their order; of two that would be hit at the same time, in a new cut that
     plays only once what the old one played twice, the second is set aside.
     """
-    way = _Way(old, new)
+    way = _PlaceMapper(old, new)
     poses: list[Placed] = []
     aside: list[Placed] = []
     hits: list[float] = []
@@ -78,7 +78,7 @@ def _place(placed: Placed) -> float:
     return placed.hit.value if isinstance(placed.hit, Seconds) else 0.0
 
 
-class _Way:
+class _PlaceMapper:
     """From places in one cut to places in another."""
 
     def __init__(self, old: Music, new: Music) -> None:

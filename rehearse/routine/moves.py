@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.files.user_error import UserError, UserErrorList, UserErrors
 from rehearse.files.yamlfile import load_yaml
 from rehearse.routine.model import Move, OwnMove, Side
@@ -53,7 +53,7 @@ class MoveKind:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class MoveRequest:
     """A move as it was asked for in words: which, for how many counts, with which side, where."""
 
     kind: MoveKind
@@ -100,7 +100,7 @@ class MoveCatalogue:
                 ranked.append((not name.startswith(" ".join(wanted)), place, move))
         return tuple(move for _, _, move in sorted(ranked, key=lambda r: r[:2]))
 
-    def wanted(self, text: str) -> tuple[Wanted, ...]:
+    def wanted(self, text: str) -> tuple[MoveRequest, ...]:
         """What is meant by words as they are typed: "reach r 2", "sweep up", "gather 4".
 
         A number is counts; left, right or their first letters are the side, or the direction of a
@@ -116,7 +116,7 @@ class MoveCatalogue:
             direction = words.pop()
             found = tuple(k for k in self.search(" ".join(words)) if _way(k, direction))
         return tuple(
-            Wanted(
+            MoveRequest(
                 kind,
                 counts or kind.counts,
                 side if kind.sided else None,
@@ -125,7 +125,7 @@ class MoveCatalogue:
             for kind in found
         )
 
-    def read(self, text: str) -> tuple[Wanted, ...]:
+    def read(self, text: str) -> tuple[MoveRequest, ...]:
         """Moves written one after the other with commas: "gather 4, reach up right 2".
 
         Raises:
@@ -178,7 +178,7 @@ def load_moves() -> MoveCatalogue:
         UserErrors: the file is damaged; all its faults at once.
     """
     document = load_yaml(resource("moves.yaml"))
-    faults, moves = UserErrorList(), []
+    errors, moves = UserErrorList(), []
     for index, entry in enumerate(document.data["moves"]):
         try:
             if unknown := set(entry) - _WORDS:
@@ -186,11 +186,11 @@ def load_moves() -> MoveCatalogue:
             moves.append(_kind(entry))
         except (KeyError, TypeError, ValueError) as error:
             where = document.where("moves", index)
-            faults.append(
+            errors.append(
                 UserError(f"is not written like the others ({error})", where=where, do="")
             )
-    if faults:
-        raise UserErrors(faults)
+    if errors:
+        raise UserErrors(errors)
     return MoveCatalogue(tuple(moves))
 
 

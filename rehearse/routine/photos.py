@@ -15,7 +15,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.door import open_file, path_inside, read_file
 from rehearse.files.user_error import UserError
 
@@ -189,7 +189,7 @@ def keep_data(folder: Path, data: bytes, name: str, suffix: str) -> str:
         while target.exists():
             target, number = inside / f"{plain}-{number}{suffix}", number + 1
     except OSError as error:
-        raise fault_of(error, inside) from error
+        raise user_error_of(error, inside) from error
     save_atomic(target, data)
     return f"{PICTURES}/{target.name}"
 
@@ -233,5 +233,5 @@ def import_photos(names: Iterable[str], source: Path, folder: Path) -> None:
         try:
             here.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise fault_of(error, here) from error
+            raise user_error_of(error, here) from error
         save_atomic(here, data)

@@ -50,8 +50,8 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
         )
     reader = _PoseReader(document)
     poses = tuple(reader.poses())
-    if reader.faults:
-        raise UserErrors(reader.faults)
+    if reader.errors:
+        raise UserErrors(reader.errors)
     legs = {
         level: (pose.figure.left_leg, pose.figure.right_leg)
         for level, name in LEGS_OF.items()
@@ -63,7 +63,7 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
 class _PoseReader:
     def __init__(self, document: Document) -> None:
         self.document = document
-        self.faults = UserErrorList()
+        self.errors = UserErrorList()
         self.known: dict[str, Pose] = {}
 
     def poses(self) -> Iterator[Pose]:
@@ -81,20 +81,20 @@ class _PoseReader:
                 if pose.name in self.known:
                     raise ValueError(f"has the name {pose.name!r} twice")
             except KeyError as error:
-                self._fault(f"lacks {error.args[0]!r}", index)
+                self._error(f"lacks {error.args[0]!r}", index)
             except (AttributeError, TypeError):
-                self._fault("is not written like the others", index)
+                self._error("is not written like the others", index)
             except ZeroDivisionError:
-                self._fault("has a bone without a length", index)
+                self._error("has a bone without a length", index)
             except ValueError as error:
-                self._fault(str(error), index)
+                self._error(str(error), index)
             else:
                 self.known[pose.name] = pose
                 yield pose
 
-    def _fault(self, what: str, index: Key) -> None:
+    def _error(self, what: str, index: Key) -> None:
         where = self.document.where("poses", index)
-        self.faults.append(UserError(what, where=where, do="mend that pose"))
+        self.errors.append(UserError(what, where=where, do="mend that pose"))
 
     def _pose(self, entry: Mapping[str, Any]) -> Pose:
         if "mirror" in entry:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.routine.look import MAN, Look, look_of_routine
 from rehearse.routine.model import Facing, Level, OwnPose, Routine
 from rehearse.routine.pose import Pose

@@ -18,7 +18,7 @@ from typing import Literal, get_args
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.door import read_inside
-from rehearse.files.reading import Reading
+from rehearse.files.mapping_reader import MappingReader
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES, dump_yaml, parse_yaml
 from rehearse.music.beatmap import BeatMap
@@ -110,7 +110,7 @@ def read_remarks(data: bytes, path: Path, routine_id: str) -> tuple[Remark, ...]
         do = "choose the file that the coach's page saved"
         raise UserError("holds no remarks", where=path.name, do=do)
     names = ("format", "remarks_on", "base", "title", "author", "remarks")
-    head = Reading(document, names)
+    head = MappingReader(document, names)
     head.check_format(FORMAT)
     if head.text("remarks_on") != routine_id:
         do = "open the routine they are on, then drop the file again"
@@ -134,7 +134,7 @@ def load_remarks(folder: Path) -> tuple[Remark, ...]:
         return ()
     path = folder / FILE_NAME
     document = parse_yaml(read_inside(folder, FILE_NAME, MAX_BYTES), path)
-    head = Reading(document, ("format", "remarks"))
+    head = MappingReader(document, ("format", "remarks"))
     head.check_format(FORMAT)
     found = []
     for item in head.items("remarks", _KEPT, most=MOST_KEPT):
@@ -237,7 +237,7 @@ def _changed(placed: Placed, beatmap: BeatMap, change: Change) -> Placed:
     return placed
 
 
-def _remark(item: Reading) -> Remark:
+def _remark(item: MappingReader) -> Remark:
     text = plain_text(item.text("text", most=LONGEST))
     time = item.number("time", 0.0, 0.0, 36_000.0) if item.has("time") else None
     pose, move = item.value("pose", _name, ""), item.value("move", _name, "")
@@ -250,9 +250,9 @@ def _remark(item: Reading) -> Remark:
             plain_text(inside.text("pose", most=LONGEST_NAME)),
         )
     if [bool(pose), bool(move), time is not None].count(True) != 1:
-        item.fault("", "is on no one pose, move or place", "have it written again")
+        item.error("", "is on no one pose, move or place", "have it written again")
     if not text and not change:
-        item.fault("", "says nothing", "delete it")
+        item.error("", "says nothing", "delete it")
     written = item.value("written", _moment, "")
     return Remark(item.value("id", _name, ""), text, pose, move, time, change, written=written)
 

@@ -47,7 +47,7 @@ def report(
 
     Args:
         rules: key of a rule set to check against; None: the routine's own.
-        song: what is wrong with its song (see `song_fault`); None: nothing, or not looked at.
+        song: what is wrong with its song (see `song_error`); None: nothing, or not looked at.
 
     Raises:
         UserError: no such rule set.
@@ -64,7 +64,7 @@ def report(
     return Report(routine.title, length, len(routine.poses), chosen, findings)
 
 
-def song_fault(opened: OpenedFolder) -> UserError | None:
+def song_error(opened: OpenedFolder) -> UserError | None:
     """Why the song in the folder cannot be rehearsed to its beat map; None: it can.
 
     A song that is missing is none: the coach may have the folder without it.
@@ -74,8 +74,8 @@ def song_fault(opened: OpenedFolder) -> UserError | None:
         return None
     try:
         load_mapped(song, opened.beatmap)
-    except UserError as fault:
-        return fault
+    except UserError as error:
+        return error
     return None
 
 
@@ -110,7 +110,7 @@ def as_table(report: Report) -> str:
 
 
 def as_json(report: Report) -> str:
-    """The report as JSON: `title`, `length_s`, `poses`, `rules`, `fault`, `findings`."""
+    """The report as JSON: `title`, `length_s`, `poses`, `rules`, `error`, `findings`."""
     rules = report.rules
     data: dict[str, Any] = {
         "title": report.title,

@@ -251,12 +251,12 @@ def make_round(
             f"{stances.strip()} has no mandatory poses",
             do="choose the quarter turns or random calls",
         )
-    made = _Maker(rules, wish, catalogue, stances, figure, seed)
+    made = _RoundBuilder(rules, wish, catalogue, stances, figure, seed)
     calls = tuple(made.calls())
     return Round(wish, rules, seed, calls, tuple(made.notes()), made.stance("front"))
 
 
-class _Maker:
+class _RoundBuilder:
     """Puts one round together; poses, holds and places are drawn apart from each other."""
 
     def __init__(

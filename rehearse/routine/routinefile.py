@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from rehearse.files.inside import inside
-from rehearse.files.reading import Reading, iso_date, nearest
+from rehearse.files.mapping_reader import MappingReader, iso_date, nearest
 from rehearse.files.user_error import UserError, halves, shortened
 from rehearse.files.yamlfile import Document
 from rehearse.music.beatmap import BeatMap
@@ -94,7 +94,7 @@ def read_routine(
             where=document.where(),
             do="write format: and a value",
         )
-    top = Reading(document, _TOP)
+    top = MappingReader(document, _TOP)
     top.check_format(FORMAT)
     own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN, most=_MOST_NAMED))
     _refuse_twice(top, "own_poses", [plain(o.name) for o in own], "give one of them another name")
@@ -130,7 +130,7 @@ def read_routine(
     return in_order(routine, poses, sections, beatmap)
 
 
-def _aside(top: Reading, reader: _RoutineReader) -> Aside:
+def _aside(top: MappingReader, reader: _RoutineReader) -> Aside:
     """What has no music in the cut, its positions in seconds of the song."""
     item = top.inside("set_aside", ("poses", "sections"))
     if item is None:
@@ -141,12 +141,12 @@ def _aside(top: Reading, reader: _RoutineReader) -> Aside:
     ]
     for each, placed in poses:
         if not all(isinstance(p, Seconds) for p in (placed.hit, *placed.again)):
-            each.fault("hit", "a pose that is set aside is no count", _IN_SONG)
+            each.error("hit", "a pose that is set aside is no count", _IN_SONG)
     for each, section in sections:
         if not isinstance(section.start, Seconds) or not isinstance(section.end, Seconds):
-            each.fault("start", "a section that is set aside is no count", _IN_SONG)
+            each.error("start", "a section that is set aside is no count", _IN_SONG)
         elif section.end.value <= section.start.value:
-            each.fault("end", "the section ends before it starts", "write a later end")
+            each.error("end", "the section ends before it starts", "write a later end")
     return Aside(tuple(p for _, p in poses), tuple(s for _, s in sections))
 
 
@@ -171,7 +171,7 @@ def _identity(document: Document) -> str:
     return hashlib.sha256("\n".join(parts).encode("utf-8", "replace")).hexdigest()[:16]
 
 
-def _derived(item: Reading) -> str:
+def _derived(item: MappingReader) -> str:
     """The id of a pose, move or section written without one: the same at every reading.
 
     Remarks and a coach's copy name it by its id before the next save has written it down.
@@ -190,10 +190,10 @@ def in_order(
     return replace(routine, poses=tuple(poses), sections=tuple(sections))
 
 
-def _own_pose(item: Reading, folder: Path) -> OwnPose:
+def _own_pose(item: MappingReader, folder: Path) -> OwnPose:
     name = item.text("name", None)
     if name and not plain(name):
-        item.fault("name", f"{name!r} has no letter in it", "write what you call the pose")
+        item.error("name", f"{name!r} has no letter in it", "write what you call the pose")
     return OwnPose(
         name=name,
         facing=Facing(item.choice("facing", list(Facing), Facing.FRONT)),
@@ -203,40 +203,42 @@ def _own_pose(item: Reading, folder: Path) -> OwnPose:
     )
 
 
-def _own_move(item: Reading, folder: Path) -> OwnMove:
+def _own_move(item: MappingReader, folder: Path) -> OwnMove:
     name = item.text("name", None)
     if name and not plain(name):
-        item.fault("name", f"{name!r} has no letter in it", "write what you call the move")
+        item.error("name", f"{name!r} has no letter in it", "write what you call the move")
     pictures = item.words("pictures", most=_MOST_PICTURES)
     for picture in pictures:
         try:
             inside(folder, picture)
         except ValueError as error:
             what, do = halves(error)
-            item.fault("pictures", f"pictures: {what}", do)
+            item.error("pictures", f"pictures: {what}", do)
     return OwnMove(name=name, pictures=pictures, say=item.text("say"))
 
 
-def _refuse_double_moves(top: Reading, poses: list[Placed], way_off: tuple[Move, ...]) -> None:
+def _refuse_double_moves(
+    top: MappingReader, poses: list[Placed], way_off: tuple[Move, ...]
+) -> None:
     """Edits and remarks find a move by its id, so that no two of a routine share one."""
     seen: set[str] = set()
     for index, moves in enumerate([*(p.moves for p in poses), way_off]):
         for place, move in enumerate(moves):
             if move.id in seen:
                 keys = ("poses", index, "moves", place) if index < len(poses) else ("exit", place)
-                item = Reading(top.document, _MOVE, keys, top.faults)
-                item.fault("id", f"{move.id!r} is used twice", "take this id line out")
+                item = MappingReader(top.document, _MOVE, keys, top.errors)
+                item.error("id", f"{move.id!r} is used twice", "take this id line out")
             seen.add(move.id)
 
 
-def _refuse_twice(top: Reading, name: str, values: list[str], do: str) -> None:
+def _refuse_twice(top: MappingReader, name: str, values: list[str], do: str) -> None:
     seen: set[str] = set()
     for index, value in enumerate(values):
         if value and value in seen:
             key = "name" if name.startswith("own_") else "id"
             known = (*_POSE, *_OWN, *_SECTION, *_OWN_MOVE)
-            item = Reading(top.document, known, (name, index), top.faults)
-            item.fault(key, f"{value!r} is used twice", do)
+            item = MappingReader(top.document, known, (name, index), top.errors)
+            item.error(key, f"{value!r} is used twice", do)
         seen.add(value)
 
 
@@ -249,7 +251,7 @@ class _RoutineReader:
         self.beatmap, self.catalogue = beatmap, catalogue
         self.known_moves = load_moves().with_own(own_moves)
 
-    def placed(self, item: Reading) -> Placed:
+    def placed(self, item: MappingReader) -> Placed:
         return Placed(
             id=item.text("id", "") or _derived(item),
             pose=self._pose(item),
@@ -267,13 +269,13 @@ class _RoutineReader:
             place=_optional(item, "place", Place),
         )
 
-    def moves(self, item: Reading, name: str) -> tuple[Move, ...]:
+    def moves(self, item: MappingReader, name: str) -> tuple[Move, ...]:
         return tuple(self._move(each) for each in item.items(name, _MOVE, most=MOST_MOVES))
 
-    def _move(self, item: Reading) -> Move:
+    def _move(self, item: MappingReader) -> Move:
         name, directions = self._move_name(item)
         if not item.has("length"):
-            item.fault("length", "length is missing", "write length: 2 counts or length: 1.5 s")
+            item.error("length", "length is missing", "write length: 2 counts or length: 1.5 s")
         return Move(
             id=item.text("id", "") or _derived(item),
             move=name,
@@ -283,7 +285,7 @@ class _RoutineReader:
             note=item.text("note", most=LONGEST_NOTE),
         )
 
-    def _move_name(self, item: Reading) -> tuple[str, tuple[str, ...]]:
+    def _move_name(self, item: MappingReader) -> tuple[str, tuple[str, ...]]:
         text = item.text("move", None)
         try:
             kind = self.known_moves.find(text)
@@ -293,10 +295,10 @@ class _RoutineReader:
                 names = [n for m in self.known_moves.moves for n in (m.name, *m.synonyms)]
                 guess = nearest(text, names)
                 do = f"write {guess}" if guess else "write a move's name, or add it to own_moves"
-                item.fault("move", f"{shortened(text, 60)!r} is no move known here", do)
+                item.error("move", f"{shortened(text, 60)!r} is no move known here", do)
             return text, ()
 
-    def _again(self, item: Reading) -> tuple[Position, ...]:
+    def _again(self, item: MappingReader) -> tuple[Position, ...]:
         places = []
         for text in item.words("again"):
             try:
@@ -304,15 +306,15 @@ class _RoutineReader:
                 self._time(place)
                 places.append(place)
             except KeyError:
-                item.fault("again", f"again: the music has no count {text}", self._counts())
+                item.error("again", f"again: the music has no count {text}", self._counts())
             except ValueError as error:
                 what, do = halves(error)
-                item.fault("again", f"again: {what}", do or "write a count such as 3:5")
+                item.error("again", f"again: {what}", do or "write a count such as 3:5")
         if self.beatmap:
             places.sort(key=self._time)
         return tuple(places)
 
-    def section(self, item: Reading) -> Section:
+    def section(self, item: MappingReader) -> Section:
         section = Section(
             id=item.text("id", "") or _derived(item),
             name=item.text("name", None),
@@ -321,21 +323,21 @@ class _RoutineReader:
         )
         both = item.has("start") and item.has("end")
         if both and self.beatmap and not self._time(section.start) < self._time(section.end):
-            item.fault("end", "the section ends before it starts", "write a later end")
+            item.error("end", "the section ends before it starts", "write a later end")
         return section
 
-    def stage(self, top: Reading) -> StagePart | None:
+    def stage(self, top: MappingReader) -> StagePart | None:
         item = top.inside("stage", _STAGE)
         if item is None:
             return None
         start, end, fade_in, fade_out = (item.value(name, _seconds, 0.0) for name in _STAGE)
         if not item.has("end"):
-            item.fault("end", "end is missing", "write end: 60.00 s or where the music stops")
+            item.error("end", "end is missing", "write end: 60.00 s or where the music stops")
         elif end <= start:
-            item.fault("end", "the stage part ends before it starts", "write a later end")
+            item.error("end", "the stage part ends before it starts", "write a later end")
         return StagePart(start, end, fade_in, fade_out)
 
-    def _pose(self, item: Reading) -> str:
+    def _pose(self, item: MappingReader) -> str:
         text = item.text("pose", None)
         try:
             name: str = self.catalogue.find(text).name
@@ -345,18 +347,18 @@ class _RoutineReader:
                 names = [n for p in self.catalogue.poses for n in (p.name, *p.synonyms)]
                 guess = nearest(text, names)
                 do = f"write {guess}" if guess else "write a pose's name, or add it to own_poses"
-                item.fault("pose", f"{text!r} is no pose known here", do)
+                item.error("pose", f"{text!r} is no pose known here", do)
             return text
 
-    def _position(self, item: Reading, name: str) -> Position:
+    def _position(self, item: MappingReader, name: str) -> Position:
         if not item.has(name):
-            item.fault(name, f"{name} is missing", f"write {name}: 3:5 or {name}: 12.40 s")
+            item.error(name, f"{name} is missing", f"write {name}: 3:5 or {name}: 12.40 s")
             return _START
         position = item.value(name, _position, _START)
         try:
             self._time(position)
         except KeyError:
-            item.fault(name, f"{name}: the music has no count {position}", self._counts())
+            item.error(name, f"{name}: the music has no count {position}", self._counts())
             return _START
         return position
 
@@ -407,6 +409,6 @@ def _seconds(text: str) -> float:
     return position.value
 
 
-def _optional(item: Reading, name: str, kind: Callable[[str], E]) -> E | None:
+def _optional(item: MappingReader, name: str, kind: Callable[[str], E]) -> E | None:
     text = item.choice(name, list(kind))  # type: ignore[call-overload]
     return kind(text) if text else None

@@ -13,10 +13,10 @@ from pathlib import Path
 
 import platformdirs
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.door import path_inside, read_inside
-from rehearse.files.reading import Reading, nearest
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
+from rehearse.files.mapping_reader import MappingReader, nearest
 from rehearse.files.user_error import UserError, UserErrors
 from rehearse.files.yamlfile import MAX_BYTES, load_yaml
 from rehearse.music.position import parse_length
@@ -139,27 +139,27 @@ def list_rules(folder: Path | None = None) -> tuple[RuleSet, ...]:
     Raises:
         UserErrors: an own rule set is damaged; all its faults.
     """
-    sets, faults = sound_rules(folder)
-    if faults:
-        raise UserErrors(faults)
+    sets, errors = sound_rules(folder)
+    if errors:
+        raise UserErrors(errors)
     return sets
 
 
 def sound_rules(folder: Path | None = None) -> tuple[tuple[RuleSet, ...], list[UserError]]:
     """As `list_rules`, but a damaged set is left out, and what is wrong with it told."""
     sets: list[RuleSet] = []
-    faults: list[UserError] = []
+    errors: list[UserError] = []
     try:
         files = _files(folder)
-    except UserError as fault:
+    except UserError as error:
         files = _files(None)
-        faults.append(fault)
+        errors.append(error)
     for path in files.values():
         try:
             sets.append(_read_cached(path))
-        except UserError as fault:
-            faults += fault.faults if isinstance(fault, UserErrors) else (fault,)
-    return tuple(sorted(sets, key=lambda r: (r.name, r.key))), faults
+        except UserError as error:
+            errors += error.errors if isinstance(error, UserErrors) else (error,)
+    return tuple(sorted(sets, key=lambda r: (r.name, r.key))), errors
 
 
 def load_rules(key: str, folder: Path | None = None) -> RuleSet:
@@ -196,7 +196,7 @@ def import_rules(key: str, source: Path, folder: Path) -> None:
         here.parent.mkdir(exist_ok=True)
         save_atomic(here, read_inside(source, f"rules/{there.name}", MAX_BYTES))
     except OSError as error:
-        raise fault_of(error, here) from error
+        raise user_error_of(error, here) from error
 
 
 def _files(folder: Path | None) -> dict[str, Path]:
@@ -221,7 +221,7 @@ def _read_cached(path: Path) -> RuleSet:
     try:
         changed = path.stat().st_mtime_ns
     except OSError as error:  # such as a link to nothing
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
     return _read_at(path, changed)
 
 
@@ -237,7 +237,7 @@ def read_rules(path: Path) -> RuleSet:
         UserError: unreadable, or written by a newer version.
         UserErrors: all that is wrong with it, with line and what to write instead.
     """
-    top = Reading(load_yaml(path), _TOP)
+    top = MappingReader(load_yaml(path), _TOP)
     top.check_format(FORMAT)
     rules = RuleSet(
         key=path.stem,
@@ -264,12 +264,12 @@ def read_rules(path: Path) -> RuleSet:
         called=top.words("called"),
     )
     if rules.limit and rules.minimum and rules.minimum > rules.limit:
-        top.fault("minimum", "the minimum is above the limit", "write a smaller minimum")
+        top.error("minimum", "the minimum is above the limit", "write a smaller minimum")
     top.finish()
     return rules
 
 
-def _time(top: Reading, name: str) -> float | None:
+def _time(top: MappingReader, name: str) -> float | None:
     return top.value(name, _seconds, None)
 
 
@@ -282,7 +282,7 @@ def _seconds(text: str) -> float | None:
     return length.value
 
 
-def _forbidden(item: Reading) -> Forbidden:
+def _forbidden(item: MappingReader) -> Forbidden:
     return Forbidden(
         what=item.text("what", None),
         words=item.words("words"),

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import platformdirs
 
-from rehearse.files.atomic import appear, fault_of, part_folder, sweep
+from rehearse.files.atomic import appear, part_folder, sweep, user_error_of
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.song_import import UNSAFE, song_name
@@ -94,7 +94,7 @@ def check_free(folder: Path) -> None:
     try:
         taken = folder.is_symlink() or (folder.exists() and not _is_empty(folder))
     except OSError as error:
-        raise fault_of(error, folder) from error
+        raise user_error_of(error, folder) from error
     if taken:
         do = "name a folder that is not there yet"
         raise UserError("there is something there already", where=folder, do=do)
@@ -159,7 +159,7 @@ def _make(
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
     except OSError as error:
-        raise fault_of(error, Path(error.filename or into)) from error
+        raise user_error_of(error, Path(error.filename or into)) from error
 
 
 def free_name(into: Path, name: str) -> Path:

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.door import read_file
-from rehearse.files.state_folder import state_folder
+from rehearse.files.locations import state_folder
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES, dump_yaml, load_yaml
 from rehearse.music.beatmap import BeatMap
@@ -74,7 +74,7 @@ def keep_unsaved(
     try:
         place.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise fault_of(error, place) from error
+        raise user_error_of(error, place) from error
     if beatmap is not None:
         save_map(place / BEATS, beatmap)
     data = routine_data(routine, fingerprint(beatmap) if beatmap else "")

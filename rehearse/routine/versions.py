@@ -20,7 +20,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from urllib.parse import unquote
 
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.door import read_file, read_inside
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES
@@ -80,7 +80,7 @@ def list_versions(folder: Path, kind: str = ROUTINE) -> tuple[Version, ...]:
     except (FileNotFoundError, NotADirectoryError):
         return ()
     except OSError as error:
-        raise fault_of(error, folder / FOLDER) from error
+        raise user_error_of(error, folder / FOLDER) from error
     found = (_version_of(path, stem) for path in names)
     return tuple(sorted((v for v in found if v is not None), reverse=True))
 
@@ -145,7 +145,7 @@ def keep_data(folder: Path, data: bytes, name: str, *, now: datetime | None = No
     try:
         path.parent.mkdir(exist_ok=True)
     except OSError as error:
-        raise fault_of(error, folder) from error
+        raise user_error_of(error, folder) from error
     save_atomic(path, data)
     return Version(when, name.strip(), path)
 
@@ -177,7 +177,7 @@ def rename(version: Version, name: str) -> Version:
     try:
         version.path.rename(path)
     except OSError as error:
-        raise fault_of(error, version.path) from error
+        raise user_error_of(error, version.path) from error
     return Version(version.replaced, name.strip(), path)
 
 

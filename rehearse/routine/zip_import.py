@@ -18,7 +18,7 @@ from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
-from rehearse.files.atomic import appear, fault_of, part_folder, sweep
+from rehearse.files.atomic import appear, part_folder, sweep, user_error_of
 from rehearse.files.door import open_file
 from rehearse.files.user_error import UserError, shortened
 from rehearse.routine.start import free_name
@@ -74,7 +74,7 @@ def open_bundle(path: Path, into: Path, report: Report | None = None) -> Path:
         do = "ask for one without" if locked else "have it sent again"
         raise UserError(what, where=path.name, do=do) from error
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
 
 
 def _opened(path: Path) -> BinaryIO:

@@ -24,7 +24,7 @@ from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.speech import Speech, SpeechChoice, SpokenLine
 from rehearse.cueing.texts import unsaid_words
 from rehearse.cueing.voice import SpeechEngine
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.music.apart import load_mapped
@@ -171,7 +171,7 @@ def _make(out: Path) -> None:
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise fault_of(error, out) from error
+        raise user_error_of(error, out) from error
 
 
 def _write_sound(path: Path, samples: object, sample_rate: int) -> None:

@@ -250,7 +250,7 @@ class Rehearsal:
 
     def _tell_unsaid(self, context: RehearsalContext) -> None:
         """Say once why something is not said, or not by its recording; its clicks stay."""
-        reasons = context.speech_engine.faults if context.speech_engine else ()
+        reasons = context.speech_engine.errors if context.speech_engine else ()
         if new := [reason for reason in reasons if reason not in self._unsaid]:
             self._unsaid.update(new)
             others = f" And {len(new) - 1} more." if len(new) > 1 else ""
@@ -389,8 +389,8 @@ class Rehearsal:
             return
         try:
             write(self._logbook)
-        except UserError as fault:
-            self._on_error(fault.sentence)
+        except UserError as error:
+            self._on_error(error.sentence)
 
 
 def at_tempo(work: Work, percent: int) -> Work:

@@ -17,7 +17,7 @@ import soundfile
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.voice import SpeechEngine
-from rehearse.files.atomic import fault_of, save_atomic
+from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.door import path_inside
 from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
@@ -31,8 +31,8 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import Round, RoundWish, make_round
 from rehearse.routine.rules import load_rules
 from rehearse.session.dry_run import FrameWriter
-from rehearse.session.rounds import (
-    Timeline,
+from rehearse.session.round_timeline import (
+    RoundTimeline,
     lay_out,
     measure_with,
     silent_track,
@@ -133,7 +133,7 @@ def dry_round(
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise fault_of(error, out) from error
+        raise user_error_of(error, out) from error
     sound = sound_of(timeline, track, speech_engine)
     try:
         soundfile.write(out / "session.wav", sound, track.sample_rate, subtype="PCM_16")
@@ -149,7 +149,7 @@ def dry_round(
     return RoundFiles(made, out, shown, len(sound) / track.sample_rate)
 
 
-def as_done(timeline: Timeline, began: datetime) -> RoundDone:
+def as_done(timeline: RoundTimeline, began: datetime) -> RoundDone:
     """The round as if it had been called at `began`, nobody judging it."""
     wish = timeline.round.wish
     calls = tuple(
@@ -180,7 +180,7 @@ def as_done(timeline: Timeline, began: datetime) -> RoundDone:
     )
 
 
-def _pictures(timeline: Timeline, painter: FrameWriter, out: Path) -> Iterator[Path]:
+def _pictures(timeline: RoundTimeline, painter: FrameWriter, out: Path) -> Iterator[Path]:
     for number, one in enumerate(timeline.calls, 1):
         time = one.hit + _PICTURED * (one.relax - one.hit)
         path = out / f"{safe_name(f'call {number:02d} {one.call.say}')}.png"
@@ -188,7 +188,7 @@ def _pictures(timeline: Timeline, painter: FrameWriter, out: Path) -> Iterator[P
         yield path
 
 
-def _table(timeline: Timeline) -> str:
+def _table(timeline: RoundTimeline) -> str:
     out = io.StringIO()
     table = csv.writer(out)
     table.writerow(_COLUMNS)

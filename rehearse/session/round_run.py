@@ -20,7 +20,7 @@ from rehearse.playback.player import Player
 from rehearse.playback.segment import Gap, OutputBack, OutputLost, PassEnded, PassStarted, Segment
 from rehearse.practice.passes import Verdict, new_pass_id
 from rehearse.practice.roundlog import CallDone, RoundDone
-from rehearse.session.rounds import Timeline, loop_passes_of, view_at
+from rehearse.session.round_timeline import RoundTimeline, loop_passes_of, view_at
 from rehearse.session.session_view import SessionView
 
 #: Seconds before a call that a pause inside it goes back to.
@@ -57,7 +57,7 @@ class RoundRun:
     def __init__(
         self,
         player: Player,
-        timeline: Timeline,
+        timeline: RoundTimeline,
         track: Track,
         speech_engine: SpeechEngine | None,
         log: RoundLog | None,

@@ -72,12 +72,12 @@ class Action:
         return printed(self.keys[0])
 
 
-def _on(*pages: str, when: When = When.ALWAYS) -> _Maker:
-    return _Maker(pages, when)
+def _on(*pages: str, when: When = When.ALWAYS) -> _ActionFactory:
+    return _ActionFactory(pages, when)
 
 
 @dataclass(frozen=True)
-class _Maker:
+class _ActionFactory:
     """Makes the actions of some pages."""
 
     pages: tuple[str, ...]

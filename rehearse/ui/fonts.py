@@ -6,7 +6,7 @@ from functools import cache
 
 from PySide6.QtGui import QFont, QFontDatabase, QFontMetricsF
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 
 FAMILY = "Barlow Condensed"
 _FILES = ("BarlowCondensed-Medium.ttf", "BarlowCondensed-SemiBold.ttf")

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.ui import theme
 from rehearse.ui.fonts import load_fonts
 

@@ -9,7 +9,7 @@ from PySide6.QtCore import QByteArray, QSize, Qt
 from PySide6.QtGui import QGuiApplication, QIcon, QPainter, QPixmap
 from PySide6.QtSvg import QSvgRenderer
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.ui import theme
 
 SIZE = QSize(20, 20)

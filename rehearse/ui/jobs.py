@@ -138,7 +138,7 @@ class Jobs(QObject):
         except Stopped:
             return
         except Exception as error:
-            refusal = _fault_of(error, running.words)
+            refusal = _error_of(error, running.words)
             if failed is not None:
                 failed(refusal)
             else:
@@ -147,7 +147,7 @@ class Jobs(QObject):
             done(result)
 
 
-def _fault_of(error: Exception, words: str) -> UserError:
+def _error_of(error: Exception, words: str) -> UserError:
     """What went wrong in one sentence; what nobody foresaw is logged with where it rose."""
     if isinstance(error, UserError):
         return error

@@ -8,7 +8,7 @@ from pathlib import Path
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QListWidget, QListWidgetItem
 
-from rehearse.routine.recent import Glance, glance
+from rehearse.routine.glance import Glance, glance
 from rehearse.ui import theme
 from rehearse.ui.settings import Settings
 

@@ -73,7 +73,7 @@ class Window(QWidget):
         self.setWindowTitle("Rehearse")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 600)
-        self.fault = ErrorLine()
+        self.error = ErrorLine()
         self.question = QuestionLine(workspace.questions)
         self._busy = BusyLine(workspace)
         self._empty = EmptyState(self._workspace.settings)
@@ -91,13 +91,13 @@ class Window(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        for widget in (self._head, self._stack, self._busy, self.question, self.fault):
+        for widget in (self._head, self._stack, self._busy, self.question, self.error):
             column.addWidget(widget, 1 if widget is self._stack else 0)
         self._stop_key = StopKey(self, workspace.settings)
         self._stop_key.pressed.connect(workspace.stop_everything)
-        workspace.standing.changed.connect(self.fault.show_error)
-        self.fault.cleared.connect(workspace.standing.forget)
-        space_is(self.main_action, self._head, self._busy, self.fault)
+        workspace.standing.changed.connect(self.error.show_error)
+        self.error.cleared.connect(workspace.standing.forget)
+        space_is(self.main_action, self._head, self._busy, self.error)
         application = QApplication.instance()
         assert isinstance(application, QApplication)
         application.focusChanged.connect(self._focus_changed)
@@ -146,7 +146,7 @@ class Window(QWidget):
             try:
                 page = self._make_page(*PAGES[index])
             except ModuleNotFoundError as error:
-                self.fault.show_error(f"This installation is incomplete ({error.name}).")
+                self.error.show_error(f"This installation is incomplete ({error.name}).")
                 return
             self._pages[index] = page
             self._stack.addWidget(page)
@@ -315,7 +315,7 @@ class Window(QWidget):
     def film_of_a_run(self, film: Path | None = None) -> None:
         """Show filmed runs, or read this film."""
         with self._still():
-            from rehearse.ui.film.flow import FilmFlow
+            from rehearse.ui.film.film_flow import FilmFlow
 
             if self._workspace.routine is not None:
                 flow = FilmFlow(self._workspace)

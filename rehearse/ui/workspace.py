@@ -55,7 +55,7 @@ class Workspace(QObject):
     Args:
         settings: this machine's settings.
         make_workers, make_player: how to make the heavy parts; None takes the real ones.
-        hold_back: nothing but the documents is read before `begin_work`.
+        deferred: nothing but the documents is read before `finish_start`.
 
     Signals:
         documentChanged: routine or beat map is another one. trackChanged: the decoded song.
@@ -64,7 +64,8 @@ class Workspace(QObject):
         stopAsked: whatever sounds, records or is about to begin ends now (the emergency stop).
         stopped: it has.
         jobChanged: `jobs` began, moved on or ended. workAsked: a drill, run-through or plan
-        (`practice.passplan.Work`) is to be rehearsed now. workBegun: what was held back is here.
+        (`practice.passplan.Work`) is to be rehearsed now. startFinished: what was held back is
+        here.
         leaving: the open routine is about to be closed; its logbook can still be written.
     """
 
@@ -77,7 +78,7 @@ class Workspace(QObject):
     stopped = Signal()
     jobChanged = Signal()
     workAsked = Signal(object)  # a protocol, which is no type for Qt
-    workBegun = Signal()
+    startFinished = Signal()
     leaving = Signal()
 
     def __init__(
@@ -86,10 +87,10 @@ class Workspace(QObject):
         *,
         make_workers: Callable[[], Any] | None = None,
         make_player: Callable[[], Any] | None = None,
-        hold_back: bool = False,
+        deferred: bool = False,
     ) -> None:
         super().__init__()
-        self.at_work = not hold_back
+        self.is_started = not deferred
         self.settings = settings or Settings()
         self.folder: Path | None = None
         self.track: Track | None = None
@@ -230,14 +231,14 @@ class Workspace(QObject):
             return False
         try:
             opened = open_folder(folder)
-        except UserError as fault:
-            self.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self.errorRaised.emit(error.sentence)
             offer_good_save(self, folder)
             return False
         self._leave()
         self.folder, self.logbook = opened.folder, None
         self._documents = Documents(opened.routine, opened.beatmap)
-        if self.at_work:
+        if self.is_started:
             self._open_logbook()
         self.settings.remember_folder(opened.folder)
         self._warnings = opened.warnings
@@ -248,20 +249,20 @@ class Workspace(QObject):
         if track is not None:
             self._song = opened.routine.track
             self._decoded(track)
-        elif self.at_work:
+        elif self.is_started:
             self.decode()
         return True
 
     @Slot()
-    def begin_work(self) -> None:
+    def finish_start(self) -> None:
         """The window has its first picture: what was held back may begin."""
-        self.at_work = True
+        self.is_started = True
         if self.folder is not None:
             self._open_logbook()
         self.saving.tidy()
         if self.folder is None:
             remind(self)
-        self.workBegun.emit()
+        self.startFinished.emit()
         if self.folder is not None and self.track is None:
             self.decode()
 
@@ -366,8 +367,8 @@ class Workspace(QObject):
             self.standing.mend(words)
             done(result)
 
-        def ill(fault: UserError) -> None:
-            self.standing.stand(words, fault.sentence)
+        def ill(error: UserError) -> None:
+            self.standing.stand(words, error.sentence)
 
         return self._jobs.start(words, function, *args, done=well, failed=failed or ill)
 

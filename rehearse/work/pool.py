@@ -82,8 +82,8 @@ class Job(concurrent.futures.Future[T]):
             while self._take(*child.receive()):
                 pass
         except EOFError:
-            fault = UserError("a helper process ended unexpectedly", do="try again")
-            self._fail(Stopped() if self._stopped else fault)
+            error = UserError("a helper process ended unexpectedly", do="try again")
+            self._fail(Stopped() if self._stopped else error)
             return False
         except Exception as error:  # what it still says would be taken for the next job's answer
             self._fail(error)
@@ -248,9 +248,9 @@ def run_apart(
 
 def _not_started(cause: Exception | None) -> UserError:
     advice = "close other programs, then try again"
-    fault = UserError("a helper process could not be started", do=advice)
-    fault.__cause__ = cause
-    return fault
+    error = UserError("a helper process could not be started", do=advice)
+    error.__cause__ = cause
+    return error
 
 
 def _revive(kind: type[BaseException], args: tuple[Any, ...], state: Any) -> BaseException:

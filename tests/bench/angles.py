@@ -28,9 +28,8 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage import text_cache
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import STOPPED
-from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_options import GLANCE, StageOptions, ViewingDistance
 from rehearse.ui.stage.still import paint_memory, paint_still
-from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance
 
 ROOT = Path(__file__).resolve().parents[2]
 SCREENS = ((1366, 768, 293.8), (1920, 1080, 309.4))
@@ -125,7 +124,7 @@ def texts_of(
             (look.move[0], layout.cap, None),
         ):
             if text:
-                wide = text_cache.Figures(cap, 1.0).width(text)
+                wide = text_cache.DigitCache(cap, 1.0).width(text)
                 scale = max(layout.cap / cap, min(1.0, box.width / wide)) if box else 1.0
                 found[f"{text} (countdown)"] = cap * scale
     painter.end()

@@ -207,9 +207,9 @@ def measure(
     cut, rate = proposal.cut, track.sample_rate
     sound = splice_sound(track.samples, rate, cut)
     made = map_of_cut(beatmap, cut)
-    faults = []
+    errors = []
     if not limit - SPARE <= len(sound) / rate <= limit:
-        faults.append(f"length {len(sound) / rate:.2f} s")
+        errors.append(f"length {len(sound) / rate:.2f} s")
     figures = []
     for k in range(1, len(cut.parts)):
         first, last = fade_span(cut, k, rate)
@@ -220,14 +220,14 @@ def measure(
             f"beat {'–' if gap is None else f'{gap:.1f} of {most:.1f} ms'}, "
             f"click {clicked:+.1f} dB, step {step:.1f} dB"
         )
-        faults += [f"beat {gap:.1f} ms"] if gap is not None and gap > most else []
-        faults += [f"click {clicked:+.1f} dB"] if clicked > CLICK else []
-        faults += [f"step {step:.1f} dB"] if step > LOUD else []
+        errors += [f"beat {gap:.1f} ms"] if gap is not None and gap > most else []
+        errors += [f"click {clicked:+.1f} dB"] if clicked > CLICK else []
+        errors += [f"step {step:.1f} dB"] if step > LOUD else []
     wrong = poses_kept(beatmap, cut, np.random.default_rng(5))
-    faults += [wrong] if wrong else []
+    errors += [wrong] if wrong else []
     print(f"    {proposal.length:6.2f} s  shows {proposal.shows:.2f}  {'; '.join(figures)}")
     print(f"             {proposal.reason}")
-    return faults
+    return errors
 
 
 def main() -> int:
@@ -245,16 +245,16 @@ def main() -> int:
         print(f"{name}: {track.duration:.0f} s, {counted}")
         try:
             found = from_heard(track, beatmap, hear(track, quiet), name, options.limit, quiet)
-        except UserError as fault:
-            broken.append(f"{name}: {fault.sentence}")
+        except UserError as error:
+            broken.append(f"{name}: {error.sentence}")
             continue
         print(f"    {len(found)} versions in {time.perf_counter() - begun:.1f} s")
         broken += [f"{name}: {len(found)} versions"] if len(found) < 3 else []
         most = BEAT if truth else max(BEAT, own_gap(track, beatmap) + GRID)
         for proposal in found:
             joins += len(proposal.joins)
-            faults = measure(track, beatmap, truth, most, proposal, options.limit, seam)
-            broken += [f"{name}, {proposal.length:.1f} s: {fault}" for fault in faults]
+            errors = measure(track, beatmap, truth, most, proposal, options.limit, seam)
+            broken += [f"{name}, {proposal.length:.1f} s: {error}" for error in errors]
     print(f"{joins} joins; bounds: beat {BEAT} ms, click {CLICK} dB, step {LOUD} dB")
     for line in broken:
         print(f"BROKEN  {line}")

@@ -14,14 +14,14 @@ import sys
 import time
 from pathlib import Path
 
-from rehearse.film.reading import Wanted, read_film
+from rehearse.film.film_reading import FilmRequest, read_film
 
 
 def main() -> int:
     film, track, hits = (Path(name) for name in sys.argv[1:4])
     with hits.open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    wanted = Wanted(track, tuple(float(row["hit_track_s"]) for row in rows))
+    wanted = FilmRequest(track, tuple(float(row["hit_track_s"]) for row in rows))
     begun = time.monotonic(), time.process_time()
     reading = read_film(film, wanted, lambda fraction, text: None)
     for row, offset in zip(rows, reading.offsets, strict=True):

@@ -209,8 +209,8 @@ class Bench:
     def _look(self, name: str, folder: Path, home: Path, heard: Heard, *, whole: bool) -> None:
         try:
             opened = open_folder(folder)
-        except UserError as fault:
-            self.losses.append(f"{name}: {fault.sentence}")
+        except UserError as error:
+            self.losses.append(f"{name}: {error.sentence}")
             return
         title = int(opened.routine.title) if opened.routine.title.isdecimal() else 0
         least = heard.edited if whole else heard.saved

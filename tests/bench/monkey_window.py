@@ -111,7 +111,7 @@ class Probe(QObject):
         self._window, self._workspace = window, workspace
         self._start: tuple[object, object, object] | None = None
         self._watcher = Watcher(float(sys.argv[2]) if len(sys.argv) > 2 else 0.5)
-        self._faults = Faults()
+        self._errors = Faults()
         heart = QTimer(self, interval=int(1000 * BEAT), timerType=Qt.TimerType.PreciseTimer)
         heart.timeout.connect(self._beat)
         heart.start()
@@ -130,7 +130,7 @@ class Probe(QObject):
     def do_state(self) -> dict[str, object]:
         """Where the window is, and what went wrong since the last request."""
         focus = QApplication.focusWidget()
-        faults, self._faults.told = self._faults.told, []
+        errors, self._errors.told = self._errors.told, []
         freezes, self._watcher.freezes = self._watcher.freezes, []
         page = self._window.page
         return {
@@ -141,7 +141,7 @@ class Probe(QObject):
             "popup": QApplication.activePopupWidget() is not None,
             "same": self._start is not None and self._workspace.folder == self._start[0],
             "steps": self._workspace.undo.index(),
-            "faults": faults,
+            "faults": errors,
             "freezes": freezes,
         }
 

@@ -215,8 +215,8 @@ def main() -> int:
             chosen = random.Random(options.seed).sample(every, min(options.most, len(every)))
             try:
                 alive = survivors(chosen, options.tests or near(file), copies)
-            except RuntimeError as fault:
-                print(fault)
+            except RuntimeError as error:
+                print(error)
                 return 2
             killed, total = killed + len(chosen) - len(alive), total + len(chosen)
             share = f"{len(chosen) - len(alive)} of {len(chosen)} killed"

@@ -96,8 +96,8 @@ def busy_window(arguments: list[str]) -> int:
     from rehearse.routine.folder import save_routine
 
     class BusyWorkspace(app.Workspace):
-        def begin_work(self) -> None:
-            super().begin_work()
+        def finish_start(self) -> None:
+            super().finish_start()
             elsewhere = Path(tempfile.mkdtemp())
 
             def save() -> None:

@@ -29,7 +29,7 @@ from rehearse.routine.folder import open_folder
 from rehearse.routine.rounds import RELAX, RoundWish
 from rehearse.routine.rules import load_rules
 from rehearse.routine.start import start_folder, start_rounds
-from rehearse.ui.pages.rehearse.roundform import dump_wish
+from rehearse.ui.pages.rehearse.practice_forms import dump_wish
 from rehearse.ui.settings import Settings
 from tests.helpers.heard import heard_at
 from tests.helpers.screen import Screen

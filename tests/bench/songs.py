@@ -122,12 +122,12 @@ class Window:
         """Drop the song, wait for its map, press Enter; the folder made."""
         self.window.new_routine(song)
         flow = self.window.page
-        self._until(lambda: flow.main.isEnabled() or bool(self.window.fault.text))
+        self._until(lambda: flow.main.isEnabled() or bool(self.window.error.text))
         if not flow.main.isEnabled():
-            raise AssertionError(f"the window says: {self.window.fault.text}")
+            raise AssertionError(f"the window says: {self.window.error.text}")
         flow.do_main()
         if self.workspace.folder is None or self.window.page is flow:
-            raise AssertionError(f"the window says: {self.window.fault.text}")
+            raise AssertionError(f"the window says: {self.window.error.text}")
         assert self.workspace.track is not None
         assert not self.workspace.other_song
         return Path(self.workspace.folder)

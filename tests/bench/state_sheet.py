@@ -22,8 +22,7 @@ from rehearse.cueing.cues import CueSheet
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.stage.paint import Stage
-from rehearse.ui.stage.stage_options import StageOptions
-from rehearse.ui.stage.viewing_distance import ViewingDistance
+from rehearse.ui.stage.stage_options import StageOptions, ViewingDistance
 from tests.bench.angles import routine_sheet, states
 
 FIGURES = ("man", "woman")

@@ -61,16 +61,16 @@ class Teller(QObject):
         super().__init__(window)
         self._window, self._workspace = window, workspace
         self._page, self._frames = None, Frames()
-        self._dialogues, self._faults = 0, []
+        self._dialogues, self._errors = 0, []
         self._begun = time.time()
-        workspace.errorRaised.connect(self._fault)
+        workspace.errorRaised.connect(self._error)
         self._timer = QTimer(self, interval=1000)
         self._timer.timeout.connect(self._tell)
         self._timer.start()
 
-    def _fault(self, sentence: str) -> None:
+    def _error(self, sentence: str) -> None:
         if sentence:
-            self._faults.append(sentence)
+            self._errors.append(sentence)
 
     def _moved(self) -> None:
         if not self._page.host.busy:
@@ -104,7 +104,7 @@ class Teller(QObject):
             "limit_ms": 1000 * LATE,
             "frames": self._frames.count,
             "awake": self._page.awake.held,
-            "faults": self._faults,
+            "faults": self._errors,
             "playing": f"{plan.scope.name} {plan.percent} %" if plan else host.view.state,
         }
 

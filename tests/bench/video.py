@@ -24,7 +24,7 @@ from rehearse.handout import cue_video
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
 from rehearse.handout.cue_track import cue_sound
 from rehearse.handout.handout_source import load_source
-from rehearse.handout.mp4 import RATE
+from rehearse.handout.mp4_writer import RATE
 from rehearse.ui.stage.frames import StageFrames
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"

@@ -171,8 +171,8 @@ def test_another_alphabet_is_one_sentence_and_stays_unsaid(text):
     assert speech_engine.measure(text) is None
     with pytest.raises(UserError, match=text):
         speech_engine.say(text)
-    assert len(speech_engine.faults) == 1
-    assert "\n" not in speech_engine.faults[0]
+    assert len(speech_engine.errors) == 1
+    assert "\n" not in speech_engine.errors[0]
 
 
 def test_a_voice_of_that_alphabet_says_it():
@@ -210,8 +210,8 @@ def test_a_voice_that_does_not_load_is_one_sentence(tmp_path, monkeypatch, broke
     speech_engine = SpeechEngine()
     assert speech_engine.measure("vacuum") is None
     assert speech_engine.measure("5", "count") is None
-    assert len(speech_engine.faults) == 1
-    assert "clicks" in speech_engine.faults[0]
+    assert len(speech_engine.errors) == 1
+    assert "clicks" in speech_engine.errors[0]
 
 
 def test_an_own_recording_is_taken_instead_and_trimmed(tmp_path):
@@ -271,7 +271,7 @@ def test_a_recording_that_is_silent_too_long_or_broken_is_named(tmp_path):
     speech_engine = SpeechEngine(recordings=tmp_path)
     for text in ("crab", "vacuum", "victory"):
         assert speech_engine.say(text).sample_rate == 22050  # the voice steps in
-    assert [s.split(":")[0] for s in speech_engine.faults] == [
+    assert [s.split(":")[0] for s in speech_engine.errors] == [
         "crab.wav",
         "vacuum.wav",
         "victory.wav",
@@ -284,11 +284,11 @@ def test_a_recording_that_is_silent_too_long_or_broken_is_named(tmp_path):
             "victory.wav: is no recording that can be read",
             "victory.wav: the file is empty",
         )
-        assert speech_engine.faults[0].startswith(reasons)
+        assert speech_engine.errors[0].startswith(reasons)
     soundfile.write(tmp_path / "bow.wav", np.full(9000, np.nan), 44100, "FLOAT")
     speech_engine = SpeechEngine(recordings=tmp_path)
     assert speech_engine.measure("bow") is not None
-    assert speech_engine.faults[0].startswith("bow.wav: is silent")
+    assert speech_engine.errors[0].startswith("bow.wav: is silent")
 
 
 def test_samples_come_at_the_tracks_rate_with_the_onset_kept():

@@ -12,7 +12,7 @@ import time
 
 import pytest
 
-from rehearse.files.atomic import copy_atomic, fault_of, save_atomic, sweep
+from rehearse.files.atomic import copy_atomic, save_atomic, sweep, user_error_of
 from rehearse.files.user_error import UserError, UserErrors
 
 WRITER = """
@@ -79,7 +79,7 @@ def test_a_failing_write_leaves_the_old_file(tmp_path, monkeypatch):
     ],
 )
 def test_every_refusal_has_its_sentence(tmp_path, error, words):
-    sentence = fault_of(error, tmp_path / "a.yaml").sentence
+    sentence = user_error_of(error, tmp_path / "a.yaml").sentence
     assert words in sentence
     assert "None" not in sentence
     assert sentence.endswith(".")
@@ -89,26 +89,26 @@ def test_a_file_of_someone_else_is_not_blamed_on_its_folder(tmp_path, monkeypatc
     song = tmp_path / "song.mp3"
     song.touch()
     monkeypatch.setattr(os, "access", lambda path, mode: (path, mode) != (song, os.R_OK))
-    sentence = fault_of(PermissionError(errno.EACCES, "x"), song).sentence
+    sentence = user_error_of(PermissionError(errno.EACCES, "x"), song).sentence
     assert "no permission to read it – ask its owner, or choose another file" in sentence
 
 
 def test_a_fault_says_what_where_and_what_to_do():
-    fault = UserError("has no hit", where="routine.yaml, line 7", do="write one such as 3:5")
-    assert fault.sentence == "routine.yaml, line 7: has no hit – write one such as 3:5."
+    error = UserError("has no hit", where="routine.yaml, line 7", do="write one such as 3:5")
+    assert error.sentence == "routine.yaml, line 7: has no hit – write one such as 3:5."
     assert UserError("the track is silent").sentence == "The track is silent."
 
 
 def test_several_faults_are_told_one_a_line():
-    faults = UserErrors([UserError("a"), UserError("b", do="c")])
-    assert str(faults).splitlines() == ["A.", "B – c."]
+    errors = UserErrors([UserError("a"), UserError("b", do="c")])
+    assert str(errors).splitlines() == ["A.", "B – c."]
     with pytest.raises(ValueError, match="at least one"):
         UserErrors([])
 
 
 def test_faults_survive_the_way_from_a_worker_process():
-    fault = UserError("has no hit", where="routine.yaml, line 7", do="write one")
-    for original in (fault, UserErrors([fault, UserError("b")])):
+    error = UserError("has no hit", where="routine.yaml, line 7", do="write one")
+    for original in (error, UserErrors([error, UserError("b")])):
         again = pickle.loads(pickle.dumps(original))
         assert type(again) is type(original)
         assert again.sentence == original.sentence
@@ -162,7 +162,9 @@ def test_a_version_is_kept_whole_or_not_at_all(tmp_path, monkeypatch):
 
 
 def test_a_drive_that_was_pulled_out_is_one_sentence(tmp_path):
-    gone = fault_of(OSError(errno.ENODEV, "No such device"), tmp_path / "a.yaml")
+    gone = user_error_of(OSError(errno.ENODEV, "No such device"), tmp_path / "a.yaml")
     assert "its drive does not answer – plug it in again" in gone.sentence
     missing = FileNotFoundError(errno.ENOENT, "x")
-    assert "its folder is not there any more" in fault_of(missing, tmp_path / "b" / "a").sentence
+    assert (
+        "its folder is not there any more" in user_error_of(missing, tmp_path / "b" / "a").sentence
+    )

@@ -60,9 +60,9 @@ def test_a_link_may_not_leave_the_folder(tmp_path):
 
 
 def test_a_sentence_keeps_its_ends_and_not_what_it_quotes():
-    fault = UserError(f"{'x' * 100_000!r} is no position", where="a" * 9000, do="write 3:5")
-    assert len(fault.sentence) < 3 * LONGEST_PART + 10
-    assert fault.sentence.endswith("is no position – write 3:5.")
+    error = UserError(f"{'x' * 100_000!r} is no position", where="a" * 9000, do="write 3:5")
+    assert len(error.sentence) < 3 * LONGEST_PART + 10
+    assert error.sentence.endswith("is no position – write 3:5.")
     assert shortened("x" * 240) == "x" * 240
     assert len(shortened("x" * 241)) == 240
 

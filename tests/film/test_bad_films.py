@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from rehearse.files.user_error import UserError
+from rehearse.film.film_reading import FilmRequest, read_film
 from rehearse.film.keep import delete_kept, film_id, kept_file, read_and_keep
-from rehearse.film.reading import Wanted, read_film
 from rehearse.music.decode import load_track
 from tests.helpers.films import RATE, music, write_film, write_song
 
@@ -34,7 +34,7 @@ def place(tmp_path_factory):
 def end_of(film: Path, place: Path, **more) -> str:
     """How reading ends: the sentence, or how many poses were read."""
     try:
-        reading = read_film(film, Wanted(place / "song.wav", HITS, (1.0,), **more), quiet)
+        reading = read_film(film, FilmRequest(place / "song.wav", HITS, (1.0,), **more), quiet)
     except UserError as error:
         said = error.sentence
     else:
@@ -97,7 +97,9 @@ def test_a_folder_that_cannot_be_written_does_not_lose_the_reading(place, tmp_pa
     folder = tmp_path / "routine"
     folder.mkdir()
     (folder / "takes").write_text("in the way")
-    kept = read_and_keep(place / "run.mp4", Wanted(place / "song.wav", HITS), folder, False, quiet)
+    kept = read_and_keep(
+        place / "run.mp4", FilmRequest(place / "song.wav", HITS), folder, False, quiet
+    )
     assert kept.folder == ""
     assert "cannot be kept" in kept.told
     assert len(kept.reading.offsets) == 2
@@ -112,12 +114,14 @@ def test_a_stopped_reading_leaves_nothing_behind(place, tmp_path):
             raise Stop
 
     with pytest.raises(Stop):
-        read_and_keep(place / "run.mp4", Wanted(place / "song.wav", HITS), tmp_path, True, report)
+        read_and_keep(
+            place / "run.mp4", FilmRequest(place / "song.wav", HITS), tmp_path, True, report
+        )
     assert list((tmp_path / "takes").iterdir()) == []
 
 
 def test_read_again_it_replaces_what_was_kept(place, tmp_path):
-    wanted = Wanted(place / "song.wav", HITS)
+    wanted = FilmRequest(place / "song.wav", HITS)
     before = tmp_path / "takes" / film_id(place / "run.mp4")
     before.mkdir(parents=True)
     (before / "009 hit.jpg").write_bytes(b"of a reading before")
@@ -187,5 +191,5 @@ def test_a_phone_that_is_unplugged_meanwhile_is_a_sentence(place, tmp_path, monk
     monkeypatch.setattr("rehearse.film.keep.read_film", lambda *args: None)
     with pytest.raises(UserError, match=r"gone\.mp4: there is no such file – check the name\."):
         read_and_keep(
-            tmp_path / "gone.mp4", Wanted(place / "song.wav", HITS), tmp_path, False, quiet
+            tmp_path / "gone.mp4", FilmRequest(place / "song.wav", HITS), tmp_path, False, quiet
         )

@@ -20,10 +20,10 @@ from rehearse.files.user_error import UserError
 from rehearse.handout import cue_video
 from rehearse.handout.cue_plan import CuePlan, find_transition, plan_stretches, words_of
 from rehearse.handout.cue_track import cue_sound
-from rehearse.handout.cue_video import Timeline, write_cue_video
+from rehearse.handout.cue_video import FrameTimeline, write_cue_video
 from rehearse.handout.formats import format_of
 from rehearse.handout.make import make
-from rehearse.handout.mp4 import RATE
+from rehearse.handout.mp4_writer import RATE
 from rehearse.ui.stage.frames import StageFrames
 
 #: Small enough to be made in a second, with the shapes of the real ones.
@@ -160,7 +160,7 @@ def test_the_sound_is_the_cue_tracks_own(qapp, source, track, tmp_path, small, k
 def test_count_in_music_and_rest_follow_each_other(source, track):
     plan = CuePlan(transitions=(2,), tempos=(0.725, 1.0), rest=3.0)
     sound = cue_sound(source, track, plan, None, form=format_of("m4a"))
-    timeline = Timeline(source.sheet, sound)
+    timeline = FrameTimeline(source.sheet, sound)
     seen = [timeline.view(t) for t in np.arange(0.0, sound.length, 0.1)]
     order = [v.state for k, v in enumerate(seen) if k == 0 or v.state != seen[k - 1].state]
     assert order == ["count-in", "music", "rest", "count-in", "music"]

@@ -22,9 +22,9 @@ from rehearse.files.user_error import UserError
 from rehearse.handout.handout_source import make_source
 from rehearse.handout.make import make
 from rehearse.handout.page import LONGEST_PAGE, make_page
-from rehearse.handout.page import make as making
-from rehearse.handout.page.data import COLOURS
+from rehearse.handout.page import coach_page as making
 from rehearse.handout.page.figures import UNIT, figures_of
+from rehearse.handout.page.page_data import COLOURS
 from rehearse.music.track import Track
 from rehearse.routine.anatomy import figure_parts
 from rehearse.routine.model import OwnPose, StagePart

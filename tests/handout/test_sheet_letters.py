@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.handout.handout_source import make_source
 from rehearse.handout.sheet import machine, make_sheet, sheet_pictures, typesetting
 from rehearse.handout.sheet.direction import printed

@@ -258,7 +258,7 @@ def test_sound_that_cannot_be_a_number_is_silent(tmp_path):
 def test_what_is_no_song_says_so(name, content, sentence, tmp_path):
     path = tmp_path / name
     path.write_bytes(content)
-    assert re.search(sentence, _fault(path))
+    assert re.search(sentence, _error(path))
 
 
 def test_a_song_of_more_than_half_an_hour_says_so_at_once(ffmpeg, tmp_path):
@@ -274,12 +274,12 @@ def test_a_song_of_more_than_half_an_hour_says_so_at_once(ffmpeg, tmp_path):
 def test_a_list_of_other_files_is_no_song(named, tone, tmp_path):
     (tmp_path / "song.wav").write_bytes(tone.read_bytes())
     (tmp_path / "list.mp3").write_text(f"ffconcat version 1.0\nfile '{named}'\n")
-    assert "list.mp3: is a list of other files" in _fault(tmp_path / "list.mp3")
+    assert "list.mp3: is a list of other files" in _error(tmp_path / "list.mp3")
 
 
 def test_a_missing_file_and_a_folder_say_so(tmp_path):
-    assert "no such file" in _fault(tmp_path / "gone.mp3")
-    assert "folder" in _fault(tmp_path)
+    assert "no such file" in _error(tmp_path / "gone.mp3")
+    assert "folder" in _error(tmp_path)
 
 
 @pytest.mark.parametrize("name", ["picture.png", "picture.mp3", "picture.jpg"])
@@ -287,12 +287,12 @@ def test_a_picture_says_so(name, ffmpeg, tmp_path):
     picture = tmp_path / ("x.jpg" if name.endswith("jpg") else "x.png")
     ffmpeg("-f", "lavfi", "-i", "color=red:s=64x64", "-frames:v", "1", picture)
     path = picture.rename(tmp_path / name)
-    assert "is not a song" in _fault(path)
+    assert "is not a song" in _error(path)
 
 
 def test_a_film_without_sound_says_so(ffmpeg, tmp_path):
     ffmpeg("-f", "lavfi", "-i", "testsrc=s=64x64:r=5:d=2", "-c:v", "mpeg4", tmp_path / "film.mp4")
-    assert "has no sound in it" in _fault(tmp_path / "film.mp4")
+    assert "has no sound in it" in _error(tmp_path / "film.mp4")
 
 
 @pytest.mark.parametrize(
@@ -304,7 +304,7 @@ def test_a_cut_off_file_says_how_much_is_left(name, tone, ffmpeg, tmp_path):
     ffmpeg("-i", tone, *FORMATS[name], path)
     data = path.read_bytes()
     path.write_bytes(data[: len(data) // 2])
-    sentence = _fault(path)
+    sentence = _error(path)
     assert "is cut off" in sentence
     assert re.search(r"only \d\.\d s|nothing can be read", sentence)
 
@@ -314,14 +314,14 @@ def test_a_lost_fraction_of_a_second_is_noticed(name, tone, ffmpeg, tmp_path):
     path = tmp_path / name
     ffmpeg("-i", tone, *FORMATS[name], path)
     path.write_bytes(path.read_bytes()[: int(path.stat().st_size * 0.96)])
-    assert "is cut off" in _fault(path)
+    assert "is cut off" in _error(path)
 
 
 def test_a_file_cut_off_in_its_head_says_so(tone, ffmpeg, tmp_path):
     path = tmp_path / "song.mka"
     ffmpeg("-i", tone, "-c:a", "libvorbis", path)
     path.write_bytes(path.read_bytes()[:1000])
-    assert "song.mka: is cut off: nothing can be read" in _fault(path)
+    assert "song.mka: is cut off: nothing can be read" in _error(path)
 
 
 def test_cut_off_in_the_cover_art_a_song_is_still_whole(tone, ffmpeg, tmp_path):
@@ -354,13 +354,13 @@ def test_a_protected_file_says_so(tone, ffmpeg, tmp_path):
         "a7e61c373e219033c21091fa607bf3b8",
     ]
     ffmpeg("-i", tone, "-c:a", "aac", *key, path)
-    assert "is protected" in _fault(path)
+    assert "is protected" in _error(path)
     plain = tmp_path / "older.m4a"
     ffmpeg("-i", tone, "-c:a", "aac", plain)
     data = plain.read_bytes()
     entry = data.index(b"mp4a", data.index(b"stsd"))
     plain.write_bytes(data[:entry] + b"drms" + data[entry + 4 :])
-    assert "is protected" in _fault(plain)
+    assert "is protected" in _error(plain)
 
 
 def test_a_song_that_states_less_than_no_length_is_read(tmp_path):
@@ -376,10 +376,10 @@ def test_silence_and_a_blip_say_so(ffmpeg, tmp_path):
     silent, short, offset = (tmp_path / n for n in ("silent.mp3", "short.wav", "offset.wav"))
     ffmpeg("-f", "lavfi", "-i", "anullsrc", "-t", "6", silent)
     ffmpeg("-f", "lavfi", "-i", "sine=440:d=0.4", short)
-    assert "is silent" in _fault(silent)
+    assert "is silent" in _error(silent)
     soundfile.write(offset, np.full(RATE * 2, 0.3), RATE)
-    assert "is silent" in _fault(offset)
-    assert "less than a second" in _fault(short)
+    assert "is silent" in _error(offset)
+    assert "less than a second" in _error(short)
 
 
 def test_progress_is_told_and_may_stop(tone, ffmpeg, tmp_path):
@@ -407,7 +407,7 @@ def test_the_library_is_only_loaded_to_decode():
     assert out.stdout.split() == ["False", "False"]
 
 
-def _fault(path):
+def _error(path):
     with pytest.raises(UserError) as caught:
         load_track(path)
     sentence = caught.value.sentence

@@ -105,9 +105,9 @@ def test_a_fault_names_its_line_and_what_to_write(old, new, line, sentence, tmp_
     path.write_text(GOOD.replace(old, new, 1))
     with pytest.raises(UserErrors) as caught:
         load_map(path)
-    (fault,) = caught.value.faults
-    assert fault.where == f"beats.yaml, line {line}"
-    assert sentence in fault.sentence
+    (error,) = caught.value.errors
+    assert error.where == f"beats.yaml, line {line}"
+    assert sentence in error.sentence
 
 
 def test_all_faults_are_told_at_once(tmp_path):
@@ -115,7 +115,7 @@ def test_all_faults_are_told_at_once(tmp_path):
     path.write_text(GOOD.replace("1.000000\t2", "1.000000\tx").replace("4.000000", "2.000000"))
     with pytest.raises(UserErrors) as caught:
         load_map(path)
-    assert len(caught.value.faults) == 2
+    assert len(caught.value.errors) == 2
     assert len(caught.value.sentence.splitlines()) == 2
 
 
@@ -139,8 +139,8 @@ def test_a_swapped_song_is_noticed(tmp_path):
     beatmap = BeatMap("ab12", 10.0)
     samples = np.zeros((100, 2), np.float32)
     assert check_track(beatmap, Track(samples, 44100, "ab12", "any name")) is None
-    fault = check_track(beatmap, Track(samples, 44100, "cd34", "song"))
-    assert "another song" in fault.sentence
+    error = check_track(beatmap, Track(samples, 44100, "cd34", "song"))
+    assert "another song" in error.sentence
 
 
 def test_the_map_before_is_kept(tmp_path):

@@ -179,9 +179,9 @@ def test_a_device_that_another_program_holds_is_said_to_be():
         "Another program keeps the sound device to itself – close that program, "
         "or rehearse silently."
     )
-    with pytest.raises(UserError) as fault:
+    with pytest.raises(UserError) as error:
         opened(Machine([44_100], taken=True), 44_100, Ramp())
-    assert fault.value.sentence == sentence
+    assert error.value.sentence == sentence
 
 
 def test_a_device_that_accepts_nothing_is_one_sentence():

@@ -309,7 +309,7 @@ def test_thresholds_are_data_and_can_be_changed(catalogue, nobody, tmp_path):
     (tmp_path / "checks.yaml").write_text("format: 1\nshortest_hld: 1 s\none_facing: 7\n")
     with pytest.raises(UserErrors) as caught:
         load_thresholds(tmp_path)
-    assert [f.do for f in caught.value.faults] == ["write shortest_hold", "write 0 to 1"]
+    assert [f.do for f in caught.value.errors] == ["write shortest_hold", "write 0 to 1"]
 
 
 def test_a_routine_of_the_usual_density_has_no_warning(catalogue):

@@ -23,8 +23,8 @@ def look(folder, raw):
     (folder / "routine.yaml").write_bytes(raw)
     try:
         open_folder(folder)
-    except UserError as fault:
-        for line in fault.sentence.splitlines():
+    except UserError as error:
+        for line in error.sentence.splitlines():
             assert line.endswith(".")
             assert "Traceback" not in line
     assert (folder / "routine.yaml").read_bytes() == raw

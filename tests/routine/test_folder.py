@@ -127,7 +127,7 @@ sections:
     )
     with pytest.raises(UserErrors) as caught:
         open_folder(folder)
-    told = {(f.where.rpartition(" ")[2], f.do) for f in caught.value.faults}
+    told = {(f.where.rpartition(" ")[2], f.do) for f in caught.value.errors}
     for line, do in [
         ("2", "write title"),
         ("4", "write year-month-day such as 2027-04-17"),
@@ -143,10 +143,10 @@ sections:
         ("23", "write a later end"),
     ]:
         assert (line, do) in told, (line, do, told)
-    assert any("title is missing" in f.what for f in caught.value.faults)
-    assert all(f.where.startswith("routine.yaml, line ") for f in caught.value.faults)
+    assert any("title is missing" in f.what for f in caught.value.errors)
+    assert all(f.where.startswith("routine.yaml, line ") for f in caught.value.errors)
     lines = caught.value.sentence.splitlines()
-    assert len(lines) == len(caught.value.faults) == 13
+    assert len(lines) == len(caught.value.errors) == 13
 
 
 def test_both_files_are_looked_through_before_refusing(folder):
@@ -154,7 +154,7 @@ def test_both_files_are_looked_through_before_refusing(folder):
     (folder / "beats.yaml").write_text("format: 1\n")
     with pytest.raises(UserErrors) as caught:
         open_folder(folder)
-    files = {f.where.partition(",")[0] for f in caught.value.faults}
+    files = {f.where.partition(",")[0] for f in caught.value.errors}
     assert files == {"routine.yaml", "beats.yaml"}
 
 
@@ -183,7 +183,7 @@ def test_newer_damaged_and_aliased_files_are_refused_untouched(folder, text, do)
     before = {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()}
     with pytest.raises(UserError) as caught:
         open_folder(folder)
-    assert do in [f.do for f in getattr(caught.value, "faults", [caught.value])]
+    assert do in [f.do for f in getattr(caught.value, "errors", [caught.value])]
     assert {p: p.read_bytes() for p in folder.rglob("*") if p.is_file()} == before
 
 

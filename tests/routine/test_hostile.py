@@ -10,7 +10,7 @@ import pytest
 import yaml
 from PIL import Image
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.files.user_error import UserError
 from rehearse.handout.sheet import drawings
 from rehearse.music.position import parse_length, parse_position
@@ -116,8 +116,8 @@ def test_a_picture_that_is_not_its_own_is_not_shown(folder, trick):
     trick(folder, "pictures/slow.jpg")
     try:
         told = "\n".join(open_folder(folder).warnings)
-    except UserError as fault:
-        told = fault.sentence
+    except UserError as error:
+        told = error.sentence
     assert "leads out" in told or "device or a pipe" in told
 
 
@@ -135,9 +135,9 @@ def test_one_damaged_rule_set_does_not_take_the_others(folder):
     (folder / "rules").mkdir()
     (folder / "rules" / "bad.yaml").write_text("format: 1\nlimit: long\n")
     (folder / "rules" / "club.yaml").write_text("format: 1\nname: Club night\n")
-    sets, faults = sound_rules(folder)
+    sets, errors = sound_rules(folder)
     assert {"club", "open"} <= {each.key for each in sets}
-    assert faults
+    assert errors
     assert load_rules("club", folder).name == "Club night"
 
 

@@ -199,8 +199,8 @@ def test_many_moves_in_a_row_arrive():
         ({"up": [{"at": 1}]}, "none of its directions"),
     ],
 )
-def test_keys_that_are_written_wrong_are_refused(keys, fault):
-    with pytest.raises(ValueError, match=fault):
+def test_keys_that_are_written_wrong_are_refused(keys, error):
+    with pytest.raises(ValueError, match=error):
         read_keys(keys, ("forward",))
 
 

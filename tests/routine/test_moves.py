@@ -104,9 +104,9 @@ def test_a_fault_says_what_and_where(song, catalogue, line, what):
     text = f"format: 2\ntitle: T\ntrack: a.wav\nposes:\n- pose: victory\n  hit: 3:1\n  {line}\n"
     with pytest.raises(UserErrors) as caught:
         read_routine(parse_yaml(text.encode(), Path("routine.yaml")), Path(), song, catalogue)
-    (fault,) = caught.value.faults
-    assert what in fault.sentence
-    assert fault.where.startswith("routine.yaml, line 7")
+    (error,) = caught.value.errors
+    assert what in error.sentence
+    assert error.where.startswith("routine.yaml, line 7")
 
 
 def test_counts_are_quoted_for_readers_of_the_older_standard(song, catalogue):

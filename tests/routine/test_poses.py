@@ -197,7 +197,7 @@ def test_all_faults_of_a_pose_file_come_at_once_with_their_lines(tmp_path):
     path.write_text(BROKEN, encoding="utf-8")
     with pytest.raises(UserErrors) as caught:
         read_poses(path)
-    lines = [fault.where for fault in caught.value.faults]
+    lines = [error.where for error in caught.value.errors]
     assert lines == [f"poses.yaml, line {n}" for n in (8, 9, 10, 11, 12, 13, 15, 16, 17)]
     sentence = caught.value.sentence
     for word in ("upside down", "stilts", "[1, 2]", "wings", "nobody", "seven", "'name'"):

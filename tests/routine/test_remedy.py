@@ -100,8 +100,8 @@ def taken_to_the_end(routine, song, catalogue):
         before, routine = found, better.routine
         found, case = findings(routine, song, catalogue)
         assert len(found) < len(before)
-        faults = [sum(f.severity is Severity.FAULT for f in fs) for fs in (before, found)]
-        assert faults[1] <= faults[0]
+        errors = [sum(f.severity is Severity.FAULT for f in fs) for fs in (before, found)]
+        assert errors[1] <= errors[0]
     raise AssertionError("remedies never end")
 
 

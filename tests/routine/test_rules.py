@@ -151,7 +151,7 @@ def test_faults_of_an_own_set_come_all_at_once(tmp_path):
                     "forbidden:\n- words: [splits]\n")  # fmt: skip
     with pytest.raises(UserErrors) as caught:
         read_rules(path)
-    told = {(f.where, f.do) for f in caught.value.faults}
+    told = {(f.where, f.do) for f in caught.value.errors}
     assert ("club.yaml, line 2", "write name") in told
     assert ("club.yaml, line 3", "write seconds such as 60 s") in told
     assert ("club.yaml, line 5", "write required: [one, another]") in told

@@ -13,7 +13,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import RoundWish, make_round
 from rehearse.routine.rules import load_rules
 from rehearse.session.round_run import RoundRun
-from rehearse.session.rounds import lay_out
+from rehearse.session.round_timeline import lay_out
 
 from .conftest import Turntable
 

@@ -112,8 +112,8 @@ class PromptWorkers:
     def submit(self, function, *args, on_progress=None):
         try:
             return PromptJob(function(*args, report=lambda fraction, text: None))
-        except UserError as fault:
-            return PromptJob(fault)
+        except UserError as error:
+            return PromptJob(error)
 
     def close(self):
         pass

@@ -60,12 +60,12 @@ def test_what_is_formed_elsewhere_is_said_here_and_what_cannot_be_is_told(tmp_pa
     waiting = SpeechEngine(waits=False)
     assert waiting.measure("vacuum") is None
     assert waiting.measure("背阔肌") is None
-    assert waiting.faults == ()
+    assert waiting.errors == ()
     formed = form(VoiceSetting(), tmp_path, None, tuple(waiting.wanted), 44_100, lambda *_: None)
     waiting.take(formed)
     assert waiting.measure("vacuum").length == pytest.approx(
         SpeechEngine().measure("vacuum").length, 0.05
     )
     assert waiting.measure("背阔肌") is None
-    (reason,) = waiting.faults
+    (reason,) = waiting.errors
     assert reason.startswith("背阔肌: is in an alphabet")

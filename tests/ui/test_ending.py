@@ -108,7 +108,7 @@ def test_the_log_can_be_opened_by_a_key(workspace, qtbot, monkeypatch):
     assert opened[0].toLocalFile() == str(log_folder())
     monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: False)
     window.show_log()
-    assert str(log_folder()) in window.fault.text
+    assert str(log_folder()) in window.error.text
     assert "Ctrl+Shift+L" in window._bindings.of("log")
 
 
@@ -132,7 +132,7 @@ import rehearse.app, rehearse.ui.window
 class Window(rehearse.ui.window.Window):
     def __init__(self, workspace):
         super().__init__(workspace)
-        workspace.workBegun.connect(lambda: QTimer.singleShot(0, self.edit))
+        workspace.startFinished.connect(lambda: QTimer.singleShot(0, self.edit))
     def edit(self):
         workspace = self._workspace
         workspace.edit("name it", routine=replace(workspace.routine, title="Typed at last"))

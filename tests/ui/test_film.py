@@ -10,17 +10,17 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
 from PySide6.QtWidgets import QApplication
 
 from rehearse.film.align import Alignment
+from rehearse.film.film_reading import FilmReading
 from rehearse.film.keep import Kept
 from rehearse.film.offsets import Offset
-from rehearse.film.reading import Reading
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Length, Seconds
 from rehearse.practice.takelog import PoseRead, TakeDone
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine
-from rehearse.ui.film.data import teachings
-from rehearse.ui.film.flow import FilmFlow
+from rehearse.ui.film.film_data import teachings
+from rehearse.ui.film.film_flow import FilmFlow
 from rehearse.ui.window import Window
 from tests.film.test_arrival import FIFTH
 from tests.helpers.films import RATE, music, write_film, write_song
@@ -113,14 +113,14 @@ def test_a_film_of_other_music_says_so_and_is_read_from_a_hit_set_by_hand(
     drop(window, other)
     flow = window.findChild(FilmFlow)
     asked = "cannot be found in the film"
-    qtbot.waitUntil(lambda: asked in window.fault.text, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: asked in window.error.text, timeout=PATIENCE)
     assert flow.take is None
     assert not (workspace.folder / "takes").exists()
     flow.guide.second.setValue(3.0)
     qtbot.keyClick(flow.guide.second, Qt.Key.Key_Return)  # the first hit is set by hand
     qtbot.waitUntil(lambda: flow.take is not None, timeout=PATIENCE)
     assert flow.take.offset == pytest.approx(0.0, abs=1e-6)
-    assert window.fault.text == ""
+    assert window.error.text == ""
 
 
 def test_without_a_film_it_says_how_to_film(window):
@@ -161,10 +161,10 @@ def test_a_routine_that_changed_while_a_film_was_read_gets_no_readings(
     first, *others = workspace.routine.poses
     moved = (replace(first, hit=Seconds(2.0)), *others)
     workspace.edit("moved", routine=replace(workspace.routine, poses=moved))
-    reading = Reading(Alignment(0.0, 1.0, 9, 3.0, 0.0, 9.0), 1.0, 1, HITS, 3 * (Offset(),))
+    reading = FilmReading(Alignment(0.0, 1.0, 9, 3.0, 0.0, 9.0), 1.0, 1, HITS, 3 * (Offset(),))
     done[0](Kept("f", "", reading))
     assert flow.take is None
-    assert "changed meanwhile" in window.fault.text
+    assert "changed meanwhile" in window.error.text
 
 
 def test_earlier_takes_are_shown_and_a_kept_film_is_deleted_when_told(qtbot, window, workspace):

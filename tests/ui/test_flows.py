@@ -128,7 +128,7 @@ def test_a_routine_that_cannot_be_opened_is_not_left_behind(
     with monkeypatch.context() as patched:
         patched.setattr("rehearse.routine.folder.open_folder", refuse)
         qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert "cannot be read" in window.fault.text
+    assert "cannot be read" in window.error.text
     assert list(place.iterdir()) == []
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
     assert [p.name for p in place.iterdir()] == ["Paper Lanterns"]
@@ -155,8 +155,8 @@ def test_what_is_no_song_is_told_in_one_sentence(qtbot, window, tmp_path):
     path = tmp_path / "notes.mp3"
     path.write_text("nothing to hear")
     drop(window, path)
-    qtbot.waitUntil(lambda: bool(window.fault.text), timeout=PATIENCE)
-    assert window.fault.text.startswith("notes.mp3: ")
+    qtbot.waitUntil(lambda: bool(window.error.text), timeout=PATIENCE)
+    assert window.error.text.startswith("notes.mp3: ")
     assert "Press Space" in flow_of(window).sentence.text()
 
 
@@ -176,7 +176,7 @@ def test_a_place_that_cannot_be_written_is_told(qtbot, window, workspace, song, 
     qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     flow.place.setText(str(tmp_path / "file"))
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert str(tmp_path / "file") in window.fault.text
+    assert str(tmp_path / "file") in window.error.text
     assert workspace.folder is None
     assert flow_of(window) is flow
 
@@ -209,8 +209,8 @@ def test_a_bad_zip_is_told_in_one_sentence(qtbot, window, workspace, tmp_path):
     path = tmp_path / "coach.zip"
     path.write_bytes(b"PK")
     drop(window, path)
-    qtbot.waitUntil(lambda: window.fault.text != "", timeout=20_000)
-    assert window.fault.text == ("coach.zip: is no zip that can be read – have it sent again.")
+    qtbot.waitUntil(lambda: window.error.text != "", timeout=20_000)
+    assert window.error.text == ("coach.zip: is no zip that can be read – have it sent again.")
     assert workspace.folder is None
 
 
@@ -274,7 +274,7 @@ def test_show_and_rules_by_keys(qtbot, window, workspace, tmp_path):
     flow.date.selectAll()
     qtbot.keyClicks(flow.date, "soon")
     press(qtbot, Qt.Key.Key_Return)
-    assert "write year-month-day" in window.fault.text
+    assert "write year-month-day" in window.error.text
     assert workspace.routine == before
     flow.date.selectAll()
     qtbot.keyClicks(flow.date, "2031-04-17")

@@ -209,9 +209,9 @@ def test_enter_adds_a_pose_that_nobody_knows_as_ones_own(window, workspace):
 def test_a_line_that_goes_gives_the_keys_to_the_page(window, workspace):
     window.show_page(ROUTINE)
     workspace.errorRaised.emit("Something to understand.")
-    window.fault._close.setFocus()
-    QTest.keyClick(window.fault._close, K.Key_Return)
-    assert window.fault.text == ""
+    window.error._close.setFocus()
+    QTest.keyClick(window.error._close, K.Key_Return)
+    assert window.error.text == ""
     QCoreApplication.processEvents()
     assert window.page.isAncestorOf(QApplication.focusWidget()) or (
         QApplication.focusWidget() is window.page

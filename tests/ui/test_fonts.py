@@ -2,7 +2,7 @@
 
 from PySide6.QtGui import QFontInfo, QFontMetricsF
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.ui.fonts import FAMILY, cap_ratio, face, face_with_cap
 
 

@@ -312,8 +312,8 @@ def test_a_window_with_a_damaged_logbook_works(workspace, tmp_path, qtbot, what)
     window = rehearsing(workspace, folder, qtbot)
     page = window.page
     settle(workspace)
-    assert "practice.sqlite: the logbook was" in window.fault.text
-    assert "kept as practice damaged" in window.fault.text
+    assert "practice.sqlite: the logbook was" in window.error.text
+    assert "kept as practice damaged" in window.error.text
     assert len(page.side.list.lines.lines) > 1
     page.side.step(1)
     page.side.form.set_drill_settings(replace(DrillSettings(), count_in=0))

@@ -23,8 +23,8 @@ def test_a_failure_nobody_foresaw_reaches_whoever_waits_as_one_sentence(workers,
     jobs, told = Jobs(lambda: workers), []
     jobs.start("Making the sheet", broken, done=told.append, failed=told.append)
     qtbot.waitUntil(lambda: bool(told), timeout=20_000)
-    (fault,) = told
-    assert fault.sentence == "Making the sheet: stopped by a mistake in the program – try again."
+    (error,) = told
+    assert error.sentence == "Making the sheet: stopped by a mistake in the program – try again."
     assert jobs.running == ()
     assert "in broken" in caplog.text  # where it rose is in the log, not on the screen
 

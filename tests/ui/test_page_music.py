@@ -3,7 +3,7 @@
 import shutil
 from pathlib import Path
 
-from rehearse.ui.film.playing import FilmMusic
+from rehearse.ui.film.film_music import FilmMusic
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
 

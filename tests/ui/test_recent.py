@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from rehearse.routine.recent import Glance
+from rehearse.routine.glance import Glance
 from rehearse.ui.recent import words_of
 from rehearse.ui.settings import MOST_RECENT
 from rehearse.ui.window import Window
@@ -32,7 +32,7 @@ def window(workspace, qtbot, monkeypatch):
     qtbot.addWidget(window)
     with qtbot.waitExposed(window):
         window.show()
-    workspace.begin_work()
+    workspace.finish_start()
     yield window
     window.close()
 
@@ -84,8 +84,8 @@ def test_another_show_by_keys_copies_opens_and_tells_the_limit(window, workspace
     qtbot.waitUntil(lambda: workspace.folder != folder, timeout=20_000)
     assert workspace.folder.name == "Copper Lights – Harbour Classic"
     assert workspace.routine.show == "Harbour Classic"
-    assert "15.0 s over this show's limit of 60 s" in window.fault.text
-    assert "Ctrl+X for a shorter cut" in window.fault.text
+    assert "15.0 s over this show's limit of 60 s" in window.error.text
+    assert "Ctrl+X for a shorter cut" in window.error.text
     assert workspace.settings.recent_folders == [workspace.folder, folder]
     QTest.keyClick(window, Qt.Key.Key_H, CTRL | SHIFT)
     other = window._flow.list

@@ -20,8 +20,8 @@ from rehearse.ui.pages.rehearse.drill_settings import (
 )
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.showing import STOPPED, options_for
+from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.ui.stage.still import fit_told
-from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 from .made import fast_folder, kept, rehearsing
 
@@ -274,10 +274,10 @@ def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, worksp
     workspace.player._lose("The speaker was unplugged.")  # as the playback process reports it
     qtbot.waitUntil(lambda: state(page) == "paused", timeout=5000)
     assert page.host.view.sentence == "The speaker was unplugged."
-    assert page.window().fault.text == "The speaker was unplugged."
+    assert page.window().error.text == "The speaker was unplugged."
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) in ("count-in", "music"), timeout=10_000)
-    assert page.window().fault.text == ""
+    assert page.window().error.text == ""
 
 
 @pytest.fixture
@@ -298,10 +298,10 @@ def test_without_a_speaker_each_try_is_answered_and_silence_is_always_offered(
         key(page, Qt.Key.Key_Space)
         qtbot.waitUntil(lambda: state(page) == "paused", timeout=12_000)
         assert page.host.view.sentence
-        assert page.window().fault.text == page.host.view.sentence
+        assert page.window().error.text == page.host.view.sentence
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
-    assert page.window().fault.text == ""
+    assert page.window().error.text == ""
     key(page, Qt.Key.Key_S)
     key(page, Qt.Key.Key_Space)  # another begin tries the speaker again
     qtbot.waitUntil(lambda: page.host.view.sentence != "", timeout=12_000)

@@ -14,9 +14,9 @@ from rehearse.routine.folder import open_folder
 from rehearse.routine.rounds import RoundWish
 from rehearse.routine.rules import load_rules
 from rehearse.routine.start import start_rounds
-from rehearse.session import rounds
-from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
-from rehearse.ui.pages.rehearse.rounds import summary
+from rehearse.session import round_timeline
+from rehearse.ui.pages.rehearse.practice_forms import RoundForm, dump_wish, load_wish
+from rehearse.ui.pages.rehearse.round_host import summary
 from rehearse.ui.window import MUSIC, Window
 from tests.practice.test_roundlog import make_calls
 
@@ -30,7 +30,7 @@ QUICK = RoundWish("mandatories", 2.0, 2.0, rest=0.0)
 
 @pytest.fixture
 def page(workspace, tmp_path, qtbot, monkeypatch):
-    monkeypatch.setattr(rounds, "_READY", 0.2)
+    monkeypatch.setattr(round_timeline, "_READY", 0.2)
     workspace.settings.put("silent", True)
     for caution in load_cautions():
         workspace.settings.put(f"cautions/{caution.key}", "always")
@@ -165,7 +165,7 @@ def test_rounds_without_a_song_are_made_by_a_few_keys_and_get_their_song(
     qtbot.addWidget(window)
     with qtbot.waitExposed(window):
         window.show()
-    workspace.begin_work()
+    workspace.finish_start()
     QTest.keyClick(window, Qt.Key.Key_N, CTRL | SHIFT)
     QTest.keyClicks(window.focusWidget(), "Bikini")
     QTest.keyClick(window.focusWidget(), Qt.Key.Key_Return)

@@ -304,8 +304,8 @@ def test_what_waits_for_a_stick_is_told_when_it_is_not_there(workspace, make_wor
     assert not workspace.save()
     workspace.close()
     again = make_workspace()
-    again.at_work = False
-    again.begin_work()
+    again.is_started = False
+    again.finish_start()
     assert "to Typed without the stick could not be saved and is kept" in again.said[-1]
     assert str(folder) in again.said[-1]
 

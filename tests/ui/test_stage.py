@@ -9,10 +9,9 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.paint import Stage
-from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_options import USUAL_PIXEL_MM, StageOptions, ViewingDistance
 from rehearse.ui.stage.stage_text import names_of
 from rehearse.ui.stage.still import fit_name
-from rehearse.ui.stage.viewing_distance import USUAL_PIXEL_MM, ViewingDistance
 
 from .made import sheet
 

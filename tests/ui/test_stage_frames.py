@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from rehearse.handout.cue_track import CueSound
-from rehearse.handout.cue_video import Scene, Timeline
+from rehearse.handout.cue_video import FrameTimeline, VideoScene
 from rehearse.music.track import Track
 from rehearse.session.segment_builder import SegmentSpec
 from rehearse.ui.stage.fit import DESCENT
 from rehearse.ui.stage.frames import StageFrames
+from rehearse.ui.stage.stage_options import GLANCE, ViewingDistance
 from rehearse.ui.stage.upright import lay_out_upright
-from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance
 
 from .made import sheet
 
@@ -26,14 +26,14 @@ def timeline(cues):
     one = SegmentSpec("Middle", 4.5, 10.5, rest=1.0)
     two = SegmentSpec("Middle", 4.5, 10.5, tempo=0.5)
     starts = ((0.0, 2.0), (9.0, 13.0))
-    return Timeline(cues, CueSound(b"", None, 25.0, (one, two), starts, (), ()))
+    return FrameTimeline(cues, CueSound(b"", None, 25.0, (one, two), starts, (), ()))
 
 
 @pytest.mark.parametrize("size", [(480, 270), (270, 480)])
 def test_what_is_painted_part_by_part_is_the_whole_picture(qapp, size):
     cues = sheet()
     views = timeline(cues)
-    scene = Scene(cues, SONG, Path(), *size)
+    scene = VideoScene(cues, SONG, Path(), *size)
     kept = StageFrames(scene)
     before = kept.pixels.copy()
     for number in range(0, 700, 3):

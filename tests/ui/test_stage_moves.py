@@ -16,8 +16,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.mover import Mover
 from rehearse.ui.stage.paint import Stage
-from rehearse.ui.stage.stage_options import StageOptions
-from rehearse.ui.stage.viewing_distance import ViewingDistance
+from rehearse.ui.stage.stage_options import StageOptions, ViewingDistance
 
 from .made import sheet
 

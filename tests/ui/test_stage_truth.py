@@ -17,9 +17,8 @@ from rehearse.ui import theme
 from rehearse.ui.stage.facing_icon import draw_facing_icon
 from rehearse.ui.stage.layout import Box, lay_out
 from rehearse.ui.stage.paint import Stage
-from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_options import StageOptions, ViewingDistance
 from rehearse.ui.stage.still import MIRROR, corner_texts, paint_still
-from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 from .made import routine, sheet, steady
 

@@ -49,38 +49,38 @@ def press(key):
 
 def test_a_job_that_does_well_takes_its_own_fault_away(window, workspace, qtbot):
     def run(fails):
-        before = window.fault.text
+        before = window.error.text
         workspace.run_job("Splicing", failing, fails, done=lambda result: None)
-        qtbot.waitUntil(lambda: not workspace.jobs and window.fault.text != before, timeout=12_000)
+        qtbot.waitUntil(lambda: not workspace.jobs and window.error.text != before, timeout=12_000)
 
     run(fails=True)
-    assert window.fault.text == "The tape is torn – splice it."
+    assert window.error.text == "The tape is torn – splice it."
     workspace.notice.say("There is no pose here.")
-    assert window.fault.text == "There is no pose here."
+    assert window.error.text == "There is no pose here."
     workspace.notice.drop()
-    assert window.fault.text == "The tape is torn – splice it."
+    assert window.error.text == "The tape is torn – splice it."
     run(fails=False)
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
 
 
 def test_what_was_read_does_not_come_back(window, workspace):
     workspace.standing.stand("saving", "Not saved: the disk is full.")
     workspace.standing.stand("sound", "No speaker.")
-    assert window.fault.text == "No speaker."
-    window.fault.clear()
+    assert window.error.text == "No speaker."
+    window.error.clear()
     workspace.standing.mend("sound")
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
     workspace.standing.stand("saving", "Not saved: the disk is full.")
-    assert window.fault.text.startswith("Not saved")
+    assert window.error.text.startswith("Not saved")
     workspace.standing.mend("saving")
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
 
 
 def test_the_newest_that_stands_is_shown_and_the_one_before_it_after(window, workspace):
     workspace.standing.stand("saving", "Not saved: the disk is full.")
     workspace.standing.stand("sound", "No speaker.")
     workspace.standing.mend("sound")
-    assert window.fault.text.startswith("Not saved")
+    assert window.error.text.startswith("Not saved")
 
 
 def test_another_routine_takes_the_faults_of_the_first_away(
@@ -89,20 +89,20 @@ def test_another_routine_takes_the_faults_of_the_first_away(
     odd = fast_folder(tmp_path / "odd")
     (odd / "track.wav").unlink()
     assert workspace.open(odd)
-    qtbot.waitUntil(lambda: "track.wav" in window.fault.text and not workspace.jobs, timeout=12_000)
+    qtbot.waitUntil(lambda: "track.wav" in window.error.text and not workspace.jobs, timeout=12_000)
     assert workspace.open(folder)
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
 
 
 def test_a_song_put_back_takes_its_fault_away(window, workspace, folder, tmp_path, qtbot):
     shutil.move(folder / "track.wav", tmp_path)
     workspace.open(folder)
-    qtbot.waitUntil(lambda: "no such file" in window.fault.text, timeout=12_000)
+    qtbot.waitUntil(lambda: "no such file" in window.error.text, timeout=12_000)
     shutil.move(tmp_path / "track.wav", folder)
     window.show_page(MUSIC)
     press(Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: workspace.track is not None, timeout=12_000)
-    assert window.fault.isHidden() or "no such file" not in window.fault.text
+    assert window.error.isHidden() or "no such file" not in window.error.text
 
 
 def test_what_stood_before_is_not_on_the_full_screen_but_afterwards(
@@ -112,21 +112,21 @@ def test_what_stood_before_is_not_on_the_full_screen_but_afterwards(
     window.show_page(REHEARSE)
     workspace.standing.stand(FOLDER, "The picture is not in the folder.")
     window.page.set_alone(True)
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
     workspace.standing.stand("sound", "No speaker.")
-    assert window.fault.text == "No speaker."
+    assert window.error.text == "No speaker."
     workspace.standing.mend("sound")
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
     window.page.set_alone(False)
-    assert window.fault.text == "The picture is not in the folder."
+    assert window.error.text == "The picture is not in the folder."
 
 
 def test_a_fault_of_the_new_routine_goes_with_it(window, workspace, tmp_path, qtbot):
     (tmp_path / "notes.mp3").write_text("nothing to hear")
     window.new_routine(tmp_path / "notes.mp3")
-    qtbot.waitUntil(lambda: "notes.mp3" in window.fault.text, timeout=12_000)
+    qtbot.waitUntil(lambda: "notes.mp3" in window.error.text, timeout=12_000)
     press(Qt.Key.Key_Escape)
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
 
 
 def open_unread(window, workspace, folder, page, qtbot):
@@ -140,11 +140,11 @@ def open_unread(window, workspace, folder, page, qtbot):
 def test_space_while_the_song_is_read_plays_once_it_is_there(window, workspace, folder, qtbot):
     page = open_unread(window, workspace, folder, ROUTINE, qtbot)
     press(Qt.Key.Key_Space)
-    assert "being read" in window.fault.text
+    assert "being read" in window.error.text
     assert workspace.wish.state.startswith("Reading the song …")
     assert "It plays as soon as it is there." in workspace.wish.state
     qtbot.waitUntil(lambda: page.playing.on, timeout=12_000)
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
     assert workspace.wish.state == ""
 
 
@@ -154,7 +154,7 @@ def test_b_while_the_song_is_read_puts_nothing_and_says_why(window, workspace, f
     for _ in range(5):
         press(Qt.Key.Key_B)
     assert workspace.routine == before
-    assert "B adds a pose on each beat" in window.fault.text
+    assert "B adds a pose on each beat" in window.error.text
     qtbot.waitUntil(lambda: page.playing.on, timeout=12_000)
     assert workspace.routine == before
 
@@ -162,7 +162,7 @@ def test_b_while_the_song_is_read_puts_nothing_and_says_why(window, workspace, f
 def test_space_on_the_other_pages_waits_for_the_song_too(window, workspace, folder, qtbot):
     page = open_unread(window, workspace, folder, MUSIC, qtbot)
     workspace.wish.ask("It plays", page.song_playback.begin)
-    assert "being read" in window.fault.text
+    assert "being read" in window.error.text
     qtbot.waitUntil(lambda: page.song_playback.on, timeout=12_000)
     page = open_unread(window, workspace, folder, REHEARSE, qtbot)
     press(Qt.Key.Key_Space)
@@ -195,7 +195,7 @@ def test_another_song_in_its_place_is_told_and_neither_played_nor_rehearsed(
     soundfile.write(folder / "track.wav", samples, 44100)
     workspace.open(folder)
     qtbot.waitUntil(lambda: workspace.track is not None, timeout=12_000)
-    assert "is not the one the counts were found in" in window.fault.text
+    assert "is not the one the counts were found in" in window.error.text
     window.show_page(ROUTINE)
     assert window.page.wave._map is None, "counts of another song are not painted over this one"
     press(Qt.Key.Key_Space)
@@ -207,4 +207,4 @@ def test_another_song_in_its_place_is_told_and_neither_played_nor_rehearsed(
     press(Qt.Key.Key_1)
     press(Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: not workspace.other_song and not workspace.jobs, timeout=30_000)
-    assert "counts were found in" not in window.fault.text
+    assert "counts were found in" not in window.error.text

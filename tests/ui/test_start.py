@@ -20,62 +20,62 @@ def folder(tmp_path):
 
 
 @pytest.fixture
-def held_back(qapp, settings):
-    workspace = Workspace(settings, hold_back=True)
+def deferred(qapp, settings):
+    workspace = Workspace(settings, deferred=True)
     yield workspace
     workspace.close()
 
 
 @pytest.mark.parametrize("size", [(960, 600), (1366, 768), (1920, 1080), (2560, 1440)])
-def test_what_follows_does_not_move_the_stage(held_back, folder, qtbot, size):
-    window = Window(held_back)
+def test_what_follows_does_not_move_the_stage(deferred, folder, qtbot, size):
+    window = Window(deferred)
     qtbot.addWidget(window)
     window.resize(*size)
-    assert held_back.open(folder)
+    assert deferred.open(folder)
     with qtbot.waitExposed(window):
         window.show()
     page = window.page
     assert page.stage.isVisible()
     assert not hasattr(page, "side"), "nothing was held back"
     before = page.stage.geometry()
-    held_back.begin_work()
+    deferred.finish_start()
     # The line of work, below the page, comes and goes with the reading of the song.
-    qtbot.waitUntil(lambda: held_back.track is not None and not held_back.jobs, timeout=20_000)
+    qtbot.waitUntil(lambda: deferred.track is not None and not deferred.jobs, timeout=20_000)
     qtbot.waitUntil(page.footer.isVisible)
     assert page.side.isVisible()
     qtbot.waitUntil(lambda: page.stage.geometry() == before)
     page.leave()
 
 
-def test_a_window_closed_before_anything_followed_leaves_in_peace(held_back, folder, qtbot):
-    window = Window(held_back)
+def test_a_window_closed_before_anything_followed_leaves_in_peace(deferred, folder, qtbot):
+    window = Window(deferred)
     qtbot.addWidget(window)
-    held_back.open(folder)
+    deferred.open(folder)
     window.show()
     assert window.close()
-    assert held_back.logbook is None
+    assert deferred.logbook is None
 
 
 def test_a_newer_logbook_found_after_the_first_picture_is_told_and_left_alone(
-    held_back, folder, qtbot, tmp_path, monkeypatch
+    deferred, folder, qtbot, tmp_path, monkeypatch
 ):
     monkeypatch.setattr("platformdirs.user_data_path", lambda _name: tmp_path / "machine")
     Logbook(folder / FILE_NAME).close()
     with sqlite3.connect(folder / FILE_NAME) as db:
         db.execute("PRAGMA user_version = 99")
     db.close()
-    window = Window(held_back)
+    window = Window(deferred)
     qtbot.addWidget(window)
-    assert held_back.open(folder)
+    assert deferred.open(folder)
     before = (folder / FILE_NAME).read_bytes()
-    held_back.begin_work()
-    qtbot.waitUntil(lambda: "newer version" in window.fault.text, timeout=5000)
-    assert "kept on this machine" in window.fault.text
-    assert held_back.routine is not None
+    deferred.finish_start()
+    qtbot.waitUntil(lambda: "newer version" in window.error.text, timeout=5000)
+    assert "kept on this machine" in window.error.text
+    assert deferred.routine is not None
     assert window.page is not None
-    assert kept(held_back) == ()
+    assert kept(deferred) == ()
     window.close()
-    held_back.close()
+    deferred.close()
     assert (folder / FILE_NAME).read_bytes() == before
 
 

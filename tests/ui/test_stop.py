@@ -56,7 +56,7 @@ def test_it_stops_the_music_of_every_page(window, workspace, qtbot, page, held):
     press(window, held=modifiers[held])
     assert not sounds(window)
     assert workspace.routine is before
-    said = window.page.footer.notice.text() if page == 2 else window.fault.text
+    said = window.page.footer.notice.text() if page == 2 else window.error.text
     assert said == stopped().text
 
 
@@ -208,8 +208,8 @@ def test_the_held_clicker_key_stops_every_page(window, workspace, qtbot, page):
     begin(window, page, qtbot)
     handle = window.windowHandle()
     QTest.keyPress(handle, Qt.Key.Key_PageUp)
-    footer, fault = getattr(window.page, "footer", None), window.fault
-    said = lambda: footer.notice.text() if footer else fault.text  # noqa: E731
+    footer, error = getattr(window.page, "footer", None), window.error
+    said = lambda: footer.notice.text() if footer else error.text  # noqa: E731
     qtbot.waitUntil(lambda: said() == stopped().text, timeout=3 * HELD)
     QTest.keyRelease(handle, Qt.Key.Key_PageUp)
     assert not sounds(window)

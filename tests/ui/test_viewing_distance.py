@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from rehearse.cueing.cue_state import Cue
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.position import Count, Length
-from rehearse.routine.checks import names
+from rehearse.routine.checks import pose_checks
 from rehearse.routine.model import Move, Placed, Routine, Side
 from rehearse.routine.moves import load_moves
 from rehearse.routine.poses import load_catalogue
@@ -18,11 +18,10 @@ from rehearse.ui import theme
 from rehearse.ui.stage.fit import fit, fit_whole, start_of
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.paint import figure_in_room, paint_stage
-from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_options import GLANCE, StageOptions, ViewingDistance, height_mm
 from rehearse.ui.stage.stage_text import names_of, sentence, two_words
 from rehearse.ui.stage.still import fit_move, fit_name, move_box
 from rehearse.ui.stage.text_cache import advance
-from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance, height_mm
 
 from .made import renamed, sheet, steady
 
@@ -82,7 +81,7 @@ def test_layout_says_when_a_screen_is_too_small():
 
 def cues_of(names=None):
     """A cue for every pose of the catalogue (or for made-up names)."""
-    poses = load_catalogue().poses if names is None else [own_pose(*n) for n in names]
+    poses = load_catalogue().poses if pose_checks is None else [own_pose(*n) for n in pose_checks]
     placed = Placed("00000001", "x", Count(2, 1))
     return [Cue(0, placed, p, p.facing, p.level, 0.0, 1.0, 2.0) for p in poses]
 
@@ -163,7 +162,7 @@ def test_own_names_are_never_cut(qapp, width, height, mm, distance):
         assert fitted.height <= layout.name.height + 0.5
         assert all(advance(x) * fitted.cap <= layout.name.width + 0.5 for x in fitted.lines)
         # Large enough, too, with a short form, or where the checks ask for none.
-        if cue.pose.say or names.fits(cue.name):
+        if cue.pose.say or pose_checks.fits(cue.name):
             assert fitted.cap >= layout.cap - 0.01, cue.name
 
 

@@ -19,7 +19,7 @@ from PySide6.QtGui import QDropEvent, QTextDocument
 from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
 
 from rehearse.ui.flows import opening
-from rehearse.ui.pages.rehearse.run_question import RunQuestion
+from rehearse.ui.pages.rehearse.prompts import RunQuestion
 from rehearse.ui.window import Window
 
 from .made import DEMO, sheet
@@ -79,16 +79,16 @@ def test_keys_1_to_4_show_the_pages_in_the_order_of_the_job(window, workspace, f
     for key, name in zip("1234", names, strict=True):
         qtbot.keyClick(window, key)
         assert window.page.accessibleName() == f"{name} page"
-    assert window.fault.text == ""
+    assert window.error.text == ""
 
 
 def test_a_fault_is_one_line_that_escape_or_its_button_clears(window, workspace, qtbot):
     workspace.errorRaised.emit("routine.yaml, line 3: has 'hit' twice – keep one.\nand another.")
-    assert window.fault.text.startswith("routine.yaml, line 3")
-    assert "1 more" in window.fault.text
-    button = window.fault.findChild(QAbstractButton)
+    assert window.error.text.startswith("routine.yaml, line 3")
+    assert "1 more" in window.error.text
+    button = window.error.findChild(QAbstractButton)
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
-    assert window.fault.isHidden()
+    assert window.error.isHidden()
 
 
 def test_why_a_gesture_did_nothing_is_not_taken_to_the_next_page(window, workspace, folder, qtbot):

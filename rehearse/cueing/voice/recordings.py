@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.cueing.voice.onset import Utterance, utterance
-from rehearse.files.atomic import copy_atomic, fault_of
+from rehearse.files.atomic import copy_atomic, user_error_of
 from rehearse.files.inside import inside
 from rehearse.files.media import VOICE, Media, NoMedia, open_media
 from rehearse.files.user_error import UserError
@@ -106,7 +106,7 @@ def take_in(path: Path, text: str, folder: Path, report: Callable[[float, str], 
         if earlier is not None and earlier != target:
             earlier.unlink()
     except OSError as error:
-        raise fault_of(error, target) from error
+        raise user_error_of(error, target) from error
     return target
 
 
@@ -119,7 +119,7 @@ def put_aside(recording: Path) -> None:
     try:
         recording.rename(_aside(recording))
     except OSError as error:
-        raise fault_of(error, recording) from error
+        raise user_error_of(error, recording) from error
 
 
 def _aside(recording: Path) -> Path:
@@ -154,7 +154,7 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
     except (NoMedia, av.error.FFmpegError, ValueError) as error:
         raise UserError("is no recording that can be read", where=path.name, do=do) from error
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
     sound = np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
     # A damaged file of floating point may hold no numbers, or giant ones.
     return np.clip(np.nan_to_num(sound), -64.0, 64.0).astype(np.float32), max(1, rate)

@@ -112,12 +112,12 @@ class SpeechEngine:
         self._unusable |= unusable
 
     @property
-    def faults(self) -> tuple[str, ...]:
+    def errors(self) -> tuple[str, ...]:
         """One sentence for each different reason why something could not be said, or not by its
         own recording.
         """
         reasons = [*self._unusable.values(), *self._failed.values()]
-        return tuple(dict.fromkeys(fault.sentence for fault in reasons))
+        return tuple(dict.fromkeys(error.sentence for error in reasons))
 
     def say(self, text: str, kind: Kind = "name", pace: float = 1.0) -> Utterance:
         """The utterance of `text`; counts ("5", "and") are said at the counts' speed.
@@ -137,13 +137,13 @@ class SpeechEngine:
         if key not in self._said:
             try:
                 self._said[key] = self._find(text, kind, pace)
-            except UserError as fault:
-                self._failed[key] = fault
+            except UserError as error:
+                self._failed[key] = error
                 raise
         return self._said[key]
 
     def measure(self, text: str, kind: Kind = "name", pace: float = 1.0) -> Sounding | None:
-        """How long `text` sounds; None when it cannot be said (the reason is in `faults`)."""
+        """How long `text` sounds; None when it cannot be said (the reason is in `errors`)."""
         try:
             spoken = self.say(text, kind, pace)
         except UserError:
@@ -169,8 +169,8 @@ class SpeechEngine:
         if recording is not None:
             try:
                 return load_recording(recording, text)
-            except UserError as fault:
-                self._unusable[recording] = fault
+            except UserError as error:
+                self._unusable[recording] = error
         parts = text.split(", ")
         if len(parts) > 1 and any(plain(part) in self._own for part in parts):
             return joined(text, [self.say(part, kind, pace) for part in parts])

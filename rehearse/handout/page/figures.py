@@ -27,7 +27,7 @@ RATE = 12.0
 
 
 @dataclass
-class Figures:
+class PageFigures:
     """The frames of a routine, numbered.
 
     Attributes:
@@ -45,12 +45,12 @@ class Figures:
         return b"".join(frame.astype("<i2").tobytes() for frame in self.frames)
 
 
-def figures_of(sheet: CueSheet, most: int) -> Figures:
+def figures_of(sheet: CueSheet, most: int) -> PageFigures:
     """Every pose and every way between them, in `most` bytes as far as that goes.
 
     At least two frames a second are kept, whatever they take.
     """
-    made = Figures()
+    made = PageFigures()
     for cue in sheet.cues:
         figure = cue.pose.seen(cue.facing, cue.level)
         made.stills.append(len(made.frames))
@@ -68,7 +68,7 @@ def _moves(cue: Cue) -> bool:
     return cue.way is not None and (cue.way.before is not None or bool(cue.way.moves))
 
 
-def _way(made: Figures, cue: Cue, rate: float) -> tuple[int, int] | None:
+def _way(made: PageFigures, cue: Cue, rate: float) -> tuple[int, int] | None:
     way = cue.way
     if way is None or not _moves(cue) or way.end - way.start < 1e-3:
         return None

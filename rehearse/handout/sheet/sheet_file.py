@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from rehearse.files.user_error import UserError
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.progress import Report
 from rehearse.handout.sheet import sheet_text
 from rehearse.handout.sheet.machine import package_for
 from rehearse.handout.sheet.pages import draw_pages
@@ -16,6 +15,7 @@ from rehearse.handout.sheet.paper import PAPERS, Paper
 from rehearse.handout.sheet.pose_row import PAGES, WALL
 from rehearse.handout.sheet.typesetting import unprintable
 from rehearse.handout.sheet.wallet import draw_wallet
+from rehearse.work.progress import Report
 
 #: The kinds of sheet, with their words.
 STYLES = {

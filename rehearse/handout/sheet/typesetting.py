@@ -11,7 +11,7 @@ from functools import lru_cache
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.handout.sheet.direction import printed
 from rehearse.handout.sheet.machine import JOINERS, PictureFace, face_for
 

@@ -119,7 +119,7 @@ def _mean_score(scores: Curve, places: npt.NDArray[np.int64], bar: int) -> float
 @cache
 def load_weights() -> Curve:
     """Weight of each witness for each of `STATES`, shape (witnesses, 7)."""
-    from rehearse.files.resources import resource
+    from rehearse.files.locations import resource
 
     lines = resource("beat_network/bars.tsv").read_text("utf-8").splitlines()
     rows = {name: cells for name, *cells in (line.split("\t") for line in lines[1:])}

@@ -29,7 +29,7 @@ STEP = 2.0
 
 
 @dataclass(frozen=True, eq=False)
-class Heard:
+class SongFeatures:
     """A song as it is compared.
 
     Args:
@@ -49,7 +49,7 @@ class Heard:
         return float(10.0 * np.log10(np.mean(10.0 ** (level[a:b].astype(np.float64) / 10.0))))
 
 
-def hear(track: Track, report: Report) -> Heard:
+def hear(track: Track, report: Report) -> SongFeatures:
     """Listen to a song, in a worker process.
 
     Args:
@@ -64,7 +64,7 @@ def hear(track: Track, report: Report) -> Heard:
     report(0.9, words)
     timbre = librosa.feature.mfcc(S=curves.bands.T, n_mfcc=_CEPSTRA).T
     report(1.0, words)
-    return Heard(curves, chroma, np.asarray(timbre, np.float32))
+    return SongFeatures(curves, chroma, np.asarray(timbre, np.float32))
 
 
 def _chroma(mono: Floats, bank: Floats) -> Floats:
@@ -82,7 +82,7 @@ def _chroma(mono: Floats, bank: Floats) -> Floats:
     return result
 
 
-def places_heard(heard: Heard, times: Sequence[float], beats: Sequence[float]) -> Floats:
+def places_heard(heard: SongFeatures, times: Sequence[float], beats: Sequence[float]) -> Floats:
     """What is heard around each of `times`, shape (n, 2 · SIDE, dimensions).
 
     Args:

@@ -49,7 +49,7 @@ class Activation:
 @cache
 def load_weights() -> dict[str, Floats]:
     """The network's arrays by name; kernels have shape (taps, inputs, outputs)."""
-    from rehearse.files.resources import resource
+    from rehearse.files.locations import resource
 
     with np.load(resource("beat_network/weights.npz")) as data:
         return {name: data[name].astype(np.float32) for name in data.files}

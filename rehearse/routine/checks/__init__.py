@@ -7,14 +7,14 @@ thresholds that are common practice and can be changed.
 from __future__ import annotations
 
 from rehearse.music.beatmap import BeatMap
-from rehearse.routine.checks.aside import check_aside
 from rehearse.routine.checks.case import Case, Thresholds, load_thresholds, make_case
 from rehearse.routine.checks.finding import Finding, Severity
 from rehearse.routine.checks.move_checks import check_accents, check_moves
-from rehearse.routine.checks.names import check_names
 from rehearse.routine.checks.pose_checks import (
+    check_aside,
     check_balance,
     check_forbidden,
+    check_names,
     check_repeats,
     check_required,
 )

@@ -13,8 +13,8 @@ from pathlib import Path
 import platformdirs
 
 from rehearse.files.door import path_inside
-from rehearse.files.reading import Reading
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
+from rehearse.files.mapping_reader import MappingReader
 from rehearse.files.yamlfile import load_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, parse_length
@@ -73,7 +73,7 @@ def own_thresholds_file() -> Path:
 
 def _read(path: Path) -> dict[str, float]:
     names = [field.name for field in fields(Thresholds)]
-    top = Reading(load_yaml(path), ("format", *names))
+    top = MappingReader(load_yaml(path), ("format", *names))
     top.check_format(FORMAT)
     values = {}
     for name in names:

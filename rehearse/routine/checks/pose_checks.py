@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from rehearse.routine.checks.case import Case
 from rehearse.routine.checks.finding import Finding, Severity
+from rehearse.routine.follow import names_aside
 from rehearse.routine.model import Facing
 from rehearse.routine.poses import plain
 from rehearse.routine.rules import Forbidden
@@ -147,3 +148,56 @@ def check_balance(case: Case) -> Iterator[Finding]:
                 f"{count} of {total} poses show the {side}",
                 "turn one of them, or swap one for another side",
             )
+
+
+#: Letters of a line, and lines, that have room at 22′ of arc on the smallest screen that is used
+#: from as far away as it can be. The bundled face sets 13 letters in 7.25 heights of a capital.
+LETTERS, LINES = 13, 2
+
+
+def check_names(case: Case) -> Iterator[Finding]:
+    """The athlete's own poses and moves without a short form, each told once."""
+    told = set()
+    own = {pose.name: pose.say for pose in case.routine.own_poses}
+    own |= {move.name: move.say for move in case.routine.own_moves}
+    for timed_pose in case.timed_poses:
+        for name in (timed_pose.placed.pose, *(move.move for move in timed_pose.placed.moves)):
+            say = own.get(name)
+            if name == timed_pose.placed.pose:
+                say = timed_pose.placed.say or say
+            large = fits(name) or bool(say and fits(say))
+            if name in own and name not in told and not large:
+                told.add(name)
+                yield _finding(timed_pose, name, say or "")
+
+
+def _finding(timed_pose: TimedPose, name: str, say: str) -> Finding:
+    what = f"the short form of {name}" if say else name
+    why = f"{what} is too long to be read from across the room"
+    do = f"write a short form of {LINES} times {LETTERS} letters, under Spoken"
+    return Finding.about(timed_pose, "name", Severity.HINT, why, do)
+
+
+def fits(text: str) -> bool:
+    """Whether a name has room in `LINES` lines of `LETTERS` letters, broken at spaces."""
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if len(longer) <= LETTERS:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return len([line for line in lines if line]) <= LINES and max(map(len, lines)) <= LETTERS
+
+
+def check_aside(case: Case) -> Iterator[Finding]:
+    """One hint for all that is set aside."""
+    names = names_aside(case.routine.aside)
+    if not names:
+        return
+    yield Finding(
+        "aside",
+        Severity.HINT,
+        f"without music in this cut, set aside: {names}",
+        "they come back when their part of the song does: cut it otherwise",
+    )

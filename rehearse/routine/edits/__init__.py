@@ -55,6 +55,7 @@ from rehearse.routine.edits.phrase import (
     onto_accents,
     paste,
 )
+from rehearse.routine.edits.phrase_counts import counts_of, stretch
 from rehearse.routine.edits.pose_edits import change, lengthen, move_by, move_to, place, quicken
 from rehearse.routine.edits.section_edits import (
     add_section,
@@ -63,7 +64,6 @@ from rehearse.routine.edits.section_edits import (
     rename_section,
     section_over,
 )
-from rehearse.routine.edits.stretch import counts_of, stretch
 
 __all__ = [
     "EXIT",

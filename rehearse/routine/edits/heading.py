@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from rehearse.files.reading import iso_date
+from rehearse.files.mapping_reader import iso_date
 from rehearse.files.user_error import UserError, halves
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Move, OwnMove, OwnPose, Routine, StagePart

@@ -12,7 +12,7 @@ from PySide6.QtGui import QImage
 from rehearse.files.user_error import UserError
 
 if TYPE_CHECKING:
-    from rehearse.film.proxy import Frames
+    from rehearse.film.proxy import FilmFrames
 
 #: Seconds that closing waits for the thread.
 _ENDING = 2.0
@@ -68,10 +68,10 @@ class Feeder(QObject):
             return None if self._ended else wish
 
     def _run(self) -> None:
-        from rehearse.film.proxy import Frames
+        from rehearse.film.proxy import FilmFrames
 
         try:
-            frames = Frames(self._path)
+            frames = FilmFrames(self._path)
         except (UserError, OSError) as error:
             said = error.sentence if isinstance(error, UserError) else "The film cannot be read."
             self.failed.emit(said)
@@ -79,12 +79,12 @@ class Feeder(QObject):
         try:
             while (wish := self._next()) is not None:
                 self._do(frames, *wish)
-        except UserError as fault:
-            self.failed.emit(fault.sentence)
+        except UserError as error:
+            self.failed.emit(error.sentence)
         finally:
             frames.close()
 
-    def _do(self, frames: Frames, what: str, second: float, number: int) -> None:
+    def _do(self, frames: FilmFrames, what: str, second: float, number: int) -> None:
         if what == "step":
             self.stepped.emit(frames.beside(second, number))
             return

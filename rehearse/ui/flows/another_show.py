@@ -61,7 +61,7 @@ class AnotherShow(Flow):
 
     def do_main(self) -> None:
         """Copy in a worker, then open the copy."""
-        from rehearse.practice.another_show import copy_for_show
+        from rehearse.practice.show_copy import copy_for_show
 
         workspace = self.workspace
         if workspace.folder is None or workspace.routine is None or not workspace.save():
@@ -75,8 +75,8 @@ class AnotherShow(Flow):
                 show_date=self.date.text().strip(),
                 rules=self.rules.chosen.key,
             )
-        except UserError as fault:
-            workspace.standing.stand(FLOW, fault.sentence)
+        except UserError as error:
+            workspace.standing.stand(FLOW, error.sentence)
             self.date.setFocus()
             return
         workspace.standing.mend(FLOW)

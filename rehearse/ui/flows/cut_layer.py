@@ -9,9 +9,9 @@ from PySide6.QtGui import QColor, QPainter, QPen
 
 from rehearse.music.cut import CutPart
 from rehearse.ui import theme
+from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.scale import Scale
-from rehearse.ui.wave.tint import tint
 
 #: Height of the band; pixels within which an end is caught.
 BAND, CATCH = 5 * theme.STEP, 12.0

@@ -21,8 +21,8 @@ from rehearse.music.cut import Cut
 from rehearse.music.proposals import LEAST, MOST
 from rehearse.music.track import Track
 from rehearse.routine.cutting import (
+    CutResult,
     Listened,
-    Made,
     Source,
     listen_to,
     make_cut,
@@ -157,8 +157,8 @@ class CutSong(Flow):
         assert beatmap is not None
         try:
             self._source = source_of(folder, self._routine, beatmap)
-        except UserError as fault:
-            self.workspace.standing.stand(FLOW, fault.sentence)
+        except UserError as error:
+            self.workspace.standing.stand(FLOW, error.sentence)
             self.say("The song cannot be cut now.")
             return
         track = self.workspace.track if self._routine.cut is None else None
@@ -182,9 +182,9 @@ class CutSong(Flow):
             self._run(listen_to, self.workspace.folder, self._source, track, limit)
         self._tell()
 
-    def _failed(self, fault: UserError) -> None:
+    def _failed(self, error: UserError) -> None:
         self._running = None
-        self.workspace.standing.stand(FLOW, fault.sentence)
+        self.workspace.standing.stand(FLOW, error.sentence)
         self._tell()
 
     def _listening_done(self, listened: Listened) -> None:
@@ -325,8 +325,8 @@ class CutSong(Flow):
             return
         try:
             change(self._drafts, len(self._rows) - 1)
-        except UserError as fault:
-            self.workspace.notice.say(fault.sentence)
+        except UserError as error:
+            self.workspace.notice.say(error.sentence)
             return
         self.workspace.notice.drop()
         self.playback.stop()
@@ -393,7 +393,7 @@ class CutSong(Flow):
             failed=self._failed,
         )
 
-    def _use(self, made: Made) -> None:
+    def _use(self, made: CutResult) -> None:
         self._running = None
         workspace = self.workspace
         if workspace.routine is None or workspace.beatmap is None or self._source is None:

@@ -68,8 +68,8 @@ class NewRounds(Flow):
             folder = start_rounds(
                 None, place, rules, self.title.text(), division=division, figure=figure
             )
-        except UserError as fault:
-            self.workspace.standing.stand(FLOW, fault.sentence)
+        except UserError as error:
+            self.workspace.standing.stand(FLOW, error.sentence)
             return
         if not self.workspace.open(folder):
             return

@@ -145,10 +145,10 @@ class NewRoutine(Flow):
         self.wave.set_map(beatmap)
         self._refresh()
 
-    def _failed(self, fault: UserError) -> None:
+    def _failed(self, error: UserError) -> None:
         self._running = self._song = None
         self.song.clear()
-        self.workspace.standing.stand(FLOW, fault.sentence)
+        self.workspace.standing.stand(FLOW, error.sentence)
         self._refresh()
         self.choose.setFocus()
 
@@ -189,8 +189,8 @@ class NewRoutine(Flow):
         place = Path(self.place.text()).expanduser()
         try:
             folder = start_routine(place, self._song, self._beatmap, rules, self.title.text())
-        except UserError as fault:
-            self.workspace.standing.stand(FLOW, fault.sentence)
+        except UserError as error:
+            self.workspace.standing.stand(FLOW, error.sentence)
             return
         if not self.workspace.open(folder, self._track):
             shutil.rmtree(folder, ignore_errors=True)  # the song it was made of is where it was

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QStandardPaths
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import user_error_of
 from rehearse.routine.start import routines_folder
 from rehearse.routine.zip_import import open_bundle
 from rehearse.ui.workspace import Workspace
@@ -74,7 +74,7 @@ def open_routine(workspace: Workspace, path: Path) -> bool:
     try:
         place.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        workspace.errorRaised.emit(fault_of(error, place).sentence)
+        workspace.errorRaised.emit(user_error_of(error, place).sentence)
         return False
     workspace.run_job("Unpacking the routine", open_bundle, path, place, done=workspace.open)
     return True

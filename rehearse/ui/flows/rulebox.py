@@ -19,9 +19,9 @@ class RuleBox(QComboBox):
         super().__init__()
         self.setAccessibleName("Rules")
         self.view().setAccessibleName("Rules")
-        sets, faults = sound_rules(folder)
-        if faults:
-            workspace.errorRaised.emit(UserErrors(faults).sentence)
+        sets, errors = sound_rules(folder)
+        if errors:
+            workspace.errorRaised.emit(UserErrors(errors).sentence)
         for rules in sorted(sets, key=lambda r: (r.body != "none", r.name.casefold())):
             self.addItem(rules.name, rules)
         keys = [rules.key for rules in self.sets]

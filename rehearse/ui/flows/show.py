@@ -111,8 +111,8 @@ class ShowAndRules(Flow):
                 dress=self.dress.currentData(),
                 skin=self.skin.currentData(),
             )
-        except UserError as fault:
-            self.workspace.standing.stand(FLOW, fault.sentence)
+        except UserError as error:
+            self.workspace.standing.stand(FLOW, error.sentence)
             self.date.setFocus()
             return
         self.workspace.standing.mend(FLOW)

@@ -26,7 +26,7 @@ from rehearse.handout.naming import PATTERN, PATTERNS, in_words
 from rehearse.handout.sheet import STYLES
 from rehearse.routine.rounds import KINDS, Kind
 from rehearse.ui import theme
-from rehearse.ui.pages.rehearse.roundform import load_wish
+from rehearse.ui.pages.rehearse.practice_forms import load_wish
 from rehearse.ui.workspace import Workspace
 
 _PAPERS = {"a4": "A4", "letter": "Letter"}

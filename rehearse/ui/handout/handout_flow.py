@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
 from rehearse.files.user_error import UserError
 from rehearse.handout.handout_options import KINDS, HandoutOptions
 from rehearse.handout.handout_source import HandoutSource, make_source
-from rehearse.handout.make import Made, make
+from rehearse.handout.make import HandoutResult, make
 from rehearse.handout.preview import preview, unspoken
 from rehearse.ui import theme
 from rehearse.ui.flows.flow import Flow
@@ -92,7 +92,7 @@ class HandoutFlow(Flow):
         super().__init__(workspace, "Handouts")
         self._running: RunningJob | None = None
         self._looking: RunningJob | None = None
-        self.made: Made | None = None
+        self.made: HandoutResult | None = None
         self.kinds = QButtonGroup(self)
         self.forms = QStackedWidget()
         self._forms: list[Form] = []
@@ -243,7 +243,7 @@ class HandoutFlow(Flow):
                 preview,
                 *(source, options["style"], options["paper"], DOTS),
                 done=self._looked,
-                failed=lambda fault: self._looked(fault),
+                failed=lambda error: self._looked(error),
             )
         else:
             self.side.say(outline(self.kind, source, self._options()))
@@ -253,7 +253,7 @@ class HandoutFlow(Flow):
                     unspoken,
                     *(source, self._options()),
                     done=self._foretold,
-                    failed=lambda fault: self._foretold(()),
+                    failed=lambda error: self._foretold(()),
                 )
 
     def _foretold(self, sentences: tuple[str, ...]) -> None:
@@ -298,7 +298,7 @@ class HandoutFlow(Flow):
         self.offer(MAKE[self.kind], ready=False)
         self.say("It is being made; Esc or Stop ends it and leaves nothing behind.")
 
-    def _done(self, made: Made) -> None:
+    def _done(self, made: HandoutResult) -> None:
         self._running, self.made = None, made
         self.offer(MAKE[self.kind])
         self.say(made.sentence)
@@ -307,10 +307,10 @@ class HandoutFlow(Flow):
         if made.warnings:
             self.workspace.errorRaised.emit("\n".join(made.warnings))
 
-    def _failed(self, fault: UserError) -> None:
+    def _failed(self, error: UserError) -> None:
         self._running = None
         self._changed()
-        self.workspace.errorRaised.emit(fault.sentence)
+        self.workspace.errorRaised.emit(error.sentence)
 
     @Slot()
     def show_file(self) -> None:

@@ -57,8 +57,8 @@ def outline(kind: str, source: HandoutSource, options: HandoutOptions) -> str:
     tempos = ", ".join(dict.fromkeys(f"{t * 100:.0f} %" for t in options.tempos))
     try:
         minutes, seconds = divmod(round(planned_length(source, options.cue_plan)), 60)
-    except UserError as fault:
-        return fault.sentence
+    except UserError as error:
+        return error.sentence
     return f"About {minutes}:{seconds:02d} long, at {tempos}. {_HEARD[options.cueing]}"
 
 

@@ -78,10 +78,10 @@ class Listen(QPushButton):
         self._sounding.start(round(1000 * seconds) + _RING)
         self._refresh()
 
-    def _failed(self, fault: UserError) -> None:
+    def _failed(self, error: UserError) -> None:
         self._running = None
         self._refresh()
-        self._workspace.errorRaised.emit(fault.sentence)
+        self._workspace.errorRaised.emit(error.sentence)
 
     @Slot()
     def hush(self) -> None:

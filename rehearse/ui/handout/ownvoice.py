@@ -154,9 +154,9 @@ class OwnVoice(Flow):
         if text in (texts := self.texts()):
             self.list.setCurrentRow(min(texts.index(text) + 1, len(texts) - 1))
 
-    def _failed(self, fault: UserError) -> None:
+    def _failed(self, error: UserError) -> None:
         self._running = None
-        self.workspace.errorRaised.emit(fault.sentence)
+        self.workspace.errorRaised.emit(error.sentence)
         self._refresh()
 
     @Slot()
@@ -189,11 +189,11 @@ class OwnVoice(Flow):
         speech_engine.take(formed)
         try:
             samples = speech_engine.samples(text, "name", rate)
-        except UserError as fault:
-            self.workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self.workspace.errorRaised.emit(error.sentence)
             return
-        if speech_engine.faults:  # the voice has stepped in for it
-            self.workspace.errorRaised.emit(speech_engine.faults[0])
+        if speech_engine.errors:  # the voice has stepped in for it
+            self.workspace.errorRaised.emit(speech_engine.errors[0])
         lead = len(samples) / rate
         # Heard in the lead, before the shortest piece of music.
         clip = Clip(-lead, samples, "speech")
@@ -213,8 +213,8 @@ class OwnVoice(Flow):
     def _keep_aside(self, recording: Path) -> None:
         try:
             put_aside(recording)
-        except UserError as fault:
-            self.workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self.workspace.errorRaised.emit(error.sentence)
 
     @Slot()
     def _watch(self) -> None:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
-from rehearse.files.atomic import fault_of, sweep
+from rehearse.files.atomic import sweep, user_error_of
 from rehearse.files.mark import FolderMark, find_folder, is_unchanged, mark, refreshed
 from rehearse.files.user_error import UserError
 from rehearse.routine.versions import BEATS, ROUTINE
@@ -91,7 +91,7 @@ class Saving(QObject):
         with contextlib.suppress(UserError, OSError):
             self.seen = mark(folder, FILES)
         self.sharing.begin(folder)
-        if self._workspace.at_work:
+        if self._workspace.is_started:
             self.tidy()
         self._looking.start(LOOK_EVERY)
 
@@ -132,7 +132,7 @@ class Saving(QObject):
         try:
             self._write(now, folder)
         except (UserError, OSError) as error:
-            self.fail(error if isinstance(error, UserError) else fault_of(error, folder))
+            self.fail(error if isinstance(error, UserError) else user_error_of(error, folder))
             return False
         self.succeed(now)
         return True
@@ -191,7 +191,7 @@ class Saving(QObject):
             self.unsaved = None
         self._tell("")
 
-    def fail(self, fault: UserError) -> None:
+    def fail(self, error: UserError) -> None:
         """It could not be written: keep it here, say so once, try again."""
         more = self.keep()
         if self.sharing.conflict:
@@ -199,7 +199,7 @@ class Saving(QObject):
         elif not self.look_only:
             self._soon.start(RETRY_AFTER)
             more = more or "The change is kept on this machine, and saved when it can be."
-        self._tell(f"Not saved: {fault.sentence} {more}".strip())
+        self._tell(f"Not saved: {error.sentence} {more}".strip())
 
     def keep(self) -> str:
         """Keep what is shown on this machine; a sentence where that fails too."""
@@ -215,9 +215,9 @@ class Saving(QObject):
             self.unsaved = keep_unsaved(
                 folder, bases, now.routine, now.beatmap, instead=self.unsaved
             )
-        except UserError as fault:
+        except UserError as error:
             self.unsaved = None
-            return f"Nor could it be kept on this machine: {fault.sentence}"
+            return f"Nor could it be kept on this machine: {error.sentence}"
         return ""
 
     def _tell(self, sentence: str) -> None:

@@ -53,8 +53,8 @@ def _put_in(workspace: Workspace, state: Unsaved) -> None:
     assert workspace.folder is not None
     try:
         routine, beatmap = read_unsaved(state, workspace.folder)
-    except UserError as fault:
-        workspace.errorRaised.emit(fault.sentence)
+    except UserError as error:
+        workspace.errorRaised.emit(error.sentence)
         return
     workspace.saving.unsaved = state  # forgotten once it is saved
     workspace.edit(f"put in the change of {state.when}", routine=routine, beatmap=beatmap)
@@ -70,8 +70,8 @@ def _leave_out(workspace: Workspace, state: Unsaved) -> None:
     try:
         kept = Documents(*read_unsaved(state, workspace.folder))
         keep_version(workspace.folder, kept, f"left out, {state.when}")
-    except UserError as fault:
-        workspace.errorRaised.emit(fault.sentence)
+    except UserError as error:
+        workspace.errorRaised.emit(error.sentence)
         return
     forget_unsaved(state)
 
@@ -121,7 +121,7 @@ def _open_save(workspace: Workspace, folder: Path, version: Version) -> None:
 
     try:
         restore(folder, version)
-    except UserError as fault:
-        workspace.errorRaised.emit(fault.sentence)
+    except UserError as error:
+        workspace.errorRaised.emit(error.sentence)
         return
     workspace.open(folder)

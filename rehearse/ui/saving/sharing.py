@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Slot
 
-from rehearse.files.atomic import fault_of
+from rehearse.files.atomic import user_error_of
 from rehearse.files.door import read_inside
 from rehearse.files.hold import Hold
 from rehearse.files.mark import mark
@@ -204,7 +204,7 @@ class Sharing(QObject):
         self._workspace.errorRaised.emit("The other state cannot be read – go on with this one.")
 
     def _fail(self, error: Exception, folder: Path) -> None:
-        refusal = fault_of(error, folder) if isinstance(error, OSError) else error
+        refusal = user_error_of(error, folder) if isinstance(error, OSError) else error
         assert isinstance(refusal, UserError)
         self.conflict = True
         self._saving.fail(refusal)

@@ -10,17 +10,16 @@ import numpy as np
 from PySide6.QtCore import QRectF, QSize
 from PySide6.QtGui import QGuiApplication, QImage, QPainter, QRegion
 
-from rehearse.handout.cue_video import Scene
-from rehearse.handout.mp4 import Rect
+from rehearse.handout.cue_video import VideoScene
+from rehearse.handout.mp4_writer import Rect
 from rehearse.music.silhouette import silhouette
 from rehearse.session.session_view import SessionView
 from rehearse.ui.stage.changes import PaintState, changed
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
-from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_options import StageOptions, ViewingDistance
 from rehearse.ui.stage.upright import lay_out_upright
-from rehearse.ui.stage.viewing_distance import ViewingDistance
 
 #: An upright phone of 65 mm width, on the floor or against a dumbbell; a screen across is seen
 #: as a laptop is.
@@ -34,7 +33,7 @@ class StageFrames:
         pixels: uint8, shape (height, width, 4): blue, green, red, unused.
     """
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: VideoScene) -> None:
         self._application = offscreen_application()
         sheet, upright = scene.sheet, scene.height > scene.width
         self._base = StageOptions(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from rehearse.ui.stage.fit import DESCENT, PITCH, block_height
-from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance
+from rehearse.ui.stage.stage_options import GLANCE, ViewingDistance
 
 #: "pose": name, numeral, what is held. "moving": a line for the move above the name. "note": the
 #: name over lines of text, for whoever stands still and reads. "ask": lines over the ribbon, which

@@ -17,8 +17,8 @@ from rehearse.files.user_error import UserError
 from rehearse.routine.bones import Figure
 from rehearse.routine.photos import read_picture
 from rehearse.routine.way import Way
+from rehearse.ui.colours import INK
 from rehearse.ui.stage.layout import Box
-from rehearse.ui.stage.stage_colours import INK
 
 #: Pictures of one way from pose to pose at least, and of a second; between them the last one stays.
 STEPS, RATE = 24, 15

@@ -19,13 +19,7 @@ from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
-from rehearse.ui.stage.changes import WIDER, PaintState, move_numeral, place_of
-from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
-from rehearse.ui.stage.fit import Fitted, fit
-from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
-from rehearse.ui.stage.mover import Mover
-from rehearse.ui.stage.routine_ribbon import Ribbon
-from rehearse.ui.stage.stage_colours import (
+from rehearse.ui.colours import (
     DIM,
     GROUND,
     HELD,
@@ -37,6 +31,12 @@ from rehearse.ui.stage.stage_colours import (
     WHOLE,
     mixed,
 )
+from rehearse.ui.stage.changes import WIDER, PaintState, move_numeral, place_of
+from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
+from rehearse.ui.stage.fit import Fitted, fit
+from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
+from rehearse.ui.stage.mover import Mover
+from rehearse.ui.stage.routine_ribbon import Ribbon
 from rehearse.ui.stage.stage_options import LIVE, StageOptions
 from rehearse.ui.stage.still import (
     Held,
@@ -47,7 +47,7 @@ from rehearse.ui.stage.still import (
     still_key,
     waiting_words,
 )
-from rehearse.ui.stage.text_cache import Figures, advance
+from rehearse.ui.stage.text_cache import DigitCache, advance
 
 #: Still pictures kept: this hit, the next one, and what a rest or a pause puts between.
 _KEPT = 4
@@ -95,7 +95,7 @@ class Stage:
         self.layout: Layout = self._laid("pose")
         self._ribbons: dict[Box, Ribbon] = {}
         self.plain = False
-        self._figures: dict[float, Figures] = {}
+        self._figures: dict[float, DigitCache] = {}
         self._movers: dict[Box, Mover] = {}
         self._grounds: dict[Box | None, QPixmap] = {}
         self._still: dict[tuple[object, ...], QPixmap] = {}
@@ -196,9 +196,9 @@ class Stage:
             self._resting[key] = figure_in_room(layout, coming, words)
         return self._resting[key]
 
-    def _numerals(self, cap: float) -> Figures:
+    def _numerals(self, cap: float) -> DigitCache:
         if cap not in self._figures:
-            self._figures[cap] = Figures(cap, self._ratio)
+            self._figures[cap] = DigitCache(cap, self._ratio)
         return self._figures[cap]
 
     def _mover(self, layout: Layout) -> Mover:

@@ -12,8 +12,8 @@ from PySide6.QtGui import QColor, QPainter, QPolygonF
 
 from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
+from rehearse.ui.colours import DIM, HELD, INK, LINE, NEXT
 from rehearse.ui.stage.layout import Box
-from rehearse.ui.stage.stage_colours import DIM, HELD, INK, LINE, NEXT
 from rehearse.ui.stage.stage_options import StageOptions
 
 if TYPE_CHECKING:

@@ -17,12 +17,12 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.cueing.cue_state import CueState
 from rehearse.cueing.cues import CueSheet
+from rehearse.ui.colours import GROUND
 from rehearse.ui.stage.changes import PaintState, changed
 from rehearse.ui.stage.frame_timer import FrameTimer
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
-from rehearse.ui.stage.stage_colours import GROUND
 from rehearse.ui.stage.stage_options import StageOptions
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from rehearse.cueing.cue_state import Cue, CueState, TimedMove
+from rehearse.ui.colours import DIM, FAULT, HELD, INK, LINE, NEXT
 from rehearse.ui.stage.facing_icon import draw_facing_icon
 from rehearse.ui.stage.fit import DESCENT, Fitted, fit, fit_whole, start_of
 from rehearse.ui.stage.layout import Box, Kind, Layout
-from rehearse.ui.stage.stage_colours import DIM, FAULT, HELD, INK, LINE, NEXT
 from rehearse.ui.stage.stage_options import LIVE, StageOptions
 from rehearse.ui.stage.stage_text import facing_words, names_of, sentence, way_words
 from rehearse.ui.stage.text_cache import advance, draw_lines, draw_words

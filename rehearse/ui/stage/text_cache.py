@@ -55,7 +55,7 @@ def draw_words(
     return width
 
 
-class Figures:
+class DigitCache:
     """The numeral's characters as pictures, drawn once each."""
 
     def __init__(self, cap: float, ratio: float) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from rehearse.ui.stage.fit import DESCENT, block_height
 from rehearse.ui.stage.layout import Box, Kind, Layout
-from rehearse.ui.stage.viewing_distance import GLANCE, ViewingDistance
+from rehearse.ui.stage.stage_options import GLANCE, ViewingDistance
 
 _ROW = 1 + DESCENT
 #: Lines of a name, and the part of the width that the figure takes.

@@ -11,9 +11,9 @@ from PySide6.QtGui import QColor, QPainter
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.ui import theme
+from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.scale import Scale
-from rehearse.ui.wave.tint import tint
 
 #: Least pixels between two lines of a kind, and between two numbers.
 LINES_APART, COUNTS_APART, NUMBERS_APART = 7.0, 22.0, 44.0

@@ -21,11 +21,11 @@ from rehearse.music.beatmap import MEDIUM, BeatMap, Stretch
 from rehearse.music.track import Track
 from rehearse.music.trim import nearest, snap_to_beat
 from rehearse.ui import theme
+from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.map_marks import paint_map, paint_seconds
 from rehearse.ui.wave.pyramid import Pyramid
 from rehearse.ui.wave.scale import Scale
-from rehearse.ui.wave.tint import tint
 from rehearse.ui.wave.waveform import silhouette
 
 #: Shortest stretch that can be in view, seconds.

@@ -13,10 +13,10 @@ from PySide6.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
 
 from rehearse.music.beatmap import MEDIUM, Accent, BeatMap, Stretch
 from rehearse.ui import theme
+from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.beatlines import paint_beats
 from rehearse.ui.wave.scale import Scale
-from rehearse.ui.wave.tint import tint
 
 #: Pixels within which only the strongest accent is shown.
 ACCENTS_APART = 8.0

@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from rehearse.ui import theme
-from rehearse.ui.wave.tint import tint
+from rehearse.ui.colours import tint
 from rehearse.ui.wave.wave_view import WaveView
 
 

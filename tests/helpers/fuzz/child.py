@@ -226,9 +226,9 @@ def _folder(case: Case) -> str:
         opened = open_folder(case.folder)
         found = report(opened)
         as_json(found)
-    except UserError as fault:
+    except UserError as error:
         sound_rules(case.folder)
-        return fault.sentence
+        return error.sentence
     make_source(opened.folder, opened.routine, opened.beatmap)
     with _scratch() as copy:
         save_folder(copy, opened.routine, opened.beatmap)
@@ -254,8 +254,8 @@ def _cut(case: Case) -> str:
         return ""
     try:
         source = source_of(opened.folder, opened.routine, opened.beatmap)
-    except UserError as fault:
-        return fault.sentence
+    except UserError as error:
+        return error.sentence
     back = with_whole_song(opened.routine, opened.beatmap, source)
     with _scratch() as copy:
         save_folder(copy, back, source.beatmap)
@@ -267,21 +267,21 @@ def _cut(case: Case) -> str:
 def _film(case: Case) -> str:
     """Read it as a filmed run, and show it as one that was kept."""
     from rehearse.files.user_error import UserError
-    from rehearse.film.proxy import Frames
-    from rehearse.film.reading import Wanted, read_film
+    from rehearse.film.film_reading import FilmRequest, read_film
+    from rehearse.film.proxy import FilmFrames
 
-    wanted = Wanted(case.folder / "song.wav", (0.8, 1.9), (1.0,), first_hit=0.8)
+    wanted = FilmRequest(case.folder / "song.wav", (0.8, 1.9), (1.0,), first_hit=0.8)
     told = _told(read_film, case.path, wanted, lambda fraction, text: None)
     try:
-        frames = Frames(case.path)
-    except UserError as fault:
-        return "\n".join(filter(None, (told, fault.sentence)))
+        frames = FilmFrames(case.path)
+    except UserError as error:
+        return "\n".join(filter(None, (told, error.sentence)))
     try:
         for second in (0.5, 2.0, 0.1):
             frames.at(second, 160)
         frames.beside(1.0, -1)
-    except UserError as fault:
-        return "\n".join(filter(None, (told, fault.sentence)))
+    except UserError as error:
+        return "\n".join(filter(None, (told, error.sentence)))
     finally:
         frames.close()
     return told
@@ -322,8 +322,8 @@ def _logbook(case: Case) -> str:
             for take in logbook.takes():
                 kept_file(case.folder, take.folder, "film.mp4")
             habits(logbook.takes())
-    except UserError as fault:
-        return fault.sentence
+    except UserError as error:
+        return error.sentence
     return notice
 
 
@@ -335,10 +335,10 @@ def _zip(case: Case) -> str:
     with _scratch() as into:
         try:
             folder = open_bundle(case.path, into)
-        except UserError as fault:
+        except UserError as error:
             if list(into.iterdir()):
-                raise AssertionError("a zip that was refused left something behind") from fault
-            return fault.sentence
+                raise AssertionError("a zip that was refused left something behind") from error
+            return error.sentence
         return _told(open_folder, folder)
 
 
@@ -370,8 +370,8 @@ def _picture(case: Case) -> str:
         decoded(read_picture(case.path), 400)
         with _scratch() as kept:
             keep_picture(kept, case.path, "slow")
-    except UserError as fault:
-        return "\n".join(filter(None, (told, fault.sentence)))
+    except UserError as error:
+        return "\n".join(filter(None, (told, error.sentence)))
     from rehearse.handout.sheet import drawings
 
     try:
@@ -400,8 +400,8 @@ def _remarks(case: Case) -> str:
         with _scratch() as copy:
             if receive(copy, came) != load_remarks(copy):
                 raise AssertionError("kept and read again they are other remarks")
-    except UserError as fault:
-        return fault.sentence
+    except UserError as error:
+        return error.sentence
     return ""
 
 
@@ -419,8 +419,8 @@ def _kept(case: Case) -> str:
             save_remarks(copy, kept)
             if load_remarks(copy) != kept:
                 raise AssertionError("kept and read again they are other remarks")
-    except UserError as fault:
-        return fault.sentence
+    except UserError as error:
+        return error.sentence
     return ""
 
 
@@ -466,8 +466,8 @@ def _told(function: Callable[..., Any], *arguments: Any) -> str:
 
     try:
         function(*arguments)
-    except UserError as fault:
-        return fault.sentence
+    except UserError as error:
+        return error.sentence
     return ""
 
 

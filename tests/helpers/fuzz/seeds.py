@@ -21,7 +21,7 @@ from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import Pass, PoseTaken
 from rehearse.practice.roundlog import CallDone, RoundDone
 from rehearse.practice.takelog import PoseRead, TakeDone
-from rehearse.routine.cutting import Made, Source, with_cut
+from rehearse.routine.cutting import CutResult, Source, with_cut
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import (
     Facing,
@@ -150,7 +150,7 @@ def make_cut_folder(folder: Path) -> None:
     cut = Cut("song.wav", "5e1f", SONG_MAP, parts)
     beatmap = map_of_cut(opened.beatmap, cut, hash_="c0de", duration=cut.length)
     track = Track(np.zeros((round(cut.length * 8000), 2), np.float32), 8000, "c0de")
-    made = Made(cut, "cut/song cut c0de.flac", track, beatmap)
+    made = CutResult(cut, "cut/song cut c0de.flac", track, beatmap)
     source = Source("song.wav", opened.beatmap)
     (folder / "cut").mkdir()
     (folder / made.file).write_bytes(sound("flac", 1.5))

@@ -61,8 +61,8 @@ def flow(qtbot, workspace, folder, monkeypatch):
                 result = record(*args, blocks=flow.sound)
             else:
                 result = function(*args, lambda fraction, text: None)
-        except UserError as fault:
-            failed(fault)
+        except UserError as error:
+            failed(error)
         else:
             done(result)
 
@@ -112,7 +112,7 @@ def test_recording_again_and_taking_out_keep_what_was_there(qtbot, flow, folder)
 def test_a_take_that_failed_is_one_sentence_and_can_be_tried_again(qtbot, flow, folder):
     flow.sound = spoken(level=0.0)
     press(qtbot, flow, Qt.Key.Key_Return)
-    assert "Nothing was heard" in flow.window().fault.text
+    assert "Nothing was heard" in flow.window().error.text
     assert flow.main.isEnabled()
     assert not (folder / "voice").exists()
 
@@ -125,7 +125,7 @@ def test_a_dropped_file_becomes_the_recording(flow, folder, tmp_path):
     (tmp_path / "notes.txt").write_text("no sound")
     flow.list.setCurrentRow(1)
     flow.take_path(tmp_path / "notes.txt")
-    assert "notes.txt" in flow.window().fault.text
+    assert "notes.txt" in flow.window().error.text
 
 
 def test_no_recording_is_read_in_the_windows_thread(qtbot, flow, folder, tmp_path, monkeypatch):

@@ -126,7 +126,7 @@ def test_stopping_at_the_foot_of_the_window_lets_one_try_again(qtbot, flow, work
 def test_a_folder_that_is_not_there_is_one_sentence(qtbot, window, flow, place):
     flow.place.setText(str(place / "nowhere"))
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert "there is no such folder" in window.fault.text
+    assert "there is no such folder" in window.error.text
     assert flow.main.isEnabled()
 
 
@@ -135,7 +135,7 @@ def test_a_fault_in_the_work_is_one_sentence_and_can_be_mended(qtbot, window, fl
     flow.form.pattern.addItem("weight", "weight")
     flow.form.pattern.setCurrentIndex(flow.form.pattern.count() - 1)
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: "cannot be made of" in window.fault.text, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: "cannot be made of" in window.error.text, timeout=PATIENCE)
     assert flow.main.isEnabled()
 
 

@@ -146,9 +146,9 @@ def workspace(qapp, settings, folder, clock, monkeypatch):
     """The folder open, its song read without a worker process."""
     monkeypatch.setattr(Workspace, "decode", decoded_as(TRACK))
     workspace = Workspace(settings, make_player=lambda: clock)
-    faults: list[str] = []
-    workspace.errorRaised.connect(faults.append)
-    workspace.faults = faults
+    errors: list[str] = []
+    workspace.errorRaised.connect(errors.append)
+    workspace.errors = errors
     assert workspace.open(folder)
     yield workspace
     workspace.save()

@@ -82,7 +82,7 @@ def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, workspace, press
     (note,) = page.side.copy.list.notes
     assert note.head == "Own pose starlight"
     press(K.Key_Return)
-    assert "take over the poses first" in workspace.faults[-1]
+    assert "take over the poses first" in workspace.errors[-1]
     assert workspace.routine.own_poses
 
 
@@ -135,4 +135,4 @@ def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(
     broken.write_bytes(b"no zip")
     page.side.copy.open(broken)
     told = "is no zip that can be read"
-    qtbot.waitUntil(lambda: any(told in fault for fault in workspace.faults), timeout=20_000)
+    qtbot.waitUntil(lambda: any(told in error for error in workspace.errors), timeout=20_000)

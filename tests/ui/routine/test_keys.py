@@ -68,7 +68,7 @@ def test_a_leaves_accents_after_the_end_of_the_stage_part_alone(page, workspace,
         press(K.Key_A)
     # The accents lie at 8, 30 and 40 s; the last one is not heard on stage.
     assert len(workspace.routine.poses) == 4
-    assert "No accent with room for a pose is left" in workspace.faults[-1]
+    assert "No accent with room for a pose is left" in workspace.errors[-1]
 
 
 def test_i_inserts_and_shifts_what_follows(page, workspace, press, write):
@@ -253,7 +253,7 @@ def test_every_step_can_be_undone_and_redone(page, workspace, press, write):
 
 def test_a_gesture_without_a_pose_says_what_to_do(page, workspace, press):
     press(K.Key_H)
-    assert workspace.faults[-1] == "No pose is chosen – choose one with the up and down keys."
+    assert workspace.errors[-1] == "No pose is chosen – choose one with the up and down keys."
 
 
 def test_every_gesture_has_its_words_in_the_key_list(page, press):
@@ -272,4 +272,4 @@ def test_no_second_pose_is_put_where_one_is_hit(page, workspace, press, clock):
         press(K.Key_B)
     press(K.Key_Space)
     assert len(names(workspace)) == 4
-    assert "is hit at 3:1 – press Enter for another pose" in workspace.faults[-1]
+    assert "is hit at 3:1 – press Enter for another pose" in workspace.errors[-1]

@@ -80,7 +80,7 @@ def test_again_is_one_key_and_the_same_key_takes_it_out(page, workspace, press):
     assert workspace.routine.placed("aaaaaaaa").again == ()
     page.playing.go(workspace.beatmap.time_of(Count(3, 3)))
     press(K.Key_Period)
-    assert "held there" in workspace.faults[-1]
+    assert "held there" in workspace.errors[-1]
 
 
 def chosen(page, workspace, *words):
@@ -150,7 +150,7 @@ def test_moves_can_be_typed_in_the_table(page, workspace):
     assert page.rows.setData(page.rows.index(row, MOVES), "gather 4, rise 1", 2)
     assert workspace.routine.placed("bbbbbbbb").moves[0].id == first, "what stays keeps its history"
     assert not page.rows.setData(page.rows.index(row, MOVES), "gathr 4", 2)
-    assert "is no move" in workspace.faults[-1]
+    assert "is no move" in workspace.errors[-1]
     assert (
         not page.rows.setData(page.rows.index(row, MOVES), "gather 40", 2)
         or moves(workspace)[0][1] == 4
@@ -197,7 +197,7 @@ def test_the_way_off_has_a_row_of_its_own_and_is_typed_there(page, workspace, qt
     assert workspace.routine.exit[0].id == "00000000"
     assert not page.rows.setData(page.rows.index(3, POSE), "crab", int(Qt.ItemDataRole.EditRole))
     page.rows.setData(index, "walk off 400", int(Qt.ItemDataRole.EditRole))
-    assert "past the end of the music" in workspace.faults[-1]
+    assert "past the end of the music" in workspace.errors[-1]
     workspace.undo.undo()
     assert page.rows.text(3, MOVES) == "bow 2, walk off 4"
 

@@ -96,7 +96,7 @@ def test_an_own_move_is_taken_out_once_it_is_not_done(page, workspace, press, wr
     press(K.Key_Comma)
     page.move_picker._mark(page.move_picker.moves.row_of("lantern swing"))
     press(K.Key_Delete)
-    assert workspace.faults[-1].startswith("Lantern swing is still in the routine")
+    assert workspace.errors[-1].startswith("Lantern swing is still in the routine")
     press(K.Key_Escape)
     press(K.Key_Delete)
     press(K.Key_Comma)
@@ -111,7 +111,7 @@ def test_a_file_that_is_none_is_told_in_one_sentence_and_changes_nothing(
     form(page, press, write, "lantern swing")
     page.own_move.take([folder / "routine.yaml"])
     qtbot.waitUntil(lambda: page.own_move._running is None)
-    assert "isn't a readable image" in workspace.faults[-1]
+    assert "isn't a readable image" in workspace.errors[-1]
     assert page.own_move.photo.text() == "Choose photos or a clip"
 
 

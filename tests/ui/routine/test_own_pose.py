@@ -42,7 +42,7 @@ def test_an_own_pose_with_a_photo_is_kept_in_the_folder(
     assert (folder / own.picture).is_file()
     assert own.picture.startswith("pictures/")
     take(folder / "routine.yaml")
-    assert "isn't a readable image" in workspace.faults[-1]
+    assert "isn't a readable image" in workspace.errors[-1]
 
 
 def add_own_pose(page, press, write, name):
@@ -111,10 +111,10 @@ def test_an_own_pose_takes_no_name_that_is_used(page, workspace, press, write):
     press(K.Key_F2)
     write("Side chest left")
     press(K.Key_Return)
-    assert "already a pose called Side chest left" in workspace.faults[-1]
+    assert "already a pose called Side chest left" in workspace.errors[-1]
     press(K.Key_Escape)
     add_own_pose(page, press, write, "Starlight")
-    assert "already an own pose" in workspace.faults[-1]
+    assert "already an own pose" in workspace.errors[-1]
     assert workspace.routine == before
 
 
@@ -127,7 +127,7 @@ def test_an_own_pose_is_taken_out_once_the_routine_does_not_show_it(page, worksp
     press(K.Key_End)
     page.picker._mark(page.picker.poses.row_of("starlight"))
     press(K.Key_Delete)
-    assert workspace.faults[-1].startswith("Starlight is still in the routine")
+    assert workspace.errors[-1].startswith("Starlight is still in the routine")
     press(K.Key_Escape)
     press(K.Key_Delete)
     press(K.Key_P)

@@ -53,9 +53,9 @@ def test_every_field_is_written_in_the_table(
 def test_the_table_says_what_it_cannot_read(page, workspace, qtbot, press):
     before = workspace.routine
     fill(page, qtbot, press, 0, HIT, "soon")
-    assert "'soon' is no position; write a count such as 3:5&" in workspace.faults[-1]
+    assert "'soon' is no position; write a count such as 3:5&" in workspace.errors[-1]
     fill(page, qtbot, press, 0, POSE, "front triple")
-    assert workspace.faults[-1].startswith("There is no pose called front triple")
+    assert workspace.errors[-1].startswith("There is no pose called front triple")
     assert workspace.routine == before
 
 
@@ -261,10 +261,10 @@ def test_a_song_without_a_map_says_where_to_make_it(page, workspace, press, monk
     workspace._documents = Documents(workspace.routine, None)
     workspace.documentChanged.emit()
     for key in (K.Key_P, K.Key_B, K.Key_A, K.Key_H, K.Key_E):
-        workspace.faults.clear()
+        workspace.errors.clear()
         press(key)
-        assert workspace.faults, key
-    assert "press 1" in workspace.faults[0] or "Nothing is chosen" in workspace.faults[0]
+        assert workspace.errors, key
+    assert "press 1" in workspace.errors[0] or "Nothing is chosen" in workspace.errors[0]
     page.grab()
 
 

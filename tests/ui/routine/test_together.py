@@ -71,7 +71,7 @@ def test_a_bare_number_stays_seconds_where_seconds_stood(page, workspace, qtbot,
 
 def test_a_bare_number_is_no_count_of_a_hit(page, workspace, qtbot, press):
     fill(page, qtbot, press, 0, HIT, "6")
-    assert "write 6:1 or 6 s" in workspace.faults[-1]
+    assert "write 6:1 or 6 s" in workspace.errors[-1]
     assert hits(workspace) == ["2:1", "4:1", "6:1"]
 
 
@@ -138,10 +138,10 @@ def test_escape_clears_all_that_is_chosen_and_what_was_said(page, workspace, pre
     drag(page.wave, (page.lane.scale.x(10.0), 60), (page.lane.scale.x(14.0), 60))
     assert page.wave.selection is not None
     press(K.Key_H)
-    assert workspace.faults[-1].startswith("No pose is chosen")
+    assert workspace.errors[-1].startswith("No pose is chosen")
     press(K.Key_Escape)
     assert page.wave.selection is None
-    assert workspace.faults[-1] == ""
+    assert workspace.errors[-1] == ""
 
 
 def test_turn_level_and_another_pose_act_on_all_that_is_chosen(
@@ -205,7 +205,7 @@ def test_insert_stops_at_a_pin_says_so_and_goes_the_other_way(
     assert hits(workspace) == [f"{k}:1" for k in range(2, 10)]
     assert page.told.text() == ""
     press(K.Key_I, SHIFT)
-    assert "no other way" in workspace.faults[-1]
+    assert "no other way" in workspace.errors[-1]
 
 
 def test_on_a_pinned_hit_the_other_way_is_offered_at_once(page, workspace, press, write, eights):
@@ -272,13 +272,13 @@ def test_on_accents_the_arrows_go_from_accent_to_accent(page, workspace, press, 
     press(K.Key_Right)
     assert workspace.routine.placed("h").hit == Count(10, 1)
     assert (
-        "no free accent after crucifix" in workspace.faults[-1].lower()
-        or "no free accent" in workspace.faults[-1]
+        "no free accent after crucifix" in workspace.errors[-1].lower()
+        or "no free accent" in workspace.errors[-1]
     )
     page.editor.choose("b")
     press(K.Key_Left)  # the one on 2:1 has a pose
     assert workspace.routine.placed("b").hit == Count(3, 1)
-    assert "no free accent before" in workspace.faults[-1]
+    assert "no free accent before" in workspace.errors[-1]
 
 
 def test_on_accents_the_cursor_goes_from_accent_to_accent(page, workspace, press):
@@ -287,7 +287,7 @@ def test_on_accents_the_cursor_goes_from_accent_to_accent(page, workspace, press
     for there in (8.0, 30.0, 40.0, 40.0):
         press(K.Key_Right)
         assert page.editor.cursor == pytest.approx(there)
-    assert workspace.faults[-1].startswith("No accent is after the cursor")
+    assert workspace.errors[-1].startswith("No accent is after the cursor")
 
 
 def test_a_puts_what_the_suggestion_puts_and_the_view_follows(page, workspace, press):
@@ -317,7 +317,7 @@ def test_of_two_accents_near_each_other_a_takes_the_one_that_is_suggested(page, 
     assert workspace.routine.placed(workspace.selected).hit == Count(7, 7)
     press(K.Key_A)
     assert len(workspace.routine.poses) == 4
-    assert "No accent with room" in workspace.faults[-1]
+    assert "No accent with room" in workspace.errors[-1]
 
 
 def test_all_chosen_poses_on_their_nearest_accents(page, workspace, press, eights):
@@ -378,7 +378,7 @@ def test_a_section_is_copied_with_its_poses_and_its_name(page, workspace, press,
 
 def test_nothing_copied_says_what_to_do(page, workspace, press):
     press(K.Key_V, CTRL)
-    assert workspace.faults[-1].startswith("Nothing is copied yet")
+    assert workspace.errors[-1].startswith("Nothing is copied yet")
 
 
 def test_a_selection_moves_by_an_eight_in_one_key(page, workspace, press, eights):
@@ -390,7 +390,7 @@ def test_a_selection_moves_by_an_eight_in_one_key(page, workspace, press, eights
     page.editor.choose("ab")
     for _ in range(3):
         press(K.Key_Left, SHIFT)
-    assert "before the music begins" in workspace.faults[-1]
+    assert "before the music begins" in workspace.errors[-1]
     assert hits(workspace)[:2] == ["0.00 s", "1:1"], "both by the same, or none"
 
 
@@ -413,7 +413,7 @@ def test_several_dragged_keep_their_distance_at_the_end_of_the_music(page, works
     drag(lane, (lane.scale.x(16.0), y), (lane.scale.x(4.0), y))
     first, second = (workspace.beatmap.time_of(p.hit) for p in workspace.routine.poses[:2])
     assert second - first == pytest.approx(8.0)
-    assert "before the music begins" in workspace.faults[-1]
+    assert "before the music begins" in workspace.errors[-1]
 
 
 # -- a phrase turned, and in other counts ------------------------------------------------------

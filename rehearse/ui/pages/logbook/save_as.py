@@ -45,5 +45,5 @@ def ask_and_save(
     path = Path(chosen)
     try:
         write(path if path.suffix else path.with_suffix(Path(name).suffix))
-    except UserError as fault:
-        workspace.errorRaised.emit(fault.sentence)
+    except UserError as error:
+        workspace.errorRaised.emit(error.sentence)

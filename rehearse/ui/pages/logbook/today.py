@@ -19,7 +19,7 @@ from rehearse.routine.model import Routine
 from rehearse.routine.rounds import RoundWish, mandatory_poses, stances_of
 from rehearse.routine.rules import RuleSet, load_rules
 from rehearse.ui.pages.logbook.logbook_data import LogbookData, look
-from rehearse.ui.pages.rehearse.roundform import load_wish
+from rehearse.ui.pages.rehearse.practice_forms import load_wish
 from rehearse.ui.workspace import Workspace
 
 Basis = tuple[object, ...]

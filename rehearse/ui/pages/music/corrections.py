@@ -51,8 +51,8 @@ class Corrections:
             return
         try:
             new = function(old, *args)
-        except UserError as fault:
-            self._workspace.notice.say(fault.sentence)
+        except UserError as error:
+            self._workspace.notice.say(error.sentence)
             return
         routine = self._workspace.routine
         if routine is not None:

@@ -9,9 +9,9 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from rehearse.ui import theme
+from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.scale import Scale
-from rehearse.ui.wave.tint import tint
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.music.mapping import Mapping

@@ -18,20 +18,20 @@ from PySide6.QtWidgets import (
 
 from rehearse.ui import actions, theme
 from rehearse.ui.bindings import Bindings, Slots
-from rehearse.ui.last_step import LastStep
 from rehearse.ui.pages.music.accent_view import AccentView
 from rehearse.ui.pages.music.controls import Controls, FooterRow, group
 from rehearse.ui.pages.music.corrections import NUDGE, Corrections, summary
 from rehearse.ui.pages.music.layers import BAND, JoinLayer, PinLayer, StageLayer
 from rehearse.ui.pages.music.mapping import Mapping
 from rehearse.ui.pages.music.page_state import CHOOSE, MAP, READ, MusicPageState
-from rehearse.ui.pages.music.readings import Readings
+from rehearse.ui.pages.music.readings_controller import ReadingsController
 from rehearse.ui.pages.music.song_playback import SongPlayback
 from rehearse.ui.pages.music.songfile import SongFile
 from rehearse.ui.pages.music.stage import StageLine
 from rehearse.ui.pages.music.tapping import Tapping
 from rehearse.ui.wave.overview import Overview
 from rehearse.ui.wave.wave_view import WaveView
+from rehearse.ui.widgets import LastStep
 from rehearse.ui.workspace import Workspace
 
 #: Seconds before a beat from which its count is shown.
@@ -56,7 +56,9 @@ class MusicPage(QWidget):
         self.mapping = Mapping(workspace, self.view, self.corrections)
         self.song_playback = SongPlayback(workspace, self.view)
         self.tapping, self.four = Tapping(self.song_playback), Tapping(self.song_playback, enough=4)
-        self.readings = Readings(workspace, self.view, self.corrections, self.song_playback)
+        self.readings = ReadingsController(
+            workspace, self.view, self.corrections, self.song_playback
+        )
         self.stage = StageLine(workspace, self.view)
         self.files = SongFile(workspace, self, self.corrections)
         self.state = MusicPageState(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rehearse.ui import actions
 from rehearse.ui.pages.music.mapping import MAPPING, Mapping
-from rehearse.ui.pages.music.readings import Readings
+from rehearse.ui.pages.music.readings_controller import ReadingsController
 from rehearse.ui.pages.music.song_playback import SongPlayback
 from rehearse.ui.pages.music.tapping import Tapping
 from rehearse.ui.wish import READING
@@ -29,7 +29,7 @@ class MusicPageState:
         song_playback: SongPlayback,
         tapping: Tapping,
         four: Tapping,
-        readings: Readings,
+        readings: ReadingsController,
     ) -> None:
         self._workspace, self._mapping = workspace, mapping
         self._song_playback, self._tapping, self._four = song_playback, tapping, four
@@ -77,7 +77,7 @@ class MusicPageState:
     def _unread(self) -> bool:
         """Whether the routine's song is not here and not on its way: a fault, or stopped."""
         workspace = self._workspace
-        return workspace.at_work and workspace.track is None and READING not in self._busy
+        return workspace.is_started and workspace.track is None and READING not in self._busy
 
     @property
     def _busy(self) -> frozenset[str]:

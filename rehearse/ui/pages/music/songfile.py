@@ -75,8 +75,8 @@ class SongFile:
             return
         try:
             export_beats(Path(path), self._workspace.beatmap)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
 
     def _start(self) -> str:
         return str(self._workspace.folder or "")

@@ -1,28 +1,156 @@
-"""The left side of the page: what can be rehearsed, and the numbers of it."""
+"""The left side of the page: the list of what can be rehearsed over the numbers of it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, cast
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QRect, QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QResizeEvent
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QListView,
+    QPushButton,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
 
 from rehearse.cueing.cue_options import CUEINGS
 from rehearse.routine.rounds import KINDS
 from rehearse.ui import theme
 from rehearse.ui.bindings import Bindings
+from rehearse.ui.fonts import face
 from rehearse.ui.icons import icon
-from rehearse.ui.pages.rehearse.drill_form import DrillForm
-from rehearse.ui.pages.rehearse.drill_list import StretchList
-from rehearse.ui.pages.rehearse.drill_rows import DrillRow, lines_of, round_lines
+from rehearse.ui.pages.rehearse.drill_rows import DrillRow, StandingsReader, lines_of, round_lines
 from rehearse.ui.pages.rehearse.drill_settings import dump_settings, load_settings
-from rehearse.ui.pages.rehearse.loglook import LogLook
-from rehearse.ui.pages.rehearse.roundform import RoundForm, dump_wish, load_wish
+from rehearse.ui.pages.rehearse.practice_forms import DrillForm, RoundForm, dump_wish, load_wish
+from rehearse.ui.widgets import Index, LineModel
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
     from rehearse.routine.rounds import Kind
     from rehearse.session.session_view import SessionView
+
+
+class DrillListModel(LineModel):
+    """The lines by what they drill."""
+
+    def __init__(self) -> None:
+        super().__init__(lambda line: line.scope)
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> object:
+        """Name for the eye, name and history for a screen reader."""
+        line = self.lines[index.row()]
+        if role == Qt.ItemDataRole.DisplayRole:
+            return line.scope.name[:1].upper() + line.scope.name[1:]
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{line.scope.name}, {line.words}"
+        return None
+
+
+#: Room to the left of a name, and to both its sides together, in pixels.
+_LEFT, _ROOM = 2 * theme.STEP, 3 * theme.STEP
+
+
+class DrillListDelegate(QStyledItemDelegate):
+    """A name over its history; the chosen one wears the light.
+
+    Attributes:
+        size: of all the names, in pixels: the largest of `SIZES` in which each is read whole.
+    """
+
+    SIZES = (24, 21, 18)
+    _HEIGHT = 7 * theme.STEP
+
+    size = SIZES[0]
+
+    def fit(self, names: Sequence[str], width: int) -> None:
+        """Choose the size for these names in a list `width` pixels wide."""
+        for size in self.SIZES:
+            self.size = size = theme.px(size)
+            measure = QFontMetrics(face(size, strong=True)).horizontalAdvance
+            if all(measure(name) <= width - theme.px(_ROOM) for name in names):
+                break
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        """All lines are equally high."""
+        return QSize(0, theme.px(self._HEIGHT))
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        """Draw one line."""
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        rect = option.rect
+        if chosen:
+            painter.fillRect(rect, QColor(theme.RAISED))
+            painter.fillRect(QRect(rect.x(), rect.y(), 4, rect.height()), QColor(theme.NEXT))
+        text = rect.adjusted(theme.px(_LEFT), 2, theme.px(_LEFT - _ROOM), -2)
+        model = index.model()
+        assert isinstance(model, DrillListModel)
+        half = text.height() * 5 // 9
+        name = QRect(text.x(), text.y(), text.width(), half)
+        history = QRect(text.x(), text.y() + half, text.width(), text.height() - half)
+        painter.setPen(QColor(theme.NEXT if chosen else theme.INK))
+        font = face(self.size, strong=True)
+        painter.setFont(font)
+        words = painter.fontMetrics().elidedText(
+            str(index.data()), Qt.TextElideMode.ElideRight, name.width()
+        )
+        painter.drawText(name, Qt.AlignmentFlag.AlignVCenter, words)
+        painter.setPen(QColor(theme.DIM))
+        painter.setFont(face(theme.SMALL))
+        painter.drawText(history, Qt.AlignmentFlag.AlignTop, model.lines[index.row()].words)
+
+
+class DrillList(QListView):
+    """The list itself; its keys stay free for the page."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines = DrillListModel()
+        self.setModel(self.lines)
+        self._delegate = DrillListDelegate(self)
+        self.setItemDelegate(self._delegate)
+        self.setAccessibleName("What to rehearse")
+        self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+
+    @property
+    def chosen(self) -> DrillRow | None:
+        """The chosen line; None when there is none."""
+        row = self.currentIndex().row()
+        return self.lines.lines[row] if 0 <= row < len(self.lines.lines) else None
+
+    def put(self, lines: tuple[DrillRow, ...]) -> None:
+        """Show these lines; the choice stays where they are the same ones."""
+        self.lines.put(lines)
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The chosen line stays in sight."""
+        super().resizeEvent(event)
+        self._fit()
+        QTimer.singleShot(0, self, self._show_chosen)
+
+    def _fit(self) -> None:
+        names = [str(self.lines.index(k).data()) for k in range(self.lines.rowCount())]
+        self._delegate.fit(names, self.viewport().width())
+
+    def _show_chosen(self) -> None:
+        self.scrollTo(self.currentIndex())
+
+    def choose(self, row: int) -> None:
+        """Choose a line, counted round and round."""
+        count = len(self.lines.lines)
+        if count:
+            self.setCurrentIndex(self.lines.index(row % count))
+
+    def keyboardSearch(self, search: str) -> None:
+        """Letters are the page's keys, not a search."""
+
 
 #: Three kinds and the set-up share the head.
 _NEAR = "QPushButton { padding-left: 4px; padding-right: 4px; }"
@@ -42,10 +170,10 @@ class DrillPanel(QWidget):
     turned = Signal()
     changed = Signal()
 
-    def __init__(self, workspace: Workspace, keys: Bindings, look: LogLook) -> None:
+    def __init__(self, workspace: Workspace, keys: Bindings, look: StandingsReader) -> None:
         super().__init__()
         self._workspace, self._keys, self._look = workspace, keys, look
-        self.list = StretchList()
+        self.list = DrillList()
         self.form = DrillForm()
         self.round_form = RoundForm()
         self.round_form.hide()

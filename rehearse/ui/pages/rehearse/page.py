@@ -16,8 +16,7 @@ from rehearse.files.user_error import UserError
 from rehearse.routine.rounds import RoundWish
 from rehearse.ui.actions import LEAVE_FRONT
 from rehearse.ui.bindings import Bindings
-from rehearse.ui.pages.rehearse.page_layout import RehearseLayout
-from rehearse.ui.pages.rehearse.screen import SEEN, Screen
+from rehearse.ui.pages.rehearse.page_layout import SEEN, RehearseLayout, Screen
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -33,16 +32,16 @@ class RehearsePage(RehearseLayout):
         self._screen = Screen(workspace, self.stage)
         workspace.documentChanged.connect(self._refresh)
         workspace.trackChanged.connect(self._refresh)
-        if workspace.at_work:
-            self._begin_work()
+        if workspace.is_started:
+            self._finish_start()
         else:
-            workspace.workBegun.connect(self._begin_work)
+            workspace.startFinished.connect(self._finish_start)
             self._refresh()
 
     @Slot()
-    def _begin_work(self) -> None:
-        if not self.furnished:
-            self.furnish()
+    def _finish_start(self) -> None:
+        if not self.has_controls:
+            self.build_controls()
             self._connect()
             self._connect_keys()
             self._refresh()
@@ -154,7 +153,7 @@ class RehearsePage(RehearseLayout):
 
     def _show_sheet(self) -> None:
         """The routine's cue sheet, or the round that is chosen, from its first call."""
-        if self.furnished and self.side.rounds and self._workspace.routine is not None:
+        if self.has_controls and self.side.rounds and self._workspace.routine is not None:
             preview = self.host.rounds.preview(self.side.round_form.wish)
             self.stage.set_sheet(preview.sheet if preview else None)
         else:
@@ -164,21 +163,21 @@ class RehearsePage(RehearseLayout):
         """Say at the foot what helps after the emergency stop; False where that is not there."""
         from rehearse.practice.cautions import stopped
 
-        if self.furnished:
+        if self.has_controls:
             self.footer.say(stopped().text)
-        return self.furnished
+        return self.has_controls
 
     @Slot()
     def main_action(self) -> None:
         """Space: start, pause, resume."""
-        if self.furnished:
+        if self.has_controls:
             self.controller.main_action()
 
     def leave(self) -> None:
         """The window closes: ask the clock no more."""
         self.stage.rest()
         self.host.stop()
-        if self.furnished:
+        if self.has_controls:
             self.look.forget()
             self.awake.set_wanted(False)
 
@@ -197,7 +196,7 @@ class RehearsePage(RehearseLayout):
     @Slot()
     def _refresh(self) -> None:
         """Another document or another track."""
-        if self.furnished:
+        if self.has_controls:
             self.look.refresh()
             self.side.refresh()
             if self._workspace.routine is not None and not self._workspace.routine.track:
@@ -206,7 +205,7 @@ class RehearsePage(RehearseLayout):
             self._show_sheet()
         self.show_missing()
         self._refresh_base()
-        if self.furnished:
+        if self.has_controls:
             self.footer.refresh()
 
     @Slot()
@@ -215,9 +214,9 @@ class RehearsePage(RehearseLayout):
         self._refresh_base()
 
     def _refresh_base(self) -> None:
-        drilled = self.look.drilled if self.furnished else {}
+        drilled = self.look.drilled if self.has_controls else {}
         self.stage.set_base(self._screen.options(self.stage.base, drilled))
-        if self.furnished:
+        if self.has_controls:
             self._show_choice()
 
     @Slot(str)
@@ -314,8 +313,8 @@ class RehearsePage(RehearseLayout):
         """Where order and words of the chosen round come from, or why there is none."""
         try:
             return " ".join(self.host.rounds.make(self.side.round_form.wish).notes)
-        except UserError as fault:
-            return fault.sentence
+        except UserError as error:
+            return error.sentence
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page comes up: nothing goes on unseen, and the whole screen is given back."""
@@ -327,6 +326,6 @@ class RehearsePage(RehearseLayout):
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """The clicker's button is let go."""
-        if self.furnished and not event.isAutoRepeat():
+        if self.has_controls and not event.isAutoRepeat():
             self.clicker.released()
         super().keyReleaseEvent(event)

@@ -1,11 +1,12 @@
-"""What the Rehearse page is made of, and which part of it stands in front.
+"""What the Rehearse page is made of, what stands in front, and what the stage display must know.
 
 The stage is on the screen first, with room kept free for the rest; list, form, buttons and keys
-follow once the workspace is at work.
+follow once the first picture is there (`ui/startup.py`).
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -15,17 +16,75 @@ from rehearse.ui import theme
 from rehearse.ui.actions import ASSIGNABLE
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
+from rehearse.ui.stage.stage_options import USUAL_PIXEL_MM, StageOptions, ViewingDistance
 from rehearse.ui.stage.stage_view import StageView
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
     from rehearse.ui.awake import Awake
-    from rehearse.ui.pages.rehearse.clicker import Clicker
-    from rehearse.ui.pages.rehearse.controller import RehearseController
+    from rehearse.ui.pages.rehearse.controller import Clicker, RehearseController
     from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
+    from rehearse.ui.pages.rehearse.drill_rows import StandingsReader
     from rehearse.ui.pages.rehearse.footer import Footer
-    from rehearse.ui.pages.rehearse.loglook import LogLook
     from rehearse.ui.pages.rehearse.setup import Setup
+
+#: Settings that change how the stage looks.
+SEEN = ("distance_m", "screen_mm", "reduced_motion", "reduced_flash", "mirrored")
+#: Widths a screen may truthfully report, in millimetres; others are taken for unknown.
+_BELIEVED = (120.0, 3000.0)
+_USUAL_MM = 309.4
+
+
+class Screen:
+    """Makes the options that do not follow from the rehearsal.
+
+    Args:
+        widget: the display, whose screen is asked for its size.
+    """
+
+    def __init__(self, workspace: Workspace, widget: QWidget) -> None:
+        self._workspace, self._widget = workspace, widget
+        self._shaped: tuple[object, ...] = ()
+        self._shape: npt.NDArray[np.float32] | None = None
+
+    def options(self, before: StageOptions, drilled: dict[str, int]) -> StageOptions:
+        """`before` with screen, settings and song as they are now."""
+        settings = self._workspace.settings
+        return replace(
+            before,
+            viewing=ViewingDistance(settings.get("distance_m"), self.pixel_mm()),
+            loudness=self._loudness(),
+            drilled=drilled,
+            reduced_motion=settings.get("reduced_motion"),
+            reduced_flash=settings.get("reduced_flash"),
+            mirrored=settings.get("mirrored"),
+            folder=self._workspace.folder,
+        )
+
+    def pixel_mm(self) -> float:
+        """Millimetres of a logical pixel: as set, as the screen says, or of a usual laptop."""
+        screen = self._widget.screen()
+        if screen is None or screen.size().width() == 0:
+            return USUAL_PIXEL_MM
+        told = self._workspace.settings.get("screen_mm") or screen.physicalSize().width()
+        width = told if _BELIEVED[0] <= told <= _BELIEVED[1] else _USUAL_MM
+        return width / screen.size().width()
+
+    def _loudness(self) -> npt.NDArray[np.float32] | None:
+        sheet, track = self._workspace.sheet, self._workspace.track
+        if sheet is None or track is None:
+            return None
+        shaped = (track, sheet.start, sheet.end)
+        if shaped != self._shaped:
+            from rehearse.music.silhouette import silhouette
+
+            self._shaped = shaped
+            self._shape = silhouette(track, sheet.start, sheet.end)
+        return self._shape
+
 
 #: The size of side and foot, kept free for them until they are there; two lines fit in the foot.
 _SIDE, _FOOT = 42 * theme.STEP, 14 * theme.STEP + theme.STEP // 2
@@ -35,8 +94,8 @@ class RehearseLayout(QWidget):
     """The parts in their places.
 
     Attributes:
-        furnished: whether `keys`, `look`, `side`, `footer`, `controller`, `clicker` and `awake` are
-        there.
+        has_controls: whether `keys`, `look`, `side`, `footer`, `controller`, `clicker` and `awake`
+        are there.
 
     Signals:
         alone: the stage wants the whole screen, or gives it back.
@@ -45,7 +104,7 @@ class RehearseLayout(QWidget):
     alone = Signal(bool)
 
     keys: Bindings
-    look: LogLook
+    look: StandingsReader
     side: DrillPanel
     footer: Footer
     controller: RehearseController
@@ -56,7 +115,7 @@ class RehearseLayout(QWidget):
         super().__init__()
         self._workspace = workspace
         self._setup: Setup | None = None
-        self.is_alone = self._alone_again = self.furnished = False
+        self.is_alone = self._alone_again = self.has_controls = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.host = RehearsalHost(workspace)
         self.stage = StageView(self.host.look)
@@ -83,17 +142,16 @@ class RehearseLayout(QWidget):
         self._row.addWidget(self._free[0])
         self._row.addLayout(self._column, 1)
 
-    def furnish(self) -> None:
+    def build_controls(self) -> None:
         """Put everything beside the stage in its place."""
         from rehearse.ui.awake import Awake
-        from rehearse.ui.pages.rehearse.clicker import Clicker
-        from rehearse.ui.pages.rehearse.controller import RehearseController
+        from rehearse.ui.pages.rehearse.controller import Clicker, RehearseController
         from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
+        from rehearse.ui.pages.rehearse.drill_rows import StandingsReader
         from rehearse.ui.pages.rehearse.footer import Footer
-        from rehearse.ui.pages.rehearse.loglook import LogLook
 
         self.keys = Bindings(self, ASSIGNABLE, settings=self._workspace.settings)
-        self.look = LogLook(self._workspace, self)
+        self.look = StandingsReader(self._workspace, self)
         self.side = DrillPanel(self._workspace, self.keys, self.look)
         self.footer = Footer(self._workspace, self.keys)
         self.footer.setMinimumHeight(_FOOT)
@@ -106,7 +164,7 @@ class RehearseLayout(QWidget):
         for widget in self._free:
             widget.hide()
             widget.deleteLater()
-        self.furnished = True
+        self.has_controls = True
 
     @property
     def is_set_up(self) -> bool:
@@ -156,7 +214,7 @@ class RehearseLayout(QWidget):
     def lack(self) -> str:
         """What the stage lacks: something of the routine, or the song that was asked for."""
         wish = self._workspace.wish
-        if self.furnished and self.side.rounds:
+        if self.has_controls and self.side.rounds:
             return ""
         return self.host.missing or (wish.state if wish.waits else "")
 

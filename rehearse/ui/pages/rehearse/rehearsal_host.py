@@ -12,9 +12,8 @@ from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from rehearse.files.user_error import UserError
 from rehearse.ui.empty import NO_POSE, missing
-from rehearse.ui.pages.rehearse.rounds import Rounds
-from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer
-from rehearse.ui.pages.rehearse.speech_settings import speech_choice
+from rehearse.ui.pages.rehearse.round_host import RoundHost
+from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer, speech_choice
 from rehearse.ui.status import SOUND
 from rehearse.ui.workspace import Workspace
 
@@ -49,7 +48,7 @@ class RehearsalHost(QObject):
         self._last: SessionView | None = None
         self._voice = SpeechRenderer(workspace)
         self._voice.ready.connect(self._say_more)
-        self.rounds = Rounds(workspace, self._voice)
+        self.rounds = RoundHost(workspace, self._voice)
         self.rounds.began.connect(self._round_began)
         # One look behind the edits and the reading of the song.
         self._preparing = QTimer(self, singleShot=True, interval=_QUIET)
@@ -128,8 +127,8 @@ class RehearsalHost(QObject):
             self._workspace.set_sound()
         try:
             self._ready().start(work)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             return
         self.look()
         self.moved.emit()

@@ -25,7 +25,7 @@ from rehearse.cueing.cue_options import VolumeStep
 from rehearse.ui import theme
 from rehearse.ui.actions import ASSIGNABLE, REHEARSE, printed
 from rehearse.ui.bindings import Bindings, key_of, meaning_elsewhere
-from rehearse.ui.pages.rehearse.delay import DelayPanel
+from rehearse.ui.pages.rehearse.speaker_delay import DelayPanel
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
 

@@ -1,7 +1,8 @@
-"""The voice, formed in a worker: what is not ready yet is left to clicks and said once it is.
+"""The voice as set on this machine, formed in a worker.
 
-Forming a text takes some tens of milliseconds the first time on a machine, and its sync to disk as
-long again; a whole routine's would hold the window up for a second.
+What is not ready yet is left to clicks and said once it is. Forming a text takes some tens of
+milliseconds the first time on a machine, and its sync to disk as long again; a whole routine's
+would hold the window up for a second.
 """
 
 from __future__ import annotations
@@ -11,13 +12,54 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal, Slot
 
+from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.files.user_error import UserError
-from rehearse.ui.pages.rehearse.speech_settings import speech_choice, speech_engine_for
+from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
+    from rehearse.cueing.speech import SpeechChoice
     from rehearse.cueing.voice import SpeechEngine
     from rehearse.ui.jobs import RunningJob
+
+
+def speech_choice(settings: Settings) -> SpeechChoice:
+    """What is said and how loud."""
+    from rehearse.cueing.cue_options import SAID
+    from rehearse.cueing.speech import SpeechChoice
+
+    levels = CueVolumes(
+        *(VolumeStep(settings.get(f"say_{k}")) for k in ("names", "counts", "clicks"))
+    )
+    said = settings.get("say_moves")
+    return SpeechChoice(
+        levels=levels,
+        turns=settings.get("say_turns"),
+        said=said if said in SAID else "both",
+    )
+
+
+def speech_engine_for(workspace: Workspace, *, waits: bool = True) -> SpeechEngine | None:
+    """The voice set, its texts kept between starts; None (and one sentence) when it fails.
+
+    `waits`: see `SpeechEngine`.
+
+    Own recordings in the routine's folder are used before the voice.
+    """
+    from rehearse.cueing.voice import SpeechEngine, VoiceSetting
+    from rehearse.cueing.voice.recordings import FOLDER
+    from rehearse.cueing.voice.speech_cache import default_store
+
+    settings = workspace.settings
+    setting = VoiceSetting()
+    if settings.get("voice"):
+        setting = VoiceSetting(settings.get("voice"))
+    recordings = workspace.folder / FOLDER if workspace.folder else None
+    try:
+        return SpeechEngine(setting, kept=default_store(), recordings=recordings, waits=waits)
+    except UserError as error:
+        workspace.errorRaised.emit(f"{error.sentence} The drill continues with clicks.")
+        return None
 
 
 class SpeechRenderer(QObject):
@@ -120,9 +162,9 @@ class SpeechRenderer(QObject):
         """Whether a worker is at it."""
         return self._job is not None and self._job in self._workspace.jobs
 
-    def _fail(self, fault: UserError) -> None:
+    def _fail(self, error: UserError) -> None:
         self._failed = True  # it would only fail again; another voice or routine is tried anew
-        self._workspace.errorRaised.emit(f"{fault.sentence} The drill continues with clicks.")
+        self._workspace.errorRaised.emit(f"{error.sentence} The drill continues with clicks.")
         self.ready.emit()  # with clicks
 
 

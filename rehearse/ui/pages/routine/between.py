@@ -9,7 +9,7 @@ from typing import Any
 from rehearse.music.position import Length
 from rehearse.routine import edits
 from rehearse.routine.model import Move, OwnMove, Place, Routine, Side, new_id
-from rehearse.routine.moves import MoveCatalogue, Wanted, load_moves
+from rehearse.routine.moves import MoveCatalogue, MoveRequest, load_moves
 from rehearse.routine.moving import Timed, moves_before, way_off
 from rehearse.routine.snapping import Snap, snap
 from rehearse.ui.pages.routine.edit_steps import STEPS
@@ -42,7 +42,7 @@ class Between(Together):
         bed, index = edits.find_move(self.routine, self.editor.move)
         return edits.moves_of(self.routine, bed)[index]
 
-    def put_move(self, wanted: Wanted, place: Spot) -> Spot:
+    def put_move(self, wanted: MoveRequest, place: Spot) -> Spot:
         """Put a move at a place; the place where the next one goes. The cursor goes there too."""
         if not self._may():
             return place
@@ -109,17 +109,17 @@ class Between(Together):
             at = snap(self.beatmap, time, self._fine())
             self.edit(f"hit again at {at}", lambda: edits.hit_again(self.routine, self.beatmap, at))
 
-    def add_own_move(self, name: str) -> Wanted | None:
+    def add_own_move(self, name: str) -> MoveRequest | None:
         """Add a move of one's own; what it is wanted as."""
         if self.edit(f"own move {name}", lambda: edits.add_own_move(self.routine, OwnMove(name))):
             return self.own_move(name)
         return None
 
-    def own_move(self, name: str) -> Wanted:
+    def own_move(self, name: str) -> MoveRequest:
         """An own move as it is put at first: two counts long."""
-        return Wanted(self.known_moves.find(name), 2.0)
+        return MoveRequest(self.known_moves.find(name), 2.0)
 
-    def exchange_move(self, wanted: Wanted) -> None:
+    def exchange_move(self, wanted: MoveRequest) -> None:
         """Another move in the place of the chosen one, as long as that was."""
         old = self.chosen_move
         if old is not None:
@@ -228,7 +228,7 @@ class Between(Together):
                 merge=merge,
             )
 
-    def write_moves(self, pose_id: str, wanted: tuple[Wanted, ...]) -> None:
+    def write_moves(self, pose_id: str, wanted: tuple[MoveRequest, ...]) -> None:
         """The moves of a transition, or of the way off, as typed; what stays keeps id and note."""
         off = pose_id == edits.EXIT
         counted = off or self.routine.placed(pose_id).transition.in_counts

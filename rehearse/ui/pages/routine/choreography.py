@@ -47,8 +47,8 @@ class Choreography(Between):
             return
         try:
             offers = self._offers()
-        except UserError as fault:
-            self._say(fault.sentence)
+        except UserError as error:
+            self._say(error.sentence)
             return
         begin = self.editor.cursor - 0.001
         on = (o for o in offers if o.on_accent and o.poses and o.time >= begin)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject, Slot
 
 from rehearse.files.user_error import UserError
 from rehearse.routine import edits
-from rehearse.routine.moves import Wanted
+from rehearse.routine.moves import MoveRequest
 from rehearse.routine.snapping import Snap, snap
 from rehearse.ui.actions import key
 from rehearse.ui.pages.routine import panel_stack
@@ -27,7 +27,7 @@ class RoutineController(QObject):
         self._page = page
         self._pick: Callable[[str], None] = page.choreography.put
         self._spot: Spot = (None, None, 0.0)
-        self._take_move: Callable[[Wanted], None] = self._put_wanted
+        self._take_move: Callable[[MoveRequest], None] = self._put_wanted
         moves = self._move_actions()
         for name, spec in self._controller().items():
             other = moves.get(name)
@@ -151,17 +151,17 @@ class RoutineController(QObject):
         where = where if self._spot[0] is not None else ""
         self._ask_move(f"Move {where or 'at ' + self._words(time)}", self._put_wanted)
 
-    def _ask_move(self, title: str, take: Callable[[Wanted], None], name: str = "") -> None:
+    def _ask_move(self, title: str, take: Callable[[MoveRequest], None], name: str = "") -> None:
         page = self._page
         self._take_move = take
         page.below.setCurrentWidget(page.move_picker)
         page.move_picker.ask(title, page.choreography.known_moves, name)
 
-    def _put_wanted(self, wanted: Wanted) -> None:
+    def _put_wanted(self, wanted: MoveRequest) -> None:
         self._spot = self._page.choreography.put_move(wanted, self._spot)
 
-    @Slot(Wanted, bool)
-    def _move_taken(self, wanted: Wanted, more: bool) -> None:
+    @Slot(MoveRequest, bool)
+    def _move_taken(self, wanted: MoveRequest, more: bool) -> None:
         if not more:
             self._page.show_overview()
         self._take_move(wanted)
@@ -347,8 +347,8 @@ class RoutineController(QObject):
             return
         try:
             now = edits.counts_of(page.editor.routine, page.editor.beatmap, chosen)
-        except UserError as fault:
-            page.workspace.notice.say(fault.sentence)
+        except UserError as error:
+            page.workspace.notice.say(error.sentence)
             return
         page.ask.ask(
             "Counts from the first hit to the last one's end", f"{now:g}", self._stretch_to

@@ -121,8 +121,8 @@ class CopyPanel(QWidget):
         try:
             self._theirs = open_folder(folder)
             self._common = common_save(mine, self._theirs.folder, beatmap, routine)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
         self._refresh()
         self._give_keys()
 
@@ -165,8 +165,8 @@ class CopyPanel(QWidget):
         try:
             if self._theirs.folder != folder:
                 new = import_files(new, folder, self._theirs, routine)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             return
         self._workspace.edit(f"take over {words}", routine=new)
 
@@ -179,8 +179,8 @@ class CopyPanel(QWidget):
             return
         try:
             found = offers(routine, beatmap, theirs, self._common)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             found = ()
         self.list.show_notes([_note(offer) for offer in found])
         self.all.setEnabled(any(offer.wanted for offer in found))

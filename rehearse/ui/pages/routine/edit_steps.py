@@ -65,8 +65,8 @@ class Either:
         if first not in self._made:
             try:
                 self._made[first] = self.make(first)
-            except UserError as fault:
-                self._made[first] = fault
+            except UserError as error:
+                self._made[first] = error
         return self._made[first]
 
     @property
@@ -116,8 +116,8 @@ class EditSteps:
         """
         try:
             routine = make()
-        except UserError as fault:
-            self._say(fault.sentence)
+        except UserError as error:
+            self._say(error.sentence)
             return False
         except KeyError as error:
             self._say(f"The music has no {error.args[0]} – choose another place.")

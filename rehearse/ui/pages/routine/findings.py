@@ -56,8 +56,8 @@ class Findings(QObject):
                 limits = load_thresholds(self._workspace.folder)
                 self.findings = check(routine, beatmap, known, self._rules(), limits)
                 self.suggestions = suggest(routine, beatmap, known, limits, self._rules())
-            except UserError as fault:
-                self._workspace.errorRaised.emit(fault.sentence)
+            except UserError as error:
+                self._workspace.errorRaised.emit(error.sentence)
         self.changed.emit()
 
     @property
@@ -173,8 +173,8 @@ class Findings(QObject):
         key = self._workspace.routine.rules if self._workspace.routine else ""
         try:
             return load_rules(key, self._workspace.folder)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             return load_rules("")
 
 

@@ -62,7 +62,7 @@ class PoseLane(QWidget):
         super().__init__()
         self._choreography, self._editor = choreography, choreography.editor
         self._timings, self._thumbs = timings, thumbs
-        self.scene = lanepaint.Scene()
+        self.scene = lanepaint.LaneScene()
         self._drag: _Drag | None = None
         self._cursor_x, self._around = -10, ("", "")
         self._moves = MoveThumbs(self)

@@ -61,7 +61,7 @@ _INK, _DIM, _LINE, _GROUND, _RAISED, _NEXT, _HELD, _FAULT = (
 
 
 @dataclass
-class Scene:
+class LaneScene:
     """What the lane shows beside the poses themselves.
 
     Args:
@@ -82,12 +82,12 @@ class Scene:
     playing: bool = False
 
 
-def bar_top(scene: Scene) -> int:
+def bar_top(scene: LaneScene) -> int:
     """Where the bars begin; the floor the figures stand on is just above."""
     return scene.height - theme.px(BAR) - theme.STEP
 
 
-def figure_height(scene: Scene, timings: PoseTimings) -> int:
+def figure_height(scene: LaneScene, timings: PoseTimings) -> int:
     """Height of the figures: as tall as the usual distance of two hits allows, 0 for none."""
     scale, tallest = scene.scale, bar_top(scene) - theme.px(TOP)
     hits = [s.hit for s in timings.visible(scale.start, scale.end)]
@@ -100,7 +100,7 @@ def figure_height(scene: Scene, timings: PoseTimings) -> int:
 
 
 def paint(
-    painter: QPainter, scene: Scene, timings: PoseTimings, thumbs: Thumbs, editor: EditorState,
+    painter: QPainter, scene: LaneScene, timings: PoseTimings, thumbs: Thumbs, editor: EditorState,
     moves: MoveThumbs,
 ) -> None:  # fmt: skip
     """Paint the lane as it is now."""
@@ -140,7 +140,7 @@ def paint(
 class _Bars:
     """Transitions, holds, hits and marks, gathered by colour: each colour is painted once."""
 
-    def __init__(self, scene: Scene, editor: EditorState) -> None:
+    def __init__(self, scene: LaneScene, editor: EditorState) -> None:
         # With a move chosen the light is the move's, not its pose's.
         chosen = () if editor.move else editor.chosen
         self._scene, self._chosen, self._now = scene, set(chosen), editor.cursor
@@ -180,12 +180,12 @@ class _Bars:
         if mark := scene.marked.get(span.placed.id):
             self._mark(hit, mark == "fault")
 
-    def _mark(self, x: float, fault: bool) -> None:
+    def _mark(self, x: float, error: bool) -> None:
         """Marks that would lie on each other become one, a fault if one of them is."""
         if self._marks and x - self._marks[-1][0] < _APART:
             x, was = self._marks.pop()
-            fault = fault or was
-        self._marks.append((x, fault))
+            error = error or was
+        self._marks.append((x, error))
 
     def paint(self, painter: QPainter) -> None:
         """Paint all of them."""
@@ -218,13 +218,13 @@ class _Bars:
             painter.drawEllipse(head, 5, 5)
         # A full triangle is a fault, an empty one a warning, as in the list of checks.
         painter.setPen(QPen(_FAULT, 2))
-        for x, fault in self._marks:
-            painter.setBrush(_FAULT if fault else Qt.BrushStyle.NoBrush)
+        for x, error in self._marks:
+            painter.setBrush(_FAULT if error else Qt.BrushStyle.NoBrush)
             roof = [QPointF(x - 7, 14), QPointF(x, 2), QPointF(x + 7, 14)]
             painter.drawPolygon(QPolygonF(roof))
 
 
-def _eights(painter: QPainter, scene: Scene, editor: EditorState) -> None:
+def _eights(painter: QPainter, scene: LaneScene, editor: EditorState) -> None:
     beatmap, scale = editor.beatmap, scene.scale
     first, last = np.searchsorted(beatmap.times, (scale.start, scale.end))
     ones = [k for k in range(first, last) if beatmap.counts[k].count == 1]
@@ -236,7 +236,7 @@ def _eights(painter: QPainter, scene: Scene, editor: EditorState) -> None:
         painter.drawLine(x, 0, x, scene.height)
 
 
-def _stage(painter: QPainter, scene: Scene, editor: EditorState) -> None:
+def _stage(painter: QPainter, scene: LaneScene, editor: EditorState) -> None:
     """What lies outside the part used on stage is hatched; past the limit a line says so."""
     scale, stage, height = scene.scale, editor.routine.stage, scene.height
     if stage is not None:
@@ -258,7 +258,7 @@ def _stage(painter: QPainter, scene: Scene, editor: EditorState) -> None:
 
 def _names(
     painter: QPainter,
-    scene: Scene,
+    scene: LaneScene,
     timed_poses: tuple[TimedPose, ...],
     framed: Set[str],
     leaves: float,
@@ -292,7 +292,7 @@ def _names(
         painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, name)
 
 
-def _nothing_yet(painter: QPainter, scene: Scene, floor: int, words: str) -> None:
+def _nothing_yet(painter: QPainter, scene: LaneScene, floor: int, words: str) -> None:
     painter.setFont(face(theme.SMALL))
     painter.setPen(_INK)
     place = QRect(0, floor, scene.width, scene.height - floor)
@@ -301,7 +301,9 @@ def _nothing_yet(painter: QPainter, scene: Scene, floor: int, words: str) -> Non
     painter.drawText(place, Qt.AlignmentFlag.AlignCenter, words)
 
 
-def _figure(painter: QPainter, scene: Scene, span: TimedPose, thumbs: Thumbs, height: int) -> None:
+def _figure(
+    painter: QPainter, scene: LaneScene, span: TimedPose, thumbs: Thumbs, height: int
+) -> None:
     picture = thumbs.picture(
         span.pose,
         height,
@@ -314,7 +316,7 @@ def _figure(painter: QPainter, scene: Scene, span: TimedPose, thumbs: Thumbs, he
     painter.drawPixmap(QPointF(x, bar_top(scene) - 4 - height), picture)
 
 
-def _offer(painter: QPainter, scene: Scene, picture: QPixmap, time: float) -> None:
+def _offer(painter: QPainter, scene: LaneScene, picture: QPixmap, time: float) -> None:
     """A pose that might stand here: faint, on a dashed line."""
     x, floor = scene.scale.x(time), bar_top(scene) - 4
     size = picture.deviceIndependentSize()

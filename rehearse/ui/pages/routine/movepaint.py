@@ -21,7 +21,7 @@ from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 
 if TYPE_CHECKING:
-    from rehearse.ui.pages.routine.lanepaint import Scene
+    from rehearse.ui.pages.routine.lanepaint import LaneScene
 
 #: Height of a bar, as the lane's own.
 _BAR = 4 * theme.STEP
@@ -42,7 +42,7 @@ class MovePictures:
 
 
 def paint_moves(
-    painter: QPainter, scene: Scene, timings: PoseTimings, timed_poses: Sequence[TimedPose],
+    painter: QPainter, scene: LaneScene, timings: PoseTimings, timed_poses: Sequence[TimedPose],
     editor: EditorState, pictures: MovePictures,
 ) -> None:  # fmt: skip
     """Paint the moves of the poses in view, their turns and repeated hits, and the way off."""
@@ -69,7 +69,7 @@ def paint_moves(
 
 
 def _move(
-    painter: QPainter, scene: Scene, timed: Timed, top: float, metrics: QFontMetricsF, *,
+    painter: QPainter, scene: LaneScene, timed: Timed, top: float, metrics: QFontMetricsF, *,
     chosen: bool, aside: float = 0.0,
 ) -> None:  # fmt: skip
     left, right = scene.scale.x(timed.start), scene.scale.x(timed.end)
@@ -91,7 +91,7 @@ def _move(
 
 
 def _picture(
-    painter: QPainter, scene: Scene, timed: Timed, top: float, pictures: MovePictures
+    painter: QPainter, scene: LaneScene, timed: Timed, top: float, pictures: MovePictures
 ) -> float:
     """Paint the move's picture at the head of its bar; the room it takes, 0 where there is none."""
     left, right = scene.scale.x(timed.start), scene.scale.x(timed.end)

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.routine.moves import MoveCatalogue, Wanted
+from rehearse.routine.moves import MoveCatalogue, MoveRequest
 from rehearse.ui import theme
 from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.fonts import face
@@ -34,7 +34,7 @@ from rehearse.ui.widgets import Index
 CELL, HEIGHT = 232, 44
 
 
-def told(wanted: Wanted) -> str:
+def told(wanted: MoveRequest) -> str:
     """A move as it would be put: "reach up right, 2"."""
     words = " ".join(str(p) for p in (wanted.kind.name, wanted.side, wanted.direction) if p)
     return f"{words}, {wanted.counts:g}"
@@ -45,7 +45,7 @@ class MoveList(QAbstractListModel):
 
     def __init__(self) -> None:
         super().__init__()
-        self._found: tuple[Wanted, ...] = ()
+        self._found: tuple[MoveRequest, ...] = ()
 
     def search(self, catalogue: MoveCatalogue, words: str) -> None:
         """Show what these words find; nothing written: all."""
@@ -53,7 +53,7 @@ class MoveList(QAbstractListModel):
         self._found = catalogue.wanted(words)
         self.endResetModel()
 
-    def wanted(self, row: int) -> Wanted | None:
+    def wanted(self, row: int) -> MoveRequest | None:
         """The move of a row."""
         return self._found[row] if 0 <= row < len(self._found) else None
 
@@ -98,7 +98,7 @@ class _MoveCell(QStyledItemDelegate):
             painter.fillRect(box, QColor(theme.RAISED))
             painter.fillRect(box.left(), box.bottom() - 3, box.width(), 4, QColor(theme.NEXT))
         side = box.height() - 4
-        wanted: Wanted = index.data(Qt.ItemDataRole.UserRole)
+        wanted: MoveRequest = index.data(Qt.ItemDataRole.UserRole)
         ratio = painter.device().devicePixelRatioF()
         picture = self._pictures.picture(
             wanted.kind,
@@ -127,12 +127,12 @@ class MovePicker(QWidget):
     """Search line over the moves that fit.
 
     Signals:
-        taken: a `Wanted`, and whether another is asked for. left: no more is wanted.
+        taken: a `MoveRequest`, and whether another is asked for. left: no more is wanted.
         ownWanted: add a move of one's own by this name. ownAsked: the same, by its form.
         ownChanged: change this own move. ownUnwanted: take this own move out.
     """
 
-    taken = Signal(Wanted, bool)
+    taken = Signal(MoveRequest, bool)
     left = Signal()
     ownWanted = Signal(str)
     ownAsked = Signal(str)
@@ -241,7 +241,7 @@ class MovePicker(QWidget):
 
     _following = False
 
-    def _take(self, wanted: Wanted, more: bool) -> None:
+    def _take(self, wanted: MoveRequest, more: bool) -> None:
         self._following = more
         if more:
             self.search.clear()

@@ -206,10 +206,10 @@ class OwnForm(QWidget):
                 self._then_write = False
                 self._write()
 
-        def ill(fault: UserError) -> None:
+        def ill(error: UserError) -> None:
             self._running, self._then_write = None, False
             self._show_state()
-            self._workspace.errorRaised.emit(fault.sentence)
+            self._workspace.errorRaised.emit(error.sentence)
 
         self._running = self._workspace.run_job(words, function, *args, done=well, failed=ill)
         self._show_state()
@@ -234,8 +234,8 @@ class OwnForm(QWidget):
         name = self.name.text().strip()
         try:
             changed = self.edited(routine, self._kept)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             return
         if self._shots and self._workspace.folder is not None:
             shots, self._shots = self._shots, ()

@@ -29,13 +29,12 @@ from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.findings import Findings
 from rehearse.ui.pages.routine.lane import PoseLane
 from rehearse.ui.pages.routine.movepicker import MovePicker
-from rehearse.ui.pages.routine.ownmove import OwnMovePanel
-from rehearse.ui.pages.routine.ownpose import OwnPosePanel
+from rehearse.ui.pages.routine.own_panels import OwnMovePanel, OwnPosePanel
 from rehearse.ui.pages.routine.panel_stack import SUGGESTIONS, PanelStack
 from rehearse.ui.pages.routine.picker import PosePicker
-from rehearse.ui.pages.routine.playing import Playing
 from rehearse.ui.pages.routine.pose_rows import PoseRows
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
+from rehearse.ui.pages.routine.routine_music import RoutineMusic
 from rehearse.ui.pages.routine.section_strip import SectionStrip
 from rehearse.ui.pages.routine.table import PoseTable
 from rehearse.ui.pages.routine.topbar import TopBar
@@ -71,7 +70,7 @@ class RoutineLayout(QWidget):
         self.timings, self.thumbs = PoseTimings(workspace), Thumbs()
         self.editor = EditorState(workspace)
         self.choreography = Choreography(workspace, self.editor)
-        self.playing = Playing(workspace, self.editor)
+        self.playing = RoutineMusic(workspace, self.editor)
         self.findings = Findings(workspace, self.choreography)
         self.bindings = Bindings(self, (KEYS, *ON_ROUTINE, *TEMPO))
         self.actions_by_name = self.bindings.actions

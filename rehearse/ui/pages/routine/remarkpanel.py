@@ -87,8 +87,8 @@ class RemarkPanel(QWidget):
         """Take the remarks of a file; what they propose is offered at once."""
         try:
             self._receive(read_file(path, LARGEST), path)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
 
     @Slot()
     def refresh(self) -> None:
@@ -99,8 +99,8 @@ class RemarkPanel(QWidget):
         if self._workspace.folder is not None:
             try:
                 remarks = load_remarks(self._workspace.folder)
-            except UserError as fault:
-                self._workspace.errorRaised.emit(fault.sentence)
+            except UserError as error:
+                self._workspace.errorRaised.emit(error.sentence)
         ordered = sorted(remarks, key=lambda remark: (remark.state != "new", self._place(remark)))
         self.list.show_notes([self._note(remark) for remark in ordered])
         self.told.setVisible(not ordered)
@@ -147,8 +147,8 @@ class RemarkPanel(QWidget):
         text = QGuiApplication.clipboard().text()[: LARGEST + 1]
         try:
             self._receive(text.encode("utf-8", "replace"), _PASTED)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
 
     @Slot()
     def _mark_taken(self) -> None:
@@ -175,8 +175,8 @@ class RemarkPanel(QWidget):
                 for remark in load_remarks(folder)
             ]
             save_remarks(folder, kept)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
         self.refresh()
 
     def _take(self, note: Note) -> None:

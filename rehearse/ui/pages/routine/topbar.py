@@ -10,9 +10,9 @@ from rehearse.routine.snapping import Snap
 from rehearse.ui import theme
 from rehearse.ui.actions import key as key_of
 from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
-from rehearse.ui.last_step import LastStep
 from rehearse.ui.pages.routine.editor_state import EditorState
-from rehearse.ui.pages.routine.playing import Playing
+from rehearse.ui.pages.routine.routine_music import RoutineMusic
+from rehearse.ui.widgets import LastStep
 
 _HAND = 5 * theme.STEP
 #: Letters of a pose's name that fit its button; a longer one is called by its spoken form.
@@ -26,7 +26,11 @@ class TopBar(QWidget):
     """One main action under Space; beside it what the next gesture would do."""
 
     def __init__(
-        self, editor: EditorState, playing: Playing, actions: dict[str, QAction], thumbs: Thumbs
+        self,
+        editor: EditorState,
+        playing: RoutineMusic,
+        actions: dict[str, QAction],
+        thumbs: Thumbs,
     ) -> None:
         super().__init__()
         self._editor, self._playing, self._thumbs = editor, playing, thumbs

@@ -9,8 +9,8 @@ from rehearse.files.user_error import UserError
 from rehearse.routine.suggest import Suggestion, accept
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import Note
-from rehearse.ui.pages.routine.playing import Playing
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
+from rehearse.ui.pages.routine.routine_music import RoutineMusic
 from rehearse.ui.workspace import Workspace
 
 #: Seconds of music before the transition and after the hold.
@@ -33,7 +33,7 @@ class Trial(QObject):
         workspace: Workspace,
         choreography: Choreography,
         timings: PoseTimings,
-        playing: Playing,
+        playing: RoutineMusic,
         views: tuple[QWidget, ...],
     ) -> None:
         super().__init__()
@@ -60,8 +60,8 @@ class Trial(QObject):
         pose_id = suggestion.pose_id or _TRIED
         try:
             routine = accept(do.routine, do.beatmap, suggestion, pose_id=pose_id)
-        except UserError as fault:
-            self._workspace.notice.say(fault.sentence)
+        except UserError as error:
+            self._workspace.notice.say(error.sentence)
             return
         self._timings.preview(routine)
         shown = self._timings.find(pose_id)

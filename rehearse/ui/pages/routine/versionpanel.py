@@ -65,8 +65,8 @@ class VersionPanel(QWidget):
             return
         try:
             versions = outline(list_versions(self._workspace.folder))
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             return
         self._show(versions)
         self.told.setVisible(not versions)
@@ -96,8 +96,8 @@ class VersionPanel(QWidget):
             return
         try:
             keep_as(self._workspace.folder, name)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
         self.refresh()
 
     def _tell(self, note: Note) -> None:
@@ -127,8 +127,8 @@ class VersionPanel(QWidget):
             return read_save(
                 load_yaml(version.path), self._workspace.folder, self._workspace.beatmap
             )
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             return None
 
 

@@ -14,7 +14,7 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
-from rehearse.files.atomic import appear, fault_of, part_folder, sweep
+from rehearse.files.atomic import appear, part_folder, sweep, user_error_of
 from rehearse.files.user_error import UserError
 from rehearse.practice.database import open_for_reading
 from rehearse.practice.logbook import FILE_NAME
@@ -56,7 +56,7 @@ def copy_for_show(
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
     except OSError as error:
-        raise fault_of(error, Path(error.filename or into)) from error
+        raise user_error_of(error, Path(error.filename or into)) from error
 
 
 def _copy_files(folder: Path, scratch: Path, report: Report) -> None:

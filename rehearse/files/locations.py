@@ -1,4 +1,4 @@
-"""Where the packaged resources lie: beside the package in a checkout, inside it in a wheel."""
+"""Where things lie that belong to no routine: the packaged resources, this machine's state."""
 
 from __future__ import annotations
 
@@ -18,3 +18,10 @@ def resource(name: str) -> Path:
         if path.exists():
             return path
     raise FileNotFoundError(f"resource {name!r} is not part of this installation")
+
+
+def state_folder() -> Path:
+    """The user's state folder of this program; it need not exist yet."""
+    from platformdirs import user_state_path
+
+    return Path(user_state_path("rehearse", appauthor=False))

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from rehearse.files.user_error import UserError
-from rehearse.practice.another_show import copy_for_show
 from rehearse.practice.logbook import Logbook
+from rehearse.practice.show_copy import copy_for_show
 from rehearse.routine.folder import open_folder
-from rehearse.routine.recent import glance
+from rehearse.routine.glance import glance
 
 from .made import MONDAY, make_pass
 from .test_roundlog import make_round

@@ -17,7 +17,7 @@ import numpy as np
 from rehearse.files.user_error import UserError
 from rehearse.film.align import Alignment, find_runs
 from rehearse.film.body import Body, Box, find_body
-from rehearse.film.motion import Motion, watch
+from rehearse.film.movement import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
 from rehearse.film.sound import Report, Sound, film_sound, music_sound
 from rehearse.music.decode import load_track
@@ -40,7 +40,7 @@ _DARK, _SHAKY, _SMALL = 28.0, 1.2, 0.3
 
 
 @dataclass(frozen=True)
-class Wanted:
+class FilmRequest:
     """What is to be read.
 
     Args:
@@ -59,7 +59,7 @@ class Wanted:
 
 
 @dataclass(frozen=True)
-class Reading:
+class FilmReading:
     """A film as read.
 
     Args:
@@ -87,7 +87,7 @@ class Reading:
         return self.alignment.to_music(film_second) * self.tempo
 
 
-def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
+def read_film(film: Path, wanted: FilmRequest, report: Report) -> FilmReading:
     """Read a film.
 
     Args:
@@ -114,10 +114,10 @@ def read_film(film: Path, wanted: Wanted, report: Report) -> Reading:
     offsets = [outside] * seen.start + found + [outside] * (len(hits) - seen.stop)
     refused = _refusal(found, motion, body)
     box = None if body is None else body.box
-    return Reading(alignment, tempo, runs, hits, tuple(offsets), refused, box)
+    return FilmReading(alignment, tempo, runs, hits, tuple(offsets), refused, box)
 
 
-def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float, int]:
+def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, float, int]:
     """Where the film lies in the music, at which tempo, and how many runs it has.
 
     Raises:
@@ -146,10 +146,10 @@ def place(film: Path, wanted: Wanted, report: Report) -> tuple[Alignment, float,
     raise MusicNotFound(what, where=film.name, do="say at which second the first pose is hit")
 
 
-def _song(wanted: Wanted) -> Track:
+def _song(wanted: FilmRequest) -> Track:
     track = load_track(wanted.track)
-    if wanted.mapped and (fault := check_sound(wanted.mapped, track)):
-        raise fault
+    if wanted.mapped and (error := check_sound(wanted.mapped, track)):
+        raise error
     return track
 
 

@@ -10,17 +10,17 @@ from PySide6.QtGui import QImage, QResizeEvent
 from PySide6.QtWidgets import QFileDialog, QPushButton, QStackedWidget
 
 from rehearse.files.user_error import UserError
+from rehearse.film.film_reading import MusicNotFound
 from rehearse.film.keep import Kept, delete_kept, read_and_keep
-from rehearse.film.reading import MusicNotFound
 from rehearse.film.take import take_of, wanted
 from rehearse.film.words import head
 from rehearse.practice.takelog import TakeDone
 from rehearse.ui.actions import ON_FILM, key
 from rehearse.ui.bindings import Bindings, Slots
-from rehearse.ui.film.data import beats_of, kept_film, opened, teachings, ways
 from rehearse.ui.film.feeder import Feeder
+from rehearse.ui.film.film_data import beats_of, kept_film, opened, teachings, ways
+from rehearse.ui.film.film_music import STEP, FilmMusic
 from rehearse.ui.film.guide import Guide
-from rehearse.ui.film.playing import STEP, FilmMusic
 from rehearse.ui.film.sheetview import SheetView
 from rehearse.ui.film.view import FilmView
 from rehearse.ui.flows.flow import Flow
@@ -104,8 +104,8 @@ class FilmFlow(Flow):
             if by_hand:
                 second, tempo = self.guide.second.value(), self.guide.tempo.value() / 100
                 asked = replace(asked, first_hit=second, tempos=(tempo,))
-        except UserError as fault:
-            self._failed(fault)
+        except UserError as error:
+            self._failed(error)
             return
         if self._running is not None:
             self.workspace.stop_job(self._running)
@@ -125,8 +125,8 @@ class FilmFlow(Flow):
             if ways(self.workspace) != self._meant:
                 raise UserError("the routine was changed meanwhile", do="drop the film again")
             read = take_of(self._film, opened(self.workspace), kept)
-        except UserError as fault:
-            self._failed(fault)
+        except UserError as error:
+            self._failed(error)
             return
         if self.workspace.logbook is not None:
             self.workspace.logbook.keep_take(read.take)

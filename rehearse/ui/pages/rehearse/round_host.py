@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from rehearse.practice.roundlog import CallDone
     from rehearse.routine.rounds import Round
     from rehearse.session.round_run import RoundRun
-    from rehearse.session.rounds import Timeline
+    from rehearse.session.round_timeline import RoundTimeline
 
 
-class Rounds(QObject):
+class RoundHost(QObject):
     """Makes and begins rounds of the open routine.
 
     Attributes:
@@ -40,7 +40,7 @@ class Rounds(QObject):
         super().__init__()
         self._workspace, self._voice = workspace, voice
         self.run: RoundRun | None = None
-        self._wanted: tuple[Timeline, Round, bool] | None = None
+        self._wanted: tuple[RoundTimeline, Round, bool] | None = None
         self._loaded: Track | None = None
         self._silence: Track | None = None
         voice.ready.connect(self._begin_wanted)
@@ -63,9 +63,9 @@ class Rounds(QObject):
             figure=workspace.routine.figure,
         )
 
-    def preview(self, wish: RoundWish) -> Timeline | None:
+    def preview(self, wish: RoundWish) -> RoundTimeline | None:
         """The round as the stage shows it before it begins; None where there is no such round."""
-        from rehearse.session.rounds import lay_out
+        from rehearse.session.round_timeline import lay_out
 
         try:
             return lay_out(self.make(wish), lambda _text: 1.0)
@@ -78,12 +78,12 @@ class Rounds(QObject):
         Args:
             background: with the routine's song, where that has been read.
         """
-        from rehearse.session.rounds import lay_out, measure_with
+        from rehearse.session.round_timeline import lay_out, measure_with
 
         try:
             made = self.make(wish)
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
             return
         speech_engine = self._voice.speech_engine()
         timeline = lay_out(made, measure_with(speech_engine))
@@ -115,13 +115,13 @@ class Rounds(QObject):
     def _begin_wanted(self) -> None:
         if self._wanted is None or self._voice.is_forming:
             return
-        from rehearse.session.rounds import lay_out, measure_with
+        from rehearse.session.round_timeline import lay_out, measure_with
 
         (_, made, background), self._wanted = self._wanted, None
         timeline = lay_out(made, measure_with(self._voice.speech_engine()))
         self._start(timeline, self._track(background))
 
-    def _start(self, timeline: Timeline, track: Track) -> None:
+    def _start(self, timeline: RoundTimeline, track: Track) -> None:
         from rehearse.session.round_run import RoundRun
 
         workspace = self._workspace
@@ -140,7 +140,7 @@ class Rounds(QObject):
         if background and self._workspace.track is not None:
             return self._workspace.track
         if self._silence is None:
-            from rehearse.session.rounds import silent_track
+            from rehearse.session.round_timeline import silent_track
 
             self._silence = silent_track()
         return self._silence

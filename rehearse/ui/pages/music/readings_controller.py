@@ -24,7 +24,7 @@ _SAME, _CLOSE = 0.002, 0.03
 ASKED = f"Unsure: tap four counts, {actions.key('four')} – or {actions.key('reading')}"
 
 
-class Readings(QObject):
+class ReadingsController(QObject):
     """The readings of the song on the workspace; each is tried on the whole song or the selection.
 
     Signals:
@@ -141,8 +141,8 @@ class Readings(QObject):
         assert old is not None
         try:
             new = take_reading(old, reading, self._view.selection)
-        except UserError as fault:
-            workspace.notice.say(fault.sentence)
+        except UserError as error:
+            workspace.notice.say(error.sentence)
             return
         if routine is not None:
             routine = remap(routine, old, new, follow=_CLOSE)

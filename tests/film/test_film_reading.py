@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from rehearse.files.user_error import UserError
+from rehearse.film.film_reading import FilmRequest, read_film
 from rehearse.film.offsets import Unread
-from rehearse.film.reading import Wanted, read_film
 from tests.film.test_arrival import FIFTH
 from tests.helpers.films import RATE, music, write_film, write_song
 
@@ -41,7 +41,7 @@ def film(song, tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def reading(song, film):
-    return read_film(film, Wanted(song[1], HITS), quiet)
+    return read_film(film, FilmRequest(song[1], HITS), quiet)
 
 
 def test_each_pose_is_early_or_late_by_what_the_film_was_made_with(reading):
@@ -62,7 +62,7 @@ def test_a_pose_that_was_not_struck_has_no_number(reading):
 
 def test_a_film_in_which_nobody_moves_is_refused_with_its_reason(song, tmp_path):
     film = write_film(tmp_path / "still.mp4", song[0][: 9 * RATE], [], still=True)
-    found = read_film(film, Wanted(song[1], HITS[:2]), quiet)
+    found = read_film(film, FilmRequest(song[1], HITS[:2]), quiet)
     assert found.refused
     assert "cannot be read" in found.refused
 
@@ -73,18 +73,18 @@ def test_poses_outside_the_film_are_said_to_be_outside(reading):
 
 def test_where_the_music_is_not_in_it_one_hit_set_by_hand_is_enough(song, film, tmp_path):
     other = write_song(tmp_path / "other.wav", music(25, seed=8))
-    wanted = Wanted(other, HITS, (1.0,))
+    wanted = FilmRequest(other, HITS, (1.0,))
     with pytest.raises(UserError, match="cannot be found in the film"):
         read_film(film, wanted, quiet)
-    found = read_film(film, Wanted(other, HITS[:3], (1.0,), first_hit=4.0), quiet)
+    found = read_film(film, FilmRequest(other, HITS[:3], (1.0,), first_hit=4.0), quiet)
     assert found.alignment.windows == 0
     assert found.offsets[1].early_or_late == pytest.approx(0.161, abs=0.04)
 
 
 def test_without_sound_or_pictures_or_poses_it_is_one_sentence(song, tmp_path):
     for wanted, film, words in (
-        (Wanted(song[1], ()), song[1], "has no poses yet"),
-        (Wanted(song[1], HITS), song[1], "has no pictures"),
+        (FilmRequest(song[1], ()), song[1], "has no poses yet"),
+        (FilmRequest(song[1], HITS), song[1], "has no pictures"),
     ):
         with pytest.raises(UserError, match=words):
             read_film(film, wanted, quiet)
@@ -99,7 +99,7 @@ def test_stopping_in_the_middle_stops(song, film):
             raise Stop
 
     with pytest.raises(Stop):
-        read_film(film, Wanted(song[1], HITS), report)
+        read_film(film, FilmRequest(song[1], HITS), report)
 
 
 def test_the_reading_survives_the_way_out_of_a_worker(reading):

@@ -101,9 +101,9 @@ class DelayPanel(QWidget):
         self._workspace.player.stop()
         try:
             found = measure_delay(self._clicks, self._taps)
-        except UserError as fault:
+        except UserError as error:
             self._end(self._before)
-            self.words.setText(fault.sentence)
+            self.words.setText(error.sentence)
             return
         self._end(found.seconds)
         doubt = " That is wide: better tap again." if found.doubtful else ""
@@ -124,8 +124,8 @@ class DelayPanel(QWidget):
     def _store(self, seconds: float) -> None:
         try:
             self._workspace.player.latency = seconds
-        except UserError as fault:
-            self._workspace.errorRaised.emit(fault.sentence)
+        except UserError as error:
+            self._workspace.errorRaised.emit(error.sentence)
 
     def _show(self) -> None:
         self.delay.blockSignals(True)

@@ -14,17 +14,17 @@ import json
 import re
 from dataclasses import replace
 
-from rehearse.files.resources import resource
+from rehearse.files.locations import resource
 from rehearse.files.user_error import UserError
 from rehearse.handout.encode import encode
 from rehearse.handout.formats import carried_rate, format_of
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.page.data import page_data
 from rehearse.handout.page.figures import figures_of
-from rehearse.handout.progress import Report, between
+from rehearse.handout.page.page_data import page_data
 from rehearse.handout.stage_music import stage_sound
 from rehearse.music.track import Track
 from rehearse.routine.model import StagePart
+from rehearse.work.progress import Report, between
 
 #: Bytes of the whole page at most; of its music and its figures before they are written as text.
 LONGEST_PAGE = 6_000_000

@@ -10,7 +10,7 @@ from rehearse.cueing.cue_state import Cue, TimedMove
 from rehearse.cueing.cues import CueSheet
 from rehearse.files.inside import safe_name
 from rehearse.handout.handout_source import HandoutSource
-from rehearse.handout.page.figures import TONES, Figures
+from rehearse.handout.page.figures import TONES, PageFigures
 from rehearse.handout.sheet.drawings import DAMAGE, photo_jpeg
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import Facing
@@ -27,7 +27,7 @@ _AWAY, _HOLDS = 8, range(1, 17)
 _PHOTO = 400  # pixels
 
 
-def page_data(source: HandoutSource, figures: Figures, base: str) -> dict[str, Any]:
+def page_data(source: HandoutSource, figures: PageFigures, base: str) -> dict[str, Any]:
     """Everything the script reads, ready to be written as JSON.
 
     Args:
@@ -66,7 +66,7 @@ def _time(seconds: float) -> float:
     return round(seconds, 4)
 
 
-def _cue(source: HandoutSource, cue: Cue, figures: Figures) -> dict[str, Any]:
+def _cue(source: HandoutSource, cue: Cue, figures: PageFigures) -> dict[str, Any]:
     sheet, placed = source.sheet, cue.placed
     start, way = sheet.start, figures.ways[cue.index]
     timed = zip(placed.moves, cue.moves, strict=False)

@@ -20,7 +20,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rounds import RELAX, RoundWish, make_round
 from rehearse.routine.rules import load_rules
 from rehearse.session.round_dry_run import dry_round
-from rehearse.session.rounds import lay_out, loop_passes_of, measure_with, view_at
+from rehearse.session.round_timeline import lay_out, loop_passes_of, measure_with, view_at
 from rehearse.ui.stage.stage_png import StagePictures
 from tests.helpers.heard import heard_at
 

@@ -55,7 +55,7 @@ class TimedCall:
 
 
 @dataclass(frozen=True)
-class Timeline:
+class RoundTimeline:
     """A round laid out.
 
     Args:
@@ -108,7 +108,7 @@ class Timeline:
         }
 
 
-def lay_out(made: Round, measure: Measure) -> Timeline:
+def lay_out(made: Round, measure: Measure) -> RoundTimeline:
     """Put a round in time.
 
     Args:
@@ -129,7 +129,7 @@ def lay_out(made: Round, measure: Measure) -> Timeline:
     last = calls[-1]
     close = last.relax + (seconds(RELAX) if last.call.relax else 0.0) + _AFTER
     calls[-1] = replace(last, end=close)
-    return Timeline(made, tuple(calls), _BEFORE, close)
+    return RoundTimeline(made, tuple(calls), _BEFORE, close)
 
 
 def measure_with(speech_engine: SpeechEngine | None) -> Measure:
@@ -148,7 +148,7 @@ def silent_track() -> Track:
 
 
 def loop_passes_of(
-    timeline: Timeline, track: Track, speech_engine: SpeechEngine | None
+    timeline: RoundTimeline, track: Track, speech_engine: SpeechEngine | None
 ) -> tuple[Segment, ...]:
     """What the player plays, one segment after another without a gap; each is called by its number.
 
@@ -169,7 +169,7 @@ def loop_passes_of(
     return tuple(loop_passes)
 
 
-def sound_of(timeline: Timeline, track: Track, speech_engine: SpeechEngine | None) -> Samples:
+def sound_of(timeline: RoundTimeline, track: Track, speech_engine: SpeechEngine | None) -> Samples:
     """All that is heard of a round, float32 (frames, 2) at the track's rate, as long as it is."""
     rendered = render(track, loop_passes_of(timeline, track, speech_engine))
     first = round(rendered.starts[0] * track.sample_rate)  # the fade into the first loop pass
@@ -184,7 +184,7 @@ def _clip(at: float, text: str, speech_engine: SpeechEngine | None, rate: int) -
     return Clip(at, click(rate, strong=True, soft=False), "click")
 
 
-def view_at(timeline: Timeline, time: float, verdict: Verdict | None = None) -> SessionView:
+def view_at(timeline: RoundTimeline, time: float, verdict: Verdict | None = None) -> SessionView:
     """What is going on at `time`, for the stage display.
 
     Args:
@@ -207,7 +207,7 @@ def view_at(timeline: Timeline, time: float, verdict: Verdict | None = None) -> 
     return SessionView("music", cue_state, heard=time, verdict=verdict, counted=number)
 
 
-def _held(timeline: Timeline, index: int, time: float) -> CueState:
+def _held(timeline: RoundTimeline, index: int, time: float) -> CueState:
     """A call: its figure on the way while it is said, then what is left of the hold."""
     one = timeline.calls[index]
     left = one.relax - max(time, one.hit)
@@ -222,12 +222,12 @@ def _held(timeline: Timeline, index: int, time: float) -> CueState:
     )
 
 
-def _standing(timeline: Timeline, time: float, words: str) -> CueState:
+def _standing(timeline: RoundTimeline, time: float, words: str) -> CueState:
     return _cue_state(timeline, time, timeline.stands[words], numeral="", travel=1.0, rim=0.0)
 
 
 def _cue_state(
-    timeline: Timeline, time: float, cue: Cue, *, numeral: str, travel: float, rim: float
+    timeline: RoundTimeline, time: float, cue: Cue, *, numeral: str, travel: float, rim: float
 ) -> CueState:
     return CueState(
         time=time,

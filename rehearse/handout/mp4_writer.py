@@ -18,9 +18,9 @@ from typing import Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.files.atomic import fault_of, written_aside
+from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.handout.encode import Chapter, chapter_marks
-from rehearse.handout.progress import Report
+from rehearse.work.progress import Report
 
 #: Frames a second.
 RATE = 30
@@ -72,7 +72,7 @@ def write_mp4(
         with written_aside(path) as part:
             _write(part, size, frames, sound, count, title, chapters, report)
     except OSError as error:
-        raise fault_of(error, path) from error
+        raise user_error_of(error, path) from error
 
 
 def _write(

@@ -14,7 +14,7 @@ SLOWEST, FASTEST, STEP = 0.4, 1.05, 0.05
 _LEFT = 0.1
 
 
-class Playing(PageMusic):
+class RoutineMusic(PageMusic):
     """Plays from the cursor to the end of the stage part.
 
     Signals:

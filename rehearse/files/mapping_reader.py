@@ -31,14 +31,14 @@ def nearest(word: str, words: Iterable[str]) -> str:
     return next(iter(difflib.get_close_matches(word.lower(), list(words), n=1, cutoff=0.6)), "")
 
 
-class Reading:
+class MappingReader:
     """One mapping of a document.
 
     Args:
         document: the file.
         keys: where in it the mapping stands; () is the top.
         known: the names that may stand in it; any other is a fault that guesses which was meant.
-        faults: the list shared by all readings of the file.
+        errors: the list shared by all readings of the file.
     """
 
     def __init__(
@@ -46,27 +46,27 @@ class Reading:
         document: Document,
         known: Iterable[str],
         keys: tuple[Key, ...] = (),
-        faults: UserErrorList | None = None,
+        errors: UserErrorList | None = None,
     ) -> None:
         self.document, self.keys = document, keys
-        self.faults = UserErrorList() if faults is None else faults
+        self.errors = UserErrorList() if errors is None else errors
         data = document.data
         for key in keys:
             data = data[key]
         self.data: dict[str, Any] = data if isinstance(data, dict) else {}
         names = tuple(known)
         if not isinstance(data, dict):
-            self.fault("", "is not written as names and values", f"write {names[0]}: and a value")
+            self.error("", "is not written as names and values", f"write {names[0]}: and a value")
         for name in self.data:
             if name not in names:
                 guess = nearest(name, names)
                 do = f"write {guess}" if guess else f"delete it; known are {', '.join(names)}"
-                self.fault(name, f"{shortened(name, 60)!r} is not known here", do)
+                self.error(name, f"{shortened(name, 60)!r} is not known here", do)
 
-    def fault(self, name: str, what: str, do: str) -> None:
+    def error(self, name: str, what: str, do: str) -> None:
         """Note that the value `name` is wrong."""
         keys = (*self.keys, name) if name else self.keys
-        self.faults.append(UserError(what, where=self.document.where(*keys), do=do))
+        self.errors.append(UserError(what, where=self.document.where(*keys), do=do))
 
     def has(self, name: str) -> bool:
         """Whether a value is written, `null` not counting."""
@@ -76,16 +76,16 @@ class Reading:
         """A text as it was written, of `most` characters; `default` None makes it required."""
         if not self.has(name):
             if default is None:
-                self.fault(name, f"{name} is missing", f"write {name}: and its value")
+                self.error(name, f"{name} is missing", f"write {name}: and its value")
             return default or ""
         value = self.data[name]
         if isinstance(value, list | dict):
-            self.fault(name, f"{name} is a list, not a text", f"write {name}: and one line")
+            self.error(name, f"{name} is a list, not a text", f"write {name}: and one line")
             return default or ""
         text = value if isinstance(value, str) else self.document.plain[(*self.keys, name)]
         if len(text) > most:
             what = f"{name} has {len(text):,} characters, {most:,} at most can be used"
-            self.fault(name, what, "shorten it")
+            self.error(name, what, "shorten it")
             return default or ""
         return text
 
@@ -93,15 +93,15 @@ class Reading:
         """A text turned into something by `convert`, whose ValueError says what to write."""
         if not self.has(name):
             return default
-        found = len(self.faults)
+        found = len(self.errors)
         text = self.text(name)
-        if len(self.faults) > found:  # told already
+        if len(self.errors) > found:  # told already
             return default
         try:
             return convert(text)
         except ValueError as error:
             what, do = halves(error)
-            self.fault(name, f"{name}: {what}", do or "write it as DEVELOPERS.md shows it")
+            self.error(name, f"{name}: {what}", do or "write it as DEVELOPERS.md shows it")
             return default
 
     def reference(self, name: str, folder: Path, default: str | None = "") -> str:
@@ -111,7 +111,7 @@ class Reading:
             inside(folder, text)
         except ValueError as error:
             what, do = halves(error)
-            self.fault(name, f"{name}: {what}", do)
+            self.error(name, f"{name}: {what}", do)
         return text
 
     def choice(self, name: str, choices: Iterable[str], default: str = "") -> str:
@@ -121,7 +121,7 @@ class Reading:
             return text
         guess = nearest(text, known)
         do = f"write {guess}" if guess else f"write one of {', '.join(known)}"
-        self.fault(name, f"{name}: {shortened(text, 60)!r} is not known", do)
+        self.error(name, f"{name}: {shortened(text, 60)!r} is not known", do)
         return default
 
     def number(self, name: str, default: float, low: float, high: float) -> float:
@@ -130,13 +130,13 @@ class Reading:
         if value is None:
             return default
         if isinstance(value, bool) or not isinstance(value, int | float):
-            self.fault(
+            self.error(
                 name,
                 f"{name}: {shortened(repr(value), 60)} is no number",
                 f"write {low:g} to {high:g}",
             )
         elif not low <= value <= high:
-            self.fault(name, f"{name}: {value:g} is out of range", f"write {low:g} to {high:g}")
+            self.error(name, f"{name}: {value:g} is out of range", f"write {low:g} to {high:g}")
         else:
             return float(value)
         return default
@@ -147,37 +147,37 @@ class Reading:
         if value is None:
             return ()
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            self.fault(name, f"{name} is not a list of words", f"write {name}: [one, another]")
+            self.error(name, f"{name} is not a list of words", f"write {name}: [one, another]")
             return ()
         if sum(map(len, value)) > LONGEST_LINE * 10 or len(value) > most:
             what = f"{name} has more than can be used, {most:,} of {10 * LONGEST_LINE:,} letters"
-            self.fault(name, what, "shorten the list")
+            self.error(name, what, "shorten the list")
             return ()
         return tuple(value)
 
-    def inside(self, name: str, known: Iterable[str]) -> Reading | None:
+    def inside(self, name: str, known: Iterable[str]) -> MappingReader | None:
         """The mapping under `name`, or None when it is not written."""
         if not self.has(name):
             return None
-        return Reading(self.document, known, (*self.keys, name), self.faults)
+        return MappingReader(self.document, known, (*self.keys, name), self.errors)
 
     def items(
         self, name: str, known: Iterable[str], *, most: int = MOST_ITEMS
-    ) -> Iterator[Reading]:
+    ) -> Iterator[MappingReader]:
         """The mappings in the list under `name`, `most` of them."""
         value = self.data.get(name)
         if value is None:
             return
         if not isinstance(value, list):
-            self.fault(name, f"{name} is not a list", 'begin each of its items with "- "')
+            self.error(name, f"{name} is not a list", 'begin each of its items with "- "')
             return
         if len(value) > most:
             what = f"{name} has {len(value):,} items, {most:,} at most can be used"
-            self.fault(name, what, "take some out, or restore a version")
+            self.error(name, what, "take some out, or restore a version")
             return
         names = tuple(known)
         for index in range(len(value)):
-            yield Reading(self.document, names, (*self.keys, name, index), self.faults)
+            yield MappingReader(self.document, names, (*self.keys, name, index), self.errors)
 
     def check_format(self, newest: int) -> None:
         """Refuse a file of a newer program at once: nothing else in it can be judged.
@@ -193,7 +193,7 @@ class Reading:
                 do="update Rehearse; the file was left as it is",
             )
         if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-            self.fault("format", "the format is missing", f"write format: {newest} at the top")
+            self.error("format", "the format is missing", f"write format: {newest} at the top")
 
     def finish(self) -> None:
         """Raise all faults noted, in the order of their lines.
@@ -201,8 +201,8 @@ class Reading:
         Raises:
             UserErrors: there is at least one.
         """
-        if self.faults:
-            raise UserErrors(self.faults)
+        if self.errors:
+            raise UserErrors(self.errors)
 
 
 def iso_date(text: str) -> str:

@@ -1,4 +1,4 @@
-"""The colours of the stage display as Qt has them."""
+"""The look's colours as Qt has them: of the stage display, mixed, and let through."""
 
 from __future__ import annotations
 
@@ -34,3 +34,10 @@ def mixed(a: QColor, b: QColor, part: float) -> QColor:
         (a.alphaF(), b.alphaF()),
     )
     return QColor.fromRgbF(*(x * (1 - part) + y * part for x, y in ends))
+
+
+def tint(colour: str, alpha: float) -> QColor:
+    """`colour` at `alpha` 0..1."""
+    result = QColor(colour)
+    result.setAlphaF(alpha)
+    return result
