@@ -3,12 +3,11 @@
 What happens, in order:
 
 1. `run` makes the application, registers the bundled face and sets the style sheet.
-2. A `Workspace` is made: the settings are read, nothing heavy is loaded.
+2. A `Workspace` is made: the settings are read, nothing else (`ui/startup.py` says why).
 3. The routine folder is read – two small files – and the window is shown with its page.
 4. Then the song is decoded in a worker process; `trackChanged` brings it.
-5. Once the first picture is on the screen the rest of the page and the logbook follow. Then the
-   garbage collector is frozen and tamed: what lives now lives to the end, and a full collection
-   in mid-pose would stall the window.
+5. Once the first picture is on the screen the rest of the page and the logbook follow, and the
+   garbage collector is tamed.
 6. On leaving, by key or by the system: the routine is saved, the page stops asking the clock, the
    workspace stops the stream and joins the render thread, ends the workers, closes the logbook and
    forgets the undo steps; the windows go last.
@@ -22,10 +21,10 @@ import gc
 import sys
 from pathlib import Path
 
-# Qt's import hook slows down every import after it, so that what is needed anyway comes first.
-import rehearse.early_imports  # isort: skip  # noqa: F401
+# Before Qt: see there.
+from rehearse.ui.startup import tame_collector  # isort: skip
 
-from PySide6.QtCore import QObject, Qt, QTimer, Slot
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
 from rehearse.ui.crash import ExceptionHook
@@ -47,44 +46,6 @@ def make_application(arguments: list[str]) -> QApplication:
     if application.platformName() == "xcb":
         KeyRepeat(application)
     return application
-
-
-#: Objects and collections of each generation from which on it is collected, and how often in
-#: milliseconds it is looked.
-_MANY, _LOOK = (50_000, 50, 1000), 1000
-
-
-class Collector(QObject):
-    """Collects garbage in the window's thread and in no other.
-
-    Python collects in whichever thread happens to ask for memory; a widget taken apart in the
-    logbook's thread takes the program with it.
-    """
-
-    def __init__(self, parent: QObject) -> None:
-        super().__init__(parent)
-        gc.disable()
-        timer = QTimer(self, interval=_LOOK)
-        timer.timeout.connect(self.look)
-        timer.start()
-
-    @Slot()
-    def look(self) -> None:
-        """Collect the oldest generation that is due."""
-        counts = gc.get_count()
-        for generation in (2, 1, 0):
-            if counts[generation] > _MANY[generation]:
-                gc.collect(generation)
-                return
-
-
-def tame_collector() -> Collector:
-    """Keep what lives now out of every collection, and make the others seldom and here."""
-    gc.collect()
-    gc.freeze()
-    application = QApplication.instance()
-    assert application is not None
-    return Collector(application)
 
 
 def run(folder: Path | None = None) -> int:

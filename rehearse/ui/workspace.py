@@ -22,7 +22,7 @@ from PySide6.QtGui import QUndoStack
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Routine
-from rehearse.ui import lazy_parts
+from rehearse.ui import startup
 from rehearse.ui.jobs import Bridge, Jobs, RunningJob
 from rehearse.ui.questions import Questions
 from rehearse.ui.saving.autosave import Saving
@@ -103,8 +103,8 @@ class Workspace(QObject):
         self._sheet: CueSheet | None = None
         self._song = ""
         self._reading: RunningJob | None = None
-        self._make_workers = make_workers or lazy_parts.make_workers
-        self._make_player = make_player or lazy_parts.make_player
+        self._make_workers = make_workers or startup.make_workers
+        self._make_player = make_player or startup.make_player
         self._bridge = Bridge(self)
         self._jobs = Jobs(lambda: self.workers, self)
         self._jobs.changed.connect(self.jobChanged)
@@ -161,7 +161,7 @@ class Workspace(QObject):
     def player(self) -> Player:
         """The player, loaded with the open track."""
         player = self._make_player()
-        lazy_parts.set_sound(player, self.settings)
+        startup.set_sound(player, self.settings)
         if self.track is not None:
             player.load(self.track)
         return player
@@ -170,7 +170,7 @@ class Workspace(QObject):
     def round_player(self) -> Player:
         """A player for comparison rounds, which need no song; nothing is loaded."""
         player = self._make_player()
-        lazy_parts.set_sound(player, self.settings)
+        startup.set_sound(player, self.settings)
         return player
 
     @property
@@ -181,7 +181,7 @@ class Workspace(QObject):
     def set_sound(self) -> None:
         """Whether there is to be sound, and how loud, as it is set on this machine now."""
         for player in self._players:
-            lazy_parts.set_sound(player, self.settings)
+            startup.set_sound(player, self.settings)
 
     @Slot()
     def stop_everything(self) -> None:
@@ -270,7 +270,7 @@ class Workspace(QObject):
         """Open the logbook of the open routine, on its own thread; what is odd about it is told."""
         assert self.folder is not None
         assert self.routine is not None
-        self.logbook = lazy_parts.open_logbook(
+        self.logbook = startup.open_logbook(
             self.folder, self.routine.id, self._log_fault, self._bridge.post, self._leaving
         )
 

@@ -43,9 +43,10 @@ _WINDOW = """
 import sys, time
 began = time.perf_counter()
 from pathlib import Path
-import rehearse.early_imports
+import rehearse.ui.startup
 from PySide6.QtCore import QTimer, Qt
-from rehearse.app import make_application, tame_collector
+from rehearse.app import make_application
+from rehearse.ui.startup import tame_collector
 from rehearse.ui.workspace import Workspace
 from rehearse.ui.flows.new_routine import NewRoutine
 application = make_application(["window"])

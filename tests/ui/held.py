@@ -36,19 +36,19 @@ def main(folder, stored):
         window.show_page(REHEARSE)
         page = window.page
         drill = replace(DrillSettings(), way="steps", first=60, up=20, after=1, clean=1, count_in=1)
-        page.side.form.set_drill_settings(drill)
+        page.drill_panel.form.set_drill_settings(drill)
         last = []
 
         def tell(_view=None):
-            first, view = page.side.form.drill_settings.first, page.host.view
-            told = (view.state, first, page.side.line.scope.name)
+            first, view = page.drill_panel.form.drill_settings.first, page.host.view
+            told = (view.state, first, page.drill_panel.line.scope.name)
             if told != (last[-1] if last else None):
                 last.append(told)
                 say("now", *told)
 
         page.stage.looked.connect(tell)
         page.host.moved.connect(tell)
-        page.side.changed.connect(tell)
+        page.drill_panel.changed.connect(tell)
         page.keys.actions["missed"].triggered.connect(lambda: say("missed"))
         told_by = QTimer(page, interval=20)
         told_by.timeout.connect(tell)

@@ -45,13 +45,13 @@ def scene(folder, settings):
         if workspace.track is None:
             QTimer.singleShot(50, begin)
             return
-        page.side.step(1)
-        page.side.form.set_drill_settings(replace(DrillSettings(), count_in=0))
+        page.drill_panel.step(1)
+        page.drill_panel.form.set_drill_settings(replace(DrillSettings(), count_in=0))
         page.controller.begin_chosen()
         print("began", flush=True)
 
-    page.look.changed.connect(
-        lambda: print("shown", page.look.summary.sections[0].passes, flush=True)
+    page.standings.changed.connect(
+        lambda: print("shown", page.standings.summary.sections[0].passes, flush=True)
     )
     begin()
     application.exec()

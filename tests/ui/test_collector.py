@@ -3,7 +3,7 @@
 import gc
 import threading
 
-from rehearse.app import Collector
+from rehearse.ui.startup import Collector
 
 
 class _Knot:

@@ -109,7 +109,7 @@ def test_five_poses_tapped_while_the_music_plays(page, workspace, hands, clock):
 
 
 def test_five_poses_by_suggestion_and_pointer(page, workspace, hands):
-    assert page.side.panel == SUGGESTIONS
+    assert page.panels.panel == SUGGESTIONS
     first = page.findings.suggestions[0]
     hands.press(K.Key_Return)  # the first suggestion is marked
     assert [p.hit for p in workspace.routine.poses] == [first.hit]

@@ -140,13 +140,13 @@ def test_every_text_of_the_rounds_is_read_whole(sized):
     """The comparison rounds of the Rehearse page, their sources at its foot."""
     sized.show_page(2)
     page = sized.page
-    page.side.offer_rounds()
+    page.drill_panel.offer_rounds()
     try:
         for row in (1, 3):
-            page.side.list.choose(row)
+            page.drill_panel.list.choose(row)
             assert unfitting(sized) == []
     finally:
-        page.side.offer_rounds(False)
+        page.drill_panel.offer_rounds(False)
 
 
 def test_every_text_of_the_set_up_is_read_whole(sized):
@@ -384,7 +384,7 @@ def test_text_and_controls_grow_with_the_window_and_shrink_again(window):
         seen[len(seen)] = (
             QFontMetricsF(begin.font()).height(),
             begin.height(),
-            window.page.side.width(),
+            window.page.drill_panel.width(),
             theme.BODY,
         )
     small, large, again = seen.values()

@@ -148,7 +148,7 @@ def test_after_the_last_suggestion_space_plays(window, workspace, qtbot):
     workspace.edit("one accent", routine=none_placed(workspace.routine), beatmap=quiet)
     page.findings.look()
     QTest.keyClick(page, K.Key_G, Qt.KeyboardModifier.ShiftModifier)
-    assert page.side.panel == SUGGESTIONS
+    assert page.panels.panel == SUGGESTIONS
     for _ in range(len(page.findings.suggestions)):
         QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
     assert page.findings.suggestions == ()
@@ -185,9 +185,9 @@ def test_after_a_copy_was_opened_enter_takes_over(window, workspace, folder, tmp
     page = window.page
     QTest.keyClick(page, K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(copy))
-    page.side.copy.folder.setFocus()
-    QTest.keyClick(page.side.copy.folder, K.Key_Return)
-    assert page.side.copy.list.notes
+    page.panels.copy.folder.setFocus()
+    QTest.keyClick(page.panels.copy.folder, K.Key_Return)
+    assert page.panels.copy.list.notes
     QTest.keyClick(QApplication.focusWidget(), K.Key_Return)
     assert workspace.routine.placed(first).hold == Length(5)
     assert page.below.currentWidget() is not page.picker

@@ -27,7 +27,7 @@ def page(workspace, tmp_path, qtbot, monkeypatch):
     workspace.settings.put("silent", True)
     window = rehearsing(workspace, fast_folder(tmp_path / "fast"), qtbot)
     page = window.page
-    page.side.form.set_drill_settings(replace(DrillSettings(), count_in=1))
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), count_in=1))
     yield page
     window.close()
 
@@ -66,7 +66,7 @@ def test_any_keys_in_any_order_leave_a_page_that_works(page, workspace, qtbot, s
         key(page, name)
     page.setFocus()
     page.host.stop()
-    page.side.form.set_drill_settings(replace(DrillSettings(), count_in=1))
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), count_in=1))
     settle(workspace)
     before = len(history(workspace.folder))
     playing(page, qtbot)
@@ -79,7 +79,7 @@ def test_any_keys_in_any_order_leave_a_page_that_works(page, workspace, qtbot, s
 
 
 def test_a_clicker_button_held_down_counts_once(page, workspace, qtbot):
-    page.side.form.set_drill_settings(replace(DrillSettings(), way="steps", count_in=1))
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), way="steps", count_in=1))
     playing(page, qtbot)
     judged = []
     judge = page.host.judge
@@ -96,10 +96,10 @@ def test_a_clicker_button_held_down_counts_once(page, workspace, qtbot):
 
 
 def test_the_pose_being_drilled_is_taken_out(page, workspace, qtbot):
-    page.side._kinds[1].setChecked(True)
-    page.side.step(1)
+    page.drill_panel._kinds[1].setChecked(True)
+    page.drill_panel.step(1)
     playing(page, qtbot)
-    pose = page.side.line.scope.item.partition(">")[2]
+    pose = page.drill_panel.line.scope.item.partition(">")[2]
     poses = tuple(p for p in workspace.routine.poses if p.id != pose)
     workspace.edit("take out", routine=replace(workspace.routine, poses=poses))
     assert not page.host.busy
@@ -131,7 +131,7 @@ def test_a_folder_removed_in_mid_pass_is_told_and_play_goes_on(page, workspace, 
     told = []
     workspace.errorRaised.connect(lambda sentence: sentence and told.append(sentence))
     folder = workspace.folder
-    page.side.step(1)
+    page.drill_panel.step(1)
     playing(page, qtbot)
     aside = folder.with_name("aside")
     shutil.copytree(folder, aside)
@@ -150,7 +150,7 @@ def test_a_folder_removed_in_mid_pass_is_told_and_play_goes_on(page, workspace, 
 
 def test_two_windows_on_one_folder_keep_every_pass(page, workspace, qtbot):
     other = Logbook(workspace.folder / "practice.sqlite")
-    page.side.step(1)
+    page.drill_panel.step(1)
     playing(page, qtbot)
     from tests.practice.made import make_pass
 
@@ -212,11 +212,11 @@ def test_after_going_on_silently_the_next_begin_looks_for_the_speaker(page, work
 
 
 def test_space_begins_although_a_number_was_just_typed(page, qtbot):
-    _, tempo = page.side.form._numbers["percent"]
+    _, tempo = page.drill_panel.form._numbers["percent"]
     tempo.setFocus()
     qtbot.waitUntil(lambda: tempo.lineEdit().hasSelectedText())
     QTest.keyClicks(tempo, "85")
-    assert page.side.form.drill_settings.percent == 85
+    assert page.drill_panel.form.drill_settings.percent == 85
     playing(page, qtbot)
     assert page.host.view.plan.percent == 85
     key(page, Qt.Key.Key_Minus)
@@ -260,7 +260,7 @@ def held_by_another(workspace):
 def test_a_locked_logbook_does_not_hold_the_window_up(page, workspace, qtbot):
     told = []
     workspace.errorRaised.connect(lambda sentence: sentence and told.append(sentence))
-    page.side.step(1)
+    page.drill_panel.step(1)
     with held_by_another(workspace):
         playing(page, qtbot)
         gap = longest_gap(qtbot, lambda: page.host.view.plan.number > 3, 20_000)
@@ -314,9 +314,9 @@ def test_a_window_with_a_damaged_logbook_works(workspace, tmp_path, qtbot, what)
     settle(workspace)
     assert "practice.sqlite: the logbook was" in window.error.text
     assert "kept as practice damaged" in window.error.text
-    assert len(page.side.list.lines.lines) > 1
-    page.side.step(1)
-    page.side.form.set_drill_settings(replace(DrillSettings(), count_in=0))
+    assert len(page.drill_panel.list.lines.lines) > 1
+    page.drill_panel.step(1)
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), count_in=0))
     playing(page, qtbot)
     qtbot.waitUntil(lambda: len(history(folder)) > 0, timeout=12_000)
     key(page, Qt.Key.Key_4)

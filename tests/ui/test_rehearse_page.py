@@ -47,8 +47,8 @@ def key(page, name, held=Qt.KeyboardModifier.NoModifier):
 
 
 def choose(page, name):
-    for _ in range(len(page.side.list.lines.lines)):
-        if page.side.line.scope.name == name:
+    for _ in range(len(page.drill_panel.list.lines.lines)):
+        if page.drill_panel.line.scope.name == name:
             return
         key(page, Qt.Key.Key_Right)
     raise AssertionError(name)
@@ -59,7 +59,7 @@ def state(page):
 
 
 def set_up(page, **numbers):
-    page.side.form.set_drill_settings(replace(DrillSettings(), count_in=1, **numbers))
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), count_in=1, **numbers))
 
 
 def test_space_begins_pauses_and_goes_on(page, qtbot):
@@ -83,7 +83,7 @@ def test_space_begins_pauses_and_goes_on(page, qtbot):
 def test_a_section_loops_and_every_pass_is_logged_at_once(page, workspace, qtbot):
     set_up(page, percent=100)
     choose(page, "Short")
-    assert page.side.line.words == "not drilled yet"
+    assert page.drill_panel.line.words == "not drilled yet"
     key(page, Qt.Key.Key_Space)
 
     def passes():
@@ -91,19 +91,19 @@ def test_a_section_loops_and_every_pass_is_logged_at_once(page, workspace, qtbot
 
     qtbot.waitUntil(lambda: len(passes()) >= 2, timeout=30_000)
     assert {p.section_name for p in passes()} == {"Short"}
-    assert "pass" in page.side.line.words
-    assert "today" in page.side.line.words
+    assert "pass" in page.drill_panel.line.words
+    assert "today" in page.drill_panel.line.words
 
 
 def test_a_loop_of_the_whole_is_called_so_in_the_log_and_is_no_run(page, workspace, qtbot):
     set_up(page, percent=100)
-    assert page.side.line.words == "no run yet"
+    assert page.drill_panel.line.words == "no run yet"
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_S)
     (done,) = kept(workspace)
     assert (done.kind, done.what) == ("drill", "whole routine")
-    assert page.side.line.words == "no run yet"
+    assert page.drill_panel.line.words == "no run yet"
 
 
 def test_tempo_goes_in_steps_of_five_and_keeps_for_the_passes_that_follow(page, qtbot):
@@ -111,7 +111,7 @@ def test_tempo_goes_in_steps_of_five_and_keeps_for_the_passes_that_follow(page, 
     choose(page, "Short")
     for _ in range(3):
         key(page, Qt.Key.Key_Minus)
-    assert page.side.form.drill_settings.percent == 85
+    assert page.drill_panel.form.drill_settings.percent == 85
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_Plus)
@@ -124,7 +124,7 @@ def test_tempo_goes_in_steps_of_five_and_keeps_for_the_passes_that_follow(page, 
 
 
 def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, workspace, qtbot):
-    page.side.form.set_drill_settings(
+    page.drill_panel.form.set_drill_settings(
         replace(DrillSettings(), way="steps", first=60, up=20, after=1, clean=1, count_in=1, down=5)
     )
     choose(page, "Short")
@@ -155,9 +155,11 @@ def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, workspace, qtbot
 
 def test_the_clickers_back_button_stops_a_loop_and_chooses_before_it(page, qtbot):
     set_up(page)
-    first = page.side.list.currentIndex().row()
+    first = page.drill_panel.list.currentIndex().row()
     key(page, Qt.Key.Key_PageUp)
-    assert page.side.list.currentIndex().row() == (first - 1) % len(page.side.list.lines.lines)
+    assert page.drill_panel.list.currentIndex().row() == (first - 1) % len(
+        page.drill_panel.list.lines.lines
+    )
     choose(page, "Later")
     key(page, Qt.Key.Key_PageDown)
     qtbot.waitUntil(lambda: state(page) == "count-in", timeout=10_000)
@@ -170,18 +172,18 @@ def test_the_clickers_back_button_stops_a_loop_and_chooses_before_it(page, qtbot
 def test_full_screen_with_one_key_and_back(page, qtbot):
     key(page, Qt.Key.Key_F)
     assert page.window().isFullScreen()
-    assert not page.side.isVisible()
+    assert not page.drill_panel.isVisible()
     assert not page.footer.isVisible()
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: page.host.busy, timeout=10_000)
     key(page, Qt.Key.Key_Escape)
     assert not page.window().isFullScreen()
-    assert page.side.isVisible()
+    assert page.drill_panel.isVisible()
     assert page.host.busy
 
 
 def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, workspace, qtbot):
-    page.side.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
     key(page, Qt.Key.Key_D)
@@ -323,7 +325,7 @@ def test_a_choice_survives_the_settings():
 
 
 def test_what_is_set_for_one_way_is_not_for_another(page):
-    form = page.side.form
+    form = page.drill_panel.form
     form.set_drill_settings(replace(DrillSettings(), percent=80, rest=7))
     form._way_chosen(2)
     assert (form.drill_settings.way, form.drill_settings.percent, form.drill_settings.rest) == (
@@ -337,17 +339,20 @@ def test_what_is_set_for_one_way_is_not_for_another(page):
 
 
 def test_what_is_set_for_one_routine_is_not_for_another(page, workspace, tmp_path, qtbot):
-    page.side.form.set_drill_settings(
+    page.drill_panel.form.set_drill_settings(
         replace(DrillSettings(), way="run", percent=105, cueing="memory")
     )
     choose(page, "Later")
     first = workspace.folder
     other = fast_folder(tmp_path / "other", bpm=240.0)
     assert workspace.open(other)
-    assert page.side.form.way_settings == WaySettings()
-    assert page.side.line.scope.kind == "whole"
+    assert page.drill_panel.form.way_settings == WaySettings()
+    assert page.drill_panel.line.scope.kind == "whole"
     assert workspace.open(first)
-    assert (page.side.form.drill_settings.percent, page.side.form.drill_settings.cueing) == (
+    assert (
+        page.drill_panel.form.drill_settings.percent,
+        page.drill_panel.form.drill_settings.cueing,
+    ) == (
         105,
         "memory",
     )
@@ -355,18 +360,18 @@ def test_what_is_set_for_one_routine_is_not_for_another(page, workspace, tmp_pat
 
 def test_while_a_plan_runs_its_own_numbers_stand_there_and_change_no_other(page, workspace, qtbot):
     set_up(page, percent=80)
-    line = PassPlan("drill", page.side.line.scope, 60, "names", line="turn 1", plan="today")
+    line = PassPlan("drill", page.drill_panel.line.scope, 60, "names", line="turn 1", plan="today")
     work = SimpleNamespace(steps=fixed(60), upcoming=lambda results: line)
     page.begin(work)
     qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
-    assert page.side.by_plan.text() == "Set by the plan: 60 %, names on the hit, full out."
-    assert not page.side.form.isVisible()
+    assert page.drill_panel.by_plan.text() == "Set by the plan: 60 %, names on the hit, full out."
+    assert not page.drill_panel.form.isVisible()
     assert page.footer.transport.tempo.text() == "60 %"
     key(page, Qt.Key.Key_Plus)
     qtbot.waitUntil(lambda: page.host.view.plan.percent == 65, timeout=2000)
     key(page, Qt.Key.Key_S)
-    qtbot.waitUntil(page.side.form.isVisible)
-    assert page.side.form.drill_settings.percent == 80
+    qtbot.waitUntil(page.drill_panel.form.isVisible)
+    assert page.drill_panel.form.drill_settings.percent == 80
 
 
 @pytest.mark.parametrize("way_out", ["1", "Ctrl+P", "U"])
@@ -413,14 +418,14 @@ def test_another_tempo_does_not_read_the_logbook(page, workspace, qtbot):
 
 
 def test_names_of_the_list_are_read_whole_and_the_chosen_line_stays_in_sight(page, qtbot):
-    page.side._kinds[1].setChecked(True)
-    choices = page.side.list
+    page.drill_panel._kinds[1].setChecked(True)
+    choices = page.drill_panel.list
     metrics = QFontMetrics(face(choices.itemDelegate().size, strong=True))
     names = [choices.lines.index(k).data() for k in range(choices.lines.rowCount())]
     assert max(map(metrics.horizontalAdvance, names)) <= choices.viewport().width() - 24
     choices.choose(len(names) - 1)
-    page.side.form.set_drill_settings(
-        replace(page.side.form.drill_settings, way="steps")
+    page.drill_panel.form.set_drill_settings(
+        replace(page.drill_panel.form.drill_settings, way="steps")
     )  # a higher form
 
     def in_sight():

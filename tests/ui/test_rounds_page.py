@@ -57,9 +57,9 @@ def kept(workspace):
 
 def test_a_round_by_the_clicker_is_called_judged_and_logged(page, workspace, qtbot):
     key(page, Qt.Key.Key_5)
-    assert page.side.rounds
-    page.side.list.choose(1)
-    page.side.round_form.set_wish(QUICK)
+    assert page.drill_panel.rounds
+    page.drill_panel.list.choose(1)
+    page.drill_panel.round_form.set_wish(QUICK)
     assert "common practice" in page.footer.notice.text()
     key(page, Qt.Key.Key_PageDown)
     qtbot.waitUntil(lambda: view(page).state == "music", timeout=20_000)
@@ -74,19 +74,21 @@ def test_a_round_by_the_clicker_is_called_judged_and_logged(page, workspace, qtb
     key(page, Qt.Key.Key_PageUp)
     qtbot.waitUntil(lambda: view(page).heard > second.relax + 0.2, timeout=8000)
     key(page, Qt.Key.Key_Minus)  # while it is called nothing is made longer or shorter
-    assert page.side.round_form.wish == QUICK
+    assert page.drill_panel.round_form.wish == QUICK
     key(page, Qt.Key.Key_S)
     (done,) = kept(workspace)
     assert [call.verdict for call in done.calls[:2]] == ["clean", "missed"]
     assert done.calls[1].lost_at == pytest.approx(1.0, abs=0.5)
     assert not done.complete
     qtbot.waitUntil(lambda: "1 missed (front lat spread" in page.footer.notice.text(), timeout=3000)
-    qtbot.waitUntil(lambda: page.side.line.words.startswith("1 round, last today"), timeout=3000)
+    qtbot.waitUntil(
+        lambda: page.drill_panel.line.words.startswith("1 round, last today"), timeout=3000
+    )
 
 
 def test_d_stops_a_round_marks_nothing_and_says_what_helps(page, workspace, qtbot):
     key(page, Qt.Key.Key_5)
-    page.side.round_form.set_wish(replace(QUICK, kind="turns"))
+    page.drill_panel.round_form.set_wish(replace(QUICK, kind="turns"))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: view(page).state == "music", timeout=20_000)
     qtbot.waitUntil(lambda: view(page).cue_state.rim > 0.4, timeout=8000)
@@ -110,25 +112,25 @@ def test_what_is_set_between_rounds_is_told_and_warned_of(page, workspace):
     key(page, Qt.Key.Key_5)
     assert page.footer.transport.tempo.text() == "10 s"
     key(page, Qt.Key.Key_Plus)
-    assert page.side.round_form.wish.hold == page.side.round_form.wish.longest == 11.0
+    assert page.drill_panel.round_form.wish.hold == page.drill_panel.round_form.wish.longest == 11.0
     assert page.footer.transport.tempo.text() == "11 s"
-    page.side.round_form.set_wish(RoundWish("turns", 5.0, 30.0))
+    page.drill_panel.round_form.set_wish(RoundWish("turns", 5.0, 30.0))
     assert page.footer.transport.tempo.text() == "5–30 s"
     workspace.edit("division", routine=replace(workspace.routine, division="Bikini"))
-    page.side.list.choose(1)
+    page.drill_panel.list.choose(1)
     assert "no mandatory poses" in page.footer.notice.text()
     # Long holds have their cautions, short ones do not.
     for caution in load_cautions():
         workspace.settings.put(f"cautions/{caution.key}", "")
-    page.side.round_form.set_wish(RoundWish("turns", 10.0, 10.0))
+    page.drill_panel.round_form.set_wish(RoundWish("turns", 10.0, 10.0))
     told = [caution.text for caution in page.footer.caution._due]
     assert any("Long holds tire" in text for text in told)
     assert any("Keep breathing" in text for text in told)
-    page.side.round_form.set_wish(RoundWish("turns", 3.0, 3.0))
+    page.drill_panel.round_form.set_wish(RoundWish("turns", 3.0, 3.0))
     assert not any("Keep breathing" in c.text for c in page.footer.caution._due)
     # Nor is a hold short that grows beyond it, or is the first call-out's.
     for grown in ({"first_longer": True}, {"callouts": 3, "grows": 1.0}):
-        page.side.round_form.set_wish(RoundWish("turns", 4.0, 4.0, **grown))
+        page.drill_panel.round_form.set_wish(RoundWish("turns", 4.0, 4.0, **grown))
         assert any("Keep breathing" in c.text for c in page.footer.caution._due)
 
 
@@ -171,7 +173,7 @@ def test_rounds_without_a_song_are_made_by_a_few_keys_and_get_their_song(
     QTest.keyClick(window.focusWidget(), Qt.Key.Key_Return)
     page = window.page
     assert workspace.routine.division == "Bikini"
-    assert page.side.rounds
+    assert page.drill_panel.rounds
     assert page._front.currentWidget() is page.stage
     assert (
         page.stage._sheet.cues[1].pose.figure
@@ -193,22 +195,28 @@ def test_rounds_without_a_song_are_made_by_a_few_keys_and_get_their_song(
 
 def test_the_round_set_last_is_chosen_again(page, workspace, tmp_path):
     key(page, Qt.Key.Key_5)
-    page.side.list.choose(3)
-    assert page.side.round_form.wish.kind == "random"
+    page.drill_panel.list.choose(3)
+    assert page.drill_panel.round_form.wish.kind == "random"
     key(page, Qt.Key.Key_5)
     key(page, Qt.Key.Key_5)
-    assert (page.side.line.scope.item, page.side.round_form.wish.kind) == ("random", "random")
+    assert (page.drill_panel.line.scope.item, page.drill_panel.round_form.wish.kind) == (
+        "random",
+        "random",
+    )
     first = workspace.folder
     rules = load_rules("open")
     other = start_rounds(None, tmp_path, rules, "Other", division="", figure="man")
     workspace.open(other)
-    assert page.side.round_form.wish.kind == "turns"
+    assert page.drill_panel.round_form.wish.kind == "turns"
     workspace.open(first)
-    assert (page.side.line.scope.item, page.side.round_form.wish.kind) == ("random", "random")
+    assert (page.drill_panel.line.scope.item, page.drill_panel.round_form.wish.kind) == (
+        "random",
+        "random",
+    )
 
 
 def test_a_round_for_the_phone_is_chosen_in_the_window(page, qtbot):
-    page.side.round_form.set_wish(RoundWish("turns", 2.0, 2.0, rest=0.0))
+    page.drill_panel.round_form.set_wish(RoundWish("turns", 2.0, 2.0, rest=0.0))
     window = page.window()
     window.take_along()
     flow = window._flow
@@ -216,7 +224,7 @@ def test_a_round_for_the_phone_is_chosen_in_the_window(page, qtbot):
     what = flow.form.what
     what.setCurrentIndex(what.findText("round: quarter turns"))
     assert not flow.listen.isVisibleTo(flow)
-    qtbot.waitUntil(lambda: "holds of 2 s, 1 call-out" in flow.side.words.text(), timeout=5000)
+    qtbot.waitUntil(lambda: "holds of 2 s, 1 call-out" in flow.preview.words.text(), timeout=5000)
     called = flow._options().called  # what the command makes of it: tests/test_cli.py
     assert (called.kind, called.hold, called.rest) == ("turns", 2.0, 0.0)
     what.setCurrentIndex(0)

@@ -22,7 +22,7 @@ def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, workspace, q
     start = beatmap.time_of(Count(3, 1))
     stage = StagePart(start, start + 2.0)
     workspace.edit("shorten", routine=replace(routine, stage=stage))
-    page.side.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: page.footer.question.asking, timeout=12_000)
     assert page.footer.question.words == "Where did you lose it?"
@@ -42,7 +42,7 @@ def asked(page, workspace, qtbot):
     workspace.edit(
         "shorten", routine=replace(workspace.routine, stage=StagePart(start, start + 2.0))
     )
-    page.side.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
+    page.drill_panel.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: page.footer.question.asking, timeout=12_000)
     page.stage.refresh()

@@ -36,13 +36,13 @@ def test_what_follows_does_not_move_the_stage(deferred, folder, qtbot, size):
         window.show()
     page = window.page
     assert page.stage.isVisible()
-    assert not hasattr(page, "side"), "nothing was held back"
+    assert not hasattr(page, "drill_panel"), "nothing was deferred"
     before = page.stage.geometry()
     deferred.finish_start()
     # The line of work, below the page, comes and goes with the reading of the song.
     qtbot.waitUntil(lambda: deferred.track is not None and not deferred.jobs, timeout=20_000)
     qtbot.waitUntil(page.footer.isVisible)
-    assert page.side.isVisible()
+    assert page.drill_panel.isVisible()
     qtbot.waitUntil(lambda: page.stage.geometry() == before)
     page.leave()
 

@@ -96,7 +96,7 @@ class HandoutFlow(Flow):
         self.kinds = QButtonGroup(self)
         self.forms = QStackedWidget()
         self._forms: list[Form] = []
-        self.side = PreviewPanel()
+        self.preview = PreviewPanel()
         self.place = QLineEdit(self._first_place())
         self.change = QPushButton("Change")
         self.show_made = QPushButton("Show the file")
@@ -154,7 +154,7 @@ class HandoutFlow(Flow):
         row.setSpacing(4 * theme.STEP)
         row.addWidget(_Column(kinds))
         row.addWidget(self.forms, 3)
-        row.addWidget(self.side, 3)
+        row.addWidget(self.preview, 3)
         self.body.addLayout(row, 1)
         self.body.addWidget(self._place_row())
         self.foot.insertWidget(1, self.listen)
@@ -230,14 +230,14 @@ class HandoutFlow(Flow):
             self._looking = None
         called = self._options().called if self.kind in _HEARD else None
         if called is not None:
-            self.side.say(round_outline(called))
+            self.preview.say(round_outline(called))
         elif source is None:
-            self.side.say("The beat map comes first: make it on the Music page, key 1.")
+            self.preview.say("The beat map comes first: make it on the Music page, key 1.")
         elif self.kind == "stage-music":
-            self.side.show_checklist(source, self.form.options())
+            self.preview.show_checklist(source, self.form.options())
         elif self.kind == "sheet":
             options = self.form.options()
-            self.side.say("The first page appears here.")
+            self.preview.say("The first page appears here.")
             self._looking = self.workspace.run_job(
                 "Drawing the sheet",
                 preview,
@@ -246,7 +246,7 @@ class HandoutFlow(Flow):
                 failed=lambda error: self._looked(error),
             )
         else:
-            self.side.say(outline(self.kind, source, self._options()))
+            self.preview.say(outline(self.kind, source, self._options()))
             if self.kind in _HEARD:
                 self._looking = self.workspace.run_job(
                     "Looking for names without room",
@@ -262,16 +262,16 @@ class HandoutFlow(Flow):
         source = self._source()
         if self.kind in _HEARD and source is not None and sentences:
             told = outline(self.kind, source, self._options())
-            self.side.say("\n\n".join([told, *(f"▲ {sentence}" for sentence in sentences)]))
+            self.preview.say("\n\n".join([told, *(f"▲ {sentence}" for sentence in sentences)]))
 
     def _looked(self, result: bytes | UserError) -> None:
         self._looking = None
         if self.kind != "sheet":
             return
         if isinstance(result, UserError):
-            self.side.say(result.sentence)
+            self.preview.say(result.sentence)
         else:
-            self.side.show_page(result)
+            self.preview.show_page(result)
 
     def do_main(self) -> None:
         """Make it in a worker process; the window shows how far it is."""
@@ -333,7 +333,7 @@ class HandoutFlow(Flow):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """On a narrow window the choices need the room of what is beside them."""
         super().resizeEvent(event)
-        self.side.setVisible(self.width() >= theme.px(_NARROW))
+        self.preview.setVisible(self.width() >= theme.px(_NARROW))
 
     def leave(self) -> None:
         """Stop what is under way and go back."""

@@ -72,8 +72,8 @@ def made(qtbot, flow):
 
 
 def test_the_sheet_is_shown_and_made_with_the_enter_key(qtbot, window, flow, place):
-    qtbot.waitUntil(lambda: flow.side.currentWidget() is flow.side.picture, timeout=PATIENCE)
-    assert not flow.side.picture.pixmap().isNull()
+    qtbot.waitUntil(lambda: flow.preview.currentWidget() is flow.preview.picture, timeout=PATIENCE)
+    assert not flow.preview.picture.pixmap().isNull()
     qtbot.keyClick(QApplication.focusWidget() or flow, Qt.Key.Key_Return)
     assert not flow.main.isEnabled()
     (path,) = made(qtbot, flow).paths
@@ -87,10 +87,10 @@ def test_the_sheet_is_shown_and_made_with_the_enter_key(qtbot, window, flow, pla
 
 def test_the_stage_music_shows_its_checklist_and_writes_both_files(qtbot, flow, place, settings):
     choose(qtbot, flow, "stage-music")
-    qtbot.waitUntil(lambda: "within the limit of 90 s" in flow.side.words.text(), timeout=5000)
-    assert "not met" not in flow.side.words.text()
+    qtbot.waitUntil(lambda: "within the limit of 90 s" in flow.preview.words.text(), timeout=5000)
+    assert "not met" not in flow.preview.words.text()
     flow.form.division.clear()
-    qtbot.waitUntil(lambda: "▲ not met:  Name" in flow.side.words.text(), timeout=5000)
+    qtbot.waitUntil(lambda: "▲ not met:  Name" in flow.preview.words.text(), timeout=5000)
     qtbot.keyClicks(flow.form.number, "12")
     qtbot.keyClicks(flow.form.name, "A. Name")
     flow.form.file.setCurrentIndex(flow.form.file.findData("wav"))
@@ -187,12 +187,12 @@ def test_the_cue_video_is_made_by_a_worker_that_has_no_screen(qtbot, flow, place
 def test_what_the_cue_track_will_be_is_told_before_it_is_made(qtbot, flow):
     choose(qtbot, flow, "cue-track")
     # The stage part of 75 s, four counts of half a second and the half second it rings out in.
-    qtbot.waitUntil(lambda: flow.side.words.text().startswith("About 1:"), timeout=5000)
-    assert "long, at 100 %. The name of each pose" in flow.side.words.text()
+    qtbot.waitUntil(lambda: flow.preview.words.text().startswith("About 1:"), timeout=5000)
+    assert "long, at 100 %. The name of each pose" in flow.preview.words.text()
     flow.form.passes.setCurrentIndex(1)
     flow.form.cueing.setCurrentIndex(flow.form.cueing.findData("memory"))
-    qtbot.waitUntil(lambda: "Nothing is said" in flow.side.words.text(), timeout=5000)
-    assert flow.side.words.text().startswith("About 4:")
+    qtbot.waitUntil(lambda: "Nothing is said" in flow.preview.words.text(), timeout=5000)
+    assert flow.preview.words.text().startswith("About 4:")
 
 
 def test_the_keys_of_the_settings_begin_the_loudness(qtbot, window, workspace, settings):
@@ -210,7 +210,9 @@ def test_the_keys_of_the_settings_begin_the_loudness(qtbot, window, workspace, s
 def test_every_control_has_a_name_and_is_reached_by_tab(qtbot, flow, kind):
     choose(qtbot, flow, kind)
     if kind == "sheet":
-        qtbot.waitUntil(lambda: flow.side.currentWidget() is flow.side.picture, timeout=PATIENCE)
+        qtbot.waitUntil(
+            lambda: flow.preview.currentWidget() is flow.preview.picture, timeout=PATIENCE
+        )
     flow.window().activateWindow()
     flow.kinds.checkedButton().setFocus()
     controls = [
@@ -256,9 +258,9 @@ def test_what_cannot_be_spoken_is_named_before_it_is_made(qtbot, workspace, wind
     window.take_along()
     flow = window.page
     choose(qtbot, flow, "cue-track")
-    qtbot.waitUntil(lambda: "not said" in flow.side.words.text(), timeout=PATIENCE)
-    assert f"1 name is not said, for want of room: {name}" in flow.side.words.text()
-    assert "long, at 100 %" in flow.side.words.text()
+    qtbot.waitUntil(lambda: "not said" in flow.preview.words.text(), timeout=PATIENCE)
+    assert f"1 name is not said, for want of room: {name}" in flow.preview.words.text()
+    assert "long, at 100 %" in flow.preview.words.text()
 
 
 def test_the_cue_track_is_heard_before_it_is_made(qtbot, workspace, flow, monkeypatch):

@@ -27,16 +27,16 @@ def test_a_copy_is_compared_and_taken_over_pose_by_pose(page, workspace, press, 
     changed = edits.move_to(theirs.routine, theirs.beatmap, "aaaaaaaa", Count(2, 5))
     changed = edits.change(changed, theirs.beatmap, "cccccccc", note="slower")
     save_folder(other, changed, theirs.beatmap)
-    page.side.copy.open(other)
+    page.panels.copy.open(other)
     press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
-    notes = page.side.copy.list.notes
+    notes = page.panels.copy.list.notes
     assert [n.data.by for n in notes] == ["theirs", "theirs"]
     press(K.Key_Return)
     assert hits(workspace) == ["2:5", "4:1", "6:1"]
-    assert len(page.side.copy.list.notes) == 1
-    page.side.copy.all.click()
+    assert len(page.panels.copy.list.notes) == 1
+    page.panels.copy.all.click()
     assert workspace.routine.placed("cccccccc").note == "slower"
-    assert "nothing there that you do not have" in page.side.copy.told.text()
+    assert "nothing there that you do not have" in page.panels.copy.told.text()
 
 
 def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
@@ -50,11 +50,11 @@ def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
     changed = edits.rename_section(changed, "dddddddd", "Rise")
     save_folder(other, changed, theirs.beatmap)
     before = workspace.routine
-    page.side.copy.open(other)
+    page.panels.copy.open(other)
     press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
     heads = ["Title", "Rule set", "Stage part", "Section Opening"]
-    assert [n.head for n in page.side.copy.list.notes] == heads
-    assert page.side.copy.list.notes[0].text == (
+    assert [n.head for n in page.panels.copy.list.notes] == heads
+    assert page.panels.copy.list.notes[0].text == (
         "Title is now Coach's cut, was Made. Changed there."
     )
     for _ in heads:
@@ -63,7 +63,7 @@ def test_title_rules_stage_cut_and_sections_of_a_copy_are_taken_over_too(
     for _ in heads:
         workspace.undo.undo()
     assert workspace.routine == before
-    page.side.copy.all.click()
+    page.panels.copy.all.click()
     assert workspace.routine == changed
     assert workspace.undo.undoText() == "take over 4 changes of the copy"
 
@@ -77,9 +77,9 @@ def test_an_own_pose_of_mine_still_shown_is_not_taken_out(page, workspace, press
     save_folder(other, edits.remove_own(theirs.routine, "starlight"), theirs.beatmap)
     shown = edits.place(workspace.routine, workspace.beatmap, "starlight", Count(8, 1))
     workspace.edit("place", routine=shown)
-    page.side.copy.open(other)
+    page.panels.copy.open(other)
     press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
-    (note,) = page.side.copy.list.notes
+    (note,) = page.panels.copy.list.notes
     assert note.head == "Own pose starlight"
     press(K.Key_Return)
     assert "take over the poses first" in workspace.errors[-1]
@@ -104,35 +104,37 @@ def test_three_states_are_compared_with_a_conflict_shown_as_one(
     for version in list_versions(folder):  # as after months: only what is kept for good is left
         if not version.name:
             version.path.unlink()
-    page.side.copy.open(Path(back))
+    page.panels.copy.open(Path(back))
     press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: bool(page.side.copy.list.notes), timeout=20_000)
-    assert [(n.sign, n.head) for n in page.side.copy.list.notes] == [
+    qtbot.waitUntil(lambda: bool(page.panels.copy.list.notes), timeout=20_000)
+    assert [(n.sign, n.head) for n in page.panels.copy.list.notes] == [
         ("◆", "2:5 front double biceps"),
         ("△", "6:1 back lat spread"),
     ]
-    assert page.side.copy.told.text().endswith("1 change, 1 conflict; what only you changed stays.")
-    page.side.copy.all.click()
+    assert page.panels.copy.told.text().endswith(
+        "1 change, 1 conflict; what only you changed stays."
+    )
+    page.panels.copy.all.click()
     assert hits(workspace) == ["2:5", "4:1", "6:1"]
     assert [str(p.hold) for p in workspace.routine.poses] == ["3 counts", "3 counts", "4 counts"]
     assert workspace.routine.placed("cccccccc").note == "breathe"
-    (clash,) = page.side.copy.list.notes
+    (clash,) = page.panels.copy.list.notes
     assert "Conflict: you changed it too" in clash.text
     press(K.Key_Return)
     assert workspace.routine.placed("cccccccc").note == "slower"
-    assert page.side.copy.list.notes == ()
+    assert page.panels.copy.list.notes == ()
 
 
 def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(
     qtbot, page, workspace, folder, tmp_path
 ):
     archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
-    page.side.copy.open(tmp_path / archive)
+    page.panels.copy.open(tmp_path / archive)
     qtbot.waitUntil(
-        lambda: "nothing there that you do not have" in page.side.copy.told.text(), timeout=20_000
+        lambda: "nothing there that you do not have" in page.panels.copy.told.text(), timeout=20_000
     )
     broken = tmp_path / "broken.zip"
     broken.write_bytes(b"no zip")
-    page.side.copy.open(broken)
+    page.panels.copy.open(broken)
     told = "is no zip that can be read"
     qtbot.waitUntil(lambda: any(told in error for error in workspace.errors), timeout=20_000)

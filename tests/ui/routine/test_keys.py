@@ -258,7 +258,7 @@ def test_a_gesture_without_a_pose_says_what_to_do(page, workspace, press):
 
 def test_every_gesture_has_its_words_in_the_key_list(page, press):
     press(K.Key_Question)
-    table = page.side.stack.currentWidget().widget()
+    table = page.panels.stack.currentWidget().widget()
     shown = {label.text() for label in table.findChildren(QLabel)}
     for keys, words in key_rows("Routine"):
         assert keys in shown

@@ -127,7 +127,7 @@ def test_every_gesture_on_odd_music_and_every_undo(odd, qtbot):
 @pytest.mark.parametrize("odd", ["no beat, no pose"], indirect=True)
 def test_low_pages_keep_room_for_the_lists(odd, qtbot):
     for _ in range(2):
-        assert odd.side.checks.parentWidget().height() >= 15 * 8
+        assert odd.panels.checks.parentWidget().height() >= 15 * 8
         odd.bar.put.click()
         qtbot.waitUntil(lambda: odd.picker.grid.height() >= 25 * 8)
         odd.show_overview()

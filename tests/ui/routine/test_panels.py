@@ -74,14 +74,14 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, workspace, press
     for _ in range(2):
         press(K.Key_H, Qt.KeyboardModifier.ShiftModifier)
     page.findings.look()
-    note = next(n for n in page.side.checks.notes if n.data.kind == "hold")
+    note = next(n for n in page.panels.checks.notes if n.data.kind == "hold")
     assert note.head == "2:1 front double biceps"
     assert "less than 2 s does not read – hold it 2 counts longer" in note.text
     assert page.lane.scene.marked["aaaaaaaa"] == "warning"
     press(K.Key_C, Qt.KeyboardModifier.ShiftModifier)
-    assert page.side.panel == CHECKS
-    page.side.checks.setCurrentIndex(
-        page.side.checks.model().index(page.side.checks.notes.index(note), 0)
+    assert page.panels.panel == CHECKS
+    page.panels.checks.setCurrentIndex(
+        page.panels.checks.model().index(page.panels.checks.notes.index(note), 0)
     )
     press(K.Key_Return)
     assert workspace.routine.placed("aaaaaaaa").hold == Length(4)
@@ -90,12 +90,12 @@ def test_checks_say_where_why_and_what_and_return_does_it(page, workspace, press
 
 def test_the_usual_caution_comes_with_kneeling_poses(page, workspace, press):
     page.findings.look()
-    assert all(note.head != "Caution" for note in page.side.checks.notes)
+    assert all(note.head != "Caution" for note in page.panels.checks.notes)
     page.editor.select("aaaaaaaa")
     press(K.Key_L)
     press(K.Key_L)
     page.findings.look()
-    cautions = [note.text for note in page.side.checks.notes if note.head == "Caution"]
+    cautions = [note.text for note in page.panels.checks.notes if note.head == "Caution"]
     assert any("mat under kneeling poses" in text for text in cautions)
 
 
@@ -110,13 +110,13 @@ def test_the_last_step_is_shown_with_its_undo(page, workspace, press):
 def test_suggestions_stand_in_the_lane_and_return_takes_one(page, workspace, press):
     page.findings.look()
     press(K.Key_G, Qt.KeyboardModifier.ShiftModifier)
-    assert page.side.panel == SUGGESTIONS
+    assert page.panels.panel == SUGGESTIONS
     offered = [s for s in page.findings.suggestions if s.poses]
     assert [time for time, _ in page.lane.scene.offered] == [s.time for s in offered]
     rising = next(k for k, s in enumerate(page.findings.suggestions) if s.kind == "build")
-    assert page.side.suggestions.notes[rising].text.startswith("The music rises from")
+    assert page.panels.suggestions.notes[rising].text.startswith("The music rises from")
     assert page.findings.suggestions[rising].time == pytest.approx(40.0)
-    page.side.suggestions.setCurrentIndex(page.side.suggestions.model().index(rising, 0))
+    page.panels.suggestions.setCurrentIndex(page.panels.suggestions.model().index(rising, 0))
     press(K.Key_Return)
     placed = workspace.routine.placed(workspace.selected)
     # The build of the invented map runs from 36.0 to its accent at 40.0 s: eight counts.
@@ -132,9 +132,9 @@ def test_a_version_is_kept_compared_and_restored(page, workspace, press, write):
     page.editor.select("aaaaaaaa")
     press(K.Key_Right)
     press(K.Key_V)
-    notes = page.side.versions.list.notes
+    notes = page.panels.versions.list.notes
     assert notes[0].head == "after Tuesday"
-    assert "front double biceps moved from 2:1 to 2:2" in page.side.versions.list.notes[0].text
+    assert "front double biceps moved from 2:1 to 2:2" in page.panels.versions.list.notes[0].text
     press(K.Key_Return)
     assert workspace.routine == kept
     workspace.undo.undo()
@@ -147,7 +147,7 @@ def test_a_listed_version_stays_what_it_is_and_the_mark_stays_on_it(page, worksp
         workspace.edit("name it", routine=edits.describe(workspace.routine, title=title))
         assert workspace.save()
     press(K.Key_V)
-    panel = page.side.versions
+    panel = page.panels.versions
     before = [note.data for note in panel.list.notes]
     panel.list.setCurrentIndex(panel.list.model().index(len(before) - 1, 0))
     assert "title is now Third, was Made" in panel.list.note.text

@@ -45,24 +45,24 @@ def remarks(workspace, folder, tmp_path):
 
 
 def shown(page):
-    return [(note.sign, note.head, note.text) for note in page.side.remarks.list.notes]
+    return [(note.sign, note.head, note.text) for note in page.panels.remarks.list.notes]
 
 
 def test_remarks_stand_at_their_place_and_their_changes_go_through_the_copys_list(
     page, workspace, press, folder, remarks
 ):
     page.take_remarks(remarks)
-    assert page.side.panel == COPY
-    assert [n.text for n in page.side.copy.list.notes] == [
+    assert page.panels.panel == COPY
+    assert [n.text for n in page.panels.copy.list.notes] == [
         "Side chest left: moved from 4:1 to 4:3, held 2 counts longer (4 counts → 6 counts). "
         "Changed there."
     ]
-    assert page.side.copy.told.text().startswith("Proposed by <i>Coach</i>: 1 change")
+    assert page.panels.copy.told.text().startswith("Proposed by <i>Coach</i>: 1 change")
     press(K.Key_Return)
     assert hits(workspace) == ["2:1", "4:3", "6:1"]
     assert str(workspace.routine.placed("bbbbbbbb").hold) == "6 counts"
     press(K.Key_M, Qt.KeyboardModifier.ControlModifier)
-    assert page.side.panel == REMARKS
+    assert page.panels.panel == REMARKS
     first, second, third = shown(page)
     assert first == ("◆", "2:5", "<i>Coach</i>, 30 Nov 2026: Breathe.")
     assert second[1] == "4:3 side chest left"
@@ -76,8 +76,8 @@ def test_a_remark_is_taken_answered_or_set_aside_and_that_stays_in_the_folder(
     page, workspace, press, qtbot, folder, remarks
 ):
     page.take_remarks(remarks)
-    panel = page.side.remarks
-    page.side.show_panel(REMARKS)
+    panel = page.panels.remarks
+    page.panels.show_panel(REMARKS)
     press(K.Key_Return)
     assert [r.state for r in load_remarks(folder)] == ["new", "new", "taken"]
     qtbot.mouseClick(panel.aside, Qt.MouseButton.LeftButton)
@@ -94,8 +94,8 @@ def test_a_remark_is_taken_answered_or_set_aside_and_that_stays_in_the_folder(
 
 def test_copied_text_is_pasted(page, folder, remarks, qtbot):
     QGuiApplication.clipboard().setText(remarks.read_text())
-    page.side.show_panel(REMARKS)
-    qtbot.mouseClick(page.side.remarks.paste, Qt.MouseButton.LeftButton)
+    page.panels.show_panel(REMARKS)
+    qtbot.mouseClick(page.panels.remarks.paste, Qt.MouseButton.LeftButton)
     assert len(load_remarks(folder)) == 3
 
 

@@ -448,11 +448,11 @@ def test_a_phrase_is_danced_in_other_counts_by_one_key(page, workspace, press, w
 def test_what_a_gesture_tells_moves_nothing_on_the_page(page, workspace, qapp):
     """Laying the page out anew took a third of the time of an insert."""
     qapp.processEvents()
-    before = page.table.geometry(), page.side.geometry()
+    before = page.table.geometry(), page.panels.geometry()
     page.editor.say("3 poses moved by 8 counts.")
     qapp.processEvents()
     assert page.told.text() == "3 poses moved by 8 counts."
-    assert (page.table.geometry(), page.side.geometry()) == before
+    assert (page.table.geometry(), page.panels.geometry()) == before
     page.editor.say("")
     page.resize(960, 560)
     qapp.processEvents()

@@ -14,7 +14,7 @@ def marked(page, workspace, press, qapp):
     page.findings.look()
     page.actions_by_name["suggestions"].trigger()
     qapp.processEvents()
-    suggestions = page.side.suggestions
+    suggestions = page.panels.suggestions
     assert suggestions.hasFocus()
     return suggestions.note.data
 
@@ -57,14 +57,14 @@ def test_it_is_applied_by_enter_or_left_by_escape_or_a_click(
         lambda: press(K.Key_Down),
         lambda: qtbot.mouseClick(page.lane, LEFT, pos=QPoint(30, 5)),
     ):
-        page.side.suggestions.setFocus()
+        page.panels.suggestions.setFocus()
         press(K.Key_Right)
         assert page.trial.on
         leave()
         assert not page.trial.on
         assert [span.placed for span in page.timings.all] == list(before.poses)
         assert workspace.routine == before
-    page.side.suggestions.setFocus()
+    page.panels.suggestions.setFocus()
     press(K.Key_Right)
     tried = [s for s in page.timings.all if s.placed not in before.poses]
     press(K.Key_Return)

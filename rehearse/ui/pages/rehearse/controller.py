@@ -37,9 +37,9 @@ class RehearseController(QObject):
     called = Signal(RoundWish)
     marked = Signal()
 
-    def __init__(self, workspace: Workspace, host: RehearsalHost, side: DrillPanel) -> None:
-        super().__init__(side)
-        self._workspace, self._host, self._side = workspace, host, side
+    def __init__(self, workspace: Workspace, host: RehearsalHost, drill_panel: DrillPanel) -> None:
+        super().__init__(drill_panel)
+        self._workspace, self._host, self._drill_panel = workspace, host, drill_panel
         self._mark: float | None = None
         self._tell = workspace.notice.say
         workspace.leaving.connect(self._forget_mark)
@@ -56,7 +56,7 @@ class RehearseController(QObject):
 
         A box or button of the set-up, a form in front of the page, keeps Space for itself.
         """
-        focus = self._side.window().focusWidget()
+        focus = self._drill_panel.window().focusWidget()
         if isinstance(focus, QAbstractButton) and in_form(focus):
             focus.click()
         elif self._host.busy:
@@ -75,20 +75,20 @@ class RehearseController(QObject):
         self._step(-1)
 
     def _step(self, by: int) -> None:
-        self._side.step(by)
+        self._drill_panel.step(by)
         if self._host.busy:
             self.begin_chosen()
 
     @Slot()
     def begin_chosen(self) -> None:
         """Begin what is chosen in the list and the form."""
-        if self._side.rounds:
-            self.called.emit(self._side.round_form.wish)
+        if self._drill_panel.rounds:
+            self.called.emit(self._drill_panel.round_form.wish)
             return
-        drill_settings = self._side.form.drill_settings
-        if drill_settings.way == "run" and self._side.line is not None:
-            self._side.list.choose(0)  # a run-through is of the whole
-        line = self._side.line
+        drill_settings = self._drill_panel.form.drill_settings
+        if drill_settings.way == "run" and self._drill_panel.line is not None:
+            self._drill_panel.list.choose(0)  # a run-through is of the whole
+        line = self._drill_panel.line
         if line is None or self._host.missing:
             self._tell(self._host.missing or "Choose what to rehearse first.")
             return
@@ -119,10 +119,10 @@ class RehearseController(QObject):
         self._change_tempo(5)
 
     def _change_tempo(self, by: int) -> None:
-        if self._side.rounds:
+        if self._drill_panel.rounds:
             self._change_hold(by)
             return
-        form, plan = self._side.form, self._host.view.plan
+        form, plan = self._drill_panel.form, self._host.view.plan
         if not self._host.busy or plan is None:
             form.set_drill_settings(form.drill_settings.stepped(by))
             return
@@ -137,7 +137,7 @@ class RehearseController(QObject):
         if self._host.busy:
             self._tell("Holds are changed between two rounds.")
         else:
-            self._side.round_form.step_hold(1 if by > 0 else -1)
+            self._drill_panel.round_form.step_hold(1 if by > 0 else -1)
 
     @Slot()
     def mark_here(self) -> None:
@@ -158,7 +158,7 @@ class RehearseController(QObject):
         except UserError as error:
             self._tell(error.sentence)
             return
-        way_settings = self._side.form.way_settings
+        way_settings = self._drill_panel.form.way_settings
         self.begun.emit(
             way_settings.of("steps" if way_settings.way == "steps" else "loop").work(scope)
         )

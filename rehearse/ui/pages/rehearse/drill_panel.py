@@ -170,9 +170,9 @@ class DrillPanel(QWidget):
     turned = Signal()
     changed = Signal()
 
-    def __init__(self, workspace: Workspace, keys: Bindings, look: StandingsReader) -> None:
+    def __init__(self, workspace: Workspace, keys: Bindings, standings: StandingsReader) -> None:
         super().__init__()
-        self._workspace, self._keys, self._look = workspace, keys, look
+        self._workspace, self._keys, self._standings = workspace, keys, standings
         self.list = DrillList()
         self.form = DrillForm()
         self.round_form = RoundForm()
@@ -235,10 +235,12 @@ class DrillPanel(QWidget):
         self.form.setVisible(not self.rounds and not self.by_plan.text())
         self.round_form.setVisible(self.rounds)
         if self.rounds:
-            self.list.put(round_lines(self._look.called))
+            self.list.put(round_lines(self._standings.called))
         else:
             transitions = self._kinds[1].isChecked()
-            self.list.put(lines_of(self._workspace, self._look.summary, transitions=transitions))
+            self.list.put(
+                lines_of(self._workspace, self._standings.summary, transitions=transitions)
+            )
         if self.list.currentIndex().row() < 0:
             self.list.choose(max(0, row))
 

@@ -50,17 +50,17 @@ class RehearsePage(RehearseLayout):
         self._workspace.settings.changed.connect(self._setting_changed)
         self._workspace.wish.changed.connect(self.show_missing)
         self.host.moved.connect(self._moved)
-        self.host.logged.connect(self.look.refresh)
-        self.look.changed.connect(self._refresh_log)
+        self.host.logged.connect(self.standings.refresh)
+        self.standings.changed.connect(self._refresh_log)
         self.stage.looked.connect(self._looked)
         self.stage.pointed.connect(self._pointed)
         self.footer.question.lostAt.connect(self._answered)
         self.footer.question.clean.connect(self._answered_clean)
-        self.side.changed.connect(self._show_choice)
-        self.side.changed.connect(self._round_changed)
-        self.side.chosen.connect(self._chosen)
-        self.side.turned.connect(self._turned)
-        self.side.list.activated.connect(self.controller.begin_chosen)
+        self.drill_panel.changed.connect(self._show_choice)
+        self.drill_panel.changed.connect(self._round_changed)
+        self.drill_panel.chosen.connect(self._chosen)
+        self.drill_panel.turned.connect(self._turned)
+        self.drill_panel.list.activated.connect(self.controller.begin_chosen)
         self.keys.changed.connect(self._notice)
         self.controller.begun.connect(self.begin)
         self.controller.called.connect(self.begin_round)
@@ -95,11 +95,11 @@ class RehearsePage(RehearseLayout):
     def begin(self, work: Work | RoundWish) -> None:
         """Rehearse `work` now, on the whole screen where it had that before a page came between."""
         if isinstance(work, RoundWish):
-            self.side.offer_rounds()
-            self.side.round_form.set_wish(work)
+            self.drill_panel.offer_rounds()
+            self.drill_panel.round_form.set_wish(work)
             self.begin_round(work)
             return
-        self.side.offer_rounds(False)
+        self.drill_panel.offer_rounds(False)
         self.stage.set_sheet(self._workspace.sheet)
         self.close_setup()
         if self._alone_again and self.isVisible():
@@ -113,7 +113,7 @@ class RehearsePage(RehearseLayout):
         self.close_setup()
         if self._alone_again and self.isVisible():
             self.set_alone(True)
-        self.host.begin_round(wish, background=self.side.round_form.background)
+        self.host.begin_round(wish, background=self.drill_panel.round_form.background)
 
     @Slot()
     def _round_began(self) -> None:
@@ -126,7 +126,7 @@ class RehearsePage(RehearseLayout):
     def toggle_rounds(self) -> None:
         """The comparison rounds, or the routine again; what is under way goes on."""
         if not self.host.busy:
-            self.side.toggle_rounds()
+            self.drill_panel.toggle_rounds()
 
     @Slot()
     def _turned(self) -> None:
@@ -140,21 +140,21 @@ class RehearsePage(RehearseLayout):
 
     @Slot()
     def _round_changed(self) -> None:
-        if self.side.rounds and not self.host.busy:
+        if self.drill_panel.rounds and not self.host.busy:
             self._show_sheet()
             self._tell_round()
 
     def _tell_round(self) -> None:
         """Caution and sources of the round that is chosen."""
-        form = self.side.round_form
-        self.footer.caution.round_hold = form.wish.most_held if self.side.rounds else None
+        form = self.drill_panel.round_form
+        self.footer.caution.round_hold = form.wish.most_held if self.drill_panel.rounds else None
         self.footer.refresh()
         self._notice()
 
     def _show_sheet(self) -> None:
         """The routine's cue sheet, or the round that is chosen, from its first call."""
-        if self.has_controls and self.side.rounds and self._workspace.routine is not None:
-            preview = self.host.rounds.preview(self.side.round_form.wish)
+        if self.has_controls and self.drill_panel.rounds and self._workspace.routine is not None:
+            preview = self.host.rounds.preview(self.drill_panel.round_form.wish)
             self.stage.set_sheet(preview.sheet if preview else None)
         else:
             self.stage.set_sheet(self._workspace.sheet)
@@ -178,7 +178,7 @@ class RehearsePage(RehearseLayout):
         self.stage.rest()
         self.host.stop()
         if self.has_controls:
-            self.look.forget()
+            self.standings.forget()
             self.awake.set_wanted(False)
 
     @Slot()
@@ -197,10 +197,10 @@ class RehearsePage(RehearseLayout):
     def _refresh(self) -> None:
         """Another document or another track."""
         if self.has_controls:
-            self.look.refresh()
-            self.side.refresh()
+            self.standings.refresh()
+            self.drill_panel.refresh()
             if self._workspace.routine is not None and not self._workspace.routine.track:
-                self.side.offer_rounds()  # there is nothing else
+                self.drill_panel.offer_rounds()  # there is nothing else
         if self.host.rounds.run is None or not self.host.busy:
             self._show_sheet()
         self.show_missing()
@@ -210,11 +210,11 @@ class RehearsePage(RehearseLayout):
 
     @Slot()
     def _refresh_log(self) -> None:
-        self.side.refresh()
+        self.drill_panel.refresh()
         self._refresh_base()
 
     def _refresh_base(self) -> None:
-        drilled = self.look.drilled if self.has_controls else {}
+        drilled = self.standings.drilled if self.has_controls else {}
         self.stage.set_base(self._screen.options(self.stage.base, drilled))
         if self.has_controls:
             self._show_choice()
@@ -228,14 +228,14 @@ class RehearsePage(RehearseLayout):
 
     @Slot()
     def _show_choice(self) -> None:
-        if not self.host.busy and self.side.rounds:
-            wish = self.side.round_form.wish
+        if not self.host.busy and self.drill_panel.rounds:
+            wish = self.drill_panel.round_form.wish
             hold = f"{wish.hold:g}" + (f"–{wish.longest:g}" if wish.longest > wish.hold else "")
             self.stage.set_base(replace(self.stage.base, cueing="all", is_round=True))
             self.footer.transport.tempo.setText(f"{hold} s")
         elif not self.host.busy:
             self.stage.set_base(replace(self.stage.base, is_round=False))
-            drill_settings = self.side.form.drill_settings
+            drill_settings = self.drill_panel.form.drill_settings
             percent = (
                 drill_settings.first if drill_settings.way == "steps" else drill_settings.percent
             )
@@ -244,13 +244,13 @@ class RehearsePage(RehearseLayout):
 
     @Slot()
     def _chosen(self) -> None:
-        line = self.side.line
-        if line is not None and not self.host.busy and not self.side.rounds:
+        line = self.drill_panel.line
+        if line is not None and not self.host.busy and not self.drill_panel.rounds:
             self.stage.set_start(line.scope.start)
 
     @Slot(object)
     def _looked(self, view: SessionView) -> None:
-        self.side.show_view(view, busy=self.host.busy)
+        self.drill_panel.show_view(view, busy=self.host.busy)
         if self.footer.show_view(view, busy=self.host.busy):
             self.setFocus()
 
@@ -269,7 +269,7 @@ class RehearsePage(RehearseLayout):
         if not self.host.busy:
             self.stage.rest()
             self.stage.refresh()
-            if not self.side.rounds:
+            if not self.drill_panel.rounds:
                 self._show_choice()
             elif not self.host.view.unwell and (words := self.host.rounds.words()):
                 self.footer.say(words)
@@ -305,14 +305,14 @@ class RehearsePage(RehearseLayout):
             words = f"Paused when you left the stage: {key} resumes, nothing was counted meanwhile."
         if self.controller.has_mark:
             words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
-        if self.side.rounds and not self.host.busy:
+        if self.drill_panel.rounds and not self.host.busy:
             words = self._sources()
         self.footer.notice.setText(words)
 
     def _sources(self) -> str:
         """Where order and words of the chosen round come from, or why there is none."""
         try:
-            return " ".join(self.host.rounds.make(self.side.round_form.wish).notes)
+            return " ".join(self.host.rounds.make(self.drill_panel.round_form.wish).notes)
         except UserError as error:
             return error.sentence
 

@@ -94,8 +94,8 @@ class RehearseLayout(QWidget):
     """The parts in their places.
 
     Attributes:
-        has_controls: whether `keys`, `look`, `side`, `footer`, `controller`, `clicker` and `awake`
-        are there.
+        has_controls: whether `keys`, `standings`, `drill_panel`, `footer`, `controller`, `clicker`
+        and `awake` are there.
 
     Signals:
         alone: the stage wants the whole screen, or gives it back.
@@ -104,8 +104,8 @@ class RehearseLayout(QWidget):
     alone = Signal(bool)
 
     keys: Bindings
-    look: StandingsReader
-    side: DrillPanel
+    standings: StandingsReader
+    drill_panel: DrillPanel
     footer: Footer
     controller: RehearseController
     clicker: Clicker
@@ -151,15 +151,15 @@ class RehearseLayout(QWidget):
         from rehearse.ui.pages.rehearse.footer import Footer
 
         self.keys = Bindings(self, ASSIGNABLE, settings=self._workspace.settings)
-        self.look = StandingsReader(self._workspace, self)
-        self.side = DrillPanel(self._workspace, self.keys, self.look)
+        self.standings = StandingsReader(self._workspace, self)
+        self.drill_panel = DrillPanel(self._workspace, self.keys, self.standings)
         self.footer = Footer(self._workspace, self.keys)
         self.footer.setMinimumHeight(_FOOT)
-        self.controller = RehearseController(self._workspace, self.host, self.side)
+        self.controller = RehearseController(self._workspace, self.host, self.drill_panel)
         self.clicker = Clicker(self.keys, self.host, self.controller, self.footer.question)
         self._workspace.stopAsked.connect(self.clicker.forget)
         self.awake = Awake(self)
-        self._row.replaceWidget(self._free[0], self.side)
+        self._row.replaceWidget(self._free[0], self.drill_panel)
         self._column.replaceWidget(self._free[1], self.footer)
         for widget in self._free:
             widget.hide()
@@ -180,7 +180,7 @@ class RehearseLayout(QWidget):
         """Nothing but the stage, or everything."""
         self.close_setup()
         self.is_alone, self._alone_again = alone, False
-        self.side.setVisible(not alone)
+        self.drill_panel.setVisible(not alone)
         self.footer.set_alone(alone)
         self.alone.emit(alone)
         self.setFocus()
@@ -214,7 +214,7 @@ class RehearseLayout(QWidget):
     def lack(self) -> str:
         """What the stage lacks: something of the routine, or the song that was asked for."""
         wish = self._workspace.wish
-        if self.has_controls and self.side.rounds:
+        if self.has_controls and self.drill_panel.rounds:
             return ""
         return self.host.missing or (wish.state if wish.waits else "")
 

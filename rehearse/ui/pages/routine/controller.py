@@ -115,7 +115,7 @@ class RoutineController(QObject):
             "checks": lambda: self._panel(panel_stack.CHECKS),
             "suggestions": lambda: self._panel(panel_stack.SUGGESTIONS),
             "versions": lambda: self._panel(panel_stack.VERSIONS),
-            "keep": page.side.versions.ask_name,
+            "keep": page.panels.versions.ask_name,
             "copy": lambda: self._panel(panel_stack.COPY),
             "remarks": lambda: self._panel(panel_stack.REMARKS),
             "keys": lambda: self._panel(panel_stack.KEYS),
@@ -422,5 +422,5 @@ class RoutineController(QObject):
         page.bar.mirror.setVisible(page.lane.scene.mirrored)
 
     def _panel(self, index: int) -> None:
-        self._page.side.show_panel(index)
+        self._page.panels.show_panel(index)
         self._page.show_offers()

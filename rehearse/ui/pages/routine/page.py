@@ -40,7 +40,7 @@ class RoutinePage(RoutineLayout):
     def leave(self) -> None:
         """The window closes."""
         self.playing.stop()
-        self.side.copy.close_copy()
+        self.panels.copy.close_copy()
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page comes up: its sounds are not mixed with these."""
@@ -62,7 +62,7 @@ class RoutinePage(RoutineLayout):
         self.lane.zoomed.connect(self._zoom)
         self.lane.scrolled.connect(self._scroll)
         self.findings.changed.connect(self._show_findings)
-        self.side.remarks.pointed.connect(self._go_to_remark)
+        self.panels.remarks.pointed.connect(self._go_to_remark)
         workspace.undo.undoTextChanged.connect(self.bar.done.show_step)
 
     @Slot()
@@ -157,8 +157,8 @@ class RoutinePage(RoutineLayout):
 
     def take_remarks(self, path: Path) -> None:
         """A file of remarks was dropped."""
-        self.side.show_panel(REMARKS)
-        self.side.remarks.open(path)
+        self.panels.show_panel(REMARKS)
+        self.panels.remarks.open(path)
 
     @Slot(float, float)
     def _zoom(self, steps: float, about: float) -> None:

@@ -82,14 +82,14 @@ class RoutineLayout(QWidget):
         self.rows = PoseRows(workspace, self.choreography, self.timings, self.thumbs)
         self.table = PoseTable(self.rows, self.editor)
         self.card = PoseCard(self.choreography, self.timings, self.thumbs)
-        self.side = PanelStack(workspace, self.findings, self.ask)
+        self.panels = PanelStack(workspace, self.findings, self.ask)
         self.picker = PosePicker(workspace, self.thumbs)
         self.own, self.own_move = OwnPosePanel(workspace), OwnMovePanel(workspace)
         self.move_picker = MovePicker()
         views = (self.lane, self.card.figure)
         self.trial = Trial(workspace, self.choreography, self.timings, self.playing, views)
-        self.side.suggestions.tried.connect(self.trial.begin)
-        self.side.suggestions.marked.connect(self.trial.end)
+        self.panels.suggestions.tried.connect(self.trial.begin)
+        self.panels.suggestions.marked.connect(self.trial.end)
         self._lay_out()
 
     @property
@@ -104,12 +104,12 @@ class RoutineLayout(QWidget):
         row.setSpacing(theme.STEP)
         row.addWidget(self.card)
         row.addWidget(self.table, 1)
-        row.addWidget(self.side)
+        row.addWidget(self.panels)
         self.below = _Lower()
         for widget in (overview, self.picker, self.own, self.move_picker, self.own_move):
             self.below.addWidget(widget)
         self._overview = overview
-        for widget in (self.card, self.side, self.lane, self.wave):
+        for widget in (self.card, self.panels, self.lane, self.wave):
             widget.setProperty("fitsItself", True)
         self.below.setMinimumHeight(15 * theme.STEP)
         self.below.currentChanged.connect(self.fit)
@@ -127,7 +127,7 @@ class RoutineLayout(QWidget):
 
     def show_offers(self) -> None:
         """Suggestions stand in the lane while their list is up."""
-        offers = self.findings.suggestions if self.side.panel == SUGGESTIONS else ()
+        offers = self.findings.suggestions if self.panels.panel == SUGGESTIONS else ()
         find = self._workspace.catalogue.find
         self.lane.scene.offered = tuple((s.time, find(s.poses[0])) for s in offers if s.poses)
         self.lane.update()
@@ -150,7 +150,7 @@ class RoutineLayout(QWidget):
         times = theme.scale()
         low, narrow = height < LOW * times, width < 1100 * times
         self.card.setFixedWidth(step * (17 if narrow else max(26, round(width / times) // 60)))
-        self.side.setFixedWidth(step * max(44, round(width / times) // 40))
+        self.panels.setFixedWidth(step * max(44, round(width / times) // 40))
         lane = 14 if low else max(22, round(height / times) // 48)
         self.lane.setFixedHeight(step * lane)
         self.lane.setVisible(height > ROOMY * times or self.below.currentWidget() is self._overview)
