@@ -21,7 +21,7 @@ import gc
 import sys
 from pathlib import Path
 
-# Before Qt: see there.
+# Before Qt, since it imports what the first picture needs (why is told there).
 from rehearse.ui.startup import tame_collector  # isort: skip
 
 from PySide6.QtCore import Qt, QTimer
