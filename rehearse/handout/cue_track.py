@@ -33,6 +33,7 @@ from rehearse.handout.loudness import (
     measure,
 )
 from rehearse.music.track import Samples, Track
+from rehearse.playback.offline_render import render
 from rehearse.playback.segment import Segment
 from rehearse.session.segment_builder import SegmentSpec, segment, speech_of
 from rehearse.work.progress import Report, between
@@ -165,8 +166,6 @@ def _rendered(
     track: Track, segments: Sequence[Segment], report: Report
 ) -> tuple[Samples, list[tuple[float, float]]]:
     """The passes one after another, and where each and its music begin, in seconds."""
-    from rehearse.playback.offline_render import render
-
     pieces: list[Samples] = []
     starts: list[tuple[float, float]] = []
     begin = 0.0

@@ -12,6 +12,7 @@ from rehearse.cueing.count_in import Counting
 from rehearse.cueing.cue_options import CUEINGS, SAID, Cueing, CueVolumes, Said, VolumeStep
 from rehearse.cueing.speech import SpeechChoice
 from rehearse.cueing.voice import VOICES, VoiceSetting
+from rehearse.handout.cue_plan import CuePlan
 from rehearse.handout.naming import FIELDS, PATTERN
 from rehearse.routine.rounds import RoundWish
 from rehearse.session.round_options import ARGUMENTS as ROUND
@@ -121,8 +122,6 @@ class HandoutOptions:
     def cue_plan(self) -> CuePlan:
         """What the cue track holds."""
         # Here, because every command reads these options and few make a sound.
-        from rehearse.handout.cue_plan import CuePlan
-
         tempos = tuple(tempo for tempo in self.tempos for _ in range(self.passes))
         return CuePlan(self.section, tempos, self.rest, self.choice, self.transition)
 

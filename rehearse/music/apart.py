@@ -11,6 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rehearse.files.media import SONG
+from rehearse.music.analysis.analyse import analyse
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_track
@@ -42,8 +43,6 @@ def map_apart(path: Path, report: Report | None = None) -> BeatMap:
 
 
 def _map(path: Path, report: Report) -> BeatMap:
-    from rehearse.music.analysis.analyse import analyse
-
     track = load_track(path, lambda done, text: report(0.2 * done, "Reading the song"))
     return analyse(track, lambda done, text: report(0.2 + 0.8 * done, text))
 

@@ -18,6 +18,7 @@ from rehearse.files.user_error import UserError
 from rehearse.music.analysis.likeness import SongFeatures, hear
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, files_of, map_of_cut, told_back, whole
+from rehearse.music.cutsound import splice_sound, write_sound
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import load_map, map_text
 from rehearse.music.proposals import Proposal, from_heard, propose
@@ -155,8 +156,6 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> CutResul
     Raises:
         UserError: as `load_source`, or the folder cannot be written.
     """
-    from rehearse.music.cutsound import splice_sound, write_sound
-
     track = load_source(folder, source, lambda done, text: report(0.4 * done, "Reading the song"))
     song_map = map_text(source.beatmap).encode()
     recipe = f"{source.beatmap.track_hash} {cut.parts}".encode()

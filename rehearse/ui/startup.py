@@ -15,8 +15,9 @@ The first picture is to stand within 2.5 times of what a bare Qt window takes, a
 4. **Parts made when they are first used**: workers, player and logbook, by the functions below.
 5. **The collector** stands still until the window is up and is tamed then (`tame_collector`).
 
-So an import inside a function means one of three things: it is among what the first picture goes
-without; it is a large library that few runs need (librosa, av, PIL, reportlab); or it would close
+So an import inside a function means one of four things: it is among what the first picture goes
+without; it is a large library that few runs need (librosa, av, PIL, reportlab); only one command of
+`cli.py` needs it; or it would close
 a circle. Anything else is imported at the head of its file. `tests/ui/test_start.py` fails when
 something large is loaded before the first picture.
 """

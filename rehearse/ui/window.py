@@ -32,7 +32,14 @@ from PySide6.QtWidgets import (
 from rehearse.ui.actions import KEYS, MENU, WINDOW, When
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.empty import EmptyState
-from rehearse.ui.flows.opening import downloads_folder
+from rehearse.ui.flows.opening import (
+    downloads_folder,
+    is_film,
+    is_remarks,
+    is_routine,
+    open_routine,
+    place_of,
+)
 from rehearse.ui.growth import Growth
 from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.questions import Answer, Question, QuestionLine
@@ -207,8 +214,6 @@ class Window(QWidget):
     @Slot()
     def choose_folder(self) -> None:
         """Ask for a routine folder and open it."""
-        from rehearse.ui.flows.opening import place_of
-
         start = str(
             self._workspace.folder.parent if self._workspace.folder else place_of(self._workspace)
         )
@@ -218,8 +223,6 @@ class Window(QWidget):
     @Slot()
     def choose_zip(self) -> None:
         """Ask for a zipped routine folder and open it."""
-        from rehearse.ui.flows.opening import open_routine
-
         ask = QFileDialog.getOpenFileName
         name, _ = ask(self, "Open a zipped routine", downloads_folder(), "Zip (*.zip)")
         if name:
@@ -410,8 +413,6 @@ class Window(QWidget):
 
     def dropEvent(self, event: QDropEvent) -> None:
         """Open what is dropped: a routine, remarks, a film of a run, or a song to begin with."""
-        from rehearse.ui.flows.opening import is_film, is_remarks, is_routine, open_routine
-
         path = Path(event.mimeData().urls()[0].toLocalFile())
         if is_remarks(path):
             self._take_remarks(path)

@@ -19,9 +19,13 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from PySide6.QtGui import QUndoStack
 
+from rehearse.cueing.cues import CueSheet
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.mapfile import check_track
+from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine
+from rehearse.routine.poses import load_catalogue
 from rehearse.ui import startup
 from rehearse.ui.jobs import Bridge, Jobs, RunningJob
 from rehearse.ui.questions import Questions
@@ -198,8 +202,6 @@ class Workspace(QObject):
 
     @cached_property
     def _poses(self) -> Catalogue:
-        from rehearse.routine.poses import load_catalogue
-
         return load_catalogue()
 
     @property
@@ -211,8 +213,6 @@ class Workspace(QObject):
     def sheet(self) -> CueSheet | None:
         """The cue sheet of the open routine; None until there is a beat map."""
         if self._sheet is None and self.routine and self.beatmap:
-            from rehearse.cueing.cues import CueSheet
-
             self._sheet = CueSheet.compile(self.routine, self.beatmap, self.catalogue)
         return self._sheet
 
@@ -223,8 +223,6 @@ class Workspace(QObject):
             track: its song, where that is decoded already.
             unsaved: leave the present one even when it cannot be saved.
         """
-        from rehearse.routine.folder import open_folder
-
         folder = Path(folder)
         if not self.save() and not unsaved:
             ask_to_leave(self, folder)
@@ -302,8 +300,6 @@ class Workspace(QObject):
     @property
     def other_song(self) -> str:
         """Why the song that is here cannot be played to the map, in a sentence; empty: it can."""
-        from rehearse.music.mapfile import check_track
-
         if self.track is None or self.beatmap is None or not self.beatmap.duration:
             return ""
         return "" if check_track(self.beatmap, self.track) is None else OTHER_SONG

@@ -188,7 +188,7 @@ def test_many_moves_in_a_row_arrive():
 
 
 @pytest.mark.parametrize(
-    ("keys", "fault"),
+    ("keys", "error"),
     [
         ([], "no list of keys"),
         ([{"at": 0.5}, {"at": 0.5}], "do not rise"),

@@ -21,6 +21,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.files.locations import resource
 from rehearse.music.analysis.bar_evidence import WITNESSES, Curve, Floats, evidence
 from rehearse.music.analysis.network import Activation
 
@@ -119,8 +120,6 @@ def _mean_score(scores: Curve, places: npt.NDArray[np.int64], bar: int) -> float
 @cache
 def load_weights() -> Curve:
     """Weight of each witness for each of `STATES`, shape (witnesses, 7)."""
-    from rehearse.files.locations import resource
-
     lines = resource("beat_network/bars.tsv").read_text("utf-8").splitlines()
     rows = {name: cells for name, *cells in (line.split("\t") for line in lines[1:])}
     return np.array([rows[name] for name in WITNESSES], np.float64)

@@ -14,6 +14,8 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.files.locations import resource
+
 Floats = npt.NDArray[np.float32]
 
 #: Frames between the taps of each block's convolution.
@@ -49,8 +51,6 @@ class Activation:
 @cache
 def load_weights() -> dict[str, Floats]:
     """The network's arrays by name; kernels have shape (taps, inputs, outputs)."""
-    from rehearse.files.locations import resource
-
     with np.load(resource("beat_network/weights.npz")) as data:
         return {name: data[name].astype(np.float32) for name in data.files}
 

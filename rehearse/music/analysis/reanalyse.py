@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from rehearse.music.analysis.accents import onset_times, refine_onset
+from rehearse.music.analysis.beats import find_beats
+from rehearse.music.analysis.spectrum import downmix, listen
 from rehearse.music.track import Samples
 
 Report = Callable[[float, str], None]
@@ -20,8 +23,6 @@ def beats_again(
         samples: the stretch, shape (frames, 2). offset: second of the track at which it begins.
         pins: seconds of the track at which a beat must be; such a beat is given back exactly.
     """
-    from rehearse.music.analysis.beats import find_beats
-
     inside = [p - offset for p in pins if 0.0 <= p - offset < len(samples) / sample_rate]
     beats = find_beats(samples, sample_rate, report, inside)
     rows = zip(beats.times.tolist(), beats.places.tolist(), beats.confidence.tolist(), strict=True)
@@ -30,9 +31,6 @@ def beats_again(
 
 def onsets_again(samples: Samples, sample_rate: int, offset: float, report: Report) -> list[float]:
     """Seconds of the track at which something begins to sound in a stretch."""
-    from rehearse.music.analysis.accents import onset_times
-    from rehearse.music.analysis.spectrum import listen
-
     curves = listen(samples, sample_rate, lambda done: report(done, "Listening"))
     return [float(t) + offset for t in onset_times(curves)]
 
@@ -42,9 +40,6 @@ def onset_near(samples: Samples, sample_rate: int, time: float, reach: float = 0
 
     Quick enough for a window: only half a second is looked at.
     """
-    from rehearse.music.analysis.accents import refine_onset
-    from rehearse.music.analysis.spectrum import downmix
-
     first = max(0, round((time - 0.25) * sample_rate))
     part = samples[first : first + round(0.5 * sample_rate)]
     if len(part) < 0.2 * sample_rate:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from rehearse.music.cut import Cut
+from rehearse.music.cutsound import splice_sound
 from rehearse.music.track import Track
 from rehearse.playback.segment import Segment
 from rehearse.ui.page_music import PageMusic
@@ -27,8 +28,6 @@ class CutPlayback(PageMusic):
 
     def play(self, song: Track, cut: Cut, first: float = 0.0, last: float | None = None) -> None:
         """Play from `first` to `last` seconds of the cut; None: to its end."""
-        from rehearse.music.cutsound import splice_sound
-
         self.stop()
         first = max(0.0, first)
         sound = splice_sound(song.samples, song.sample_rate, cut, first=first, last=last)

@@ -18,6 +18,8 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QVBoxLayout
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import Stretch
 from rehearse.music.cut import Cut
+from rehearse.music.cutedit import part_at
+from rehearse.music.joins import Joiner
 from rehearse.music.proposals import LEAST, MOST
 from rehearse.music.track import Track
 from rehearse.routine.cutting import (
@@ -188,8 +190,6 @@ class CutSong(Flow):
         self._tell()
 
     def _listening_done(self, listened: Listened) -> None:
-        from rehearse.music.joins import Joiner
-
         self._running = None
         first, self._listened = self._listened is None, listened
         assert self._source is not None
@@ -254,8 +254,6 @@ class CutSong(Flow):
 
     @property
     def _part(self) -> int:
-        from rehearse.music.cutedit import part_at
-
         return part_at(self.layer.parts, self.view.cursor_time)
 
     @Slot()

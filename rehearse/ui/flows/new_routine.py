@@ -17,7 +17,9 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.files.user_error import UserError
+from rehearse.music.analysis.analyse import analyse
 from rehearse.music.beatmap import BeatMap
+from rehearse.music.decode import load_track
 from rehearse.music.track import Track
 from rehearse.routine.start import FIRST_RULES, describe, stage_part, start_routine, title_of
 from rehearse.ui import theme
@@ -114,8 +116,6 @@ class NewRoutine(Flow):
 
     def take_path(self, path: Path) -> None:
         """Take this song and begin its map."""
-        from rehearse.music.decode import load_track
-
         self._stop()
         self._song, self._track, self._beatmap = path, None, None
         self.wave.set_track(None)
@@ -131,8 +131,6 @@ class NewRoutine(Flow):
         self._refresh()
 
     def _read(self, track: Track) -> None:
-        from rehearse.music.analysis.analyse import analyse
-
         self._track = track
         self.wave.set_track(track)
         self._running = self.workspace.run_job(

@@ -12,6 +12,7 @@ from PySide6.QtGui import QFocusEvent
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QPushButton
 
 from rehearse.cueing.texts import short_form, turns_of
+from rehearse.cueing.voice import SpeechEngine, VoiceSetting, form
 from rehearse.cueing.voice.recordings import (
     FOLDER,
     check_recording,
@@ -22,6 +23,7 @@ from rehearse.cueing.voice.recordings import (
 )
 from rehearse.files.user_error import UserError
 from rehearse.playback.microphone import record
+from rehearse.playback.segment import Clip, Segment
 from rehearse.ui import theme
 from rehearse.ui.actions import ON_OWN_VOICE
 from rehearse.ui.bindings import Bindings
@@ -162,8 +164,6 @@ class OwnVoice(Flow):
     @Slot()
     def play(self) -> None:
         """Hear the recording as the cues will have it: trimmed and levelled, in a worker."""
-        from rehearse.cueing.voice import VoiceSetting, form
-
         track, folder = self.workspace.track, self.workspace.folder
         if track is None or folder is None or self._running is not None:
             return
@@ -180,9 +180,6 @@ class OwnVoice(Flow):
         )
 
     def _heard(self, text: str, rate: int, formed: Formed) -> None:
-        from rehearse.cueing.voice import SpeechEngine
-        from rehearse.playback.segment import Clip, Segment
-
         self._running = None
         self._refresh()
         speech_engine = SpeechEngine()

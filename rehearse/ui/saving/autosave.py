@@ -18,7 +18,8 @@ from PySide6.QtCore import QObject, QTimer, Signal, Slot
 from rehearse.files.atomic import sweep, user_error_of
 from rehearse.files.mark import FolderMark, find_folder, is_unchanged, mark, refreshed
 from rehearse.files.user_error import UserError
-from rehearse.routine.versions import BEATS, ROUTINE
+from rehearse.routine.folder import ROOMS, save_changes
+from rehearse.routine.versions import BEATS, ROUTINE, thin
 from rehearse.ui.saving.leftover import offer_unsaved
 from rehearse.ui.saving.sharing import Sharing
 from rehearse.ui.status import SAVING
@@ -106,9 +107,6 @@ class Saving(QObject):
 
     def tidy(self) -> None:
         """Where the folder is this window's: see to what earlier ones have left."""
-        from rehearse.routine.folder import ROOMS
-        from rehearse.routine.versions import thin
-
         if self.folder is None or self.look_only:
             return
         for name in ("", *ROOMS):
@@ -138,8 +136,6 @@ class Saving(QObject):
         return True
 
     def _write(self, now: Documents, folder: Path) -> None:
-        from rehearse.routine.folder import save_changes
-
         folder = self.where(folder)
         if not self.sharing.may_write():
             raise UserError(_TAKEN, do="what was changed here is kept on this machine")

@@ -7,6 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rehearse.files.user_error import UserError
+from rehearse.files.yamlfile import dump_yaml
+from rehearse.routine.folder import good_save
+from rehearse.routine.routinedata import routine_data
+from rehearse.routine.versions import ROUTINE, fingerprint, keep_data, restore, when_of
 from rehearse.ui.questions import Answer, Question
 from rehearse.ui.undo import Documents
 
@@ -82,10 +86,6 @@ def keep_version(folder: Path, state: Documents, name: str) -> None:
     Raises:
         UserError: the folder cannot be written.
     """
-    from rehearse.files.yamlfile import dump_yaml
-    from rehearse.routine.routinedata import routine_data
-    from rehearse.routine.versions import fingerprint, keep_data
-
     assert state.routine is not None
     beats = fingerprint(state.beatmap) if state.beatmap else ""
     keep_data(folder, dump_yaml(routine_data(state.routine, beats)), name)
@@ -101,9 +101,6 @@ def ask_to_leave(workspace: Workspace, folder: Path) -> None:
 
 def offer_good_save(workspace: Workspace, folder: Path) -> None:
     """Where the routine itself cannot be read, offer the newest save that can."""
-    from rehearse.routine.folder import good_save
-    from rehearse.routine.versions import ROUTINE, when_of
-
     folder = folder.parent if folder.name == ROUTINE else folder
     version = good_save(folder)
     if version is None:
@@ -117,8 +114,6 @@ def offer_good_save(workspace: Workspace, folder: Path) -> None:
 
 
 def _open_save(workspace: Workspace, folder: Path, version: Version) -> None:
-    from rehearse.routine.versions import restore
-
     try:
         restore(folder, version)
     except UserError as error:

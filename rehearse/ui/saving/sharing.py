@@ -19,7 +19,8 @@ from rehearse.files.hold import Hold
 from rehearse.files.mark import mark
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES
-from rehearse.routine.versions import BEATS, ROUTINE
+from rehearse.routine.folder import open_folder
+from rehearse.routine.versions import BEATS, ROUTINE, keep_data
 from rehearse.ui.questions import Answer, Question
 from rehearse.ui.saving.leftover import keep_version
 from rehearse.ui.undo import Documents
@@ -143,8 +144,6 @@ class Sharing(QObject):
         Raises:
             OSError: the folder is gone.
         """
-        from rehearse.routine.folder import open_folder
-
         if self._workspace.is_playing and not at_once:
             return False
         try:
@@ -172,8 +171,6 @@ class Sharing(QObject):
 
     def keep_mine(self) -> None:
         """Save over what another program wrote, which becomes a version under a name."""
-        from rehearse.routine.versions import keep_data
-
         folder = self._saving.folder
         assert folder is not None
         try:

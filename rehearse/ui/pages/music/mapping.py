@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from rehearse.music.analysis.analyse import analyse
 from rehearse.music.analysis.reanalyse import beats_again, onsets_again
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.splice import splice, splice_around
@@ -36,8 +37,6 @@ class Mapping:
 
     def map_song(self) -> None:
         """Map the whole song."""
-        from rehearse.music.analysis.analyse import analyse
-
         if self._workspace.track is None:
             self._workspace.wish.ask("It is mapped", self.map_song)
         elif not any(job.words == MAPPING for job in self._workspace.jobs):

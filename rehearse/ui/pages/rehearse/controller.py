@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QAbstractButton
 
 from rehearse.files.user_error import UserError
 from rehearse.practice.drill import Drill, moves_drill
+from rehearse.practice.scope import marks_scope
 from rehearse.routine.rounds import RoundWish
 from rehearse.ui.actions import CLICKER_TABLE, clicker_words
 from rehearse.ui.bindings import Bindings
@@ -150,8 +151,6 @@ class RehearseController(QObject):
             self._mark = heard
             self.marked.emit()
             return
-        from rehearse.practice.scope import marks_scope
-
         first, self._mark = self._mark, None
         try:
             scope = marks_scope(beatmap, first, heard)

@@ -7,8 +7,9 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from rehearse.music.position import Length
-from rehearse.practice.drill import FASTEST, SLOWEST, TempoSteps, fixed
+from rehearse.practice.drill import FASTEST, SLOWEST, Drill, TempoSteps, fixed
 from rehearse.practice.passes import Cueing, Effort
+from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope
 
 if TYPE_CHECKING:
@@ -51,9 +52,6 @@ class DrillSettings:
 
     def work(self, scope: Scope) -> Work:
         """The work this makes of `scope`."""
-        from rehearse.practice.drill import Drill
-        from rehearse.practice.runthrough import RunThrough
-
         rest = Length(float(self.rest), in_counts=False)
         if self.way == "run":
             return RunThrough(

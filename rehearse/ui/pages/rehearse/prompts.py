@@ -13,7 +13,7 @@ from PySide6.QtGui import QKeyEvent, QRegularExpressionValidator
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QWidget
 
 from rehearse.cueing.cue_state import Cue
-from rehearse.practice.cautions import Caution, due, due_for_round
+from rehearse.practice.cautions import Caution, due, due_for_round, load_cautions
 from rehearse.ui import theme
 from rehearse.ui.workspace import Workspace
 
@@ -192,8 +192,6 @@ class CautionLine(QWidget):
         self._show()
 
     def _seen(self, today: str) -> set[str]:
-        from rehearse.practice.cautions import load_cautions
-
         stored = {
             c.key: self._workspace.settings.get(f"cautions/{c.key}", "") for c in load_cautions()
         }

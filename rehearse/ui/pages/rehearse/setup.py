@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.cueing.cue_options import VolumeStep
+from rehearse.cueing.cue_options import SAID, VolumeStep
 from rehearse.ui import theme
 from rehearse.ui.actions import ASSIGNABLE, REHEARSE, printed
 from rehearse.ui.bindings import Bindings, key_of, meaning_elsewhere
@@ -125,8 +125,6 @@ class SoundPart(QWidget):
         for name, words in (("names", "Say names"), ("counts", "Say counts"), ("clicks", "Click")):
             steps = [(str(step), str(step)) for step in VolumeStep]
             _add(form, words, _choice(settings, f"say_{name}", steps))
-        from rehearse.cueing.cue_options import SAID
-
         _add(form, "Names of", _choice(settings, "say_moves", list(SAID.items())))
         from rehearse.cueing.voice import VOICES
 

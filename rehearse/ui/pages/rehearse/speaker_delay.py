@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtWidgets import QFormLayout, QLabel, QPushButton, QSpinBox, QWidget
 
+from rehearse.cueing.count_in import click
 from rehearse.files.user_error import UserError
 from rehearse.ui import theme
 from rehearse.ui.workspace import Workspace
@@ -69,7 +70,6 @@ class DelayPanel(QWidget):
             self._measure()
 
     def _begin(self) -> None:
-        from rehearse.cueing.count_in import click
         from rehearse.playback.segment import Clip, Segment
 
         track, player = self._workspace.track, self._workspace.player
