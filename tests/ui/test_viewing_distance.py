@@ -81,7 +81,7 @@ def test_layout_says_when_a_screen_is_too_small():
 
 def cues_of(names=None):
     """A cue for every pose of the catalogue (or for made-up names)."""
-    poses = load_catalogue().poses if pose_checks is None else [own_pose(*n) for n in pose_checks]
+    poses = load_catalogue().poses if names is None else [own_pose(*n) for n in names]
     placed = Placed("00000001", "x", Count(2, 1))
     return [Cue(0, placed, p, p.facing, p.level, 0.0, 1.0, 2.0) for p in poses]
 
