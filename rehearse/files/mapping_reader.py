@@ -56,14 +56,16 @@ class MappingReader:
         self.data: dict[str, Any] = data if isinstance(data, dict) else {}
         names = tuple(known)
         if not isinstance(data, dict):
-            self.error("", "is not written as names and values", f"write {names[0]}: and a value")
+            self.note_error(
+                "", "is not written as names and values", f"write {names[0]}: and a value"
+            )
         for name in self.data:
             if name not in names:
                 guess = nearest(name, names)
                 do = f"write {guess}" if guess else f"delete it; known are {', '.join(names)}"
-                self.error(name, f"{shortened(name, 60)!r} is not known here", do)
+                self.note_error(name, f"{shortened(name, 60)!r} is not known here", do)
 
-    def error(self, name: str, what: str, do: str) -> None:
+    def note_error(self, name: str, what: str, do: str) -> None:
         """Note that the value `name` is wrong."""
         keys = (*self.keys, name) if name else self.keys
         self.errors.append(UserError(what, where=self.document.where(*keys), do=do))
@@ -76,16 +78,16 @@ class MappingReader:
         """A text as it was written, of `most` characters; `default` None makes it required."""
         if not self.has(name):
             if default is None:
-                self.error(name, f"{name} is missing", f"write {name}: and its value")
+                self.note_error(name, f"{name} is missing", f"write {name}: and its value")
             return default or ""
         value = self.data[name]
         if isinstance(value, list | dict):
-            self.error(name, f"{name} is a list, not a text", f"write {name}: and one line")
+            self.note_error(name, f"{name} is a list, not a text", f"write {name}: and one line")
             return default or ""
         text = value if isinstance(value, str) else self.document.plain[(*self.keys, name)]
         if len(text) > most:
             what = f"{name} has {len(text):,} characters, {most:,} at most can be used"
-            self.error(name, what, "shorten it")
+            self.note_error(name, what, "shorten it")
             return default or ""
         return text
 
@@ -101,7 +103,7 @@ class MappingReader:
             return convert(text)
         except ValueError as error:
             what, do = halves(error)
-            self.error(name, f"{name}: {what}", do or "write it as DEVELOPERS.md shows it")
+            self.note_error(name, f"{name}: {what}", do or "write it as DEVELOPERS.md shows it")
             return default
 
     def reference(self, name: str, folder: Path, default: str | None = "") -> str:
@@ -111,7 +113,7 @@ class MappingReader:
             inside(folder, text)
         except ValueError as error:
             what, do = halves(error)
-            self.error(name, f"{name}: {what}", do)
+            self.note_error(name, f"{name}: {what}", do)
         return text
 
     def choice(self, name: str, choices: Iterable[str], default: str = "") -> str:
@@ -121,7 +123,7 @@ class MappingReader:
             return text
         guess = nearest(text, known)
         do = f"write {guess}" if guess else f"write one of {', '.join(known)}"
-        self.error(name, f"{name}: {shortened(text, 60)!r} is not known", do)
+        self.note_error(name, f"{name}: {shortened(text, 60)!r} is not known", do)
         return default
 
     def number(self, name: str, default: float, low: float, high: float) -> float:
@@ -130,13 +132,15 @@ class MappingReader:
         if value is None:
             return default
         if isinstance(value, bool) or not isinstance(value, int | float):
-            self.error(
+            self.note_error(
                 name,
                 f"{name}: {shortened(repr(value), 60)} is no number",
                 f"write {low:g} to {high:g}",
             )
         elif not low <= value <= high:
-            self.error(name, f"{name}: {value:g} is out of range", f"write {low:g} to {high:g}")
+            self.note_error(
+                name, f"{name}: {value:g} is out of range", f"write {low:g} to {high:g}"
+            )
         else:
             return float(value)
         return default
@@ -147,11 +151,11 @@ class MappingReader:
         if value is None:
             return ()
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            self.error(name, f"{name} is not a list of words", f"write {name}: [one, another]")
+            self.note_error(name, f"{name} is not a list of words", f"write {name}: [one, another]")
             return ()
         if sum(map(len, value)) > LONGEST_LINE * 10 or len(value) > most:
             what = f"{name} has more than can be used, {most:,} of {10 * LONGEST_LINE:,} letters"
-            self.error(name, what, "shorten the list")
+            self.note_error(name, what, "shorten the list")
             return ()
         return tuple(value)
 
@@ -169,11 +173,11 @@ class MappingReader:
         if value is None:
             return
         if not isinstance(value, list):
-            self.error(name, f"{name} is not a list", 'begin each of its items with "- "')
+            self.note_error(name, f"{name} is not a list", 'begin each of its items with "- "')
             return
         if len(value) > most:
             what = f"{name} has {len(value):,} items, {most:,} at most can be used"
-            self.error(name, what, "take some out, or restore a version")
+            self.note_error(name, what, "take some out, or restore a version")
             return
         names = tuple(known)
         for index in range(len(value)):
@@ -193,7 +197,7 @@ class MappingReader:
                 do="update Rehearse; the file was left as it is",
             )
         if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-            self.error("format", "the format is missing", f"write format: {newest} at the top")
+            self.note_error("format", "the format is missing", f"write format: {newest} at the top")
 
     def finish(self) -> None:
         """Raise all faults noted, in the order of their lines.

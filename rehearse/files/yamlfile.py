@@ -126,18 +126,22 @@ class _Builder:
             if isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 if documents > 1:
-                    raise self._error(event, "has a second document in it", "keep only the first")
+                    raise self._user_error(
+                        event, "has a second document in it", "keep only the first"
+                    )
                 data = self._value(next(self.events), ())
         return data
 
     def _value(self, event: Any, keys: tuple[Key, ...]) -> Any:
         if isinstance(event, yaml.AliasEvent) or event.anchor is not None:
-            raise self._error(event, "uses a YAML alias", "write the value out in full")
+            raise self._user_error(event, "uses a YAML alias", "write the value out in full")
         if len(keys) > MAX_DEPTH:
-            raise self._error(event, "is nested too deeply", "restore a version")
+            raise self._user_error(event, "is nested too deeply", "restore a version")
         self.values += 1
         if self.values > MAX_VALUES:
-            raise self._error(event, f"holds more than {MAX_VALUES} values", "restore a version")
+            raise self._user_error(
+                event, f"holds more than {MAX_VALUES} values", "restore a version"
+            )
         self.lines.setdefault(keys, _line(event))
         if isinstance(event, yaml.ScalarEvent):
             return self._scalar(event, keys)
@@ -157,12 +161,14 @@ class _Builder:
         result: dict[str, Any] = {}
         while not isinstance(event := next(self.events), yaml.MappingEndEvent):
             if isinstance(event, yaml.AliasEvent) or event.anchor is not None:
-                raise self._error(event, "uses a YAML alias", "write the value out in full")
+                raise self._user_error(event, "uses a YAML alias", "write the value out in full")
             if not isinstance(event, yaml.ScalarEvent):
-                raise self._error(event, "has a list where a name is expected", "write one word")
+                raise self._user_error(
+                    event, "has a list where a name is expected", "write one word"
+                )
             key = str(event.value)
             if key in result:
-                raise self._error(event, f"has {key!r} twice", "keep one of them")
+                raise self._user_error(event, f"has {key!r} twice", "keep one of them")
             self.lines[(*keys, key)] = _line(event)
             result[key] = self._value(next(self.events), (*keys, key))
         return result
@@ -181,9 +187,11 @@ class _Builder:
 
     def _refuse_tag(self, event: Any, own: str) -> None:
         if event.tag not in (None, "!", _TAG + own):
-            raise self._error(event, f"uses the YAML tag {event.tag!r}", "write the value plainly")
+            raise self._user_error(
+                event, f"uses the YAML tag {event.tag!r}", "write the value plainly"
+            )
 
-    def _error(self, event: Any, what: str, do: str) -> UserError:
+    def _user_error(self, event: Any, what: str, do: str) -> UserError:
         return UserError(what, where=f"{self.path.name}, line {_line(event)}", do=do)
 
 

@@ -153,28 +153,28 @@ class _MapReader:
             raise UserErrors(self.errors)
         return beatmap
 
-    def _error(self, what: str, do: str, *keys: str | int, row: int = -1) -> None:
+    def _note_error(self, what: str, do: str, *keys: str | int, row: int = -1) -> None:
         line = self.document.lines.get(keys, 1)
         where = f"{self.document.path.name}, line {line + row + 1 if row >= 0 else line}"
         self.errors.append(UserError(what, where=where, do=do))
 
     def _head(self) -> None:
         if self.data.get("format") != FORMAT:
-            self._error("has no format that is known", f"write format: {FORMAT}", "format")
+            self._note_error("has no format that is known", f"write format: {FORMAT}", "format")
         track = self.data.get("track")
         if not isinstance(track, str) or not _HASH.match(track):
-            self._error("does not say which song it maps", "find its beats again", "track")
+            self._note_error("does not say which song it maps", "find its beats again", "track")
         duration = self.data.get("duration")
         # Without a length nothing is outside: one fault, not one a row.
         number = isinstance(duration, int | float) and not isinstance(duration, bool)
         self.duration = float(duration) if number else math.inf
         if not 0.0 < self.duration < 1e6:
-            self._error(
+            self._note_error(
                 "has no length", "write the song's seconds, such as duration: 75.0", "duration"
             )
         for key in self.data:
             if key not in _COLUMNS and key not in _HEAD:
-                self._error(
+                self._note_error(
                     f"has {shortened(key, 60)!r}, which means nothing here", "remove it", key
                 )
 
@@ -186,12 +186,14 @@ class _MapReader:
         if text in (None, [], ""):
             return ()
         if not isinstance(text, str):
-            self._error(f"{name} is no list of rows", f"write {name}: | and rows below it", name)
+            self._note_error(
+                f"{name} is no list of rows", f"write {name}: | and rows below it", name
+            )
             return ()
         lines = text.splitlines()
         if len(lines) > MOST_ROWS:
             what = f"{name} has {len(lines):,} rows, {MOST_ROWS:,} at most can be used"
-            self._error(what, "find its beats again", name)
+            self._note_error(what, "find its beats again", name)
             return ()
         result, last = [], -1.0
         for number, line in enumerate(lines):
@@ -211,7 +213,7 @@ class _MapReader:
                 what, do = halves(error)
                 if not do:
                     what, do = "cannot be read", f"write {_COLUMNS[name]}"
-                self._error(
+                self._note_error(
                     f"{name} row {shortened(line.strip(), 60)!r} {what}", do, name, row=number
                 )
         return tuple(result)
@@ -220,7 +222,7 @@ class _MapReader:
         """What only shows when the lists are read together."""
         for number, (a, b) in enumerate(zip(beatmap.free, beatmap.free[1:], strict=False)):
             if b.start < a.end:
-                self._error(
+                self._note_error(
                     "free time overlaps the stretch before", "join the two", "free", row=number + 1
                 )
         free = iter(beatmap.free)
@@ -229,7 +231,7 @@ class _MapReader:
             while stretch is not None and stretch.end <= beat:
                 stretch = next(free, None)
             if stretch is not None and beat in stretch:
-                self._error(
+                self._note_error(
                     f"the beat at {beat:.6f} stands in free time",
                     "remove the beat or shorten the free time",
                     "beats",
@@ -237,7 +239,7 @@ class _MapReader:
                 )
         for number, time in enumerate(beatmap.restarts):
             if not beatmap.beats or abs(beatmap.times - time).min() > SAME_PLACE:
-                self._error(
+                self._note_error(
                     f"the eight at {time:.6f} restarts off the beats",
                     "write the time of a beat",
                     "restarts",

@@ -54,11 +54,13 @@ def read_cut(top: MappingReader, folder: Path) -> Cut | None:
         return None
     parts = [_part(each) for each in item.items("parts", _PART, most=MOST_PARTS)]
     if not parts:
-        item.error("parts", "the cut has no parts", "write parts: with start: and end: of each")
+        item.note_error(
+            "parts", "the cut has no parts", "write parts: with start: and end: of each"
+        )
         return None
     hash_ = item.text("hash", None)
     if hash_ and not _HASH.match(hash_):
-        item.error("hash", "hash names no song", "cut the song again")
+        item.note_error("hash", "hash names no song", "cut the song again")
     song, beats = (item.reference(name, folder, None) for name in ("song", "beats"))
     return Cut(song, hash_, beats, tuple(parts))
 
@@ -66,9 +68,9 @@ def read_cut(top: MappingReader, folder: Path) -> Cut | None:
 def _part(item: MappingReader) -> CutPart:
     start, end = item.value("start", _seconds, 0.0), item.value("end", _seconds, 0.0)
     if not item.has("end"):
-        item.error("end", "end is missing", "write end: and seconds of the song")
+        item.note_error("end", "end is missing", "write end: and seconds of the song")
     elif end - start < SHORTEST:
-        item.error("end", f"the part is shorter than {SHORTEST:g} s", "write a later end")
+        item.note_error("end", f"the part is shorter than {SHORTEST:g} s", "write a later end")
     shift = item.value("shift", _within("counts", FARTHEST), 0.0)
     return CutPart(
         start,

@@ -81,18 +81,18 @@ class _PoseReader:
                 if pose.name in self.known:
                     raise ValueError(f"has the name {pose.name!r} twice")
             except KeyError as error:
-                self._error(f"lacks {error.args[0]!r}", index)
+                self._note_error(f"lacks {error.args[0]!r}", index)
             except (AttributeError, TypeError):
-                self._error("is not written like the others", index)
+                self._note_error("is not written like the others", index)
             except ZeroDivisionError:
-                self._error("has a bone without a length", index)
+                self._note_error("has a bone without a length", index)
             except ValueError as error:
-                self._error(str(error), index)
+                self._note_error(str(error), index)
             else:
                 self.known[pose.name] = pose
                 yield pose
 
-    def _error(self, what: str, index: Key) -> None:
+    def _note_error(self, what: str, index: Key) -> None:
         where = self.document.where("poses", index)
         self.errors.append(UserError(what, where=where, do="mend that pose"))
 

@@ -250,9 +250,9 @@ def _remark(item: MappingReader) -> Remark:
             plain_text(inside.text("pose", most=LONGEST_NAME)),
         )
     if [bool(pose), bool(move), time is not None].count(True) != 1:
-        item.error("", "is on no one pose, move or place", "have it written again")
+        item.note_error("", "is on no one pose, move or place", "have it written again")
     if not text and not change:
-        item.error("", "says nothing", "delete it")
+        item.note_error("", "says nothing", "delete it")
     written = item.value("written", _moment, "")
     return Remark(item.value("id", _name, ""), text, pose, move, time, change, written=written)
 

@@ -141,12 +141,12 @@ def _aside(top: MappingReader, reader: _RoutineReader) -> Aside:
     ]
     for each, placed in poses:
         if not all(isinstance(p, Seconds) for p in (placed.hit, *placed.again)):
-            each.error("hit", "a pose that is set aside is no count", _IN_SONG)
+            each.note_error("hit", "a pose that is set aside is no count", _IN_SONG)
     for each, section in sections:
         if not isinstance(section.start, Seconds) or not isinstance(section.end, Seconds):
-            each.error("start", "a section that is set aside is no count", _IN_SONG)
+            each.note_error("start", "a section that is set aside is no count", _IN_SONG)
         elif section.end.value <= section.start.value:
-            each.error("end", "the section ends before it starts", "write a later end")
+            each.note_error("end", "the section ends before it starts", "write a later end")
     return Aside(tuple(p for _, p in poses), tuple(s for _, s in sections))
 
 
@@ -193,7 +193,7 @@ def in_order(
 def _own_pose(item: MappingReader, folder: Path) -> OwnPose:
     name = item.text("name", None)
     if name and not plain(name):
-        item.error("name", f"{name!r} has no letter in it", "write what you call the pose")
+        item.note_error("name", f"{name!r} has no letter in it", "write what you call the pose")
     return OwnPose(
         name=name,
         facing=Facing(item.choice("facing", list(Facing), Facing.FRONT)),
@@ -206,14 +206,14 @@ def _own_pose(item: MappingReader, folder: Path) -> OwnPose:
 def _own_move(item: MappingReader, folder: Path) -> OwnMove:
     name = item.text("name", None)
     if name and not plain(name):
-        item.error("name", f"{name!r} has no letter in it", "write what you call the move")
+        item.note_error("name", f"{name!r} has no letter in it", "write what you call the move")
     pictures = item.words("pictures", most=_MOST_PICTURES)
     for picture in pictures:
         try:
             inside(folder, picture)
         except ValueError as error:
             what, do = halves(error)
-            item.error("pictures", f"pictures: {what}", do)
+            item.note_error("pictures", f"pictures: {what}", do)
     return OwnMove(name=name, pictures=pictures, say=item.text("say"))
 
 
@@ -227,7 +227,7 @@ def _refuse_double_moves(
             if move.id in seen:
                 keys = ("poses", index, "moves", place) if index < len(poses) else ("exit", place)
                 item = MappingReader(top.document, _MOVE, keys, top.errors)
-                item.error("id", f"{move.id!r} is used twice", "take this id line out")
+                item.note_error("id", f"{move.id!r} is used twice", "take this id line out")
             seen.add(move.id)
 
 
@@ -238,7 +238,7 @@ def _refuse_twice(top: MappingReader, name: str, values: list[str], do: str) -> 
             key = "name" if name.startswith("own_") else "id"
             known = (*_POSE, *_OWN, *_SECTION, *_OWN_MOVE)
             item = MappingReader(top.document, known, (name, index), top.errors)
-            item.error(key, f"{value!r} is used twice", do)
+            item.note_error(key, f"{value!r} is used twice", do)
         seen.add(value)
 
 
@@ -275,7 +275,9 @@ class _RoutineReader:
     def _move(self, item: MappingReader) -> Move:
         name, directions = self._move_name(item)
         if not item.has("length"):
-            item.error("length", "length is missing", "write length: 2 counts or length: 1.5 s")
+            item.note_error(
+                "length", "length is missing", "write length: 2 counts or length: 1.5 s"
+            )
         return Move(
             id=item.text("id", "") or _derived(item),
             move=name,
@@ -295,7 +297,7 @@ class _RoutineReader:
                 names = [n for m in self.known_moves.moves for n in (m.name, *m.synonyms)]
                 guess = nearest(text, names)
                 do = f"write {guess}" if guess else "write a move's name, or add it to own_moves"
-                item.error("move", f"{shortened(text, 60)!r} is no move known here", do)
+                item.note_error("move", f"{shortened(text, 60)!r} is no move known here", do)
             return text, ()
 
     def _again(self, item: MappingReader) -> tuple[Position, ...]:
@@ -306,10 +308,10 @@ class _RoutineReader:
                 self._time(place)
                 places.append(place)
             except KeyError:
-                item.error("again", f"again: the music has no count {text}", self._counts())
+                item.note_error("again", f"again: the music has no count {text}", self._counts())
             except ValueError as error:
                 what, do = halves(error)
-                item.error("again", f"again: {what}", do or "write a count such as 3:5")
+                item.note_error("again", f"again: {what}", do or "write a count such as 3:5")
         if self.beatmap:
             places.sort(key=self._time)
         return tuple(places)
@@ -323,7 +325,7 @@ class _RoutineReader:
         )
         both = item.has("start") and item.has("end")
         if both and self.beatmap and not self._time(section.start) < self._time(section.end):
-            item.error("end", "the section ends before it starts", "write a later end")
+            item.note_error("end", "the section ends before it starts", "write a later end")
         return section
 
     def stage(self, top: MappingReader) -> StagePart | None:
@@ -332,9 +334,9 @@ class _RoutineReader:
             return None
         start, end, fade_in, fade_out = (item.value(name, _seconds, 0.0) for name in _STAGE)
         if not item.has("end"):
-            item.error("end", "end is missing", "write end: 60.00 s or where the music stops")
+            item.note_error("end", "end is missing", "write end: 60.00 s or where the music stops")
         elif end <= start:
-            item.error("end", "the stage part ends before it starts", "write a later end")
+            item.note_error("end", "the stage part ends before it starts", "write a later end")
         return StagePart(start, end, fade_in, fade_out)
 
     def _pose(self, item: MappingReader) -> str:
@@ -347,18 +349,18 @@ class _RoutineReader:
                 names = [n for p in self.catalogue.poses for n in (p.name, *p.synonyms)]
                 guess = nearest(text, names)
                 do = f"write {guess}" if guess else "write a pose's name, or add it to own_poses"
-                item.error("pose", f"{text!r} is no pose known here", do)
+                item.note_error("pose", f"{text!r} is no pose known here", do)
             return text
 
     def _position(self, item: MappingReader, name: str) -> Position:
         if not item.has(name):
-            item.error(name, f"{name} is missing", f"write {name}: 3:5 or {name}: 12.40 s")
+            item.note_error(name, f"{name} is missing", f"write {name}: 3:5 or {name}: 12.40 s")
             return _START
         position = item.value(name, _position, _START)
         try:
             self._time(position)
         except KeyError:
-            item.error(name, f"{name}: the music has no count {position}", self._counts())
+            item.note_error(name, f"{name}: the music has no count {position}", self._counts())
             return _START
         return position
 

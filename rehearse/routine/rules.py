@@ -264,7 +264,7 @@ def read_rules(path: Path) -> RuleSet:
         called=top.words("called"),
     )
     if rules.limit and rules.minimum and rules.minimum > rules.limit:
-        top.error("minimum", "the minimum is above the limit", "write a smaller minimum")
+        top.note_error("minimum", "the minimum is above the limit", "write a smaller minimum")
     top.finish()
     return rules
 
