@@ -19,14 +19,17 @@ from __future__ import annotations
 
 import gc
 import sys
+from functools import partial
 from pathlib import Path
 
 # Before Qt, since it imports what the first picture needs (why is told there).
 from rehearse.ui.startup import tame_collector  # isort: skip
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtGui import QFileOpenEvent
 from PySide6.QtWidgets import QApplication
 
+from rehearse.routine.folder import is_zip
 from rehearse.ui.crash import ExceptionHook
 from rehearse.ui.ending import Ending
 from rehearse.ui.growth import style
@@ -35,12 +38,30 @@ from rehearse.ui.window import Window
 from rehearse.ui.workspace import Workspace
 
 
+class Application(QApplication):
+    """The application; a Mac hands it what was double-clicked as an event.
+
+    Signals:
+        fileAsked: open this path.
+    """
+
+    fileAsked = Signal(Path)
+
+    def event(self, event: QEvent) -> bool:
+        """Open what the desktop asks for."""
+        if isinstance(event, QFileOpenEvent) and event.file():
+            self.fileAsked.emit(Path(event.file()))
+            return True
+        return super().event(event)
+
+
 def make_application(arguments: list[str]) -> QApplication:
     """The application in the project's face and colours."""
     there = QApplication.instance()
-    application = there if isinstance(there, QApplication) else QApplication(arguments)
+    application = there if isinstance(there, QApplication) else Application(arguments)
     application.setApplicationName("rehearse")
     application.setApplicationDisplayName("Rehearse")
+    application.setDesktopFileName("org.example.rehearse")
     application.setStyle("Fusion")
     application.setStyleSheet(style())
     if application.platformName() == "xcb":
@@ -49,7 +70,12 @@ def make_application(arguments: list[str]) -> QApplication:
 
 
 def run(folder: Path | None = None) -> int:
-    """Open the window, with `folder` or the routine opened last; returns the exit status."""
+    """Open the window; returns the exit status.
+
+    Args:
+        folder: a routine's folder, or its zip, unpacked once the window is there; None: the
+            routine opened last.
+    """
     gc.disable()  # nothing is thrown away before the window is up
     application = make_application(sys.argv[:1])
     workspace = Workspace(deferred=True)
@@ -61,11 +87,16 @@ def run(folder: Path | None = None) -> int:
     # Log out and shut down: it is saved, or kept on this machine, before the system goes on.
     application.commitDataRequest.connect(workspace.save)
     chosen = folder or _last(workspace)
-    if chosen is not None:
+    if chosen is not None and is_zip(chosen):
+        workspace.startFinished.connect(partial(_open_path, workspace, chosen))
+    elif chosen is not None:
         workspace.open(chosen)
     window.painted.connect(workspace.finish_start, Qt.ConnectionType.QueuedConnection)
     workspace.startFinished.connect(hook.begin_log)
     workspace.startFinished.connect(lambda: QTimer.singleShot(0, tame_collector))
+    workspace.startFinished.connect(_show_icon)
+    if isinstance(application, Application):
+        application.fileAsked.connect(partial(_open_path, workspace))
     window.show()
     try:
         return application.exec()
@@ -74,6 +105,20 @@ def run(folder: Path | None = None) -> int:
         workspace.close()
         ending.stop()
         hook.remove()
+
+
+def _open_path(workspace: Workspace, path: Path) -> None:
+    """Open a folder, a file in one, or a zip, once the window is there."""
+    from rehearse.ui.flows.opening import open_routine
+
+    open_routine(workspace, path)
+
+
+def _show_icon() -> None:
+    """The window's icon, which no first picture waits for."""
+    from rehearse.ui.menu_entry import window_icon
+
+    QApplication.setWindowIcon(window_icon())
 
 
 def _last(workspace: Workspace) -> Path | None:

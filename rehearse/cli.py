@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import argparse
 import functools
+import io
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, NoReturn, TextIO, TypeAlias, TypeVar
 
 from rehearse import __version__
 from rehearse.files.user_error import UserError
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     _Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
 
 EXAMPLES = """examples:
-  rehearse open my-routine                      the window, with this routine
+  rehearse open my-routine                      the window, with this routine; a zip of it, too
   rehearse new song.mp3 my-routine              a routine folder with the song's beat map
   rehearse check my-routine                     what is wrong with it, and what to do
   rehearse dry-run my-routine --section Back --tempo 70 --passes 2 --out pictures
@@ -43,6 +44,9 @@ _FIRST_HIT = "film second of the first hit, where the music cannot be found by i
 class _Parser(argparse.ArgumentParser):
     """Wrong options are one line that says what is wrong and where help is."""
 
+    #: Of the commands.
+    names: Container[str] = ()
+
     def error(self, message: str) -> NoReturn:
         """Leave with status 2."""
         message = message.removeprefix("argument ")
@@ -51,8 +55,9 @@ class _Parser(argparse.ArgumentParser):
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status (0 fine, 1 a fault found, 2 unusable)."""
-    parser = _parser()
-    options = parser.parse_args(arguments)
+    _let_print(sys.stdout, sys.stderr)
+    parser, given = _parser(), sys.argv[1:] if arguments is None else arguments
+    options = parser.parse_args(given if _is_command(given, parser.names) else ["open", *given])
     command: Callable[[argparse.Namespace], int] | None = options.command
     try:
         return command(options) if command else _open(argparse.Namespace(folder=None))
@@ -67,7 +72,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
 
 
-def _parser() -> argparse.ArgumentParser:
+def _let_print(*streams: TextIO | None) -> None:
+    """Let no sign that an old terminal lacks stop a command: a question mark stands for it."""
+    for stream in streams:
+        if isinstance(stream, io.TextIOWrapper) and "utf" not in stream.encoding.lower():
+            stream.reconfigure(errors="replace")
+
+
+def _is_command(arguments: Sequence[str], names: Container[str]) -> bool:
+    """Not so of a lone file or folder, as desktops hand it over: it is to be opened."""
+    if len(arguments) != 1 or arguments[0].startswith("-") or arguments[0] in names:
+        return True
+    return not Path(arguments[0]).exists()
+
+
+def _parser() -> _Parser:
     parser = _Parser(
         prog="rehearse",
         usage="%(prog)s [-h] [--version] [COMMAND ...]",
@@ -86,6 +105,9 @@ def _parser() -> argparse.ArgumentParser:
     _add_dry_run(commands)
     _add_film(commands)
     _add_handout(commands)
+    menu = _add(commands, "install-menu-entry", "put Rehearse into the desktop's menu", _menu)
+    menu.add_argument("--remove", action="store_true", help="take it out again")
+    parser.names = commands.choices
     return parser
 
 
@@ -104,7 +126,8 @@ def _folder(parser: argparse.ArgumentParser) -> None:
 
 def _add_window_and_check(commands: _Commands) -> None:
     window = _add(commands, "open", "open the window", _open)
-    window.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="a routine's folder")
+    words = "a routine's folder, or the zip of one, which is unpacked"
+    window.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help=words)
     check = _add(commands, "check", "check a routine against the rules and the music", _check)
     _folder(check)
     check.add_argument("--rules", metavar="KEY", help="another rule set than the routine's own")
@@ -215,9 +238,10 @@ def _number(kind: Callable[[str], _Number], text: str, least: int, most: int) ->
 
 def _open(options: argparse.Namespace) -> int:
     if options.folder is not None:
-        from rehearse.routine.folder import find_folder
+        from rehearse.routine.folder import find_folder, is_zip
 
-        find_folder(options.folder)  # where there is none, say so before a window is made
+        if not is_zip(options.folder):  # where there is none, say so before a window is made
+            find_folder(options.folder)
 
     from rehearse.app import run
 
@@ -401,6 +425,21 @@ def _film(options: argparse.Namespace) -> int:
     for told in filter(None, (read.kept.told, logbook.notice)):
         print(told, file=sys.stderr)
     return 1 if read.take.refused else 0
+
+
+def _menu(options: argparse.Namespace) -> int:
+    from rehearse.ui import menu_entry
+
+    if options.remove:
+        gone = menu_entry.remove()
+        for path in gone:
+            print(path)
+        print("Rehearse is no longer in the menu." if gone else "It was not in the menu.")
+        return 0
+    for path in menu_entry.install():
+        print(path)
+    print("Rehearse is in the menu; a routine's zip, or its routine.yaml, opens by double click.")
+    return 0
 
 
 def _silent(fraction: float, text: str) -> None:

@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
+from rehearse.files.processes import is_running
 from rehearse.files.user_error import UserError
 
 #: A file or folder that is being written: `.routine.yaml.4711-a1b2c3d4.part`.
@@ -157,17 +158,7 @@ def _remove(entry: os.DirEntry[str]) -> None:
 
 
 def _is_left(process: int, written: float) -> bool:
-    if time.time() - written > _OLD:
-        return True
-    if os.name != "posix":
-        return False
-    try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
-        return True
-    except OSError:
-        return False
-    return False
+    return time.time() - written > _OLD or not is_running(process)
 
 
 def sync_folder(folder: Path) -> None:

@@ -25,6 +25,7 @@ from typing import IO, Any
 
 from rehearse import __version__
 from rehearse.files.locations import state_folder
+from rehearse.files.processes import is_running
 
 #: Bytes of one file, and how many earlier ones stay.
 MOST, EARLIER = 200_000, 2
@@ -53,7 +54,7 @@ def start_log() -> logging.Handler | None:
     logging.getLogger("rehearse").addHandler(handler)
     _take_over_crashes(folder)
     with contextlib.suppress(OSError):
-        _crashes.append((folder / f"crash-{os.getpid()}.txt").open("w"))
+        _crashes.append((folder / f"crash-{os.getpid()}.txt").open("w", encoding="utf-8"))
         faulthandler.enable(_crashes[-1])
     return handler
 
@@ -77,23 +78,11 @@ def _take_over_crashes(folder: Path) -> None:
     """Write into the log what a process that was ended by the system has left of its end."""
     for path in folder.glob("crash-*.txt"):
         number = path.stem.rpartition("-")[2]
-        if number.isdecimal() and not _is_running(int(number)):
+        if number.isdecimal() and not is_running(int(number)):
             with contextlib.suppress(OSError):
-                if told := path.read_text(errors="replace")[:MOST]:
+                if told := path.read_text(encoding="utf-8", errors="replace")[:MOST]:
                     logging.getLogger("rehearse").error("ended by the system\n%s", told)
                 path.unlink()
-
-
-def _is_running(process: int) -> bool:
-    if os.name != "posix":
-        return process == os.getpid()
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return True
 
 
 class _Log(RotatingFileHandler):

@@ -18,6 +18,7 @@ from rehearse.handout.handout_source import HandoutSource
 from rehearse.practice.database import open_for_reading
 from rehearse.routine.remarks import FILE_NAME as REMARKS
 from rehearse.routine.versions import keep_copied
+from rehearse.routine.zip_import import bundle_name
 from rehearse.work.progress import Report
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
@@ -79,7 +80,7 @@ def write_bundle(
         UserError: a file of the routine cannot be read, or the zip not be written.
     """
     names = bundle_files(source, music=music, log=log)
-    root = safe_name(path.stem) or "routine"
+    root = safe_name(bundle_name(path)) or "routine"
     try:
         with (
             written_aside(path) as part,

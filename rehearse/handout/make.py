@@ -42,6 +42,7 @@ from rehearse.routine.model import StagePart
 from rehearse.routine.remarks import fingerprint
 from rehearse.routine.rounds import RoundWish
 from rehearse.routine.versions import ROUTINE, keep_copied
+from rehearse.routine.zip_import import ENDING
 from rehearse.session.round_dry_run import background_music, round_of
 from rehearse.session.round_options import alone
 from rehearse.work.progress import Report
@@ -283,7 +284,7 @@ def _zip(
     source: HandoutSource, out: Path, options: HandoutOptions, report: Report | None
 ) -> HandoutResult:
     name = safe_name(_title(source)) or "routine"
-    path = target(out, name, "zip")
+    path = target(out, name, "zip" if ending_of(out) else ENDING)
     kept = kept_words(path, out, name)
     write_bundle(source, path, music=options.music, log=options.log, report=report)
     song = source.routine.track

@@ -10,6 +10,7 @@ from pathlib import Path
 from rehearse.files.atomic import user_error_of
 from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
+from rehearse.routine.zip_import import bundle_name
 
 #: What a name may be put together of.
 FIELDS = ("number", "name", "division", "length", "title", "show")
@@ -118,9 +119,11 @@ def kept_words(path: Path, out: Path, name: str) -> tuple[str, ...]:
         out, name: as they were given to `target`.
     """
     wished = name if out.is_dir() else out.stem if ending_of(out) else out.name
-    if path.stem == wished:
+    stem = bundle_name(path)
+    if stem == wished:
         return ()
-    return (f"An earlier {wished}{path.suffix} is kept; the new one is {path.name}.",)
+    ending = path.name.removeprefix(stem)
+    return (f"An earlier {wished}{ending} is kept; the new one is {path.name}.",)
 
 
 def _free(folder: Path, name: str, ending: str, beside: Sequence[str]) -> Path:

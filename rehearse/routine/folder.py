@@ -243,7 +243,7 @@ def find_folder(path: Path) -> Path:
     folder = path.parent if path.name == ROUTINE and path.is_file() else path
     if folder.is_file():
         do = "choose the folder it is in"
-        if folder.suffix.lower() == ".zip":
+        if is_zip(folder):
             do = "unpack it, or open it in the window with Open a zipped routine"
         raise UserError("is a file, not a routine's folder", where=path, do=do)
     if not folder.is_dir():
@@ -253,6 +253,11 @@ def find_folder(path: Path) -> Path:
             f"has no {ROUTINE} in it", where=folder, do="choose the routine's own folder"
         )
     return folder
+
+
+def is_zip(path: Path) -> bool:
+    """Whether `path` is a file that may be the zip of a routine folder, by its name."""
+    return path.suffix.lower() == ".zip" and path.is_file()
 
 
 def _noting(errors: list[UserError], function: Callable[..., T], *args: Any) -> T | None:

@@ -37,8 +37,15 @@ _DAMAGE = (
     *(NotImplementedError, RuntimeError, ValueError, IndexError, KeyError, struct.error),
 )
 Report = Callable[[float, str], None]
+#: How the zips made here end, so that a desktop can tell them from any other.
+ENDING = "rehearse.zip"
 #: What phones and desktops add of their own.
 _CLUTTER = ("__MACOSX", ".DS_Store", "Thumbs.db", "desktop.ini")
+
+
+def bundle_name(path: Path) -> str:
+    """What the zip at `path` is called, without its ending."""
+    return path.name.removesuffix(f".{ENDING}") if path.name.endswith(ENDING) else path.stem
 
 
 def open_bundle(path: Path, into: Path, report: Report | None = None) -> Path:
@@ -62,7 +69,7 @@ def open_bundle(path: Path, into: Path, report: Report | None = None) -> Path:
             scratch = part_folder(into, "unpacking")
             try:
                 _unpack(archive, members, root, scratch, path, report)
-                target = free_name(into, root.name or path.stem)
+                target = free_name(into, root.name or bundle_name(path))
                 scratch.chmod(0o755)
                 appear(scratch, target)
                 return target

@@ -21,7 +21,7 @@ def icon(name: str, colour: str = theme.INK) -> QIcon:
     """The icon `resources/icons/<name>.svg` in `colour`, sharp at the screen's pixel ratio and as
     large as it may grow.
     """
-    drawing = resource(f"icons/{name}.svg").read_text().replace(theme.INK, colour)
+    drawing = resource(f"icons/{name}.svg").read_text(encoding="utf-8").replace(theme.INK, colour)
     renderer = QSvgRenderer(QByteArray(drawing.encode()))
     application = QGuiApplication.instance()
     assert isinstance(application, QGuiApplication)

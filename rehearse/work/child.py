@@ -22,6 +22,8 @@ from typing import Any, BinaryIO
 _START = (
     "import sys; sys.path[:] = {path!r}; from rehearse.work.child import main; main({target!r})"
 )
+#: What a packaged program is called with, before the target, to be a child.
+CHILD = "--child-process"
 #: Set in a process that `main` was called in.
 _children: list[str] = []
 _POSIX = os.name == "posix"
@@ -41,12 +43,11 @@ class Child:
     """
 
     def __init__(self, target: str, *, nice: int = 0) -> None:
-        code = _START.format(path=[p or os.getcwd() for p in sys.path], target=target)
         environment = dict(os.environ, REHEARSE_NICE=str(nice))
         for name in _ONE_THREAD:
             environment.setdefault(name, "1")
         self.process = subprocess.Popen(
-            [sys.executable, "-c", code],
+            _command(target),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             env=environment,
@@ -132,6 +133,14 @@ class Child:
         """Release the reading end; call it from the thread that reads, once it has ended."""
         if self.process.stdout is not None:
             self.process.stdout.close()
+
+
+def _command(target: str) -> list[str]:
+    """How a child is started: a packaged program has no interpreter to be had but itself."""
+    if getattr(sys, "frozen", False):
+        return [sys.executable, CHILD, target]
+    code = _START.format(path=[p or os.getcwd() for p in sys.path], target=target)
+    return [sys.executable, "-c", code]
 
 
 class Channel:

@@ -28,6 +28,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from rehearse.files.processes import is_running
+
 #: Buffers from this size on travel in a block, smaller ones inside the message (bytes).
 LARGE = 1 << 16
 _ALIGN = 64
@@ -52,20 +54,8 @@ def _folder(root: Path, pid: int) -> Path:
 def _sweep(root: Path) -> None:
     for path in root.glob("rehearse-*-*"):
         match = _FOLDER.match(path.name)
-        if match and not _alive(int(match[1])):
+        if match and not is_running(int(match[1])):
             shutil.rmtree(path, ignore_errors=True)
-
-
-def _alive(pid: int) -> bool:
-    if os.name != "posix":
-        return True
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return True
 
 
 def _write(buffers: Sequence[Buffer]) -> str:

@@ -102,10 +102,14 @@ def test_a_name_and_a_format_that_disagree_are_one_sentence(folder, tmp_path):
 def test_what_lies_in_the_folder_is_never_replaced(folder, tmp_path):
     out = tmp_path / "Show 1.2"
     out.mkdir()
-    for name in ("Test Night Übung.zip", "Open class 30s.wav", "Open class 30s 2 checklist.txt"):
+    for name in (
+        "Test Night Übung.rehearse.zip",
+        "Open class 30s.wav",
+        "Open class 30s 2 checklist.txt",
+    ):
         (out / name).write_text("earlier")
     (path,) = make_handout(folder, "zip", out)
-    assert path.name == "Test Night Übung 2.zip"
+    assert path.name == "Test Night Übung 2.rehearse.zip"
     made = make(folder, "stage-music", out, HandoutOptions(format="wav"))
     assert [p.name for p in made.paths] == [
         *("Open class 30s 2.wav", "Open class 30s 2 checklist 2.txt"),
@@ -162,7 +166,7 @@ def test_the_command_makes_every_kind_into_a_folder(qapp, folder, tmp_path, caps
         "Test Night Übung page.html",
         "Test Night Übung routine sheet.pdf",
         "Test Night Übung video way into pose 2.mp4",
-        "Test Night Übung.zip",
+        "Test Night Übung.rehearse.zip",
     ]
     printed = capsys.readouterr().out
     assert all(name in printed for name in names)
@@ -317,6 +321,6 @@ def test_a_title_that_is_no_name_of_a_file_makes_no_hidden_one(folder, tmp_path,
     opened = open_folder(folder)
     save_folder(folder, replace(opened.routine, title=title), opened.beatmap)
     (path,) = make(folder, "zip", tmp_path).paths
-    assert path.name == "routine.zip"
+    assert path.name == "routine.rehearse.zip"
     assert open_bundle(path, tmp_path).name == "routine"
     assert free_name(tmp_path, title).name == "routine 2"

@@ -135,7 +135,8 @@ def test_letters_no_face_has_are_named_with_the_package_that_has_them(
     source, text, package, monkeypatch
 ):
     # The packages are Debian's, by `apt-cache search` in its release 12.
-    monkeypatch.setattr(machine.shutil, "which", lambda name: None)
+    monkeypatch.setattr(machine.shutil, "which", lambda name: name if name == "dpkg" else None)
+    monkeypatch.setattr(machine, "font_folders", lambda: ())
     monkeypatch.setattr(machine, "_found", [])
     machine.face_for.cache_clear()
     typesetting._width_of_point.cache_clear()
@@ -154,3 +155,26 @@ def test_what_joins_emoji_stands_for_nothing(source):
         == "ab"
     )
     assert typesetting.unprintable("\u200d\ufe0f") == ""
+
+
+@pytest.mark.parametrize("tools", [("dpkg",), ()])
+def test_without_fontconfig_the_systems_font_folders_are_looked_through(monkeypatch, tools):
+    """As on Windows and on a Mac: the bundled faces stand in for the system's."""
+    monkeypatch.setattr(machine.shutil, "which", lambda name: name if name in tools else None)
+    monkeypatch.setattr(machine, "font_folders", lambda: (resource("fonts"),))
+    monkeypatch.setattr(machine, "_found", [])
+    machine.face_for.cache_clear()
+    try:
+        face = machine.face_for(ord("Ж"))
+        assert face is not None
+        assert ord("Ж") in face.characters
+        assert machine.face_for(0x4E2D) is None
+        assert machine.package_for(0x4E2D) == ("fonts-noto-cjk" if tools else "")
+    finally:
+        machine.face_for.cache_clear()
+
+
+@pytest.mark.parametrize(("system", "part"), [("win32", "Fonts"), ("darwin", "Library/Fonts")])
+def test_each_system_has_its_font_folders(monkeypatch, system, part):
+    monkeypatch.setattr(machine.sys, "platform", system)
+    assert any(folder.as_posix().endswith(part) for folder in machine.font_folders())

@@ -11,6 +11,8 @@ vowel does, which is where a word is heard to begin (see `onset`).
 from __future__ import annotations
 
 import ctypes
+import os
+import sys
 import threading
 from dataclasses import dataclass
 from pathlib import Path
@@ -51,6 +53,11 @@ _Callback = ctypes.CFUNCTYPE(
 )
 
 
+def _as_given(path: str) -> bytes:
+    """A path as the library's C code opens it: on Windows in the system's old code page."""
+    return path.encode("mbcs", "replace") if sys.platform == "win32" else os.fsencode(path)
+
+
 @dataclass(frozen=True, eq=False)
 class Rendering:
     """What the library said.
@@ -85,7 +92,7 @@ class Espeak:
             if not (Path(path) / "phontab").is_file():
                 raise UserError("the voice's data cannot be read", do=_CLICKS)
             options = _PHONEME_EVENTS | _DO_NOT_EXIT
-            rate = self._library.espeak_Initialize(_SYNCHRONOUS, 0, path.encode(), options)
+            rate = self._library.espeak_Initialize(_SYNCHRONOUS, 0, _as_given(path), options)
         except (AttributeError, RuntimeError) as error:
             raise UserError("the voice cannot be loaded", do=_CLICKS) from error
         if rate <= 0:

@@ -1,5 +1,7 @@
 """Letters that the bundled faces lack, from a font of this machine: fontconfig knows which.
 
+Where there is no fontconfig the font folders of the system are looked through.
+
 Fonts with TrueType outlines go into the PDF as they are. Others – PostScript outlines, coloured
 emoji – and alphabets whose letters change beside each other (Thai, Devanagari …) are set by
 FreeType and stand in the PDF as fine pictures of the words.
@@ -8,21 +10,27 @@ FreeType and stand in the PDF as fine pictures of the words.
 from __future__ import annotations
 
 import io
+import os
 import shutil
+import struct
 import subprocess
+import sys
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 from PIL import Image, ImageDraw, ImageFont, UnidentifiedImageError, features
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfbase.ttfonts import TTFError, TTFont, TTFontFile
 
 _FORMAT = (
     "%{file}\t%{index}\t%{fontformat}\t%{color}\t%{variable}\t%{slant}\t%{weight}\t%{charset}\n"
 )
 #: Fontconfig's number for the weight of running text, and seconds it may take to answer.
 _MEDIUM, _PATIENCE = 100, 10.0
+#: What plain faces are called where fontconfig does not tell.
+_PLAIN = ("Regular", "Book", "Roman", "Medium", "Normal", "")
 #: Pixels of an em in pictures of words: over 300 dots an inch on the wall, 1000 on the sheet.
 _EM = 160
 #: The only size that coloured emoji come in.
@@ -112,7 +120,9 @@ def face_for(code: int) -> MachineFace | None:
 
 
 def package_for(code: int) -> str:
-    """The Debian package with a font for the character `code`."""
+    """The Debian package with a font for the character `code`; empty on other systems."""
+    if shutil.which("dpkg") is None:
+        return ""
     return next(name for name, spans in _PACKAGES if _within(code, spans))
 
 
@@ -128,7 +138,7 @@ def _candidates(code: int) -> list[tuple[str, int, bool, frozenset[int]]]:
     """Fonts with the character, the plainest first: file, index, whether outlines are TrueType."""
     tool = shutil.which("fc-list")
     if tool is None:
-        return []
+        return _in_folders(code)
     command = [tool, "--format", _FORMAT, f":charset={code:x}"]
     try:
         done = subprocess.run(command, capture_output=True, timeout=_PATIENCE, check=False)
@@ -147,6 +157,42 @@ def _candidates(code: int) -> list[tuple[str, int, bool, frozenset[int]]]:
         # A named instance of a variable font has its number above the file's own index.
         found.append((rank, (path, int(index) & 0xFFFF, plain, characters)))
     return [entry for _, entry in sorted(found, key=lambda pair: pair[0])]
+
+
+def _in_folders(code: int) -> list[tuple[str, int, bool, frozenset[int]]]:
+    """The same where there is no fontconfig, as on Windows and on a Mac: TrueType fonts only."""
+    found = [
+        (rank, (path, 0, True, characters))
+        for folder in font_folders()
+        for path in sorted(map(str, folder.rglob("*.tt[fc]")))
+        for rank, characters in (_read_font(path),)
+        if code in characters
+    ]
+    return [entry for _, entry in sorted(found, key=lambda pair: (pair[0], pair[1][0]))]
+
+
+def font_folders() -> tuple[Path, ...]:
+    """Where this system and this user keep fonts."""
+    home = Path.home()
+    if sys.platform == "win32":
+        local = Path(os.environ.get("LOCALAPPDATA", home))
+        windows = Path(os.environ.get("WINDIR", "C:/Windows"))
+        return windows / "Fonts", local / "Microsoft" / "Windows" / "Fonts"
+    if sys.platform == "darwin":
+        root = Path("/")
+        return root / "System/Library/Fonts", root / "Library/Fonts", home / "Library/Fonts"
+    return Path("/usr/share/fonts"), home / ".local/share/fonts"
+
+
+@lru_cache(maxsize=2000)
+def _read_font(path: str) -> tuple[bool, frozenset[int]]:
+    """Whether a font is slanted or heavy, and its characters; none where it cannot be read."""
+    try:
+        font = TTFontFile(path, charInfo=1)
+    except (TTFError, OSError, ValueError, KeyError, IndexError, struct.error):
+        return True, frozenset()
+    plain = font.styleName.decode("utf-8", "replace") in _PLAIN
+    return not plain, frozenset(font.charToGlyph)
 
 
 def _characters(charset: str) -> frozenset[int]:

@@ -73,10 +73,11 @@ def _lost(source: HandoutSource) -> Iterator[str]:
     texts += [p.note for p in routine.poses] + [c.name for c in source.sheet.cues]
     lost = unprintable("".join(texts))
     if lost:
-        packages = " ".join(dict.fromkeys(package_for(ord(character)) for character in lost))
+        packages = " ".join(filter(None, dict.fromkeys(package_for(ord(c)) for c in lost)))
+        do = f"fonts are in the package {packages}" if packages else "install a font that has them"
         yield (
             f"No font of this machine has {' '.join(lost[:8])} – a question mark stands for each; "
-            f"fonts are in the package {packages}."
+            f"{do}."
         )
 
 
