@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rehearse.playback.limiter import CEILING, Limiter, true_peaks
+from rehearse.playback.limiter import CEILING, Limiter, limit, peaks_of, true_peaks
 from tests.helpers.playback_tools import RATE, true_peak_db
 
 
@@ -74,3 +74,38 @@ def test_peaks_between_samples_are_seen():
 
 def test_the_ceiling_is_one_decibel_below_full_scale():
     assert 20 * np.log10(CEILING) == pytest.approx(-1.0)
+
+
+@pytest.mark.parametrize("name", HOT)
+@pytest.mark.parametrize("ceiling", [-1.0, -3.0])
+def test_a_whole_sound_is_limited_to_any_ceiling(name, ceiling):
+    loud = HOT[name].astype(np.float32)
+    assert true_peak_db(limit(loud, RATE, ceiling=10 ** (ceiling / 20))) <= ceiling
+
+
+def test_a_whole_sound_keeps_what_lies_a_tenth_of_a_second_from_its_peaks_bit_for_bit():
+    quiet = (0.05 * HOT["noise"]).astype(np.float32)
+    joined = np.concatenate([quiet, HOT["noise"], quiet]).astype(np.float32)
+    out = limit(joined, RATE)
+    near = RATE // 10
+    assert not np.array_equal(out, joined)
+    assert np.array_equal(out[: RATE - near], joined[: RATE - near])
+    assert np.array_equal(out[2 * RATE + near :], joined[2 * RATE + near :])
+    again = limit(joined, RATE, peaks=peaks_of(joined))
+    assert np.array_equal(again, out)
+
+
+def test_the_gain_never_has_a_corner():
+    wave = 0.25 * stereo(np.sin(2 * np.pi * 60 * TIME)).astype(np.float32)
+    wave[RATE // 2 : RATE // 2 + 50] *= 12
+    out = limit(wave, RATE)
+    changed = np.abs(out[:, 0] - wave[:, 0]) > 1e-7
+    loud = np.where(np.abs(wave[changed, 0]) > 1e-3, wave[changed, 0], np.nan)
+    assert 0 < np.nanmax(np.abs(np.diff(out[changed, 0] / loud))) < 0.02
+    assert np.abs(out).max() <= CEILING
+
+
+def test_silence_and_nothing_stay_as_they_are():
+    for frames in (0, 1, 5000):
+        sound = np.zeros((frames, 2), np.float32)
+        assert np.array_equal(limit(sound, RATE), sound)
