@@ -18,7 +18,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy import fft
 
-from rehearse.film.sound import RATE, Report, Sound
+from rehearse.film.sound import RATE, Sound
+from rehearse.work.progress import Report
 
 #: Seconds of a window and from one to the next; windows that are compared at most.
 _LONG, _STEP, _MOST = 6.0, 2.0, 90

@@ -19,11 +19,12 @@ from rehearse.film.align import Alignment, find_runs
 from rehearse.film.body import Body, Box, find_body
 from rehearse.film.movement import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
-from rehearse.film.sound import Report, Sound, film_sound, music_sound
+from rehearse.film.sound import Sound, film_sound, music_sound
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_sound
 from rehearse.music.track import Track
 from rehearse.playback.stretch import stretch
+from rehearse.work.progress import Report, between
 
 
 class MusicNotFound(UserError):
@@ -99,12 +100,12 @@ def read_film(film: Path, wanted: FilmRequest, report: Report) -> FilmReading:
     """
     if not wanted.hits:
         raise UserError("has no poses yet", where="the routine", do="place them on the music first")
-    alignment, tempo, runs = place(film, wanted, part_of(report, 0.0, 0.15))
+    alignment, tempo, runs = place(film, wanted, between(report, 0.0, 0.15))
     hits = tuple(alignment.to_film(hit / tempo) for hit in wanted.hits)
     seen = _seen(alignment, hits)
     start = max(0.0, hits[seen.start] - _BEFORE)
     end = hits[seen.stop - 1] + _AFTER
-    motion = watch(film, start, end, part_of(report, 0.15, 0.97))
+    motion = watch(film, start, end, between(report, 0.15, 0.97))
     report(0.98, "Reading the hits")
     body = find_body(motion, list(hits[seen]))
     found = [Offset(why=Unread.UNSEEN)] * len(hits[seen])
@@ -130,11 +131,11 @@ def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, f
         offset = wanted.hits[0] / tempo - wanted.first_hit
         end = wanted.first_hit + (wanted.hits[-1] - wanted.hits[0]) / tempo
         return Alignment(offset, 1.0, 0, 0.0, 0.0, end + _AFTER), tempo, 1
-    heard, begins = film_sound(film, part_of(report, 0.0, 0.3))
+    heard, begins = film_sound(film, between(report, 0.0, 0.3))
     track = _song(wanted)
     for k, tempo in enumerate(wanted.tempos):
         share = 0.3 + 0.7 * k / len(wanted.tempos), 0.3 + 0.7 * (k + 1) / len(wanted.tempos)
-        runs = find_runs(heard, begins, _at_tempo(track, tempo), part_of(report, *share))
+        runs = find_runs(heard, begins, _at_tempo(track, tempo), between(report, *share))
         if runs:
             if not 1 <= wanted.run <= len(runs):
                 one = "1 run" if len(runs) == 1 else f"{len(runs)} runs"
@@ -171,11 +172,6 @@ def _seen(alignment: Alignment, hits: Sequence[float]) -> slice:
     if not inside:
         raise UserError("none of the routine's poses is in the film", do="film the run itself")
     return slice(inside[0], inside[-1] + 1)
-
-
-def part_of(report: Report, low: float, high: float) -> Report:
-    """Progress as the part from `low` to `high` of something longer."""
-    return lambda done, text: report(low + (high - low) * min(1.0, max(0.0, done)), text)
 
 
 def _refusal(offsets: Sequence[Offset], motion: Motion, body: Body | None) -> str:

@@ -21,10 +21,10 @@ from rehearse.files.inside import inside
 from rehearse.files.media import FILM, open_media
 from rehearse.files.user_error import UserError
 from rehearse.film.body import Box
-from rehearse.film.film_reading import FilmReading, FilmRequest, part_of, read_film
+from rehearse.film.film_reading import FilmReading, FilmRequest, read_film
 from rehearse.film.movement import frames_between
 from rehearse.film.proxy import FilmFrames, ProxyWriter
-from rehearse.film.sound import Report
+from rehearse.work.progress import Report, between
 
 FOLDER, PROXY = "takes", "film.mp4"
 #: Pixels of a still's width.
@@ -80,15 +80,15 @@ def read_and_keep(
     Raises:
         UserError: as `read_film`.
     """
-    reading = read_film(film, wanted, part_of(report, 0.0, 0.6))
+    reading = read_film(film, wanted, between(report, 0.0, 0.6))
     try:
         name = film_id(film)
     except OSError as error:  # such as a phone that was unplugged
         raise user_error_of(error, film) from error
     try:
         with _appearing(routine / FOLDER, name) as part:
-            write_proxy(film, reading, part / PROXY, part_of(report, 0.6, 0.95))
-            _stills(part, reading, part_of(report, 0.95, 0.99))
+            write_proxy(film, reading, part / PROXY, between(report, 0.6, 0.95))
+            _stills(part, reading, between(report, 0.95, 0.99))
             if copy:
                 report(0.99, "Copying the film")
                 shutil.copyfile(film, part / f"original{film.suffix.lower()}")

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from rehearse.files.media import FILM, Media, open_media
 from rehearse.files.user_error import UserError
 from rehearse.film.optical_flow import Pairs
-from rehearse.film.sound import Report
+from rehearse.work.progress import Report
 
 #: Pixels of the long side of the pictures that are compared; half of it of those that are kept.
 SIDE = 240

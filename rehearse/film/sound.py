@@ -6,7 +6,6 @@ its first time stamp and then by counting samples: an encoder's priming is among
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -16,9 +15,9 @@ import soxr
 
 from rehearse.files.media import FILM, open_media
 from rehearse.files.user_error import UserError
+from rehearse.work.progress import Report
 
 Sound = npt.NDArray[np.float32]
-Report = Callable[[float, str], None]
 
 RATE = 8000
 #: Seconds by which a time stamp may differ from the count of samples before it is believed: a

@@ -14,13 +14,13 @@ from rehearse.files.user_error import UserError
 from rehearse.film.film_reading import TEMPOS, FilmRequest
 from rehearse.film.keep import Kept, read_and_keep
 from rehearse.film.offsets import Offset
-from rehearse.film.sound import Report
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
 from rehearse.practice.takelog import PoseRead, Said, TakeDone
 from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.model import Placed
 from rehearse.work.pool import run_apart
+from rehearse.work.progress import Report
 
 #: Seconds by which a phone's sound and pictures may be apart (common practice, no source).
 SKEW = 0.010

@@ -15,9 +15,9 @@ from rehearse.music.analysis.analyse import analyse
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_track
-from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 from rehearse.work.pool import run_apart
+from rehearse.work.progress import Report, between
 
 #: Seconds after which the process is ended: reading, for which the door itself gives up a little
 #: before, and mapping half an hour of music on a slow machine.
@@ -43,8 +43,8 @@ def map_apart(path: Path, report: Report | None = None) -> BeatMap:
 
 
 def _map(path: Path, report: Report) -> BeatMap:
-    track = load_track(path, lambda done, text: report(0.2 * done, "Reading the song"))
-    return analyse(track, lambda done, text: report(0.2 + 0.8 * done, text))
+    track = load_track(path, between(report, 0.0, 0.2, "Reading the song"))
+    return analyse(track, between(report, 0.2, 1.0))
 
 
 def load_mapped(path: Path, beatmap: BeatMap, report: Report | None = None) -> Track:

@@ -13,8 +13,8 @@ import numpy as np
 
 from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.music.cut import RELAXED, Cut
-from rehearse.music.sample_collector import Report
 from rehearse.music.track import Samples
+from rehearse.work.progress import Report
 
 #: Frames written at once.
 _BLOCK = 1 << 16

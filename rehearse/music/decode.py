@@ -16,8 +16,9 @@ from rehearse.files.media import SONG, Media, NoMedia, open_media, too_long
 from rehearse.files.user_error import UserError
 from rehearse.music import container as box
 from rehearse.music import mp4_boxes
-from rehearse.music.sample_collector import Report, SampleCollector
+from rehearse.music.sample_collector import SampleCollector
 from rehearse.music.track import Samples, Track
+from rehearse.work.progress import Report
 
 #: Seconds of the shortest song.
 SHORTEST = 1.0

@@ -21,8 +21,8 @@ from rehearse.music.analysis.likeness import SongFeatures, hear, places_heard, u
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, CutPart
 from rehearse.music.joins import Joined, Joiner, join_all
-from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
+from rehearse.work.progress import Report, between
 
 #: A version is at most so many seconds shorter than the limit, and how many are offered.
 SPARE, OFFERED = 3.0, 3
@@ -128,7 +128,7 @@ def propose(
             join.
     """
     _check(track, limit)
-    heard = hear(track, lambda done, text: report(0.7 * done, text))
+    heard = hear(track, between(report, 0.0, 0.7))
     return from_heard(track, beatmap, heard, song, limit, report)
 
 

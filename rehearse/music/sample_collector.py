@@ -8,7 +8,7 @@ low-frequency channel left out). Back channels of 6.1 and 7.1 are treated as sur
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ import numpy.typing as npt
 from rehearse.files.media import SONG
 from rehearse.files.user_error import UserError
 from rehearse.music.track import Samples
+from rehearse.work.progress import Report
 
 MINUS_3_DB = 0.5**0.5
 
@@ -56,8 +57,6 @@ def _unnamed(channels: int) -> npt.NDArray[np.float32]:
     weights[np.arange(channels), np.arange(channels) % 2] = 1.0 if channels == 2 else MINUS_3_DB
     return weights
 
-
-Report = Callable[[float, str], None]
 
 #: Highest sample rate that is kept, in Hz, and the one that 88.2 and 176.4 kHz become.
 HIGHEST, _OF_DISCS = 48_000, 44_100

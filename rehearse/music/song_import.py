@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import filecmp
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.music.track import Track
-
-Report = Callable[[float, str], None]
+from rehearse.work.progress import Report
 
 #: What no file system takes in a name.
 UNSAFE = re.compile(r'[/\\:*?"<>|\x00-\x1f\x7f]+')

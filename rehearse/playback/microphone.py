@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import io
-from collections.abc import Callable, Generator, Iterable
+from collections.abc import Generator, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +16,8 @@ import numpy.typing as npt
 
 from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.user_error import UserError
+from rehearse.work.progress import Report
 
-Report = Callable[[float, str], None]
 Block = npt.NDArray[np.float32]
 
 RATE = 44100

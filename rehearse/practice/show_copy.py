@@ -9,7 +9,6 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import stat
-from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -21,8 +20,7 @@ from rehearse.practice.logbook import FILE_NAME
 from rehearse.routine.folder import open_folder, save_changes
 from rehearse.routine.model import Routine, new_id
 from rehearse.routine.start import free_name
-
-Report = Callable[[float, str], None]
+from rehearse.work.progress import Report
 
 
 def copy_for_show(

@@ -22,10 +22,10 @@ from rehearse.music.cutsound import splice_sound, write_sound
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import load_map, map_text
 from rehearse.music.proposals import Proposal, from_heard, propose
-from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 from rehearse.routine.follow import Music, follow, music_of
 from rehearse.routine.model import Routine, StagePart
+from rehearse.work.progress import Report, between
 
 #: Seconds of the fade that takes the edge off a version that begins within the song.
 EDGE = 0.02
@@ -98,8 +98,8 @@ def versions_within(
     folder: Path, source: Source, limit: float, report: Report
 ) -> tuple[Proposal, ...]:
     """The versions of a song that are offered; as `propose`."""
-    track = load_source(folder, source, lambda done, text: report(0.2 * done, "Reading the song"))
-    told: Report = lambda done, text: report(0.2 + 0.8 * done, text)  # noqa: E731
+    track = load_source(folder, source, between(report, 0.0, 0.2, "Reading the song"))
+    told = between(report, 0.2, 1.0)
     return propose(track, source.beatmap, source.song, limit, told)
 
 
@@ -126,8 +126,8 @@ def listen_to(
     """
     if track is None:
         words = "Reading the song"
-        track = load_source(folder, source, lambda done, text: report(0.2 * done, words))
-    heard = hear(track, lambda done, text: report(0.2 + 0.5 * done, text))
+        track = load_source(folder, source, between(report, 0.0, 0.2, words))
+    heard = hear(track, between(report, 0.2, 0.7))
     try:
         proposals = from_heard(track, source.beatmap, heard, source.song, limit, report)
     except UserError as error:
@@ -156,7 +156,7 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> CutResul
     Raises:
         UserError: as `load_source`, or the folder cannot be written.
     """
-    track = load_source(folder, source, lambda done, text: report(0.4 * done, "Reading the song"))
+    track = load_source(folder, source, between(report, 0.0, 0.4, "Reading the song"))
     song_map = map_text(source.beatmap).encode()
     recipe = f"{source.beatmap.track_hash} {cut.parts}".encode()
     beats, _ = files_of(source.song, _digest(song_map))
@@ -164,15 +164,13 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> CutResul
     cut = replace(cut, song=source.song, hash=track.content_hash, beats=beats)
     sound = splice_sound(track.samples, track.sample_rate, cut)
     path = _inside(folder, file)
-    lowered = write_sound(
-        path, sound, track.sample_rate, lambda done, text: report(0.5 + 0.3 * done, text)
-    )
+    lowered = write_sound(path, sound, track.sample_rate, between(report, 0.5, 0.8))
     try:
         if not _inside(folder, beats).is_file():
             save_atomic(_inside(folder, beats), song_map)
     except OSError as error:
         raise user_error_of(error, folder / beats) from error
-    again = load_track(path, lambda done, text: report(0.8 + 0.2 * done, "Reading the cut"))
+    again = load_track(path, between(report, 0.8, 1.0, "Reading the cut"))
     beatmap = map_of_cut(source.beatmap, cut, hash_=again.content_hash, duration=again.duration)
     return CutResult(cut, file, again, beatmap, lowered)
 

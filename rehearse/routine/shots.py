@@ -8,7 +8,7 @@ else's: they are decoded in a process that can be ended (`work.pool`), never in 
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from rehearse.files.media import Limits, Media, open_media
 from rehearse.files.user_error import UserError
 from rehearse.routine.photos import ENDINGS, keep_data, read_picture
+from rehearse.work.progress import Report
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -31,8 +32,6 @@ _LARGE, _SMALL = 2400, 256
 #: Pixels of the longer side of a clip's pictures: they are shown for a moment each.
 _MOVING = 1080
 _QUALITY = 88
-
-Report = Callable[[float, str], None]
 
 
 @dataclass(frozen=True)

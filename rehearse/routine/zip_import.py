@@ -14,7 +14,6 @@ import stat
 import struct
 import zipfile
 import zlib
-from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
@@ -23,6 +22,7 @@ from rehearse.files.door import open_file
 from rehearse.files.user_error import UserError, shortened
 from rehearse.routine.start import free_name
 from rehearse.routine.versions import ROUTINE
+from rehearse.work.progress import Report
 
 #: A song with pictures and versions; more is no routine.
 _MAX_BYTES, _MAX_FILES = 1_000_000_000, 5000
@@ -36,7 +36,6 @@ _DAMAGE = (
     *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError),
     *(NotImplementedError, RuntimeError, ValueError, IndexError, KeyError, struct.error),
 )
-Report = Callable[[float, str], None]
 #: How the zips made here end, so that a desktop can tell them from any other.
 ENDING = "rehearse.zip"
 #: What phones and desktops add of their own.

@@ -22,7 +22,6 @@ from rehearse.files.door import path_inside
 from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.music.apart import load_apart
-from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
 from rehearse.practice.logbook import FILE_NAME, Logbook
 from rehearse.practice.roundlog import CallDone, RoundDone
@@ -39,6 +38,7 @@ from rehearse.session.round_timeline import (
     sound_of,
     view_at,
 )
+from rehearse.work.progress import Report
 
 _COLUMNS = ("call-out", "call", "called at", "held from", "relax at", "hold", "pose", "said")
 #: Of each hold the part at which its picture is taken.

@@ -22,13 +22,13 @@ from typing import Any, TypeVar
 
 from rehearse.files.user_error import UserError
 from rehearse.work.child import Child, is_one
+from rehearse.work.progress import Report
 from rehearse.work.serve import Stopped as Stopped
 from rehearse.work.shared import dumps, loads
 
 T = TypeVar("T")
 #: Seconds that closing waits for a process at most.
 _CLOSING = 2.0
-Report = Callable[[float, str], None]
 _numbers = itertools.count()
 
 

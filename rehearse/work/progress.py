@@ -1,4 +1,4 @@
-"""How far a handout is, told to whoever waits for it; they may raise to stop it."""
+"""How far long work is, told to whoever waits for it; they may raise to stop it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from collections.abc import Callable
 Report = Callable[[float, str], None]
 
 
-def between(report: Report, first: float, last: float) -> Report:
-    """A report of a part of the work, told on as lying between `first` and `last` of the whole."""
-    return lambda fraction, words: report(first + (last - first) * fraction, words)
+def between(report: Report, first: float, last: float, words: str = "") -> Report:
+    """A report of a part of the work, told on as lying between `first` and `last` of the whole.
+
+    Args:
+        words: what is told instead of the part's own words.
+    """
+    return lambda done, own: report(first + (last - first) * min(1.0, max(0.0, done)), words or own)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -22,8 +21,7 @@ from rehearse.music.analysis.spectrum import Curves, listen
 from rehearse.music.beatmap import MEDIUM, Accent, BeatMap, Build, Stretch
 from rehearse.music.settle import settle
 from rehearse.music.track import Track
-
-Report = Callable[[float, str], None]
+from rehearse.work.progress import Report
 
 
 def analyse(track: Track, report: Report | None = None) -> BeatMap:

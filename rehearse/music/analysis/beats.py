@@ -7,7 +7,7 @@ frames a second, frame k centred on second k / `FPS`.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from rehearse.music.analysis.barpointer import GRID, INTERVALS, BarPointer
 from rehearse.music.analysis.bars import find_bars
 from rehearse.music.analysis.features import FPS, band_energies
 from rehearse.music.analysis.network import Activation, activation_of
+from rehearse.work.progress import Report
 
 Floats = npt.NDArray[np.float32]
 Times = npt.NDArray[np.float64]
@@ -30,7 +31,6 @@ _FIRST_WEIGHT, _FREE_WEIGHT, _TEMPO_WEIGHT = 0.5, 0.05, 0.8
 _FAINT = -1.5
 # Score of a pinned beat; frames of the grid next to it that hold no other; seconds it reaches.
 _PIN, _PIN_ROOM, _PIN_REACH = 60.0, 12, 3.0
-Report = Callable[[float, str], None]
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.music.analysis.spectrum import FPS, RATE, Curves, Floats, listen
-from rehearse.music.sample_collector import Report
 from rehearse.music.track import Track
+from rehearse.work.progress import Report
 
 #: Beats on either side of a place that are compared, and what each weighs.
 SIDE = 4

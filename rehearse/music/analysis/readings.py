@@ -26,10 +26,10 @@ from rehearse.music.analysis.network import Activation, activation_of
 from rehearse.music.beatmap import Reading
 from rehearse.music.taps import regular_beats
 from rehearse.music.track import Samples
+from rehearse.work.progress import Report
 
 Floats = npt.NDArray[np.float32]
 Times = npt.NDArray[np.float64]
-Report = Callable[[float, str], None]
 
 #: Length of a count against the best reading's, in words of what becomes of its counts.
 RATIOS = (

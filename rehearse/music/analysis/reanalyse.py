@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from rehearse.music.analysis.accents import onset_times, refine_onset
 from rehearse.music.analysis.beats import find_beats
 from rehearse.music.analysis.spectrum import downmix, listen
 from rehearse.music.track import Samples
+from rehearse.work.progress import Report
 
-Report = Callable[[float, str], None]
 #: Time, place in the bar and confidence of a beat.
 Row = tuple[float, int, float]
 
