@@ -259,7 +259,5 @@ def test_a_move_put_in_begins_where_it_was_asked_for_and_no_hit_moves(data):
     placed = after.placed(bed)
     begins = [t.start for t in moves_before(placed, SONG) if t.move.id == "new"]
     if placed.transition.in_counts and not overrun(routine.placed(bed), SONG):
-        grid = (
-            0.251  # two quarters of a count at 120 BPM: transition and move are written in quarters
-        )
-        assert begins[:1] == pytest.approx([time], abs=grid)
+        # Half a quarter of a count at 120 BPM: lengths are written in quarters.
+        assert begins[:1] == pytest.approx([time], abs=0.0635)

@@ -61,6 +61,23 @@ def test_a_move_begun_in_the_music_ends_what_was_done_until_then(two):
         edits.begin_move(two, SONG, Count(3, 1, 1), "gather")
 
 
+def test_a_move_begun_just_after_another_takes_its_place(two):
+    after = edits.begin_move(two, SONG, Count(3, 5), "gather", counts=4)
+    # 40 ms after the gather, which begins at 14.0 s: no quarter of a count (125 ms) is left to it.
+    after = edits.begin_move(after, SONG, Seconds(14.04), "turn", counts=2)
+    timed = moves_before(after.placed("bb"), SONG)
+    assert [(t.move.move, t.start) for t in timed] == [("turn", 14.0), ("gather", 15.0)]
+
+
+def test_a_hold_ends_no_later_than_the_move_begun_in_it(two):
+    late = edits.move_to(two, SONG, "aa", Seconds(12.06))
+    after = edits.begin_move(late, SONG, Seconds(13.3), "gather", counts=4)
+    end, (first,) = after.placed("aa").times(SONG)[2], moves_before(after.placed("bb"), SONG)
+    # Hold and transition are written in quarters of a count, each from a hit of its own.
+    assert first.start == pytest.approx(13.3, abs=0.0625)
+    assert 0 <= first.start - end < 0.125
+
+
 def test_a_border_that_is_dragged_moves_no_other(two):
     after = edits.add_move(two, SONG, "bb", "gather", counts=4, move_id="m1")
     after = edits.add_move(after, SONG, "bb", "rise", counts=4, move_id="m2")

@@ -56,12 +56,12 @@ def _after(routine: Routine, beatmap: BeatMap, before: Placed, name: str) -> Rou
     if last_end <= start + _SLACK or hit - last_hit <= _SLACK:
         return routine
     start = max(start, (last_hit + hit) / 2)
-    way = _length(beatmap, start, hit, routine.placed(name).transition)
+    way = length_within(beatmap, start, hit, routine.placed(name).transition)
     routine = change(routine, beatmap, name, transition=way)
     start = routine.placed(name).times(beatmap)[0]
     if last_end <= start + _SLACK:
         return routine
-    hold = _length(beatmap, last_hit, start, before.hold)
+    hold = length_within(beatmap, last_hit, start, before.hold)
     return change(routine, beatmap, before.id, hold=hold)
 
 
@@ -72,14 +72,14 @@ def _before(routine: Routine, beatmap: BeatMap, after: Placed, name: str) -> Rou
     if end <= next_start + _SLACK or next_hit - hit <= _SLACK:
         return routine
     if next_start < (hit + next_hit) / 2:
-        way = _length(beatmap, (hit + next_hit) / 2, next_hit, after.transition)
+        way = length_within(beatmap, (hit + next_hit) / 2, next_hit, after.transition)
         routine = change(routine, beatmap, after.id, transition=way)
         next_start = routine.placed(after.id).times(beatmap)[0]
-    hold = _length(beatmap, hit, next_start, routine.placed(name).hold)
+    hold = length_within(beatmap, hit, next_start, routine.placed(name).hold)
     return change(routine, beatmap, name, hold=hold)
 
 
-def _length(beatmap: BeatMap, start: float, end: float, usual: Length) -> Length:
+def length_within(beatmap: BeatMap, start: float, end: float, usual: Length) -> Length:
     """The stretch as written, in quarters of a count where there is a beat, never past `end`."""
     counts = beatmap.counts_between(start, end)
     if usual.in_counts and counts is not None:

@@ -14,6 +14,7 @@ from typing import Any
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length, Position
+from rehearse.routine.edits.fitting import length_within
 from rehearse.routine.edits.pose_edits import COUNT_IN_FREE_TIME, change, tidy, tidy_position
 from rehearse.routine.model import MOST_MOVES, Move, Placed, Routine, Side, new_id
 from rehearse.routine.moving import chain
@@ -212,10 +213,17 @@ def begin_move(
     new = Move(move_id or new_id(), move, Length(counts), side, direction)
     if before is not None:
         routine = _end_hold(routine, beatmap, before, time)
-    if bed == EXIT:
-        routine, index = _cut(routine, beatmap, EXIT, time)
-        wished, routine = _make_room(routine, beatmap, EXIT, counts)
-        return _insert(routine, EXIT, index, replace(new, length=wished))
+    if bed != EXIT:
+        routine = _begin_before(routine, beatmap, bed, time, new)
+        return routine if before is None else _clear(routine, beatmap, before.id, bed)
+    routine, index = _cut(routine, beatmap, EXIT, time)
+    wished, routine = _make_room(routine, beatmap, EXIT, counts)
+    return _insert(routine, EXIT, index, replace(new, length=wished))
+
+
+def _begin_before(routine: Routine, beatmap: BeatMap, bed: str, time: float, new: Move) -> Routine:
+    """Put a move, as long as it is wished, into a transition so that it begins at `time`."""
+    counts = new.length.value
     placed = routine.placed(bed)
     start, hit, _ = placed.times(beatmap)
     counted = placed.transition.in_counts
@@ -277,6 +285,16 @@ def _span(beatmap: BeatMap, start: float, end: float, counted: bool) -> Length:
     return Length(round(end - start, 3), in_counts=False)
 
 
+def _clear(routine: Routine, beatmap: BeatMap, held: str, bed: str) -> Routine:
+    """A hold ends where the transition after it is written to begin, at the latest."""
+    placed, start = routine.placed(held), routine.placed(bed).times(beatmap)[0]
+    _, hit, end = placed.times(beatmap)
+    if end <= start + _SAME or start <= hit:
+        return routine
+    hold = length_within(beatmap, hit, start, placed.hold)
+    return change(routine, beatmap, held, hold=hold)
+
+
 def _cut(routine: Routine, beatmap: BeatMap, bed: str, time: float) -> tuple[Routine, int]:
     """Let the move under way, or the last one before, end at `time`; the place after it."""
     moves = list(moves_of(routine, bed))
@@ -291,9 +309,13 @@ def _cut(routine: Routine, beatmap: BeatMap, bed: str, time: float) -> tuple[Rou
     last = timed[index - 1]
     if abs(last.end - time) > _SAME:
         length = _span(beatmap, last.start, time, last.move.length.in_counts)
-        if length.value < _LEAST[length.in_counts]:
-            return routine, index
-        moves[index - 1] = replace(last.move, length=length)
+        least = _LEAST[length.in_counts]
+        if length.value < least / 2:
+            # It has hardly begun: what is put in takes its place, and it is done afterwards.
+            return routine, index - 1
+        moves[index - 1] = replace(
+            last.move, length=replace(length, value=max(length.value, least))
+        )
         routine = set_moves(routine, bed, moves)
     return routine, index
 
