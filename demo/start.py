@@ -49,7 +49,7 @@ def main() -> int:
     prepare()
     if not COPY.exists():
         shutil.copytree(SOURCE, COPY)
-    return rehearse("open", str(COPY)) if has_screen() else headless()
+    return rehearse("open", str(COPY), "--walk") if has_screen() else headless()
 
 
 if __name__ == "__main__":

@@ -34,6 +34,7 @@ from rehearse.ui.crash import ExceptionHook
 from rehearse.ui.ending import Ending
 from rehearse.ui.growth import style
 from rehearse.ui.key_repeat import KeyRepeat
+from rehearse.ui.walk import SETTING
 from rehearse.ui.window import Window
 from rehearse.ui.workspace import Workspace
 
@@ -69,12 +70,13 @@ def make_application(arguments: list[str]) -> QApplication:
     return application
 
 
-def run(folder: Path | None = None) -> int:
+def run(folder: Path | None = None, *, walk: bool = False) -> int:
     """Open the window; returns the exit status.
 
     Args:
         folder: a routine's folder, or its zip, unpacked once the window is there; None: the
             routine opened last.
+        walk: show around on it, where nobody was shown around on this machine yet.
     """
     gc.disable()  # nothing is thrown away before the window is up
     application = make_application(sys.argv[:1])
@@ -97,6 +99,8 @@ def run(folder: Path | None = None) -> int:
     workspace.startFinished.connect(_show_icon)
     if isinstance(application, Application):
         application.fileAsked.connect(partial(_open_path, workspace))
+    if walk and not workspace.settings.get(SETTING, ""):
+        workspace.startFinished.connect(window.begin_walk)
     window.show()
     try:
         return application.exec()

@@ -36,6 +36,7 @@ EXAMPLES = """examples:
   rehearse beats song.mp3                       time and place in the bar, a beat a line
   rehearse cut my-routine --to 60               versions of its song within 60 s
   rehearse handout my-routine --kind sheet --out .
+  rehearse keys --out keys.pdf                  every key, on paper
 """
 
 _FIRST_HIT = "film second of the first hit, where the music cannot be found by its sound"
@@ -128,6 +129,10 @@ def _add_window_and_check(commands: _Commands) -> None:
     window = _add(commands, "open", "open the window", _open)
     words = "a routine's folder, or the zip of one, which is unpacked"
     window.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help=words)
+    window.add_argument("--walk", action="store_true", help="show around on it, at the first start")
+    keys = _add(commands, "keys", "list every key, or make a sheet of them to print", _keys)
+    keys.add_argument("--out", type=Path, metavar="FILE", help="the sheet, a PDF")
+    keys.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the sheet")
     check = _add(commands, "check", "check a routine against the rules and the music", _check)
     _folder(check)
     check.add_argument("--rules", metavar="KEY", help="another rule set than the routine's own")
@@ -245,7 +250,25 @@ def _open(options: argparse.Namespace) -> int:
 
     from rehearse.app import run
 
-    return run(options.folder)
+    return run(options.folder, walk=getattr(options, "walk", False))
+
+
+def _keys(options: argparse.Namespace) -> int:
+    from rehearse.ui.key_list import clicker_rows, key_groups
+
+    groups = [*key_groups(), ("Clicker", clicker_rows())]
+    if options.out is None:
+        for title, rows in groups:
+            print(title)
+            for keys, words in rows:
+                print(f"  {keys:<32} {words}")
+        return 0
+    from rehearse.files.atomic import save_atomic
+    from rehearse.handout.key_sheet import make_key_sheet
+
+    save_atomic(options.out, make_key_sheet("Keys of Rehearse", groups, options.paper))
+    print(f"The key sheet is in {options.out}.")
+    return 0
 
 
 def _check(options: argparse.Namespace) -> int:

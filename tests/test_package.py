@@ -18,6 +18,7 @@ from rehearse.files.locations import resource
 ROOT = Path(__file__).resolve().parent.parent
 ASK = (
     "from rehearse.files.locations import resource; import rehearse; "
+    "from rehearse.routine.demo import demo_source; print(demo_source()); "
     "print(resource('poses.yaml')); print(resource('rules')); print(resource('fonts'))"
 )
 
@@ -49,6 +50,7 @@ def test_resources_are_found_in_an_installed_wheel(wheel, tmp_path):
     )
     for line in done.stdout.split():
         assert Path(line).is_relative_to(tmp_path / "rehearse" / "resources")
+    assert (tmp_path / "rehearse" / "resources" / "demo" / "track.ogg").is_file()
 
 
 def test_the_wheel_holds_every_resource_and_only_the_product(wheel):

@@ -101,8 +101,13 @@ _open = _on(*PAGES, when=When.ROUTINE)
 STOP = Action(
     "stop everything", "Stop everything: dizzy, cramp or pain", ("D", "Ctrl+D"), EVERYWHERE
 )
+HELP = _any("help", "Help for this page", "F1")
+WALK = _any("walk", "Walk through the demo, or leave it", "F4")
+ABOUT = _any("about", "About Rehearse: version and licences", "Ctrl+Shift+B")
 LOG = _any("log", "Show the folder of the program's log", "Ctrl+Shift+L")
-KEYS = _any("keys", "All keys", "?", "F1")
+KEYS = _any("keys", "All keys", "?")
+#: While the walk goes on.
+WALKING = (_any("walk_on", "Next step of the walk", "Shift+F4"),)
 #: The menu's lines, in their order.
 MENU = (
     _any("new", "New routine", "Ctrl+N"),
@@ -115,6 +120,9 @@ MENU = (
     _open("take along", "Handouts: sheet, cue track, video, stage music, page, zip", "Ctrl+P"),
     _open("own voice", "Own voice: record names and counts", "Ctrl+Shift+P"),
     _open("film", "Film of a run: early or late at each hit", "Ctrl+F"),
+    WALK,
+    HELP,
+    ABOUT,
     LOG,
 )
 WINDOW = (
@@ -390,6 +398,13 @@ ON_FILM = (
     MIRROR,
     *TEMPO,
 )
+#: On the list of all keys.
+KEY_LIST = "All keys"
+ON_KEYS = (
+    _on(KEY_LIST)(
+        "key sheet", "Key sheet to print", "Ctrl+Shift+K", tip="Save all keys as a PDF to print"
+    ),
+)
 ON_START = (_on(START)("start_new", "New routine", "Space"),)
 ON_OWN_VOICE = (
     _on(OWN_VOICE)("play_recording", "Listen", "Ctrl+L", tip="Listen to the recording"),
@@ -410,7 +425,7 @@ ON_CUT = (
 
 #: Every action there is.
 ALL: tuple[Action, ...] = (
-    *(STOP, KEYS, *WINDOW, *ON_START, *ON_MUSIC, *ON_ROUTINE),
+    *(STOP, KEYS, *WINDOW, *WALKING, *ON_KEYS, *ON_START, *ON_MUSIC, *ON_ROUTINE),
     *(*ON_REHEARSE, LEAVE_FRONT, *(a for a in ON_LOGBOOK if a is not ROUNDS), *ON_OWN_VOICE),
     *ON_CUT,
     *(a for a in ON_FILM if a is not MIRROR and a not in TEMPO),
@@ -419,7 +434,7 @@ _NAMED = {action.name: action for action in ALL}
 #: The keys of the Rehearse page can be others on this machine.
 ASSIGNABLE = ON_REHEARSE
 #: No page and no clicker may have one of these.
-RESERVED = frozenset(key for action in (STOP, KEYS, *WINDOW) for key in action.keys)
+RESERVED = frozenset(key for action in (STOP, KEYS, *WINDOW, *WALKING) for key in action.keys)
 
 #: What the clicker's two buttons do by what is going on, so that a whole drill runs on them:
 #: forward, back. Where a run asks "where did you lose it?", forward answers and back points.
@@ -451,7 +466,7 @@ def key(name: str) -> str:
 
 def on_page(page: str) -> tuple[Action, ...]:
     """What can be done on a page, without what works on every page."""
-    everywhere = {action.name for action in (STOP, KEYS, *WINDOW)}
+    everywhere = {action.name for action in (STOP, KEYS, *WINDOW, *WALKING)}
     return tuple(a for a in ALL if page in a.pages and a.name not in everywhere)
 
 

@@ -154,6 +154,26 @@ def keys_of(action: Action, settings: Settings | None) -> tuple[str, ...]:
     return tuple(key for key in stored if key and key not in RESERVED) or action.keys
 
 
+class _Keys(dict[str, str]):
+    """The printed key of each action that a text names."""
+
+    def __init__(self, settings: Settings | None) -> None:
+        super().__init__()
+        self._settings = settings
+
+    def __missing__(self, name: str) -> str:
+        return actions.printed(keys_of(actions.named(name), self._settings)[0])
+
+
+def with_keys(text: str, settings: Settings | None = None) -> str:
+    """A text with the key of each action that it names in braces: "{begin} starts it".
+
+    Raises:
+        KeyError: there is no such action.
+    """
+    return text.format_map(_Keys(settings))
+
+
 def meaning_elsewhere(key: str, page: str) -> str:
     """What a key means on another page, in a sentence; empty: nothing."""
     for action in actions.ALL:

@@ -14,6 +14,7 @@ from rehearse.ui import theme
 from rehearse.ui.actions import ON_START, key, named
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.settings import Settings
+from rehearse.ui.walk import SETTING
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ class EmptyState(QWidget):
     Signals:
         newAsked: begin a new routine. openAsked: open a folder. zipAsked: open a zipped one.
         roundsAsked: begin comparison rounds, without a song. recentAsked: open this folder.
+        walkAsked: be shown around on the demo.
     """
 
     newAsked = Signal()
@@ -65,6 +67,7 @@ class EmptyState(QWidget):
     zipAsked = Signal()
     roundsAsked = Signal()
     recentAsked = Signal(Path)
+    walkAsked = Signal()
 
     def __init__(self, settings: Settings) -> None:
         super().__init__()
@@ -90,7 +93,9 @@ class EmptyState(QWidget):
         self.zip.setAccessibleName(f"{named('open zip').words}, key {key('open zip')}")
         self.rounds = QPushButton(f"Rounds only   {key('new rounds')}")
         self.rounds.setAccessibleName(f"{named('new rounds').words}, key {key('new rounds')}")
-        for button in (self.new, self.open, self.zip, self.rounds):
+        self.walk = QPushButton(f"See how it works, on a demo   {key('walk')}")
+        self.walk.setAccessibleName(f"{named('walk').words}, key {key('walk')}")
+        for button in (self.new, self.walk, self.open, self.zip, self.rounds):
             row.addWidget(button)
         row.addStretch(1)
         self._column = column = QVBoxLayout(self)
@@ -105,6 +110,15 @@ class EmptyState(QWidget):
         self.new.clicked.connect(self.newAsked)
         self.zip.clicked.connect(self.zipAsked)
         self.rounds.clicked.connect(self.roundsAsked)
+        self.walk.clicked.connect(self.walkAsked)
+        self._settings.changed.connect(self._offer_walk)
+        self._offer_walk(SETTING)
+
+    @Slot(str)
+    def _offer_walk(self, name: str) -> None:
+        """Offer the walk until it was done or left once; the menu has it afterwards."""
+        if name == SETTING:
+            self.walk.setVisible(not self._settings.get(SETTING, ""))
 
     def show_recent(self) -> None:
         """Show the routines opened last, where there are any; Enter opens the chosen one."""

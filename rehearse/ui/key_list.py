@@ -15,6 +15,7 @@ from rehearse.ui.actions import (
     OWN_VOICE,
     PAGES,
     STOP,
+    WALKING,
     WINDOW,
     Action,
     clicker_words,
@@ -36,7 +37,7 @@ def general_rows() -> list[tuple[str, str]]:
     """Keys and words of what works on every page, the emergency stop first."""
     held = f"{key('clicker_back')} held"
     rows = [(f"{_shown(STOP.keys)} or {held}", STOP.words)]
-    return rows + [(_shown(a.keys), a.words) for a in (KEYS, *WINDOW)]
+    return rows + [(_shown(a.keys), a.words) for a in (KEYS, *WINDOW, *WALKING)]
 
 
 def _shown(keys: tuple[str, ...]) -> str:
@@ -45,13 +46,27 @@ def _shown(keys: tuple[str, ...]) -> str:
     return " or ".join(printed(k) for k in keys if k not in silent or k == keys[0])
 
 
+_KeysOf = Callable[[Action], tuple[str, ...]]
+
+
+def key_groups(keys_of: _KeysOf | None = None) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Every list of keys by the place where it works, for paper; `keys_of` as in `key_rows`."""
+    parts = [("Everywhere", general_rows())]
+    return parts + [(place, key_rows(place, keys_of)) for place in (*PAGES, CUT, OWN_VOICE, FILM)]
+
+
+def clicker_rows() -> list[tuple[str, str]]:
+    """What the clicker's two buttons do, by what is going on."""
+    both = f"{key('clicker_on')}, {key('clicker_back')}"
+    rows = [(both, f"{s}: {', '.join(clicker_words(s))}") for s in CLICKER_TABLE]
+    return [*rows, (f"{key('clicker_back')} held", low(STOP.words))]
+
+
 def key_list() -> str:
     """The README's list of keys, in Markdown."""
-    parts = [("Everywhere", general_rows()), *((page, key_rows(page)) for page in PAGES)]
-    parts += [(place, key_rows(place)) for place in (CUT, OWN_VOICE, FILM)]
     lines = [
         f"**{title}.** " + " · ".join(f"**{keys}** {low(words)}" for keys, words in rows)
-        for title, rows in parts
+        for title, rows in key_groups()
     ]
     states = "; ".join(f"{s}: {' – '.join(clicker_words(s))}" for s in CLICKER_TABLE)
     forward, back = key("clicker_on"), key("clicker_back")

@@ -1,16 +1,27 @@
-"""The routines opened last, with their shows and the days left, and the list that shows them."""
+"""The routines opened last: picture, show and the days left, and the list that shows them."""
 
 from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import QSize, QTimer, Signal, Slot
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QListWidget, QListWidgetItem
 
+from rehearse.routine.anatomy import WINDOW
 from rehearse.routine.glance import Glance, glance
+from rehearse.routine.model import FIGURES, SKINS, OwnPose, Routine
+from rehearse.routine.pose import Pose
+from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
+from rehearse.ui.figure.pose_thumbs import Thumbs
 from rehearse.ui.settings import Settings
+
+#: Height of the pictures in pixels of a small window, and the width of one a pixel high.
+_TALL, _WIDE = 64, WINDOW[0] / WINDOW[1]
+#: The pose shown for a routine without any.
+_FIRST = "front stance"
 
 
 def days_left(show: str, today: date) -> str:
@@ -31,8 +42,30 @@ def words_of(seen: Glance, today: date) -> str:
     return " – ".join(filter(None, (told or "no show yet", left[:1].lower() + left[1:])))
 
 
+def pose_of(seen: Glance) -> Pose:
+    """The pose that stands for a routine: its first one, by its own figure.
+
+    Without poses, or where the first is of another version, the front stance.
+    """
+    own = (OwnPose(seen.pose, picture=seen.photo),) if seen.photo else ()
+    shown_by = Routine(
+        *(seen.title, "", seen.show, seen.division),
+        own_poses=own,
+        figure=seen.figure or FIGURES[0],
+        dress=seen.dress,
+        skin=seen.skin or SKINS[0],
+    )
+    poses = load_catalogue().of(shown_by)
+    try:
+        return poses.find(seen.pose or _FIRST)
+    except KeyError:
+        return poses.find(_FIRST)
+
+
 class RecentList(QListWidget):
-    """Routines by title, each over its show; Enter or a click opens one.
+    """Routines by title, each over its show and beside its first pose; Enter or a click opens one.
+
+    The pictures follow one after the other once the list is there.
 
     Signals:
         opened: a routine's folder.
@@ -45,6 +78,11 @@ class RecentList(QListWidget):
         self._settings = settings
         self.setAccessibleName("Routines opened last")
         self.setSpacing(theme.STEP // 2)
+        self.setIconSize(QSize(round(_TALL * _WIDE), _TALL))
+        self._thumbs: Thumbs | None = None
+        self._seen: list[Glance] = []
+        self._drawing = QTimer(self, interval=0)
+        self._drawing.timeout.connect(self._draw_next)
         self.setStyleSheet("QListView:focus { border-color: transparent; }")
         self.itemActivated.connect(self._open)
         self.itemClicked.connect(self._open)
@@ -56,15 +94,35 @@ class RecentList(QListWidget):
             but: a folder that is open already.
         """
         self.clear()
+        self._seen = []
         for folder in self._settings.recent_folders:
             seen = glance(folder) if folder != but else None
             if seen is not None:
                 item = QListWidgetItem(f"{seen.title}\n{words_of(seen, date.today())}")
                 item.setData(0x0100, str(folder))
-                item.setToolTip(str(folder))
+                item.setToolTip(theme.tip(str(folder)))
+                item.setSizeHint(QSize(0, theme.px(_TALL + theme.STEP)))
                 self.addItem(item)
+                self._seen.append(seen)
         if self.count():
             self.setCurrentRow(0)
+            self._drawing.start()
+
+    @Slot()
+    def _draw_next(self) -> None:
+        """Draw the picture of the first routine that has none yet."""
+        row = next((k for k in range(self.count()) if self.item(k).icon().isNull()), None)
+        if row is None:
+            self._drawing.stop()
+            return
+        if self._thumbs is None:
+            self._thumbs = Thumbs()
+        self._thumbs.folder = self._seen[row].folder
+        tall, ratio = theme.px(_TALL), self.devicePixelRatioF()
+        pose = pose_of(self._seen[row])
+        icon = QIcon(picture := self._thumbs.picture(pose, tall, ratio=ratio))
+        icon.addPixmap(picture, QIcon.Mode.Selected)  # a row that is chosen is not tinted
+        self.item(row).setIcon(icon)
 
     def open_chosen(self) -> None:
         """Open the routine under the arrows."""

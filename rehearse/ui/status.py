@@ -1,4 +1,4 @@
-"""The two lines at the foot of the window: what is being worked on, and what went wrong.
+"""What is being worked on, at the head of the window, and what went wrong, in a line at its foot.
 
 A sentence said by `Workspace.errorRaised` stands until another is said, or it is cleared. One that
 was given a cause – a save that failed, a job, a lost speaker – stands until that cause is mended,
@@ -15,6 +15,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QWidget
 
 from rehearse.ui import theme
+from rehearse.ui.widgets import ElidedLabel
 
 if TYPE_CHECKING:
     from rehearse.ui.workspace import Workspace
@@ -111,29 +112,35 @@ class Notice(QObject):
         self._said = False
 
 
-#: Milliseconds a job takes at least to be worth a line, which moves all that is above it.
+#: Milliseconds a job takes at least to be worth telling.
 PATIENCE = 600
 
 
 class BusyLine(QWidget):
     """The oldest job in words, how far it is, and a button that stops it.
 
-    Hidden when idle, and for work that is done in a moment.
+    Hidden when idle, and for work that is done in a moment; its room is kept, so that nothing
+    beside or below it moves when it comes and goes.
     """
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__()
         self._workspace = workspace
-        self._words = QLabel()
+        kept = self.sizePolicy()
+        kept.setRetainSizeWhenHidden(True)
+        self.setSizePolicy(kept)
+        self._words = ElidedLabel()
+        self._words.setProperty("role", "dim")
         self._bar = QProgressBar(textVisible=False)
         self._bar.setAccessibleName("Progress")
+        self._bar.setMinimumWidth(8 * theme.STEP)
         self._stop = QPushButton("Stop")
         self._stop.setAccessibleName("Stop the work in progress")
         row = QHBoxLayout(self)
-        row.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)
-        row.setSpacing(2 * theme.STEP)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(theme.STEP)
         for widget in (self._words, self._bar, self._stop):
-            row.addWidget(widget, 1 if widget is self._bar else 0)
+            row.addWidget(widget, {self._words: 3, self._bar: 2}.get(widget, 0))
         self._stop.clicked.connect(self._stop_first)
         self._patience = QTimer(self, singleShot=True, interval=PATIENCE)
         self._patience.timeout.connect(self.show)

@@ -1,4 +1,4 @@
-"""Small widgets and models that several pages use: a list of lines, a field for a number."""
+"""Small widgets and models that several pages use: lists of lines, fields, labels."""
 
 from __future__ import annotations
 
@@ -10,11 +10,12 @@ from PySide6.QtCore import (
     QEvent,
     QModelIndex,
     QPersistentModelIndex,
+    QSize,
     Qt,
     QTimer,
 )
-from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent
-from PySide6.QtWidgets import QSizePolicy, QSpinBox, QWidget
+from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QLabel, QSizePolicy, QSpinBox, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.actions import key
@@ -122,3 +123,46 @@ class LastStep(QWidget):
         )
         painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, words)
         painter.end()
+
+
+class ElidedLabel(QLabel):
+    """A line of text; where it is too long it ends in dots and its tooltip tells it in full.
+
+    Args:
+        across: what it does with room to its side; `Ignored` asks for none.
+    """
+
+    def __init__(self, across: QSizePolicy.Policy = QSizePolicy.Policy.Ignored) -> None:
+        super().__init__()
+        self.setSizePolicy(across, QSizePolicy.Policy.Preferred)
+        self._whole = ""
+
+    def setText(self, text: str) -> None:
+        """Show another text."""
+        self._whole = text
+        super().setText(text)
+        self.setToolTip(theme.tip(text))
+        self.updateGeometry()
+        self._fit()
+
+    def sizeHint(self) -> QSize:
+        """Room for all of it, where there is any."""
+        self.ensurePolished()
+        width = self.fontMetrics().horizontalAdvance(self._whole) + 2
+        return QSize(width, super().sizeHint().height())
+
+    def minimumSizeHint(self) -> QSize:
+        """Room for its beginning."""
+        return QSize(min(self.sizeHint().width(), 12 * theme.STEP), super().sizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """As much of it as there is room for."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        words = self.fontMetrics().elidedText(
+            self._whole, Qt.TextElideMode.ElideRight, self.width()
+        )
+        if words != self.text():
+            super().setText(words)

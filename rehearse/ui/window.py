@@ -7,23 +7,21 @@ anything is loaded that only another page needs.
 from __future__ import annotations
 
 import importlib
-from collections.abc import Iterator
-from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QCloseEvent,
     QDragEnterEvent,
     QDropEvent,
+    QHelpEvent,
     QKeyEvent,
 )
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
-    QFileDialog,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -32,24 +30,20 @@ from PySide6.QtWidgets import (
 from rehearse.ui.actions import KEYS, MENU, WINDOW, When
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.empty import EmptyState
-from rehearse.ui.flows.opening import (
-    downloads_folder,
-    is_film,
-    is_remarks,
-    is_routine,
-    open_routine,
-    place_of,
-)
+from rehearse.ui.flows.opening import is_film, is_remarks, is_routine, open_routine
 from rehearse.ui.growth import Growth
 from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, ErrorLine
 from rehearse.ui.stopkey import StopKey
+from rehearse.ui.tips import show_tip
+from rehearse.ui.walk import Walk, WalkBand
+from rehearse.ui.window_flows import MUSIC, REHEARSE, ROUTINE, FlowWindow
 from rehearse.ui.window_header import WindowHeader
 from rehearse.ui.workspace import Workspace
 
 if TYPE_CHECKING:
-    from rehearse.ui.flows.flow import Flow
+    from rehearse.ui.pages.rehearse.page import RehearsePage
 
 #: The pages in the order of the job: key, word, module and class.
 PAGES = (
@@ -58,11 +52,10 @@ PAGES = (
     ("Rehearse", "rehearse.ui.pages.rehearse.page", "RehearsePage"),
     ("Logbook", "rehearse.ui.pages.logbook.page", "LogbookPage"),
 )
-MUSIC, ROUTINE, REHEARSE = 0, 1, 2
 _IN_WINDOW = Qt.ShortcutContext.WindowShortcut
 
 
-class Window(QWidget):
+class Window(FlowWindow):
     """The one window.
 
     Signals:
@@ -75,7 +68,6 @@ class Window(QWidget):
         super().__init__()
         self._workspace = workspace
         self._pages: dict[int, QWidget] = {}
-        self._flow: Flow | None = None
         self._was_painted = self._leave_unsaved = False
         self.setWindowTitle("Rehearse")
         self.setAcceptDrops(True)
@@ -84,27 +76,31 @@ class Window(QWidget):
         self.question = QuestionLine(workspace.questions)
         self._busy = BusyLine(workspace)
         self._empty = EmptyState(self._workspace.settings)
-        self._empty.newAsked.connect(self.new_routine)
+        self._empty.newAsked.connect(self.choose_song)
         self._empty.openAsked.connect(self.choose_folder)
         self._empty.zipAsked.connect(self.choose_zip)
         self._empty.roundsAsked.connect(self.new_rounds)
         self._empty.recentAsked.connect(self._workspace.open)
+        self._empty.walkAsked.connect(self.walk_or_not)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._empty)
+        Bindings(self._empty, (KEYS,), {KEYS.name: self.show_keys})
         self._bindings = Bindings(self, WINDOW, self._slots(), context=_IN_WINDOW)
         menu = [self._bindings.actions[action.name] for action in MENU]
-        self._head = WindowHeader(tuple(word for word, _, _ in PAGES), menu)
+        self._head = WindowHeader(tuple(word for word, _, _ in PAGES), menu, self._busy)
         self._head.pageAsked.connect(self.show_page)
+        self.walk = Walk(self, workspace)
+        self._band = WalkBand(self.walk, workspace)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        for widget in (self._head, self._stack, self._busy, self.question, self.error):
+        for widget in (self._head, self._band, self._stack, self.question, self.error):
             column.addWidget(widget, 1 if widget is self._stack else 0)
         self._stop_key = StopKey(self, workspace.settings)
         self._stop_key.pressed.connect(workspace.stop_everything)
         workspace.standing.changed.connect(self.error.show_error)
         self.error.cleared.connect(workspace.standing.forget)
-        space_is(self.main_action, self._head, self._busy, self.error)
+        space_is(self.main_action, self._head, self._band, self.error)
         application = QApplication.instance()
         assert isinstance(application, QApplication)
         application.focusChanged.connect(self._focus_changed)
@@ -117,10 +113,9 @@ class Window(QWidget):
         self._refresh()
 
     @property
-    def page(self) -> QWidget | None:
-        """The page shown; None in the empty state."""
-        widget = self._stack.currentWidget()
-        return None if widget is self._empty else widget
+    def rehearse_page(self) -> RehearsePage | None:
+        """The Rehearse page, once it was shown."""
+        return cast("RehearsePage | None", self._pages.get(REHEARSE))
 
     @Slot()
     def main_action(self) -> None:
@@ -148,6 +143,7 @@ class Window(QWidget):
             return
         self._workspace.notice.drop()
         self._workspace.wish.drop()
+        self._drop_help()
         self._drop_flow()
         if index not in self._pages:
             try:
@@ -162,35 +158,6 @@ class Window(QWidget):
         self._head.mark(index)
         self._pages[index].setFocus()
 
-    def show_flow(self, flow: Flow) -> None:
-        """Fill the window with `flow` until it is done or left."""
-        self._drop_flow()
-        self._workspace.wish.drop()
-        self._flow = flow
-        flow.closed.connect(self._end_flow)
-        self._stack.addWidget(flow)
-        self._stack.setCurrentWidget(flow)
-        flow.setFocus()
-
-    @Slot()
-    def _end_flow(self) -> None:
-        if self._flow is None:
-            return
-        self._drop_flow()
-        index = self._head.marked
-        if self._workspace.routine is None:
-            self._stack.setCurrentWidget(self._empty)
-            self._empty.setFocus()
-        else:
-            self.show_page(index if index >= 0 else ROUTINE)
-
-    def _drop_flow(self) -> None:
-        flow, self._flow = self._flow, None
-        if flow is not None:
-            flow.leave()
-            self._stack.removeWidget(flow)
-            flow.deleteLater()
-
     def _make_page(self, word: str, module: str, name: str) -> QWidget:
         page: QWidget = getattr(importlib.import_module(module), name)(self._workspace)
         page.setAccessibleName(f"{word} page")
@@ -201,130 +168,6 @@ class Window(QWidget):
         if hasattr(page, "cutAsked"):
             page.cutAsked.connect(self.cut_song)
         return page
-
-    @Slot()
-    def show_keys(self) -> None:
-        """Show every key of the page."""
-        from rehearse.ui.flows.key_help import KeyHelp
-
-        index = self._head.marked
-        if self._workspace.routine is not None and index >= 0:
-            self.show_flow(KeyHelp(self._workspace, PAGES[index][0]))
-
-    @Slot()
-    def choose_folder(self) -> None:
-        """Ask for a routine folder and open it."""
-        start = str(
-            self._workspace.folder.parent if self._workspace.folder else place_of(self._workspace)
-        )
-        if folder := QFileDialog.getExistingDirectory(self, "Open a routine folder", start):
-            self._workspace.open(Path(folder))
-
-    @Slot()
-    def choose_zip(self) -> None:
-        """Ask for a zipped routine folder and open it."""
-        ask = QFileDialog.getOpenFileName
-        name, _ = ask(self, "Open a zipped routine", downloads_folder(), "Zip (*.zip)")
-        if name:
-            open_routine(self._workspace, Path(name))
-
-    @Slot()
-    def new_routine(self, song: Path | None = None) -> None:
-        """Begin a new routine, with this song if it is chosen already."""
-        from rehearse.ui.flows.new_routine import NewRoutine
-
-        flow = NewRoutine(self._workspace)
-        flow.made.connect(self._show_routine)
-        self.show_flow(flow)
-        if song is not None:
-            flow.take_path(song)
-
-    @Slot()
-    def new_rounds(self) -> None:
-        """Begin a folder for comparison rounds alone."""
-        from rehearse.ui.flows.new_rounds import NewRounds
-
-        flow = NewRounds(self._workspace)
-        flow.made.connect(partial(self.show_page, REHEARSE))
-        self.show_flow(flow)
-
-    @Slot()
-    def recent_routines(self) -> None:
-        """Show the routines opened last, with their shows and the days left."""
-        from rehearse.ui.flows.start_page import StartPage
-
-        self.show_flow(StartPage(self._workspace))
-
-    @Slot()
-    def another_show(self) -> None:
-        """Copy the open routine for another show."""
-        from rehearse.ui.flows.another_show import AnotherShow
-
-        if self._workspace.routine is not None:
-            self.show_flow(AnotherShow(self._workspace))
-
-    @Slot()
-    def show_and_rules(self) -> None:
-        """Change the show the routine is for, and its rule set."""
-        from rehearse.ui.flows.show import ShowAndRules
-
-        if self._workspace.routine is not None:
-            self.show_flow(ShowAndRules(self._workspace))
-
-    @contextmanager
-    def _still(self) -> Iterator[None]:
-        """End what goes on behind a flow before its parts are read, which takes a moment.
-
-        Where the flow cannot be made the page is seen again.
-        """
-        behind = self._stack.currentWidget()
-        if self._workspace.routine is not None and self.page is not None and behind is not None:
-            behind.hide()
-        try:
-            yield
-        except BaseException:
-            if behind is not None:
-                behind.show()
-            raise
-
-    @Slot()
-    def cut_song(self) -> None:
-        """Make the stage version of parts of the song."""
-        with self._still():
-            from rehearse.ui.flows.cut_song import CutSong
-
-            if self._workspace.routine is not None and self._workspace.beatmap is not None:
-                self.show_flow(CutSong(self._workspace))
-
-    @Slot()
-    def take_along(self) -> None:
-        """Make a handout of the open routine."""
-        with self._still():
-            from rehearse.ui.handout.handout_flow import HandoutFlow
-
-            if self._workspace.routine is not None:
-                self.show_flow(HandoutFlow(self._workspace))
-
-    @Slot()
-    def own_voice(self) -> None:
-        """Record names and counts that are said instead of the voice."""
-        with self._still():
-            from rehearse.ui.handout.ownvoice import OwnVoice
-
-            if self._workspace.routine is not None:
-                self.show_flow(OwnVoice(self._workspace))
-
-    @Slot()
-    def film_of_a_run(self, film: Path | None = None) -> None:
-        """Show filmed runs, or read this film."""
-        with self._still():
-            from rehearse.ui.film.film_flow import FilmFlow
-
-            if self._workspace.routine is not None:
-                flow = FilmFlow(self._workspace)
-                self.show_flow(flow)
-                if film is not None:
-                    flow.take_path(film)
 
     @Slot()
     def show_log(self) -> None:
@@ -347,7 +190,7 @@ class Window(QWidget):
             "undo": self._workspace.undo.undo,
             "redo": self._workspace.undo.redo,
             "quit": self.close,
-            "new": self.new_routine,
+            "new": self.choose_song,
             "new rounds": self.new_rounds,
             "recent": self.recent_routines,
             "another show": self.another_show,
@@ -357,6 +200,9 @@ class Window(QWidget):
             "take along": self.take_along,
             "own voice": self.own_voice,
             "film": self.film_of_a_run,
+            "walk": self.walk_or_not,
+            "help": self.show_help,
+            "about": self.show_about,
             "log": self.show_log,
         }
 
@@ -372,11 +218,15 @@ class Window(QWidget):
     @Slot()
     def _refresh(self) -> None:
         routine = self._workspace.routine
-        self._head.setVisible(routine is not None and not self.isFullScreen())
+        self._head.setVisible(not self.isFullScreen())
+        self._head.offer_pages(routine is not None)
         for action in WINDOW:
             if action.when is When.ROUTINE:
                 self._bindings.allow(action.name, routine is not None)
+        if self._behind is self._empty and routine is not None:
+            self._drop_help()
         if routine is None:
+            self._head.title.setText("Rehearse")
             self._stack.setCurrentWidget(self._empty)
             self._empty.setFocus()
             QTimer.singleShot(0, self._empty, self._empty.show_recent)
@@ -385,7 +235,7 @@ class Window(QWidget):
         self.setWindowTitle(f"{routine.title} – Rehearse")
         if self.page is None:
             rehearse = not routine.track or (self._workspace.beatmap and routine.poses)
-            self.show_page(REHEARSE if rehearse else 0)
+            self.show_page(REHEARSE if rehearse else MUSIC)
 
     @Slot(object)
     def _rehearse(self, work: object) -> None:
@@ -399,6 +249,7 @@ class Window(QWidget):
         """Give the whole screen to the page, or take it back."""
         self._workspace.standing.put_away(alone)
         self._head.setVisible(not alone)
+        self._band.set_alone(alone)
         if alone != self.isFullScreen():
             self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
 
@@ -418,7 +269,7 @@ class Window(QWidget):
             self._take_remarks(path)
         elif is_routine(path):
             open_routine(self._workspace, path)
-        elif is_film(path) and self._workspace.routine is not None:
+        elif is_film(path) and self._workspace.routine is not None and not self.walk.expects_song:
             self.film_of_a_run(path)
         else:
             self.new_routine(path)
@@ -438,6 +289,8 @@ class Window(QWidget):
         if event.type() == QEvent.Type.ShortcutOverride and presses(self.focusWidget(), event):
             event.accept()
             return True
+        if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
+            return show_tip(self, event.globalPos())  # of a control that has none of its own
         handled = super().event(event)
         if hasattr(self, "_growth"):
             self._growth.notice(event)

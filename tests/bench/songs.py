@@ -119,13 +119,21 @@ class Window:
         self.window.show()
 
     def make(self, song: Path) -> Path:
-        """Drop the song, wait for its map, press Enter; the folder made."""
+        """Drop the song, wait for its map, press Enter where it asks; the folder made."""
         self.window.new_routine(song)
         flow = self.window.page
-        self._until(lambda: flow.main.isEnabled() or bool(self.window.error.text))
-        if not flow.main.isEnabled():
-            raise AssertionError(f"the window says: {self.window.error.text}")
-        flow.do_main()
+        first = flow.goes_on
+        self._until(
+            lambda: (
+                self.window.page is not flow
+                or bool(self.window.error.text)
+                or (flow.main.isEnabled() and not first)
+            )
+        )
+        if self.window.page is flow:
+            if not flow.main.isEnabled():
+                raise AssertionError(f"the window says: {self.window.error.text}")
+            flow.do_main()
         if self.workspace.folder is None or self.window.page is flow:
             raise AssertionError(f"the window says: {self.window.error.text}")
         assert self.workspace.track is not None

@@ -115,3 +115,16 @@ def test_a_folder_that_is_gone_or_no_routine_has_no_heading(tmp_path):
     assert glance(tmp_path / "gone") is None
     (tmp_path / "routine.yaml").symlink_to("/etc/hostname")
     assert glance(tmp_path) is None
+
+
+def test_the_first_pose_and_who_shows_it_at_a_glance(tmp_path):
+    (tmp_path / "routine.yaml").write_text(
+        "title: A\nfigure: woman\ndress: [1]\nposes:\n- id: a\n  moves:\n  - id: b\n"
+        "    move: reach\n"
+        "  pose: my lantern\n  hit: 3 s\n- id: c\n  pose: crucifix\nown_poses:\n"
+        "- name: other\n  facing: back\n- name: my lantern\n  facing: front\n"
+        "  picture: pictures/lantern.jpg\n"
+    )
+    seen = glance(tmp_path)
+    assert (seen.pose, seen.photo) == ("my lantern", "pictures/lantern.jpg")
+    assert (seen.figure, seen.dress, seen.skin) == ("woman", "", "")

@@ -16,6 +16,7 @@ from rehearse.routine.model import Facing, Place
 from rehearse.ui import theme
 from rehearse.ui.growth import Growth, style
 from rehearse.ui.settings import Settings
+from rehearse.ui.walk import STEPS
 from rehearse.ui.wave import beatlines
 from rehearse.ui.wave.scale import Scale
 from rehearse.ui.window import REHEARSE, ROUTINE, Window
@@ -167,6 +168,32 @@ def test_every_text_of_a_flow_is_read_whole(sized, flow):
             kind.click()
             found += unfitting(sized)
     shown.leave()
+    assert found == []
+
+
+def test_every_text_of_the_help_is_read_whole(sized):
+    """Each page's help, the list of keys, and what the program is made of."""
+    found = []
+    for page in (MUSIC, ROUTINE, REHEARSE, LOGBOOK):
+        sized.show_page(page)
+        sized.show_help()
+        found += unfitting(sized)
+    for opener in (sized.show_keys, sized.show_about):
+        opener()
+        found += unfitting(sized)
+    sized.show_page(MUSIC)
+    assert found == []
+
+
+@pytest.mark.parametrize("page", [MUSIC, ROUTINE, REHEARSE, LOGBOOK])
+def test_every_text_is_read_whole_during_the_walk(sized, page):
+    sized.begin_walk()
+    sized.show_page(page)
+    found = unfitting(sized)
+    for _ in STEPS[1:]:
+        sized.walk.go_on()
+    found += unfitting(sized)
+    sized.walk.leave()
     assert found == []
 
 

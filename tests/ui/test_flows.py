@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QWidget
+from PySide6.QtWidgets import QApplication, QPushButton, QWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.routine.folder import open_folder
+from rehearse.ui import file_dialog
 from rehearse.ui.flows.new_routine import NewRoutine
 from rehearse.ui.recent import days_left
 from rehearse.ui.window import ROUTINE, Window
@@ -68,20 +69,21 @@ def press(qtbot, key, modifier=Qt.KeyboardModifier.NoModifier):
 
 
 def test_a_new_routine_by_keys_alone(qtbot, window, workspace, place, song, monkeypatch):
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(song), ""))
+    monkeypatch.setattr(file_dialog, "open_file", lambda *a: str(song))
     window.activateWindow()
     window._empty.setFocus()
     press(qtbot, Qt.Key.Key_Space)
     flow = flow_of(window)
-    assert not flow.main.isVisible()
-    press(qtbot, Qt.Key.Key_Space)
     assert flow.title.text() == "Paper Lanterns"
+    assert "the Routine page opens" in flow.sentence.text()
     press(qtbot, Qt.Key.Key_Return)  # nothing to make yet
     assert flow_of(window) is flow
+    qtbot.keyClicks(QApplication.focusWidget(), "First")  # it waits for who fills something in
+    assert "meanwhile choose" in flow.sentence.text()
     qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     assert "counts a minute" in flow.sentence.text()
     assert flow.wave.duration == pytest.approx(75.0, abs=0.1)
-    qtbot.keyClicks(QApplication.focusWidget(), "First try")
+    qtbot.keyClicks(QApplication.focusWidget(), " try")
     press(qtbot, Qt.Key.Key_Tab)
     assert QApplication.focusWidget() is flow.rules
     press(qtbot, Qt.Key.Key_Down)  # open, 90 s
@@ -94,26 +96,29 @@ def test_a_new_routine_by_keys_alone(qtbot, window, workspace, place, song, monk
     assert song.exists()
 
 
-def test_a_dropped_song_begins_a_routine_with_the_limit(qtbot, window, workspace, song):
+def test_a_dropped_song_becomes_a_routine_by_itself(qtbot, window, workspace, place, song):
+    jobs = []
+    workspace.jobChanged.connect(lambda: jobs.extend(j for j in workspace.jobs if j not in jobs))
+    drop(window, song)
+    qtbot.waitUntil(lambda: workspace.routine is not None, timeout=PATIENCE)
+    assert workspace.folder == place / "Paper Lanterns"
+    assert window._head.marked == ROUTINE
+    assert workspace.routine.stage.length == 60.0
+    assert workspace.settings.get("rules", "") == "open-60"
+    assert workspace.track is not None
+    assert workspace.track.content_hash == workspace.beatmap.track_hash
+    assert [job.words for job in jobs].count("Reading the song") == 1
+
+
+def test_a_song_dropped_on_an_open_routine_waits_for_enter(qtbot, window, workspace, song, place):
+    drop(window, shutil.copytree(DEMO, place / "mine"))
     drop(window, song)
     flow = flow_of(window)
     qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     assert "first 60 s are used" in flow.about.text()
+    assert workspace.folder == place / "mine"
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert workspace.routine.stage.length == 60.0
-    assert workspace.settings.get("rules", "") == "open-60"
-
-
-def test_a_new_song_is_decoded_once(qtbot, window, workspace, song):
-    jobs = []
-    workspace.jobChanged.connect(lambda: jobs.extend(j for j in workspace.jobs if j not in jobs))
-    drop(window, song)
-    flow = flow_of(window)
-    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
-    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert workspace.track is not None
-    assert workspace.track.content_hash == workspace.beatmap.track_hash
-    assert [job.words for job in jobs].count("Reading the song") == 1
+    assert workspace.folder == place / "Paper Lanterns"
 
 
 def test_a_routine_that_cannot_be_opened_is_not_left_behind(
@@ -122,12 +127,11 @@ def test_a_routine_that_cannot_be_opened_is_not_left_behind(
     def refuse(folder):
         raise UserError("the folder cannot be read", where=folder)
 
-    drop(window, song)
-    flow = flow_of(window)
-    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     with monkeypatch.context() as patched:
         patched.setattr("rehearse.routine.folder.open_folder", refuse)
-        qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
+        drop(window, song)
+        flow = flow_of(window)
+        qtbot.waitUntil(lambda: window.error.text != "", timeout=PATIENCE)
     assert "cannot be read" in window.error.text
     assert list(place.iterdir()) == []
     qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
@@ -163,6 +167,7 @@ def test_what_is_no_song_is_told_in_one_sentence(qtbot, window, tmp_path):
 def test_a_title_is_needed(qtbot, window, song):
     drop(window, song)
     flow = flow_of(window)
+    qtbot.keyClicks(flow.title, "x")  # it waits
     qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     flow.title.selectAll()
     press(qtbot, Qt.Key.Key_Backspace)
@@ -173,10 +178,8 @@ def test_a_place_that_cannot_be_written_is_told(qtbot, window, workspace, song, 
     (tmp_path / "file").write_text("x")
     drop(window, song)
     flow = flow_of(window)
-    qtbot.waitUntil(flow.main.isEnabled, timeout=PATIENCE)
     flow.place.setText(str(tmp_path / "file"))
-    qtbot.mouseClick(flow.main, Qt.MouseButton.LeftButton)
-    assert str(tmp_path / "file") in window.error.text
+    qtbot.waitUntil(lambda: str(tmp_path / "file") in window.error.text, timeout=PATIENCE)
     assert workspace.folder is None
     assert flow_of(window) is flow
 
@@ -216,7 +219,7 @@ def test_a_bad_zip_is_told_in_one_sentence(qtbot, window, workspace, tmp_path):
 
 def test_the_zip_key_asks_for_a_zip(qtbot, window, workspace, tmp_path, monkeypatch):
     path = zipped(DEMO, tmp_path / "coach.zip")
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(path), ""))
+    monkeypatch.setattr(file_dialog, "open_file", lambda *a: str(path))
     window.activateWindow()
     window._empty.setFocus()
     press(
@@ -228,7 +231,8 @@ def test_the_zip_key_asks_for_a_zip(qtbot, window, workspace, tmp_path, monkeypa
     assert workspace.routine.title == "Copper Lights"
 
 
-def test_another_page_leaves_the_flow(qtbot, window, workspace, tmp_path, song):
+def test_another_page_leaves_the_flow(qtbot, window, workspace, tmp_path, song, monkeypatch):
+    monkeypatch.setattr(file_dialog, "open_file", lambda *a: str(song))
     shutil.copytree(DEMO, tmp_path / "mine")
     drop(window, tmp_path / "mine")
     before = window.page

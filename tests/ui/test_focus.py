@@ -14,7 +14,6 @@ from PySide6.QtWidgets import (
     QAbstractButton,
     QAbstractSpinBox,
     QApplication,
-    QFileDialog,
     QLineEdit,
     QPlainTextEdit,
     QWidget,
@@ -23,6 +22,7 @@ from PySide6.QtWidgets import (
 from rehearse.music.position import Length
 from rehearse.routine import edits
 from rehearse.routine.folder import open_folder, save_routine
+from rehearse.ui import file_dialog
 from rehearse.ui.mainkey import in_form
 from rehearse.ui.pages.routine.panel_stack import SUGGESTIONS
 from rehearse.ui.window import Window
@@ -184,7 +184,7 @@ def test_after_a_copy_was_opened_enter_takes_over(window, workspace, folder, tmp
     window.show_page(ROUTINE)
     page = window.page
     QTest.keyClick(page, K.Key_V, Qt.KeyboardModifier.ShiftModifier)
-    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(copy))
+    monkeypatch.setattr(file_dialog, "open_folder", lambda *_: str(copy))
     page.panels.copy.folder.setFocus()
     QTest.keyClick(page.panels.copy.folder, K.Key_Return)
     assert page.panels.copy.list.notes

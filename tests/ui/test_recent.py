@@ -8,8 +8,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from rehearse.routine.glance import Glance
-from rehearse.ui.recent import words_of
+from rehearse.routine.glance import Glance, glance
+from rehearse.ui.recent import pose_of, words_of
 from rehearse.ui.settings import MOST_RECENT
 from rehearse.ui.window import Window
 
@@ -46,6 +46,15 @@ def test_a_show_is_told_with_the_days_left():
     assert words_of(over, today) == "The Hall, 2026-11-01 – the show is over"
 
 
+def test_a_routine_is_shown_by_its_first_pose_and_its_own_figure(folder):
+    assert pose_of(glance(folder)).name == "kneeling double biceps"
+    assert pose_of(Glance(folder, "A", pose="crucifix", figure="woman")).look.figure == "woman"
+    photo = pose_of(Glance(folder, "A", pose="my lantern", photo="pictures/lantern.jpg"))
+    assert (photo.name, photo.picture) == ("my lantern", "pictures/lantern.jpg")
+    for unknown in ("", "a pose of another version"):
+        assert pose_of(Glance(folder, "A", pose=unknown)).name == "front stance"
+
+
 def test_folders_are_remembered_newest_first_once_each(settings):
     for k in (*range(MOST_RECENT + 3), 5):
         settings.remember_folder(Path(f"/routines/{k}"))
@@ -67,6 +76,9 @@ def test_the_start_page_lists_what_was_opened_last_and_enter_opens_it(
     assert title == "Copper Lights"
     assert under.startswith("The Lantern Hall Open")
     assert "2027-05-22" in under
+    qtbot.waitUntil(lambda: not empty._list.item(0).icon().isNull())
+    shown = empty._list.item(0).icon().pixmap(58, 64).toImage()
+    assert any(shown.pixelColor(x, y).alpha() for x in range(0, 58, 4) for y in range(0, 64, 4))
     QTest.keyClick(empty._list, Qt.Key.Key_Return)
     assert workspace.folder == folder
 

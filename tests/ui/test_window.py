@@ -16,8 +16,9 @@ from PySide6.QtCore import (
     QUrl,
 )
 from PySide6.QtGui import QDropEvent, QTextDocument
-from PySide6.QtWidgets import QAbstractButton, QFileDialog, QLabel
+from PySide6.QtWidgets import QAbstractButton, QLabel
 
+from rehearse.ui import file_dialog
 from rehearse.ui.flows import opening
 from rehearse.ui.pages.rehearse.prompts import RunQuestion
 from rehearse.ui.window import Window
@@ -53,7 +54,7 @@ def test_the_empty_window_says_what_to_do_with_its_key(window):
 
 
 def test_ctrl_o_asks_for_a_folder(window, folder, qtbot, monkeypatch):
-    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(folder))
+    monkeypatch.setattr(file_dialog, "open_folder", lambda *_: str(folder))
     qtbot.keyClick(window.focusWidget(), Qt.Key.Key_O, Qt.KeyboardModifier.ControlModifier)
     assert window.page is not None
     assert window.windowTitle().startswith("Copper Lights")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QImage, QResizeEvent
-from PySide6.QtWidgets import QFileDialog, QPushButton, QStackedWidget
+from PySide6.QtWidgets import QPushButton, QStackedWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.film.film_reading import MusicNotFound
@@ -15,6 +15,7 @@ from rehearse.film.keep import Kept, delete_kept, read_and_keep
 from rehearse.film.take import take_of, wanted
 from rehearse.film.words import head
 from rehearse.practice.takelog import TakeDone
+from rehearse.ui import file_dialog
 from rehearse.ui.actions import ON_FILM, key
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.film.feeder import Feeder
@@ -91,8 +92,7 @@ class FilmFlow(Flow):
     def choose_film(self) -> None:
         """Ask for a film and read it."""
         kinds = " ".join(f"*{ending}" for ending in FILMS)
-        name, _ = QFileDialog.getOpenFileName(self, "Film of a run", "", f"Films ({kinds})")
-        if name:
+        if name := file_dialog.open_file(self, "Film of a run", "", f"Films ({kinds})"):
             self.take_path(Path(name))
 
     def take_path(self, path: Path, *, by_hand: bool = False) -> None:

@@ -77,6 +77,10 @@ class Flow(QWidget):
         self.workspace.standing.mend(FLOW)
         self.closed.emit()
 
+    def takes(self, path: Path) -> bool:
+        """Whether a file or folder that is dropped is for this flow; else it is for the window."""
+        return True
+
     def take_path(self, path: Path) -> None:
         """A file or folder was dropped; each flow has its own use for it."""
         raise NotImplementedError
@@ -92,7 +96,8 @@ class Flow(QWidget):
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """A file from this machine may be dropped."""
-        if any(url.isLocalFile() for url in event.mimeData().urls()):
+        urls = event.mimeData().urls()
+        if urls and urls[0].isLocalFile() and self.takes(Path(urls[0].toLocalFile())):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QScrollArea, QWidget
+from pathlib import Path
 
-from rehearse.ui import theme
-from rehearse.ui.actions import STOP, printed
-from rehearse.ui.bindings import keys_of
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QPushButton, QScrollArea, QWidget
+
+from rehearse.files.atomic import save_atomic
+from rehearse.files.user_error import UserError
+from rehearse.ui import file_dialog, theme
+from rehearse.ui.actions import ON_KEYS, STOP, printed
+from rehearse.ui.bindings import Bindings, keys_of
 from rehearse.ui.flows.flow import Flow
-from rehearse.ui.key_list import general_rows, key_rows
+from rehearse.ui.flows.opening import documents_folder
+from rehearse.ui.key_list import clicker_rows, general_rows, key_groups, key_rows
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
 
@@ -47,6 +52,30 @@ class KeyHelp(Flow):
         self.body.addWidget(area, 1)
         self.sentence.hide()
         self.offer("OK")
+        self.sheet = QPushButton()
+        bindings = Bindings(self, ON_KEYS, {ON_KEYS[0].name: self.save_sheet})
+        bindings.button(self.sheet, ON_KEYS[0].name)
+        self.foot.insertWidget(1, self.sheet)
+
+    @Slot()
+    def save_sheet(self) -> None:
+        """Ask for a place and save every key as a PDF, with those that were assigned here."""
+        from rehearse.handout.key_sheet import make_key_sheet  # no page needs it to be opened
+
+        start = str(Path(documents_folder()) / "Rehearse keys.pdf")
+        if not (chosen := file_dialog.save_file(self, "Save the key sheet", start, "PDF (*.pdf)")):
+            return
+        settings = self.workspace.settings
+        path = Path(chosen) if Path(chosen).suffix else Path(chosen).with_suffix(".pdf")
+        groups = [*key_groups(lambda a: keys_of(a, settings)), ("Clicker", clicker_rows())]
+        paper = "letter" if settings.get("handout_paper", "") == "letter" else "a4"
+        try:
+            save_atomic(path, make_key_sheet("Keys of Rehearse", groups, paper))
+        except UserError as error:
+            self.workspace.errorRaised.emit(error.sentence)
+            return
+        self.say(f"The key sheet is in {path.name}.")
+        self.sentence.show()
 
     def do_main(self) -> None:
         """Back to the page."""

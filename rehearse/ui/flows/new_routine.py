@@ -5,9 +5,8 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import (
-    QFileDialog,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -22,11 +21,12 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.track import Track
 from rehearse.routine.start import FIRST_RULES, describe, stage_part, start_routine, title_of
-from rehearse.ui import theme
+from rehearse.ui import file_dialog, theme
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import SONGS, music_folder, place_of
 from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.jobs import RunningJob
+from rehearse.ui.settings import Settings
 from rehearse.ui.status import FLOW
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.wish import READING
@@ -34,10 +34,29 @@ from rehearse.ui.workspace import Workspace
 
 #: Pixels of the waveform, at least.
 LEAST = 12 * theme.STEP
+_MEANWHILE = "The beat map is being made; meanwhile choose the title and the rules."
+_COMING = (
+    "The beat map is being made; then the Routine page opens with poses on the music's accents. "
+    "Change the title or the rules here, and it waits for you."
+)
+
+
+def ask_song(parent: QWidget, settings: Settings) -> Path | None:
+    """Ask for the song's file, beginning where the last one lay; None when none was chosen."""
+    last = music_folder(settings.get("songs", ""))
+    name = file_dialog.open_file(parent, "Choose a song", last, SONGS)
+    if not name:
+        return None
+    settings.put("songs", str(Path(name).parent))
+    return Path(name)
 
 
 class NewRoutine(Flow):
     """Song, title, limit, place; the map is made while these are filled in.
+
+    Args:
+        goes_on: the routine is made by itself once the map is there, unless something was filled
+            in meanwhile: then it waits for Enter.
 
     Signals:
         made: the routine is open.
@@ -45,8 +64,9 @@ class NewRoutine(Flow):
 
     made = Signal()
 
-    def __init__(self, workspace: Workspace) -> None:
+    def __init__(self, workspace: Workspace, *, goes_on: bool = False) -> None:
         super().__init__(workspace, "New routine")
+        self.goes_on = goes_on
         self._song: Path | None = None
         self._track: Track | None = None
         self._beatmap: BeatMap | None = None
@@ -65,6 +85,8 @@ class NewRoutine(Flow):
         self._lay_out()
         self.choose.clicked.connect(self.ask_song)
         self.title.textChanged.connect(self._refresh)
+        for filled_in in (self.title.textEdited, self.rules.activated, self.place.textEdited):
+            filled_in.connect(self._wait)
         self.rules.currentIndexChanged.connect(self._refresh)
         workspace.jobChanged.connect(self._watch)
         self._refresh()
@@ -101,18 +123,22 @@ class NewRoutine(Flow):
     @Slot()
     def ask_song(self) -> None:
         """Ask for the song's file."""
-        last = music_folder(self.workspace.settings.get("songs", ""))
-        name, _ = QFileDialog.getOpenFileName(self, "Choose a song", last, SONGS)
-        if name:
-            self.workspace.settings.put("songs", str(Path(name).parent))
-            self.take_path(Path(name))
+        if song := ask_song(self, self.workspace.settings):
+            self.take_path(song)
 
     @Slot()
     def ask_place(self) -> None:
         """Ask for the folder that new routines are put in."""
-        chosen = QFileDialog.getExistingDirectory(self, "Keep routines in", self.place.text())
-        if chosen:
+        if chosen := file_dialog.open_folder(self, "Keep routines in", self.place.text()):
             self.place.setText(chosen)
+            self._wait()
+
+    @Slot()
+    def _wait(self) -> None:
+        """Something is filled in: the routine is made when Enter says so."""
+        if self.goes_on:
+            self.goes_on = False
+            self._refresh()
 
     def take_path(self, path: Path) -> None:
         """Take this song and begin its map."""
@@ -142,6 +168,8 @@ class NewRoutine(Flow):
         self._running, self._beatmap = None, beatmap
         self.wave.set_map(beatmap)
         self._refresh()
+        if self.goes_on:
+            QTimer.singleShot(0, self, self.do_main)
 
     def _failed(self, error: UserError) -> None:
         self._running = self._song = None
@@ -165,7 +193,7 @@ class NewRoutine(Flow):
         if not chosen:
             self.say("Press Space to choose a song, or drop one here; the routine gets a copy.")
         elif not ready or self._beatmap is None:
-            self.say("The beat map is being made; meanwhile choose the title and the rules.")
+            self.say(_COMING if self.goes_on else _MEANWHILE)
         else:
             self.say(f"{describe(self._beatmap)} It can be corrected on the Music page.")
 
@@ -181,6 +209,7 @@ class NewRoutine(Flow):
         """Make the folder, open it."""
         if self._song is None or self._beatmap is None:
             return
+        self.goes_on = False  # where it cannot be made it is not tried again and again
         if not self.workspace.save():  # what is open now: nothing is made that cannot be gone on to
             return
         rules = self.rules.chosen

@@ -30,6 +30,11 @@ def pictures_folder() -> str:
     return _there(_Place.PicturesLocation)
 
 
+def documents_folder() -> str:
+    """The user's documents."""
+    return _there(_Place.DocumentsLocation)
+
+
 def downloads_folder() -> str:
     """Where what a coach sent usually lies."""
     return _there(_Place.DownloadLocation)

@@ -10,7 +10,6 @@ from PySide6.QtCore import QSize, Qt, QTimer, QUrl, Slot
 from PySide6.QtGui import QDesktopServices, QFocusEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
-    QFileDialog,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -27,7 +26,8 @@ from rehearse.handout.handout_options import KINDS, HandoutOptions
 from rehearse.handout.handout_source import HandoutSource, make_source
 from rehearse.handout.make import HandoutResult, make
 from rehearse.handout.preview import preview, unspoken
-from rehearse.ui import theme
+from rehearse.routine.versions import ROUTINE
+from rehearse.ui import file_dialog, theme
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.handout.forms import (
     CueForm,
@@ -199,8 +199,7 @@ class HandoutFlow(Flow):
     @Slot()
     def ask_place(self) -> None:
         """Ask for the folder the file is put in."""
-        chosen = QFileDialog.getExistingDirectory(self, "Save in", self.place.text())
-        if chosen:
+        if chosen := file_dialog.open_folder(self, "Save in", self.place.text()):
             self.place.setText(chosen)
 
     @Slot()
@@ -345,6 +344,10 @@ class HandoutFlow(Flow):
         self._running = self._looking = None
         super().leave()
 
+    def takes(self, path: Path) -> bool:
+        """A folder that is no routine; a song, a film or a routine is the window's."""
+        return path.is_dir() and not (path / ROUTINE).exists()
+
     def take_path(self, path: Path) -> None:
         """A dropped folder is where the file is put."""
-        self.place.setText(str(path if path.is_dir() else path.parent))
+        self.place.setText(str(path))

@@ -105,4 +105,3 @@ class Listen(QPushButton):
         self.setText("Stop &listening" if self.on else "&Listen")
         words = "Stop listening" if self.on else "Hear the first 20 seconds before it is made"
         self.setAccessibleName(words)
-        self.setToolTip(words)

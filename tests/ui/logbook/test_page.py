@@ -102,8 +102,8 @@ def test_every_pass_is_saved_as_a_table(page, opened, tmp_path, monkeypatch):
     settle(page._workspace)
     target = tmp_path / "out.csv"
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.save_as.QFileDialog.getSaveFileName",
-        lambda *_: (str(target.with_suffix("")), ""),
+        "rehearse.ui.file_dialog.save_file",
+        lambda *_: str(target.with_suffix("")),
     )
     press(page, Qt.Key.Key_T, CTRL | SHIFT)
     rows = list(csv.DictReader(io.StringIO(target.read_text())))
@@ -116,8 +116,8 @@ def test_the_picture_is_saved_and_holds_something(page, opened, tmp_path, monkey
     settle(page._workspace)
     target = tmp_path / "out.png"
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.save_as.QFileDialog.getSaveFileName",
-        lambda *_: (str(target), ""),
+        "rehearse.ui.file_dialog.save_file",
+        lambda *_: str(target),
     )
     press(page, Qt.Key.Key_I, CTRL | SHIFT)
     image = QImage(str(target))
@@ -130,8 +130,8 @@ def test_a_place_that_cannot_be_written_is_one_sentence(page, opened, tmp_path, 
     told = []
     opened.errorRaised.connect(told.append)
     monkeypatch.setattr(
-        "rehearse.ui.pages.logbook.save_as.QFileDialog.getSaveFileName",
-        lambda *_: (str(tmp_path / "missing" / "out.csv"), ""),
+        "rehearse.ui.file_dialog.save_file",
+        lambda *_: str(tmp_path / "missing" / "out.csv"),
     )
     press(page, Qt.Key.Key_T, CTRL | SHIFT)
     assert len(told) == 1

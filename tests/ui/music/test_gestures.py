@@ -331,17 +331,17 @@ def test_arrows_step_and_select_by_beats_and_bars(open_page, qtbot):
 
 
 def test_beat_lists_go_out_and_come_in(open_page, qtbot, tmp_path, monkeypatch):
-    from PySide6.QtWidgets import QFileDialog
+    from rehearse.ui import file_dialog
 
     truth = [0.5 + 0.5 * k for k in range(60)]
     workspace, page = open_page(truth, 31.0, lambda t: map_of(t, truth))
     path = tmp_path / "out.beats"
-    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *a: (str(path), ""))
+    monkeypatch.setattr(file_dialog, "save_file", lambda *a: str(path))
     hand = Hand(qtbot, page)
     hand.key(Qt.Key.Key_E, CTRL)
     assert len(path.read_text().splitlines()) == 60
     path.write_text("1.0\t1\n2.0\t2\n")
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *a: (str(path), ""))
+    monkeypatch.setattr(file_dialog, "open_file", lambda *a: str(path))
     hand.key(Qt.Key.Key_I, CTRL)
     assert workspace.beatmap.beats == (1.0, 2.0)
     path.write_text("1.0\t1\nno\n")

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QWidget
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.user_error import UserError
 from rehearse.practice.export import calls_to_csv, to_csv
 from rehearse.practice.logbook import Logbook
+from rehearse.ui import file_dialog
 from rehearse.ui.workspace import Workspace
 
 
@@ -39,7 +40,7 @@ def ask_and_save(
 ) -> None:
     """Ask for a place, proposing `name` beside the routine's folder, and write there."""
     start = str((workspace.folder or Path()).parent / name)
-    chosen, _ = QFileDialog.getSaveFileName(parent, "Save the logbook", start, kind)
+    chosen = file_dialog.save_file(parent, "Save the logbook", start, kind)
     if not chosen:
         return
     path = Path(chosen)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.music.beatlist import export_beats, import_beats
@@ -13,6 +13,7 @@ from rehearse.music.song_import import import_song
 from rehearse.music.track import Track
 from rehearse.music.trim import SHORTEST, fit_fades
 from rehearse.routine.model import StagePart
+from rehearse.ui import file_dialog
 from rehearse.ui.flows.opening import SONGS
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
@@ -31,8 +32,7 @@ class SongFile:
 
     def choose_song(self) -> None:
         """Ask for a song and use it in this routine."""
-        path, _ = QFileDialog.getOpenFileName(self._window, "Choose a song", self._start(), SONGS)
-        if path:
+        if path := file_dialog.open_file(self._window, "Choose a song", self._start(), SONGS):
             self.use_song(Path(path))
 
     def use_song(self, song: Path) -> None:
@@ -56,8 +56,7 @@ class SongFile:
 
     def read_beats(self) -> None:
         """Ask for a beat list and take its beats."""
-        path, _ = QFileDialog.getOpenFileName(self._window, "Import beats", self._start(), _LISTS)
-        if path:
+        if path := file_dialog.open_file(self._window, "Import beats", self._start(), _LISTS):
             self.take_beats(Path(path))
 
     def take_beats(self, path: Path) -> None:
@@ -70,7 +69,7 @@ class SongFile:
             self._workspace.notice.say("There is no beat map yet – press Space to map the song.")
             return
         start = str(Path(self._start()) / "song.beats")
-        path, _ = QFileDialog.getSaveFileName(self._window, "Export beats", start, _LISTS)
+        path = file_dialog.save_file(self._window, "Export beats", start, _LISTS)
         if not path:
             return
         try:

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from rehearse.cueing.cue_options import CUEINGS
 from rehearse.routine.rounds import KINDS
 from rehearse.ui import theme
+from rehearse.ui.actions import named
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.fonts import face
 from rehearse.ui.icons import icon
@@ -259,6 +260,8 @@ class DrillPanel(QWidget):
             button.setAutoExclusive(True)
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             row.addWidget(button)
+        rounds = named("rounds")
+        self._kinds[2].setToolTip(f"{rounds.sentence} ({self._keys.label(rounds.name)})")
         self._kinds[0].setChecked(True)
         for button in self._kinds:
             button.toggled.connect(self._kind_toggled)

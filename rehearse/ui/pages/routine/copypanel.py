@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.routine.folder import OpenedFolder, open_folder
@@ -21,7 +21,7 @@ from rehearse.routine.merge import (
 from rehearse.routine.model import Routine
 from rehearse.routine.remarks import Remark, state_of, with_changes
 from rehearse.routine.zip_import import open_bundle
-from rehearse.ui import theme
+from rehearse.ui import file_dialog, theme
 from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.routine.notes import Note, NoteList
@@ -188,15 +188,13 @@ class CopyPanel(QWidget):
 
     @Slot()
     def _choose_folder(self) -> None:
-        if name := QFileDialog.getExistingDirectory(self, "Compare with a routine folder"):
+        if name := file_dialog.open_folder(self, "Compare with a routine folder"):
             self.open(Path(name))
 
     @Slot()
     def _choose_zip(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(
-            self, "Compare with a zip", downloads_folder(), "Zip (*.zip)"
-        )
-        if name:
+        start = downloads_folder()
+        if name := file_dialog.open_file(self, "Compare with a zip", start, "Zip (*.zip)"):
             self.open(Path(name))
 
 

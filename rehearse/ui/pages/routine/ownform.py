@@ -12,7 +12,6 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QPixmap
 from PySide6.QtWidgets import (
-    QFileDialog,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -26,7 +25,7 @@ from rehearse.files.user_error import UserError
 from rehearse.routine.model import Routine
 from rehearse.routine.photos import ENDINGS
 from rehearse.routine.shots import CLIPS, Shot, keep_shots, make_shots
-from rehearse.ui import theme
+from rehearse.ui import file_dialog, theme
 from rehearse.ui.flows.opening import pictures_folder
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.workspace import Workspace
@@ -146,13 +145,14 @@ class OwnForm(QWidget):
     @Slot()
     def _choose(self) -> None:
         kinds = " ".join(f"*{ending}" for ending in (*ENDINGS, *(CLIPS if self.many else ())))
-        ask = QFileDialog.getOpenFileNames if self.many else QFileDialog.getOpenFileName
         words = "Photos, or a short clip, of the move" if self.many else "Photo of the pose"
-        names, _ = ask(
-            self, words, pictures_folder(), f"{'Pictures' if self.many else words} ({kinds})"
-        )
+        asked = (self, words, pictures_folder(), f"{'Pictures' if self.many else words} ({kinds})")
+        if self.many:
+            names = file_dialog.open_files(*asked)
+        else:
+            names = list(filter(None, [file_dialog.open_file(*asked)]))
         if names:
-            self.take([Path(name) for name in ([names] if isinstance(names, str) else names)])
+            self.take([Path(name) for name in names])
 
     def take(self, paths: Sequence[Path]) -> None:
         """Read these photos, or this clip, in place of those there are."""

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
 
 from rehearse.routine.remarks import Remark
 from rehearse.ui import theme
-from rehearse.ui.actions import ROUTINE
+from rehearse.ui.actions import ROUTINE, named
 from rehearse.ui.flows.key_help import key_table
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.copypanel import CopyPanel
@@ -27,6 +27,8 @@ from rehearse.ui.workspace import Workspace
 
 CHECKS, SUGGESTIONS, VERSIONS, COPY, REMARKS, KEYS = range(6)
 _WORDS = ("Checks", "Suggestions", "Versions", "Copy")
+#: Their actions.
+_NAMES = ("checks", "suggestions", "versions", "copy")
 
 
 class PanelStack(QWidget):
@@ -55,6 +57,8 @@ class PanelStack(QWidget):
             button.setCheckable(True)
             button.setProperty("role", "plain")
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            action = named(_NAMES[index])
+            button.setToolTip(f"{action.sentence} ({action.key})")
             self._buttons.addButton(button, index)
             words.addWidget(button)
         words.addStretch(1)

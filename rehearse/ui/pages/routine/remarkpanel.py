@@ -8,7 +8,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from rehearse.files.door import read_file
 from rehearse.files.user_error import UserError
@@ -24,7 +24,7 @@ from rehearse.routine.remarks import (
     receive,
     save_remarks,
 )
-from rehearse.ui import theme
+from rehearse.ui import file_dialog, theme
 from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.notes import Note, NoteList
@@ -137,9 +137,8 @@ class RemarkPanel(QWidget):
 
     @Slot()
     def _choose(self) -> None:
-        ask = QFileDialog.getOpenFileName
-        name, _ = ask(self, "Open remarks", downloads_folder(), "Remarks (*.json *.txt)")
-        if name:
+        start, kinds = downloads_folder(), "Remarks (*.json *.txt)"
+        if name := file_dialog.open_file(self, "Open remarks", start, kinds):
             self.open(Path(name))
 
     @Slot()

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 from rehearse.routine.snapping import Snap
 from rehearse.ui import theme
 from rehearse.ui.actions import key as key_of
+from rehearse.ui.actions import printed
 from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.routine_music import RoutineMusic
@@ -102,7 +103,8 @@ class TopBar(QWidget):
         button = QPushButton()
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         button.setAccessibleName(action.text())
-        button.setToolTip(action.text())
+        key = printed(action.shortcuts()[0].toString())
+        button.setToolTip(f"{action.text()} ({key})")
         if main:
             button.setProperty("role", "main")
         button.clicked.connect(action.trigger)

@@ -1,0 +1,57 @@
+"""About the program: its version, and every part of it with its version and licence."""
+
+from __future__ import annotations
+
+import platform
+
+from PySide6 import __version__ as qt_version
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QHBoxLayout, QListWidget, QPlainTextEdit
+
+from rehearse import __version__
+from rehearse.files.parts import Part, parts
+from rehearse.ui import theme
+from rehearse.ui.flows.flow import Flow
+from rehearse.ui.workspace import Workspace
+
+
+class About(Flow):
+    """The parts to the left, the licence of the one chosen to the right."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace, f"Rehearse {__version__}")
+        self.parts = parts()
+        self.list = QListWidget()
+        self.list.setAccessibleName("Parts of the program, with version and licence")
+        for part in self.parts:
+            self.list.addItem(_line(part))
+        self.text = QPlainTextEdit(readOnly=True)
+        self.text.setAccessibleName("The licence of the part chosen")
+        self.text.setTabChangesFocus(True)
+        row = QHBoxLayout()
+        row.setSpacing(3 * theme.STEP)
+        row.addWidget(self.list, 2)
+        row.addWidget(self.text, 3)
+        self.body.addLayout(row, 1)
+        self.say(
+            "A rehearsal player for free posing. Free software under GPL-3.0-or-later, without any "
+            f"warranty. Python {platform.python_version()}, Qt {qt_version}."
+        )
+        self.offer("OK")
+        self.list.currentRowChanged.connect(self._show)
+        self.list.setCurrentRow(0)
+        self.setFocusProxy(self.list)
+
+    @Slot(int)
+    def _show(self, row: int) -> None:
+        if 0 <= row < len(self.parts):
+            self.text.setPlainText(self.parts[row].text)
+
+    def do_main(self) -> None:
+        """Back to the page."""
+        self.leave()
+
+
+def _line(part: Part) -> str:
+    """A part in a line: name, version, licence."""
+    return f"{' '.join(filter(None, (part.name, part.version)))}\n{part.licence}"
