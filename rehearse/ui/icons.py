@@ -28,8 +28,7 @@ def icon(name: str, colour: str = theme.INK) -> QIcon:
     ratio = math.ceil(application.devicePixelRatio())
     picture = QPixmap(SIZE * ratio * _GROWTH)
     picture.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(picture)
-    renderer.render(painter)
-    painter.end()
+    with QPainter(picture) as painter:
+        renderer.render(painter)
     picture.setDevicePixelRatio(ratio)  # more pixels than asked for are brought down
     return QIcon(picture)

@@ -94,10 +94,9 @@ def picture(size: int) -> QImage:
     name = "rehearse-small" if size <= _SMALL else "rehearse"
     drawn = QImage(size, size, QImage.Format.Format_ARGB32_Premultiplied)
     drawn.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(drawn)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    QSvgRenderer(str(resource(f"desktop/{name}.svg"))).render(painter)
-    painter.end()
+    with QPainter(drawn) as painter:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        QSvgRenderer(str(resource(f"desktop/{name}.svg"))).render(painter)
     return drawn
 
 

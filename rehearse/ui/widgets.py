@@ -116,13 +116,12 @@ class LastStep(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """One dim line, cut at its middle where it is too long."""
-        painter = QPainter(self)
-        painter.setPen(QColor(theme.DIM))
-        words = painter.fontMetrics().elidedText(
-            self._text, Qt.TextElideMode.ElideMiddle, self.width()
-        )
-        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, words)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setPen(QColor(theme.DIM))
+            words = painter.fontMetrics().elidedText(
+                self._text, Qt.TextElideMode.ElideMiddle, self.width()
+            )
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, words)
 
 
 class ElidedLabel(QLabel):

@@ -17,6 +17,7 @@ import sys
 import threading
 import time
 import traceback
+from collections import Counter
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
@@ -69,6 +70,14 @@ class Faults(logging.Handler):
             self.told.append(f"Qt: {text}")
 
 
+def _commonest(stacks: list[str]) -> str:
+    """The three stacks seen most often, each with its share of the looks."""
+    return "".join(
+        f"{count} of {len(stacks)} looks:\n{stack}"
+        for stack, count in Counter(stacks).most_common(3)
+    )
+
+
 class Watcher(threading.Thread):
     """Notices from outside the main thread when its heart stops for longer than `longest` s.
 
@@ -84,19 +93,29 @@ class Watcher(threading.Thread):
         self._queue = Path(f"/proc/self/task/{threading.get_native_id()}/schedstat")
 
     def run(self) -> None:
-        """Look every 20 ms."""
-        told, before, slept, queued = False, time.perf_counter(), 0.0, 0.0
+        """Look every 20 ms; note what the main thread does while it stands."""
+        before, slept, queued, used, seen = time.perf_counter(), 0.0, 0.0, 0.0, list[str]()
+        lost = 0.0
         while True:
             time.sleep(0.02)
             now = time.perf_counter()
             slept += max(0.0, now - before - 0.1)
             before = now
             if now - self.beat < 0.1:
-                told, slept, queued = False, 0.0, self._queued()
-            elif not told and now - self.beat - slept + queued - self._queued() > self.longest:
-                told = True
-                frame = sys._current_frames().get(self._main)
-                self.freezes.append("".join(traceback.format_stack(frame)[-8:]))
+                if lost > self.longest:
+                    busy = self._ran() - used
+                    self.freezes.append(f"{lost:.2f} s, {busy:.2f} s busy\n{_commonest(seen)}")
+                slept, queued, used, seen, lost = 0.0, self._queued(), self._ran(), [], 0.0
+            else:
+                lost = now - self.beat - slept + queued - self._queued()
+                # Not held any longer than this: what a frame holds would be let go of here, in
+                # the wrong thread.
+                stack = traceback.format_stack(sys._current_frames().get(self._main))
+                seen.append("".join(stack[-8:]))
+
+    def _ran(self) -> float:
+        """Seconds that the main thread has run."""
+        return int(self._queue.read_text().split()[0]) / 1e9 if self._queue.exists() else 0.0
 
     def _queued(self) -> float:
         """Seconds that the main thread has stood in the queue since it began."""

@@ -116,18 +116,17 @@ def _image(
     shapes = move_shapes(kind, side, direction, look)
     if shapes is None:
         return image
-    painter = QPainter(image)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    left, bottom, wide, high = shapes.frame
-    scale = min(width / wide, height / high)
-    painter.translate((width - wide * scale) / 2 - left * scale, (height + high * scale) / 2)
-    painter.translate(0, bottom * scale)
-    painter.scale(scale, -scale)
-    line, ink = QColor(theme.LINE), QColor(theme.INK)
-    _fill(painter, shapes.ghost, line, line.darker(125))
-    _fill(painter, shapes.body, ink, QColor(theme.DIM))
-    _arrow(painter, shapes, max(1.6, height / 26) / scale)
-    painter.end()
+    with QPainter(image) as painter:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        left, bottom, wide, high = shapes.frame
+        scale = min(width / wide, height / high)
+        painter.translate((width - wide * scale) / 2 - left * scale, (height + high * scale) / 2)
+        painter.translate(0, bottom * scale)
+        painter.scale(scale, -scale)
+        line, ink = QColor(theme.LINE), QColor(theme.INK)
+        _fill(painter, shapes.ghost, line, line.darker(125))
+        _fill(painter, shapes.body, ink, QColor(theme.DIM))
+        _arrow(painter, shapes, max(1.6, height / 26) / scale)
     return image
 
 

@@ -50,11 +50,10 @@ def paint_figure(
     layer = QImage(width, height, QImage.Format.Format_ARGB32_Premultiplied)
     layer.setDevicePixelRatio(ratio)
     layer.fill(Qt.GlobalColor.transparent)
-    brush = QPainter(layer)
-    brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-    clear = QColor(Qt.GlobalColor.transparent)
-    _fill(brush, rect, (figure, look), _tones(look, ink, accent, clear), mirrored)
-    brush.end()
+    with QPainter(layer) as brush:
+        brush.setRenderHint(QPainter.RenderHint.Antialiasing)
+        clear = QColor(Qt.GlobalColor.transparent)
+        _fill(brush, rect, (figure, look), _tones(look, ink, accent, clear), mirrored)
     painter.drawImage(rect.topLeft(), layer)
 
 

@@ -187,11 +187,10 @@ def photo_of(path: Path, height: int, ratio: float = 1.0) -> QPixmap | None:
     picture.fill(Qt.GlobalColor.transparent)
     smooth = Qt.TransformationMode.SmoothTransformation
     small = photo.scaled(picture.size(), Qt.AspectRatioMode.KeepAspectRatio, smooth)
-    painter = QPainter(picture)
-    painter.drawImage(
-        (picture.width() - small.width()) // 2, picture.height() - small.height(), small
-    )
-    painter.end()
+    with QPainter(picture) as painter:
+        painter.drawImage(
+            (picture.width() - small.width()) // 2, picture.height() - small.height(), small
+        )
     picture.setDevicePixelRatio(ratio)
     return picture
 
@@ -211,17 +210,16 @@ def _painted(
 ) -> QImage:
     picture = QImage(size, QImage.Format.Format_ARGB32_Premultiplied)
     picture.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(picture)
-    paint_figure(
-        painter,
-        QRectF(QPointF(0, 0), QSizeF(size)),
-        pose.seen(facing, level),
-        pose.look,
-        ink=QColor(theme.INK),
-        accent=QColor(theme.DIM),
-        mirrored=mirrored,
-    )
-    painter.end()
+    with QPainter(picture) as painter:
+        paint_figure(
+            painter,
+            QRectF(QPointF(0, 0), QSizeF(size)),
+            pose.seen(facing, level),
+            pose.look,
+            ink=QColor(theme.INK),
+            accent=QColor(theme.DIM),
+            mirrored=mirrored,
+        )
     return picture
 
 

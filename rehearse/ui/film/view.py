@@ -60,15 +60,14 @@ class FilmView(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """What is told of the pose at the left, the picture, the strip."""
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), QColor(theme.GROUND))
-        strip, beside = theme.px(_STRIP), round(_BESIDE * self.width())
-        high = max(40, self.height() - strip)
-        self._paint_picture(painter, QRectF(beside, 0, self.width() - beside, high))
-        self._paint_told(painter, QRectF(0, 0, beside - 2 * theme.STEP, high))
-        self._paint_strip(painter, QRectF(0, self.height() - strip, self.width(), strip))
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.fillRect(self.rect(), QColor(theme.GROUND))
+            strip, beside = theme.px(_STRIP), round(_BESIDE * self.width())
+            high = max(40, self.height() - strip)
+            self._paint_picture(painter, QRectF(beside, 0, self.width() - beside, high))
+            self._paint_told(painter, QRectF(0, 0, beside - 2 * theme.STEP, high))
+            self._paint_strip(painter, QRectF(0, self.height() - strip, self.width(), strip))
 
     def _paint_picture(self, painter: QPainter, room: QRectF) -> None:
         if self.image.isNull():

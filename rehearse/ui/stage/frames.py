@@ -67,10 +67,9 @@ class StageFrames:
                 for x, y, right, bottom in corners
             ]
         if rects:
-            painter = QPainter(self._image)
-            painter.setClipRegion(_region(rects))
-            stage.paint(painter, view.cue_state, look)
-            painter.end()
+            with QPainter(self._image) as painter:
+                painter.setClipRegion(_region(rects))
+                stage.paint(painter, view.cue_state, look)
         return rects
 
 

@@ -145,18 +145,17 @@ class Mover:
             figure, aside = self._on_the_way(cue.way, travel)
             rect.translate(-aside if self._mirrored else aside, 0)
         picture = self._empty()
-        brush = QPainter(picture)
-        paint_figure(
-            brush,
-            rect,
-            figure,
-            cue.pose.look,
-            ink=self._ink,
-            accent=accent,
-            ground=_CLEAR,
-            mirrored=self._mirrored,
-        )
-        brush.end()
+        with QPainter(picture) as brush:
+            paint_figure(
+                brush,
+                rect,
+                figure,
+                cue.pose.look,
+                ink=self._ink,
+                accent=accent,
+                ground=_CLEAR,
+                mirrored=self._mirrored,
+            )
         return picture
 
     def _on_the_way(self, way: Way, travel: float) -> tuple[Figure, float]:
@@ -213,7 +212,6 @@ class Mover:
             photo = photo.mirrored(True, False)
         photo.setDevicePixelRatio(self._ratio)
         room = picture.deviceIndependentSize() - photo.deviceIndependentSize()
-        brush = QPainter(picture)
-        brush.drawImage(QPointF(room.width() / 2, room.height()), photo)
-        brush.end()
+        with QPainter(picture) as brush:
+            brush.drawImage(QPointF(room.width() / 2, room.height()), photo)
         return picture

@@ -216,12 +216,11 @@ class Stage:
                 self._still.pop(next(iter(self._still)))
             layout = self._layout_of(cue_state, options)
             picture = QPixmap(self._ground_picture(layout.ribbon))
-            brush = QPainter(picture)
-            brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-            held = paint_still(brush, cue_state, layout, options, self.sheet.cues)
-            if held and not self.plain:
-                self._paint_held(brush, held)
-            brush.end()
+            with QPainter(picture) as brush:
+                brush.setRenderHint(QPainter.RenderHint.Antialiasing)
+                held = paint_still(brush, cue_state, layout, options, self.sheet.cues)
+                if held and not self.plain:
+                    self._paint_held(brush, held)
             if self.plain:  # without figures it serves once
                 return picture
             self._still[key] = picture
@@ -238,12 +237,11 @@ class Stage:
             ground = QPixmap((self.size.toSizeF() * self._ratio).toSize())
             ground.setDevicePixelRatio(self._ratio)
             ground.fill(GROUND)
-            brush = QPainter(ground)
-            brush.setRenderHint(QPainter.RenderHint.Antialiasing)
-            if box is not None:
-                Ribbon(box, self.sheet).draw_ground(brush, self.options)
-            self._fill_rim(brush, 1.0, self.layout.rim, UNLIT)
-            brush.end()
+            with QPainter(ground) as brush:
+                brush.setRenderHint(QPainter.RenderHint.Antialiasing)
+                if box is not None:
+                    Ribbon(box, self.sheet).draw_ground(brush, self.options)
+                self._fill_rim(brush, 1.0, self.layout.rim, UNLIT)
             self._grounds[box] = ground
         return self._grounds[box]
 

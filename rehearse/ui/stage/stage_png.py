@@ -46,10 +46,9 @@ class StagePictures:
         assert view.cue_state is not None
         self._stage.set_options(options_for(view, self._base))
         image = QImage(SIZE, QImage.Format.Format_RGB32)
-        painter = QPainter(image)
-        painter.setClipRect(QRectF(image.rect()))
-        self._stage.paint(painter, view.cue_state)
-        painter.end()
+        with QPainter(image) as painter:
+            painter.setClipRect(QRectF(image.rect()))
+            self._stage.paint(painter, view.cue_state)
         if not image.save(str(path)):
             raise UserError("the picture could not be written", where=path, do="free some space")
 

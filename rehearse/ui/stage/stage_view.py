@@ -146,15 +146,14 @@ class StageView(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint the newest moment, or the start of what is chosen while nothing was begun."""
-        painter = QPainter(self)
-        cue_state = self._cue_state or self._at_rest()
-        stage = self._current_stage()
-        if stage is None or cue_state is None:
-            painter.fillRect(self.rect(), GROUND)
-            return
-        stage.plain = not self._warm
-        stage.paint(painter, cue_state, self._seen)
-        painter.end()
+        with QPainter(self) as painter:
+            cue_state = self._cue_state or self._at_rest()
+            stage = self._current_stage()
+            if stage is None or cue_state is None:
+                painter.fillRect(self.rect(), GROUND)
+                return
+            stage.plain = not self._warm
+            stage.paint(painter, cue_state, self._seen)
         if not self._warm:
             self._warm = True
             QTimer.singleShot(0, self, self._repaint_all)

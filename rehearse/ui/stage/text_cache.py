@@ -91,10 +91,9 @@ class DigitCache:
             picture = QPixmap((size * self._ratio).toSize())
             picture.setDevicePixelRatio(self._ratio)
             picture.fill(Qt.GlobalColor.transparent)
-            brush = QPainter(picture)
-            brush.setFont(self._font)
-            brush.setPen(colour)
-            brush.drawText(QPointF(0, self.cap + self._over), character)
-            brush.end()
+            with QPainter(picture) as brush:
+                brush.setFont(self._font)
+                brush.setPen(colour)
+                brush.drawText(QPointF(0, self.cap + self._over), character)
             self._pictures[key] = picture
         return self._pictures[key]

@@ -249,24 +249,24 @@ class WaveCanvas(QWidget):
         if self._picture is None:
             self._picture = self._paint_picture()
             self.painted.emit()
-        painter = QPainter(self)
-        painter.drawPixmap(0, 0, self._picture)
-        if self._pyramid is None:
-            painter.setFont(face(theme.BODY))
-            painter.setPen(QColor(theme.INK))
-            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, self._note)
-            return
-        scale = self.scale
-        if self._selection is not None:
-            left, right = scale.x(self._selection.start), scale.x(self._selection.end)
-            band = QRectF(left, scale.eights.top(), right - left, scale.wave.bottom())
-            painter.fillRect(band, tint(theme.INK, 0.14))
-            painter.setPen(QPen(QColor(theme.INK), 2))
-            painter.drawLine(QPointF(left, band.top()), QPointF(left, band.bottom()))
-            painter.drawLine(QPointF(right, band.top()), QPointF(right, band.bottom()))
-        self._paint_upright(painter, scale, self._cursor, theme.INK, handle=True)
-        if self._playhead is not None:
-            self._paint_upright(painter, scale, self._playhead, theme.NEXT, handle=False)
+        with QPainter(self) as painter:
+            painter.drawPixmap(0, 0, self._picture)
+            if self._pyramid is None:
+                painter.setFont(face(theme.BODY))
+                painter.setPen(QColor(theme.INK))
+                painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, self._note)
+                return
+            scale = self.scale
+            if self._selection is not None:
+                left, right = scale.x(self._selection.start), scale.x(self._selection.end)
+                band = QRectF(left, scale.eights.top(), right - left, scale.wave.bottom())
+                painter.fillRect(band, tint(theme.INK, 0.14))
+                painter.setPen(QPen(QColor(theme.INK), 2))
+                painter.drawLine(QPointF(left, band.top()), QPointF(left, band.bottom()))
+                painter.drawLine(QPointF(right, band.top()), QPointF(right, band.bottom()))
+            self._paint_upright(painter, scale, self._cursor, theme.INK, handle=True)
+            if self._playhead is not None:
+                self._paint_upright(painter, scale, self._playhead, theme.NEXT, handle=False)
 
     def _paint_upright(
         self, painter: QPainter, scale: Scale, time: float, colour: str, *, handle: bool
@@ -282,20 +282,19 @@ class WaveCanvas(QWidget):
         picture = QPixmap(self.size() * ratio)
         picture.setDevicePixelRatio(ratio)
         picture.fill(QColor(theme.GROUND))
-        painter = QPainter(picture)
-        scale = self.scale
-        if self._pyramid is not None:
-            self._paint_wave(painter, scale)
-            paint_seconds(painter, scale)
-        if self._map is not None:
-            paint_map(painter, scale, self._map, self._least)
-        for layer in self._layers:
-            layer.paint(painter, scale)
-        if self.hasFocus():
-            painter.fillRect(
-                QRectF(0, scale.eights.bottom() - 1, scale.width, 1), QColor(theme.DIM)
-            )
-        painter.end()
+        with QPainter(picture) as painter:
+            scale = self.scale
+            if self._pyramid is not None:
+                self._paint_wave(painter, scale)
+                paint_seconds(painter, scale)
+            if self._map is not None:
+                paint_map(painter, scale, self._map, self._least)
+            for layer in self._layers:
+                layer.paint(painter, scale)
+            if self.hasFocus():
+                painter.fillRect(
+                    QRectF(0, scale.eights.bottom() - 1, scale.width, 1), QColor(theme.DIM)
+                )
         return picture
 
     def _paint_wave(self, painter: QPainter, scale: Scale) -> None:

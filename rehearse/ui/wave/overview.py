@@ -31,16 +31,16 @@ class Overview(QWidget):
         """The song's outline, the part in view framed."""
         if not self._view.duration:
             return
-        painter = QPainter(self)
-        painter.drawImage(self.rect(), self._view.outline(self.width(), self.height()))
-        scale = self._view.scale
-        per_second = self.width() / self._view.duration
-        left, right = scale.start * per_second, scale.end * per_second
-        for a, b in ((0.0, left), (right, float(self.width()))):
-            painter.fillRect(QRectF(a, 0, b - a, self.height()), tint(theme.GROUND, 0.55))
-        painter.setPen(QPen(QColor(theme.INK), 2))
-        frame = QRectF(left, 0, max(4.0, right - left), self.height())
-        painter.drawRoundedRect(frame.adjusted(1, 1, -1, -1), 3, 3)
+        with QPainter(self) as painter:
+            painter.drawImage(self.rect(), self._view.outline(self.width(), self.height()))
+            scale = self._view.scale
+            per_second = self.width() / self._view.duration
+            left, right = scale.start * per_second, scale.end * per_second
+            for a, b in ((0.0, left), (right, float(self.width()))):
+                painter.fillRect(QRectF(a, 0, b - a, self.height()), tint(theme.GROUND, 0.55))
+            painter.setPen(QPen(QColor(theme.INK), 2))
+            frame = QRectF(left, 0, max(4.0, right - left), self.height())
+            painter.drawRoundedRect(frame.adjusted(1, 1, -1, -1), 3, 3)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Go there."""

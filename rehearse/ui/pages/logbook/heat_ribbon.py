@@ -170,9 +170,8 @@ class HeatRibbon(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
         if self._overview is not None:
-            painter = QPainter(self)
-            paint_ribbon(painter, QRectF(self.rect()), self._overview, self._chosen)
-            painter.end()
+            with QPainter(self) as painter:
+                paint_ribbon(painter, QRectF(self.rect()), self._overview, self._chosen)
 
     def pose_at(self, x: float) -> Heat | None:
         """The pose under a column of pixels."""

@@ -29,25 +29,24 @@ def picture_of(overview: LogbookData) -> QImage:
     """Title, ribbon, tables and calendar on one picture of 1920 × 1080 pixels."""
     image = QImage(WIDTH, HEIGHT, QImage.Format.Format_RGB32)
     image.fill(QColor(theme.GROUND))
-    painter = QPainter(image)
-    painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
-    wide, half = WIDTH - 2 * _EDGE, WIDTH / 2 - _EDGE - 3 * theme.STEP
-    painter.setFont(face(theme.TITLE, strong=True))
-    painter.setPen(QColor(theme.INK))
-    painter.drawText(QRectF(_EDGE, _EDGE - 16, wide, 56), 0, overview.title)
-    painter.setFont(face(theme.SMALL))
-    painter.setPen(QColor(theme.DIM))
-    words = f"{overview.today:%d %B %Y}  ·  {show_words(overview.show)}"
-    painter.drawText(QRectF(_EDGE, _EDGE + 40, wide, 28), 0, words)
-    paint_ribbon(painter, QRectF(_EDGE, 144, wide, 300), overview)
-    sections = (overview.summary.whole, *overview.summary.sections)
-    left = QRectF(_EDGE, _TABLES, half, HEIGHT - _TABLES - _EDGE)
-    right = QRectF(WIDTH - _EDGE - half, _TABLES, half, left.height())
-    _table(painter, left, "Weakest transitions", weakest(overview), overview)
-    below = _table(painter, right, "Sections", sections, overview)
-    _head(painter, QRectF(right.left(), below + _ROW, half, _ROW), "Minutes a day")
-    paint_weeks(painter, QRectF(right.left(), below + 2.3 * _ROW, half, 200), overview)
-    painter.end()
+    with QPainter(image) as painter:
+        painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
+        wide, half = WIDTH - 2 * _EDGE, WIDTH / 2 - _EDGE - 3 * theme.STEP
+        painter.setFont(face(theme.TITLE, strong=True))
+        painter.setPen(QColor(theme.INK))
+        painter.drawText(QRectF(_EDGE, _EDGE - 16, wide, 56), 0, overview.title)
+        painter.setFont(face(theme.SMALL))
+        painter.setPen(QColor(theme.DIM))
+        words = f"{overview.today:%d %B %Y}  ·  {show_words(overview.show)}"
+        painter.drawText(QRectF(_EDGE, _EDGE + 40, wide, 28), 0, words)
+        paint_ribbon(painter, QRectF(_EDGE, 144, wide, 300), overview)
+        sections = (overview.summary.whole, *overview.summary.sections)
+        left = QRectF(_EDGE, _TABLES, half, HEIGHT - _TABLES - _EDGE)
+        right = QRectF(WIDTH - _EDGE - half, _TABLES, half, left.height())
+        _table(painter, left, "Weakest transitions", weakest(overview), overview)
+        below = _table(painter, right, "Sections", sections, overview)
+        _head(painter, QRectF(right.left(), below + _ROW, half, _ROW), "Minutes a day")
+        paint_weeks(painter, QRectF(right.left(), below + 2.3 * _ROW, half, 200), overview)
     return image
 
 

@@ -115,9 +115,8 @@ class WeeksView(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
         if self._overview is not None:
-            painter = QPainter(self)
-            paint_weeks(painter, QRectF(self.rect()), self._overview)
-            painter.end()
+            with QPainter(self) as painter:
+                paint_weeks(painter, QRectF(self.rect()), self._overview)
 
     def day_at(self, x: float, y: float) -> date | None:
         """The day under a point."""

@@ -53,34 +53,33 @@ class FigureView(QWidget):
         """Paint it standing at the bottom middle."""
         if self.figure is None:
             return
-        painter = QPainter(self)
-        if self._pose is None:
-            colours = (QColor(c) for c in (theme.INK, theme.DIM, theme.GROUND))
-            ink, accent, ground = colours
-            paint_figure(
-                painter,
-                QRectF(self.rect()),
-                self.figure,
-                self._look,
-                ink=ink,
-                accent=accent,
-                ground=ground,
-                mirrored=self.mirrored,
-            )
-        else:
-            placed, ratio = self._pose.placed, self.devicePixelRatioF()
-            height = min(self.height(), height_of(self.width()))
-            picture = self._thumbs.picture(
-                self._pose.pose,
-                height,
-                facing=placed.facing,
-                level=placed.level,
-                mirrored=self.mirrored,
-                ratio=ratio,
-            )
-            left = (self.width() - width_of(height)) / 2
-            painter.drawPixmap(QPointF(left, self.height() - height), picture)
-        painter.end()
+        with QPainter(self) as painter:
+            if self._pose is None:
+                colours = (QColor(c) for c in (theme.INK, theme.DIM, theme.GROUND))
+                ink, accent, ground = colours
+                paint_figure(
+                    painter,
+                    QRectF(self.rect()),
+                    self.figure,
+                    self._look,
+                    ink=ink,
+                    accent=accent,
+                    ground=ground,
+                    mirrored=self.mirrored,
+                )
+            else:
+                placed, ratio = self._pose.placed, self.devicePixelRatioF()
+                height = min(self.height(), height_of(self.width()))
+                picture = self._thumbs.picture(
+                    self._pose.pose,
+                    height,
+                    facing=placed.facing,
+                    level=placed.level,
+                    mirrored=self.mirrored,
+                    ratio=ratio,
+                )
+                left = (self.width() - width_of(height)) / 2
+                painter.drawPixmap(QPointF(left, self.height() - height), picture)
 
 
 class NoteEdit(QPlainTextEdit):

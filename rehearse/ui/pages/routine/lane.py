@@ -142,15 +142,12 @@ class PoseLane(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint what is visible."""
-        painter = QPainter(self)
-        try:
+        with QPainter(self) as painter:
             painter.setClipRect(event.rect())
             self.scene.ratio = self.devicePixelRatioF()
             lanepaint.paint(
                 painter, self.scene, self._timings, self._thumbs, self._editor, self._moves
             )
-        finally:
-            painter.end()  # a painter left open by a fault would take the program with it
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Select, or put the cursor there; a drag may follow."""

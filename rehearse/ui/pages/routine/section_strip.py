@@ -69,30 +69,31 @@ class SectionStrip(QWidget):
         """Bars with names; the chosen one in ink."""
         if not self._editor.ready:
             return
-        painter = QPainter(self)
-        painter.setFont(face(theme.SMALL))
-        sections = self._editor.routine.sections
-        starts = [*(self.scale.x(self.bounds(later)[0]) for later in sections[1:]), 1e9]
-        for section, cover in zip(sections, starts, strict=False):
-            start, end = self.bounds(section)
-            if not self.scale.shows(start, end):
-                continue
-            left, right = max(-2.0, self.scale.x(start)), self.scale.x(end)
-            box = QRectF(left + 1, 2, right - left - 2, self.height() - 6)
-            seen = min(box.right(), cover, float(self.width()))
-            chosen = section.id == self.selected
-            painter.fillRect(box, QColor(theme.INK if chosen else theme.RAISED))
-            painter.setPen(QPen(QColor(theme.DIM), 2))
-            painter.drawLine(box.topLeft(), box.bottomLeft())
-            painter.setPen(QColor(theme.GROUND if chosen else theme.INK))
-            # A section that begins inside this one covers the rest of its name.
-            free = int(seen - box.left()) - 2 * theme.STEP
-            if free < 2 * theme.STEP:
-                continue
-            text = painter.fontMetrics().elidedText(section.name, Qt.TextElideMode.ElideRight, free)
-            room = box.adjusted(theme.STEP, 0, 0, 0)
-            painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
-        painter.end()
+        with QPainter(self) as painter:
+            painter.setFont(face(theme.SMALL))
+            sections = self._editor.routine.sections
+            starts = [*(self.scale.x(self.bounds(later)[0]) for later in sections[1:]), 1e9]
+            for section, cover in zip(sections, starts, strict=False):
+                start, end = self.bounds(section)
+                if not self.scale.shows(start, end):
+                    continue
+                left, right = max(-2.0, self.scale.x(start)), self.scale.x(end)
+                box = QRectF(left + 1, 2, right - left - 2, self.height() - 6)
+                seen = min(box.right(), cover, float(self.width()))
+                chosen = section.id == self.selected
+                painter.fillRect(box, QColor(theme.INK if chosen else theme.RAISED))
+                painter.setPen(QPen(QColor(theme.DIM), 2))
+                painter.drawLine(box.topLeft(), box.bottomLeft())
+                painter.setPen(QColor(theme.GROUND if chosen else theme.INK))
+                # A section that begins inside this one covers the rest of its name.
+                free = int(seen - box.left()) - 2 * theme.STEP
+                if free < 2 * theme.STEP:
+                    continue
+                text = painter.fontMetrics().elidedText(
+                    section.name, Qt.TextElideMode.ElideRight, free
+                )
+                room = box.adjusted(theme.STEP, 0, 0, 0)
+                painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
 
     def part_at(self, point: QPointF) -> tuple[Section | None, str]:
         """The section under a point and what of it: "start", "end" or "body"."""

@@ -92,12 +92,11 @@ class PoseTable(QTableView):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint what is visible."""
-        painter = QPainter(self.viewport())
-        if self._rows.rowCount():
-            paint_rows(painter, self, self._rows, event.region(), self.edited)
-        else:
-            paint_nothing(painter, self.viewport().rect(), BEGIN)
-        painter.end()
+        with QPainter(self.viewport()) as painter:
+            if self._rows.rowCount():
+                paint_rows(painter, self, self._rows, event.region(), self.edited)
+            else:
+                paint_nothing(painter, self.viewport().rect(), BEGIN)
 
     def currentChanged(self, current: Index, previous: Index) -> None:
         """The row with the focus becomes the selected pose."""
