@@ -120,6 +120,9 @@ MENU = (
     _open("take along", "Handouts: sheet, cue track, video, stage music, page, zip", "Ctrl+P"),
     _open("own voice", "Own voice: record names and counts", "Ctrl+Shift+P"),
     _open("film", "Film of a run: early or late at each hit", "Ctrl+F"),
+    _any("larger", "Larger text", "Ctrl++", "Ctrl+=", repeats=True),
+    _any("smaller", "Smaller text", "Ctrl+-", repeats=True),
+    _any("first size", "Text at its first size", "Ctrl+0"),
     WALK,
     HELP,
     ABOUT,
@@ -203,11 +206,7 @@ ACCENTS = (
 MARKS = (
     _music("add_accent", "Accent here", "Ctrl+Shift+A", tip="Add an accent at the cursor"),
     _music(
-        "delete_accent",
-        "Delete accent",
-        "Del",
-        "Backspace",
-        tip="Delete the accent at the cursor",
+        "delete_accent", "Delete accent", "Del", "Backspace", tip="Delete the accent at the cursor"
     ),
     _music(
         "free",

@@ -7,23 +7,32 @@ sets the property `fitsItself` and uses `theme.px`.
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject, QSize, QTimer, Slot
-from PySide6.QtGui import QResizeEvent
+import math
+
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer, Slot
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
     QAbstractItemView,
     QApplication,
     QHeaderView,
     QListView,
+    QScrollArea,
+    QStackedWidget,
     QWidget,
 )
 
 from rehearse.files.locations import resource
 from rehearse.ui import theme
 from rehearse.ui.fonts import load_fonts
+from rehearse.ui.settings import Settings
 
 #: Milliseconds of rest after a change of size before text grows: it moves all there is.
 _SETTLE = 120
+#: Height that a page has in the smallest window, in pixels.
+_PAGE = 65 * theme.STEP
+#: The least and the most that text can be made, by the athlete's own wish, and the step between.
+TEXT_SIZES, TEXT_STEP = (0.8, 2.0), 0.1
 _MOST = 16777215  # Qt's QWIDGETSIZE_MAX: no limit
 
 
@@ -32,12 +41,129 @@ def style() -> str:
     return theme.style_sheet(load_fonts(), resource("icons/down.svg").as_posix())
 
 
-class Growth(QObject):
-    """Keeps the sizes of one window."""
+def wished(settings: Settings) -> float:
+    """How many times as large as at first the athlete wants text."""
+    return _within(settings.get("text_size"))
 
-    def __init__(self, window: QWidget) -> None:
+
+def _within(size: float) -> float:
+    least, most = TEXT_SIZES
+    return round(min(most, max(least, size)), 2) if math.isfinite(size) else 1.0
+
+
+class Pages(QScrollArea):
+    """Holds what fills the window; scrolls where large text needs more room than there is.
+
+    With text of its first size it takes the room its content needs, as if it were not there.
+    """
+
+    def __init__(self, content: QStackedWidget, settings: Settings) -> None:
+        super().__init__()
+        self._content, self._settings = content, settings
+        #: The most room that was needed since the view had another size; see `_fit`.
+        self._needed, self._for = QSize(0, 0), (QSize(0, 0), 1.0, 0)
+        self._later = QTimer(self, singleShot=True, interval=0)
+        self._later.timeout.connect(self._fit)
+        self.setObjectName("pages")
+        self.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setWidget(content)
+        self._settle()
+        settings.changed.connect(self._heard)
+        content.currentChanged.connect(self._later.start)
+        application = QApplication.instance()
+        assert isinstance(application, QApplication)
+        application.focusChanged.connect(self._follow)
+
+    @property
+    def scrolls(self) -> bool:
+        """Whether text is larger than its first size."""
+        return wished(self._settings) > 1.0
+
+    def _settle(self) -> None:
+        policy = Qt.ScrollBarPolicy
+        wanted = policy.ScrollBarAsNeeded if self.scrolls else policy.ScrollBarAlwaysOff
+        self.setVerticalScrollBarPolicy(wanted)
+        self.setHorizontalScrollBarPolicy(wanted)
+        self.updateGeometry()
+        self._fit()
+
+    @Slot(str)
+    def _heard(self, name: str) -> None:
+        if name == "text_size":
+            self._settle()
+
+    @Slot()
+    def _fit(self) -> None:
+        """Give the content the view's size, or what it needs.
+
+        How much that is may depend on what it has – lines wrap, parts hide where it is low –,
+        so that it is only ever made larger until the view is another.
+        """
+        room, page = self.viewport().size(), self._content.currentWidget()
+        if not self.scrolls or page is None:
+            self._content.resize(room)
+            return
+        view = (room, theme.scale(), self._content.currentIndex())
+        if view != self._for:
+            if view[2] != self._for[2]:
+                self.ensureVisible(0, 0)
+            self._needed, self._for = QSize(0, 0), view
+        self._needed = self._needed.expandedTo(_least(page, room.width()))
+        self._content.resize(room.expandedTo(self._needed))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The content goes with it."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Something in the content needs other room."""
+        if event.type() == QEvent.Type.LayoutRequest and watched is self._content and self.scrolls:
+            self._later.start()
+        return super().eventFilter(watched, event)
+
+    def minimumSizeHint(self) -> QSize:
+        """All of it, or little where it may be scrolled to."""
+        return QSize(0, 0) if self.scrolls else self._content.minimumSizeHint()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Keys are the page's."""
+        event.ignore()
+
+    @Slot(QWidget, QWidget)
+    def _follow(self, old: QWidget | None, now: QWidget | None) -> None:
+        """Bring what has the focus into view, where there is room for it."""
+        if not self.scrolls or now is None or not self._content.isAncestorOf(now):
+            return
+        room = self.viewport().size()
+        if now.width() <= room.width() and now.height() <= room.height():
+            self.ensureWidgetVisible(now)
+
+
+def _least(page: QWidget, width: int) -> QSize:
+    """The least size in which all of a page can be seen, in a view of this width."""
+    least = page.minimumSizeHint().expandedTo(page.minimumSize())
+    if page.property("page"):  # as in the smallest window, where all its panels can be read
+        least.setHeight(max(least.height(), theme.px(_PAGE)))
+    layout = page.layout()
+    if layout is not None and layout.hasHeightForWidth():
+        least.setHeight(
+            max(least.height(), layout.minimumHeightForWidth(max(width, least.width())))
+        )
+    return least
+
+
+class Growth(QObject):
+    """Keeps the sizes of one window.
+
+    Args:
+        settings: the athlete's own text size is among them.
+    """
+
+    def __init__(self, window: QWidget, settings: Settings) -> None:
         super().__init__(window)
-        self._window = window
+        self._window, self._settings = window, settings
         self._settle = QTimer(self, singleShot=True, interval=_SETTLE)
         self._settle.timeout.connect(self.follow)
         self._later = QTimer(self, singleShot=True, interval=0)
@@ -49,7 +175,7 @@ class Growth(QObject):
         window = self._window
         if window.isFullScreen():
             return
-        scale = theme.scale_for(window.width(), window.height())
+        scale = theme.scale_for(window.width(), window.height()) * wished(self._settings)
         if scale != theme.scale():
             theme.set_scale(scale)
             application = QApplication.instance()
@@ -59,6 +185,16 @@ class Growth(QObject):
             self._lay_out_anew()
         else:
             self._grow()
+
+    def wish(self, steps: int) -> float:
+        """Make text so many steps larger or smaller, 0: its first size; the size that it has now.
+
+        It is kept within `TEXT_SIZES`, stored, and goes with the size that follows the window.
+        """
+        size = _within(wished(self._settings) + steps * TEXT_STEP if steps else 1.0)
+        self._settings.put("text_size", size)
+        self.follow()
+        return size
 
     def _lay_out_anew(self) -> None:
         """What follows from the sizes of type is worked out when a widget gets another size."""

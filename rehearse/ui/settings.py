@@ -28,6 +28,7 @@ FIRST: dict[str, Any] = {
     "silent": False,
     "mirrored": False,
     "accents_shown": 1,
+    "text_size": 1.0,
 }
 
 

@@ -31,7 +31,7 @@ from rehearse.ui.actions import KEYS, MENU, WINDOW, When
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.flows.opening import is_film, is_remarks, is_routine, open_routine
-from rehearse.ui.growth import Growth
+from rehearse.ui.growth import Growth, Pages
 from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, ErrorLine
@@ -94,8 +94,9 @@ class Window(FlowWindow):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        for widget in (self._head, self._band, self._stack, self.question, self.error):
-            column.addWidget(widget, 1 if widget is self._stack else 0)
+        pages = Pages(self._stack, workspace.settings)
+        for widget in (self._head, self._band, pages, self.question, self.error):
+            column.addWidget(widget, 1 if widget is pages else 0)
         self._stop_key = StopKey(self, workspace.settings)
         self._stop_key.pressed.connect(workspace.stop_everything)
         workspace.standing.changed.connect(self.error.show_error)
@@ -108,7 +109,7 @@ class Window(FlowWindow):
         workspace.workAsked.connect(self._rehearse)
         workspace.stopped.connect(self._say_stopped)
         self._place()
-        self._growth = Growth(self)
+        self._growth = Growth(self, workspace.settings)
         self._growth.follow()
         self._refresh()
 
@@ -161,6 +162,7 @@ class Window(FlowWindow):
     def _make_page(self, word: str, module: str, name: str) -> QWidget:
         page: QWidget = getattr(importlib.import_module(module), name)(self._workspace)
         page.setAccessibleName(f"{word} page")
+        page.setProperty("page", True)
         if hasattr(page, "alone"):
             page.alone.connect(self._show_alone)
         if not hasattr(page, "bindings") or KEYS.name not in page.bindings.actions:
@@ -168,6 +170,10 @@ class Window(FlowWindow):
         if hasattr(page, "cutAsked"):
             page.cutAsked.connect(self.cut_song)
         return page
+
+    def _size_text(self, steps: int) -> None:
+        size = self._growth.wish(steps)
+        self._workspace.notice.say(f"Text at {size * 100:.0f} % of its first size.")
 
     @Slot()
     def show_log(self) -> None:
@@ -204,6 +210,9 @@ class Window(FlowWindow):
             "help": self.show_help,
             "about": self.show_about,
             "log": self.show_log,
+            "larger": partial(self._size_text, 1),
+            "smaller": partial(self._size_text, -1),
+            "first size": partial(self._size_text, 0),
         }
 
     @Slot()

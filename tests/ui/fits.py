@@ -278,7 +278,10 @@ def _scrolled(widget):
     """The scroll area a widget lies in, if any: what is out of sight there can be brought up."""
     parent = widget.parentWidget()
     while parent is not None:
-        if isinstance(parent, QAbstractScrollArea) and parent.viewport().isAncestorOf(widget):
+        around = isinstance(parent, QAbstractScrollArea) and parent.viewport().isAncestorOf(widget)
+        # What holds the whole page scrolls with text above its first size only.
+        bars = (parent.horizontalScrollBar(), parent.verticalScrollBar()) if around else ()
+        if around and (parent.objectName() != "pages" or any(bar.maximum() for bar in bars)):
             return parent
         parent = parent.parentWidget()
     return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from rehearse.cueing.cue_state import Cue
+from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.texts import short_form
 
 #: Words a note can do without where there is room for two.
@@ -52,3 +52,16 @@ def way_words(cue: Cue) -> list[str]:
     place, note = cue.moved_to, two_words(cue.placed.note)
     both = [f"{sentence(place)}: {note}"] if place and note else []
     return [*both, *(sentence(words) for words in (place, note) if words)]
+
+
+def in_words(state: CueState) -> str:
+    """What the display shows, for a screen reader: the next pose, and the one held."""
+    if state.next is None:
+        told = ["No pose to come"]
+    else:
+        facing = facing_words(state.next)[0]
+        place = [state.next.moved_to] if state.next.moved_to else []
+        told = [", ".join([f"Next: {state.next.name} on {state.next.placed.hit}", facing, *place])]
+    if state.held is not None:
+        told.append(f"Held: {state.held.name}")
+    return ". ".join(told) + "."

@@ -24,6 +24,7 @@ from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
 from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.ui.stage.stage_text import in_words
 
 if TYPE_CHECKING:
     from rehearse.session.session_view import SessionView
@@ -57,6 +58,7 @@ class StageView(QWidget):
         self._cue_state: CueState | None = None
         self._seen: PaintState | None = None
         self._prepared: object = None
+        self._told: tuple[object, object] | None = None
         self._frame_timer = FrameTimer()
         self._warm = False
         self._timer = QTimer(self, singleShot=True)
@@ -80,11 +82,13 @@ class StageView(QWidget):
     def set_sheet(self, sheet: CueSheet | None) -> None:
         """Show another cue sheet."""
         self._sheet, self._stage, self._start, self._cue_state = sheet, None, None, None
+        self._tell(self._at_rest())
         self._repaint_all()
 
     def set_start(self, time: float) -> None:
         """Show this second of the track while nothing was begun."""
         self._start, self._cue_state = time, None
+        self._tell(self._at_rest())
         self._repaint_all()
 
     def run(self) -> None:
@@ -100,7 +104,15 @@ class StageView(QWidget):
         """Ask once and paint."""
         self._ask()
         self.looked.emit(self._view)
+        self._tell(self._cue_state or self._at_rest())
         self._repaint_all()
+
+    def _tell(self, cue_state: CueState | None) -> None:
+        """Say the same to a screen reader, once for each pose."""
+        told = (cue_state.next, cue_state.held) if cue_state is not None else None
+        if told != self._told:
+            self._told = told
+            self.setAccessibleDescription(in_words(cue_state) if cue_state is not None else "")
 
     def _repaint_all(self) -> None:
         self._seen = None
@@ -130,6 +142,7 @@ class StageView(QWidget):
             elif hurried and boxes:
                 self._frame_timer.took(done - asked, whole=False)
             self.shown.emit(self._cue_state, done)
+            self._tell(self._cue_state)
             self._prepare_when_idle(self._cue_state)
         self.looked.emit(self._view)
         left = self._frame_timer.due(self._view) - (time.perf_counter() - asked)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Protocol
 
 import numpy as np
-from PySide6.QtCore import QElapsedTimer, QPointF, QRectF, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QElapsedTimer, QPointF, QRect, QRectF, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QColor,
     QImage,
@@ -185,9 +185,24 @@ class WaveCanvas(QWidget):
         """Move the cursor and keep it in view."""
         self._cursor = min(max(0.0, time), max(0.0, self._duration))
         self.show_time(self._cursor)
-        self.setAccessibleDescription(self.place_in_words(self._cursor))
+        self._tell()
         self.cursorMoved.emit(self._cursor)
         self.update()
+
+    def _tell(self) -> None:
+        """Say the same to a screen reader, and to a magnifier where to look."""
+        words = self.place_in_words(self._cursor)
+        if self._selection is not None:
+            ends = (self._selection.start, self._selection.end)
+            words += f", selected {' to '.join(map(self.place_in_words, ends))}"
+        self.setAccessibleDescription(words)
+        self.updateMicroFocus()
+
+    def inputMethodQuery(self, query: Qt.InputMethodQuery) -> object:
+        """Where the cursor is, which magnifiers follow."""
+        if query == Qt.InputMethodQuery.ImCursorRectangle:
+            return QRect(round(self.scale.x(self._cursor)), 0, 1, self.height())
+        return super().inputMethodQuery(query)
 
     @property
     def selection(self) -> Stretch | None:
@@ -198,6 +213,7 @@ class WaveCanvas(QWidget):
         """Select a stretch, or none."""
         if stretch != self._selection:
             self._selection = stretch
+            self._tell()
             self.selectionChanged.emit()
             self.update()
 

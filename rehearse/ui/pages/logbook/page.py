@@ -43,7 +43,7 @@ from rehearse.ui.workspace import Workspace
 
 KINDS = ("Sections", "Transitions", "Poses", "Rounds")
 #: Pixels from which the buttons have room for all their words.
-_WIDE = 136 * theme.STEP
+_WIDE = 138 * theme.STEP
 #: Pixels from which there is room for the calendar beneath the table.
 _HIGH = 75 * theme.STEP
 

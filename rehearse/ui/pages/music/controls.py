@@ -25,7 +25,7 @@ from rehearse.ui.bindings import Bindings
 Act = Callable[[], None]
 
 #: Width in pixels of a foot under which its buttons have less room around their words.
-_TIGHT = 1000
+_TIGHT = 1120
 
 
 class Controls:

@@ -45,6 +45,7 @@ class Setup(QScrollArea):
     def __init__(self, workspace: Workspace, keys: Bindings) -> None:
         super().__init__(widgetResizable=True)
         self.setProperty("form", True)
+        self.setAccessibleName("Screen, sound and keys")
         self.setFrameShape(QScrollArea.Shape.NoFrame)
         inside = QWidget()
         row = QHBoxLayout(inside)

@@ -144,6 +144,7 @@ class PoseCard(QWidget):
         self._noted = ""
         self._told: TimedPose | None = None
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.setAccessibleName("Pose: none here")
         self.figure = FigureView(thumbs)
         self.name, self.place = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.place.setProperty("role", "dim")
@@ -197,6 +198,7 @@ class PoseCard(QWidget):
         self.figure.show_figure(figure, look=span.pose.look if span else MAN)
         if span is None:
             self._told = None
+            self.setAccessibleName("Pose: none here")
             self.name.clear()
             self.place.clear()
         else:
@@ -205,6 +207,9 @@ class PoseCard(QWidget):
     def _describe(self, span: TimedPose) -> None:
         placed, self._told = span.placed, span
         self.name.setText(placed.pose)
+        said = f"Pose: {placed.pose}, {placed.hit}, {span.facing}, {span.level}"
+        if said != self.accessibleName():  # the music asks at the rate of the screen
+            self.setAccessibleName(said)
         more = [f"turn {placed.turn}"] if placed.turn else []
         more += [f"at {placed.place}"] if placed.place else []
         # The label's own width is an old one while it is hidden or the card is being laid out.

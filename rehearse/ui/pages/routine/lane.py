@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import count
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent, QWheelEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -73,6 +73,7 @@ class PoseLane(QWidget):
         self.setAccessibleName("Poses over the music")
         self._editor.cursorChanged.connect(self._move_cursor)
         self._editor.chosenChanged.connect(self.update)
+        self._editor.chosenChanged.connect(self._tell)
 
     def sizeHint(self) -> QSize:
         """Tall enough for a figure, its bar and its name."""
@@ -248,6 +249,25 @@ class PoseLane(QWidget):
             "body": Qt.CursorShape.OpenHandCursor,
         }
         self.setCursor(shapes.get(part, Qt.CursorShape.ArrowCursor))
+
+    def _tell(self) -> None:
+        """Say the same to a screen reader, and to a magnifier where to look."""
+        chosen = [span for i in self._editor.chosen if (span := self._timings.find(i)) is not None]
+        self.setAccessibleDescription(
+            ", ".join(f"{span.placed.hit} {span.placed.pose}" for span in chosen)
+            or "no pose chosen"
+        )
+        self.updateMicroFocus()
+
+    def inputMethodQuery(self, query: Qt.InputMethodQuery) -> object:
+        """Where the chosen pose is, or the cursor: magnifiers follow it."""
+        if query != Qt.InputMethodQuery.ImCursorRectangle:
+            return super().inputMethodQuery(query)
+        selected = self._editor.selected
+        span = self._timings.find(selected.id) if selected is not None else None
+        if span is not None:
+            return self.bar(span).toAlignedRect()
+        return QRect(round(self.scale.x(self._editor.cursor)), 0, 1, self.height())
 
     def _move_cursor(self) -> None:
         # Only the two slivers where the line was and is are painted again: music moves it at

@@ -58,7 +58,15 @@ class SectionStrip(QWidget):
     def refresh(self) -> None:
         """Show the sections there are; without any the strip takes no room."""
         self.setVisible(self._editor.ready and bool(self._editor.routine.sections))
+        self._tell()
         self.update()
+
+    def _tell(self) -> None:
+        """Say the same to a screen reader."""
+        sections = self._editor.routine.sections if self._editor.ready else ()
+        chosen = [s.name for s in sections if s.id == self.selected]
+        words = [f"{chosen[0]} chosen of"] if chosen else []
+        self.setAccessibleDescription(" ".join([*words, ", ".join(s.name for s in sections)]))
 
     def bounds(self, section: Section) -> tuple[float, float]:
         """Seconds of a section's start and end."""
@@ -110,6 +118,7 @@ class SectionStrip(QWidget):
     def choose(self, section_id: str) -> None:
         """Show a section as chosen; an empty id none."""
         self.selected = section_id
+        self._tell()
         self.update()
 
     def poses_in(self, section: Section) -> tuple[str, ...]:

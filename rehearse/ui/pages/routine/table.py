@@ -24,6 +24,8 @@ _WIDTHS, _WIDER, _WIDE = (
     (72, 224, 88, 96, 176, 80, 88, 168),
     960,
 )
+#: Width that no field is narrower than, in pixels.
+_LEAST = 64
 
 #: What to do while there is no pose, and its keys.
 BEGIN = (
@@ -72,7 +74,6 @@ class PoseTable(QTableView):
         head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         head.setHighlightSections(False)
         head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
-        head.setMinimumSectionSize(64)
         editor.chosenChanged.connect(self._follow)
         rows.refreshed.connect(self._follow)
         rows.refreshed.connect(self._show_head)
@@ -80,6 +81,8 @@ class PoseTable(QTableView):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Fields are as wide as there is room for; what the last whole one leaves is the pose's."""
+        least, head = theme.px(_LEAST), self.horizontalHeader()
+        head.setMinimumSectionSize(least)
         wide = self.width() > theme.px(_WIDE)
         widths = [theme.px(width) for width in (_WIDER if wide else _WIDTHS)]
         room = self.viewport().width()
@@ -88,6 +91,11 @@ class PoseTable(QTableView):
             widths[POSE] += left
         for column, width in enumerate(widths):
             self.setColumnWidth(column, width)
+        # Where there is no room left to stretch into, a field keeps the width it had before.
+        if head.sectionSize(NOTE) < least:
+            head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Fixed)
+            self.setColumnWidth(NOTE, least)
+            head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
         super().resizeEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:

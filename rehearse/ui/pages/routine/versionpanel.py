@@ -36,7 +36,7 @@ class VersionPanel(QWidget):
         self._workspace, self._ask = workspace, ask
         self.keep = QPushButton(f"Save version …   {key('keep')}")
         self.keep.setAccessibleName(f"{named('keep').tip}, key {key('keep')}")
-        self.list = NoteList("Versions")
+        self.list = NoteList("List of versions")
         self.told = QLabel(
             "No earlier saves yet – every change is kept here by itself.", wordWrap=True
         )

@@ -1,0 +1,271 @@
+"""The window for every eye and hand: names and roles, text size, keys and mouse alone, colours.
+
+What a screen reader is told is read back through Qt's accessibility interface (QAccessible).
+"""
+
+from __future__ import annotations
+
+import itertools
+import shutil
+import threading
+import time
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAccessible
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QComboBox, QScrollArea, QWidget
+
+from rehearse.ui import theme
+from rehearse.ui.growth import TEXT_SIZES, style, wished
+from rehearse.ui.settings import Settings
+from rehearse.ui.window import MUSIC, REHEARSE, ROUTINE, Window
+from rehearse.ui.workspace import Workspace
+
+from . import fits
+from .made import DEMO
+
+LOGBOOK = 3
+PANELS = ("checks", "suggestions", "versions", "copy", "remarks")
+FLOWS = (
+    *("new_rounds", "recent_routines", "another_show", "new_routine", "show_and_rules"),
+    *("take_along", "own_voice", "cut_song", "film_of_a_run", "show_keys"),
+)
+PAGES = (MUSIC, ROUTINE, REHEARSE, LOGBOOK)
+NAME, DESCRIPTION = QAccessible.Text.Name, QAccessible.Text.Description
+SMALL = (1366, 768)
+
+
+@pytest.fixture(autouse=True)
+def no_thread_left():
+    """A workspace's threads live as long as its window, which these tests share."""
+    return
+
+
+@pytest.fixture(scope="module")
+def windows(qapp, tmp_path_factory):
+    """The real window on the demo, its song read."""
+    before, place = set(threading.enumerate()), tmp_path_factory.mktemp("access")
+    workspace = Workspace(Settings(place / "settings.ini"))
+    window = Window(workspace)
+    window.workspace = workspace
+    window.resize(*SMALL)
+    window.show()
+    assert workspace.open(shutil.copytree(DEMO, place / "copper-lights"))
+    deadline = time.monotonic() + 20
+    while workspace.track is None and time.monotonic() < deadline:
+        qapp.processEvents()
+        time.sleep(0.005)
+    assert workspace.track is not None
+    yield window
+    window.close()
+    workspace.close()
+    theme.set_scale(1.0)
+    qapp.setStyleSheet(style())
+    deadline = time.monotonic() + 5
+    while set(threading.enumerate()) - before and time.monotonic() < deadline:
+        time.sleep(0.02)
+
+
+@pytest.fixture
+def window(windows):
+    yield windows
+    windows.workspace.settings.put("text_size", 1.0)
+    windows._drop_flow()
+    fits.settle(windows, SMALL)
+
+
+def places(window):
+    """Every page, panel, form and flow, one after another, by its name."""
+    for page in PAGES:
+        window.show_page(page)
+        yield f"page {page + 1}"
+    window.page.focusWidget()
+    window.show_page(ROUTINE)
+    for panel in PANELS:
+        window.page.actions_by_name[panel].trigger()
+        yield panel
+    window.page.actions_by_name["put"].trigger()
+    yield "pose picker"
+    window.page.show_overview()
+    window.show_page(REHEARSE)
+    window.page.drill_panel.offer_rounds()
+    yield "rounds"
+    window.page.drill_panel.offer_rounds(False)
+    window.page.toggle_setup()
+    yield "set-up"
+    window.page.close_setup()
+    for flow in FLOWS:
+        getattr(window, flow)()
+        yield flow
+    window._flow.leave()
+
+
+def takers(window):
+    """Every visible widget that a key or a click gives the focus."""
+    return [
+        w
+        for w in window.findChildren(QWidget)
+        if w.isVisible() and w.focusPolicy() != Qt.FocusPolicy.NoFocus and w.focusProxy() is None
+    ]
+
+
+def told(widget, text=NAME):
+    return QAccessible.queryAccessibleInterface(widget).text(text).strip()
+
+
+def labelled(widget):
+    """Whether a label names it: how Qt tells the name of a list of choices, whose own text is
+    what is chosen.
+    """
+    return any(label.buddy() is widget for label in widget.window().findChildren(fits.QLabel))
+
+
+# -- names, roles, states ---------------------------------------------------------------------
+def test_everything_that_takes_the_focus_has_a_name_and_a_role(window):
+    seen, nameless = set(), []
+    for place in places(window):
+        names = [(told(w), w.isEnabled()) for w in takers(window) if not isinstance(w, QComboBox)]
+        nameless += [f"{place}: twice {name}" for name in set(names) if names.count(name) > 1]
+        for widget in takers(window):
+            interface = QAccessible.queryAccessibleInterface(widget)
+            role = interface.role()
+            if not interface.text(NAME).strip() or role == QAccessible.Role.NoRole:
+                nameless.append(f"{place}: {fits._name(widget)}")
+            if isinstance(widget, QComboBox) and not (labelled(widget) or widget.accessibleName()):
+                nameless.append(f"{place}: {fits._name(widget)} has a value, but no name")
+            seen.add(role)
+    assert nameless == []
+    roles = QAccessible.Role
+    assert {roles.Button, roles.CheckBox, roles.RadioButton, roles.EditableText} <= seen
+    assert {roles.ComboBox, roles.SpinBox, roles.Slider, roles.List, roles.Table} <= seen
+
+
+def test_states_are_told(window):
+    window.show_page(REHEARSE)
+    states = [QAccessible.queryAccessibleInterface(b).state() for b in window._head.buttons]
+    assert [bool(s.checked) for s in states] == [False, False, True, False]
+    window.show_page(LOGBOOK)
+    window.workspace.errorRaised.emit("Something to understand.")
+    assert told(window.error) == "Something to understand."
+    window.workspace.errorRaised.emit("")
+    window.show_page(ROUTINE)
+    window.page.choreography.editor.select("")
+    table = window.page.table
+    focus = QAccessible.queryAccessibleInterface(table)
+    assert focus.state().focusable
+
+
+def test_what_is_painted_by_hand_says_what_it_shows(window):
+    """Waveform, lane, sections, pose card and stage display: what is seen there is told, too."""
+    window.show_page(MUSIC)
+    wave = window.page.view
+    QTest.keyClick(wave, Qt.Key.Key_Home)
+    before = told(wave, DESCRIPTION)
+    QTest.keyClick(wave, Qt.Key.Key_Right)
+    assert told(wave, DESCRIPTION) not in ("", before)
+    QTest.keyClick(wave, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
+    assert "selected" in told(wave, DESCRIPTION)
+    window.show_page(ROUTINE)
+    page, routine = window.page, window.workspace.routine
+    first, second = routine.poses[:2]
+    page.choreography.editor.select(first.id)
+    assert told(page.lane, DESCRIPTION) == f"{first.hit} {first.pose}"
+    assert first.pose in told(page.card)
+    page.choreography.editor.select(second.id)
+    assert told(page.lane, DESCRIPTION) == f"{second.hit} {second.pose}"
+    assert second.pose in told(page.card)
+    assert told(page.strip, DESCRIPTION) == ", ".join(s.name for s in routine.sections)
+    window.show_page(REHEARSE)
+    stage = window.page.stage
+    stage.refresh()
+    assert told(stage, DESCRIPTION).startswith(f"Next: {first.pose} on {first.hit}, ")
+    cue = window.workspace.sheet.cues[0]
+    stage.set_start(cue.hit + 0.05)
+    assert f"Held: {cue.name}" in told(stage, DESCRIPTION)
+    stage.set_start(0.0)
+
+
+def test_a_magnifier_is_told_where_to_look(window, qtbot):
+    """The focus is what magnifiers follow; within the waveform and the lane it is the cursor."""
+    window.show_page(MUSIC)
+    wave = window.page.view
+    window.activateWindow()
+    wave.setFocus()
+    QTest.keyClick(wave, Qt.Key.Key_Home)
+    at = wave.inputMethodQuery(Qt.InputMethodQuery.ImCursorRectangle)
+    QTest.keyClick(wave, Qt.Key.Key_Down)
+    now = wave.inputMethodQuery(Qt.InputMethodQuery.ImCursorRectangle)
+    assert now.x() > at.x()
+    assert abs(now.x() - wave.scale.x(wave.cursor_time)) <= 1
+    window.show_page(ROUTINE)
+    page = window.page
+    pose = window.workspace.routine.poses[1]
+    page.choreography.editor.select(pose.id)
+    place = page.lane.inputMethodQuery(Qt.InputMethodQuery.ImCursorRectangle)
+    assert place.contains(round(page.lane.scale.x(page.timings.find(pose.id).hit)), place.y())
+
+
+# -- text size ----------------------------------------------------------------------------------
+@pytest.mark.parametrize(("size", "most"), [(0.8, 2), (1.3, 1), (2.0, 99)])
+def test_every_text_is_read_whole_at_the_least_and_the_largest_size(window, size, most):
+    """At 1366 × 768, scrolled where there is no room: nothing cut, glued or hidden."""
+    window.workspace.settings.put("text_size", size)
+    fits.settle(window, SMALL)
+    found = []
+    for place in itertools.islice(places(window), most):
+        fits.settle(window)
+        found += [f"{place}: {words}" for words in fits.unfitting(window)]
+        assert window.size().toTuple() == SMALL, place
+    assert found == []
+    assert theme.scale() == pytest.approx(size)
+
+
+def test_text_is_sized_by_key_within_limits_and_stays_so(window):
+    settings = window.workspace.settings
+    window.show_page(LOGBOOK)
+    window.activateWindow()
+    window.page.setFocus()
+    sizes = []
+    settings.put("text_size", 1.8)
+    for _ in range(3):
+        QTest.keyClick(window.page, Qt.Key.Key_Plus, Qt.KeyboardModifier.ControlModifier)
+        sizes.append(settings.get("text_size"))
+    assert sizes == [1.9, 2.0, 2.0]
+    assert TEXT_SIZES == (0.8, 2.0)
+    assert "200 %" in window.error.text
+    assert theme.scale() == pytest.approx(2.0)
+    QTest.keyClick(window.page, Qt.Key.Key_0, Qt.KeyboardModifier.ControlModifier)
+    assert theme.scale() == settings.get("text_size") == 1.0
+    settings.put("text_size", 0.9)
+    for _ in range(2):
+        QTest.keyClick(window.page, Qt.Key.Key_Minus, Qt.KeyboardModifier.ControlModifier)
+    assert settings.get("text_size") == theme.scale() == 0.8
+
+
+@pytest.mark.parametrize(("stored", "size"), [(99.0, 2.0), (-1.0, 0.8), (float("nan"), 1.0)])
+def test_a_size_that_somebody_wrote_into_the_file_is_kept_within_limits(settings, stored, size):
+    settings.put("text_size", stored)
+    assert wished(settings) == size
+
+
+def test_what_has_the_focus_is_scrolled_into_view(window):
+    window.workspace.settings.put("text_size", 2.0)
+    fits.settle(window, SMALL)
+    window.activateWindow()
+    window.show_and_rules()
+    fits.settle(window)
+    area = window.findChild(QScrollArea, "pages")
+    assert area.verticalScrollBar().maximum() > 100
+    seen = []
+    for widget in takers(window._flow):
+        widget.setFocus(Qt.FocusReason.TabFocusReason)
+        QApplication.processEvents()
+        middle = widget.mapTo(area.viewport(), widget.rect().center())
+        if widget.height() <= area.viewport().height():
+            assert area.viewport().rect().contains(middle), fits._name(widget)
+            seen.append(area.verticalScrollBar().value())
+    assert len(set(seen)) > 1
+    window.show_page(LOGBOOK)
+    fits.settle(window)
+    assert area.verticalScrollBar().value() == area.horizontalScrollBar().value() == 0
