@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import QSignalBlocker, Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
@@ -103,9 +103,8 @@ class PlanPanel(QWidget):
 
     def set_minutes(self, minutes: int) -> None:
         """Show the length of a plan that was kept; nothing is made anew."""
-        self.minutes.blockSignals(True)
-        self.minutes.setValue(minutes)
-        self.minutes.blockSignals(False)
+        with QSignalBlocker(self.minutes):
+            self.minutes.setValue(minutes)
 
     def show_plan(self, day: DayPlan | None) -> None:
         """Show a plan and what was done of it."""

@@ -6,7 +6,7 @@ import json
 from dataclasses import asdict, replace
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import QSignalBlocker, Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QButtonGroup,
     QCheckBox,
@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
+    QSpinBox,
     QVBoxLayout,
     QWidget,
 )
@@ -65,15 +66,8 @@ class DrillForm(QWidget):
         column.addLayout(self._grid)
         for name, words, least, most, step, ending, zero, _ in _NUMBERS:
             spin = NumberField(self, minimum=least, maximum=most, singleStep=step, suffix=ending)
-            spin.setSpecialValueText(zero)
-            spin.setAccessibleName(words)
-            spin.lineEdit().setTextMargins(6, 0, 0, 0)
-            spin.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             spin.valueChanged.connect(self._numbers_changed)
-            label = QLabel(words, self)
-            label.setProperty("role", "dim")
-            label.setBuddy(spin)
-            self._numbers[name] = (label, spin)
+            self._numbers[name] = (_labelled(spin, words, zero), spin)
         self._cueing, self._effort = QComboBox(self), QComboBox(self)
         self._cueing.setAccessibleName("Cues")
         self._effort.setAccessibleName("Effort")
@@ -144,17 +138,12 @@ class DrillForm(QWidget):
 
     def _show(self) -> None:
         drill_settings = self.drill_settings
-        fields = (*(spin for _, spin in self._numbers.values()), self._cueing, self._effort)
-        for field in (*fields, self._alternate):
-            field.blockSignals(True)
         self._ways.button(tuple(WAYS).index(drill_settings.way)).setChecked(True)
         for name, (_, spin) in self._numbers.items():
-            spin.setValue(getattr(drill_settings, name))
-        self._cueing.setCurrentIndex(self._cueing.findData(drill_settings.cueing))
-        self._effort.setCurrentIndex(self._effort.findData(drill_settings.effort))
-        self._alternate.setChecked(drill_settings.alternate)
-        for field in (*fields, self._alternate):
-            field.blockSignals(False)
+            _show_value(spin, getattr(drill_settings, name))
+        _show_value(self._cueing, drill_settings.cueing)
+        _show_value(self._effort, drill_settings.effort)
+        _show_value(self._alternate, drill_settings.alternate)
         self._arrange()
 
     def _arrange(self) -> None:
@@ -245,16 +234,9 @@ class RoundForm(QWidget):
     def _make_numbers(self, grid: QGridLayout) -> None:
         for place, (name, words, least, most, ending, zero) in enumerate(_ROUND_NUMBERS):
             field = NumberField(self, minimum=int(least), maximum=int(most), suffix=ending)
-            field.setSpecialValueText(zero)
-            field.setAccessibleName(words)
             field.setToolTip(_TIPS.get(name, ""))
-            field.lineEdit().setTextMargins(6, 0, 0, 0)
-            field.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             field.valueChanged.connect(self._edited)
-            label = QLabel(words)
-            label.setProperty("role", "dim")
-            label.setBuddy(field)
-            grid.addWidget(label, place // 2, 2 * (place % 2))
+            grid.addWidget(_labelled(field, words, zero), place // 2, 2 * (place % 2))
             grid.addWidget(field, place // 2, 2 * (place % 2) + 1)
             self._numbers[name] = field
 
@@ -302,20 +284,37 @@ class RoundForm(QWidget):
     def _show(self) -> None:
         wish = self.wish
         for name, field in self._numbers.items():
-            field.blockSignals(True)
-            field.setValue(round(getattr(wish, name)))
-            field.blockSignals(False)
+            _show_value(field, round(getattr(wish, name)))
         self._numbers["calls"].setEnabled(wish.kind == "random")
         for name in ("between", "grows"):
             self._numbers[name].setEnabled(wish.callouts > 1)
         for name, box in self._checks.items():
-            box.blockSignals(True)
-            box.setChecked(getattr(wish, name, self.background))
-            box.blockSignals(False)
+            _show_value(box, getattr(wish, name, self.background))
         self._checks["neighbours"].setEnabled(wish.callouts > 1)
-        self._side.blockSignals(True)
-        self._side.setCurrentIndex(self._side.findData(wish.side))
-        self._side.blockSignals(False)
+        _show_value(self._side, wish.side)
+
+
+def _labelled(field: NumberField, words: str, zero: str) -> QLabel:
+    """The label of a number; `zero` is what its least value is called."""
+    field.setSpecialValueText(zero)
+    field.setAccessibleName(words)
+    field.lineEdit().setTextMargins(6, 0, 0, 0)
+    field.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+    label = QLabel(words, field.parentWidget())
+    label.setProperty("role", "dim")
+    label.setBuddy(field)
+    return label
+
+
+def _show_value(field: QSpinBox | QComboBox | QCheckBox, value: Any) -> None:
+    """Show what is set, without its being told as an edit."""
+    with QSignalBlocker(field):
+        if isinstance(field, QSpinBox):
+            field.setValue(value)
+        elif isinstance(field, QComboBox):
+            field.setCurrentIndex(field.findData(value))
+        else:
+            field.setChecked(value)
 
 
 def dump_wish(wish: RoundWish, background: bool) -> str:

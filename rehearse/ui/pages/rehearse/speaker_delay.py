@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtCore import QSignalBlocker, Qt, QTimer, Slot
 from PySide6.QtWidgets import QFormLayout, QLabel, QPushButton, QSpinBox, QWidget
 
 from rehearse.cueing.count_in import click
@@ -128,6 +128,5 @@ class DelayPanel(QWidget):
             self._workspace.errorRaised.emit(error.sentence)
 
     def _show(self) -> None:
-        self.delay.blockSignals(True)
-        self.delay.setValue(round(self._workspace.player.latency * 1000))
-        self.delay.blockSignals(False)
+        with QSignalBlocker(self.delay):
+            self.delay.setValue(round(self._workspace.player.latency * 1000))
