@@ -25,6 +25,33 @@ def state_of_nobody(monkeypatch, tmp_path_factory):
     return place / "rehearse"
 
 
+@pytest.fixture(scope="session")
+def _voice_process():
+    from tests.helpers.steady_voice import SteadyVoice
+
+    voice = SteadyVoice()
+    yield voice
+    voice.close()
+
+
+@pytest.fixture
+def steady_voice(_voice_process, monkeypatch):
+    """The voice says each text the same in every run and order (see `helpers/steady_voice.py`)."""
+    from rehearse.cueing.voice import espeak
+
+    monkeypatch.setattr(espeak, "render", _voice_process.render)
+
+
+@pytest.fixture(scope="module")
+def steady_voices(_voice_process):
+    """The same for all tests of a module."""
+    from rehearse.cueing.voice import espeak
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(espeak, "render", _voice_process.render)
+        yield
+
+
 class _Collector(logging.Handler):
     def __init__(self):
         super().__init__(logging.WARNING)

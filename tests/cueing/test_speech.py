@@ -121,7 +121,7 @@ def test_a_name_the_voice_cannot_read_is_told_by_the_voice_and_not_for_want_of_r
     assert speech.unsaid == ()
 
 
-def test_faster_reading_is_shorter_and_an_own_recording_stays_as_it_is():
+def test_faster_reading_is_shorter_and_an_own_recording_stays_as_it_is(steady_voice):
     speech_engine = SpeechEngine()
     name = "three-quarter back left"
     lengths = [speech_engine.measure(name, "name", pace).length for pace in (1.0, 1.25, 1.5)]

@@ -10,7 +10,6 @@ from tests.bench import fuzz
 from tests.helpers.fuzz.cases import KINDS
 
 
-@pytest.mark.realtime
 @pytest.mark.skipif(sys.platform != "linux", reason="memory and sockets are told by Linux")
 def test_no_hostile_file_breaks_out_or_breaks_the_program(capsys):
     counts = fuzz.run(range(200), seed=7, processes=1, tell=False)

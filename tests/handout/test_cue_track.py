@@ -36,7 +36,7 @@ SPOKEN = CueVolumes(names=LOUD, counts=LOUD, clicks=OFF)
 
 
 @pytest.fixture(scope="module")
-def speech_engine(kept_speech):
+def speech_engine(kept_speech, steady_voices):
     return SpeechEngine()
 
 

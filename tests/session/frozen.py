@@ -27,17 +27,17 @@ RATE = 44_100
 
 
 def context():
-    """Four seconds to drill, with two poses in them."""
+    """Three seconds to drill, with two poses in them."""
     wave = np.sin(np.arange(12 * RATE) / 30).astype(np.float32) / 8
     samples = np.repeat(wave[:, None], 2, axis=1)
     track = Track(samples, RATE, hash_samples(samples, RATE))
     beats = tuple(0.25 * k for k in range(48))
     beatmap = BeatMap(track.content_hash, 12.0, beats, tuple(k % 4 + 1 for k in range(48)))
     poses = tuple(
-        Placed(f"pose{k}", name, parse_position(f"{k + 1}:5"), Length(2), Length(1))
+        Placed(f"pose{k}", name, parse_position(f"{k + 1}:3"), Length(2), Length(1))
         for k, name in enumerate(("vacuum", "crucifix"))
     )
-    section = Section("s1", "First", parse_position("1:1"), parse_position("3:1"))
+    section = Section("s1", "First", parse_position("1:1"), parse_position("2:5"))
     routine = Routine("t", "t.wav", poses=poses, sections=(section,))
     return RehearsalContext(track, routine, CueSheet.compile(routine, beatmap, load_catalogue()))
 
@@ -55,7 +55,7 @@ def main(path, silent):
         rehearsal.open(made, book)
         scope = section_scope(made.routine, made.sheet.beatmap, "s1")
         say("playback", player._child.process.pid)
-        rehearsal.start(Drill(scope, fixed(100), count_in=1, rest=Length(2.0, in_counts=False)))
+        rehearsal.start(Drill(scope, fixed(100), count_in=1, rest=Length(0.5, in_counts=False)))
         state = ""
         while not any(p.complete for p in book.history()):
             view = rehearsal.tick()

@@ -18,7 +18,7 @@ pytestmark = pytest.mark.realtime
 ROOT = Path(__file__).parents[2]
 sys.path.append(str(ROOT / "tests" / "helpers"))
 #: Seconds of the pass, and of a stop that nobody can overlook.
-LENGTH, FREEZE = 4.0, 3.6
+LENGTH, FREEZE = 3.0, 3.6
 
 
 @pytest.fixture
