@@ -114,6 +114,20 @@ def test_written_lengths_are_read_back(quarters, in_counts):
     assert parse_length(str(length)) == length
 
 
+def test_what_is_finer_than_is_written_again_is_rounded_as_it_is_read():
+    assert parse_position("1.0000014 s") == Seconds(1.000001)
+    assert parse_position("0.0000006 s") == Seconds(0.000001)
+    assert parse_length("1.2346 counts") == Length(1.235)
+    assert parse_length("1.2344 s") == Length(1.234, in_counts=False)
+    assert str(parse_position("-0.0000001 s")) == "0.00 s"
+
+
+def test_positions_are_put_in_order_and_stand_in_sets():
+    assert sorted([Seconds(2.0), Seconds(1.0)]) == [Seconds(1.0), Seconds(2.0)]
+    assert sorted([Count(2, 1), Count(1, 8, 1), Count(1, 8)])[0] == Count(1, 8)
+    assert len({Length(1.0), Length(1.0), Length(1.0, in_counts=False)}) == 2
+
+
 @pytest.mark.parametrize("text", ["", "3:9", "3-5", "three", "4 beats", "1:0"])
 def test_what_is_no_position_is_refused_with_an_example(text):
     with pytest.raises(ValueError, match=r"3:5&"):
