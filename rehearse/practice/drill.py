@@ -22,7 +22,7 @@ SLOWEST, FASTEST = 40, 105
 
 
 @dataclass(frozen=True)
-class Step:
+class TempoStep:
     """Where the steps stand: the tempo in percent, and clean passes in a row at it."""
 
     percent: int
@@ -57,20 +57,20 @@ class TempoSteps:
         if self.up < 1 or self.after < 1 or self.down < 0:
             raise ValueError("steps and passes must be at least 1")
 
-    def begin(self) -> Step:
+    def begin(self) -> TempoStep:
         """The first pass."""
-        return Step(self.first)
+        return TempoStep(self.first)
 
-    def follow(self, step: Step, verdict: Verdict | None) -> Step:
+    def follow(self, step: TempoStep, verdict: Verdict | None) -> TempoStep:
         """The next pass after one with this verdict."""
         if verdict == "missed":
-            return Step(max(self.floor, step.percent - self.down))
+            return TempoStep(max(self.floor, step.percent - self.down))
         if verdict is None and not self.unjudged:
             return step
         row = step.row + 1
         if row >= self.after and step.percent < self.top:
-            return Step(min(self.top, step.percent + self.up))
-        return Step(step.percent, row)
+            return TempoStep(min(self.top, step.percent + self.up))
+        return TempoStep(step.percent, row)
 
 
 def fixed(percent: int) -> TempoSteps:
@@ -133,7 +133,7 @@ class Drill:
             of=self.passes if self.clean is None else None,
         )
 
-    def step_after(self, results: tuple[Result, ...]) -> Step:
+    def step_after(self, results: tuple[Result, ...]) -> TempoStep:
         """Where the tempo stands after these passes; broken-off and torn ones count when judged."""
         step = self.steps.begin()
         for result in results:
@@ -151,7 +151,7 @@ class Drill:
             row += 1
         return row
 
-    def _announce(self, results: tuple[Result, ...], step: Step, named: bool) -> str:
+    def _announce(self, results: tuple[Result, ...], step: TempoStep, named: bool) -> str:
         if named:
             return f"{self.scope.name.replace('→', 'to')}, {step.percent} percent"
         before = results[-1].plan.percent if results else step.percent

@@ -154,7 +154,7 @@ def keys_of(action: Action, settings: Settings | None) -> tuple[str, ...]:
     return tuple(key for key in stored if key and key not in RESERVED) or action.keys
 
 
-class _Keys(dict[str, str]):
+class _KeyNames(dict[str, str]):
     """The printed key of each action that a text names."""
 
     def __init__(self, settings: Settings | None) -> None:
@@ -171,7 +171,7 @@ def with_keys(text: str, settings: Settings | None = None) -> str:
     Raises:
         KeyError: there is no such action.
     """
-    return text.format_map(_Keys(settings))
+    return text.format_map(_KeyNames(settings))
 
 
 def meaning_elsewhere(key: str, page: str) -> str:

@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel
 
 from rehearse.cli import main
-from rehearse.files.parts import LIBRARIES, parts
+from rehearse.files.components import LIBRARIES, components
 from rehearse.handout.key_sheet import make_key_sheet
 from rehearse.ui import actions, file_dialog, help_texts
 from rehearse.ui.bindings import with_keys
@@ -188,7 +188,7 @@ def test_the_libraries_listed_are_those_the_program_needs():
 
 
 def test_every_part_names_a_licence():
-    found = parts()
+    found = components()
     assert len(found) > 30
     for part in found:
         assert part.licence, part.name

@@ -9,7 +9,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QListWidget, QPlainTextEdit
 
 from rehearse import __version__
-from rehearse.files.parts import Part, parts
+from rehearse.files.components import Component, components
 from rehearse.ui import theme
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.workspace import Workspace
@@ -20,7 +20,7 @@ class About(Flow):
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace, f"Rehearse {__version__}")
-        self.parts = parts()
+        self.parts = components()
         self.list = QListWidget()
         self.list.setAccessibleName("Parts of the program, with version and licence")
         for part in self.parts:
@@ -52,6 +52,6 @@ class About(Flow):
         self.leave()
 
 
-def _line(part: Part) -> str:
+def _line(part: Component) -> str:
     """A part in a line: name, version, licence."""
     return f"{' '.join(filter(None, (part.name, part.version)))}\n{part.licence}"

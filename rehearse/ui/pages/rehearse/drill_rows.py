@@ -107,7 +107,7 @@ class DrillRow:
 
 
 @dataclass(frozen=True)
-class RoundLine(DrillRow):
+class RoundRow(DrillRow):
     """One kind of comparison round; `standing` counts how often it was called."""
 
     @property
@@ -126,7 +126,7 @@ def round_lines(called: dict[str, tuple[int, datetime]]) -> tuple[DrillRow, ...]
     for kind, name in KINDS.items():
         passes, last = called.get(kind, (0, None))
         standing = Standing("round", kind, name, passes=passes, last=last)
-        lines.append(RoundLine(Scope("round", kind, name, 0.0, 1.0), standing))
+        lines.append(RoundRow(Scope("round", kind, name, 0.0, 1.0), standing))
     return tuple(lines)
 
 

@@ -29,7 +29,7 @@ _SHORT = 60
 
 
 @dataclass(frozen=True)
-class Part:
+class Component:
     """One part: its name, version (may be empty) and licence, and the files of the licence."""
 
     name: str
@@ -44,13 +44,15 @@ class Part:
         return "\n\n".join(found) or f"{self.licence}\n\nIts text did not come with the part."
 
 
-def parts() -> tuple[Part, ...]:
+def components() -> tuple[Component, ...]:
     """The program, what is bundled with it, then the libraries by name."""
-    own = Part("Rehearse", __version__, "GPL-3.0-or-later", (resource("licences/GPL-3.0.txt"),))
+    own = Component(
+        "Rehearse", __version__, "GPL-3.0-or-later", (resource("licences/GPL-3.0.txt"),)
+    )
     return (own, *_bundled(), *_libraries())
 
 
-def _bundled() -> Iterator[Part]:
+def _bundled() -> Iterator[Component]:
     """The rows of the notices."""
     notices = resource("licences/NOTICES.md").read_text(encoding="utf-8")
     for what, licence in _ROW.findall(notices):
@@ -58,11 +60,11 @@ def _bundled() -> Iterator[Part]:
             continue
         texts = tuple(resource(name) for name in _QUOTED.findall(licence))
         words = _QUOTED.sub("", licence).replace("`", "").strip(" ,")
-        yield Part(what.replace("`", ""), "", words, texts)
+        yield Component(what.replace("`", ""), "", words, texts)
 
 
-def _libraries() -> Iterator[Part]:
-    found: dict[str, Part] = {}
+def _libraries() -> Iterator[Component]:
+    found: dict[str, Component] = {}
     wanted = list(LIBRARIES)
     while wanted:
         name = wanted.pop()
@@ -73,7 +75,7 @@ def _libraries() -> Iterator[Part]:
             one = importlib.metadata.distribution(name)
         except importlib.metadata.PackageNotFoundError:
             continue  # of another system or version of Python
-        found[key] = Part(one.name, one.version, _licence(one), _texts(one))
+        found[key] = Component(one.name, one.version, _licence(one), _texts(one))
         needs = (need for need in one.requires or () if "extra ==" not in need)
         wanted += [match[0] for need in needs if (match := re.match(r"[\w.-]+", need))]
     yield from (found[key] for key in sorted(found))
