@@ -7,18 +7,22 @@ from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent, QGuiApplication
 from PySide6.QtWidgets import QApplication
 
 from rehearse.routine.remarks import fingerprint, load_remarks
 from rehearse.routine.versions import keep_copied
+from rehearse.ui import theme
 from rehearse.ui.pages.routine import remarkpanel
+from rehearse.ui.pages.routine.page import RoutinePage
 from rehearse.ui.pages.routine.panel_stack import COPY, REMARKS
+from rehearse.ui.pages.routine.pose_rows import POSE
 from rehearse.ui.window import Window
 
 from .conftest import hits
 
 K = Qt.Key
+ALOUD = Qt.ItemDataRole.AccessibleTextRole
 
 
 @pytest.fixture
@@ -135,3 +139,36 @@ def test_an_edit_reads_no_remarks_while_they_are_not_seen(page, workspace, press
     assert not read
     press(K.Key_M, Qt.KeyboardModifier.ControlModifier)
     assert read
+
+
+def test_rows_with_an_open_remark_are_marked_until_something_became_of_it(
+    page, workspace, qtbot, remarks
+):
+    """As drawn, and as a screen reader says it; a page made later knows of them too."""
+
+    def marked(seen):
+        said = [seen.rows.data(seen.rows.index(k, POSE), ALOUD) for k in range(3)]
+        light, picture = QColor(theme.NEXT), seen.table.grab().toImage()
+        drawn = []
+        for k in range(3):
+            box = seen.table.visualRect(seen.rows.index(k, POSE))
+            at = seen.table.viewport().mapTo(seen.table, box.center())
+            x = at.x() + box.width() // 2 - 12
+            drawn.append(picture.pixelColor(x, at.y() + 1) == light)
+        assert drawn == [text.endswith(", open remark") for text in said]
+        return drawn
+
+    assert marked(page) == [False] * 3
+    page.take_remarks(remarks)
+    assert marked(page) == [False, True, True]
+    page.panels.show_panel(REMARKS)
+    panel = page.panels.remarks
+    row = [note.data.id for note in panel.list.notes].index("a2")
+    panel.list.setCurrentIndex(panel.list.model().index(row, 0))
+    qtbot.mouseClick(panel.aside, Qt.MouseButton.LeftButton)
+    assert marked(page) == [False, True, False]
+    later = RoutinePage(workspace)
+    qtbot.addWidget(later)
+    later.resize(page.size())
+    later.show()
+    assert marked(later) == [False, True, False]

@@ -84,6 +84,7 @@ class PoseRows(QAbstractTableModel):
         self._moves.painted.connect(self._moves_painted)
         self._rows: tuple[TimedPose | WayOff, ...] = ()
         self.marked: dict[str, str] = {}
+        self._remarked: frozenset[str] = frozenset()
 
     def refresh(self) -> None:
         """Take over the spans; rows before and after what changed are left alone."""
@@ -133,6 +134,19 @@ class PoseRows(QAbstractTableModel):
             self.marked = marked
             self.headerDataChanged.emit(Qt.Orientation.Vertical, 0, len(self._rows) - 1)
 
+    def mark_remarks(self, remarked: frozenset[str]) -> None:
+        """Show which poses and moves, by id, have a remark that nothing became of yet."""
+        self._remarked = remarked
+        last = self.rowCount() - 1
+        if last >= 0:
+            self.dataChanged.emit(self.index(0, POSE), self.index(last, POSE))
+
+    def remarked(self, row: int) -> bool:
+        """Whether the pose in a row, or a move before it, has an open remark."""
+        span = self._rows[row]
+        moves = span.exit if isinstance(span, WayOff) else span.placed.moves
+        return self.id_at(row) in self._remarked or any(m.id in self._remarked for m in moves)
+
     def id_at(self, row: int) -> str:
         """Id of the pose in a row; empty for none."""
         timed_pose = self._rows[row] if 0 <= row < len(self._rows) else None
@@ -181,8 +195,10 @@ class PoseRows(QAbstractTableModel):
             return None
         text = self.text(index.row(), index.column())
         if role == _SPOKEN_ALOUD:
-            pin = ", pinned" if index.column() == HIT and self.pinned(index.row()) else ""
-            return f"{COLUMNS[index.column()]} {text}{pin}"
+            more = ", pinned" if index.column() == HIT and self.pinned(index.row()) else ""
+            if index.column() == POSE and self.remarked(index.row()):
+                more = ", open remark"
+            return f"{COLUMNS[index.column()]} {text}{more}"
         return text
 
     def text(self, row: int, column: int) -> str:

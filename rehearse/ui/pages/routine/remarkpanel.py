@@ -41,17 +41,23 @@ _PASTED = Path("the text that was copied")
 class RemarkPanel(QWidget):
     """The remarks kept in the routine's folder, new ones first.
 
+    Attributes:
+        open_on: ids of the poses and moves with a remark that nothing became of yet.
+
     Signals:
         pointed: id of the pose the marked remark is on, else "", and a second of the track.
-        proposed: remarks whose changes are to be offered.
+        proposed: remarks whose changes are to be offered. openChanged: `open_on` is another one.
     """
 
     pointed = Signal(str, float)
     proposed = Signal(list)
+    openChanged = Signal()
 
     def __init__(self, workspace: Workspace, ask: AskLine) -> None:
         super().__init__()
         self._workspace, self._ask = workspace, ask
+        self.open_on: frozenset[str] = frozenset()
+        self._folder: Path | None = None  # whose remarks are known
         self.file = QPushButton("File …")
         self.file.setAccessibleName("Open a file of remarks")
         self.paste = QPushButton("Paste")
@@ -80,7 +86,7 @@ class RemarkPanel(QWidget):
         self.answer.clicked.connect(self._ask_answer)
         self.list.taken.connect(self._take)
         self.list.marked.connect(self._point)
-        workspace.documentChanged.connect(self.refresh)
+        workspace.documentChanged.connect(self._follow)
         self._give_room()
 
     def open(self, path: Path) -> None:
@@ -91,16 +97,25 @@ class RemarkPanel(QWidget):
             self._workspace.errorRaised.emit(error.sentence)
 
     @Slot()
+    def _follow(self) -> None:
+        """The routine is another one; an edit of the same one is shown where it is seen."""
+        if self.isVisible() or self._workspace.folder != self._folder:
+            self.refresh()
+
     def refresh(self) -> None:
-        """Show what is kept in the folder; unseen, it waits until the panel comes up."""
-        if not self.isVisible():
-            return
+        """Show what is kept in the folder; a damaged file is told of where the list is seen."""
         remarks: tuple[Remark, ...] = ()
-        if self._workspace.folder is not None:
+        self._folder = self._workspace.folder
+        if self._folder is not None:
             try:
-                remarks = load_remarks(self._workspace.folder)
+                remarks = load_remarks(self._folder)
             except UserError as error:
-                self._workspace.errorRaised.emit(error.sentence)
+                if self.isVisible():
+                    self._workspace.errorRaised.emit(error.sentence)
+        marked = frozenset(r.pose or r.move for r in remarks if r.state == "new") - {""}
+        if marked != self.open_on:
+            self.open_on = marked
+            self.openChanged.emit()
         ordered = sorted(remarks, key=lambda remark: (remark.state != "new", self._place(remark)))
         self.list.show_notes([self._note(remark) for remark in ordered])
         self.told.setVisible(not ordered)

@@ -91,6 +91,9 @@ def _paint_field(
         room.setLeft(room.left() + width_of(theme.px(PICTURE)) + PAD)
     if blank:
         return
+    if column == POSE and rows.remarked(row):
+        paint_diamond(painter, QPointF(box.right() - 3 * PAD, box.center().y() + 1))
+        room.setRight(room.right() - 5 * PAD)
     if column == HIT and rows.pinned(row):
         paint_pin(painter, QPointF(box.right() - 2 * PAD, box.center().y()))
         room.setRight(room.right() - 3 * PAD)
@@ -130,6 +133,18 @@ def paint_pin(painter: QPainter, head: QPointF) -> None:
     painter.drawLine(head, head + QPointF(0, 8))
     painter.setBrush(_DIM)
     painter.drawEllipse(head, 3, 3)
+    painter.restore()
+
+
+def paint_diamond(painter: QPainter, middle: QPointF) -> None:
+    """An open remark, by the sign that it has in the list of remarks."""
+    half = theme.px(5)
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(_FOCUS)
+    across, down = QPointF(half, 0), QPointF(0, half)
+    painter.drawPolygon([middle - down, middle + across, middle + down, middle - across])
     painter.restore()
 
 
