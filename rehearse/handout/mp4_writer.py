@@ -3,6 +3,9 @@
 H.264 High, 4:2:0 in the colours of ITU-R BT.709, beside AAC; the index stands at the front of the
 file, a whole picture every two seconds, so that it can be sought.
 
+Whoever paints stays in the calling thread; a second one converts and encodes what was painted, at
+most a few pictures behind.
+
 Conventions: a picture is uint8, shape (height, width, 4), blue first; width and height are even.
 Frame k is shown from second k / RATE on.
 """
@@ -10,7 +13,11 @@ Frame k is shown from second k / RATE on.
 from __future__ import annotations
 
 import io
+import sys
+from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -40,8 +47,15 @@ _SETTINGS = {
     "maxrate": str(_MOST_BITS),
     "bufsize": str(2 * _MOST_BITS),
     "g": str(2 * RATE),
+    "bf": "0",
     "threads": "2",
 }
+#: Pictures that may be painted before they are encoded: enough for a whole one that takes long,
+#: and no more than 50 MB where all of them are whole.
+_AHEAD = 6
+#: Seconds after which a thread in Python's code makes room for the other one. The usual 5 ms are
+#: half a picture: each of the encoder's calls would wait that long for the painter.
+_SWITCH = 0.0002
 #: ITU-R BT.709, and the range 16–235, as numbers of ITU-T H.273.
 _BT709, _LIMITED = 1, 1
 
@@ -94,18 +108,74 @@ def _write(
     ):
         container.metadata["title"] = title
         container.set_chapters(chapter_marks(chapters))
-        shown = _stream(container, size)
-        packets = _packets(heard, container)
-        canvas = _Canvas(*size)
-        for number, (pixels, rects) in enumerate(frames):
-            if report and number % 10 == 0:
-                report(number / count, "painting the video")
-            canvas.take(pixels, rects if number else [(0, 0, *size)])
-            container.mux(shown.encode(canvas.frame(number)))
-            if number % RATE == 0:
-                _mux_until(container, packets, number / RATE + 1)
-        container.mux(shown.encode(None))
-        _mux_until(container, packets, float("inf"))
+        encoder = _Encoder(container, heard, size)
+        pending: deque[Future[None]] = deque()
+        with _quick_switching(), ThreadPoolExecutor(1, "video") as beside:
+            try:
+                for number, (pixels, rects) in enumerate(frames):
+                    if report and number % 10 == 0:
+                        report(number / count, "painting the video")
+                    pieces = _cut(pixels, rects if number else [(0, 0, *size)])
+                    pending.append(beside.submit(encoder.add, number, pieces))
+                    if len(pending) > _AHEAD:
+                        pending.popleft().result()
+                for left in pending:
+                    left.result()
+            except BaseException:
+                beside.shutdown(cancel_futures=True)
+                raise
+        encoder.close()
+
+
+@contextmanager
+def _quick_switching() -> Iterator[None]:
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(_SWITCH)
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(before)
+
+
+#: Left and upper edge of a piece of a picture, and a copy of it.
+_Piece: TypeAlias = tuple[int, int, Pixels]
+
+
+def _cut(pixels: Pixels, rects: Sequence[Rect]) -> list[_Piece]:
+    """Copies of what differs, on even pixels: a colour sample covers two by two of them."""
+    height, width = pixels.shape[:2]
+    pieces = []
+    for rect in rects:
+        left, top = (max(0, edge // 2 * 2) for edge in rect[:2])
+        right, bottom = (
+            min(most, (edge + 1) // 2 * 2)
+            for edge, most in zip(rect[2:], (width, height), strict=True)
+        )
+        if right > left and bottom > top:
+            pieces.append((left, top, pixels[top:bottom, left:right].copy()))
+    return pieces
+
+
+class _Encoder:
+    """Takes pictures in order and writes them with the sound; used by one thread at a time."""
+
+    def __init__(self, container: Any, heard: Any, size: tuple[int, int]) -> None:
+        self._container = container
+        self._shown = _stream(container, size)
+        self._packets = _packets(heard, container)
+        self._canvas = _Canvas(*size)
+
+    def add(self, number: int, pieces: Sequence[_Piece]) -> None:
+        """Encode frame `number`: the one before with these pieces put in."""
+        self._canvas.take(pieces)
+        self._container.mux(self._shown.encode(self._canvas.frame(number)))
+        if number % RATE == 0:
+            _mux_until(self._container, self._packets, number / RATE + 1)
+
+    def close(self) -> None:
+        """Write what the encoder still holds, and the rest of the sound."""
+        self._container.mux(self._shown.encode(None))
+        _mux_until(self._container, self._packets, float("inf"))
 
 
 def _stream(container: Any, size: tuple[int, int]) -> Any:
@@ -144,29 +214,21 @@ class _Canvas:
         self._frame = av.VideoFrame(width, height, "yuv420p")
         self._frame.time_base = Fraction(1, RATE)
         self._planes = _arrays(self._frame)
-        self._size = width, height
         self._convert = VideoReformatter()
 
-    def take(self, pixels: Pixels, rects: Sequence[Rect]) -> None:
-        """Convert what differs; a colour sample covers two by two pixels."""
+    def take(self, pieces: Sequence[_Piece]) -> None:
+        """Convert what differs."""
         import av
 
-        for rect in rects:
-            left, top = (max(0, edge // 2 * 2) for edge in rect[:2])
-            right, bottom = (
-                min(most, (edge + 1) // 2 * 2)
-                for edge, most in zip(rect[2:], self._size, strict=True)
-            )
-            if right <= left or bottom <= top:
-                continue
-            piece = np.ascontiguousarray(pixels[top:bottom, left:right])
+        for left, top, pixels in pieces:
+            height, width = pixels.shape[:2]
             made = self._convert.reformat(
-                av.VideoFrame.from_ndarray(piece, "bgra"),
+                av.VideoFrame.from_ndarray(pixels, "bgra"),
                 format="yuv420p",
                 dst_colorspace=_BT709,
             )
             for plane, part, step in zip(self._planes, _arrays(made), (1, 2, 2), strict=True):
-                high, wide = (bottom - top) // step, (right - left) // step
+                high, wide = height // step, width // step
                 y, x = top // step, left // step
                 plane[y : y + high, x : x + wide] = part[:high, :wide]
 
