@@ -130,12 +130,14 @@ const clock = (s) => Math.floor(s / 60) + ":" + (s % 60).toFixed(1).padStart(4, 
 
 /* -- playing --------------------------------------------------------------------------------- */
 function part() { return data.parts[$("part").selectedIndex]; }
+const SEEN = 0.016; // seconds from drawing to the screen: a picture at 60 Hz
+const drawnFor = () => Math.min(audio.currentTime + SEEN * audio.playbackRate, data.length);
 let aimed = 0;
 function aim() { // a frame may come late: a flash that is near has a timer of its own
   const time = audio.currentTime, flash = flashes[after(flashes, time)];
-  const wait = (flash - time) / audio.playbackRate * 1000;
-  if (aimed || !(wait < 1000 * NEAR)) return;
-  aimed = setTimeout(() => { aimed = 0; if (!audio.paused) { show(audio.currentTime); aim(); } }, Math.max(0, wait));
+  const wait = ((flash - time) / audio.playbackRate - SEEN) * 1000;
+  if (aimed || wait < 0 || !(wait < 1000 * NEAR)) return; // below 0 it is drawn already
+  aimed = setTimeout(() => { aimed = 0; if (!audio.paused) { show(drawnFor()); aim(); } }, Math.max(0, wait));
 }
 function step() {
   const now = audio.currentTime, one = part();
@@ -143,7 +145,7 @@ function step() {
     if ($("loop").checked) audio.currentTime = one.start;
     else if (one.end < data.length - 0.05) audio.pause();
   }
-  show(Math.min(audio.currentTime, data.length));
+  show(audio.paused ? Math.min(now, data.length) : drawnFor());
   aim();
   if (!audio.paused) requestAnimationFrame(step);
 }
