@@ -87,6 +87,12 @@ def needed(takes: Sequence[TakeDone], pose: str) -> float | None:
     return sorted(times)[len(times) // 2] if times else None
 
 
+def needed_where_late(takes: Sequence[TakeDone]) -> dict[str, float]:
+    """Seconds that the way in took, by the id of each pose that comes late again and again."""
+    late = (habit.pose for habit in habits(takes) if habit.said == "late")
+    return {pose: took for pose in late if (took := needed(takes, pose)) is not None}
+
+
 def too_short(
     takes: Sequence[TakeDone], written: Mapping[str, float]
 ) -> tuple[tuple[str, float], ...]:
@@ -98,10 +104,5 @@ def too_short(
     Returns:
         Pose ids with the seconds that were needed.
     """
-    late = {habit.pose for habit in habits(takes) if habit.said == "late"}
-    found = []
-    for pose, seconds in written.items():
-        took = needed(takes, pose)
-        if pose in late and took is not None and took > seconds:
-            found.append((pose, took))
-    return tuple(found)
+    took = needed_where_late(takes)
+    return tuple((p, took[p]) for p, seconds in written.items() if took.get(p, 0.0) > seconds)

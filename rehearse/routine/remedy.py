@@ -51,7 +51,8 @@ def remedy(case: Case, finding: Finding) -> Remedy | None:
         if routine is None or routine == case.routine:
             continue
         rules, limits = case.rules, case.thresholds
-        after = look_at(make_case(routine, case.beatmap, case.catalogue, rules, limits))
+        made = make_case(routine, case.beatmap, case.catalogue, rules, limits, case.filmed)
+        after = look_at(made)
         if _is_better(before, after, finding):
             return Remedy(words, routine)
     return None
@@ -115,10 +116,18 @@ def _hold(case: Case, index: int) -> Iterator[_Way]:
 
 
 def _transition(case: Case, index: int) -> Iterator[_Way]:
-    if index == 0:
-        return
+    if index:
+        before, timed_pose = case.timed_poses[index - 1], case.timed_poses[index]
+        yield from _begin_earlier(case, index, wanted_between(before, timed_pose, case.thresholds))
+
+
+def _filmed(case: Case, index: int) -> Iterator[_Way]:
+    if index:
+        yield from _begin_earlier(case, index, case.filmed[case.timed_poses[index].placed.id])
+
+
+def _begin_earlier(case: Case, index: int, wanted: float) -> Iterator[_Way]:
     before, timed_pose = case.timed_poses[index - 1], case.timed_poses[index]
-    wanted = wanted_between(before, timed_pose, case.thresholds)
     missing = wanted - (timed_pose.hit - timed_pose.start)
     way = _longer(case, timed_pose.placed.transition, timed_pose.start, missing)
     earlier = edits.change(case.routine, case.beatmap, timed_pose.placed.id, transition=way)
@@ -154,6 +163,7 @@ def _onto(to: Snap, words: str) -> Callable[[Case, int], Iterator[_Way]]:
 _WAYS: dict[str, Callable[[Case, int], Iterator[_Way]]] = {
     "hold": _hold,
     "transition": _transition,
+    "filmed": _filmed,
     "overlap": _overlap,
     "outside": _outside,
     "accent": _onto(Snap.ACCENTS, "onto the accent"),

@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from rehearse.practice.habits import habits, needed, too_short, trend
+from rehearse.practice.habits import habits, needed, needed_where_late, too_short, trend
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import PoseTaken
 from rehearse.practice.plan import make_plan
@@ -42,6 +42,7 @@ def test_a_transition_is_too_short_where_the_body_needed_more_and_came_late():
     assert needed(takes, "p1") == 1.2
     assert too_short(takes, {"p1": 0.8}) == (("p1", 1.2),)
     assert too_short(takes, {"p1": 1.5}) == ()
+    assert needed_where_late(takes) == {"p1": 1.2}
     on = [take(k, "on", 0.0, took=1.2) for k in range(3)]
     assert too_short(on, {"p1": 0.8}) == ()
     slow = [take(k, "late", 0.3, took=1.2, tempo=0.5) for k in range(3)]

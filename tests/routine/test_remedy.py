@@ -197,3 +197,24 @@ def test_near_equal_warnings_are_one_after_the_worst_four(song, catalogue):
     assert grouped(found, {(Severity.WARNING, "hold")}).count(rest) == 0
     severities = [f.severity.rank for f in grouped(found)]
     assert severities == sorted(severities)
+
+
+def test_a_transition_shorter_than_the_body_took_on_film_is_made_as_long(song, catalogue):
+    """120 BPM: two counts are 1.0 s; 1.6 s took the body, which is four counts, held shorter."""
+    routine = made(pose("a", FRONT, Count(2, 1)), pose("b", SIDE, Count(3, 1), transition=2))
+    rules, limits = load_rules(routine.rules), load_thresholds()
+
+    def filmed(routine, took):
+        found = check(routine, song, catalogue, rules, limits, {"b": took})
+        return [f for f in found if f.kind == "filmed"]
+
+    assert filmed(routine, 0.9) == []
+    (finding,) = filmed(routine, 1.6)
+    assert finding.pose_id == "b"
+    assert "on film your way in took 1.6 s and came late" in finding.sentence
+    case = make_case(routine, song, catalogue, rules, limits, {"b": 1.6})
+    better = remedy(case, finding).routine
+    start, hit, _ = better.placed("b").times(song)
+    assert hit - start >= 1.6
+    assert hit == routine.placed("b").times(song)[1]
+    assert filmed(better, 1.6) == []

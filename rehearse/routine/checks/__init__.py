@@ -6,6 +6,8 @@ thresholds that are common practice and can be changed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.checks.case import Case, Thresholds, load_thresholds, make_case
 from rehearse.routine.checks.finding import Finding, Severity
@@ -20,6 +22,7 @@ from rehearse.routine.checks.pose_checks import (
 )
 from rehearse.routine.checks.timing import (
     check_bounds,
+    check_filmed,
     check_gaps,
     check_holds,
     check_length,
@@ -49,6 +52,7 @@ _CHECKS = (
     check_overlaps,
     check_holds,
     check_transitions,
+    check_filmed,
     check_moves,
     check_accents,
     check_gaps,
@@ -65,6 +69,7 @@ def check(
     catalogue: Catalogue,
     rules: RuleSet,
     thresholds: Thresholds | None = None,
+    filmed: Mapping[str, float] | None = None,
 ) -> tuple[Finding, ...]:
     """Everything to say about a routine: faults first, then by place in the music.
 
@@ -73,8 +78,10 @@ def check(
         catalogue: the poses without the routine's own ones.
         rules: the rule set of the show.
         thresholds: None takes the packaged ones and the athlete's own.
+        filmed: as of `Case`.
     """
-    return look_at(make_case(routine, beatmap, catalogue, rules, thresholds or load_thresholds()))
+    limits = thresholds or load_thresholds()
+    return look_at(make_case(routine, beatmap, catalogue, rules, limits, filmed))
 
 
 def look_at(case: Case) -> tuple[Finding, ...]:

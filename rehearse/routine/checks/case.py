@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 import os
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 
 import platformdirs
@@ -104,6 +105,8 @@ class Case:
         catalogue: the poses without the routine's own ones.
         stage: its part on stage, the whole track where none is chosen.
         timed_poses: its poses by their hits.
+        filmed: seconds that the way into a pose took on film, by the id of each pose that came
+            late there again and again.
     """
 
     routine: Routine
@@ -113,6 +116,7 @@ class Case:
     thresholds: Thresholds
     stage: StagePart
     timed_poses: tuple[TimedPose, ...]
+    filmed: Mapping[str, float] = field(default_factory=dict)
 
     def counts_for(self, time: float, seconds: float) -> str:
         """At least `seconds` at `time` as a length to write: `2 counts`, or `0.8 s`."""
@@ -140,8 +144,9 @@ def make_case(
     catalogue: Catalogue,
     rules: RuleSet,
     thresholds: Thresholds,
+    filmed: Mapping[str, float] | None = None,
 ) -> Case:
-    """Lay `routine` out.
+    """Lay `routine` out; `filmed` as of `Case`.
 
     Raises:
         KeyError: a pose is in neither catalogue nor own poses, or a count not in the map.
@@ -149,4 +154,4 @@ def make_case(
     known = catalogue.with_own(routine.own_poses) if routine.own_poses else catalogue
     timed_poses = lay_out(routine, beatmap, known)
     stage = routine.stage or StagePart(0.0, beatmap.duration)
-    return Case(routine, beatmap, catalogue, rules, thresholds, stage, timed_poses)
+    return Case(routine, beatmap, catalogue, rules, thresholds, stage, timed_poses, filmed or {})

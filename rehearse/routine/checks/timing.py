@@ -208,6 +208,22 @@ def check_transitions(case: Case) -> Iterator[Finding]:
             )
 
 
+def check_filmed(case: Case) -> Iterator[Finding]:
+    """A transition shorter than the body took for it on film, where that made the hit late."""
+    for one, other in itertools.pairwise(case.timed_poses):
+        took, time = case.filmed.get(other.placed.id, 0.0), other.hit - other.start
+        if time < took - SLACK:
+            yield Finding.about(
+                other,
+                "filmed",
+                Severity.WARNING,
+                f"its transition has {seconds(time, took)} s; on film your way in took "
+                f"{took:.1f} s and came late",
+                _mend_transition(case, one, other, took - time),
+                took - time,
+            )
+
+
 def _mend_transition(case: Case, one: TimedPose, other: TimedPose, missing: float) -> str:
     """Begin it earlier, where that takes nothing from the hold before that it needs."""
     more = f"begin the transition {case.counts_for(other.start, missing)} earlier"

@@ -10,6 +10,7 @@ from rehearse.film.keep import PROXY, kept_file
 from rehearse.practice.habits import habits, too_short, trend
 from rehearse.practice.takelog import TakeDone
 from rehearse.routine.folder import OpenedFolder
+from rehearse.ui.actions import key
 from rehearse.ui.film.view import Beat
 from rehearse.ui.workspace import Workspace
 
@@ -71,7 +72,7 @@ def teachings(workspace: Workspace, takes: Sequence[TakeDone]) -> dict[str, str]
     for pose, needed in too_short(takes, written):
         told[pose] += (
             f" Its transition has {written[pose]:.1f} s, the way in took {needed:.1f} s: "
-            "make the transition longer on the Routine page."
+            f"{key('checks')} on the Routine page offers a longer one."
         )
     return told
 

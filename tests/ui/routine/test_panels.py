@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 from PySide6.QtCore import QCoreApplication, Qt
 
 from rehearse.music.position import Count, Length
 from rehearse.playback.segment import OutputLost, PassEnded
+from rehearse.practice.takelog import PoseRead, TakeDone
 from rehearse.routine import edits
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Facing
@@ -282,3 +285,25 @@ def test_everything_that_takes_keys_has_a_name(page):
         and not isinstance(w.parent().parent(), QComboBox)  # the list a box drops is its own
     ]
     assert unnamed == []
+
+
+def test_a_way_in_that_films_show_too_short_is_offered_longer(qtbot, workspace, page, press):
+    """2 counts of 0.5 s are 1.0 s; on two films it took 1.4 s and came late: 3 counts."""
+    for k in range(2):
+        read = PoseRead("bbbbbbbb", "side chest left", 20.0, 20.0, "late", 0.3, 0.07, 1.4, 0.5)
+        filmed = datetime(2026, 11, 2 + k, tzinfo=UTC)
+        take = TakeDone(f"t{k}", f"{k}.mp4", "", filmed, 1.0, 0.0, 1.0, "", (read,))
+        workspace.logbook.keep_take(take)
+    page.hide()
+    page.show()  # from the film back to the page
+
+    def told():
+        return [n for n in page.panels.checks.notes if "on film your way in took 1.4 s" in n.text]
+
+    qtbot.waitUntil(lambda: bool(told()), timeout=10_000)
+    page.findings.take(told()[0])
+    assert workspace.routine.placed("bbbbbbbb").transition == Length(3)
+    assert hits(workspace) == ["2:1", "4:1", "6:1"]
+    assert told() == []
+    workspace.undo.undo()
+    assert workspace.routine.placed("bbbbbbbb").transition == Length(2)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from rehearse.files.user_error import UserError
 from rehearse.practice.cautions import Caution, due
+from rehearse.practice.habits import needed_where_late
+from rehearse.practice.takelog import USUAL, TakeDone
 from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
 from rehearse.routine.checks.finding import Kind, Rest, grouped
 from rehearse.routine.model import new_id
@@ -39,9 +42,29 @@ class Findings(QObject):
         self.findings: tuple[Finding, ...] = ()
         self.suggestions: tuple[Suggestion, ...] = ()
         self._opened: set[Kind] = set()
+        self._filmed: dict[str, float] = {}
+        self._folder: Path | None = None  # whose films are known
         self._rest = QTimer(self, singleShot=True, interval=REST)
         self._rest.timeout.connect(self.look)
-        workspace.documentChanged.connect(self._rest.start)
+        workspace.documentChanged.connect(self._follow)
+
+    @Slot()
+    def _follow(self) -> None:
+        if self._workspace.folder != self._folder:
+            self.ask_films()
+        self._rest.start()
+
+    def ask_films(self) -> None:
+        """Ask the logbook what films show; where that is new the routine is looked at."""
+        self._folder, logbook = self._workspace.folder, self._workspace.logbook
+        if logbook is not None:
+            logbook.ask(lambda book: book.takes(limit=2 * USUAL), self._take_films)
+
+    def _take_films(self, takes: tuple[TakeDone, ...]) -> None:
+        filmed = needed_where_late(takes)
+        if filmed != self._filmed:
+            self._filmed = filmed
+            self._rest.start()
 
     @Slot()
     def look(self) -> None:
@@ -54,7 +77,8 @@ class Findings(QObject):
             known = load_catalogue()
             try:
                 limits = load_thresholds(self._workspace.folder)
-                self.findings = check(routine, beatmap, known, self._rules(), limits)
+                rules = self._rules()
+                self.findings = check(routine, beatmap, known, rules, limits, self._filmed)
                 self.suggestions = suggest(routine, beatmap, known, limits, self._rules())
             except UserError as error:
                 self._workspace.errorRaised.emit(error.sentence)
@@ -166,7 +190,8 @@ class Findings(QObject):
     def _case(self) -> Case:
         choreography, limits = self._choreography, load_thresholds(self._workspace.folder)
         return make_case(
-            choreography.routine, choreography.beatmap, load_catalogue(), self._rules(), limits
+            *(choreography.routine, choreography.beatmap, load_catalogue(), self._rules(), limits),
+            filmed=self._filmed,
         )
 
     def _rules(self) -> RuleSet:

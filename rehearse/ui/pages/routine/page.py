@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Slot
-from PySide6.QtGui import QHideEvent, QResizeEvent
+from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 
 from rehearse.music.beatmap import BeatMap
 from rehearse.ui.pages.routine.controller import RoutineController
@@ -30,6 +30,7 @@ class RoutinePage(RoutineLayout):
         self._followed = ("", -1.0)
         self.controller = RoutineController(self)
         self._connect()
+        self.panels.remarks.refresh()
         self._show_track()
 
     @Slot()
@@ -41,6 +42,11 @@ class RoutinePage(RoutineLayout):
         """The window closes."""
         self.playing.stop()
         self.panels.copy.close_copy()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """It comes up, perhaps after a film was read."""
+        super().showEvent(event)
+        self.findings.ask_films()
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Another page comes up: its sounds are not mixed with these."""
@@ -63,6 +69,7 @@ class RoutinePage(RoutineLayout):
         self.lane.scrolled.connect(self._scroll)
         self.findings.changed.connect(self._show_findings)
         self.panels.remarks.pointed.connect(self._go_to_remark)
+        self.panels.remarks.openChanged.connect(self._show_open_remarks)
         workspace.undo.undoTextChanged.connect(self.bar.done.show_step)
 
     @Slot()
@@ -154,6 +161,10 @@ class RoutinePage(RoutineLayout):
         if not pose_id:
             self.playing.go(time)
         self.wave.show_time(time)
+
+    @Slot()
+    def _show_open_remarks(self) -> None:
+        self.rows.mark_remarks(self.panels.remarks.open_on)
 
     def take_remarks(self, path: Path) -> None:
         """A file of remarks was dropped."""
