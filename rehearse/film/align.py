@@ -13,6 +13,7 @@ Conventions: music second = `offset` + film second × `rate`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -54,6 +55,7 @@ class Alignment:
         offset: music second at film second 0. rate: music seconds per film second, about 1.
         windows: how many agree. ratio: of the winning offset to the best other one.
         start, end: film seconds between which the music was recognised.
+        by: what told it: the music, the clap before it, or a hand.
     """
 
     offset: float
@@ -62,6 +64,7 @@ class Alignment:
     ratio: float
     start: float
     end: float
+    by: Literal["music", "clap", "hand"] = "music"
 
     def to_film(self, music_second: float) -> float:
         """The film second at which this second of the music was heard."""

@@ -17,6 +17,7 @@ import numpy as np
 from rehearse.files.user_error import UserError
 from rehearse.film.align import Alignment, find_runs
 from rehearse.film.body import Body, Box, find_body
+from rehearse.film.clap import find_clap
 from rehearse.film.movement import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
 from rehearse.film.sound import Sound, film_sound, music_sound
@@ -48,6 +49,9 @@ class FilmRequest:
         track: the song's file. hits: music seconds, rising.
         tempos: tried in this order. run: which run of the film, from 1.
         first_hit: film second of the first hit, set by hand where the sound cannot tell.
+        clap: track second, as if the music had begun before, of the clap that may have been played
+            before the run; None: there was none.
+        kneels: for each hit, whether the way into it goes down to the knees; empty: none does.
         mapped: `track_hash` of the map that the hits were taken from; empty: not compared.
     """
 
@@ -56,6 +60,8 @@ class FilmRequest:
     tempos: tuple[float, ...] = TEMPOS
     run: int = 1
     first_hit: float | None = None
+    clap: float | None = None
+    kneels: tuple[bool, ...] = ()
     mapped: str = ""
 
 
@@ -110,7 +116,7 @@ def read_film(film: Path, wanted: FilmRequest, report: Report) -> FilmReading:
     body = find_body(motion, list(hits[seen]))
     found = [Offset(why=Unread.UNSEEN)] * len(hits[seen])
     if body is not None:
-        found = read_offsets(motion, body, hits[seen])
+        found = read_offsets(motion, body, hits[seen], wanted.kneels[seen])
     outside = Offset(why=Unread.OUTSIDE)
     offsets = [outside] * seen.start + found + [outside] * (len(hits) - seen.stop)
     refused = _refusal(found, motion, body)
@@ -130,7 +136,7 @@ def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, f
         tempo = wanted.tempos[0]
         offset = wanted.hits[0] / tempo - wanted.first_hit
         end = wanted.first_hit + (wanted.hits[-1] - wanted.hits[0]) / tempo
-        return Alignment(offset, 1.0, 0, 0.0, 0.0, end + _AFTER), tempo, 1
+        return Alignment(offset, 1.0, 0, 0.0, 0.0, end + _AFTER, "hand"), tempo, 1
     heard, begins = film_sound(film, between(report, 0.0, 0.3))
     track = _song(wanted)
     for k, tempo in enumerate(wanted.tempos):
@@ -143,8 +149,20 @@ def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, f
                     f"has {one} of the music", where=film.name, do="ask for one of them"
                 )
             return runs[wanted.run - 1], tempo, len(runs)
+    if (clapped := _by_clap(heard, begins, wanted)) is not None:
+        return clapped, wanted.tempos[0], 1
     what = "the music cannot be found in the film"
     raise MusicNotFound(what, where=film.name, do="say at which second the first pose is hit")
+
+
+def _by_clap(heard: Sound, begins: float, wanted: FilmRequest) -> Alignment | None:
+    """By the clap before the run, where the music repeats itself or is drowned."""
+    at = None if wanted.clap is None else find_clap(heard, begins)
+    if at is None or wanted.clap is None:
+        return None
+    tempo = wanted.tempos[0]
+    end = at + (wanted.hits[-1] - wanted.clap) / tempo + _AFTER
+    return Alignment(wanted.clap / tempo - at, 1.0, 0, 0.0, at, end, "clap")
 
 
 def _song(wanted: FilmRequest) -> Track:

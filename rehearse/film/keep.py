@@ -9,11 +9,14 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import io
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+import numpy as np
+import soundfile
 from PIL import Image
 
 from rehearse.files.atomic import appear, part_folder, user_error_of
@@ -24,17 +27,18 @@ from rehearse.film.body import Box
 from rehearse.film.film_reading import FilmReading, FilmRequest, read_film
 from rehearse.film.movement import frames_between
 from rehearse.film.proxy import FilmFrames, ProxyWriter
+from rehearse.film.sound import RATE, film_sound
 from rehearse.work.progress import Report, between
 
-FOLDER, PROXY = "takes", "film.mp4"
+FOLDER, PROXY, SOUND = "takes", "film.mp4", "sound.flac"
 #: Pixels of a still's width.
 _STILL = 640
 #: Part of the athlete's height that is left round them on a still.
 _ROOM = 0.12
 #: Bytes from either end of a film that name it, besides its size.
 _NAMED_BY = 1 << 20
-#: Seconds kept before the first and after the last hit.
-_AROUND = 4.0
+#: Seconds kept before the first and after the last hit, and before the clap.
+_AROUND, _BEFORE_CLAP = 4.0, 2.0
 
 
 @dataclass(frozen=True)
@@ -87,8 +91,10 @@ def read_and_keep(
         raise user_error_of(error, film) from error
     try:
         with _appearing(routine / FOLDER, name) as part:
-            write_proxy(film, reading, part / PROXY, between(report, 0.6, 0.95))
-            _stills(part, reading, between(report, 0.95, 0.99))
+            start = _begins(reading, wanted.clap)
+            write_proxy(film, reading, part / PROXY, between(report, 0.6, 0.95), start=start)
+            _keep_sound(film, part / SOUND, between(report, 0.95, 0.96))
+            _stills(part, reading, between(report, 0.96, 0.99))
             if copy:
                 report(0.99, "Copying the film")
                 shutil.copyfile(film, part / f"original{film.suffix.lower()}")
@@ -111,14 +117,33 @@ def _appearing(into: Path, name: str) -> Iterator[Path]:
         shutil.rmtree(part, ignore_errors=True)
 
 
-def write_proxy(film: Path, reading: FilmReading, path: Path, report: Report) -> None:
-    """The film for looking at, from a little before the first hit to a little after the last.
+def _begins(reading: FilmReading, clap: float | None) -> float:
+    """The film second from which it is kept: before the first hit, and the clap, is there one."""
+    first = next(hit for hit in reading.hits if hit >= 0) - _AROUND
+    if clap is not None and (clapped := reading.to_film(clap) - _BEFORE_CLAP) > -_BEFORE_CLAP:
+        first = min(first, clapped)
+    return max(0.0, first)
+
+
+def _keep_sound(film: Path, path: Path, report: Report) -> None:
+    """The film's sound at 8 kHz, its first sample at second 0 of the film."""
+    sound, begins = film_sound(film, report)
+    early = round(begins * RATE)
+    kept = np.concatenate([np.zeros(max(0, early), np.float32), sound[max(0, -early) :]])
+    packed = io.BytesIO()
+    soundfile.write(packed, np.clip(kept, -1, 1), RATE, "PCM_16", format="FLAC")
+    path.write_bytes(packed.getvalue())
+
+
+def write_proxy(
+    film: Path, reading: FilmReading, path: Path, report: Report, *, start: float
+) -> None:
+    """The film for looking at, from second `start` to a little after the last hit.
 
     Raises:
         OSError: it cannot be written. UserError: the film cannot be read.
     """
-    inside = [hit for hit in reading.hits if hit >= 0]
-    start, end = max(0.0, inside[0] - _AROUND), inside[-1] + _AROUND
+    end = reading.hits[-1] + _AROUND
     writer = ProxyWriter(path)
     try:
         with open_media(film, FILM) as media:

@@ -44,9 +44,13 @@ SLOW = 0.8
 _SAME = 0.15
 #: Seconds that a time stamp lies before the middle of what its picture shows: half an exposure
 #: and the readout (common practice, no source).
-_EXPOSURE = 0.011
+EXPOSURE = 0.011
 #: Milliseconds of doubt that every reading has.
 _LEAST = 28.0
+#: Milliseconds of doubt of a way down to the knees (the drop ends before the rest of the body: all
+#: signals read such hits 80 to 100 ms early), of the voices that are elsewhere, and of a movement
+#: as large as the film's usual one; a smaller one has more.
+_KNEELS, _ELSEWHERE, _USUAL = 55.0, 100.0, 8.0
 #: Most that may be unread before a film is refused as a whole.
 MOST_UNREAD = 0.4
 
@@ -87,8 +91,10 @@ class _Vote:
         return self.stops.get(MAIN) or next(iter(self.stops.values()))
 
 
-def read_offsets(motion: Motion, body: Body, hits: Sequence[float]) -> list[Offset]:
-    """One reading for each hit, film seconds, rising."""
+def read_offsets(
+    motion: Motion, body: Body, hits: Sequence[float], kneels: Sequence[bool] = ()
+) -> list[Offset]:
+    """One reading for each hit, film seconds, rising; `kneels`: which ways go down to the knees."""
     votes: list[_Vote | None] = []
     under_way: list[float] = []
     for k, hit in enumerate(hits):
@@ -102,9 +108,10 @@ def read_offsets(motion: Motion, body: Body, hits: Sequence[float]) -> list[Offs
     areas = [vote.main.area for vote in votes if vote is not None]
     usual = float(np.median(areas)) if areas else 1.0
     frame = float(np.median(np.diff(motion.times)))
+    low = kneels or [False] * len(hits)
     return [
-        _offset(vote, hit, usual, away, frame)
-        for vote, hit, away in zip(votes, hits, under_way, strict=True)
+        _offset(vote, hit, usual, away, frame, _KNEELS if down else 0.0)
+        for vote, hit, away, down in zip(votes, hits, under_way, low, strict=True)
     ]
 
 
@@ -157,16 +164,18 @@ def _vote(found: dict[str, list[Stop]], hit: float, left: _Left) -> _Vote | None
     return _Vote(time, disagree, 1 - float(sums[-1]) / whole, near)
 
 
-def _offset(vote: _Vote | None, hit: float, usual: float, under_way: float, frame: float) -> Offset:
+def _offset(
+    vote: _Vote | None, hit: float, usual: float, under_way: float, frame: float, low: float
+) -> Offset:
     if vote is None:
         return Offset(why=Unread.UNSEEN)
     if why := _why(vote, hit, usual, under_way):
         return Offset(why=why)
-    arrived = vote.time + _EXPOSURE
+    arrived = vote.time + EXPOSURE
     took = vote.time - vote.main.start
     if took > SLOW:
         return Offset(arrived, slow=True, took=took)
-    return Offset(arrived, arrived - hit, _doubt(vote, frame), took=took)
+    return Offset(arrived, arrived - hit, _doubt(vote, usual, frame, low), took=took)
 
 
 def _why(vote: _Vote, hit: float, usual: float, under_way: float) -> Unread | None:
@@ -182,7 +191,7 @@ def _why(vote: _Vote, hit: float, usual: float, under_way: float) -> Unread | No
     return None
 
 
-def _doubt(vote: _Vote, frame: float) -> float:
+def _doubt(vote: _Vote, usual: float, frame: float, low: float) -> float:
     """Half of the doubt that is told, in seconds; parts add up as independent ones do."""
     parts = (
         _LEAST,
@@ -190,7 +199,9 @@ def _doubt(vote: _Vote, frame: float) -> float:
         600 * vote.disagree,
         0.7 * 350 * vote.middle("fall"),
         0.7 * 250 * vote.middle("spread"),
-        60 * vote.lost,
+        _ELSEWHERE * vote.lost,
+        _USUAL * usual / max(vote.main.area, 0.1 * usual),
+        low,
         300 * vote.main.noise / max(vote.main.top, 1e-9),
     )
     return float(np.sqrt(sum(part**2 for part in parts))) / 1000

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from rehearse.cueing.clap import clap_before
 from rehearse.files.atomic import user_error_of
 from rehearse.files.user_error import UserError
 from rehearse.film.film_reading import TEMPOS, FilmRequest
@@ -18,12 +19,15 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
 from rehearse.practice.takelog import PoseRead, Said, TakeDone
 from rehearse.routine.folder import OpenedFolder
-from rehearse.routine.model import Placed
+from rehearse.routine.model import Level, Placed, Routine
+from rehearse.routine.poses import load_catalogue
 from rehearse.work.pool import run_apart
 from rehearse.work.progress import Report
 
 #: Seconds by which a phone's sound and pictures may be apart (common practice, no source).
 SKEW = 0.010
+#: Seconds by which a hit that was set by hand may be off: a picture of a film of 30 a second.
+BY_HAND = 0.033
 
 
 @dataclass(frozen=True)
@@ -53,7 +57,23 @@ def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) ->
         raise UserError("the routine has no poses yet", do="place them on the music first")
     hits = tuple(beatmap.time_of(placed.hit) for placed in routine.poses)
     tempos = TEMPOS if tempo is None else (tempo,)
-    return FilmRequest(song, hits, tempos, run, mapped=beatmap.track_hash)
+    start = routine.stage.start if routine.stage else 0.0
+    clap = start - clap_before(beatmap, start)
+    kneels = kneeling(routine)
+    return FilmRequest(song, hits, tempos, run, clap=clap, kneels=kneels, mapped=beatmap.track_hash)
+
+
+def kneeling(routine: Routine) -> tuple[bool, ...]:
+    """For each pose of a routine whether the way into it goes down to the knees."""
+    catalogue, low, before = load_catalogue().of(routine), [], Level.STANDING
+    for placed in routine.poses:
+        try:
+            level = placed.level or catalogue.find(placed.pose).level
+        except KeyError:  # the checks name it
+            level = before
+        low.append(level is Level.KNEELING and before is not Level.KNEELING)
+        before = level
+    return tuple(low)
 
 
 def read_take(
@@ -75,8 +95,9 @@ def take_of(film: Path, opened: OpenedFolder, kept: Kept) -> Read:
         UserError: the film is gone.
     """
     reading = kept.reading
+    apart = BY_HAND if reading.alignment.by == "hand" else SKEW
     poses = tuple(
-        _read(placed, opened.beatmap, film_second, offset, reading.tempo)
+        _read(placed, opened.beatmap, film_second, offset, reading.tempo, apart)
         for placed, film_second, offset in zip(
             opened.routine.poses, reading.hits, reading.offsets, strict=True
         )
@@ -93,7 +114,7 @@ def take_of(film: Path, opened: OpenedFolder, kept: Kept) -> Read:
 
 
 def _read(
-    placed: Placed, beatmap: BeatMap, film_second: float, offset: Offset, tempo: float
+    placed: Placed, beatmap: BeatMap, film_second: float, offset: Offset, tempo: float, apart: float
 ) -> PoseRead:
     second = beatmap.time_of(placed.hit)
     try:
@@ -102,7 +123,7 @@ def _read(
         counted = 0.0
     late, told = offset.early_or_late, None
     if offset.doubt is not None:
-        told = 2 * offset.doubt + SKEW
+        told = 2 * offset.doubt + apart
     return PoseRead(
         placed.id, placed.pose, second, film_second, _said(offset, told), late, told,
         offset.took, counted, offset.why or "", offset.arrived,
@@ -114,6 +135,11 @@ def _said(offset: Offset, told: float | None) -> Said:
         return "unread"
     if offset.slow or offset.early_or_late is None or told is None:
         return "slow"
-    if abs(offset.early_or_late) <= told:
+    return said_of(offset.early_or_late, told)
+
+
+def said_of(late: float, doubt: float) -> Said:
+    """What is said of a reading, seconds late with its doubt: on the hit where that allows it."""
+    if abs(late) <= doubt:
         return "on"
-    return "late" if offset.early_or_late > 0 else "early"
+    return "late" if late > 0 else "early"

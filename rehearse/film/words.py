@@ -24,6 +24,11 @@ LIMITS = (
 )
 
 
+BY_CLAP = (
+    "The music was not recognised in the film: it is laid on the counts by the clap before the run."
+)
+
+
 def in_words(read: PoseRead) -> str:
     """How a pose was hit ("late by about a quarter count", "not readable: hardly moved")."""
     if read.said == "unread":
@@ -33,6 +38,13 @@ def in_words(read: PoseRead) -> str:
     if read.said == "on" or read.late is None:
         return "on the hit"
     return f"{read.said} by {_amount(abs(read.late), read.counted)}"
+
+
+def in_few_words(read: PoseRead) -> str:
+    """The same for who stands far away ("late 120 ms")."""
+    if read.said in ("late", "early") and read.late is not None:
+        return f"{read.said} {abs(1000 * read.late):.0f} ms"
+    return {"unread": "not readable", "slow": "slow arrival"}.get(read.said, "on the hit")
 
 
 def _amount(seconds: float, count: float) -> str:
@@ -73,8 +85,10 @@ def placing(read: Read) -> str:
     """How sure the film's place in the music is."""
     reading = read.kept.reading
     found = reading.alignment
-    if not found.windows:
+    if found.by == "hand":
         return "Laid on the music by hand."
+    if found.by == "clap":
+        return BY_CLAP
     more = f" It has {reading.runs} runs of the music." if reading.runs > 1 else ""
     clock = 1e6 * (found.rate - 1)
     return (

@@ -44,7 +44,7 @@ class Segment:
     Args:
         key: the caller's name for it, given back in events.
         start, end: seconds of the track, start < end.
-        tempo: 0.4–1.05 of the music's own.
+        tempo: 0.25–1.05 of the music's own.
         lead: seconds heard before the music (count-in): silent but for clips.
         clips: sounds laid over it.
         rest: seconds of silence after the music.

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 Audio = npt.NDArray[np.float32]
 
-SLOWEST, FASTEST = 0.4, 1.05
+SLOWEST, FASTEST = 0.25, 1.05
 _CLEAN = 0.5
 _WINDOW, _HOP = 0.115, 0.028
 _SEED = 1
@@ -48,7 +48,7 @@ def stretch(audio: Audio, sample_rate: int, tempo: float) -> Audio:
     Args:
         audio: float, shape (frames, channels), any memory layout.
         sample_rate: frames a second.
-        tempo: 0.4–1.05 of the music's own; 1.0 returns the samples bit for bit.
+        tempo: 0.25–1.05 of the music's own; 1.0 returns the samples bit for bit.
 
     Returns:
         float32, shape (round(frames / tempo), channels), C-contiguous. What sounds at second `t`

@@ -332,6 +332,8 @@ ON_ROUTINE = (
     _routine("leave", "Clear selection", "Esc"),
 )
 
+#: The stage display, or a film, on the whole screen.
+FULL = _on(REHEARSE, FILM)("full", "Full screen", "F", "F11")
 _rehearse = _on(REHEARSE)
 _running = _on(REHEARSE, when=When.RUNNING)
 _both = _on(ROUTINE, REHEARSE, FILM)
@@ -357,7 +359,7 @@ ON_REHEARSE = (
         "mark", "Mark here; the second mark drills what lies between", "M", when=When.PLAYING
     ),
     _rehearse("silent", "Continue in silence when the speaker is lost", "Shift+N"),
-    _rehearse("full", "Full screen", "F", "F11"),
+    FULL,
     ROUNDS,
     _rehearse("setup", "Set up", "Shift+U", tip="Set up screen, sound and keys"),
     *CLICKER,
@@ -393,7 +395,16 @@ ON_FILM = (
     _film("take_after", "Take after", "Ctrl+PgDown"),
     _film("film_delete", "Delete the film kept of this take", "Del"),
     _film("film_loop", "Loop the way in", "Ctrl+W", tip="Loop the way into this pose, or no more"),
+    _film(
+        *("film_clap", "The hands meet here", "Ctrl+Shift+X"),
+        tip="You clap once, and the hands meet in this picture: the phone's lag is taken out",
+    ),
+    _film(
+        *("film_beside", "Two takes", "Ctrl+Shift+J"),
+        tip="Two takes beside each other, one over the other, or one alone",
+    ),
     _film("film_choose", "Another film", "Ctrl+H", tip="Choose a film of a run"),
+    FULL,
     MIRROR,
     *TEMPO,
 )
@@ -427,7 +438,7 @@ ALL: tuple[Action, ...] = (
     *(STOP, KEYS, *WINDOW, *WALKING, *ON_KEYS, *ON_START, *ON_MUSIC, *ON_ROUTINE),
     *(*ON_REHEARSE, LEAVE_FRONT, *(a for a in ON_LOGBOOK if a is not ROUNDS), *ON_OWN_VOICE),
     *ON_CUT,
-    *(a for a in ON_FILM if a is not MIRROR and a not in TEMPO),
+    *(a for a in ON_FILM if a not in (FULL, MIRROR, *TEMPO)),
 )
 _NAMED = {action.name: action for action in ALL}
 #: The keys of the Rehearse page can be others on this machine.

@@ -58,6 +58,9 @@ class FlowWindow(QWidget):
     def _show_routine(self) -> None:
         raise NotImplementedError
 
+    def _show_alone(self, alone: bool) -> None:
+        raise NotImplementedError
+
     def show_flow(self, flow: Flow) -> None:
         """Fill the window with `flow` until it is done or left."""
         self._drop_help()
@@ -65,6 +68,7 @@ class FlowWindow(QWidget):
         self._workspace.wish.drop()
         self._flow = flow
         flow.closed.connect(self._end_flow)
+        flow.alone.connect(self._show_alone)
         self._stack.addWidget(flow)
         self._stack.setCurrentWidget(flow)
         flow.setFocus()

@@ -15,13 +15,21 @@ import time
 from pathlib import Path
 
 from rehearse.film.film_reading import FilmRequest, read_film
+from rehearse.film.take import kneeling
+from rehearse.music.position import Seconds
+from rehearse.routine.model import Placed, Routine
 
 
 def main() -> int:
     film, track, hits = (Path(name) for name in sys.argv[1:4])
     with hits.open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    wanted = FilmRequest(track, tuple(float(row["hit_track_s"]) for row in rows))
+    times = tuple(float(row["hit_track_s"]) for row in rows)
+    poses = tuple(
+        Placed(row["pose_index"], row["pose"], Seconds(time))
+        for row, time in zip(rows, times, strict=True)
+    )
+    wanted = FilmRequest(track, times, kneels=kneeling(Routine("", "", poses=poses)))
     begun = time.monotonic(), time.process_time()
     reading = read_film(film, wanted, lambda fraction, text: None)
     for row, offset in zip(rows, reading.offsets, strict=True):

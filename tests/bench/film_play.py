@@ -51,10 +51,10 @@ def main() -> int:
     shown: list[tuple[float, float]] = []
 
     def painted(asked: float, own: float, image: object) -> None:
-        if flow._music.on:
-            shown.append((flow._film_second(), own))
+        if flow.watching.music.on:
+            shown.append((flow.watching.film_second(), own))
 
-    flow._feeder.shown.connect(painted)
+    flow.watching.feeder.shown.connect(painted)
     flow.main_action()
     used = time.process_time()
     QTest.qWait(round(1000 * seconds))

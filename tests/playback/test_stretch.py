@@ -87,7 +87,7 @@ def test_it_repeats_and_reads_any_memory_layout(clicks):
 @pytest.mark.parametrize(
     ("audio", "tempo", "words"),
     [
-        (np.zeros((10, 2)), 0.39, "outside"),
+        (np.zeros((10, 2)), 0.24, "outside"),
         (np.zeros((10, 2)), 1.06, "outside"),
         (np.zeros((10, 2)), float("nan"), "outside"),
         (np.zeros(10), 0.5, "dimensions"),

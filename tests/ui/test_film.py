@@ -4,27 +4,34 @@ import shutil
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
-from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
+import soundfile
+from PySide6.QtCore import QMimeData, QPoint, QPointF, QRectF, Qt, QUrl
+from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent, QImage
 from PySide6.QtWidgets import QApplication
 
+from rehearse.cueing.clap import clap
 from rehearse.film.align import Alignment
 from rehearse.film.film_reading import FilmReading
 from rehearse.film.keep import Kept
 from rehearse.film.offsets import Offset
+from rehearse.film.sound import RATE as EIGHT
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.position import Length, Seconds
 from rehearse.practice.takelog import PoseRead, TakeDone
 from rehearse.routine.folder import save_folder
 from rehearse.routine.model import Placed, Routine
+from rehearse.ui import theme
 from rehearse.ui.film.film_data import teachings
 from rehearse.ui.film.film_flow import FilmFlow
+from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.ui.window import Window
 from tests.film.test_arrival import FIFTH
 from tests.helpers.films import RATE, music, write_film, write_song
 from tests.ui import fits
+from tests.ui.made import PromptWorkers
 
 HITS, LATE = (3.0, 5.0, 7.0), (0.0, 0.25, -0.02)
 NAMES = ("front double biceps", "front lat spread", "victory")
@@ -130,6 +137,32 @@ def test_without_a_film_it_says_how_to_film(window):
     assert flow.guide.isVisible()
 
 
+def test_space_plays_the_run_to_be_filmed_with_the_clap_before_the_count_in(
+    qtbot, window, workspace
+):
+    """120 BPM: a count is 0.500 s; the clap is on the fifth count before the music."""
+    workspace.player.silent = True
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=PATIENCE)
+    window.film_of_a_run()
+    flow = window.findChild(FilmFlow)
+    assert "a clap" in flow.sentence.text()
+    qtbot.keyClick(flow, Qt.Key.Key_Space)
+    assert flow.run.on
+    made = flow.run._segment()
+    clapped = made.clips[0]
+    assert clapped.at == -2.5
+    assert (clapped.samples == clap(workspace.track.sample_rate)).all()
+    counted = sorted(clip.at for clip in made.clips[1:] if clip.at < 0 and clip.kind == "click")
+    assert counted == pytest.approx([-2.0, -1.5, -1.0, -0.5])
+    assert made.lead == 12.5
+    qtbot.waitUntil(lambda: flow.guide.left.isVisible(), timeout=PATIENCE)
+    fits.settle(window, (1366, 768))
+    assert fits.unfitting(window) == []
+    workspace.stopAsked.emit()
+    assert not flow.run.on
+    assert not flow.guide.left.isVisible()
+
+
 def late_take(k, hit=HITS[1], took=0.5):
     read = PoseRead("aa000001", NAMES[1], hit, hit, "late", 0.2, 0.07, took, 0.5)
     filmed = datetime(2026, 11, 2 + k, 18, 0, tzinfo=UTC)
@@ -165,6 +198,102 @@ def test_a_routine_that_changed_while_a_film_was_read_gets_no_readings(
     done[0](Kept("f", "", reading))
     assert flow.take is None
     assert "changed meanwhile" in window.error.text
+
+
+@pytest.fixture
+def two(qtbot, window, workspace):
+    """The flow with two kept takes of one pose; the second film began half a second earlier."""
+    sound = music(3)
+    for k in range(2):
+        place = workspace.folder / "takes" / f"t{k}"
+        place.mkdir(parents=True)
+        write_film(place / "film.mp4", sound, [(0.5, 0.5)])
+        filmed = datetime(2026, 11, 2 + k, 18, 0, tzinfo=UTC)
+        late = ("late", 0.2) if k else ("on", 0.01)
+        reads = (PoseRead("aa000000", NAMES[0], 1.0, 1.0 + k / 2, *late, 0.07, 0.5, 0.5),)
+        place = f"takes/t{k}"
+        take = TakeDone(f"t{k}", f"{k}.mp4", place, filmed, 1.0, -k / 2, 1.0, "", reads)
+        workspace.logbook.keep_take(take)
+    window.film_of_a_run()
+    flow = window.findChild(FilmFlow)
+    qtbot.waitUntil(lambda: flow.take is not None, timeout=PATIENCE)
+    return flow
+
+
+def test_two_takes_show_the_same_moment_of_the_music(qtbot, window, two):
+    """Each film by its own place in the music, so that a hit of one is the hit of the other."""
+    both = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+    qtbot.keyClick(two, Qt.Key.Key_J, both)
+    beside = two.view.beside
+    assert beside.take.film == "0.mp4"
+    for second in (1.0, 1.5):
+        two.watching.music.go(second)
+        qtbot.waitUntil(lambda: abs(beside.second - second) <= 1 / 25, timeout=PATIENCE)  # noqa: B023
+        assert two.watching.film_second() == pytest.approx(second + 0.5)
+    pose = two.view.current()
+    assert [words[0] for words in two.view.verdicts(pose)] == [
+        *("on the hit", "late by about half a count")
+    ]
+    left, right = two.view.halves(QRectF(two.view.rect()))
+    assert left.right() < right.left()
+    fits.settle(window, (1366, 768))
+    assert fits.unfitting(window) == []
+    qtbot.keyClick(two, Qt.Key.Key_J, both)
+    assert beside.over
+    qtbot.keyClick(two, Qt.Key.Key_J, both)
+    assert two.view.beside is None
+    qtbot.keyClick(two, Qt.Key.Key_Delete)
+    workspace = two.workspace
+    workspace.questions.answer(workspace.questions.current.answers[0])
+    qtbot.keyClick(two, Qt.Key.Key_J, both)  # only one is left
+    assert two.view.beside is None
+
+
+def test_the_whole_screen_is_read_from_three_metres(qtbot, window, two):
+    """22′ at 3 m are 19.2 mm (NUREG-0700 rev. 2, 1.3.1-4: height = 6.283 D minutes / 21600)."""
+    qtbot.keyClick(two, Qt.Key.Key_F)
+    assert window.isFullScreen()
+    assert not two.sentence.isVisible()
+    two.view.viewing = ViewingDistance(4.0, 309.4 / 1366)
+    two.resize(1366, 768)
+    qtbot.waitUntil(lambda: two.view.width() == 1366, timeout=PATIENCE)
+    light, picture = QColor(theme.NEXT).rgb(), two.view.grab().toImage()
+    rows = [
+        y for y in range(400, 700) if any(picture.pixel(x, y) == light for x in range(0, 500, 2))
+    ]
+    assert (max(rows) - min(rows)) * 309.4 / 1366 >= 0.97 * 19.2
+    qtbot.keyClick(two, Qt.Key.Key_Escape)
+    assert not window.isFullScreen()
+    assert two.sentence.isVisible()
+    assert two.take is not None
+
+
+def test_one_clap_takes_out_what_the_phone_lags(qtbot, two, monkeypatch):
+    """Heard at 1.0 s of the film, seen 0.2 s later: a pose 0.2 s late by the picture was on."""
+    monkeypatch.setattr(two.workspace._jobs, "_workers", PromptWorkers)
+    late = two.take.poses[0]
+    taken = replace(late, arrived=late.film + late.late)
+    two.show_take(replace(two.take, poses=(taken,)))
+    sound = np.zeros(3 * EIGHT, np.float32)
+    sound[EIGHT : EIGHT + 200] = np.random.default_rng(1).uniform(-1, 1, 200)
+    soundfile.write(two.workspace.folder / "takes" / "t1" / "sound.flac", sound, EIGHT)
+    two.watching.music.go(0.7 + 1e-3)  # second 1.2 of this film
+    qtbot.waitUntil(lambda: two.watching.picture == pytest.approx(1.2), timeout=PATIENCE)
+    shift = Qt.KeyboardModifier.ShiftModifier
+    qtbot.keyClick(two, Qt.Key.Key_X, Qt.KeyboardModifier.ControlModifier | shift)
+    qtbot.waitUntil(lambda: two.take.poses[0].said == "on", timeout=PATIENCE)
+    assert two.take.poses[0].late == pytest.approx(0.0, abs=0.02 + 0.012)
+    found = []
+    two.workspace.logbook.ask(lambda book: book.takes(), found.append)
+    qtbot.waitUntil(lambda: bool(found), timeout=PATIENCE)
+    assert found[0][-1].poses == two.take.poses
+
+
+def test_the_film_goes_down_to_a_quarter_of_its_speed(qtbot, two):
+    for _ in range(20):
+        qtbot.keyClick(two, Qt.Key.Key_Minus)
+    assert two.watching.music.tempo == 0.25
+    assert "25 %" in two.view.note
 
 
 def test_earlier_takes_are_shown_and_a_kept_film_is_deleted_when_told(qtbot, window, workspace):

@@ -5,36 +5,47 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QImage, QResizeEvent
-from PySide6.QtWidgets import QPushButton, QStackedWidget
+from PySide6.QtCore import QMargins, Qt, Slot
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.film.film_reading import MusicNotFound
-from rehearse.film.keep import Kept, delete_kept, read_and_keep
+from rehearse.film.keep import PROXY, SOUND, Kept, delete_kept, kept_file, read_and_keep
+from rehearse.film.skew import doubt_of, read_skew, without_skew
 from rehearse.film.take import take_of, wanted
-from rehearse.film.words import head
+from rehearse.film.words import BY_CLAP, head
 from rehearse.practice.takelog import TakeDone
-from rehearse.ui import file_dialog
+from rehearse.ui import file_dialog, theme
 from rehearse.ui.actions import ON_FILM, key
 from rehearse.ui.bindings import Bindings, Slots
-from rehearse.ui.film.feeder import Feeder
-from rehearse.ui.film.film_data import beats_of, kept_film, opened, teachings, ways
-from rehearse.ui.film.film_music import STEP, FilmMusic
+from rehearse.ui.film.film_data import kept_film, opened, teachings, ways
+from rehearse.ui.film.film_music import STEP
 from rehearse.ui.film.guide import Guide
+from rehearse.ui.film.run import RunToFilm
 from rehearse.ui.film.sheetview import SheetView
 from rehearse.ui.film.view import FilmView
+from rehearse.ui.film.watching import Watching
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import FILMS
 from rehearse.ui.jobs import RunningJob
+from rehearse.ui.pages.rehearse.page_layout import Screen
 from rehearse.ui.questions import Answer, Question
+from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
 
 READING = "Reading the film"
+#: What has a button while a film is watched.
+_VIEWS = ("film_beside", "full", "mirror")
+_WATCHING = ("film_play", "film_loop", *_VIEWS)
+_HOW = (
+    "Space plays the run to be filmed: ten seconds to walk to your place, a clap, the count-in. "
+    "Then drop the film here."
+)
 _SET_BY_HAND = (
-    "The music is not heard in that film: look up in it when the first pose is hit, or drop "
-    "another film."
+    "The music is not heard in that film: look up in it when the first pose is hit, or the clap "
+    "is heard, or drop another film."
 )
 
 
@@ -43,47 +54,64 @@ class FilmFlow(Flow):
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace, "Film of a run")
-        self.take: TakeDone | None = None
         self._running: RunningJob | None = None
-        self._feeder: Feeder | None = None
-        self._music: FilmMusic | None = None
         self._film: Path | None = None
+        self._margins = QMargins()  # when it is not alone on the screen
         self._meant: dict[str, tuple[float, float, float]] = {}  # where each pose was then
         self.view, self.sheet = FilmView(), SheetView(workspace)
+        self.watching = Watching(workspace, self.view)
+        self.watching.changed.connect(self._label)
+        self.watching.failed.connect(self._film_failed)
         self.guide = Guide()
+        self.run = RunToFilm(workspace)
+        self.run.changed.connect(self._show_run)
         self.front = QStackedWidget()
         for widget in (self.guide, self.view, self.sheet):
             self.front.addWidget(widget)
         self.body.addWidget(self.front, 1)
         self.choose = QPushButton()
         self.bindings = Bindings(self, ON_FILM, self._slots())
-        self._buttons = {name: QPushButton() for name in ("film_play", "film_loop", "mirror")}
+        self._buttons = {name: QPushButton() for name in _WATCHING}
+        views = QHBoxLayout()  # a row of its own: beside the others there is no room in all windows
+        views.setSpacing(2 * theme.STEP)
+        self.body.addLayout(views)
         for name, button in self._buttons.items():
             self.bindings.button(button, name)
-            self.foot.insertWidget(self.foot.count() - 1, button)
+            row, last = (views, 0) if name in _VIEWS else (self.foot, 1)
+            row.insertWidget(row.count() - last, button)
+        views.addStretch(1)
         self.bindings.button(self.choose, "film_choose")
         self.foot.insertWidget(self.foot.count() - 1, self.choose)
         workspace.jobChanged.connect(self._watch)
         self._show_guide()
         self._ask_newest()
 
+    @property
+    def take(self) -> TakeDone | None:
+        """The take that is shown."""
+        return self.watching.take
+
     def _slots(self) -> Slots:
+        watching = self.watching
         return {
             "film_play": self.main_action,
-            "film_back": lambda: self._step(-1),
-            "film_on": lambda: self._step(1),
-            "film_count_back": lambda: self._go_beat(-1),
-            "film_count_on": lambda: self._go_beat(1),
-            "film_hit_back": lambda: self._go_hit(-1),
-            "film_hit_on": lambda: self._go_hit(1),
-            "film_loop": self._toggle_loop,
+            "film_back": lambda: watching.step(-1),
+            "film_on": lambda: watching.step(1),
+            "film_count_back": lambda: watching.go_beat(-1),
+            "film_count_on": lambda: watching.go_beat(1),
+            "film_hit_back": lambda: watching.go_hit(-1),
+            "film_hit_on": lambda: watching.go_hit(1),
+            "film_loop": watching.toggle_loop,
             "film_choose": self.choose_film,
+            "film_beside": self._two_takes,
+            "film_clap": self._read_clap,
+            "full": self._toggle_alone,
             "take_before": lambda: self._other_take(-1),
             "take_after": lambda: self._other_take(1),
             "film_delete": self._ask_to_delete,
-            "mirror": self._mirror,
-            "slower": lambda: self._tempo(-STEP),
-            "faster": lambda: self._tempo(STEP),
+            "mirror": watching.mirror,
+            "slower": lambda: watching.change_tempo(-STEP),
+            "faster": lambda: watching.change_tempo(STEP),
         }
 
     # -- a film comes in -----------------------------------------------------------------------
@@ -97,13 +125,15 @@ class FilmFlow(Flow):
 
     def take_path(self, path: Path, *, by_hand: bool = False) -> None:
         """Read a film that was dropped or chosen; `by_hand` from the first hit that was set."""
-        self._close_film()
-        self.take, self._film, self._meant = None, path, ways(self.workspace)
+        self.watching.close()
+        self.run.stop()
+        self._film, self._meant = path, ways(self.workspace)
         try:
             asked = wanted(opened(self.workspace))
             if by_hand:
-                second, tempo = self.guide.second.value(), self.guide.tempo.value() / 100
-                asked = replace(asked, first_hit=second, tempos=(tempo,))
+                tempo = self.guide.tempo.value() / 100
+                first = self.guide.first_hit(asked.hits[0], asked.clap)
+                asked = replace(asked, first_hit=first, tempos=(tempo,))
         except UserError as error:
             self._failed(error)
             return
@@ -130,6 +160,8 @@ class FilmFlow(Flow):
             return
         if self.workspace.logbook is not None:
             self.workspace.logbook.keep_take(read.take)
+        if kept.reading.alignment.by == "clap":
+            self.workspace.standing.stand(FLOW, BY_CLAP)
         if kept.told:
             self.workspace.standing.stand(FLOW, f"{kept.told[:1].upper()}{kept.told[1:]}.")
         self.show_take(read.take)
@@ -193,8 +225,7 @@ class FilmFlow(Flow):
         take, folder = self.take, self.workspace.folder
         if take is None or folder is None or not take.folder:
             return
-        self._close_film()
-        self.take = None
+        self.watching.close()
         try:
             delete_kept(folder, take.folder)
         except UserError as error:
@@ -209,29 +240,12 @@ class FilmFlow(Flow):
 
     def show_take(self, take: TakeDone) -> None:
         """Show a take that was read, from its first hit."""
-        self._close_film()
-        self.take = take
-        path = kept_film(self.workspace, take)
-        inside = [pose for pose in take.poses if pose.film >= 0]
-        start = max(0.0, inside[0].hit - 3.0 if inside else 0.0)
-        self._music = FilmMusic(self.workspace, start, (inside[-1].hit if inside else 0.0) + 3.0)
-        self._music.moved.connect(self._moved)
-        self._music.changed.connect(self._changed)
-        self.view.poses, self.view.beats = take.poses, beats_of(self.workspace)
-        self.view.refused, self.view.image = take.refused, QImage()
-        self.view.note = "" if path else "The film for looking at is not kept here any more."
-        if path is not None:
-            self._feeder = Feeder(path)
-            self._feeder.shown.connect(self._shown, Qt.ConnectionType.QueuedConnection)
-            self._feeder.stepped.connect(self._stepped, Qt.ConnectionType.QueuedConnection)
-            self._feeder.failed.connect(self._film_failed, Qt.ConnectionType.QueuedConnection)
+        self.watching.show_take(take, kept_film(self.workspace, take))
         self.sheet.show_take(take)
         self.say(f"{take.film}: {head(take)}{self._which(take)}")
         self._teach()
         self.front.setCurrentWidget(self.view)
         self._offer()
-        if inside:
-            self._music.go(inside[0].hit)
         self.setFocus()
 
     def _teach(self) -> None:
@@ -240,15 +254,20 @@ class FilmFlow(Flow):
 
     def _show_guide(self, *, by_hand: bool = False) -> None:
         self.front.setCurrentWidget(self.guide)
+        if self._running is None and self._film is None:
+            self.say(_HOW)
+            self.run.prepare()
         self.guide.ask_by_hand(by_hand)
         self._offer()
 
     def _offer(self) -> None:
         showing = self.take is not None and self.front.currentWidget() is not self.guide
         watching = showing and self.front.currentWidget() is self.view
+        guiding = self.front.currentWidget() is self.guide and self._running is None
         for name in self._buttons:
-            self.bindings.allow(name, watching)
-            self._buttons[name].setVisible(watching)
+            possible = watching or (guiding and name == "film_play")
+            self.bindings.allow(name, possible)
+            self._buttons[name].setVisible(possible and not self.view.alone)
         if not showing and not self.guide.hand.isHidden():
             self.offer("Read it from that hit")
         elif not showing:
@@ -258,138 +277,149 @@ class FilmFlow(Flow):
             self.offer("The film" if on_sheet else "Contact sheet")
         self._label()
 
+    @Slot()
+    def _read_clap(self) -> None:
+        """The hands meet in the picture that is shown: what the phone's pictures lag is read."""
+        take, folder, seen = self.take, self.workspace.folder, self.watching.picture
+        if take is None or folder is None or seen is None:
+            return
+        files = [kept_file(folder, take.folder, name) for name in (PROXY, SOUND)]
+        if None in files:
+            self.workspace.notice.say("The sound of this film is not kept: read the film again.")
+            return
+        self.watching.stop()
+        self.workspace.run_job(
+            "Listening for the clap", read_skew, *files, seen,
+            done=lambda found: self._take_skew(take, *found),
+            failed=lambda error: self.workspace.standing.stand(FLOW, error.sentence),
+        )  # fmt: skip
+
+    def _take_skew(self, take: TakeDone, skew: float | None, frame: float) -> None:
+        if take is not self.take:
+            return
+        if skew is None:
+            most = 1000 * doubt_of(frame)
+            self.workspace.notice.say(
+                f"Sound and picture are together within {most:.0f} ms, as far as a clap can show."
+            )
+            return
+        new = without_skew(take, skew, frame)
+        if self.workspace.logbook is not None:
+            self.workspace.logbook.keep_take(new)
+        self.sheet.takes = [new if each.id == new.id else each for each in self.sheet.takes]
+        self.show_take(new)
+        words = "behind" if skew > 0 else "ahead of"
+        self.workspace.notice.say(
+            f"The phone's pictures are {abs(1000 * skew):.0f} ms {words} its sound: taken out."
+        )
+
+    # -- two takes, and the whole screen -------------------------------------------------------
+
+    @property
+    def _other(self) -> TakeDone | None:
+        """The take to be laid beside this one: the one before, else the one after."""
+        shown = self._kept_takes
+        if self.take not in shown or len(shown) < 2:
+            return None
+        place = shown.index(self.take)
+        return shown[place - 1] if place else shown[1]
+
+    @Slot()
+    def _two_takes(self) -> None:
+        other = self._other
+        film = kept_film(self.workspace, other) if other is not None else None
+        if not self.watching.two_takes(other, film):
+            self.workspace.notice.say("There is no other take whose film is kept.")
+
+    @Slot()
+    def _toggle_alone(self) -> None:
+        self._set_alone(not self.view.alone and self.front.currentWidget() is self.view)
+
+    def _set_alone(self, alone: bool) -> None:
+        """The film on the whole screen, or among what is said of it."""
+        if alone == self.view.alone:
+            return
+        if alone:
+            distance = self.workspace.settings.get("distance_m")
+            millimetres = Screen(self.workspace, self).pixel_mm()
+            self.view.viewing = ViewingDistance(distance, millimetres)
+            self._margins = self.column.contentsMargins()
+        self.view.alone = alone
+        room = QMargins() if alone else self._margins
+        self.column.setContentsMargins(room)
+        for widget in (self.heading, self.sentence, self.main, self.back, self.choose):
+            widget.setVisible(not alone)
+        self._offer()
+        self.alone.emit(alone)
+        self.setFocus()
+
+    @Slot()
     def _label(self) -> None:
-        music = self._music
-        playing = music is not None and music.on
-        self.bindings.dress(self._buttons["film_play"], "film_play", "Stop" if playing else "Play")
+        music = self.watching.music
+        playing = self.run.on or (music is not None and music.on)
+        guiding = self.front.currentWidget() is self.guide
+        words = "Stop" if playing else "Play the run" if guiding else "Play"
+        self.bindings.dress(self._buttons["film_play"], "film_play", words)
         looped = music is not None and music.loop is not None
         words = "No loop" if looped else "Loop"
         self.bindings.dress(self._buttons["film_loop"], "film_loop", words)
+        beside = self.view.beside
+        words = "Two takes" if beside is None else "One alone" if beside.over else "One over it"
+        self.bindings.dress(self._buttons["film_beside"], "film_beside", words)
+        self.bindings.dress(self._buttons["full"], "full", "Full screen")
         self.bindings.dress(self._buttons["mirror"], "mirror", "Mirror")
 
     def do_main(self) -> None:
         """To the contact sheet, back to the film, or read it from a hit set by hand."""
+        self._set_alone(False)
         if self.front.currentWidget() is self.guide:
             if self._film is not None and not self.guide.hand.isHidden():
                 self.take_path(self._film, by_hand=True)
             return
         on_sheet = self.front.currentWidget() is self.sheet
         self.front.setCurrentWidget(self.view if on_sheet else self.sheet)
-        if self._music is not None:
-            self._music.stop()
+        self.watching.stop()
         self._offer()
 
     @Slot()
     def main_action(self) -> None:
-        """Space: play the film with the music, or stop."""
-        if self._music is not None and self.front.currentWidget() is self.view:
-            self._music.toggle()
+        """Space: play the film with the music, or the run that is to be filmed; stop."""
+        if self.front.currentWidget() is self.view:
+            self.watching.toggle()
+        elif self.front.currentWidget() is self.guide and self._running is None:
+            self.run.toggle()
 
     @Slot()
-    def _moved(self) -> None:
-        if self._music is not None:
-            self.view.second = self._music.second
-            self._ask_picture()
-            self.view.update()
-
-    def _film_second(self) -> float:
-        take, music = self.take, self._music
-        return 0.0 if take is None or music is None else (music.second - take.offset) / take.rate
-
-    def _ask_picture(self) -> None:
-        if self._feeder is not None:
-            self._feeder.ask(self._film_second(), min(1280, self.view.picture_width))
-
-    @Slot(float, float, QImage)
-    def _shown(self, asked: float, own: float, image: QImage) -> None:
-        self.view.image = image
-        self.view.update()
-
-    @Slot(float)
-    def _stepped(self, film_second: float) -> None:
-        if self._music is not None and self.take is not None:
-            self._music.go(self.take.offset + (film_second + 1e-4) * self.take.rate)
+    def _show_run(self) -> None:
+        self.guide.show_run(self.run.on, self.run.before)
+        self._label()
 
     @Slot(str)
     def _film_failed(self, sentence: str) -> None:
         self.workspace.standing.stand(FLOW, sentence)
 
-    def _step(self, by: int) -> None:
-        if self._feeder is not None and self._music is not None:
-            self._music.stop()
-            self._feeder.step(self._film_second(), by)
-
-    def _go_beat(self, by: int) -> None:
-        self._go([beat.second for beat in self.view.beats], by)
-
-    def _go_hit(self, by: int) -> None:
-        self._go([pose.hit for pose in self.view.poses], by)
-
-    def _go(self, seconds: list[float], by: int) -> None:
-        if self._music is None:
-            return
-        here = self._music.second
-        if by > 0:
-            after = [s for s in seconds if s > here + 0.005]
-            target = after[0] if after else here
-        else:
-            # While it plays, the place just passed is the one before: two presses go further.
-            slack = 0.3 if self._music.on else 0.005
-            before = [s for s in seconds if s < here - slack]
-            target = before[-1] if before else here
-        self._music.go(target)
-
-    @Slot()
-    def _toggle_loop(self) -> None:
-        pose = self.view.current()
-        if self._music is None or pose is None:
-            return
-        stretch = None
-        if self._music.loop is None:
-            around = pose.hit - 1.5, pose.hit, pose.hit + 1.5
-            start, _, end = ways(self.workspace).get(pose.pose, around)
-            stretch = max(0.0, start - 0.5), max(end, pose.hit + 1.0)
-        self._music.set_loop(stretch)
-
-    @Slot()
-    def _mirror(self) -> None:
-        self.view.mirrored = not self.view.mirrored
-        self.view.update()
-
-    def _tempo(self, by: float) -> None:
-        if self._music is not None:
-            self._music.set_tempo(self._music.tempo + by)
-
-    @Slot()
-    def _changed(self) -> None:
-        tempo = 1.0 if self._music is None else self._music.tempo
-        self.view.note = f"music at {100 * tempo:.0f} %" if tempo != 1 else ""
-        self.view.update()
-        self._label()
-
     # -- the end -------------------------------------------------------------------------------
 
-    def _close_film(self) -> None:
-        if self._music is not None:
-            self._music.stop()
-            self._music.deleteLater()
-            self._music = None
-        if self._feeder is not None:
-            self._feeder.close()
-            self._feeder = None
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Escape leaves the whole screen first."""
+        if event.key() == Qt.Key.Key_Escape and self.view.alone:
+            self._set_alone(False)
+        else:
+            super().keyPressEvent(event)
 
     def leave(self) -> None:
         """Back to the page; the reading of a film ends."""
+        self._set_alone(False)
         self._film = None
         self.workspace.questions.drop("film")
         if self._running is not None:
             self.workspace.stop_job(self._running)
             self._running = None
-        self._close_film()
+        self.watching.close()
+        self.run.stop()
         super().leave()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Another size wants another picture."""
         super().resizeEvent(event)
-        if self._music is not None:
-            self._ask_picture()
+        self.watching.ask_picture()

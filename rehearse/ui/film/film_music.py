@@ -5,14 +5,17 @@ from __future__ import annotations
 from PySide6.QtCore import Signal, Slot
 
 from rehearse.playback.segment import Segment
+from rehearse.playback.stretch import SLOWEST
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.workspace import Workspace
 
-SLOWEST, FASTEST, STEP = 0.4, 1.0, 0.05
+FASTEST, STEP = 1.0, 0.05
 
 
 class FilmMusic(PageMusic):
     """Plays from `second` to the end of the film, or a stretch again and again.
+
+    Before `start` there are pictures but no music, down to `first`: the clap before a run.
 
     Signals:
         moved: `second` is another one.
@@ -21,9 +24,12 @@ class FilmMusic(PageMusic):
     key = "film"
     moved = Signal()
 
-    def __init__(self, workspace: Workspace, start: float, end: float) -> None:
+    def __init__(
+        self, workspace: Workspace, start: float, end: float, *, first: float | None = None
+    ) -> None:
         super().__init__(workspace)
         self.start, self.end = start, end
+        self._first = start if first is None else first
         self.second, self.tempo = start, 1.0
         self.loop: tuple[float, float] | None = None
 
@@ -42,7 +48,7 @@ class FilmMusic(PageMusic):
 
     def go(self, second: float) -> None:
         """Put the film and its music there."""
-        self.second = min(self.end, max(self.start, second))
+        self.second = min(self.end, max(self._first, second))
         if self.on:
             self._begin()
         self.moved.emit()

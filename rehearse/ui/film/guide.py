@@ -1,53 +1,72 @@
-"""Before a film is there: how to film, and one hit set by hand where the music is not heard."""
+"""Before a film is there: how to film, the run that is filmed, and one hit set by hand."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDoubleSpinBox, QHBoxLayout, QLabel, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDoubleSpinBox,
+    QHBoxLayout,
+    QLabel,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
 
 from rehearse.ui import theme
+from rehearse.ui.film.scene import FilmingScene
 
-#: What to do before a run is filmed.
+#: What to do before a run is filmed; the numbers stand in the picture.
 GUIDANCE = (
-    "Film a run with your phone, then drop the film here.",
-    "Your whole body in the picture, feet and raised hands too.",
-    "The phone stands still, four metres away or more.",
-    "The laptop's music is heard by the phone: loud, no headphones.",
-    "Light from the front, nobody between you and the phone.",
+    "1  Your whole body, raised hands too.",
+    "2  The phone still, four metres away.",
+    "3  The laptop's music loud, no headphones.",
+    "4  Light from the front, nobody between.",
 )
 #: Seconds into a film that its first hit may lie.
 _LATEST = 1800.0
 
 
 class Guide(QWidget):
-    """Four lines on filming; beneath them, when asked for, the second of the first hit."""
+    """One picture and four lines on filming; beneath, when asked for, the second of the first hit.
+
+    While the run plays, what is left before its music stands there instead.
+    """
 
     def __init__(self) -> None:
         super().__init__()
+        self.scene = FilmingScene()
         self.words = QLabel("\n".join(GUIDANCE), wordWrap=True)
         self.words.setProperty("role", "body")
-        self.words.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.words.setAlignment(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft)
+        self.left = QLabel()
+        self.left.setProperty("role", "display")
+        self.left.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.left.hide()
         self.second = QDoubleSpinBox(maximum=_LATEST, decimals=2, singleStep=0.1, suffix=" s")
-        self.second.setAccessibleName("Second of the film at which the first pose is hit")
+        self.second.setAccessibleName("Second of the film")
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
         self.tempo.setAccessibleName("Tempo the run was danced at")
         self.hand = QWidget()
         row = QHBoxLayout(self.hand)
         row.setSpacing(2 * theme.STEP)
         row.addStretch(1)
-        for words, field in (
-            ("The first pose is hit at", self.second),
-            ("of the film; danced at", self.tempo),
-        ):
-            row.addWidget(QLabel(words))
-            row.addWidget(field)
+        self.what = QComboBox()
+        self.what.addItems(("The first pose is hit at", "The clap is heard at"))
+        self.what.setAccessibleName("What is set by hand")
+        for widget in (*(self.what, self.second, QLabel("of the film; danced at"), self.tempo),):
+            row.addWidget(widget)
         row.addStretch(1)
         self.hand.hide()
+        beside = QHBoxLayout()
+        beside.setSpacing(4 * theme.STEP)
+        beside.addWidget(self.scene, 3)
+        beside.addWidget(self.words, 2)
         column = QVBoxLayout(self)
-        column.addStretch(1)
-        column.addWidget(self.words)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addLayout(beside, 1)
+        column.addWidget(self.left)
         column.addWidget(self.hand)
-        column.addStretch(1)
 
     def ask_by_hand(self, wished: bool) -> None:
         """Show or hide the fields for one hit set by hand."""
@@ -55,3 +74,18 @@ class Guide(QWidget):
         if wished:
             self.second.setFocus()
             self.second.selectAll()
+
+    def first_hit(self, hit: float, clap: float | None) -> float:
+        """The film second of the first hit, by what was set.
+
+        Args:
+            hit, clap: track seconds of the first hit and of the clap.
+        """
+        if not self.what.currentIndex() or clap is None:
+            return self.second.value()
+        return self.second.value() + (hit - clap) / (self.tempo.value() / 100)
+
+    def show_run(self, playing: bool, before: float) -> None:
+        """While the run plays: seconds before its music, then that it is filmed now."""
+        self.left.setVisible(playing)
+        self.left.setText(f"{before:.0f} s" if before >= 0.5 else "Music")

@@ -12,6 +12,9 @@ from PySide6.QtWidgets import QWidget
 from rehearse.film.words import in_ms, in_words
 from rehearse.practice.takelog import PoseRead
 from rehearse.ui import theme
+from rehearse.ui.film.beside import Beside
+from rehearse.ui.film.far import paint_far, words_of
+from rehearse.ui.stage.stage_options import ViewingDistance
 
 #: Seconds of music on the strip, and its height in pixels.
 _SPAN, _STRIP = 6.0, 84
@@ -30,7 +33,12 @@ class Beat:
 
 
 class FilmView(QWidget):
-    """Paints; the flow tells it what."""
+    """Paints; the flow tells it what.
+
+    Attributes:
+        beside: another take at the same moment of the music. taken: when this one was filmed.
+        alone: it fills the screen, and is read from `viewing`.
+    """
 
     def __init__(self) -> None:
         super().__init__()
@@ -40,13 +48,17 @@ class FilmView(QWidget):
         self.beats: Sequence[Beat] = ()
         self.second, self.mirrored, self.refused = 0.0, False, ""
         self.image = QImage()
-        self.note = ""
+        self.note = self.taken = ""
         self.told: Mapping[str, str] = {}
+        self.beside: Beside | None = None
+        self.alone, self.viewing = False, ViewingDistance()
 
     @property
     def picture_width(self) -> int:
         """Pixels that a picture may be wide."""
         room = (1 - _BESIDE) * self.width(), self.height() - theme.px(_STRIP)
+        if self.alone:
+            room = float(self.width()), self.height()
         wide = (
             self.image.width() / max(1, self.image.height()) if not self.image.isNull() else 16 / 9
         )
@@ -58,24 +70,74 @@ class FilmView(QWidget):
             return None
         return min(self.poses, key=lambda pose: abs(pose.hit - self.second))
 
+    def count_at(self, second: float) -> str:
+        """The count that sounds at a second of the music, as said; empty before the first."""
+        said = [beat.said for beat in self.beats if beat.second <= second + 1e-3]
+        return said[-1].rpartition(":")[2] if said else ""
+
+    def halves(self, room: QRectF) -> tuple[QRectF, ...]:
+        """Where the takes are: one for the only one, else the one filmed first at the left."""
+        if self.beside is None:
+            return (room,)
+        wide = (room.width() - theme.STEP) / 2
+        left = QRectF(room.x(), room.y(), wide, room.height())
+        return left, left.translated(wide + theme.STEP, 0)
+
+    def verdicts(self, pose: PoseRead) -> tuple[tuple[str, ...], ...]:
+        """What is said of a pose in each take, as `halves` has them, in words ever fewer."""
+        own = words_of(pose, self.refused)
+        if self.beside is None:
+            return (own,)
+        other = words_of(self.beside.read(pose.pose), self.beside.take.refused)
+        return (other, own) if self.beside.earlier else (own, other)
+
     def paintEvent(self, event: QPaintEvent) -> None:
         """What is told of the pose at the left, the picture, the strip."""
         with QPainter(self) as painter:
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             painter.fillRect(self.rect(), QColor(theme.GROUND))
+            if self.alone:
+                paint_far(painter, self)
+                return
             strip, beside = theme.px(_STRIP), round(_BESIDE * self.width())
             high = max(40, self.height() - strip)
-            self._paint_picture(painter, QRectF(beside, 0, self.width() - beside, high))
+            self.paint_pictures(painter, QRectF(beside, 0, self.width() - beside, high))
             self._paint_told(painter, QRectF(0, 0, beside - 2 * theme.STEP, high))
             self._paint_strip(painter, QRectF(0, self.height() - strip, self.width(), strip))
 
-    def _paint_picture(self, painter: QPainter, room: QRectF) -> None:
-        if self.image.isNull():
+    def paint_pictures(self, painter: QPainter, room: QRectF) -> None:
+        """The film; another take left of it, or over it, half seen through."""
+        beside = self.beside
+        if beside is None or beside.over:
+            self._paint_picture(painter, room, self.image)
+            if beside is not None and not beside.image.isNull():
+                painter.setOpacity(0.5)
+                self._paint_picture(painter, room, beside.image)
+                painter.setOpacity(1.0)
+            return
+        takes = [(beside.image, beside.filmed), (self.image, self.taken)]
+        if not beside.earlier:
+            takes.reverse()
+        for half, (image, filmed) in zip(self.halves(room), takes, strict=True):
+            if self.alone:
+                self._paint_picture(painter, half, image)
+                continue
+            painter.setFont(_font(self, theme.SMALL))
+            painter.setPen(QColor(theme.DIM))
+            line = 1.5 * theme.SMALL
+            high = half.height() - line
+            self._paint_picture(painter, QRectF(half.x(), half.y(), half.width(), high), image)
+            foot = QRectF(half.x(), half.y() + high, half.width(), line)
+            painter.drawText(foot, Qt.AlignmentFlag.AlignCenter, filmed)
+
+    def _paint_picture(self, painter: QPainter, room: QRectF, image: QImage) -> None:
+        if image.isNull():
             painter.setPen(QColor(theme.DIM))
             painter.setFont(_font(self, theme.BODY))
-            painter.drawText(room, Qt.AlignmentFlag.AlignCenter, self.note)
+            wrap = Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap
+            painter.drawText(room, int(wrap), self.note)
             return
-        size = self.image.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
+        size = image.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
         place = QRectF(QPointF(), size.toSizeF())
         place.moveCenter(room.center())
         painter.save()
@@ -83,7 +145,7 @@ class FilmView(QWidget):
             painter.translate(2 * room.center().x(), 0)
             painter.scale(-1, 1)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.drawImage(place, self.image)
+        painter.drawImage(place, image)
         painter.restore()
 
     def _paint_told(self, painter: QPainter, room: QRectF) -> None:
@@ -96,6 +158,7 @@ class FilmView(QWidget):
             (pose.name, large, theme.NEXT),
             ("not readable" if self.refused else in_words(pose), large, theme.INK),
             (ms, theme.SMALL, theme.DIM),
+            (self._told_beside(pose), theme.SMALL, theme.HELD),
             (self.told.get(pose.pose, ""), theme.SMALL, theme.INK),
             (self.note, theme.SMALL, theme.DIM),
         )
@@ -106,6 +169,12 @@ class FilmView(QWidget):
                 painter.setPen(QColor(colour))
                 drawn = painter.drawText(room, int(wrap), text)
                 room.setTop(drawn.bottom() + theme.STEP)
+
+    def _told_beside(self, pose: PoseRead) -> str:
+        if self.beside is None:
+            return ""
+        words = words_of(self.beside.read(pose.pose), self.beside.take.refused)[0]
+        return f"{self.beside.filmed}: {words}"
 
     def _paint_strip(self, painter: QPainter, room: QRectF) -> None:
         def x_of(second: float) -> float:
@@ -118,8 +187,11 @@ class FilmView(QWidget):
                 x = x_of(beat.second)
                 painter.setPen(QPen(QColor(theme.DIM), theme.px(1)))
                 painter.drawLine(QPointF(x, base - theme.px(8)), QPointF(x, base))
-                box = QRectF(x - 30, room.top(), 60, base - theme.px(8) - room.top())
-                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, beat.said)
+                wide = QFontMetricsF(painter.font()).horizontalAdvance(beat.said) + 2
+                if room.left() <= x - wide / 2 and x + wide / 2 <= room.right():
+                    high = base - theme.px(8) - room.top()
+                    box = QRectF(x - wide / 2, room.top(), wide, high)
+                    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, beat.said)
         painter.setPen(QPen(QColor(theme.LINE), theme.px(2)))
         painter.drawLine(QPointF(room.left(), base), QPointF(room.right(), base))
         self._paint_hits(painter, room, base, x_of)

@@ -19,9 +19,11 @@ class Flow(QWidget):
 
     Signals:
         closed: done or left; the window takes the flow away.
+        alone: it wants the whole screen, or no longer.
     """
 
     closed = Signal()
+    alone = Signal(bool)
 
     def __init__(self, workspace: Workspace, heading: str) -> None:
         super().__init__()

@@ -1,0 +1,70 @@
+"""The run that is filmed: time to walk to one's place, the clap, the count-in, the music."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import Slot
+
+from rehearse.playback.segment import Clip, Segment
+from rehearse.ui.page_music import PageMusic
+from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer, speech_choice
+from rehearse.ui.workspace import Workspace
+
+#: Seconds to walk to one's place before the clap.
+WALK = 10.0
+
+
+class RunToFilm(PageMusic):
+    """Plays the whole routine once, counted in with the clap that a film is searched for."""
+
+    key = "run to film"
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._voice = SpeechRenderer(workspace)
+        self._told = -1
+
+    def prepare(self) -> None:
+        """Have the voice formed before it is asked for."""
+        self._voice.prepare()
+
+    @Slot()
+    def toggle(self) -> None:
+        """Play the run, or stop."""
+        if self.on:
+            self.stop()
+        elif self._workspace.track is None:
+            self._workspace.wish.ask("It plays", self.toggle)
+        elif self._workspace.other_song:
+            self._workspace.notice.say(self._workspace.other_song)
+        elif self._workspace.sheet is not None:
+            self._take_over()
+            self._play(self._segment())
+
+    @property
+    def before(self) -> float:
+        """Seconds before the music; 0 once it plays."""
+        now = self._workspace.player.now() if self.on else None
+        return max(0.0, -float(now.elapsed)) if now is not None and now.key == self.key else 0.0
+
+    def _segment(self) -> Segment:
+        from rehearse.cueing.clap import COUNTS, clap, clap_before
+        from rehearse.session.segment_builder import SegmentSpec, segment
+
+        workspace = self._workspace
+        sheet, track = workspace.sheet, workspace.track
+        assert sheet is not None
+        assert track is not None
+        choice = replace(speech_choice(workspace.settings), counts=COUNTS)
+        spec = SegmentSpec(self.key, sheet.start, sheet.end, choice=choice)
+        made = segment(spec, sheet, track.sample_rate, self._voice.speech_engine())
+        at = clap_before(sheet.beatmap, sheet.start)
+        claps = (Clip(-at, clap(track.sample_rate), "click"), *made.clips)
+        return Segment(self.key, sheet.start, sheet.end, lead=at + WALK, clips=claps)
+
+    def _move(self) -> None:
+        """Nothing follows the music here; each second before it is told."""
+        if (left := round(self.before)) != self._told:
+            self._told = left
+            self.changed.emit()
