@@ -11,10 +11,12 @@ import io
 import sys
 from collections.abc import Callable, Container, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn, TextIO, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, TextIO, TypeAlias, TypeVar
 
 from rehearse import __version__
 from rehearse.files.user_error import UserError
+from rehearse.option_texts import EXAMPLES, Parser, translate_argparse
+from rehearse.words import _, languages
 
 _Number = TypeVar("_Number", int, float)
 
@@ -23,35 +25,9 @@ if TYPE_CHECKING:
     from rehearse.routine.rounds import RoundWish
     from rehearse.routine.rules import RuleSet
 
-    _Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
+    _Commands: TypeAlias = "argparse._SubParsersAction[Parser]"
 
-EXAMPLES = """examples:
-  rehearse open my-routine                      the window, with this routine; a zip of it, too
-  rehearse new song.mp3 my-routine              a routine folder with the song's beat map
-  rehearse check my-routine                     what is wrong with it, and what to do
-  rehearse dry-run my-routine --section Back --tempo 70 --passes 2 --out pictures
-  rehearse dry-run my-routine --round mandatories --hold 5-30 --out pictures
-  rehearse log my-routine --csv > passes.csv    what was drilled
-  rehearse film my-routine run.mp4              a filmed run: early or late at each hit
-  rehearse beats song.mp3                       time and place in the bar, a beat a line
-  rehearse cut my-routine --to 60               versions of its song within 60 s
-  rehearse handout my-routine --kind sheet --out .
-  rehearse keys --out keys.pdf                  every key, on paper
-"""
-
-_FIRST_HIT = "film second of the first hit, where the music cannot be found by its sound"
-
-
-class _Parser(argparse.ArgumentParser):
-    """Wrong options are one line that says what is wrong and where help is."""
-
-    #: Of the commands.
-    names: Container[str] = ()
-
-    def error(self, message: str) -> NoReturn:
-        """Leave with status 2."""
-        message = message.removeprefix("argument ")
-        self.exit(2, f"{self.prog}: {message} – see {self.prog} --help.\n")
+_FIRST_HIT = _("film second of the first hit, where the music cannot be found by its sound")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -66,7 +42,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(error.sentence, file=sys.stderr)
         return 2
     except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
+        print(_("Stopped."), file=sys.stderr)
         return 130
     except BrokenPipeError:  # the reader of the output has gone, as with `| head`
         sys.stderr.close()
@@ -87,18 +63,24 @@ def _is_command(arguments: Sequence[str], names: Container[str]) -> bool:
     return not Path(arguments[0]).exists()
 
 
-def _parser() -> _Parser:
-    parser = _Parser(
+def _parser() -> Parser:
+    translate_argparse()
+    parser = Parser(
         prog="rehearse",
-        usage="%(prog)s [-h] [--version] [COMMAND ...]",
-        description="Rehearse a free posing routine: cues, slow loops and a logbook. "
-        "Without a command the window opens with the routine opened last.",
+        usage="%(prog)s [-h] [--version] [--language CODE] [COMMAND ...]",
+        description=_(
+            "Rehearse a free posing routine: cues, slow loops and a logbook. "
+            "Without a command the window opens with the routine opened last."
+        ),
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"rehearse {__version__}")
+    # Read by `words` before anything is imported; here it is only checked.
+    codes = tuple(languages())
+    parser.add_argument("--language", choices=codes, help=_("of texts and voice, for this time"))
     parser.set_defaults(command=None)
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND", prog="rehearse")
+    commands = parser.add_subparsers(title=_("commands"), metavar="COMMAND", prog="rehearse")
     _add_window_and_check(commands)
     _add_new(commands)
     _add_cut(commands)
@@ -106,8 +88,8 @@ def _parser() -> _Parser:
     _add_dry_run(commands)
     _add_film(commands)
     _add_handout(commands)
-    menu = _add(commands, "install-menu-entry", "put Rehearse into the desktop's menu", _menu)
-    menu.add_argument("--remove", action="store_true", help="take it out again")
+    menu = _add(commands, "install-menu-entry", _("put Rehearse into the desktop's menu"), _menu)
+    menu.add_argument("--remove", action="store_true", help=_("take it out again"))
     parser.names = commands.choices
     return parser
 
@@ -122,88 +104,101 @@ def _add(
 
 
 def _folder(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", type=Path, metavar="FOLDER", help="the routine's folder")
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help=_("the routine's folder"))
 
 
 def _add_window_and_check(commands: _Commands) -> None:
-    window = _add(commands, "open", "open the window", _open)
-    words = "a routine's folder, or the zip of one, which is unpacked"
+    window = _add(commands, "open", _("open the window"), _open)
+    words = _("a routine's folder, or the zip of one, which is unpacked")
     window.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help=words)
-    window.add_argument("--walk", action="store_true", help="show around on it, at the first start")
-    keys = _add(commands, "keys", "list every key, or make a sheet of them to print", _keys)
-    keys.add_argument("--out", type=Path, metavar="FILE", help="the sheet, a PDF")
-    keys.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the sheet")
-    check = _add(commands, "check", "check a routine against the rules and the music", _check)
+    window.add_argument(
+        "--walk", action="store_true", help=_("show around on it, at the first start")
+    )
+    keys = _add(commands, "keys", _("list every key, or make a sheet of them to print"), _keys)
+    keys.add_argument("--out", type=Path, metavar="FILE", help=_("the sheet, a PDF"))
+    keys.add_argument("--paper", choices=("a4", "letter"), default="a4", help=_("of the sheet"))
+    check = _add(commands, "check", _("check a routine against the rules and the music"), _check)
     _folder(check)
-    check.add_argument("--rules", metavar="KEY", help="another rule set than the routine's own")
-    check.add_argument("--json", action="store_true", help="print JSON instead of a table")
+    check.add_argument("--rules", metavar="KEY", help=_("another rule set than the routine's own"))
+    check.add_argument("--json", action="store_true", help=_("print JSON instead of a table"))
 
 
 def _add_new(commands: _Commands) -> None:
-    new = _add(commands, "new", "make a routine folder from a song, with its beat map", _new)
+    new = _add(commands, "new", _("make a routine folder from a song, with its beat map"), _new)
     new.add_argument(
-        "song", type=Path, nargs="?", metavar="SONG", help="any audio file; it is copied"
+        "song", type=Path, nargs="?", metavar="SONG", help=_("any audio file; it is copied")
     )
-    new.add_argument("folder", type=Path, metavar="FOLDER", help="the folder to make")
-    new.add_argument("--title", metavar="TEXT", help="its title, default the song's name")
-    new.add_argument("--rules", metavar="KEY", help="its rule set, default open-60")
-    new.add_argument("--no-song", action="store_true", help="comparison rounds alone, at first")
-    new.add_argument("--division", metavar="CLASS", help="of the rounds: Figure, Bikini …")
-    new.add_argument("--figure", choices=("man", "woman"), help="of the rounds, default man")
+    new.add_argument("folder", type=Path, metavar="FOLDER", help=_("the folder to make"))
+    new.add_argument("--title", metavar="TEXT", help=_("its title, default the song's name"))
+    new.add_argument("--rules", metavar="KEY", help=_("its rule set, default open-60"))
+    new.add_argument("--no-song", action="store_true", help=_("comparison rounds alone, at first"))
+    new.add_argument("--division", metavar="CLASS", help=_("of the rounds: Figure, Bikini …"))
+    new.add_argument("--figure", choices=("man", "woman"), help=_("of the rounds, default man"))
 
 
 def _add_cut(commands: _Commands) -> None:
-    cut = _add(commands, "cut", "cut the song to a limit, joined on counts", _cut)
+    cut = _add(commands, "cut", _("cut the song to a limit, joined on counts"), _cut)
     _folder(cut)
-    cut.add_argument("--to", type=_limit, metavar="SECONDS", help="default: the rules' limit")
-    cut.add_argument("--take", type=int, metavar="N", help="make version N the routine's music")
-    cut.add_argument("--whole", action="store_true", help="go back to the whole song")
-    cut.add_argument("--show", action="store_true", help="print the present cut")
-    cut.add_argument("--json", action="store_true", help="print JSON instead of a table")
+    cut.add_argument("--to", type=_limit, metavar="SECONDS", help=_("default: the rules' limit"))
+    cut.add_argument("--take", type=int, metavar="N", help=_("make version N the routine's music"))
+    cut.add_argument("--whole", action="store_true", help=_("go back to the whole song"))
+    cut.add_argument("--show", action="store_true", help=_("print the present cut"))
+    cut.add_argument("--json", action="store_true", help=_("print JSON instead of a table"))
 
 
 def _add_log_and_beats(commands: _Commands) -> None:
-    log = _add(commands, "log", "list every pass that was rehearsed", _log)
+    log = _add(commands, "log", _("list every pass that was rehearsed"), _log)
     _folder(log)
-    log.add_argument("--csv", action="store_true", help="print comma-separated values")
-    log.add_argument("--rounds", action="store_true", help="the calls of the comparison rounds")
-    words = (
-        "print the beats of a song: time, tab, place in the bar; as they are followed from first "
-        "to last, also where the beat map has free time"
+    log.add_argument("--csv", action="store_true", help=_("print comma-separated values"))
+    log.add_argument("--rounds", action="store_true", help=_("the calls of the comparison rounds"))
+    words = _(
+        "print the beats of a song: time, tab, place in the bar; as they are "
+        "followed from first to last, also where the beat map has free time"
     )
     beats = _add(commands, "beats", words, _beats)
-    beats.add_argument("song", type=Path, metavar="SONG", help="any audio file")
+    beats.add_argument("song", type=Path, metavar="SONG", help=_("any audio file"))
 
 
 def _add_dry_run(commands: _Commands) -> None:
-    dry = _add(commands, "dry-run", "rehearse without screen and sound, into files", _dry_run)
+    dry = _add(commands, "dry-run", _("rehearse without screen and sound, into files"), _dry_run)
     _folder(dry)
-    dry.add_argument("--section", metavar="NAME", help="one section instead of the whole routine")
     dry.add_argument(
-        "--tempo", type=_percent, default=1.0, metavar="PERCENT", help="40 to 105, default 100"
+        "--section", metavar="NAME", help=_("one section instead of the whole routine")
     )
-    dry.add_argument("--passes", type=_passes, default=1, metavar="N", help="1 to 99, default 1")
+    dry.add_argument(
+        "--tempo", type=_percent, default=1.0, metavar="PERCENT", help=_("40 to 105, default 100")
+    )
+    dry.add_argument("--passes", type=_passes, default=1, metavar="N", help=_("1 to 99, default 1"))
     from rehearse.cueing.cue_options import SAID
 
     named = "; ".join(SAID.values())
-    dry.add_argument("--said", choices=tuple(SAID), help=f"names of {named}, default both")
-    dry.add_argument("--out", type=Path, required=True, metavar="DIR", help="where the files go")
+    dry.add_argument(
+        "--said", choices=tuple(SAID), help=_("names of {named}, default both", named=named)
+    )
+    dry.add_argument("--out", type=Path, required=True, metavar="DIR", help=_("where the files go"))
     from rehearse.session.round_options import add_round_arguments
 
-    add_round_arguments(dry.add_argument_group("comparison round"))
+    add_round_arguments(dry.add_argument_group(_("comparison round")))
 
 
 def _add_film(commands: _Commands) -> None:
-    film = _add(commands, "film", "lay a filmed run on the music: early or late at each hit", _film)
-    _folder(film)
-    film.add_argument("film", type=Path, metavar="FILM", help="mp4, mov, mkv or webm with sound")
-    film.add_argument(
-        "--tempo", type=_percent, metavar="PERCENT", help="it was danced at; else it is tried out"
+    film = _add(
+        commands, "film", _("lay a filmed run on the music: early or late at each hit"), _film
     )
-    film.add_argument("--run", type=_passes, default=1, metavar="N", help="which run, default 1")
+    _folder(film)
+    film.add_argument("film", type=Path, metavar="FILM", help=_("mp4, mov, mkv or webm with sound"))
+    film.add_argument(
+        "--tempo",
+        type=_percent,
+        metavar="PERCENT",
+        help=_("it was danced at; else it is tried out"),
+    )
+    film.add_argument("--run", type=_passes, default=1, metavar="N", help=_("which run, default 1"))
     film.add_argument("--first-hit", type=float, metavar="SECOND", help=_FIRST_HIT)
-    film.add_argument("--copy", action="store_true", help="keep the film itself in the folder, too")
-    film.add_argument("--json", action="store_true", help="print JSON instead of a table")
+    film.add_argument(
+        "--copy", action="store_true", help=_("keep the film itself in the folder, too")
+    )
+    film.add_argument("--json", action="store_true", help=_("print JSON instead of a table"))
 
 
 def _add_handout(commands: _Commands) -> None:
@@ -212,7 +207,7 @@ def _add_handout(commands: _Commands) -> None:
     handout = _add(
         commands,
         "handout",
-        "make the sheet, cue track, cue video, stage music, page or zip",
+        _("make the sheet, cue track, cue video, stage music, page or zip"),
         _handout,
     )
     _folder(handout)
@@ -237,7 +232,9 @@ def _number(kind: Callable[[str], _Number], text: str, least: int, most: int) ->
     except ValueError:
         value = None
     if value is None or not least <= value <= most:
-        raise argparse.ArgumentTypeError(f"{text} is not a number from {least} to {most}")
+        raise argparse.ArgumentTypeError(
+            _("{text} is not a number from {least} to {most}", text=text, least=least, most=most)
+        )
     return value
 
 
@@ -256,7 +253,7 @@ def _open(options: argparse.Namespace) -> int:
 def _keys(options: argparse.Namespace) -> int:
     from rehearse.ui.key_list import clicker_rows, key_groups
 
-    groups = [*key_groups(), ("Clicker", clicker_rows())]
+    groups = [*key_groups(), (_("Clicker"), clicker_rows())]
     if options.out is None:
         for title, rows in groups:
             print(title)
@@ -266,8 +263,8 @@ def _keys(options: argparse.Namespace) -> int:
     from rehearse.files.atomic import save_atomic
     from rehearse.handout.key_sheet import make_key_sheet
 
-    save_atomic(options.out, make_key_sheet("Keys of Rehearse", groups, options.paper))
-    print(f"The key sheet is in {options.out}.")
+    save_atomic(options.out, make_key_sheet(_("Keys of Rehearse"), groups, options.paper))
+    print(_("The key sheet is in {out}.", out=options.out))
     return 0
 
 
@@ -293,7 +290,7 @@ def _new(options: argparse.Namespace) -> int:
     if options.song is None or options.no_song:
         return _new_rounds(options, rules)
     if options.division is not None or options.figure is not None:
-        raise UserError("--division and --figure are for rounds alone", do="add --no-song")
+        raise UserError(_("--division and --figure are for rounds alone"), do=_("add --no-song"))
     title = title_of(options.song) if options.title is None else options.title
 
     from rehearse.music.apart import map_apart
@@ -322,7 +319,10 @@ def _cut(options: argparse.Namespace) -> int:
         )
         return 0
     if not 1 <= options.take <= len(versions):
-        raise UserError(f"there is no version {options.take}", do=f"write 1 to {len(versions)}")
+        raise UserError(
+            _("there is no version {take}", take=options.take),
+            do=_("write 1 to {number}", number=len(versions)),
+        )
     version = versions[options.take - 1]
     aside = cutcommand.take(opened, source, version, progress)
     print(cutcommand.as_json([version]) if options.json else cutcommand.as_table([version]), end="")
@@ -335,10 +335,10 @@ def _new_rounds(options: argparse.Namespace, rules: RuleSet) -> int:
     from rehearse.routine.start import start_rounds
 
     if options.song is not None:
-        raise UserError("a song and --no-song were both given", do="leave one out")
+        raise UserError(_("a song and --no-song were both given"), do=_("leave one out"))
     if not options.no_song:
-        do = "name one before the folder, or add --no-song for comparison rounds alone"
-        raise UserError("no song was named", do=do)
+        do = _("name one before the folder, or add --no-song for comparison rounds alone")
+        raise UserError(_("no song was named"), do=do)
     title = options.folder.name if options.title is None else options.title
     division, figure = options.division or "", options.figure or "man"
     place = options.folder.absolute().parent
@@ -359,7 +359,7 @@ def _log(options: argparse.Namespace) -> int:
 
     opened = open_folder(options.folder)
     if not (opened.folder / FILE_NAME).exists():
-        raise UserError("has no logbook yet", where=options.folder, do="rehearse it first")
+        raise UserError(_("has no logbook yet"), where=options.folder, do=_("rehearse it first"))
     with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:
         if logbook.notice:
             print(logbook.notice, file=sys.stderr)
@@ -391,7 +391,7 @@ def _dry_run(options: argparse.Namespace) -> int:
     from rehearse.ui.stage.stage_png import StagePictures
 
     if wrong := alone(options):
-        raise UserError(f"{wrong} is for a comparison round", do="add --round")
+        raise UserError(_("{wrong} is for a comparison round", wrong=wrong), do=_("add --round"))
     speech_engine = SpeechEngine(kept=default_store(), recordings=options.folder / FOLDER)
     if (wish := wish_of(options)) is not None:
         return _dry_round(options, wish, speech_engine)
@@ -416,7 +416,9 @@ def _dry_round(options: argparse.Namespace, wish: RoundWish, speech_engine: Spee
     from rehearse.ui.stage.stage_png import StagePictures
 
     if options.section is not None or options.tempo != 1.0 or options.passes != 1:
-        raise UserError("a comparison round has no section, tempo or passes", do="leave them out")
+        raise UserError(
+            _("a comparison round has no section, tempo or passes"), do=_("leave them out")
+        )
     music = background_music(options.folder, bool(options.background), options.background_song)
     pictures = functools.partial(StagePictures, folder=options.folder)
     made = dry_round(
@@ -457,11 +459,13 @@ def _menu(options: argparse.Namespace) -> int:
         gone = menu_entry.remove()
         for path in gone:
             print(path)
-        print("Rehearse is no longer in the menu." if gone else "It was not in the menu.")
+        print(_("Rehearse is no longer in the menu.") if gone else _("It was not in the menu."))
         return 0
     for path in menu_entry.install():
         print(path)
-    print("Rehearse is in the menu; a routine's zip, or its routine.yaml, opens by double click.")
+    print(
+        _("Rehearse is in the menu; a routine's zip, or its routine.yaml, opens by double click.")
+    )
     return 0
 
 

@@ -15,6 +15,8 @@ hypothesis.settings.register_profile("calm", deadline=None)
 hypothesis.settings.load_profile("calm")
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+# Whatever language the machine speaks: texts are compared in English.
+os.environ["REHEARSE_LANGUAGE"] = "en"
 
 
 @pytest.fixture(autouse=True)

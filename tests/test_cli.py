@@ -42,7 +42,7 @@ def test_version_and_help_with_examples():
 
 def test_a_command_is_not_called_required_for_none_is():
     text = run("--help").stdout
-    assert text.startswith("usage: rehearse [-h] [--version] [COMMAND ...]")
+    assert text.startswith("usage: rehearse [-h] [--version] [--language CODE] [COMMAND ...]")
     assert "Without a command the window opens" in text
 
 

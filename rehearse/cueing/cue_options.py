@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
+from rehearse.words import _
+
 #: Everything; names only on the hit; counts only; nothing at all. Kept so in the logbook.
 Cueing = Literal["all", "names", "counts", "memory"]
 
@@ -14,17 +16,17 @@ Said = Literal["both", "poses", "moves"]
 
 #: The choices in the order offered, with their words; moves alone are for learning the way.
 SAID: dict[Said, str] = {
-    "both": "poses and moves",
-    "poses": "poses only",
-    "moves": "moves only",
+    "both": _("poses and moves"),
+    "poses": _("poses only"),
+    "moves": _("moves only"),
 }
 
 #: The choices in the order offered, with their words.
 CUEINGS: dict[Cueing, str] = {
-    "all": "all cues",
-    "names": "names on the hit",
-    "counts": "counts only",
-    "memory": "from memory",
+    "all": _("all cues"),
+    "names": _("names on the hit"),
+    "counts": _("counts only"),
+    "memory": _("from memory"),
 }
 
 

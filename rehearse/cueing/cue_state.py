@@ -8,6 +8,7 @@ from rehearse.music.position import Count
 from rehearse.routine.model import Facing, Level, Placed, Section
 from rehearse.routine.pose import Pose
 from rehearse.routine.way import Way
+from rehearse.words import shown
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class Cue:
     @property
     def name(self) -> str:
         """The pose's name as shown."""
-        return self.pose.name
+        return shown(self.pose.name)
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from rehearse.routine.moves import MoveCatalogue, load_moves
 from rehearse.routine.moving import Timed, moves_before, way_off
 from rehearse.routine.pose import Pose
 from rehearse.routine.way import Way, done, places_of, way_into
+from rehearse.words import _, shown
 
 #: The edge light fills over at most this many counts (seconds / 2 in free time).
 RIM_COUNTS = 8.0
@@ -239,14 +240,14 @@ class _Names:
         """All of it, and what can be said in less: never without left or right."""
         try:
             kind = self.catalogue.find(move.move)
-            name, say = kind.name, kind.say or kind.name
+            name, say = shown(kind.name), shown(kind.say or kind.name)
         except KeyError:
-            name = say = move.move
-        side = move.side.value if move.side else ""
-        way = move.direction if move.direction in ("left", "right") else ""
+            name = say = shown(move.move)
+        side = shown(move.side) if move.side else ""
+        direction = shown(move.direction)
+        way = direction if move.direction in ("left", "right") else ""
         whole, short = (
-            " ".join(filter(None, words))
-            for words in ((name, side, move.direction), (say, side, way))
+            " ".join(filter(None, words)) for words in ((name, side, direction), (say, side, way))
         )
         return whole, short if short != whole else ""
 
@@ -298,7 +299,7 @@ def _numeral(counts: float | None, seconds: float | None) -> str:
         return str(max(1, math.ceil(counts - _ROUNDING)))
     if seconds is None:
         return ""
-    return f"{seconds:.0f}" if seconds >= 9.95 else f"{max(seconds, 0.0):.1f}"
+    return f"{seconds:.0f}" if seconds >= 9.95 else _("{seconds:.1f}", seconds=max(seconds, 0.0))
 
 
 def _travel(cue: Cue | None, last: Cue | None, time: float) -> float:

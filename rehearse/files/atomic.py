@@ -17,6 +17,7 @@ from pathlib import Path
 
 from rehearse.files.processes import is_running
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 #: A file or folder that is being written: `.routine.yaml.4711-a1b2c3d4.part`.
 _PART = re.compile(r"^\..+\.(\d+)-[^.]+\.part$")
@@ -101,7 +102,7 @@ def appear(part: Path, target: Path) -> None:
     Raises:
         OSError: it could not be written, or `target` is taken.
     """
-    for folder, _, names in os.walk(part):
+    for folder, _unused, names in os.walk(part):
         for name in names:
             _sync(Path(folder, name))
         sync_folder(Path(folder))
@@ -182,24 +183,31 @@ def _sync(path: Path) -> None:
 def user_error_of(error: OSError, path: Path) -> UserError:
     """The sentence for an operating system's refusal to read or write `path`."""
     if error.errno in _FULL:
-        return UserError("the disk is full", where=path, do="free some space, nothing was changed")
+        return UserError(
+            _("the disk is full"), where=path, do=_("free some space, nothing was changed")
+        )
     if error.errno in _GONE:
-        return UserError("its drive does not answer", where=path, do="plug it in again")
+        return UserError(_("its drive does not answer"), where=path, do=_("plug it in again"))
     if error.errno == errno.EACCES and os.path.isfile(path) and not os.access(path, os.R_OK):
-        what, do = "you have no permission to read it", "ask its owner, or choose another file"
+        what, do = (
+            _("you have no permission to read it"),
+            _("ask its owner, or choose another file"),
+        )
         return UserError(what, where=path, do=do)
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return UserError(
-            "no permission to read or write here", where=path, do="choose another folder"
+            _("no permission to read or write here"), where=path, do=_("choose another folder")
         )
     if isinstance(error, FileNotFoundError):
         if not os.path.isdir(path.parent):
-            what, do = "its folder is not there any more", "plug its drive in, or put it back"
+            what, do = _("its folder is not there any more"), _("plug its drive in, or put it back")
             return UserError(what, where=path, do=do)
-        return UserError("there is no such file", where=path, do="check the name")
+        return UserError(_("there is no such file"), where=path, do=_("check the name"))
     if isinstance(error, IsADirectoryError):
-        return UserError("this is a folder, not a file", where=path, do="choose a file in it")
+        return UserError(_("this is a folder, not a file"), where=path, do=_("choose a file in it"))
     reason = error.strerror or type(error).__name__
     return UserError(
-        f"cannot be used ({reason.lower()})", where=path, do="check the file and try again"
+        _("cannot be used ({reason})", reason=reason.lower()),
+        where=path,
+        do=_("check the file and try again"),
     )

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from rehearse import __version__
 from rehearse.files.locations import resource
+from rehearse.words import _
 
 #: Of what the program imports itself; the rest follows from what these require.
 LIBRARIES = (
@@ -41,7 +42,9 @@ class Component:
     def text(self) -> str:
         """The licence's own text, as far as it came with the part."""
         found = [p.read_text("utf-8", "replace").strip() for p in self.texts if p.is_file()]
-        return "\n\n".join(found) or f"{self.licence}\n\nIts text did not come with the part."
+        return "\n\n".join(found) or _(
+            "{licence}\n\nIts text did not come with the part.", licence=self.licence
+        )
 
 
 def components() -> tuple[Component, ...]:
@@ -89,7 +92,7 @@ def _licence(one: importlib.metadata.Distribution) -> str:
     if told and len(told) <= _SHORT:
         return told
     classes = [c for c in meta.get_all("Classifier") or () if c.startswith("License")]
-    return classes[0].split("::")[-1].strip() if classes else "see its own notices"
+    return classes[0].split("::")[-1].strip() if classes else _("see its own notices")
 
 
 def _texts(one: importlib.metadata.Distribution) -> tuple[Path, ...]:

@@ -14,6 +14,7 @@ from typing import BinaryIO
 from rehearse.files.atomic import user_error_of
 from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError, halves
+from rehearse.words import _
 
 #: Never waits for the other end of a pipe, never hands the file to a child process.
 _FLAGS = os.O_RDONLY | sum(
@@ -41,7 +42,9 @@ def open_file(path: Path, most: int) -> BinaryIO:
             raise
         return stream
     except ValueError as error:  # a name with a zero in it
-        raise UserError("is no name of a file", where=path.name, do="check the name") from error
+        raise UserError(
+            _("is no name of a file"), where=path.name, do=_("check the name")
+        ) from error
     except OSError as error:
         raise user_error_of(error, path) from error
 
@@ -86,15 +89,23 @@ def path_inside(folder: Path, name: str) -> Path:
 
 def _check(found: os.stat_result, path: Path, most: int) -> None:
     if stat.S_ISDIR(found.st_mode):
-        raise UserError("is a folder, not a file", where=path.name, do="choose a file in it")
+        raise UserError(_("is a folder, not a file"), where=path.name, do=_("choose a file in it"))
     if not stat.S_ISREG(found.st_mode):
         raise UserError(
-            "is a device or a pipe, not a file", where=path.name, do="put an ordinary file there"
+            _("is a device or a pipe, not a file"),
+            where=path.name,
+            do=_("put an ordinary file there"),
         )
     if found.st_size > most:
         raise _too_large(path, most)
 
 
 def _too_large(path: Path, most: int) -> UserError:
-    size = f"{most / 1e6:.0f} MB" if most >= 1_000_000 else f"{most / 1e3:.0f} kB"
-    return UserError(f"is larger than {size}", where=path.name, do="put a smaller file there")
+    size = (
+        _("{most:.0f} MB", most=most / 1000000.0)
+        if most >= 1_000_000
+        else _("{most:.0f} kB", most=most / 1000.0)
+    )
+    return UserError(
+        _("is larger than {size}", size=size), where=path.name, do=_("put a smaller file there")
+    )

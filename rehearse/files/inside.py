@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
+from rehearse.words import _
+
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f\x7f]+')
 _RESERVED = re.compile(r"^(?:con|prn|aux|nul|com[1-9]|lpt[1-9])$", re.IGNORECASE)
 #: Characters, and bytes of their UTF-8: file systems take 255, and some more is put behind.
@@ -25,14 +27,22 @@ def inside(folder: Path, name: str) -> Path:
     pure, foreign = PurePosixPath(name), PureWindowsPath(name)
     if pure.is_absolute() or foreign.drive or foreign.root or "\\" in name or "\0" in name:
         raise ValueError(
-            f"{name!r} is a path of one machine; write the file's name in the routine's folder"
+            _(
+                "{name!r} is a path of one machine; write the file's name in the routine's folder",
+                name=name,
+            )
         )
     # 255 bytes are what the usual file systems take in a name.
     if any(len(part.encode("utf-8", "replace")) > 255 for part in pure.parts):
-        raise ValueError(f"{name[:40]!r}… is too long for a file's name; write a shorter one")
+        raise ValueError(
+            _("{name!r}… is too long for a file's name; write a shorter one", name=name[:40])
+        )
     if ".." in pure.parts:
         raise ValueError(
-            f"{name!r} leads out of the routine's folder; copy the file in and write its name"
+            _(
+                "{name!r} leads out of the routine's folder; copy the file in and write its name",
+                name=name,
+            )
         )
     try:
         real = (folder / name).resolve()
@@ -40,7 +50,11 @@ def inside(folder: Path, name: str) -> Path:
         real = Path("/")
     if not real.is_relative_to(folder.resolve()):
         raise ValueError(
-            f"{name!r} is a link that leads out of the routine's folder; put the file itself there"
+            _(
+                "{name!r} is a link that leads out of the routine's folder; put the "
+                "file itself there",
+                name=name,
+            )
         )
     return folder / name
 

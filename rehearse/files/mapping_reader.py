@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError, UserErrorList, UserErrors, halves, shortened
 from rehearse.files.yamlfile import Document, Key
+from rehearse.words import _
 
 T = TypeVar("T")
 
@@ -57,13 +58,19 @@ class MappingReader:
         names = tuple(known)
         if not isinstance(data, dict):
             self.note_error(
-                "", "is not written as names and values", f"write {names[0]}: and a value"
+                "",
+                _("is not written as names and values"),
+                _("write {names}: and a value", names=names[0]),
             )
         for name in self.data:
             if name not in names:
                 guess = nearest(name, names)
-                do = f"write {guess}" if guess else f"delete it; known are {', '.join(names)}"
-                self.note_error(name, f"{shortened(name, 60)!r} is not known here", do)
+                do = (
+                    _("write {guess}", guess=guess)
+                    if guess
+                    else _("delete it; known are {names}", names=", ".join(names))
+                )
+                self.note_error(name, _("{name!r} is not known here", name=shortened(name, 60)), do)
 
     def note_error(self, name: str, what: str, do: str) -> None:
         """Note that the value `name` is wrong."""
@@ -78,16 +85,29 @@ class MappingReader:
         """A text as it was written, of `most` characters; `default` None makes it required."""
         if not self.has(name):
             if default is None:
-                self.note_error(name, f"{name} is missing", f"write {name}: and its value")
+                self.note_error(
+                    name,
+                    _("{name} is missing", name=name),
+                    _("write {name}: and its value", name=name),
+                )
             return default or ""
         value = self.data[name]
         if isinstance(value, list | dict):
-            self.note_error(name, f"{name} is a list, not a text", f"write {name}: and one line")
+            self.note_error(
+                name,
+                _("{name} is a list, not a text", name=name),
+                _("write {name}: and one line", name=name),
+            )
             return default or ""
         text = value if isinstance(value, str) else self.document.plain[(*self.keys, name)]
         if len(text) > most:
-            what = f"{name} has {len(text):,} characters, {most:,} at most can be used"
-            self.note_error(name, what, "shorten it")
+            what = _(
+                "{name} has {number:,} characters, {most:,} at most can be used",
+                name=name,
+                number=len(text),
+                most=most,
+            )
+            self.note_error(name, what, _("shorten it"))
             return default or ""
         return text
 
@@ -103,7 +123,7 @@ class MappingReader:
             return convert(text)
         except ValueError as error:
             what, do = halves(error)
-            self.note_error(name, f"{name}: {what}", do or "write it as DEVELOPERS.md shows it")
+            self.note_error(name, f"{name}: {what}", do or _("write it as DEVELOPERS.md shows it"))
             return default
 
     def reference(self, name: str, folder: Path, default: str | None = "") -> str:
@@ -122,8 +142,14 @@ class MappingReader:
         if not self.has(name) or text in known:
             return text
         guess = nearest(text, known)
-        do = f"write {guess}" if guess else f"write one of {', '.join(known)}"
-        self.note_error(name, f"{name}: {shortened(text, 60)!r} is not known", do)
+        do = (
+            _("write {guess}", guess=guess)
+            if guess
+            else _("write one of {known}", known=", ".join(known))
+        )
+        self.note_error(
+            name, _("{name}: {text!r} is not known", name=name, text=shortened(text, 60)), do
+        )
         return default
 
     def number(self, name: str, default: float, low: float, high: float) -> float:
@@ -134,12 +160,14 @@ class MappingReader:
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.note_error(
                 name,
-                f"{name}: {shortened(repr(value), 60)} is no number",
-                f"write {low:g} to {high:g}",
+                _("{name}: {value} is no number", name=name, value=shortened(repr(value), 60)),
+                _("write {low:g} to {high:g}", low=low, high=high),
             )
         elif not low <= value <= high:
             self.note_error(
-                name, f"{name}: {value:g} is out of range", f"write {low:g} to {high:g}"
+                name,
+                _("{name}: {value:g} is out of range", name=name, value=value),
+                _("write {low:g} to {high:g}", low=low, high=high),
             )
         else:
             return float(value)
@@ -151,11 +179,20 @@ class MappingReader:
         if value is None:
             return ()
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            self.note_error(name, f"{name} is not a list of words", f"write {name}: [one, another]")
+            self.note_error(
+                name,
+                _("{name} is not a list of words", name=name),
+                _("write {name}: [one, another]", name=name),
+            )
             return ()
         if sum(map(len, value)) > LONGEST_LINE * 10 or len(value) > most:
-            what = f"{name} has more than can be used, {most:,} of {10 * LONGEST_LINE:,} letters"
-            self.note_error(name, what, "shorten the list")
+            what = _(
+                "{name} has more than can be used, {most:,} of {longest_line:,} letters",
+                name=name,
+                most=most,
+                longest_line=10 * LONGEST_LINE,
+            )
+            self.note_error(name, what, _("shorten the list"))
             return ()
         return tuple(value)
 
@@ -173,11 +210,18 @@ class MappingReader:
         if value is None:
             return
         if not isinstance(value, list):
-            self.note_error(name, f"{name} is not a list", 'begin each of its items with "- "')
+            self.note_error(
+                name, _("{name} is not a list", name=name), _('begin each of its items with "- "')
+            )
             return
         if len(value) > most:
-            what = f"{name} has {len(value):,} items, {most:,} at most can be used"
-            self.note_error(name, what, "take some out, or restore a version")
+            what = _(
+                "{name} has {number:,} items, {most:,} at most can be used",
+                name=name,
+                number=len(value),
+                most=most,
+            )
+            self.note_error(name, what, _("take some out, or restore a version"))
             return
         names = tuple(known)
         for index in range(len(value)):
@@ -192,12 +236,20 @@ class MappingReader:
         value = self.data.get("format")
         if isinstance(value, int) and not isinstance(value, bool) and value > newest:
             raise UserError(
-                f"was written by a newer version (format {value}, this one reads {newest})",
+                _(
+                    "was written by a newer version (format {value}, this one reads {newest})",
+                    value=value,
+                    newest=newest,
+                ),
                 where=self.document.where("format"),
-                do="update Rehearse; the file was left as it is",
+                do=_("update Rehearse; the file was left as it is"),
             )
         if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-            self.note_error("format", "the format is missing", f"write format: {newest} at the top")
+            self.note_error(
+                "format",
+                _("the format is missing"),
+                _("write format: {newest} at the top", newest=newest),
+            )
 
     def finish(self) -> None:
         """Raise all faults noted, in the order of their lines.
@@ -218,4 +270,6 @@ def iso_date(text: str) -> str:
     try:
         return date.fromisoformat(text).isoformat()
     except ValueError:
-        raise ValueError(f"{text!r} is no date; write year-month-day such as 2027-04-17") from None
+        raise ValueError(
+            _("{text!r} is no date; write year-month-day such as 2027-04-17", text=text)
+        ) from None

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from rehearse.files.door import open_file
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 if TYPE_CHECKING:
     import av
@@ -37,7 +38,7 @@ _XML_LISTS = (b"<mpd", b"<smil", b"<playlist", b"<asx", b"<assetmap", b"<composi
 _PIXELS = 40_000_000
 #: Streams a file may hold.
 _STREAMS = 64
-_AGAIN = "copy it again"
+_AGAIN = _("copy it again")
 #: Packets in a row that give no frame, after which nothing more is expected: minutes of a song.
 _BARREN = 20_000
 #: Seconds in which a file must have shown what it is; the search goes on to its end otherwise.
@@ -121,7 +122,9 @@ class Media:
 
         for stream in streams:
             if stream.codec_context is None:  # a code that no decoder here knows
-                raise NoMedia("holds nothing that can be played", where=self.path.name, do=_AGAIN)
+                raise NoMedia(
+                    _("holds nothing that can be played"), where=self.path.name, do=_AGAIN
+                )
             stream.codec_context.options = {"max_pixels": str(_PIXELS)}
         packets = self.container.demux(*streams)
         barren = 0
@@ -146,7 +149,7 @@ class Media:
     def _check_time(self) -> None:
         if time.monotonic() > self._until:
             raise UserError(
-                "takes too long to read", where=self.path.name, do="save it in a new file"
+                _("takes too long to read"), where=self.path.name, do=_("save it in a new file")
             )
 
     def _check(self, frame: Any, stream: int) -> None:
@@ -156,16 +159,25 @@ class Media:
         low, high = limits.rates
         if not low <= rate <= high:
             raise UserError(
-                f"has {rate} samples a second; {low} to {high} can be used",
+                _(
+                    "has {rate} samples a second; {low} to {high} can be used",
+                    rate=rate,
+                    low=low,
+                    high=high,
+                ),
                 where=name,
-                do="save it at 48000",
+                do=_("save it at 48000"),
             )
         channels = len(frame.layout.channels)
         if channels > limits.channels:
             raise UserError(
-                f"has {channels} channels; {limits.channels} at most can be used",
+                _(
+                    "has {channels} channels; {channels2} at most can be used",
+                    channels=channels,
+                    channels2=limits.channels,
+                ),
                 where=name,
-                do="save it in stereo",
+                do=_("save it in stereo"),
             )
         heard = self._heard.get(stream, 0.0) + frame.samples / rate
         self._heard[stream] = heard
@@ -176,8 +188,10 @@ class Media:
 def too_long(path: Path, limits: Limits) -> UserError:
     """The sentence for sound that is longer than `limits` allow."""
     minutes, seconds = limits.length // 60, limits.length // 1
-    words = f"{minutes:.0f} minutes" if minutes else f"{seconds:.0f} s"
-    return UserError(f"is longer than {words}", where=path.name, do="cut out what you use")
+    words = _("{minutes:.0f} minutes", minutes=minutes) if minutes else f"{seconds:.0f} s"
+    return UserError(
+        _("is longer than {words}", words=words), where=path.name, do=_("cut out what you use")
+    )
 
 
 @contextlib.contextmanager
@@ -197,14 +211,14 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
 
     with open_file(path, limits.size) as file:
         if _is_hollow(os.fstat(file.fileno())):
-            what = "is not all there: most of it was never written"
-            raise UserError(what, where=path.name, do="copy the whole file again")
+            what = _("is not all there: most of it was never written")
+            raise UserError(what, where=path.name, do=_("copy the whole file again"))
         head = file.read(4096)
     if not head:
-        raise UserError("the file is empty", where=path.name, do="copy it again")
+        raise UserError(_("the file is empty"), where=path.name, do=_("copy it again"))
     if _is_list(head):
-        do = "choose one of the files it names"
-        raise UserError("is a list of other files, not sound", where=path.name, do=do)
+        do = _("choose one of the files it names")
+        raise UserError(_("is a list of other files, not sound"), where=path.name, do=do)
     try:
         container = av.open(
             # "file:", because a name such as "Part 2: Rise.mp3" would be taken for an address.
@@ -219,7 +233,7 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
             timeout=(min(limits.work, _OPENING), limits.work),
         )
     except (av.error.FFmpegError, ValueError) as error:
-        refusal = NoMedia("holds nothing that can be played", where=path.name, do=_AGAIN)
+        refusal = NoMedia(_("holds nothing that can be played"), where=path.name, do=_AGAIN)
         refusal.number = getattr(error, "errno", 0) or 0
         raise refusal from error
     with container:

@@ -7,6 +7,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from rehearse.words import _
+
 #: Characters that a part of a sentence has at most; what a file holds may be quoted in it.
 LONGEST_PART = 240
 #: Faults of one file that are listed; nobody mends more before trying again.
@@ -48,7 +50,7 @@ class UserErrors(UserError):
             raise ValueError("UserErrors needs at least one error")
         kept = list(errors[:MOST_FAULTS])
         if len(errors) > MOST_FAULTS:
-            kept.append(UserError("there are more faults than these", do="mend these first"))
+            kept.append(UserError(_("there are more faults than these"), do=_("mend these first")))
         self.errors = tuple(kept)
         first = self.errors[0]
         super().__init__(first.what, where=first.where, do=first.do)
@@ -88,7 +90,7 @@ def halves(error: ValueError) -> tuple[str, str]:
 
     The parts are taken at the last semicolon: the first may quote one from the file.
     """
-    what, _, do = str(error).rpartition("; ")
+    what, _unused, do = str(error).rpartition("; ")
     return (what, do) if what else (do, "")
 
 

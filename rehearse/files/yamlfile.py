@@ -20,6 +20,7 @@ import yaml
 
 from rehearse.files.door import read_file
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 Key = str | int
 Lines = dict[tuple[Key, ...], int]
@@ -76,7 +77,7 @@ class Document:
         """`file, line N` of the value at `keys`, or of its nearest parent that exists."""
         while keys and keys not in self.lines:
             keys = keys[:-1]
-        return f"{self.path.name}, line {self.lines.get(keys, 1)}"
+        return _("{name}, line {lines}", name=self.path.name, lines=self.lines.get(keys, 1))
 
 
 def load_yaml(path: Path) -> Document:
@@ -95,17 +96,19 @@ def parse_yaml(raw: bytes, path: Path) -> Document:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        where = f"{path.name}, line {line}"
-        raise UserError("is not UTF-8 text", where=where, do="save it as UTF-8") from error
+        where = _("{name}, line {line}", name=path.name, line=line)
+        raise UserError(_("is not UTF-8 text"), where=where, do=_("save it as UTF-8")) from error
     builder = _Builder(path, yaml.parse(text, Loader=_Parser))
     try:
         data = builder.document()
     except yaml.YAMLError as error:
         mark: Any = getattr(error, "problem_mark", None)
-        where = f"{path.name}, line {mark.line + 1}" if mark else path.name
-        problem = getattr(error, "problem", None) or getattr(error, "reason", "cannot be read")
+        where = _("{name}, line {line}", name=path.name, line=mark.line + 1) if mark else path.name
+        problem = getattr(error, "problem", None) or getattr(error, "reason", _("cannot be read"))
         raise UserError(
-            f"is not valid YAML ({problem})", where=where, do="mend that line or restore a version"
+            _("is not valid YAML ({problem})", problem=problem),
+            where=where,
+            do=_("mend that line or restore a version"),
         ) from error
     return Document(path, data, builder.lines, builder.plain)
 
@@ -127,20 +130,22 @@ class _Builder:
                 documents += 1
                 if documents > 1:
                     raise self._user_error(
-                        event, "has a second document in it", "keep only the first"
+                        event, _("has a second document in it"), _("keep only the first")
                     )
                 data = self._value(next(self.events), ())
         return data
 
     def _value(self, event: Any, keys: tuple[Key, ...]) -> Any:
         if isinstance(event, yaml.AliasEvent) or event.anchor is not None:
-            raise self._user_error(event, "uses a YAML alias", "write the value out in full")
+            raise self._user_error(event, _("uses a YAML alias"), _("write the value out in full"))
         if len(keys) > MAX_DEPTH:
-            raise self._user_error(event, "is nested too deeply", "restore a version")
+            raise self._user_error(event, _("is nested too deeply"), _("restore a version"))
         self.values += 1
         if self.values > MAX_VALUES:
             raise self._user_error(
-                event, f"holds more than {MAX_VALUES} values", "restore a version"
+                event,
+                _("holds more than {max_values} values", max_values=MAX_VALUES),
+                _("restore a version"),
             )
         self.lines.setdefault(keys, _line(event))
         if isinstance(event, yaml.ScalarEvent):
@@ -161,14 +166,18 @@ class _Builder:
         result: dict[str, Any] = {}
         while not isinstance(event := next(self.events), yaml.MappingEndEvent):
             if isinstance(event, yaml.AliasEvent) or event.anchor is not None:
-                raise self._user_error(event, "uses a YAML alias", "write the value out in full")
+                raise self._user_error(
+                    event, _("uses a YAML alias"), _("write the value out in full")
+                )
             if not isinstance(event, yaml.ScalarEvent):
                 raise self._user_error(
-                    event, "has a list where a name is expected", "write one word"
+                    event, _("has a list where a name is expected"), _("write one word")
                 )
             key = str(event.value)
             if key in result:
-                raise self._user_error(event, f"has {key!r} twice", "keep one of them")
+                raise self._user_error(
+                    event, _("has {key!r} twice", key=key), _("keep one of them")
+                )
             self.lines[(*keys, key)] = _line(event)
             result[key] = self._value(next(self.events), (*keys, key))
         return result
@@ -188,11 +197,13 @@ class _Builder:
     def _refuse_tag(self, event: Any, own: str) -> None:
         if event.tag not in (None, "!", _TAG + own):
             raise self._user_error(
-                event, f"uses the YAML tag {event.tag!r}", "write the value plainly"
+                event, _("uses the YAML tag {tag!r}", tag=event.tag), _("write the value plainly")
             )
 
     def _user_error(self, event: Any, what: str, do: str) -> UserError:
-        return UserError(what, where=f"{self.path.name}, line {_line(event)}", do=do)
+        return UserError(
+            what, where=_("{name}, line {line}", name=self.path.name, line=_line(event)), do=do
+        )
 
 
 def _line(event: Any) -> int:

@@ -20,6 +20,7 @@ import numpy.typing as npt
 from scipy import fft
 
 from rehearse.film.sound import RATE, Sound
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Seconds of a window and from one to the next; windows that are compared at most.
@@ -125,7 +126,7 @@ def _listen(film: Sound, music: Sound, report: Report) -> _Votes:
     kept_rows: list[npt.NDArray[np.float32]] = []
     window = np.hanning(long).astype(np.float32)
     for k, start in enumerate(starts):
-        report(k / len(starts), "Looking for the music")
+        report(k / len(starts), _("Looking for the music"))
         piece = film[start : start + long]
         row = _correlate(piece * window[: len(piece)], whole, size, len(music), long)
         kept_rows.append(row)

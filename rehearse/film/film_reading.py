@@ -25,6 +25,7 @@ from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_sound
 from rehearse.music.track import Track
 from rehearse.playback.stretch import stretch
+from rehearse.words import _, ngettext
 from rehearse.work.progress import Report, between
 
 
@@ -105,14 +106,16 @@ def read_film(film: Path, wanted: FilmRequest, report: Report) -> FilmReading:
             or the music cannot be found in the film.
     """
     if not wanted.hits:
-        raise UserError("has no poses yet", where="the routine", do="place them on the music first")
+        raise UserError(
+            _("has no poses yet"), where=_("the routine"), do=_("place them on the music first")
+        )
     alignment, tempo, runs = place(film, wanted, between(report, 0.0, 0.15))
     hits = tuple(alignment.to_film(hit / tempo) for hit in wanted.hits)
     seen = _seen(alignment, hits)
     start = max(0.0, hits[seen.start] - _BEFORE)
     end = hits[seen.stop - 1] + _AFTER
     motion = watch(film, start, end, between(report, 0.15, 0.97))
-    report(0.98, "Reading the hits")
+    report(0.98, _("Reading the hits"))
     body = find_body(motion, list(hits[seen]))
     found = [Offset(why=Unread.UNSEEN)] * len(hits[seen])
     if body is not None:
@@ -144,15 +147,17 @@ def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, f
         runs = find_runs(heard, begins, _at_tempo(track, tempo), between(report, *share))
         if runs:
             if not 1 <= wanted.run <= len(runs):
-                one = "1 run" if len(runs) == 1 else f"{len(runs)} runs"
+                one = ngettext("1 run", "{number} runs", len(runs), number=len(runs))
                 raise UserError(
-                    f"has {one} of the music", where=film.name, do="ask for one of them"
+                    _("has {one_} of the music", one_=one),
+                    where=film.name,
+                    do=_("ask for one of them"),
                 )
             return runs[wanted.run - 1], tempo, len(runs)
     if (clapped := _by_clap(heard, begins, wanted)) is not None:
         return clapped, wanted.tempos[0], 1
-    what = "the music cannot be found in the film"
-    raise MusicNotFound(what, where=film.name, do="say at which second the first pose is hit")
+    what = _("the music cannot be found in the film")
+    raise MusicNotFound(what, where=film.name, do=_("say at which second the first pose is hit"))
 
 
 def _by_clap(heard: Sound, begins: float, wanted: FilmRequest) -> Alignment | None:
@@ -188,7 +193,9 @@ def _seen(alignment: Alignment, hits: Sequence[float]) -> slice:
     inside = [k for k, hit in enumerate(hits) if alignment.start - 1 <= hit <= alignment.end + 1]
     inside = [k for k in inside if hits[k] >= 0]
     if not inside:
-        raise UserError("none of the routine's poses is in the film", do="film the run itself")
+        raise UserError(
+            _("none of the routine's poses is in the film"), do=_("film the run itself")
+        )
     return slice(inside[0], inside[-1] + 1)
 
 
@@ -197,17 +204,22 @@ def _refusal(offsets: Sequence[Offset], motion: Motion, body: Body | None) -> st
     if unread <= MOST_UNREAD * len(offsets):
         return ""
     reasons = list(_reasons(motion, body)) or [
-        "somebody may be in front of you, or too much else moves"
+        _("somebody may be in front of you, or too much else moves")
     ]
-    return f"{unread} of {len(offsets)} poses cannot be read: {', '.join(reasons)}"
+    return _(
+        "{unread} of {number} poses cannot be read: {reasons}",
+        unread=unread,
+        number=len(offsets),
+        reasons=", ".join(reasons),
+    )
 
 
 def _reasons(motion: Motion, body: Body | None) -> Iterator[str]:
     if float(motion.pictures[:: max(1, len(motion.pictures) // 50)].mean()) < _DARK:
-        yield "it is too dark"
+        yield _("it is too dark")
     if float(np.percentile(np.abs(motion.shifts), 90)) > _SHAKY:
-        yield "the phone moves too much"
+        yield _("the phone moves too much")
     if body is not None and body.height < _SMALL:
-        yield "you are too small in the picture"
+        yield _("you are too small in the picture")
     if body is None:
-        yield "nobody moves in time with the routine"
+        yield _("nobody moves in time with the routine")

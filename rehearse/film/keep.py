@@ -28,6 +28,7 @@ from rehearse.film.film_reading import FilmReading, FilmRequest, read_film
 from rehearse.film.movement import frames_between
 from rehearse.film.proxy import FilmFrames, ProxyWriter
 from rehearse.film.sound import RATE, film_sound
+from rehearse.words import _
 from rehearse.work.progress import Report, between
 
 FOLDER, PROXY, SOUND = "takes", "film.mp4", "sound.flac"
@@ -96,11 +97,11 @@ def read_and_keep(
             _keep_sound(film, part / SOUND, between(report, 0.95, 0.96))
             _stills(part, reading, between(report, 0.96, 0.99))
             if copy:
-                report(0.99, "Copying the film")
+                report(0.99, _("Copying the film"))
                 shutil.copyfile(film, part / f"original{film.suffix.lower()}")
     except OSError as error:
         why = user_error_of(error, routine / FOLDER).what
-        return Kept(name, "", reading, f"{why}: the film cannot be kept for looking at")
+        return Kept(name, "", reading, _("{why}: the film cannot be kept for looking at", why=why))
     return Kept(name, f"{FOLDER}/{name}", reading)
 
 
@@ -149,7 +150,7 @@ def write_proxy(
         with open_media(film, FILM) as media:
             for frame in frames_between(media, start, end):
                 writer.add(frame)
-                report((frame.time - start) / (end - start), "Making the film small")
+                report((frame.time - start) / (end - start), _("Making the film small"))
         writer.close()
     except BaseException:
         with contextlib.suppress(Exception):
@@ -166,7 +167,7 @@ def _stills(part: Path, reading: FilmReading, report: Report) -> None:
     frames = FilmFrames(part / PROXY)
     try:
         for k, (hit, offset) in enumerate(zip(reading.hits, reading.offsets, strict=True)):
-            report(k / len(reading.hits), "Taking stills")
+            report(k / len(reading.hits), _("Taking stills"))
             at_hit, arrived = still_names(k)
             _still(frames, hit, reading.box, part / at_hit)
             if offset.arrived is not None:
@@ -227,7 +228,9 @@ def delete_kept(routine: Path, folder: str) -> None:
     """
     place = routine / folder
     if not _is_kept(routine, folder):
-        raise UserError("is no kept film", where=folder, do="delete it by hand if you know it")
+        raise UserError(
+            _("is no kept film"), where=folder, do=_("delete it by hand if you know it")
+        )
     try:
         shutil.rmtree(place)
     except FileNotFoundError:

@@ -17,6 +17,7 @@ import numpy.typing as npt
 from rehearse.files.media import FILM, Media, open_media
 from rehearse.files.user_error import UserError
 from rehearse.film.optical_flow import Pairs
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Pixels of the long side of the pictures that are compared; half of it of those that are kept.
@@ -67,8 +68,8 @@ def watch(path: Path, start: float, end: float, report: Report) -> Motion:
             if times and time <= times[-1]:
                 continue
             if pairs is not None and picture.shape != pairs.shape:
-                what = "changes the size of its pictures"
-                raise UserError(what, where=path.name, do="film it again")
+                what = _("changes the size of its pictures")
+                raise UserError(what, where=path.name, do=_("film it again"))
             pairs = pairs or Pairs(picture.shape)
             moved = pairs.add(picture.astype(np.float32))
             if moved is not None:
@@ -76,12 +77,12 @@ def watch(path: Path, start: float, end: float, report: Report) -> Motion:
             times.append(time)
             kept.append(_half(picture))
             if len(times) > _MOST:
-                what = "has too many pictures"
-                raise UserError(what, where=path.name, do="film at 30 or 60 pictures a second")
-            report((time - start) / max(end - start, 1e-3), "Watching the film")
+                what = _("has too many pictures")
+                raise UserError(what, where=path.name, do=_("film at 30 or 60 pictures a second"))
+            report((time - start) / max(end - start, 1e-3), _("Watching the film"))
     if len(rows) < 2:
-        what = "has no pictures where the routine is danced"
-        raise UserError(what, where=path.name, do="copy it again from the phone")
+        what = _("has no pictures where the routine is danced")
+        raise UserError(what, where=path.name, do=_("copy it again from the phone"))
     fine, coarse, flow, shifts = (np.array(part, np.float32) for part in zip(*rows, strict=True))
     return Motion(np.array(times), fine, coarse, flow, shifts, np.array(kept))
 
@@ -107,7 +108,7 @@ def frames_between(film: Media, start: float, end: float, *, every: bool = False
     """
     stream = film.picture
     if stream is None:
-        raise UserError("has no pictures", where=film.path.name, do="choose the film itself")
+        raise UserError(_("has no pictures"), where=film.path.name, do=_("choose the film itself"))
     stream.thread_type = "AUTO"
     stream.codec_context.thread_count = 2
     rate = float(stream.average_rate or 0)
@@ -115,7 +116,7 @@ def frames_between(film: Media, start: float, end: float, *, every: bool = False
         stream.codec_context.skip_frame = "NONREF"
     if start > 2 * _BEFORE:
         film.container.seek(round((start - _BEFORE) / float(stream.time_base or 1)), stream=stream)
-    for _, frames in film.decoded(stream):
+    for _unused, frames in film.decoded(stream):
         for frame in frames:
             if frame.pts is None or frame.time < start:
                 continue

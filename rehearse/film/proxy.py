@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from rehearse.files.media import Limits, Media, open_media
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 #: Lines of the shorter side at most; bits a second at most: 40 MB hold 90 seconds.
 LINES, _MOST_BITS = 720, 3_200_000
@@ -105,7 +106,7 @@ class FilmFrames:
         stream = self._media.picture
         if stream is None:
             self.close()
-            raise UserError("has no pictures", where=path.name, do="read the film again")
+            raise UserError(_("has no pictures"), where=path.name, do=_("read the film again"))
         self._stream = stream
         self._coming: Iterator[Any] = iter(())
         self._now: Any = None
@@ -164,7 +165,7 @@ class FilmFrames:
         self._next = self._following()
 
     def _pictures(self) -> Iterator[Any]:
-        for _, frames in self._media.decoded(self._stream):
+        for _unused, frames in self._media.decoded(self._stream):
             for frame in frames:
                 if frame.pts is not None:
                     yield frame

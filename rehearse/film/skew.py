@@ -16,6 +16,7 @@ from rehearse.film.proxy import FilmFrames
 from rehearse.film.sound import film_sound
 from rehearse.film.take import SKEW, said_of
 from rehearse.practice.takelog import PoseRead, TakeDone
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Seconds that a clap takes to the phone: four metres (as the guidance has it) at 343 m/s.
@@ -37,8 +38,8 @@ def read_skew(film: Path, sound: Path, seen: float, report: Report) -> tuple[flo
     """
     heard = hands_heard(film_sound(sound, report)[0], seen)
     if heard is None:
-        do = "go to the picture in which the hands meet"
-        raise UserError("no clap is heard near this picture", do=do)
+        do = _("go to the picture in which the hands meet")
+        raise UserError(_("no clap is heard near this picture"), do=do)
     frames = FilmFrames(film)
     try:
         frame = seen - frames.beside(seen, -1)

@@ -15,6 +15,7 @@ import soxr
 
 from rehearse.files.media import FILM, open_media
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 Sound = npt.NDArray[np.float32]
@@ -35,12 +36,12 @@ def film_sound(path: Path, report: Report) -> tuple[Sound, float]:
     with open_media(path, FILM) as film:
         stream = film.sound
         if stream is None:
-            what = "has no sound, by which it is laid on the music"
-            raise UserError(what, where=path.name, do="film again with the sound on")
+            what = _("has no sound, by which it is laid on the music")
+            raise UserError(what, where=path.name, do=_("film again with the sound on"))
         length = float(film.container.duration or 0) / 1e6
         first = heard = 0.0
         resampler = None
-        for _, frames in film.decoded(stream):
+        for _unused, frames in film.decoded(stream):
             for frame in frames:
                 if resampler is None:
                     resampler = soxr.ResampleStream(frame.sample_rate, RATE, 1, dtype="float32")
@@ -52,10 +53,10 @@ def film_sound(path: Path, report: Report) -> tuple[Sound, float]:
                     heard += hole
                 parts.append(resampler.resample_chunk(_mono(frame)))
                 heard += frame.samples / frame.sample_rate
-            report(min(1.0, heard / length) if length > 0 else 0.0, "Listening to the film")
+            report(min(1.0, heard / length) if length > 0 else 0.0, _("Listening to the film"))
     if resampler is None:
-        what = "has no sound that can be read"
-        raise UserError(what, where=path.name, do="copy it again from the phone")
+        what = _("has no sound that can be read")
+        raise UserError(what, where=path.name, do=_("copy it again from the phone"))
     parts.append(resampler.resample_chunk(np.zeros(0, np.float32), last=True))
     return np.concatenate(parts), first
 

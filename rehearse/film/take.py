@@ -21,6 +21,7 @@ from rehearse.practice.takelog import PoseRead, Said, TakeDone
 from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.model import Level, Placed, Routine
 from rehearse.routine.poses import load_catalogue
+from rehearse.words import _
 from rehearse.work.pool import run_apart
 from rehearse.work.progress import Report
 
@@ -51,10 +52,10 @@ def wanted(opened: OpenedFolder, *, tempo: float | None = None, run: int = 1) ->
     song = opened.folder / routine.track
     if not song.is_file():
         raise UserError(
-            "the song is missing", where=routine.track, do="put it back into the folder"
+            _("the song is missing"), where=routine.track, do=_("put it back into the folder")
         )
     if not routine.poses:
-        raise UserError("the routine has no poses yet", do="place them on the music first")
+        raise UserError(_("the routine has no poses yet"), do=_("place them on the music first"))
     hits = tuple(beatmap.time_of(placed.hit) for placed in routine.poses)
     tempos = TEMPOS if tempo is None else (tempo,)
     start = routine.stage.start if routine.stage else 0.0

@@ -8,23 +8,25 @@ from typing import Any
 
 from rehearse.film.take import Read
 from rehearse.practice.takelog import PoseRead, TakeDone
+from rehearse.words import _, ngettext, shown
 
 #: Parts of a count that are told, each up to the middle between it and the next.
 _PARTS = (
-    (0.125, "a little"),
-    (0.375, "about a quarter count"),
-    (0.625, "about half a count"),
-    (0.875, "about three quarters of a count"),
-    (1.25, "about a count"),
+    (0.125, _("a little")),
+    (0.375, _("about a quarter count")),
+    (0.625, _("about half a count")),
+    (0.875, _("about three quarters of a count")),
+    (1.25, _("about a count")),
 )
 #: What the readings cannot tell, for the end of each list.
-LIMITS = (
-    "Early or late is where the fast part of the way into the pose ends; settling and squeezing "
-    "afterwards do not count. The ± holds twice the reading's doubt and 10 ms for the phone."
+LIMITS = _(
+    "Early or late is where the fast part of the way into the pose ends; "
+    "settling and squeezing afterwards do not count. The ± holds twice the "
+    "reading's doubt and 10 ms for the phone."
 )
 
 
-BY_CLAP = (
+BY_CLAP = _(
     "The music was not recognised in the film: it is laid on the counts by the clap before the run."
 )
 
@@ -32,28 +34,30 @@ BY_CLAP = (
 def in_words(read: PoseRead) -> str:
     """How a pose was hit ("late by about a quarter count", "not readable: hardly moved")."""
     if read.said == "unread":
-        return f"not readable: {read.why}"
+        return _("not readable: {why}", why=shown(read.why))
     if read.said == "slow":
-        return "slow arrival"
+        return _("slow arrival")
     if read.said == "on" or read.late is None:
-        return "on the hit"
-    return f"{read.said} by {_amount(abs(read.late), read.counted)}"
+        return _("on the hit")
+    return _(
+        "{said} by {amount}", said=shown(read.said), amount=_amount(abs(read.late), read.counted)
+    )
 
 
 def in_few_words(read: PoseRead) -> str:
     """The same for who stands far away ("late 120 ms")."""
     if read.said in ("late", "early") and read.late is not None:
-        return f"{read.said} {abs(1000 * read.late):.0f} ms"
-    return {"unread": "not readable", "slow": "slow arrival"}.get(read.said, "on the hit")
+        return _("{said} {late:.0f} ms", said=shown(read.said), late=abs(1000 * read.late))
+    return {"unread": _("not readable"), "slow": _("slow arrival")}.get(read.said, "on the hit")
 
 
 def _amount(seconds: float, count: float) -> str:
     if count <= 0:
-        return f"{seconds:.1f} s"
+        return _("{seconds:.1f} s", seconds=seconds)
     for most, words in _PARTS:
         if seconds < most * count:
             return words
-    return f"{seconds / count:.1f} counts"
+    return _("{seconds:.1f} counts", seconds=seconds / count)
 
 
 def in_ms(read: PoseRead) -> str:
@@ -61,23 +65,28 @@ def in_ms(read: PoseRead) -> str:
     if read.late is None or read.doubt is None:
         return ""
     sign = "−" if read.late < 0 else "+"
-    return f"{sign}{abs(1000 * read.late):.0f} ± {1000 * read.doubt:.0f} ms"
+    return _(
+        "{sign}{late:.0f} ± {doubt:.0f} ms",
+        sign=sign,
+        late=abs(1000 * read.late),
+        doubt=1000 * read.doubt,
+    )
 
 
 def head(take: TakeDone) -> str:
     """One line about the whole take: tempo, and how many poses were on, early, late."""
     if take.refused:
-        return f"This film cannot be read: {take.refused}."
+        return _("This film cannot be read: {refused}.", refused=take.refused)
     numbers = {word: sum(r.said == word for r in take.poses) for word in _HEADS}
     parts = [f"{n} {_HEADS[word]}" for word, n in numbers.items() if n]
-    tempo = f" at {100 * take.tempo:.0f} %" if take.tempo != 1 else ""
-    poses = "1 pose" if len(take.poses) == 1 else f"{len(take.poses)} poses"
+    tempo = _(" at {tempo:.0f} %", tempo=100 * take.tempo) if take.tempo != 1 else ""
+    poses = ngettext("1 pose", "{number} poses", len(take.poses), number=len(take.poses))
     return f"{poses}{tempo}: {', '.join(parts)}."
 
 
 _HEADS = {
-    "on": "on the hit", "early": "early", "late": "late", "slow": "slow",
-    "unread": "not readable",
+    "on": _("on the hit"), "early": "early", "late": "late", "slow": "slow",
+    "unread": _("not readable"),
 }  # fmt: skip
 
 
@@ -86,14 +95,18 @@ def placing(read: Read) -> str:
     reading = read.kept.reading
     found = reading.alignment
     if found.by == "hand":
-        return "Laid on the music by hand."
+        return _("Laid on the music by hand.")
     if found.by == "clap":
         return BY_CLAP
-    more = f" It has {reading.runs} runs of the music." if reading.runs > 1 else ""
+    more = _(" It has {runs} runs of the music.", runs=reading.runs) if reading.runs > 1 else ""
     clock = 1e6 * (found.rate - 1)
-    return (
-        f"Laid on the music by its sound: {found.windows} places agree, the phone's clock is "
-        f"{abs(clock):.0f} millionths {'fast' if clock < 0 else 'slow'}.{more}"
+    return _(
+        "Laid on the music by its sound: {windows} places agree, the phone's "
+        "clock is {clock:.0f} millionths {value}.{more}",
+        windows=found.windows,
+        clock=abs(clock),
+        value=_("fast") if clock < 0 else _("slow"),
+        more=more,
     )
 
 
@@ -107,11 +120,11 @@ def as_table(read: Read, places: Mapping[str, str]) -> str:
 
 
 def _rows(take: TakeDone, places: Mapping[str, str]) -> Iterator[str]:
-    width = max(len(pose.name) for pose in take.poses)
+    width = max(len(shown(pose.name)) for pose in take.poses)
     for pose in take.poses:
         place = places.get(pose.pose, "")
         said = f"{in_words(pose):<42}{in_ms(pose)}"
-        yield f"{place:<9}{pose.name:<{width + 2}}{said}".rstrip()
+        yield f"{place:<9}{shown(pose.name):<{width + 2}}{said}".rstrip()
 
 
 def as_json(read: Read, places: Mapping[str, str]) -> str:
@@ -144,5 +157,5 @@ def _pose(pose: PoseRead, places: Mapping[str, str], refused: bool) -> dict[str,
         "late_ms": round(1000 * (pose.late or 0), 1) if known else None,
         "plus_minus_ms": round(1000 * (pose.doubt or 0), 1) if known else None,
         "slow": pose.said == "slow" and not refused,
-        "words": "not readable" if refused else in_words(pose),
+        "words": _("not readable") if refused else in_words(pose),
     }

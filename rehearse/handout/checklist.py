@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rehearse.words import _
+
 
 @dataclass(frozen=True)
 class Item:
@@ -26,23 +28,54 @@ def checklist(
         ending: of the file. labelled: whether name or number stands in its name.
         silence: seconds before the music.
     """
-    more = f" (the file with its silence: {length + silence:.1f} s)" if silence else ""
+    more = (
+        _(" (the file with its silence: {length:.1f} s)", length=length + silence)
+        if silence
+        else ""
+    )
     if limit is None:
-        fits = Item(f"Length: the music is {length:.1f} s{more}; compare it with the show's limit")
+        fits = Item(
+            _(
+                "Length: the music is {length:.1f} s{more}; compare it with the show's limit",
+                length=length,
+                more=more,
+            )
+        )
     else:
         within = round(length - limit, 3) <= 0
-        words = "within" if within else "over"
-        fits = Item(f"Length: {length:.1f} s, {words} the limit of {limit:g} s{more}", within)
+        words = _("within") if within else _("over")
+        fits = Item(
+            _(
+                "Length: {length:.1f} s, {words} the limit of {limit:g} s{more}",
+                length=length,
+                words=words,
+                limit=limit,
+                more=more,
+            ),
+            within,
+        )
     return (
         fits,
-        Item(f"Format: {ending}; mp3 is what event pages ask most often", ending == "mp3" or None),
-        Item("Name: your name, number or class stands in the file's name", labelled),
-        Item("One song in the file, nothing after it (event pages play it from the start)", True),
-        Item(f"Start: {silence:g} s of silence before the music; ask whether you start on stage"),
-        Item("Profanity disqualifies at some shows (event pages): listen to every word yourself"),
-        Item("Hand it in the way and by the day your show's own sheet says"),
-        Item("Bring it twice: on a USB stick and on a phone (practice)"),
-        Item("Play the handed-in file once on another device, from start to end (practice)"),
+        Item(
+            _("Format: {ending}; mp3 is what event pages ask most often", ending=ending),
+            ending == "mp3" or None,
+        ),
+        Item(_("Name: your name, number or class stands in the file's name"), labelled),
+        Item(
+            _("One song in the file, nothing after it (event pages play it from the start)"), True
+        ),
+        Item(
+            _(
+                "Start: {silence:g} s of silence before the music; ask whether you start on stage",
+                silence=silence,
+            )
+        ),
+        Item(
+            _("Profanity disqualifies at some shows (event pages): listen to every word yourself")
+        ),
+        Item(_("Hand it in the way and by the day your show's own sheet says")),
+        Item(_("Bring it twice: on a USB stick and on a phone (practice)")),
+        Item(_("Play the handed-in file once on another device, from start to end (practice)")),
     )
 
 
@@ -50,5 +83,5 @@ def as_text(items: tuple[Item, ...], title: str) -> str:
     """The list as plain text with boxes to tick."""
     marks = {True: "[x]", False: "[!]", None: "[ ]"}
     lines = [f"{marks[item.met]} {item.text}" for item in items]
-    note = "[x] met   [!] not met   [ ] yours to check. Your show's own sheet decides."
+    note = _("[x] met   [!] not met   [ ] yours to check. Your show's own sheet decides.")
     return "\n".join([title, "", *lines, "", note, ""])

@@ -19,6 +19,7 @@ from rehearse.practice.database import open_for_reading
 from rehearse.routine.remarks import FILE_NAME as REMARKS
 from rehearse.routine.versions import keep_copied
 from rehearse.routine.zip_import import bundle_name
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 _PACKED = {".mp3", ".m4a", ".ogg", ".flac", ".jpg", ".jpeg", ".png", ".webp", ".opus"}
@@ -37,7 +38,7 @@ def bundle_files(source: HandoutSource, *, music: bool, log: bool) -> list[Path]
     found = [
         folder / _CHECKS,
         folder / REMARKS,
-        *(folder / picture for picture, _ in source.routine.pictures),
+        *(folder / picture for picture, _unused in source.routine.pictures),
     ]
     for room in _FOLDERS:
         found += sorted((folder / room).rglob("*"))
@@ -58,10 +59,11 @@ def bundle_files(source: HandoutSource, *, music: bool, log: bool) -> list[Path]
 
 def missing_pictures(source: HandoutSource) -> tuple[str, ...]:
     """A sentence for each own picture that the routine names and its folder lacks."""
-    named = dict.fromkeys(picture for picture, _ in source.routine.pictures)
+    named = dict.fromkeys(picture for picture, _unused in source.routine.pictures)
     lost = [name for name in named if not _is_own(source.folder, source.folder / name)]
     return tuple(
-        f"The picture {name} is not in the folder, and so not in the zip." for name in lost
+        _("The picture {name} is not in the folder, and so not in the zip.", name=name)
+        for name in lost
     )
 
 
@@ -88,7 +90,7 @@ def write_bundle(
         ):
             for k, name in enumerate(names):
                 if report:
-                    report(k / len(names), f"packing {name.name}")
+                    report(k / len(names), _("packing {name}", name=name.name))
                 _pack(archive, source.folder, name, f"{root}/{name.as_posix()}")
     except OSError as error:
         raise user_error_of(error, path) from error
@@ -128,6 +130,6 @@ def _log_copy(path: Path) -> bytes:
                 target.execute("PRAGMA journal_mode=DELETE")
         except (sqlite3.Error, UserError) as error:
             raise UserError(
-                "the logbook cannot be read", where=path.name, do="leave it out"
+                _("the logbook cannot be read"), where=path.name, do=_("leave it out")
             ) from error
         return copy.read_bytes()

@@ -24,13 +24,14 @@ from rehearse.handout.sheet.typesetting import STRONG, fitted, shortened, wrap
 from rehearse.practice.habits import habits
 from rehearse.practice.takelog import TakeDone
 from rehearse.routine.photos import check_picture
+from rehearse.words import _, day_text, short_day_text, shown
 from rehearse.work.progress import Report
 
 #: Millimetres: the margin, the head of a page, a row, the figure's width, a still's width.
 _MARGIN, _HEAD, _ROW, _FIGURE, _STILL = 12.0, 26.0, 46.0, 24.0, 50.0
 #: Dots an inch of the pages as pictures.
 _DOTS = 120.0
-_WORDS = "page by page"
+_WORDS = _("page by page")
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,11 @@ def _draw(
     other: TakeDone | None,
     report: Report,
 ) -> bytes:
-    title = f"{source.routine.title or 'Routine'}: filmed run of {take.filmed:%d %B %Y}"
+    title = _(
+        "{title}: filmed run of {day}",
+        title=source.routine.title or _("Routine"),
+        day=day_text(take.filmed),
+    )
     paper = Paper(PAPERS["a4"], title, head(take))
     cues = {cue.placed.id: cue for cue in source.sheet.cues}
     said = {habit.pose: habit.sentence for habit in habits(takes)}
@@ -112,7 +117,10 @@ def _draw_head(paper: Paper, title: str, take: TakeDone, other: TakeDone | None,
     paper.text(_MARGIN, 12, title, size, font=STRONG)
     paper.text(_MARGIN, 18, shortened(f"{take.film}: {head(take)}", 9, width), 9, grey=DIM)
     x = _MARGIN + _FIGURE + 4
-    names = ["at the hit", "at its arrival" if other is None else f"{other.filmed:%d %b %Y}"]
+    names = [
+        _("at the hit"),
+        _("at its arrival") if other is None else short_day_text(other.filmed),
+    ]
     for k, name in enumerate(names):
         paper.text(x + k * (_STILL + 3), 24, name, 8, grey=DIM)
     foot = paper.height - _MARGIN
@@ -143,14 +151,15 @@ def _draw_row(
     elif second is not None:
         _draw_still(paper, source.folder, other, still_names(second)[0], x + _STILL + 3, y)
     x = 152.0
-    paper.text(x, y + 7, read.name, fitted(read.name, 11, 46, STRONG, 6), font=STRONG)
-    words = "not readable" if take.refused else in_words(read)
+    name = shown(read.name)
+    paper.text(x, y + 7, name, fitted(name, 11, 46, STRONG, 6), font=STRONG)
+    words = _("not readable") if take.refused else in_words(read)
     _lines(paper, words, x, y + 13, 46.0, INK)
     if not take.refused:
         paper.text(x, y + 25, in_ms(read), 8, grey=DIM)
     if other is not None and second is not None:
         before = other.poses[second]
-        told = f"then: {in_words(before)}"
+        told = _("then: {in_words}", in_words=in_words(before))
         _lines(paper, told, x, y + 40, 46.0, DIM)
 
 
@@ -175,4 +184,4 @@ def _draw_still(paper: Paper, folder: Path, take: TakeDone, name: str, x: float,
         except (UserError, *DAMAGE):
             pass
     paper.box(x, y + 2, _STILL, _ROW - 4, line=LINE, thick=0.15)
-    paper.text(x + _STILL / 2, y + _ROW / 2, "no picture", 8, align="middle", grey=DIM)
+    paper.text(x + _STILL / 2, y + _ROW / 2, _("no picture"), 8, align="middle", grey=DIM)

@@ -7,6 +7,7 @@ from rehearse.handout.sheet.drawings import draw_figure
 from rehearse.handout.sheet.paper import DIM, Paper
 from rehearse.handout.sheet.sheet_file import sheet_pictures
 from rehearse.handout.sheet.typesetting import STRONG, fitted, shortened, wrap
+from rehearse.words import _
 
 _SIDE = 100.0  # mm of the drawn square
 _DOTS = 152.3  # an inch: 600 pixels
@@ -15,7 +16,7 @@ _DOTS = 152.3  # an inch: 600 pixels
 def cover_art(source: HandoutSource, words: str) -> bytes:
     """Draw the cover; `words` says what the track holds ("whole routine", "Opening, 60 %")."""
     paper = Paper((_SIDE, _SIDE), source.routine.title)
-    title = source.routine.title or "Routine"
+    title = source.routine.title or _("Routine")
     size = fitted(title, 30, 2 * (_SIDE - 14), STRONG, 20)
     y = 6.0
     for line in wrap(title, size, _SIDE - 14, STRONG, most=2):

@@ -14,6 +14,7 @@ from rehearse.handout.handout_source import HandoutSource
 from rehearse.music.position import Length
 from rehearse.practice.scope import WAY_IN, Scope
 from rehearse.session.segment_builder import SegmentSpec
+from rehearse.words import _, shown
 
 #: Seconds of the longest cue track: it is made in memory, and takes 1.2 MB a second there.
 LONGEST = 2400.0
@@ -48,7 +49,7 @@ def plan_stretches(source: HandoutSource, plan: CuePlan) -> list[SegmentSpec]:
         UserError: the routine has no section of a name or no pose of a number.
     """
     if not plan.tempos:
-        raise UserError("the cue track has no pass", do="give at least one tempo")
+        raise UserError(_("the cue track has no pass"), do=_("give at least one tempo"))
     spans = [find_section(source, name) for name in plan.sections]
     whole = [(source.routine.title, source.sheet.start, source.sheet.end)]
     ways = [find_transition(source, number) for number in plan.transitions]
@@ -63,7 +64,7 @@ def plan_stretches(source: HandoutSource, plan: CuePlan) -> list[SegmentSpec]:
             tempo=tempo,
             choice=plan.choice,
             rest=plan.rest if k + 1 < len(passes) else _TAIL,
-            say=f"{round(tempo * 100)} percent" if len(set(plan.tempos)) > 1 else "",
+            say=_("{tempo} percent", tempo=round(tempo * 100)) if len(set(plan.tempos)) > 1 else "",
         )
         for k, (name, start, end, tempo) in enumerate(passes)
     ]
@@ -90,9 +91,13 @@ def refuse_endless(seconds: float) -> None:
         UserError: it would last more than 40 minutes.
     """
     if seconds > LONGEST:
-        minutes = f"{seconds / 60:.0f} minutes, and {LONGEST / 60:.0f} are the most"
-        do = "choose fewer passes, or a section"
-        raise UserError(f"the cue track would last {minutes}", do=do)
+        minutes = _(
+            "{seconds:.0f} minutes, and {longest:.0f} are the most",
+            seconds=seconds / 60,
+            longest=LONGEST / 60,
+        )
+        do = _("choose fewer passes, or a section")
+        raise UserError(_("the cue track would last {minutes}", minutes=minutes), do=do)
 
 
 def find_section(source: HandoutSource, name: str) -> TimedSection:
@@ -105,8 +110,8 @@ def find_section(source: HandoutSource, name: str) -> TimedSection:
         if timed.section.name.casefold() == name.casefold():
             return timed
     known = ", ".join(t.section.name for t in source.sheet.sections)
-    do = f"choose one of: {known}" if known else "make one on the Routine page"
-    raise UserError(f"the routine has no section {name!r}", do=do)
+    do = _("choose one of: {known}", known=known) if known else _("make one on the Routine page")
+    raise UserError(_("the routine has no section {name!r}", name=name), do=do)
 
 
 def find_transition(source: HandoutSource, number: int) -> Scope:
@@ -117,12 +122,16 @@ def find_transition(source: HandoutSource, number: int) -> Scope:
     """
     cues = source.sheet.cues
     if not 1 <= number <= len(cues):
-        do = f"choose a number from 1 to {len(cues)}" if cues else "add a pose on the Routine page"
-        raise UserError(f"the routine has no pose {number}", do=do)
+        do = (
+            _("choose a number from 1 to {number}", number=len(cues))
+            if cues
+            else _("add a pose on the Routine page")
+        )
+        raise UserError(_("the routine has no pose {number}", number=number), do=do)
     cue = cues[number - 1]
     first = cues[number - 2].hit if number > 1 else source.sheet.start
     start = max(first, source.beatmap.shift(cue.start, Length(-WAY_IN)))
-    origin = cues[number - 2].name if number > 1 else "walk-on"
+    origin = cues[number - 2].name if number > 1 else shown("walk-on")
     name = f"{origin} → {cue.name}"
     return Scope("transition", cue.placed.id, name, start, min(cue.end, source.sheet.end))
 
@@ -151,19 +160,29 @@ def plan_chapters(
                 first = timed.start - stretch.start < 0.01
                 marks = marks[:-1] if first else marks
                 marks.append((begin if first else at, timed.section.name + tempo))
-    ends = [start for start, _ in marks[1:]] + [length]
+    ends = [start for start, _unused in marks[1:]] + [length]
     return tuple(Chapter(s, e, t) for (s, t), e in zip(marks, ends, strict=True) if e - s > 0.01)
 
 
 def words_of(plan: CuePlan) -> str:
     """What the track holds, in words."""
-    parts = [*plan.sections, *(f"way into pose {number}" for number in plan.transitions)]
+    parts = [
+        *plan.sections,
+        *(_("way into pose {number}", number=number) for number in plan.transitions),
+    ]
     many = len(parts) > _NAMED
-    kind = "parts" if plan.transitions else "sections"
-    what = f"{len(parts)} {kind}" if many else ", ".join(parts)
-    what = what or "whole routine"
+    what = _("{number} parts", number=len(parts)) if many else ", ".join(parts)
+    if many and not plan.transitions:
+        what = _("{number} sections", number=len(parts))
+    what = what or _("whole routine")
     tempos = list(dict.fromkeys(f"{round(t * 100)} %" for t in plan.tempos))
-    passes = f", {len(plan.tempos)} passes" if len(plan.tempos) > 1 else ""
+    passes = _(", {number} passes", number=len(plan.tempos)) if len(plan.tempos) > 1 else ""
     if len(tempos) == 1:
         return f"{what}{passes}" if plan.tempos[0] == 1.0 else f"{what}{passes}, {tempos[0]}"
-    return f"{what}{passes}, {tempos[0]} to {tempos[-1]}"
+    return _(
+        "{what}{passes}, {first} to {last}",
+        what=what,
+        passes=passes,
+        first=tempos[0],
+        last=tempos[-1],
+    )

@@ -36,6 +36,7 @@ from rehearse.music.track import Samples, Track
 from rehearse.playback.offline_render import render
 from rehearse.playback.segment import Segment
 from rehearse.session.segment_builder import SegmentSpec, segment, speech_of
+from rehearse.words import _
 from rehearse.work.progress import Report, between
 
 #: Bits a second of a cue track where the format is lossy: speech and music for a phone.
@@ -128,8 +129,8 @@ def cue_sound(
         chapters=chapters,
         cover_art=cover_art(source, words_of(plan)),
     )
-    wish = "turn the cues on, or choose another section"
-    refuse_nothing(sound, track.sample_rate, "the cue track", wish)
+    wish = _("turn the cues on, or choose another section")
+    refuse_nothing(sound, track.sample_rate, _("the cue track"), wish)
     rate = carried_rate(form, track.sample_rate)
     sound = resampled(sound, track.sample_rate, rate)
     data, found = levelled(sound, rate, form, label, told)
@@ -153,8 +154,13 @@ def unsaid(
 def _beside_target(found: LoudnessMeasure) -> tuple[str, ...]:
     if abs(found.integrated - TARGET) <= _FAR:
         return ()
-    level = f"{found.integrated:.0f} LUFS".replace("-", "−")
-    return (f"The cue track is {level} loud: its music is too quiet or too uneven for more.",)
+    level = _("{integrated:.0f} LUFS", integrated=found.integrated).replace("-", "−")
+    return (
+        _(
+            "The cue track is {level} loud: its music is too quiet or too uneven for more.",
+            level=level,
+        ),
+    )
 
 
 def title_of(source: HandoutSource, plan: CuePlan) -> str:
@@ -170,7 +176,10 @@ def _rendered(
     starts: list[tuple[float, float]] = []
     begin = 0.0
     for k, one in enumerate(segments):
-        report(0.5 * k / len(segments), f"rendering pass {k + 1} of {len(segments)}")
+        report(
+            0.5 * k / len(segments),
+            _("rendering pass {k} of {number}", k=k + 1, number=len(segments)),
+        )
         rendered = render(track, [one])
         wanted = round((rendered.starts[0] + _heard(one)) * track.sample_rate)
         piece = rendered.samples[:wanted]
@@ -199,14 +208,14 @@ def levelled(
     bit_rate = BIT_RATE if form.lossy else 0
     kept: tuple[bytes, LoudnessMeasure] | None = None
     done = 0.5
-    for _ in range(_TRIES):
+    for _unused in range(_TRIES):
         # A second try is rare: each takes three quarters of the bar that is left.
         begun, part = done, 0.75 * (1.0 - done)
-        report(begun, "setting the loudness")
+        report(begun, _("setting the loudness"))
         loud = mastered(sound, rate, target=target, ceiling=ceiling)
         told = between(report, begun + 0.2 * part, begun + 0.8 * part)
         data = encode(loud, rate, form, bit_rate=bit_rate, quick=True, label=label, report=told)
-        report(begun + 0.8 * part, "checking the cue track")
+        report(begun + 0.8 * part, _("checking the cue track"))
         done = begun + part
         again = decoded(data, form)
         found = measure(again.samples, again.sample_rate)
@@ -221,5 +230,5 @@ def levelled(
             break
         target += lost
     if kept is None:
-        raise UserError("the cue track stays too loud", do="write it as flac or wav")
+        raise UserError(_("the cue track stays too loud"), do=_("write it as flac or wav"))
     return kept

@@ -25,6 +25,7 @@ from rehearse.music.track import Track
 from rehearse.practice.passplan import PassPlan
 from rehearse.practice.scope import Scope
 from rehearse.session.session_view import Coming, SessionView, lead_in_state, music_state
+from rehearse.words import _
 from rehearse.work.progress import Report, between
 
 #: Width and height in pixels of each screen.
@@ -124,7 +125,7 @@ def write_cue_video(
         chapters=sound.chapters,
         report=between(told, _SOUND, 1.0),
     )
-    told(1.0, "painting the video")
+    told(1.0, _("painting the video"))
     return CueVideo(path, sound.length, sound.chapters, sound.loudness.integrated, sound.warnings)
 
 
@@ -134,7 +135,7 @@ class FrameTimeline:
     def __init__(self, sheet: CueSheet, sound: CueSound) -> None:
         self._sheet = sheet
         self._starts = sound.starts
-        self._begins = [begin for begin, _ in sound.starts]
+        self._begins = [begin for begin, _unused in sound.starts]
         self._plans = tuple(_plans(sound))
 
     def view(self, time: float) -> SessionView:

@@ -21,6 +21,7 @@ from rehearse.files.user_error import UserError
 from rehearse.handout.formats import AudioFormat
 from rehearse.music.decode import SHORTEST, SILENT, load_track
 from rehearse.music.track import Samples, Track
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 _BLOCK = 1 << 16
@@ -157,7 +158,7 @@ def _frames(samples: Samples, sample_rate: int, form: AudioFormat, report: Repor
 
     for start in range(0, len(samples), _BLOCK):
         if report:
-            report(start / len(samples), "writing the sound")
+            report(start / len(samples), _("writing the sound"))
         block = np.clip(samples[start : start + _BLOCK], -1.0, 1.0)
         if form.sample_format == "s16":
             flat = np.clip(np.round(block * 32768.0), -32768, 32767).astype(np.int16)
@@ -196,6 +197,6 @@ def refuse_nothing(sound: Samples, sample_rate: int, what: str, do: str) -> None
         UserError: it is silent, or shorter than a second.
     """
     if len(sound) < SHORTEST * sample_rate:
-        raise UserError(f"{what} would be shorter than a second", do=do)
+        raise UserError(_("{what} would be shorter than a second", what=what), do=do)
     if float(np.abs(sound).max()) < SILENT:
-        raise UserError(f"nothing would be heard in {what}", do=do)
+        raise UserError(_("nothing would be heard in {what}", what=what), do=do)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,8 @@ def format_of(key: str) -> AudioFormat:
     found = FORMATS.get({"aac": "m4a"}.get(key.lstrip(".").lower(), key.lstrip(".").lower()))
     if found is None:
         raise UserError(
-            f"there is no sound format {key!r}", do=f"choose one of: {', '.join(FORMATS)}"
+            _("there is no sound format {key!r}", key=key),
+            do=_("choose one of: {formats}", formats=", ".join(FORMATS)),
         )
     return found
 

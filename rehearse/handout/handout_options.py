@@ -11,23 +11,24 @@ from typing import TYPE_CHECKING, Any
 from rehearse.cueing.count_in import Counting
 from rehearse.cueing.cue_options import CUEINGS, SAID, Cueing, CueVolumes, Said, VolumeStep
 from rehearse.cueing.speech import SpeechChoice
-from rehearse.cueing.voice import VOICES, VoiceSetting
+from rehearse.cueing.voice import VOICES, VoiceSetting, default_voice
 from rehearse.handout.cue_plan import CuePlan
 from rehearse.handout.naming import FIELDS, PATTERN
 from rehearse.routine.rounds import RoundWish
 from rehearse.session.round_options import ARGUMENTS as ROUND
 from rehearse.session.round_options import add_round_arguments, wish_of
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.handout.cue_plan import CuePlan
 
 KINDS = {
-    "sheet": "routine sheet",
-    "cue-track": "cue track for the phone",
-    "cue-video": "cue video for phone or TV",
-    "stage-music": "stage music for the show's desk",
-    "page": "page for the coach",
-    "zip": "zip for the coach",
+    "sheet": _("routine sheet"),
+    "cue-track": _("cue track for the phone"),
+    "cue-video": _("cue video for phone or TV"),
+    "stage-music": _("stage music for the show's desk"),
+    "page": _("page for the coach"),
+    "zip": _("zip for the coach"),
 }
 _LOUD = tuple(level.value for level in VolumeStep)
 #: What is heard of a cue track and of a cue video.
@@ -82,7 +83,7 @@ class HandoutOptions:
     turns: bool = False
     counting: Counting = "eights"
     count_in: int = 4
-    voice: str = VOICES[0].key
+    voice: str = default_voice().key
     name_speed: int = 190
     count_speed: int = 230
     called: RoundWish | None = None
@@ -122,7 +123,7 @@ class HandoutOptions:
     def cue_plan(self) -> CuePlan:
         """What the cue track holds."""
         # Here, because every command reads these options and few make a sound.
-        tempos = tuple(tempo for tempo in self.tempos for _ in range(self.passes))
+        tempos = tuple(tempo for tempo in self.tempos for _unused in range(self.passes))
         return CuePlan(self.section, tempos, self.rest, self.choice, self.transition)
 
     @property
@@ -145,83 +146,100 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add `--kind`, `--out` and every option of `HandoutOptions` to a command."""
     # Every option would be a screenful above the one sentence of a fault.
     parser.usage = "%(prog)s FOLDER --kind KIND --out PATH [option ...]"
-    parser.add_argument("--kind", choices=tuple(KINDS), required=True, help="what to make")
-    parser.add_argument("--out", required=True, metavar="PATH", help="a folder or a file")
+    parser.add_argument("--kind", choices=tuple(KINDS), required=True, help=_("what to make"))
+    parser.add_argument("--out", required=True, metavar="PATH", help=_("a folder or a file"))
     parser.add_argument(
         "--format",
         choices=("pdf", "png", "mp3", "m4a", "aac", "flac", "wav", "mp4", "html"),
-        help="default: as the file's name ends, else the kind's own",
+        help=_("default: as the file's name ends, else the kind's own"),
     )
-    _sheet(parser.add_argument_group("sheet"))
-    _sound(parser.add_argument_group("cue track and cue video"))
-    add_round_arguments(parser.add_argument_group("cue track of a comparison round"))
-    video = parser.add_argument_group("cue video")
-    video.add_argument("--screen", choices=("landscape", "upright"), help="default: landscape")
-    video.add_argument("--steady", action="store_true", default=None, help="without flashes")
-    stage = parser.add_argument_group("stage music")
-    stage.add_argument("--silence", type=_silence, metavar="SECONDS", help="before the music, 0–10")
+    _sheet(parser.add_argument_group(_("sheet")))
+    _sound(parser.add_argument_group(_("cue track and cue video")))
+    add_round_arguments(parser.add_argument_group(_("cue track of a comparison round")))
+    video = parser.add_argument_group(_("cue video"))
+    video.add_argument("--screen", choices=("landscape", "upright"), help=_("default: landscape"))
+    video.add_argument("--steady", action="store_true", default=None, help=_("without flashes"))
+    stage = parser.add_argument_group(_("stage music"))
     stage.add_argument(
-        "--pattern", help=f"the file's name, of {', '.join(FIELDS)}; default: {PATTERN}"
+        "--silence", type=_silence, metavar="SECONDS", help=_("before the music, 0–10")
     )
-    stage.add_argument("--number", help="your number at the show")
-    stage.add_argument("--name", help="your name as it shall stand in the file's name")
-    stage.add_argument("--division", help="default: the routine's division")
-    packed = parser.add_argument_group("zip")
+    stage.add_argument(
+        "--pattern",
+        help=_(
+            "the file's name, of {fields}; default: {pattern}",
+            fields=", ".join(FIELDS),
+            pattern=PATTERN,
+        ),
+    )
+    stage.add_argument("--number", help=_("your number at the show"))
+    stage.add_argument("--name", help=_("your name as it shall stand in the file's name"))
+    stage.add_argument("--division", help=_("default: the routine's division"))
+    packed = parser.add_argument_group(_("zip"))
     choice = argparse.BooleanOptionalAction
-    packed.add_argument("--music", action=choice, help="whether the song goes in; default: it does")
-    packed.add_argument("--log", action=choice, help="whether the logbook goes in; default: not")
+    packed.add_argument(
+        "--music", action=choice, help=_("whether the song goes in; default: it does")
+    )
+    packed.add_argument("--log", action=choice, help=_("whether the logbook goes in; default: not"))
 
 
 def _sheet(group: argparse._ArgumentGroup) -> None:
-    style = "every pose with its eights; cards to cut out; large print"
+    style = _("every pose with its eights; cards to cut out; large print")
     group.add_argument("--style", choices=("pages", "wallet", "wall"), help=style)
-    group.add_argument("--paper", choices=("a4", "letter"), help="default: a4")
+    group.add_argument("--paper", choices=("a4", "letter"), help=_("default: a4"))
 
 
 def _sound(group: argparse._ArgumentGroup) -> None:
     group.add_argument(
-        "--section", action="append", metavar="NAME", help="one section; may be repeated"
+        "--section", action="append", metavar="NAME", help=_("one section; may be repeated")
     )
     group.add_argument(
         "--transition",
         type=int,
         action="append",
         metavar="NUMBER",
-        help="the way into the pose of this number; may be repeated",
+        help=_("the way into the pose of this number; may be repeated"),
     )
     group.add_argument(
-        "--tempos", type=_tempos, metavar="LIST", help="percent, a pass each: 60,70,80,100"
+        "--tempos", type=_tempos, metavar="LIST", help=_("percent, a pass each: 60,70,80,100")
     )
     group.add_argument(
-        "--passes", type=int, choices=range(1, 41), metavar="N", help="at each tempo, 1–40"
+        "--passes", type=int, choices=range(1, 41), metavar="N", help=_("at each tempo, 1–40")
     )
-    group.add_argument("--rest", type=_seconds, metavar="SECONDS", help="between passes, 0–60")
+    group.add_argument("--rest", type=_seconds, metavar="SECONDS", help=_("between passes, 0–60"))
     cueing = "; ".join(CUEINGS.values())
     group.add_argument("--cueing", choices=tuple(CUEINGS), help=cueing)
-    group.add_argument("--said", choices=tuple(SAID), help=f"names of {'; '.join(SAID.values())}")
-    for what in ("names", "counts", "clicks"):
-        group.add_argument(f"--{what}", choices=_LOUD, help=f"how loud the {what} are")
     group.add_argument(
-        "--turns", action="store_true", default=None, help="say facing and level, too"
+        "--said", choices=tuple(SAID), help=_("names of {values}", values="; ".join(SAID.values()))
     )
-    group.add_argument("--counting", choices=("eights", "in"), help="the eight's own, or 5 6 7 8")
+    for what in ("names", "counts", "clicks"):
+        group.add_argument(f"--{what}", choices=_LOUD, help=_("how loud the {what} are", what=what))
+    group.add_argument(
+        "--turns", action="store_true", default=None, help=_("say facing and level, too")
+    )
+    group.add_argument(
+        "--counting", choices=("eights", "in"), help=_("the eight's own, or 5 6 7 8")
+    )
     group.add_argument("--count-in", type=int, choices=range(9), metavar="COUNTS", help="0–8")
     group.add_argument("--voice", metavar="VOICE", help="; ".join(v.key for v in VOICES))
-    group.add_argument("--name-speed", type=_speed, metavar="WORDS", help="a minute, 110–320")
-    group.add_argument("--count-speed", type=_speed, metavar="WORDS", help="a minute, 110–320")
+    group.add_argument("--name-speed", type=_speed, metavar="WORDS", help=_("a minute, 110–320"))
+    group.add_argument("--count-speed", type=_speed, metavar="WORDS", help=_("a minute, 110–320"))
 
 
 def _tempos(text: str) -> tuple[float, ...]:
     values = tuple(_number(word.strip().rstrip("%")) / 100 for word in text.split(","))
     if not all(0.4 <= v <= 1.05 for v in values) or len(values) > 40:
-        raise argparse.ArgumentTypeError(f"{text} is not a list of percents from 40 to 105")
+        raise argparse.ArgumentTypeError(
+            _("{text} is not a list of percents from 40 to 105", text=text)
+        )
     return values
 
 
 def _seconds(text: str, most: float = 60.0) -> float:
     value = _number(text.strip().removesuffix("s"))
     if not 0 <= value <= most:
-        raise argparse.ArgumentTypeError(f"{text} is not between 0 and {most:g} seconds")
+        raise argparse.ArgumentTypeError(
+            _("{text} is not between 0 and {most:g} seconds", text=text, most=most)
+        )
     return value
 
 
@@ -232,7 +250,9 @@ def _silence(text: str) -> float:
 def _speed(text: str) -> int:
     value = _number(text)
     if not 110 <= value <= 320:
-        raise argparse.ArgumentTypeError(f"{text} is not between 110 and 320 words a minute")
+        raise argparse.ArgumentTypeError(
+            _("{text} is not between 110 and 320 words a minute", text=text)
+        )
     return round(value)
 
 

@@ -14,10 +14,14 @@ from rehearse.music.track import Track
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Routine
 from rehearse.routine.poses import Catalogue, load_catalogue
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Of a folder in which only comparison rounds are rehearsed so far.
-NO_SONG, CHOOSE_SONG = "has no song yet", "choose one on the Music page, or make a round of it"
+NO_SONG, CHOOSE_SONG = (
+    _("has no song yet"),
+    _("choose one on the Music page, or make a round of it"),
+)
 
 
 @dataclass(frozen=True)

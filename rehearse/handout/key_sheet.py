@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from rehearse.handout.sheet.paper import DIM, INK, LINE, PAPERS, Paper
 from rehearse.handout.sheet.typesetting import REGULAR, STRONG, text_width, wrap
+from rehearse.words import _
 
 #: A heading and its rows: keys, words.
 Group = tuple[str, Sequence[tuple[str, str]]]
@@ -48,7 +49,7 @@ def make_key_sheet(title: str, groups: Sequence[Group], paper: str = "a4") -> by
     columns = list(_columns(list(_laid(groups, width, wide)), sheet.height - 2 * _MARGIN - _TITLE))
     pages = [columns[k : k + 2] for k in range(0, len(columns), 2)]
     for number, page in enumerate(pages, 1):
-        of = f"{number} of {len(pages)}"
+        of = _("{number} of {number2}", number=number, number2=len(pages))
         sheet.text(_MARGIN, _MARGIN + 4, title, 15, font=STRONG)
         sheet.text(sheet.width - _MARGIN, _MARGIN + 4, of, _SIZE, grey=DIM, align="right")
         for place, rows in enumerate(page):
@@ -58,7 +59,7 @@ def make_key_sheet(title: str, groups: Sequence[Group], paper: str = "a4") -> by
 
 
 def _key_width(groups: Sequence[Group], width: float) -> float:
-    longest = max(text_width(k, _SIZE, STRONG) for _, rows in groups for k, _ in rows)
+    longest = max(text_width(k, _SIZE, STRONG) for _unused, rows in groups for k, _unused in rows)
     return min(longest, _KEYS * width)
 
 

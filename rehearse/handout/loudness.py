@@ -12,6 +12,7 @@ import numpy as np
 
 from rehearse.music.track import Samples
 from rehearse.playback.limiter import limit, peaks_of
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: What a cue track is brought to: integrated loudness in LUFS, true peak in dBTP.
@@ -74,16 +75,16 @@ def mastered(
     can be a little low: both are measured and put right.
     """
     if report:
-        report(0.0, "measuring the loudness")
+        report(0.0, _("measuring the loudness"))
     level = measure(samples, sample_rate, peak=False).integrated
     if level < MEASURABLE:
         return samples
     peaks = peaks_of(samples)
     gain, top = target - level, ceiling
     result = samples
-    for _ in range(4):
+    for _unused in range(4):
         if report:
-            report(0.5, "setting the loudness")
+            report(0.5, _("setting the loudness"))
         factor = np.float32(10 ** (gain / 20))
         result = limit(
             samples * factor, sample_rate, ceiling=10 ** (top / 20), peaks=peaks * factor

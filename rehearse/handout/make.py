@@ -45,13 +45,14 @@ from rehearse.routine.versions import ROUTINE, keep_copied
 from rehearse.routine.zip_import import ENDING
 from rehearse.session.round_dry_run import background_music, round_of
 from rehearse.session.round_options import alone
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: How the sentence about each kind of sheet begins.
 _SAID = {
-    "pages": "The routine sheet is",
-    "wallet": "The cards for the wallet are",
-    "wall": "The large print for the wall is",
+    "pages": _("The routine sheet is"),
+    "wallet": _("The cards for the wallet are"),
+    "wall": _("The large print for the wall is"),
 }
 
 
@@ -86,11 +87,17 @@ def make(
         "zip": _zip,
     }
     if kind not in makers:
-        raise UserError(f"there is no handout {kind!r}", do=f"choose one of: {', '.join(KINDS)}")
+        raise UserError(
+            _("there is no handout {kind!r}", kind=kind),
+            do=_("choose one of: {kinds}", kinds=", ".join(KINDS)),
+        )
     if not isinstance(options, HandoutOptions) and (wrong := misplaced(options, kind)):
-        raise UserError(f"{wrong} is for another kind than {kind}", do="leave it out")
+        raise UserError(
+            _("{wrong} is for another kind than {kind}", wrong=wrong, kind=kind),
+            do=_("leave it out"),
+        )
     if not isinstance(options, HandoutOptions) and (wrong := alone(options)):
-        raise UserError(f"{wrong} is for a comparison round", do="add --round")
+        raise UserError(_("{wrong} is for a comparison round", wrong=wrong), do=_("add --round"))
     chosen = HandoutOptions.of(options) if options is not None else HandoutOptions()
     if kind == "cue-track" and chosen.called is not None:
         return _round_track(Path(folder), chosen.called, out, chosen, report)
@@ -103,7 +110,9 @@ def _sheet(
 ) -> HandoutResult:
     ending = options.format or ending_of(out) or "pdf"
     if ending not in ("pdf", "png"):
-        raise UserError(f"a sheet cannot be written as {ending!r}", do="choose pdf or png")
+        raise UserError(
+            _("a sheet cannot be written as {ending!r}", ending=ending), do=_("choose pdf or png")
+        )
     sheet = make_sheet(source, style=options.style, paper=options.paper, report=report)
     name, said = STYLES[options.style].split(",")[0], _SAID[options.style]
     pages = (sheet.pdf,) if ending == "pdf" else sheet_pictures(sheet.pdf)
@@ -114,9 +123,15 @@ def _sheet(
     paths = [first.with_name(f"{first.stem}{more}{first.suffix}") for more in beside]
     for path, page in zip(paths, pages, strict=True):
         save_atomic(path, page)
-    where = paths[0].name if len(paths) == 1 else f"{len(paths)} pictures, {paths[0].name} and on"
+    where = (
+        paths[0].name
+        if len(paths) == 1
+        else _("{number} pictures, {name} and on", number=len(paths), name=paths[0].name)
+    )
     return HandoutResult(
-        tuple(paths), f"{said} in {where}.", (*kept, *source.doubt(), *sheet.warnings)
+        tuple(paths),
+        _("{said} in {where}.", said=said, where=where),
+        (*kept, *source.doubt(), *sheet.warnings),
     )
 
 
@@ -137,9 +152,15 @@ def _cue_track(
     track = source.song()
     written = write_cue_track(source, track, path, plan, speech_engine, form=form, report=report)
     chapters = len(written.chapters) if form.extras else 0
-    several = {0: "no chapters", 1: "1 chapter"}.get(chapters, f"{chapters} chapters")
+    several = {0: _("no chapters"), 1: _("1 chapter")}.get(chapters, f"{chapters} chapters")
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
-    sentence = f"The cue track is in {path.name}: {written.length:.0f} s, {loud} LUFS, {several}."
+    sentence = _(
+        "The cue track is in {name}: {length:.0f} s, {loud} LUFS, {several}.",
+        name=path.name,
+        length=written.length,
+        loud=loud,
+        several=several,
+    )
     return HandoutResult((path,), sentence, (*kept, *written.warnings))
 
 
@@ -157,9 +178,15 @@ def _round_track(
     speech_engine = speech_engine_of(opened.folder, options)
     written = write_round_track(made, title, path, speech_engine, form, music=music, report=report)
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
-    sentence = (
-        f"{made.words} are in {path.name}: {len(made.calls)} calls, {written.length:.0f} s, "
-        f"{loud} LUFS. Seed {made.seed} makes the same again."
+    sentence = _(
+        "{words} are in {name}: {number} calls, {length:.0f} s, {loud} LUFS. "
+        "Seed {seed} makes the same again.",
+        words=made.words,
+        name=path.name,
+        number=len(made.calls),
+        length=written.length,
+        loud=loud,
+        seed=made.seed,
     )
     return HandoutResult((path,), sentence, (*kept, *speech_engine.errors, *made.notes))
 
@@ -175,7 +202,9 @@ def _cue_video(
         raise ValueError("a cue video needs a painter of the stage display")
     ending = options.format or ending_of(out) or "mp4"
     if ending != "mp4":
-        raise UserError(f"a video cannot be written as {ending!r}", do="choose mp4")
+        raise UserError(
+            _("a video cannot be written as {ending!r}", ending=ending), do=_("choose mp4")
+        )
     sections = tuple(find_section(source, name).section.name for name in options.section)
     plan = replace(options.cue_plan, sections=sections)
     upright = " upright" if options.screen == "upright" else ""
@@ -193,8 +222,13 @@ def _cue_video(
         steady=options.steady,
         report=report,
     )
-    size = f"{path.stat().st_size / 1e6:.1f} MB"
-    sentence = f"The cue video is in {path.name}: {written.length:.0f} s, {size}."
+    size = _("{st_size:.1f} MB", st_size=path.stat().st_size / 1000000.0)
+    sentence = _(
+        "The cue video is in {name}: {length:.0f} s, {size}.",
+        name=path.name,
+        length=written.length,
+        size=size,
+    )
     return HandoutResult((path,), sentence, (*kept, *written.warnings))
 
 
@@ -239,7 +273,9 @@ def _coach_page(
 ) -> HandoutResult:
     ending = options.format or ending_of(out) or "html"
     if ending != "html":
-        raise UserError(f"a page cannot be written as {ending!r}", do="choose html")
+        raise UserError(
+            _("a page cannot be written as {ending!r}", ending=ending), do=_("choose html")
+        )
     name = safe_name(f"{_title(source)} page")
     path = target(out, name, "html")
     kept = kept_words(path, out, name)
@@ -250,7 +286,11 @@ def _coach_page(
     base = fingerprint(read_inside(source.folder, ROUTINE, MAX_BYTES))
     page = make_page(source, track, base, report)
     save_atomic(path, page)
-    sentence = f"The coach's page is in {path.name}: {len(page) / 1e6:.1f} MB."
+    sentence = _(
+        "The coach's page is in {name}: {number:.1f} MB.",
+        name=path.name,
+        number=len(page) / 1000000.0,
+    )
     return HandoutResult((path,), sentence, kept)
 
 
@@ -265,9 +305,11 @@ def _checklist_of(path: Path, name: str, text: str) -> Path:
 
 
 def _checked(made: StageMusic) -> str:
-    words = f"{made.path.name} was decoded again: {made.length:.3f} s, as set"
+    words = _(
+        "{name} was decoded again: {length:.3f} s, as set", name=made.path.name, length=made.length
+    )
     if made.lowered > 0.005:
-        words += f"; turned down by {made.lowered:.1f} dB so that nothing clips"
+        words += _("; turned down by {lowered:.1f} dB so that nothing clips", lowered=made.lowered)
     return f"{words}."
 
 
@@ -276,7 +318,11 @@ def _over(length: float, limit: float | None) -> tuple[str, ...]:
         return ()
     over = length - limit
     return (
-        f"The music is {over:.1f} s over the limit of {limit:g} s – trim it on the Music page.",
+        _(
+            "The music is {over:.1f} s over the limit of {limit:g} s – trim it on the Music page.",
+            over=over,
+            limit=limit,
+        ),
     )
 
 
@@ -288,8 +334,10 @@ def _zip(
     kept = kept_words(path, out, name)
     write_bundle(source, path, music=options.music, log=options.log, report=report)
     song = source.routine.track
-    words = "" if options.music else f", once its song, {song}, lies in its folder there"
-    sentence = f"{path.name} opens on another machine as it is{words}."
+    words = (
+        "" if options.music else _(", once its song, {song}, lies in its folder there", song=song)
+    )
+    sentence = _("{name} opens on another machine as it is{words}.", name=path.name, words=words)
     return HandoutResult((path,), sentence, (*kept, *source.doubt(), *missing_pictures(source)))
 
 

@@ -27,6 +27,7 @@ import numpy.typing as npt
 
 from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.handout.encode import Chapter, chapter_marks
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Frames a second.
@@ -114,7 +115,7 @@ def _write(
             try:
                 for number, (pixels, rects) in enumerate(frames):
                     if report and number % 10 == 0:
-                        report(number / count, "painting the video")
+                        report(number / count, _("painting the video"))
                     pieces = _cut(pixels, rects if number else [(0, 0, *size)])
                     pending.append(beside.submit(encoder.add, number, pieces))
                     if len(pending) > _AHEAD:

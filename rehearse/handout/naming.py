@@ -11,6 +11,7 @@ from rehearse.files.atomic import user_error_of
 from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.routine.zip_import import bundle_name
+from rehearse.words import _
 
 #: What a name may be put together of.
 FIELDS = ("number", "name", "division", "length", "title", "show")
@@ -65,7 +66,7 @@ def file_name(pattern: str, values: Mapping[str, str], fallback: str) -> str:
         parts = tuple(string.Formatter().parse(pattern))
     except ValueError as error:
         raise _bad(pattern) from error
-    for _, name, format_spec, conversion in parts:
+    for _unused, name, format_spec, conversion in parts:
         if name is not None and (name not in known or format_spec or conversion):
             raise _bad(pattern)
     filled = pattern.format_map({n: values.get(_FORMER.get(n, n), "") for n in known})
@@ -100,12 +101,14 @@ def target(out: Path, name: str, ending: str, beside: Sequence[str] = ("",)) -> 
     if out.is_dir():
         return _free(out, name, ending, beside)
     if not out.parent.is_dir():
-        raise UserError("there is no such folder", where=out.parent, do="make it or choose another")
+        raise UserError(
+            _("there is no such folder"), where=out.parent, do=_("make it or choose another")
+        )
     if given and given != ending:
         raise UserError(
-            f"the name ends in {given}, but {ending} is written",
+            _("the name ends in {given}, but {ending} is written", given=given, ending=ending),
             where=out.name,
-            do=f"let it end in .{ending}, or ask for another format",
+            do=_("let it end in .{ending}, or ask for another format", ending=ending),
         )
     if given and not _taken(out, beside):
         return out
@@ -123,7 +126,14 @@ def kept_words(path: Path, out: Path, name: str) -> tuple[str, ...]:
     if stem == wished:
         return ()
     ending = path.name.removeprefix(stem)
-    return (f"An earlier {wished}{ending} is kept; the new one is {path.name}.",)
+    return (
+        _(
+            "An earlier {wished}{ending} is kept; the new one is {name}.",
+            wished=wished,
+            ending=ending,
+            name=path.name,
+        ),
+    )
 
 
 def _free(folder: Path, name: str, ending: str, beside: Sequence[str]) -> Path:
@@ -140,7 +150,8 @@ def _taken(path: Path, beside: Sequence[str]) -> bool:
 
 
 def _bad(pattern: str) -> UserError:
-    known = f"{', '.join(FIELDS[:-1])} and {FIELDS[-1]}"
+    known = _("{fields} and {fields2}", fields=", ".join(FIELDS[:-1]), fields2=FIELDS[-1])
     return UserError(
-        f"a file's name cannot be made of {pattern!r}", do=f"choose among {known}, with commas"
+        _("a file's name cannot be made of {pattern!r}", pattern=pattern),
+        do=_("choose among {known}, with commas", known=known),
     )

@@ -22,6 +22,7 @@ from rehearse.session.round_timeline import (
     silent_track,
     sound_of,
 )
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 
@@ -58,7 +59,7 @@ def write_round_track(
     timeline = lay_out(made, measure_with(speech_engine))
     refuse_endless(timeline.end)
     track = music or silent_track()
-    told(0.0, "calling the round")
+    told(0.0, _("calling the round"))
     sound = sound_of(timeline, track, speech_engine)
     chapters = tuple(_chapters(timeline))
     label = Label(
@@ -78,5 +79,5 @@ def _chapters(timeline: RoundTimeline) -> Iterator[Chapter]:
     """A chapter for every call, what comes before the first one with it."""
     begins = [0.0, *(one.at for one in timeline.calls[1:]), timeline.end]
     for number, one in enumerate(timeline.calls):
-        name = one.call.say[:1].upper() + one.call.say[1:]
+        name = one.call.words[:1].upper() + one.call.words[1:]
         yield Chapter(begins[number], begins[number + 1], name)

@@ -14,6 +14,7 @@ from rehearse.handout.formats import AudioFormat, format_of
 from rehearse.music.track import Samples, Track
 from rehearse.music.trim import cut_part
 from rehearse.routine.model import StagePart
+from rehearse.words import _
 from rehearse.work.progress import Report, between
 
 RATE = 44100
@@ -58,7 +59,9 @@ def stage_sound(track: Track, part: StagePart, silence: float, rate: int = RATE)
     """
     end = min(part.end, track.duration)
     if end <= part.start:
-        raise UserError("the stage part lies outside the song", do="set its ends on the Music page")
+        raise UserError(
+            _("the stage part lies outside the song"), do=_("set its ends on the Music page")
+        )
     fades = (part.fade_in, part.fade_out)
     cut = cut_part(track.samples, track.sample_rate, part.start, end, fades)
     head = np.zeros((round(silence * rate), 2), np.float32)
@@ -88,7 +91,9 @@ def write_stage_music(
     """
     form = form or format_of("mp3")
     sound = stage_sound(track, part, silence)
-    refuse_nothing(sound, RATE, "the stage music", "set the stage part's ends on the Music page")
+    refuse_nothing(
+        sound, RATE, _("the stage music"), _("set the stage part's ends on the Music page")
+    )
     peak = float(np.abs(sound).max(initial=0.0))
     gain = min(1.0, _FULL / max(peak, 1e-9))
     told = report or (lambda fraction, text: None)
@@ -98,7 +103,7 @@ def write_stage_music(
         checking = begun + 0.8 * (done - begun)
         writing = between(told, begun, checking)
         data = encode(sound * np.float32(gain), RATE, form, label=label, report=writing)
-        told(checking, "checking it by decoding it again")
+        told(checking, _("checking it by decoding it again"))
         padding, found = _check(data, form, sound * np.float32(gain))
         if found <= 1.0:
             save_atomic(path, data)
@@ -106,7 +111,9 @@ def write_stage_music(
             return StageMusic(path, len(sound), RATE, padding, found, lowered)
         # A lossy decoder can overshoot a full-scale master; what it would clip is taken off.
         gain *= _FULL / found * beyond
-    raise UserError("the music clips in this format", where=path.name, do="write it as wav or flac")
+    raise UserError(
+        _("the music clips in this format"), where=path.name, do=_("write it as wav or flac")
+    )
 
 
 def _check(data: bytes, form: AudioFormat, sound: Samples) -> tuple[int, float]:
@@ -117,7 +124,7 @@ def _check(data: bytes, form: AudioFormat, sound: Samples) -> tuple[int, float]:
     """
     again = decoded(data, form)
     padding = again.frames - len(sound)
-    wrong = UserError("the written file does not match the music", do="choose another format")
+    wrong = UserError(_("the written file does not match the music"), do=_("choose another format"))
     if not 0 <= padding <= _PADDED.get(form.key, 0) or again.sample_rate != RATE:
         raise wrong
     error = again.samples[: len(sound)] - sound

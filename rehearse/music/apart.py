@@ -16,6 +16,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_track
 from rehearse.music.track import Track
+from rehearse.words import _
 from rehearse.work.pool import run_apart
 from rehearse.work.progress import Report, between
 
@@ -43,7 +44,7 @@ def map_apart(path: Path, report: Report | None = None) -> BeatMap:
 
 
 def _map(path: Path, report: Report) -> BeatMap:
-    track = load_track(path, between(report, 0.0, 0.2, "Reading the song"))
+    track = load_track(path, between(report, 0.0, 0.2, _("Reading the song")))
     return analyse(track, between(report, 0.2, 1.0))
 
 

@@ -16,6 +16,7 @@ from rehearse.files.door import read_file
 from rehearse.files.user_error import UserError, UserErrors, halves
 from rehearse.music import maprows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap, Confidence
+from rehearse.words import _
 
 #: Wrong lines that are told one by one.
 TOLD = 3
@@ -46,8 +47,8 @@ def import_beats(path: Path, beatmap: BeatMap) -> BeatMap:
         UserErrors: the rows that are wrong, each with its line; of many only the first.
     """
     rows = _read(path, beatmap.duration)
-    times = tuple(time for time, _ in rows)
-    places = tuple(place or 1 + k % 4 for k, (_, place) in enumerate(rows))
+    times = tuple(time for time, _unused in rows)
+    places = tuple(place or 1 + k % 4 for k, (_unused, place) in enumerate(rows))
     array = np.asarray(times)
     free = tuple(s for s in beatmap.free if not ((array >= s.start) & (array < s.end)).any())
     restarts = tuple(t for t in beatmap.restarts if abs(array - t).min() <= SAME_PLACE)
@@ -71,30 +72,40 @@ def _read(path: Path, duration: float) -> list[tuple[float, int]]:
         try:
             time, place = _row(cells, duration)
             if rows and time <= rows[-1][0]:
-                raise ValueError("comes before the beat above it; put the beats in order")
+                raise ValueError(_("comes before the beat above it; put the beats in order"))
             rows.append((time, place))
         except ValueError as error:
             what, do = halves(error)
-            what, do = (what, do) if do else ("cannot be read", "write time, tab, place in the bar")
-            errors.append(UserError(what, where=f"{path.name}, line {number}", do=do))
+            what, do = (
+                (what, do) if do else (_("cannot be read"), _("write time, tab, place in the bar"))
+            )
+            errors.append(
+                UserError(
+                    what, where=_("{name}, line {number}", name=path.name, number=number), do=do
+                )
+            )
     if len(errors) > TOLD:
         first = errors[0]
         raise UserError(
-            f"{len(errors)} lines are wrong, the first of them {first.what}",
+            _(
+                "{number} lines are wrong, the first of them {what}",
+                number=len(errors),
+                what=first.what,
+            ),
             where=first.where,
-            do="check that the list is this song's",
+            do=_("check that the list is this song's"),
         )
     if errors:
         raise UserErrors(errors)
     if not rows:
-        raise UserError("holds no beat", where=path.name, do="write one beat a line")
+        raise UserError(_("holds no beat"), where=path.name, do=_("write one beat a line"))
     return rows
 
 
 def _text(path: Path) -> str:
     data = read_file(path, _MAX_BYTES)
     if b"\0" in data:
-        raise UserError("is not a beat list", where=path.name, do="choose a text file")
+        raise UserError(_("is not a beat list"), where=path.name, do=_("choose a text file"))
     # Only comments and headings hold more than figures, and those are not read.
     return data.decode("utf-8-sig", errors="replace")
 

@@ -17,6 +17,7 @@ from rehearse.files.user_error import UserError
 from rehearse.music import grid
 from rehearse.music.beatmap import SAME_PLACE, Accent, BeatMap, Reading, Stretch
 from rehearse.music.taps import regular_beats
+from rehearse.words import _
 
 #: How near an accent must be to be struck, seconds.
 ACCENT_REACH = 0.25
@@ -75,7 +76,9 @@ def nudge(beatmap: BeatMap, seconds: float, stretch: Stretch | None = None) -> B
         places = beatmap.places[first:last]
         rows = [(t, p) for t, p in zip(times, places, strict=True) if 0.0 <= t < beatmap.duration]
         around = Stretch(min(low, beatmap.beats[first]), high)
-        beatmap = grid.replace_beats(beatmap, around, [t for t, _ in rows], [p for _, p in rows])
+        beatmap = grid.replace_beats(
+            beatmap, around, [t for t, _unused in rows], [p for _unused, p in rows]
+        )
     return beatmap
 
 
@@ -99,8 +102,10 @@ def set_one(beatmap: BeatMap, time: float) -> BeatMap:
 def set_bar(beatmap: BeatMap, beats: int, stretch: Stretch | None = None) -> BeatMap:
     """Make bars of `beats` beats (2 to 7), from the first 1 onward and back from it."""
     if not 2 <= beats <= 7:
-        raise UserError(f"a bar of {beats} beats cannot be set", do="choose 2 to 7")
-    for first, last, _, _ in _runs(beatmap, stretch):
+        raise UserError(
+            _("a bar of {beats} beats cannot be set", beats=beats), do=_("choose 2 to 7")
+        )
+    for first, last, _unused, _unused in _runs(beatmap, stretch):
         places = beatmap.places[first:last]
         one = first + (places.index(1) if 1 in places else 0)
         beatmap = _with_places(beatmap, first, last, one, beats)
@@ -145,18 +150,20 @@ def take_reading(beatmap: BeatMap, reading: Reading, stretch: Stretch | None = N
     """The map counted as `reading` has it; free time stays free, eights restart on their beats."""
     if stretch is not None:
         rows = [r for r in zip(reading.times, reading.places, strict=True) if r[0] in stretch]
-        return grid.replace_beats(beatmap, stretch, [t for t, _ in rows], [p for _, p in rows])
+        return grid.replace_beats(
+            beatmap, stretch, [t for t, _unused in rows], [p for _unused, p in rows]
+        )
     rows = [
         (time, place)
         for time, place in zip(reading.times, reading.places, strict=True)
         if 0.0 <= time < beatmap.duration and not any(time in s for s in beatmap.free)
     ]
     if len(rows) < 2:
-        raise UserError("there are no beats in this reading", do="tap along to set them")
+        raise UserError(_("there are no beats in this reading"), do=_("tap along to set them"))
     changed = replace(
         beatmap,
-        beats=tuple(time for time, _ in rows),
-        places=tuple(place for _, place in rows),
+        beats=tuple(time for time, _unused in rows),
+        places=tuple(place for _unused, place in rows),
         confidence=tuple(
             replace(c, end=min(c.end, beatmap.duration))
             for c in reading.confidence
@@ -188,7 +195,7 @@ def lift_free(beatmap: BeatMap, time: float) -> BeatMap:
     """
     stretch = next((s for s in beatmap.free if time in s), None)
     if stretch is None:
-        raise UserError("there is no free time here", do="choose a stretch of free time")
+        raise UserError(_("there is no free time here"), do=_("choose a stretch of free time"))
     times, places = _bridge(beatmap, stretch)
     opened = replace(beatmap, free=tuple(s for s in beatmap.free if s != stretch))
     return grid.replace_beats(opened, stretch, times, places)
@@ -208,7 +215,7 @@ def strike_accent(beatmap: BeatMap, time: float) -> BeatMap:
     """
     nearest = min(beatmap.accents, key=lambda a: abs(a.time - time), default=None)
     if nearest is None or abs(nearest.time - time) > ACCENT_REACH:
-        raise UserError("there is no accent here", do="go to an accent first")
+        raise UserError(_("there is no accent here"), do=_("go to an accent first"))
     builds = tuple(
         replace(b, accent=None) if b.accent == nearest.time else b for b in beatmap.builds
     )
@@ -240,14 +247,14 @@ def _runs(beatmap: BeatMap, stretch: Stretch | None) -> Iterator[tuple[int, int,
         if b > a:
             found.append((a, b, low, high))
     if not found:
-        raise UserError("there are no beats here", do="tap along to set them")
+        raise UserError(_("there are no beats here"), do=_("tap along to set them"))
     yield from reversed(found)
 
 
 def _put(beatmap: BeatMap, low: float, high: float, rows: Sequence[tuple[float, int]]) -> BeatMap:
     """The map with `rows` in place of its beats in [low, high); rows beyond are left out."""
     inside = [row for row in rows if low <= row[0] < high]
-    times, places = [t for t, _ in inside], [p for _, p in inside]
+    times, places = [t for t, _unused in inside], [p for _unused, p in inside]
     return grid.replace_beats(beatmap, Stretch(low, high), times, places)
 
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.cut import FARTHEST, MOST_PARTS, SHORTEST, CutPart
+from rehearse.words import _
 
 Parts = tuple[CutPart, ...]
 #: Counts within which an end put by hand is drawn onto the first of an eight.
@@ -38,7 +39,9 @@ def with_part(parts: Parts, start: float, end: float) -> Parts:
         UserError: it is too short, or there are too many.
     """
     if end - start < SHORTEST:
-        raise UserError("the part is too short", do=f"choose {SHORTEST:g} s or more")
+        raise UserError(
+            _("the part is too short"), do=_("choose {shortest:g} s or more", shortest=SHORTEST)
+        )
     start, end = round(start, 6), round(end, 6)
     apart: list[CutPart] = []
     for part in parts:
@@ -47,7 +50,10 @@ def with_part(parts: Parts, start: float, end: float) -> Parts:
         else:
             apart.append(part)
     if len(apart) >= MOST_PARTS:
-        raise UserError(f"a cut has {MOST_PARTS} parts at most", do="take one out first")
+        raise UserError(
+            _("a cut has {most_parts} parts at most", most_parts=MOST_PARTS),
+            do=_("take one out first"),
+        )
     place = next((k for k, p in enumerate(apart) if p.start > start), len(apart))
     return (*apart[:place], CutPart(start, end), *apart[place:])
 
@@ -59,7 +65,7 @@ def without_part(parts: Parts, index: int) -> Parts:
         UserError: it is the only one.
     """
     if len(parts) < 2:
-        raise UserError("a cut has one part at least", do="add another part first")
+        raise UserError(_("a cut has one part at least"), do=_("add another part first"))
     return merged((*parts[:index], *parts[index + 1 :]))
 
 
@@ -72,7 +78,7 @@ def with_edge(parts: Parts, index: int, end: str, time: float) -> Parts:
     part, time = parts[index], round(time, 6)
     part = replace(part, start=time, shift=0) if end == "start" else replace(part, end=time)
     if part.end - part.start < SHORTEST:
-        raise UserError("the part would be too short", do="move its other end first")
+        raise UserError(_("the part would be too short"), do=_("move its other end first"))
     changed = [*parts[:index], part, *parts[index + 1 :]]
     if end == "end" and index + 1 < len(changed):
         changed[index + 1] = replace(changed[index + 1], shift=0)
@@ -91,12 +97,13 @@ def with_shift(parts: Parts, index: int, counts: int, beatmap: BeatMap) -> Parts
         abs(beatmap.beats[k] - time) <= SAME_PLACE for k, time in ((i, before.end), (j, part.start))
     )
     if not on_beats:
-        raise UserError("this join lies in free time", do="move the ends of its parts")
+        raise UserError(_("this join lies in free time"), do=_("move the ends of its parts"))
     shift = part.shift + counts
     last = len(beatmap.beats) - 1
     if abs(shift) > FARTHEST or not (0 <= i + counts <= last and 0 <= j + counts <= last):
         raise UserError(
-            f"a join lies {FARTHEST} counts off at most", do="move the ends of its parts"
+            _("a join lies {farthest} counts off at most", farthest=FARTHEST),
+            do=_("move the ends of its parts"),
         )
     moved = replace(before, end=beatmap.beats[i + counts])
     part = replace(part, start=beatmap.beats[j + counts], shift=shift)

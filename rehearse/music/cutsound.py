@@ -14,6 +14,7 @@ import numpy as np
 from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.music.cut import RELAXED, Cut
 from rehearse.music.track import Samples
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Frames written at once.
@@ -131,9 +132,9 @@ def write_sound(path: Path, sound: Samples, rate: int, report: Report) -> float:
         ):
             for at in range(0, len(sound), _BLOCK):
                 file.write(sound[at : at + _BLOCK] * np.float32(gain))
-                report(min(1.0, at / max(1, len(sound))), "Writing the cut")
+                report(min(1.0, at / max(1, len(sound))), _("Writing the cut"))
     except OSError as error:
         raise user_error_of(error, path) from error
     except soundfile.LibsndfileError as error:
-        raise user_error_of(OSError(5, "the sound could not be written"), path) from error
+        raise user_error_of(OSError(5, _("the sound could not be written")), path) from error
     return -20.0 * float(np.log10(gain))

@@ -18,6 +18,7 @@ from rehearse.music import container as box
 from rehearse.music import mp4_boxes
 from rehearse.music.sample_collector import SampleCollector
 from rehearse.music.track import Samples, Track
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Seconds of the shortest song.
@@ -57,12 +58,12 @@ def load_track(path: Path | str, report: Report | None = None) -> Track:
 def _decode(media: Media, report: Report) -> Track:
     path, stream, kind = media.path, media.sound, media.kind
     if stream is None:
-        raise UserError("has no sound in it", where=path.name, do="choose a sound file")
+        raise UserError(_("has no sound in it"), where=path.name, do=_("choose a sound file"))
     if "mp4" in kind and mp4_boxes.is_protected(path):
         raise UserError(
-            "is protected against copying and cannot be read",
+            _("is protected against copying and cannot be read"),
             where=path.name,
-            do="use a copy bought without protection",
+            do=_("use a copy bought without protection"),
         )
     stated = _stated(media.container, stream)
     slack = box.allowance(path, kind)
@@ -76,9 +77,12 @@ def _decode(media: Media, report: Report) -> Track:
     samples, rate = collector.finish()
     seconds = collector.seconds
     if slack is not None and seconds < stated - slack:
-        raise _cut_off(path, f"only {seconds:.1f} s of {stated:.1f} s can be read")
+        raise _cut_off(
+            path,
+            _("only {seconds:.1f} s of {stated:.1f} s can be read", seconds=seconds, stated=stated),
+        )
     if box.is_cut_off(path, kind):
-        raise _cut_off(path, f"only {seconds:.1f} s can be read")
+        raise _cut_off(path, _("only {seconds:.1f} s can be read", seconds=seconds))
     _check(path, samples, seconds)
     samples.flags.writeable = False
     return Track(samples, rate, collector.content_hash(stream.codec_context.name), path.stem)
@@ -95,19 +99,25 @@ def _stated(opened: Any, stream: Any) -> float:
 
 def _no_song(path: Path, number: int) -> UserError:
     if mp4_boxes.is_short(path):
-        return _cut_off(path, "its index is missing, nothing can be read")
+        return _cut_off(path, _("its index is missing, nothing can be read"))
     if number == errno.EIO:
-        return _cut_off(path, "nothing can be read")
-    return UserError("is not a song", where=path.name, do="choose a sound file")
+        return _cut_off(path, _("nothing can be read"))
+    return UserError(_("is not a song"), where=path.name, do=_("choose a sound file"))
 
 
 def _cut_off(path: Path, how: str) -> UserError:
-    return UserError(f"is cut off: {how}", where=path.name, do="copy the whole file again")
+    return UserError(
+        _("is cut off: {how}", how=how), where=path.name, do=_("copy the whole file again")
+    )
 
 
 def _check(path: Path, samples: Samples, seconds: float) -> None:
     if seconds < SHORTEST:
-        raise UserError("holds less than a second of sound", where=path.name, do="choose a song")
+        raise UserError(
+            _("holds less than a second of sound"), where=path.name, do=_("choose a song")
+        )
     # A constant offset makes no sound either.
     if all(float(np.ptp(channel)) < 2 * SILENT for channel in samples.T):
-        raise UserError("is silent from end to end", where=path.name, do="choose another song")
+        raise UserError(
+            _("is silent from end to end"), where=path.name, do=_("choose another song")
+        )

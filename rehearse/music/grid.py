@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap, Confidence, Stretch
+from rehearse.words import _
 
 Times = npt.NDArray[np.float64]
 
@@ -49,8 +50,8 @@ def replace_beats(
         free = cut_free(free, Stretch(new[0][0], new[-1][0] + 1e-6))
     changed = replace(
         beatmap,
-        beats=tuple(time for time, _ in rows),
-        places=tuple(place for _, place in rows),
+        beats=tuple(time for time, _unused in rows),
+        places=tuple(place for _unused, place in rows),
         free=free,
     )
     return replace(changed, restarts=moved_restarts(beatmap, changed))
@@ -111,7 +112,7 @@ def nearest_beat(beatmap: BeatMap, time: float) -> int:
         UserError: the map has no beats.
     """
     if not beatmap.beats:
-        raise UserError("the map has no beats yet", do="tap along to set them")
+        raise UserError(_("the map has no beats yet"), do=_("tap along to set them"))
     return int(np.argmin(np.abs(beatmap.times - time)))
 
 

@@ -23,6 +23,7 @@ from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.cut import FARTHEST, Cut, CutPart
 from rehearse.music.cutsound import fade_span, splice_sound
 from rehearse.music.track import Samples, Track
+from rehearse.words import _
 
 #: A count further off its place weighs as much as this much unlikeness.
 _OFF = 0.05
@@ -66,8 +67,8 @@ class Joined:
     def words(self) -> str:
         """How much it shows, in words."""
         if self.shows < LITTLE:
-            return "hardly shows"
-        return "shows a little" if self.shows < CLEARLY else "shows"
+            return _("hardly shows")
+        return _("shows a little") if self.shows < CLEARLY else _("shows")
 
     @property
     def sentence(self) -> str:
@@ -109,7 +110,7 @@ class Joiner:
         rest = abs(self.step_beyond(left, part.start) + part.level)
         shows += 0.15 * max(0.0, rest - _UNHEARD)
         if i is None or j is None:
-            return Joined(left, part, shows + 0.2, "the join lies in free time")
+            return Joined(left, part, shows + 0.2, _("the join lies in free time"))
         told = self._tempo_words(i, j)
         return Joined(left, part, shows + (0.4 if told else 0.0), told)
 
@@ -151,7 +152,11 @@ class Joiner:
         before, after = (float(np.median(steps[max(0, at - 4) : at + 4])) for at in (i, j))
         if abs(before / after - 1.0) < _TEMPO:
             return ""
-        return f"the tempo changes from {60 / before:.0f} to {60 / after:.0f}"
+        return _(
+            "the tempo changes from {before:.0f} to {after:.0f}",
+            before=60 / before,
+            after=60 / after,
+        )
 
     # -- beats on beats -------------------------------------------------------------------
     def _slip(self, i: int, j: int) -> float:

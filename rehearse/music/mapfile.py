@@ -20,19 +20,20 @@ from rehearse.music import maprows as rows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.settle import settle
 from rehearse.music.track import Track
+from rehearse.words import _
 
 #: The version of beats.yaml written by this program; a higher one is refused.
 FORMAT = 1
 
 _COLUMNS = {
-    "beats": "time, place in the bar",
-    "free": "start, end of free time",
-    "restarts": "time of a beat at which a new eight begins",
-    "accents": "time, strength 0 to 1",
-    "builds": "start, end, time of the accent it leads to (- for none)",
-    "quiets": "start, end",
-    "parts": "start, end, label",
-    "confidence": "start, end, value 0 to 1",
+    "beats": _("time, place in the bar"),
+    "free": _("start, end of free time"),
+    "restarts": _("time of a beat at which a new eight begins"),
+    "accents": _("time, strength 0 to 1"),
+    "builds": _("start, end, time of the accent it leads to (- for none)"),
+    "quiets": _("start, end"),
+    "parts": _("start, end, label"),
+    "confidence": _("start, end, value 0 to 1"),
 }
 _HEAD = ("format", "track", "duration")
 #: Rows of one list: half an hour at 600 beats a minute is 18,000.
@@ -97,13 +98,15 @@ def load_map(path: Path) -> BeatMap:
     """
     document = load_yaml(path)
     if not isinstance(document.data, dict):
-        raise UserError("is not a beat map", where=document.where(), do="restore it from versions/")
+        raise UserError(
+            _("is not a beat map"), where=document.where(), do=_("restore it from versions/")
+        )
     version = document.data.get("format")
     if isinstance(version, int) and version > FORMAT:
         raise UserError(
-            f"was written by a newer version of Rehearse (format {version})",
+            _("was written by a newer version of Rehearse (format {version})", version=version),
             where=document.where("format"),
-            do="update Rehearse; the file is left as it is",
+            do=_("update Rehearse; the file is left as it is"),
         )
     return _MapReader(document).read()
 
@@ -118,9 +121,9 @@ def check_sound(mapped: str, track: Track) -> UserError | None:
     if mapped == track.content_hash:
         return None
     return UserError(
-        "the beat map belongs to another song",
+        _("the beat map belongs to another song"),
         where=track.title,
-        do="put the first song back, or map this one on the Music page",
+        do=_("put the first song back, or map this one on the Music page"),
     )
 
 
@@ -155,27 +158,41 @@ class _MapReader:
 
     def _note_error(self, what: str, do: str, *keys: str | int, row: int = -1) -> None:
         line = self.document.lines.get(keys, 1)
-        where = f"{self.document.path.name}, line {line + row + 1 if row >= 0 else line}"
+        where = _(
+            "{name}, line {line}",
+            name=self.document.path.name,
+            line=line + row + 1 if row >= 0 else line,
+        )
         self.errors.append(UserError(what, where=where, do=do))
 
     def _head(self) -> None:
         if self.data.get("format") != FORMAT:
-            self._note_error("has no format that is known", f"write format: {FORMAT}", "format")
+            self._note_error(
+                _("has no format that is known"),
+                _("write format: {format}", format=FORMAT),
+                "format",
+            )
         track = self.data.get("track")
         if not isinstance(track, str) or not _HASH.match(track):
-            self._note_error("does not say which song it maps", "find its beats again", "track")
+            self._note_error(
+                _("does not say which song it maps"), _("find its beats again"), "track"
+            )
         duration = self.data.get("duration")
         # Without a length nothing is outside: one fault, not one a row.
         number = isinstance(duration, int | float) and not isinstance(duration, bool)
         self.duration = float(duration) if number else math.inf
         if not 0.0 < self.duration < 1e6:
             self._note_error(
-                "has no length", "write the song's seconds, such as duration: 75.0", "duration"
+                _("has no length"),
+                _("write the song's seconds, such as duration: 75.0"),
+                "duration",
             )
         for key in self.data:
             if key not in _COLUMNS and key not in _HEAD:
                 self._note_error(
-                    f"has {shortened(key, 60)!r}, which means nothing here", "remove it", key
+                    _("has {key!r}, which means nothing here", key=shortened(key, 60)),
+                    _("remove it"),
+                    key,
                 )
 
     def _rows(
@@ -187,13 +204,20 @@ class _MapReader:
             return ()
         if not isinstance(text, str):
             self._note_error(
-                f"{name} is no list of rows", f"write {name}: | and rows below it", name
+                _("{name} is no list of rows", name=name),
+                _("write {name}: | and rows below it", name=name),
+                name,
             )
             return ()
         lines = text.splitlines()
         if len(lines) > MOST_ROWS:
-            what = f"{name} has {len(lines):,} rows, {MOST_ROWS:,} at most can be used"
-            self._note_error(what, "find its beats again", name)
+            what = _(
+                "{name} has {number:,} rows, {most_rows:,} at most can be used",
+                name=name,
+                number=len(lines),
+                most_rows=MOST_ROWS,
+            )
+            self._note_error(what, _("find its beats again"), name)
             return ()
         result, last = [], -1.0
         for number, line in enumerate(lines):
@@ -207,14 +231,22 @@ class _MapReader:
                 result += [] if row is None else [row]
                 first = float(cells[0])
                 if first < last or (first == last and name == "beats"):
-                    raise ValueError("comes before the row above it; put the rows in order")
+                    raise ValueError(_("comes before the row above it; put the rows in order"))
                 last = first
             except ValueError as error:
                 what, do = halves(error)
                 if not do:
-                    what, do = "cannot be read", f"write {_COLUMNS[name]}"
+                    what, do = _("cannot be read"), _("write {columns}", columns=_COLUMNS[name])
                 self._note_error(
-                    f"{name} row {shortened(line.strip(), 60)!r} {what}", do, name, row=number
+                    _(
+                        "{name} row {strip!r} {what}",
+                        name=name,
+                        strip=shortened(line.strip(), 60),
+                        what=what,
+                    ),
+                    do,
+                    name,
+                    row=number,
                 )
         return tuple(result)
 
@@ -223,7 +255,10 @@ class _MapReader:
         for number, (a, b) in enumerate(zip(beatmap.free, beatmap.free[1:], strict=False)):
             if b.start < a.end:
                 self._note_error(
-                    "free time overlaps the stretch before", "join the two", "free", row=number + 1
+                    _("free time overlaps the stretch before"),
+                    _("join the two"),
+                    "free",
+                    row=number + 1,
                 )
         free = iter(beatmap.free)
         stretch = next(free, None)
@@ -232,16 +267,16 @@ class _MapReader:
                 stretch = next(free, None)
             if stretch is not None and beat in stretch:
                 self._note_error(
-                    f"the beat at {beat:.6f} stands in free time",
-                    "remove the beat or shorten the free time",
+                    _("the beat at {beat:.6f} stands in free time", beat=beat),
+                    _("remove the beat or shorten the free time"),
                     "beats",
                     row=number,
                 )
         for number, time in enumerate(beatmap.restarts):
             if not beatmap.beats or abs(beatmap.times - time).min() > SAME_PLACE:
                 self._note_error(
-                    f"the eight at {time:.6f} restarts off the beats",
-                    "write the time of a beat",
+                    _("the eight at {time:.6f} restarts off the beats", time=time),
+                    _("write the time of a beat"),
                     "restarts",
                     row=number,
                 )

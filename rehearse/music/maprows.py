@@ -13,6 +13,7 @@ from math import inf
 
 from rehearse.music.beatmap import SAME_PLACE, Accent, Build, Confidence, Part, Stretch
 from rehearse.music.settle import last_place
+from rehearse.words import _
 
 #: Largest place in a bar that is read.
 LONGEST_BAR = 12
@@ -25,7 +26,12 @@ def _numbers(cells: Sequence[str], count: int, duration: float) -> list[float]:
         raise ValueError
     values = [float(cell) for cell in cells]
     if not all(-SAME_PLACE < value < duration + SAME_PLACE for value in values):
-        raise ValueError(f"lies outside the song; write seconds between 0 and {duration:.6f}")
+        raise ValueError(
+            _(
+                "lies outside the song; write seconds between 0 and {duration:.6f}",
+                duration=duration,
+            )
+        )
     last = last_place(duration) if duration < inf else duration
     return [min(max(0.0, value), last) for value in values]
 
@@ -40,7 +46,12 @@ def beat(cells: Sequence[str], duration: float) -> tuple[float, int]:
     if len(cells) != 2:
         raise ValueError
     if not 1 <= int(cells[1]) <= LONGEST_BAR:
-        raise ValueError(f"has no place in a bar; write a whole number from 1 to {LONGEST_BAR}")
+        raise ValueError(
+            _(
+                "has no place in a bar; write a whole number from 1 to {longest_bar}",
+                longest_bar=LONGEST_BAR,
+            )
+        )
     return _numbers(cells[:1], 1, duration)[0], int(cells[1])
 
 
@@ -48,13 +59,13 @@ def stretch(cells: Sequence[str], duration: float) -> Stretch | None:
     """A stretch, start before end."""
     start, end = _numbers(cells, 2, duration)
     if float(cells[1]) <= float(cells[0]):
-        raise ValueError("ends before it begins; write start, then end")
+        raise ValueError(_("ends before it begins; write start, then end"))
     return Stretch(start, end) if start < end else None
 
 
 def _share(text: str) -> float:
     if not 0.0 <= float(text) <= 1.0:
-        raise ValueError("is out of range; write a number from 0 to 1")
+        raise ValueError(_("is out of range; write a number from 0 to 1"))
     return float(text)
 
 
@@ -81,7 +92,12 @@ def part(cells: Sequence[str], duration: float) -> Part | None:
     part_of = stretch(cells[:2], duration)
     label = " ".join(cells[2:])
     if not label.isprintable() or len(label) > LONGEST_LABEL:
-        raise ValueError(f"has a label that cannot be shown; write {LONGEST_LABEL} letters at most")
+        raise ValueError(
+            _(
+                "has a label that cannot be shown; write {longest_label} letters at most",
+                longest_label=LONGEST_LABEL,
+            )
+        )
     return Part(part_of.start, part_of.end, "" if label == "-" else label) if part_of else None
 
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from rehearse.words import DECIMAL, _, ngettext
+
 QUARTERS = ("", "e", "&", "a")
 # Numbers of a stated length: one of hundreds of figures is infinite, or refused by Python itself.
 _NUMBER = r"\d{1,12}(?:\.\d{1,20})?"
@@ -38,8 +40,13 @@ class Seconds:
 
     def __str__(self) -> str:
         text = f"{self.value:.6f}".rstrip("0")
-        whole, _, fraction = text.partition(".")
+        whole, _unused, fraction = text.partition(".")
         return f"{whole}.{fraction.ljust(2, '0')} s"
+
+    @property
+    def in_words(self) -> str:
+        """As people read it, with their decimal sign."""
+        return str(self).replace(".", DECIMAL)
 
 
 Position = Count | Seconds
@@ -58,6 +65,15 @@ class Length:
             return f"{number} s"
         return f"{number} count" if self.value == 1 else f"{number} counts"
 
+    @property
+    def in_words(self) -> str:
+        """As people read it, in their language."""
+        number, _space, unit = str(self).partition(" ")
+        number = number.replace(".", DECIMAL)
+        if unit == "s":
+            return f"{number} s"
+        return ngettext("{number} count", "{number} counts", self.value, number=number)
+
 
 def _rounded(text: str, places: int) -> float:
     # To what is written again: finer, or as minus nothing, it would be another one when saved.
@@ -75,7 +91,10 @@ def parse_position(text: str) -> Position:
     if match := _SECONDS.match(text):
         return Seconds(_rounded(match[1], 6))
     raise ValueError(
-        f"{text[:60]!r} is no position; write a count such as 3:5& or seconds such as 12.40 s"
+        _(
+            "{text!r} is no position; write a count such as 3:5& or seconds such as 12.40 s",
+            text=text[:60],
+        )
     )
 
 
@@ -90,5 +109,8 @@ def parse_length(text: str) -> Length:
     if (match := _SECONDS.match(text)) and float(match[1]) >= 0:
         return Length(_rounded(match[1], 3), in_counts=False)
     raise ValueError(
-        f"{text[:60]!r} is no length; write counts such as 4 counts or seconds such as 2.5 s"
+        _(
+            "{text!r} is no length; write counts such as 4 counts or seconds such as 2.5 s",
+            text=text[:60],
+        )
     )

@@ -22,6 +22,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, CutPart
 from rehearse.music.joins import Joined, Joiner, join_all
 from rehearse.music.track import Track
+from rehearse.words import _
 from rehearse.work.progress import Report, between
 
 #: A version is at most so many seconds shorter than the limit, and how many are offered.
@@ -134,11 +135,15 @@ def propose(
 
 def _check(track: Track, limit: float) -> None:
     if not LEAST <= limit <= MOST:
-        what = f"a version of {limit:g} s cannot be made"
-        raise UserError(what, do=f"write {LEAST:g} to {MOST:g} seconds")
+        what = _("a version of {limit:g} s cannot be made", limit=limit)
+        raise UserError(what, do=_("write {least:g} to {most:g} seconds", least=LEAST, most=MOST))
     if track.duration <= limit:
-        what = f"the song lasts {track.duration:.1f} s, which is within {limit:g} s"
-        raise UserError(what, do="write a shorter limit, or use the whole song")
+        what = _(
+            "the song lasts {duration:.1f} s, which is within {limit:g} s",
+            duration=track.duration,
+            limit=limit,
+        )
+        raise UserError(what, do=_("write a shorter limit, or use the whole song"))
 
 
 def from_heard(
@@ -146,24 +151,28 @@ def from_heard(
 ) -> tuple[Proposal, ...]:
     """As `propose`, of a song that was listened to."""
     _check(track, limit)
-    report(0.7, "Weighing versions")
+    report(0.7, _("Weighing versions"))
     finder = _Finder(beatmap, heard, limit)
     joiner = Joiner(track, beatmap, heard)
     offered: list[Proposal] = []
     ways = finder.ways()
     for k, way in enumerate(ways):
-        report(0.75 + 0.25 * k / len(ways), "Joining versions")
+        report(0.75 + 0.25 * k / len(ways), _("Joining versions"))
         made = finder.proposal(way, joiner, Cut(song, track.content_hash, "", (CutPart(0, 1),)))
         if made is not None and all(_apart(made.cut, o.cut) >= _OTHER for o in offered):
             offered.append(made)
         if len(offered) >= OFFERED + 1:
             break
-    report(1.0, "Versions are ready")
+    report(1.0, _("Versions are ready"))
     if not offered:
         raise UserError(
-            f"no version of {limit - SPARE:g} to {limit:g} s was found",
+            _(
+                "no version of {limit:g} to {limit2:g} s was found",
+                limit=limit - SPARE,
+                limit2=limit,
+            ),
             where=track.title,
-            do="choose parts by hand, or another limit",
+            do=_("choose parts by hand, or another limit"),
         )
     return tuple(sorted(offered, key=lambda p: p.shows)[:OFFERED])
 
@@ -306,7 +315,7 @@ class _Finder:
             turn = seen.get(way.rise.hit, 0)
             seen[way.rise.hit] = turn + 1
             ranked.append((way.cost + 0.35 * turn, way))
-        return [way for _, way in sorted(ranked, key=lambda pair: pair[0])[: 3 * _TRIED]]
+        return [way for _unused, way in sorted(ranked, key=lambda pair: pair[0])[: 3 * _TRIED]]
 
     def _through(self, start: float, dear: float, rise: _Climax, end: _End) -> Iterator[_Route]:
         """The best ways from a start over a build to an end."""
@@ -325,7 +334,7 @@ class _Finder:
         fits[0, 0] = False  # nothing left out: no cut at all
         cost = np.where(fits, before.costs[:, None] + behind.costs[None, :], np.inf)
         cheap = dear - 0.9 * rise.weight - 0.5 * end.weight + (0.0 if rise.real else 0.4)
-        for _ in range(2):
+        for _unused in range(2):
             i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
             if not np.isfinite(cost[i, j]):
                 return
@@ -382,10 +391,21 @@ class _Finder:
     def _reason(self, way: _Route, whole: bool) -> str:
         """Why these parts, in a sentence."""
         later = way.start > self.sound[0] + 0.5
-        begin = f"starts at {_clock(way.start)}" if later else "the song's own start"
-        kind = "the build" if way.rise.real else "the rise"
-        build = f"{kind} at {_clock(way.rise.start)} with its hit at {_clock(way.rise.hit)}"
-        end = "the song's own end" if whole else f"ends on the hit at {_clock(way.end.hit)}"
+        begin = (
+            _("starts at {clock}", clock=_clock(way.start)) if later else _("the song's own start")
+        )
+        kind = _("the build") if way.rise.real else _("the rise")
+        build = _(
+            "{kind} at {clock} with its hit at {clock2}",
+            kind=kind,
+            clock=_clock(way.rise.start),
+            clock2=_clock(way.rise.hit),
+        )
+        end = (
+            _("the song's own end")
+            if whole
+            else _("ends on the hit at {clock}", clock=_clock(way.end.hit))
+        )
         return f"{begin}, {build}, {end}"
 
 

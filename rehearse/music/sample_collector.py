@@ -18,6 +18,7 @@ import numpy.typing as npt
 from rehearse.files.media import SONG
 from rehearse.files.user_error import UserError
 from rehearse.music.track import Samples
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 MINUS_3_DB = 0.5**0.5
@@ -103,7 +104,9 @@ class SampleCollector:
             self._begin(frame)
         if frame.sample_rate != self.rate:
             raise UserError(
-                "changes its sample rate on the way", where=self.path.name, do="save it as wav"
+                _("changes its sample rate on the way"),
+                where=self.path.name,
+                do=_("save it as wav"),
             )
         names = tuple(channel.name for channel in frame.layout.channels)
         if names != self.channels:
@@ -154,7 +157,7 @@ class SampleCollector:
         """
         if not self.length:
             raise UserError(
-                "holds no sound that can be read", where=self.path.name, do="copy it again"
+                _("holds no sound that can be read"), where=self.path.name, do=_("copy it again")
             )
         if self._lower is not None:
             self._put(self._lower.resample_chunk(np.zeros((0, 2), np.float32), last=True))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.music.track import Track
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: What no file system takes in a name.
@@ -77,4 +78,4 @@ def _copy(song: Path, target: Path, report: Report) -> None:
     ):
         while chunk := source.read(_CHUNK):
             copy.write(chunk)
-            report(1.0, "Copying the song")
+            report(1.0, _("Copying the song"))

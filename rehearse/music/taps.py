@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 Times = npt.NDArray[np.float64]
 
@@ -41,7 +42,8 @@ def regular_beats(taps: Sequence[float], onsets: Sequence[float] = ()) -> Times:
     times = np.unique(np.asarray(taps, np.float64))
     if len(times) < FEWEST:
         raise UserError(
-            f"{len(times)} taps are too few to tell a tempo", do=f"tap at least {FEWEST} beats"
+            _("{number} taps are too few to tell a tempo", number=len(times)),
+            do=_("tap at least {fewest} beats", fewest=FEWEST),
         )
     times, counts = _count(times)
     beats = _fit(times, counts)
@@ -59,7 +61,7 @@ def _count(times: Times) -> tuple[Times, npt.NDArray[np.int64]]:
             kept.append(time)
             counts.append(counts[-1] + max(1, ahead))
     if len(kept) < FEWEST or counts[-1] > 3 * len(kept):
-        raise UserError("the taps are too uneven to tell a tempo", do="tap the stretch again")
+        raise UserError(_("the taps are too uneven to tell a tempo"), do=_("tap the stretch again"))
     return np.asarray(kept), np.asarray(counts)
 
 
@@ -85,7 +87,7 @@ def _rms(rest: Times) -> float:
 
 def _lowess(x: Times, y: Times, at: Times) -> Times:
     strength = np.ones(len(x))
-    for _ in range(3):
+    for _unused in range(3):
         rest = y - _local_lines(x, y, x, strength)
         spread = 6 * max(float(np.median(np.abs(rest))), 1e-4)
         strength = np.clip(1 - (rest / spread) ** 2, 0.0, 1.0) ** 2 + 1e-6

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from rehearse.files.atomic import save_atomic
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 #: Taps needed, and a spread (s) above which the result should be repeated.
 TAPS, DOUBTFUL = 8, 0.04
@@ -54,7 +55,10 @@ def measure_delay(clicks: Sequence[float], taps: Sequence[float]) -> Delay:
         if before and tap - max(before) <= LATEST:
             late.append(tap - max(before))
     if len(late) < TAPS:
-        raise UserError(f"only {len(late)} taps fit the clicks", do=f"tap to {TAPS} clicks again")
+        raise UserError(
+            _("only {number} taps fit the clicks", number=len(late)),
+            do=_("tap to {taps} clicks again", taps=TAPS),
+        )
     seconds = statistics.median(late)
     spread = statistics.median(abs(value - seconds) for value in late)
     return Delay(max(0.0, seconds), spread)

@@ -28,6 +28,7 @@ from rehearse.playback.output_watch import watch
 from rehearse.playback.silent import SilentOutput
 from rehearse.playback.stretch_cache import StretchCache
 from rehearse.playback.timeline import Clock
+from rehearse.words import _
 from rehearse.work.child import Channel
 from rehearse.work.shared import loads
 from rehearse.work.urgency import raise_priority, threads
@@ -95,7 +96,7 @@ class Engine:
         lines = traceback.format_exception(
             failure.exc_type, failure.exc_value, failure.exc_traceback
         )
-        thread = failure.thread.name if failure.thread else "a thread"
+        thread = failure.thread.name if failure.thread else _("a thread")
         self._inbox.put(_Ended(f"{thread} ended:\n{''.join(lines)}"))
 
     def _listen(self) -> None:
@@ -160,14 +161,14 @@ class Engine:
         now = time.perf_counter()
         before, self._ticked = self._ticked, now
         if now - before > _GONE:  # not the device, this process stood still
-            raise UserError("the sound was held up", do="press play to go on")
+            raise UserError(_("the sound was held up"), do=_("press play to go on"))
         patience = _GONE if now - self._opened > _STARTING else _STARTING
         if self._output.failure:
             raise _Broken(self._output.failure)
         if not self._output.alive or now - self._output.called > patience:
             raise _gone()
         if _sleep() - self._asleep > _SLEPT:
-            raise UserError("the machine was asleep", do="press play to go on")
+            raise UserError(_("the machine was asleep"), do=_("press play to go on"))
 
     def _send_heard(self) -> None:
         mixer, output = self._mixer, self._output
@@ -184,7 +185,7 @@ class Engine:
 
 
 def _gone() -> UserError:
-    return UserError("the sound device is gone", do="connect it again and press play")
+    return UserError(_("the sound device is gone"), do=_("connect it again and press play"))
 
 
 def _sleep() -> float:

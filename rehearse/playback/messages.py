@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 from rehearse.playback.segment import Segment
 from rehearse.playback.timeline import LineFit, PlayheadMark
+from rehearse.words import _
 from rehearse.work.shared import Shared
 
-UNEXPECTED = "The sound stopped unexpectedly – press play to go on."
+UNEXPECTED = _("The sound stopped unexpectedly – press play to go on.")
 
 
 @dataclass(frozen=True)

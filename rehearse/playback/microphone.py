@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 Block = npt.NDArray[np.float32]
@@ -66,13 +67,13 @@ class MicRecording:
             UserError: nothing was said, or it was too loud.
         """
         if self.begun is None:
-            raise UserError("nothing was heard", do="come closer and say it again")
+            raise UserError(_("nothing was heard"), do=_("come closer and say it again"))
         first = max(0, self.begun * _BLOCK - round(_BEFORE * RATE))
         last = (self.last + 1) * _BLOCK + round(_AFTER * RATE)
         sound = np.concatenate(self.blocks)[first:last]
         if float(np.abs(sound).max()) >= _FULL:
             raise UserError(
-                "the recording is too loud and distorts", do="step back and say it again"
+                _("the recording is too loud and distorts"), do=_("step back and say it again")
             )
         return sound
 
@@ -120,20 +121,20 @@ def record(
 def _microphone() -> Generator[Block, None, None]:
     import sounddevice
 
-    advice = "plug one in and allow this program to use it"
+    advice = _("plug one in and allow this program to use it")
     try:
         stream: Any = sounddevice.InputStream(
             samplerate=RATE, channels=1, dtype="float32", blocksize=_BLOCK
         )
         stream.start()
     except (sounddevice.PortAudioError, ValueError) as error:
-        raise UserError("no microphone can be opened", do=advice) from error
+        raise UserError(_("no microphone can be opened"), do=advice) from error
     try:
         while True:
-            block, _ = stream.read(_BLOCK)
+            block, _unused = stream.read(_BLOCK)
             yield np.ascontiguousarray(block[:, 0])
     except sounddevice.PortAudioError as error:
-        raise UserError("the microphone went away", do=advice) from error
+        raise UserError(_("the microphone went away"), do=advice) from error
     finally:
         stream.abort()
         stream.close()

@@ -39,6 +39,7 @@ import numpy.typing as npt
 
 from rehearse.files.user_error import UserError
 from rehearse.playback.resample import Resampler
+from rehearse.words import _
 
 Pull = Callable[[int], npt.NDArray[np.float32]]
 Report = Callable[[float, float], None]
@@ -158,7 +159,7 @@ def _lay(sound: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
 
 def _error(error: Exception) -> UserError:
     if _TAKEN in error.args:
-        advice = "close that program, or rehearse silently"
-        return UserError("another program keeps the sound device to itself", do=advice)
-    advice = "connect a speaker or headphones, or rehearse silently"
-    return UserError("no sound device can be opened", do=advice)
+        advice = _("close that program, or rehearse silently")
+        return UserError(_("another program keeps the sound device to itself"), do=advice)
+    advice = _("connect a speaker or headphones, or rehearse silently")
+    return UserError(_("no sound device can be opened"), do=advice)

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from rehearse.playback.messages import Heard
+from rehearse.words import _
 
 #: Seconds between two looks.
 _PAUSE = 0.5
@@ -32,7 +33,7 @@ def watch(tell: Callable[[str | None], object], no_device: bool = False) -> None
         import pulsectl
     except (ImportError, OSError):  # it or the library it leans on is not installed
         return
-    told = "a speaker" if no_device else ""
+    told = _("a speaker") if no_device else ""
     while True:
         # A server that is gone or does not answer tells no name; the device's own watch says so.
         with contextlib.suppress(Exception), pulsectl.Pulse("rehearse", connect=False) as server:

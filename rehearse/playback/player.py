@@ -28,6 +28,7 @@ from rehearse.playback.mix import Order, Volume
 from rehearse.playback.output_watch import Gaps
 from rehearse.playback.segment import Event, Gap, Kind, Now, OutputBack, OutputLost, Segment
 from rehearse.playback.timeline import LineFit, Timeline
+from rehearse.words import _
 from rehearse.work.child import Child
 from rehearse.work.shared import Shared, dumps
 
@@ -40,9 +41,9 @@ _RETRY = 3.0
 _PATIENCE, _LOOK, _OPENING = 3.0, 0.1, 20.0
 #: Seconds the window waits at most for the end of what reads from the process.
 _DYING = 0.5
-_NOT_STARTED = "The sound could not be started – close other programs, then press play to go on."
-_FULL = "There is no room for the sound – free some space on the disk, then press play to go on."
-_MUTE = "The sound device does not answer – connect it again, or rehearse silently."
+_NOT_STARTED = _("The sound could not be started – close other programs, then press play to go on.")
+_FULL = _("There is no room for the sound – free some space on the disk, then press play to go on.")
+_MUTE = _("The sound device does not answer – connect it again, or rehearse silently.")
 
 
 class Player:

@@ -13,6 +13,7 @@ from rehearse.files.yamlfile import load_yaml
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Level, Routine
 from rehearse.routine.poses import Catalogue
+from rehearse.words import _
 
 #: Seconds of hold from which the breath is worth a word; minutes that are a long session; days
 #: before a show that count as its last week (all three common practice, no source).
@@ -40,7 +41,7 @@ def load_cautions() -> tuple[Caution, ...]:
     try:
         return tuple(Caution(**entry) for entry in document.data["cautions"])
     except (KeyError, TypeError) as error:
-        raise UserError("is damaged", where=document.path.name, do="install again") from error
+        raise UserError(_("is damaged"), where=document.path.name, do=_("install again")) from error
 
 
 def stopped() -> Caution:
@@ -94,7 +95,7 @@ def due_for_round(longest: float, seen: Collection[str] = ()) -> tuple[Caution, 
 
 def _longest_hold(routine: Routine, beatmap: BeatMap) -> float:
     breathed = (p for p in routine.poses if not p.pose.startswith("vacuum"))
-    holds = (end - hit for _, hit, end in (p.times(beatmap) for p in breathed))
+    holds = (end - hit for _unused, hit, end in (p.times(beatmap) for p in breathed))
     return max(holds, default=0.0)
 
 

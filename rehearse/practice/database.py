@@ -20,6 +20,7 @@ from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError
 from rehearse.practice import checking, schema
 from rehearse.practice.salvage import BESIDE, MAGIC, head_of, salvage
+from rehearse.words import _, ngettext
 
 #: Seconds that a write waits for another program's, and that a look does.
 PATIENCE, GLANCE = 2.0, 0.5
@@ -68,13 +69,15 @@ def open_database(path: Path, patience: float | None = None) -> OpenedDatabase:
             )
         except (sqlite3.Error, UnicodeError, ValueError, OverflowError) as error:
             if is_damage(error):
-                return replace_file(path, "the logbook was damaged")
+                return replace_file(path, _("the logbook was damaged"))
             raise user_error_of(error, path) from error
         except _Foreign:
-            return replace_file(path, "the logbook was not made by this program")
+            return replace_file(path, _("the logbook was not made by this program"))
     except OSError as error:
         raise Unwritable(
-            "the logbook cannot be opened here", where=path.name, do="check its rights and the disk"
+            _("the logbook cannot be opened here"),
+            where=path.name,
+            do=_("check its rights and the disk"),
         ) from error
 
 
@@ -94,18 +97,18 @@ def _look_at(path: Path) -> str:
             found = inside(path.parent, path.name).stat()
             _put_aside_beside(path.resolve())
         except FileNotFoundError:
-            return "the logbook was a link to nothing"
+            return _("the logbook was a link to nothing")
         except ValueError as error:
-            what, _, do = str(error).partition("; ")
+            what, _unused, do = str(error).partition("; ")
             raise UserError(what, where=path.parent, do=do) from error
     if not stat.S_ISREG(found.st_mode):
-        return "the logbook was no file"
+        return _("the logbook was no file")
     if found.st_size > LARGEST:
-        return "the logbook was too large to be one"
+        return _("the logbook was too large to be one")
     if found.st_size:
         header = head_of(path)
         if len(header) < 100 or not header.startswith(MAGIC):
-            return "the logbook was damaged"
+            return _("the logbook was damaged")
         _refuse_newer(struct.unpack(">I", header[60:64])[0], path)
     return ""
 
@@ -137,7 +140,7 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
         UserError: there is none, it is damaged or of a newer version.
     """
     if not path.is_file():
-        raise UserError("nothing has been practised here yet", where=path.parent.name)
+        raise UserError(_("nothing has been practised here yet"), where=path.parent.name)
     try:
         try:
             return _read_only(path, "mode=ro")
@@ -174,17 +177,19 @@ def user_error_of(error: Exception, path: Path) -> UserError:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if is_damage(error):
         return UserError(
-            "the logbook is damaged", where=path.name, do="open the routine to mend it"
+            _("the logbook is damaged"), where=path.name, do=_("open the routine to mend it")
         )
     if code == sqlite3.SQLITE_FULL:
-        return Unwritable("the disk is full", where=path.name, do="free some space")
+        return Unwritable(_("the disk is full"), where=path.name, do=_("free some space"))
     if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
         return Unwritable(
-            "the logbook cannot be written here", where=path.name, do="choose another folder"
+            _("the logbook cannot be written here"), where=path.name, do=_("choose another folder")
         )
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return Unwritable("another program holds the logbook", where=path.name, do="close it there")
-    return Unwritable("the logbook cannot be used now", where=path.name, do="check the disk")
+        return Unwritable(
+            _("another program holds the logbook"), where=path.name, do=_("close it there")
+        )
+    return Unwritable(_("the logbook cannot be used now"), where=path.name, do=_("check the disk"))
 
 
 def set_aside(path: Path) -> Path:
@@ -203,7 +208,9 @@ def _stamp() -> str:
 def _refuse_newer(version: int, path: Path) -> None:
     if schema.VERSION < version < 1000:  # higher still is no version but damage
         raise UserError(
-            "the logbook was written by a newer version", where=path.name, do="update the program"
+            _("the logbook was written by a newer version"),
+            where=path.name,
+            do=_("update the program"),
         )
 
 
@@ -249,7 +256,7 @@ def _keep_version(db: sqlite3.Connection, path: Path) -> None:
     copy.close()
 
 
-def replace_file(path: Path, problem: str = "the logbook was damaged") -> OpenedDatabase:
+def replace_file(path: Path, problem: str = _("the logbook was damaged")) -> OpenedDatabase:
     """Set a file aside and take over into a fresh one what can be read of it.
 
     Raises:
@@ -260,7 +267,9 @@ def replace_file(path: Path, problem: str = "the logbook was damaged") -> Opened
         db = _connect(path, PATIENCE, check=False)
     except OSError as error:
         raise Unwritable(
-            "the logbook is damaged and cannot be set aside", where=path.name, do="free the folder"
+            _("the logbook is damaged and cannot be set aside"),
+            where=path.name,
+            do=_("free the folder"),
         ) from error
     except sqlite3.Error as error:
         raise user_error_of(error, path) from error
@@ -270,8 +279,14 @@ def replace_file(path: Path, problem: str = "the logbook was damaged") -> Opened
         db.close()
         raise user_error_of(error, path) from error
     sentence = UserError(
-        f"{problem}, {saved} pass{'es' if saved != 1 else ''} could be read from it",
+        ngettext(
+            "{problem}, {saved} pass could be read from it",
+            "{problem}, {saved} passes could be read from it",
+            saved,
+            problem=problem,
+            saved=saved,
+        ),
         where=path.name,
-        do=f"what was there is kept as {aside.name}",
+        do=_("what was there is kept as {name}", name=aside.name),
     ).sentence
     return OpenedDatabase(db, sentence)

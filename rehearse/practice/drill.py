@@ -17,6 +17,7 @@ from rehearse.practice.passes import Cueing, Effort, Verdict
 from rehearse.practice.passplan import NO_REST, PassPlan, Result, complete
 from rehearse.practice.scope import Scope, section_scope, spots_of, transition_scope
 from rehearse.routine.model import Routine
+from rehearse.words import _, shown
 
 SLOWEST, FASTEST = 40, 105
 
@@ -153,11 +154,17 @@ class Drill:
 
     def _announce(self, results: tuple[Result, ...], step: TempoStep, named: bool) -> str:
         if named:
-            return f"{self.scope.name.replace('→', 'to')}, {step.percent} percent"
+            return _(
+                "{name}, {percent} percent",
+                name=shown(self.scope.name).replace("→", _("to")),
+                percent=step.percent,
+            )
         before = results[-1].plan.percent if results else step.percent
         if step.percent == before:
             return ""
-        return f"{'up' if step.percent > before else 'down'} to {step.percent} percent"
+        if step.percent > before:
+            return _("up to {percent} percent", percent=step.percent)
+        return _("down to {percent} percent", percent=step.percent)
 
 
 @dataclass(frozen=True)
@@ -208,7 +215,7 @@ def moves_scope(routine: Routine, beatmap: BeatMap, section_id: str) -> Scope | 
     ways = ways_with_moves(routine, beatmap, section_id)
     if not ways:
         return None
-    name = f"the moves of {routine.section(section_id).name}"
+    name = _("the moves of {name}", name=routine.section(section_id).name)
     return Scope("moves", section_id, name, ways[0].start, ways[-1].end)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from rehearse.practice.passes import Pass
 from rehearse.practice.roundlog import CallDone, RoundDone
-from rehearse.routine.rounds import KINDS
+from rehearse.words import shown
 
 HEADINGS = (
     "date", "time", "what", "from", "to", "tempo", "cues", "effort", "seconds", "complete",
@@ -22,6 +22,12 @@ CUE_WORDS = {
 }
 
 
+_KIND_WORDS = {
+    "turns": "quarter turns",
+    "mandatories": "mandatory poses",
+    "both": "turns, then poses",
+    "random": "random calls",
+}
 ROUND_HEADINGS = (
     "date", "time", "round", "call-out", "called", "pose", "hold", "planned", "verdict",
     "lost at", "dry run",
@@ -62,8 +68,11 @@ def to_csv(passes: Iterable[Pass]) -> str:
 
 
 def format_table(rows: Iterable[tuple[str, ...]], headings: tuple[str, ...] = HEADINGS) -> str:
-    """Columns set flush left under their headings, two spaces apart; ends with a newline."""
-    lines = [headings, *rows]
+    """Columns set flush left under their headings, two spaces apart; ends with a newline.
+
+    Tables are read by people, in their language; what is comma-separated is English in all.
+    """
+    lines = [tuple(map(shown, line)) for line in (headings, *rows)]
     widths = [max(len(line[k]) for line in lines) for k in range(len(headings))]
     lines = [tuple(map(_printable, line)) for line in lines]
     texts = (
@@ -81,7 +90,7 @@ def _call_row(done: RoundDone, call: CallDone) -> tuple[str, ...]:
     return (
         call.called.strftime("%Y-%m-%d"),
         call.called.strftime("%H:%M:%S"),
-        KINDS[done.kind].lower(),
+        _KIND_WORDS[done.kind],
         str(call.callout),
         call.said,
         call.pose,

@@ -29,6 +29,7 @@ from rehearse.practice.writing import (
     write_rounds,
     write_takes,
 )
+from rehearse.words import _
 
 _PLAIN = re.compile(r"[0-9A-Za-z-]{4,64}")
 
@@ -56,7 +57,7 @@ def open_fallback(path: Path, fallback: Path, why: UserError) -> OpenedDatabase:
         why: what keeps the logbook from being used. Where this machine cannot keep passes either,
             they live as long as the program.
     """
-    do = "passes are kept on this machine and go into it when it can be written"
+    do = _("passes are kept on this machine and go into it when it can be written")
     try:
         fallback.parent.mkdir(parents=True, exist_ok=True)
         if not fallback.exists():
@@ -66,7 +67,7 @@ def open_fallback(path: Path, fallback: Path, why: UserError) -> OpenedDatabase:
     except (OSError, UserError):
         db = sqlite3.connect(":memory:", isolation_level=None)
         schema.migrate(db)
-        do = "this machine cannot keep passes either: they last until the program ends"
+        do = _("this machine cannot keep passes either: they last until the program ends")
     return OpenedDatabase(db, UserError(why.what, where=why.where, do=do).sentence)
 
 

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rehearse.practice.takelog import USUAL, PoseRead, TakeDone
+from rehearse.words import _, shown
 
 #: How many takes must say the same, and how many must say anything.
 _SAME, _LEAST = 2, 2
@@ -33,10 +34,15 @@ class Habit:
     @property
     def sentence(self) -> str:
         """What was seen and what to do about it."""
-        seen = f"{self.said} on {self.times} of the last {self.of} takes"
+        seen = _(
+            "{said} on {times} of the last {of} takes",
+            said=shown(self.said),
+            times=self.times,
+            of=self.of,
+        )
         if self.said == "late":
-            return f"{seen}: drill the way in at 80 %, or start it earlier"
-        return f"{seen}: drill the way in at 80 % and wait for the count"
+            return _("{seen}: drill the way in at 80 %, or start it earlier", seen=seen)
+        return _("{seen}: drill the way in at 80 % and wait for the count", seen=seen)
 
 
 def habits(takes: Sequence[TakeDone]) -> tuple[Habit, ...]:

@@ -24,6 +24,7 @@ from rehearse.practice.planbook import row_of
 from rehearse.practice.planline import Plan
 from rehearse.practice.roundlog import RoundDone
 from rehearse.practice.takelog import TakeDone
+from rehearse.words import _
 
 log = logging.getLogger("rehearse")
 
@@ -187,8 +188,8 @@ class Keeper:
 
     def _fail(self, error: Exception) -> None:
         log.error("logbook", exc_info=error)
-        what = "the logbook cannot be used, what is practised now is not kept"
-        self._tell(UserError(what, where=self.path.name, do="start again").sentence)
+        what = _("the logbook cannot be used, what is practised now is not kept")
+        self._tell(UserError(what, where=self.path.name, do=_("start again")).sentence)
 
     def _tell_notice(self, book: Logbook) -> None:
         if book.notice:

@@ -33,6 +33,7 @@ from rehearse.practice.passes import Pass, Verdict
 from rehearse.practice.roundlog import RoundDone, rounds_of
 from rehearse.practice.takelog import TakeDone, takes_of
 from rehearse.practice.writing import Note, Transaction
+from rehearse.words import _, ngettext
 
 FILE_NAME = "practice.sqlite"
 #: What reading a damaged file may raise.
@@ -103,7 +104,7 @@ class Logbook:
     def __enter__(self) -> Logbook:
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, *_unused: object) -> None:
         self.close()
 
     # -- writing ---------------------------------------------------------------------------
@@ -362,9 +363,9 @@ class Logbook:
             return
         self._set_by(self.history(), self.rounds(), self.takes())
         raise UserError(
-            "the routine's folder is gone",
+            _("the routine's folder is gone"),
             where=self.path.parent.name,
-            do="bring it back, passes are kept on this machine meanwhile",
+            do=_("bring it back, passes are kept on this machine meanwhile"),
         )
 
     def _write_waiting(self) -> None:
@@ -377,12 +378,18 @@ class Logbook:
 
     def _kept(self, error: UserError) -> UserError:
         count = len(self._waiting)
-        what, waits, are = f"{count} passes", "wait", "are"
-        if count <= 1:
-            what, waits, are = "1 pass" if count else "it", "waits", "is"
-        kept = f"{what} {waits} in memory"
+        kept = ngettext(
+            "{count} pass waits in memory", "{count} passes wait in memory", count, count=count
+        )
+        kept = kept if count else _("it waits in memory")
         if self._set_by(self._waiting, self._rounds.values(), self._takes.values()):
-            kept = f"{what} {are} kept on this machine meanwhile"
+            kept = ngettext(
+                "{count} pass is kept on this machine meanwhile",
+                "{count} passes are kept on this machine meanwhile",
+                count,
+                count=count,
+            )
+            kept = kept if count else _("it is kept on this machine meanwhile")
         return UserError(error.what, where=error.where, do=f"{error.do}, {kept}")
 
     def _set_by(

@@ -10,6 +10,7 @@ from rehearse.practice.planline import COMMON, Group, PlanLine
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope
 from rehearse.practice.transition_evidence import NEVER, SOUND, Evidence
+from rehearse.words import _, ngettext
 
 #: Seconds a count-in takes about, and the pauses after a drilled pass and after a run.
 COUNT_IN = 2.5
@@ -25,36 +26,39 @@ _PARTS = "Fontana et al. 2009"
 
 def first_look(whole: Scope) -> PlanLine:
     """The first session ever: the whole is watched once, then walked."""
-    reason = "The first session: watch it once, then walk it marked with all cues."
+    reason = _("The first session: watch it once, then walk it marked with all cues.")
     work = RunThrough(whole, effort="marked", cueing="all", rest=RUN_REST, runs=2, asks=False)
     seconds = _seconds(whole, 1.0, 2, RUN_REST)
-    title = "Whole routine, watch it, then walk it"
+    title = _("Whole routine, watch it, then walk it")
     return PlanLine("open", "open", title, reason, COMMON, work, seconds)
 
 
 def opening(whole: Scope, show: BeforeShow, *, marked: bool) -> PlanLine:
     """The run from memory that opens every session but the first."""
-    reason = "A run without cues shows what has stayed."
+    reason = _("A run without cues shows what has stayed.")
     if show.days is not None and 0 < show.days <= 60:
-        reason = f"{_days(show.days)} to the show. {reason}"
+        reason = _("{days} to the show. {reason}", days=_days(show.days), reason=reason)
     return _run("open", whole, "memory", reason, _RECALL, marked)
 
 
 def closing(whole: Scope, last: str, *, marked: bool) -> PlanLine:
     """The whole at full tempo; with all cues and without in turn."""
     cueing: Cueing = "memory" if last == "all" else "all"
-    words = "without cues" if cueing == "memory" else "with all cues"
-    reason = (
-        f"End with the whole at full tempo, this time {words}: runs with and without alternate."
+    words = _("without cues") if cueing == "memory" else _("with all cues")
+    reason = _(
+        "End with the whole at full tempo, this time {words}: runs with and without alternate.",
+        words=words,
     )
     return _run("close", whole, cueing, reason, f"{COMMON}; {_RECALL}", marked)
 
 
 def between(whole: Scope, show: BeforeShow) -> PlanLine:
     """A run in the middle of the session."""
-    reason = "A run between keeps the parts in the whole."
+    reason = _("A run between keeps the parts in the whole.")
     if show.days is not None and 0 < show.days <= 14:
-        reason = f"{_days(show.days)} to the show: one more run, names only on the hit."
+        reason = _(
+            "{days} to the show: one more run, names only on the hit.", days=_days(show.days)
+        )
     return _run("run", whole, "names", reason, COMMON, False)
 
 
@@ -63,9 +67,11 @@ def new(evidence: Evidence, scope: Scope, unjudged: bool) -> PlanLine:
     steps = TempoSteps(first=70, up=15, after=1, down=10, floor=50, unjudged=unjudged)
     drill = Drill(scope, steps, rest=REST, passes=_NEW_MOST, clean=1)
     sound = round(evidence.clean)
-    reason = (
-        f"New, {_times(sound, 'clean pass', 'clean passes')} so far:"
-        f" about {SOUND} clean passes in a row, then in turn with the rest."
+    times = ngettext("{sound} clean pass", "{sound} clean passes", sound, sound=sound)
+    reason = _(
+        "New, {times} so far: about {many} clean passes in a row, then in turn with the rest.",
+        times=times if sound else _("no clean passes"),
+        many=SOUND,
     )
     seconds = _seconds(scope, 0.85, _NEW_EXPECTED, REST)
     return PlanLine(f"new {scope.item}", "new", scope.name, reason, COMMON, drill, seconds)
@@ -87,13 +93,15 @@ def part(scope: Scope, waited: int, number: int, passes: int, unjudged: bool) ->
     steps = TempoSteps(first=100, up=5, after=1, down=5, floor=50, unjudged=unjudged)
     drill = Drill(scope, steps, rest=REST, passes=passes)
     if waited >= NEVER:
-        reason = "Never drilled as a part so far; with the ways into and out of it."
+        reason = _("Never drilled as a part so far; with the ways into and out of it.")
     elif waited == 0:
-        reason = "Once more in one piece, in turn with the weak ones."
+        reason = _("Once more in one piece, in turn with the weak ones.")
     elif waited == 1:
-        reason = "Drilled yesterday: kept warm, in turn with the weak ones."
+        reason = _("Drilled yesterday: kept warm, in turn with the weak ones.")
     else:
-        reason = f"Something in it was last drilled {_days(waited)} ago; five is the most."
+        reason = _(
+            "Something in it was last drilled {days} ago; five is the most.", days=_days(waited)
+        )
     line_id = f"turn {scope.kind} {scope.item} {number}"
     seconds = _seconds(scope, 1.0, passes, REST)
     return PlanLine(line_id, "rotate", scope.name, reason, f"{COMMON}; {_PARTS}", drill, seconds)
@@ -115,16 +123,26 @@ def starting_tempo(evidence: Evidence) -> int:
 def why(evidence: Evidence) -> tuple[str, str]:
     """The reason a transition takes its turn, and what the rule rests on."""
     if evidence.filmed:
-        return f"On film {evidence.filmed}.", COMMON
+        return _("On film {filmed}.", filmed=evidence.filmed), COMMON
     if evidence.missed_lately:
         missed = evidence.judged_last - evidence.clean_last
-        told = f"Missed {missed:.0f} of {evidence.judged_last:.0f} last time"
-        return f"{told}; after a night it comes back first.", _NIGHT
+        told = _(
+            "Missed {missed:.0f} of {judged_last:.0f} last time",
+            missed=missed,
+            judged_last=evidence.judged_last,
+        )
+        return _("{told}; after a night it comes back first.", told=told), _NIGHT
     share = evidence.full_share
     if share is None:
-        best = f"best clean {round((evidence.best or 0) * 100)} %" if evidence.best else "not clean"
-        return f"Not yet clean at full tempo ({best} lately).", _TURNS
-    return f"Among the weakest: {round(share * 100)} % clean at full tempo lately.", _TURNS
+        best = (
+            _("best clean {best} %", best=round((evidence.best or 0) * 100))
+            if evidence.best
+            else _("not clean")
+        )
+        return _("Not yet clean at full tempo ({best} lately).", best=best), _TURNS
+    return _(
+        "Among the weakest: {share} % clean at full tempo lately.", share=round(share * 100)
+    ), _TURNS
 
 
 def _run(
@@ -134,8 +152,8 @@ def _run(
     work = RunThrough(
         whole, effort="marked" if marked else "full out", cueing=cueing, rest=RUN_REST
     )
-    words = {"memory": "from memory", "all": "all cues", "names": "names on the hit"}
-    title = f"Whole routine, {effort}, {words[cueing]}"
+    words = {"memory": _("from memory"), "all": _("all cues"), "names": _("names on the hit")}
+    title = _("Whole routine, {effort}, {words}", effort=effort, words=words[cueing])
     return PlanLine(group, group, title, reason, source, work, _seconds(whole, 1.0, 1, RUN_REST))
 
 
@@ -144,8 +162,4 @@ def _seconds(scope: Scope, tempo: float, passes: int, rest: Length) -> float:
 
 
 def _days(number: int) -> str:
-    return "1 day" if number == 1 else f"{number} days"
-
-
-def _times(number: int, one: str, many: str) -> str:
-    return f"{number or 'no'} {one if number == 1 else many}"
+    return ngettext("1 day", "{number} days", number, number=number)

@@ -8,6 +8,7 @@ from typing import Literal
 
 from rehearse.practice.drill import Drill
 from rehearse.practice.runthrough import RunThrough
+from rehearse.words import _
 
 #: What a rule rests on that nobody has written down.
 COMMON = "common practice, no source"
@@ -15,11 +16,11 @@ COMMON = "common practice, no source"
 #: between, the whole at the end.
 Group = Literal["open", "new", "rotate", "run", "close"]
 GROUP_WORDS: dict[Group, str] = {
-    "open": "The whole, first",
-    "new": "Something new",
-    "rotate": "Weak spots, rotating",
-    "run": "Run between",
-    "close": "The whole, full tempo",
+    "open": _("The whole, first"),
+    "new": _("Something new"),
+    "rotate": _("Weak spots, rotating"),
+    "run": _("Run between"),
+    "close": _("The whole, full tempo"),
 }
 
 

@@ -14,12 +14,13 @@ from rehearse.music.position import Length
 from rehearse.practice.passes import Cueing, Effort
 from rehearse.practice.passplan import NO_REST, PassPlan, Result, complete
 from rehearse.practice.scope import Scope, Spot
+from rehearse.words import _
 
 _SAID = {
-    "all": "with all cues",
-    "names": "names on the hit",
-    "counts": "counts only",
-    "memory": "from memory",
+    "all": _("with all cues"),
+    "names": _("names on the hit"),
+    "counts": _("counts only"),
+    "memory": _("from memory"),
 }
 
 
@@ -53,7 +54,7 @@ class RunThrough:
         cueing = self._cueing(done)
         say = f"{self.scope.name}, {self.effort}, {_SAID[cueing]}"
         if self.percent != 100:
-            say = f"{say}, {self.percent} percent"
+            say = _("{say}, {percent} percent", say=say, percent=self.percent)
         return PassPlan(
             kind="run",
             scope=self.scope,

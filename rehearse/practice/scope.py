@@ -16,6 +16,7 @@ from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.position import Length
 from rehearse.practice.passes import PoseTaken
 from rehearse.routine.model import Routine
+from rehearse.words import _
 
 #: "moves": those of a section, drilled transition by transition (`movesdrill`). "round": a
 #: comparison round, which has no music.
@@ -134,8 +135,15 @@ def marks_scope(beatmap: BeatMap, one: float, other: float) -> Scope:
     """
     start, end = max(0.0, min(one, other)), min(beatmap.duration, max(one, other))
     if end - start < SHORTEST:
-        raise UserError("the two marks lie less than a second apart", do="set the second one later")
-    name = f"{beatmap.position_at(start, 0.03)} to {beatmap.position_at(end, 0.03)}"
+        raise UserError(
+            _("the two marks lie less than a second apart"),
+            do=_("set the second one later"),
+        )
+    name = _(
+        "{start} to {end}",
+        start=beatmap.position_at(start, 0.03),
+        end=beatmap.position_at(end, 0.03),
+    )
     return Scope("marks", "", name, start, end)
 
 

@@ -20,6 +20,7 @@ from rehearse.practice.logbook import FILE_NAME
 from rehearse.routine.folder import open_folder, save_changes
 from rehearse.routine.model import Routine, new_id
 from rehearse.routine.start import free_name
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 
@@ -85,8 +86,8 @@ def _copy_log(source: Path, target: Path) -> None:
             old.backup(new)
             new.execute("PRAGMA journal_mode=DELETE")
     except sqlite3.Error as error:
-        do = "open the routine to mend it, then try again"
-        raise UserError("the logbook cannot be read", where=source.name, do=do) from error
+        do = _("open the routine to mend it, then try again")
+        raise UserError(_("the logbook cannot be read"), where=source.name, do=do) from error
 
 
 def _write_heading(scratch: Path, routine: Routine, heading: Routine) -> None:

@@ -17,6 +17,7 @@ from statistics import median
 from rehearse.practice.planline import COMMON
 from rehearse.practice.roundlog import CallDone, RoundDone
 from rehearse.routine.rounds import KINDS, Kind, RoundWish
+from rehearse.words import _, ngettext, shown
 
 #: Days to the show below which rounds have this share of a session, nearest first; further away
 #: and without a date the last one counts. All of it common practice, no source.
@@ -87,22 +88,22 @@ def stamina(rounds: Iterable[RoundDone]) -> Stamina:
     """What these rounds say, in the order in which they were called."""
     counted = tuple(one for one in rounds if not one.dry_run)
     calls = [(one.started.date(), call) for one in counted for call in one.calls]
-    names = dict.fromkeys(call.pose for _, call in calls)
+    names = dict.fromkeys(call.pose for _unused, call in calls)
     poses = [_pose(name, [(d, c) for d, c in calls if c.pose == name]) for name in names]
     poses.sort(key=lambda pose: -pose.total)
     return Stamina(tuple(poses), _ladder(counted), _days(calls), counted)
 
 
 def _pose(name: str, calls: Sequence[tuple[date, CallDone]]) -> PoseStamina:
-    last = max(day for day, _ in calls)
-    clean = [call.hold for _, call in calls if call.verdict == "clean"]
-    lost = [call.lost_at for _, call in calls if call.lost_at is not None]
+    last = max(day for day, _unused in calls)
+    clean = [call.hold for _unused, call in calls if call.verdict == "clean"]
+    lost = [call.lost_at for _unused, call in calls if call.lost_at is not None]
     return PoseStamina(
         name=name,
         calls=len(calls),
         last=last,
         on_last=sum(call.tension for day, call in calls if day == last),
-        total=sum(call.tension for _, call in calls),
+        total=sum(call.tension for _unused, call in calls),
         longest_clean=max(clean, default=None),
         lost_at=median(lost[-3:]) if lost else None,
     )
@@ -198,37 +199,65 @@ def _line(
     )  # fmt: skip
     seconds = callouts * once + (callouts - 1) * last.between
     done = any(r.kind == kind and r.complete and r.started.date() == today for r in seen.rounds)
-    span = f"{last.hold:g} s" if last.hold == last.longest else f"{last.hold:g}–{last.longest:g} s"
-    several = "1 call-out" if callouts == 1 else f"{callouts} call-outs"
-    title = f"{KINDS[kind]}, holds of {span}, {several}"
+    span = _("{hold:g}–{longest:g} s", hold=last.hold, longest=last.longest)
+    span = _("{hold:g} s", hold=last.hold) if last.hold == last.longest else span
+    several = ngettext("1 call-out", "{callouts} call-outs", callouts, callouts=callouts)
+    title = _("{kinds}, holds of {span}, {several}", kinds=KINDS[kind], span=span, several=several)
     return RoundLine(wish, title, _reason(kind, seen, share, today, days), COMMON, seconds, done)
 
 
 def _reason(kind: Kind, seen: Stamina, share: float, today: date, days: int | None) -> str:
     words = []
     if share == 1.0:
-        words.append("There is no song yet: all of the session is for rounds.")
+        words.append(_("There is no song yet: all of the session is for rounds."))
     elif days is not None and days >= 0:
-        left = f"{days} days" if days < 21 else f"{days // 7} weeks"
-        left = "1 day" if days == 1 else left
-        words.append(f"{left} to the show: rounds have {share * 100:.0f} % of the session.")
+        left = _("{days} days", days=days) if days < 21 else _("{days} weeks", days=days // 7)
+        left = _("1 day") if days == 1 else left
+        words.append(
+            _(
+                "{left} to the show: rounds have {share:.0f} % of the session.",
+                left=left,
+                share=share * 100,
+            )
+        )
     else:
-        words.append(f"Rounds have {share * 100:.0f} % of the session, to keep what is there.")
+        words.append(
+            _("Rounds have {share:.0f} % of the session, to keep what is there.", share=share * 100)
+        )
     mine = [r.started.date() for r in seen.rounds if r.kind == kind]
     if not mine:
-        words.append("Not called yet.")
+        words.append(_("Not called yet."))
     elif max(mine) < today:
         ago = (today - max(mine)).days
-        words.append(f"Last called {'yesterday' if ago == 1 else f'{ago} days ago'}.")
+        words.append(
+            _(
+                "Last called {value}.",
+                value=_("yesterday") if ago == 1 else _("{ago} days ago", ago=ago),
+            )
+        )
     recent = today - timedelta(days=7)
     lost = [p for p in seen.poses if p.lost_at is not None and p.last >= recent]
     if lost and kind != "turns":
         worst = min(lost, key=lambda p: p.lost_at or 0.0)
-        words.append(f"{worst.name[:1].upper()}{worst.name[1:]} was lost at {worst.lost_at:.0f} s.")
+        words.append(
+            _(
+                "{name} was lost at {lost_at:.0f} s.",
+                name=f"{shown(worst.name)[:1].upper()}{shown(worst.name)[1:]}",
+                lost_at=worst.lost_at,
+            )
+        )
     return " ".join(words)
 
 
 def ladder_words(seen: Stamina) -> str:
     """The ladder of holds in one sentence; empty where nothing was held."""
-    steps = [f"{rung.hold:g} s {rung.clean} of {rung.rounds} clean" for rung in seen.ladder]
-    return f"Holds: {', '.join(steps)}." if steps else ""
+    steps = [
+        _(
+            "{hold:g} s {clean} of {rounds} clean",
+            hold=rung.hold,
+            clean=rung.clean,
+            rounds=rung.rounds,
+        )
+        for rung in seen.ladder
+    ]
+    return _("Holds: {steps}.", steps=", ".join(steps)) if steps else ""

@@ -9,46 +9,56 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Position
 from rehearse.routine.accent_pins import is_pinned
 from rehearse.routine.model import Move, Placed, Routine
+from rehearse.words import _, ngettext, place_text, shown
 
 #: An edit that left all others where they were.
-NONE_MOVED = "No other pose moved."
+NONE_MOVED = _("No other pose moved.")
 
 
 def changes(old: Placed, new: Placed) -> tuple[str, ...]:
     """What changed in one pose but its place, each a clause after the pose's name."""
     words = []
     if old.pose != new.pose:
-        words.append(f"is now {new.pose}")
+        words.append(_("is now {pose}", pose=shown(new.pose)))
     if old.hold != new.hold:
-        words.append(_longer("held", old.hold, new.hold))
+        words.append(_longer(_("held"), old.hold, new.hold))
     if old.transition != new.transition:
-        words.append(_longer("transition", old.transition, new.transition))
+        words.append(_longer(_("transition"), old.transition, new.transition))
     if old.facing != new.facing:
-        words.append(f"faces {new.facing or 'as usual'}")
+        words.append(_("faces {facing}", facing=shown(new.facing or _("as usual"))))
     if old.level != new.level:
-        words.append(f"is {new.level or 'at its usual level'}")
+        words.append(_("is {level}", level=shown(new.level or _("at its usual level"))))
     if old.note != new.note:
-        words.append(f"note: {new.note}" if new.note else "note taken out")
+        words.append(_("note: {note}", note=new.note) if new.note else _("note taken out"))
     if old.say != new.say:
-        words.append(f"spoken as “{new.say}”" if new.say else "spoken as usual")
+        words.append(_("spoken as “{say}”", say=new.say) if new.say else _("spoken as usual"))
     if old.pinned != new.pinned:
         words.append(_PINS[new.pinned])
     if old.turn != new.turn:
-        words.append(f"turns into it to the {new.turn}" if new.turn else "turns the shorter way")
+        words.append(
+            _("turns into it to the {turn}", turn=shown(new.turn))
+            if new.turn
+            else _("turns the shorter way")
+        )
     if old.place != new.place:
-        words.append(f"stage place: {new.place}" if new.place else "stays where the last pose was")
+        words.append(
+            _("stage place: {place}", place=shown(new.place))
+            if new.place
+            else _("stays where the last pose was")
+        )
     if _told_apart(old.moves, new.moves):
-        words.append(_moves_words("moves into it", old.moves, new.moves))
+        words.append(_moves_words(_("moves into it"), old.moves, new.moves))
     if old.again != new.again:
-        told = ", ".join(str(position) for position in new.again)
-        words.append(f"hit again at {told}" if told else "is not hit again")
+        told = ", ".join(place_text(position) for position in new.again)
+        words.append(_("hit again at {told}", told=told) if told else _("is not hit again"))
     return tuple(words)
 
 
 def told_moves(moves: Sequence[Move]) -> str:
     """Moves as a coach would say them: "gather 4 counts, reach up right 2 counts"."""
     return ", ".join(
-        " ".join(str(p) for p in (m.move, m.side, m.direction, m.length) if p) for m in moves
+        " ".join((*map(shown, filter(None, (m.move, m.side, m.direction))), place_text(m.length)))
+        for m in moves
     )
 
 
@@ -59,20 +69,24 @@ def _told_apart(old: Sequence[Move], new: Sequence[Move]) -> bool:
 
 def _moves_words(what: str, old: Sequence[Move], new: Sequence[Move]) -> str:
     if not new:
-        return f"{what} taken out, were {told_moves(old)}"
+        return _("{what} taken out, were {told_moves}", what=what, told_moves=told_moves(old))
     if told_moves(old) == told_moves(new):
-        return f"{what}: notes changed"
-    return f"{what}: {told_moves(new)}" + (f", were {told_moves(old)}" if old else "")
+        return _("{what}: notes changed", what=what)
+    return f"{what}: {told_moves(new)}" + (
+        _(", were {told_moves}", told_moves=told_moves(old)) if old else ""
+    )
 
 
-_PINS = {True: "is pinned", False: "is not pinned", None: "is pinned where an accent is"}
+_PINS = {True: _("is pinned"), False: _("is not pinned"), None: _("is pinned where an accent is")}
 
 
 def _longer(what: str, old: Length, new: Length) -> str:
     if old.in_counts != new.in_counts:
-        return f"{what} {new} instead of {old}"
+        return _("{what} {new} instead of {old}", what=what, new=new, old=old)
     by = Length(abs(new.value - old.value), new.in_counts)
-    return f"{what} {by} {'longer' if new.value > old.value else 'shorter'} ({old} → {new})"
+    if new.value > old.value:
+        return _("{what} {by} longer ({old} → {new})", what=what, by=by, old=old, new=new)
+    return _("{what} {by} shorter ({old} → {new})", what=what, by=by, old=old, new=new)
 
 
 def moved_by(old: Placed, new: Placed, old_map: BeatMap, new_map: BeatMap) -> str:
@@ -87,7 +101,9 @@ def moved_by(old: Placed, new: Placed, old_map: BeatMap, new_map: BeatMap) -> st
         if counts is not None
         else Length(round(abs(seconds), 2), in_counts=False)
     )
-    return f"{amount} {'later' if seconds > 0 else 'earlier'}"
+    if seconds > 0:
+        return _("{amount} later", amount=amount)
+    return _("{amount} earlier", amount=amount)
 
 
 def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position | None) -> str:
@@ -103,26 +119,32 @@ def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position | N
     told = [_moved_words(moved, beatmap)]
     changed = [(a, b) for a, b in both if a.hold != b.hold]
     if shorter := sum(_held(b, beatmap) < _held(a, beatmap) - 0.01 for a, b in changed):
-        told.append("1 is held shorter" if shorter == 1 else f"{shorter} are held shorter")
+        told.append(
+            ngettext("1 is held shorter", "{shorter} are held shorter", shorter, shorter=shorter)
+        )
     place = beatmap.time_of(since) if since else beatmap.duration
     kept = (a for a, b in both if a.hit == b.hit and beatmap.time_of(a.hit) >= place)
     if wall := next((p for p in kept if is_pinned(p, beatmap)), None):
-        told.append(f"{wall.pose} stays pinned at {wall.hit}")
+        told.append(_("{pose} stays pinned at {hit}", pose=shown(wall.pose), hit=wall.hit))
     if late := sum(_past_end(b, new, beatmap) and not _past_end(a, old, beatmap) for a, b in moved):
-        told.append("1 now lies past the end" if late == 1 else f"{late} now lie past the end")
+        told.append(
+            ngettext("1 now lies past the end", "{late} now lie past the end", late, late=late)
+        )
     return ", ".join(told) + "."
 
 
 def _moved_words(moved: list[tuple[Placed, Placed]], beatmap: BeatMap) -> str:
     if not moved:
         return NONE_MOVED.rstrip(".")
-    who = "1 pose" if len(moved) == 1 else f"{len(moved)} poses"
+    who = ngettext("1 pose", "{number} poses", len(moved), number=len(moved))
     amounts = {moved_by(a, b, beatmap, beatmap) for a, b in moved}
-    return f"{who} moved {amounts.pop()}" if len(amounts) == 1 else f"{who} moved"
+    return ngettext(
+        "{who} moved {amounts}", "{who} moved", len(amounts), who=who, amounts=amounts.pop()
+    )
 
 
 def _held(placed: Placed, beatmap: BeatMap) -> float:
-    _, hit, end = placed.times(beatmap)
+    _unused, hit, end = placed.times(beatmap)
     return end - hit
 
 

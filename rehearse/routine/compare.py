@@ -16,6 +16,7 @@ from rehearse.routine.change_text import changes, moved_by
 from rehearse.routine.merge import Pair, pair
 from rehearse.routine.merge_items import merge_items
 from rehearse.routine.model import Placed, Routine
+from rehearse.words import _, shown
 
 Kind = Literal[
     "moved", "added", "removed", "changed", "swapped", "heading", "section", "own pose", "own move"
@@ -71,7 +72,13 @@ def _poses(pairs: Sequence[Pair], old_map: BeatMap, new_map: BeatMap) -> Iterato
     for one, other in swapped:
         yield Difference(
             "swapped",
-            f"{one.pose} and {other.pose} changed places ({one.hit} and {other.hit})",
+            _(
+                "{pose} and {pose2} changed places ({hit} and {hit2})",
+                pose=shown(one.pose),
+                pose2=shown(other.pose),
+                hit=one.hit,
+                hit2=other.hit,
+            ),
             (one.id, other.id),
         )
     done = {placed.id for both in swapped for placed in both}
@@ -79,16 +86,29 @@ def _poses(pairs: Sequence[Pair], old_map: BeatMap, new_map: BeatMap) -> Iterato
     yield from _moves(moved, old_map, new_map)
     for old, new in pairs:
         if new is not None and old is None:
-            yield Difference("added", f"{new.pose} added at {new.hit}", (new.id,))
+            yield Difference(
+                "added", _("{pose} added at {hit}", pose=shown(new.pose), hit=new.hit), (new.id,)
+            )
         elif old is not None and new is None:
-            yield Difference("removed", f"{old.pose} taken out at {old.hit}", (old.id,))
+            yield Difference(
+                "removed",
+                _("{pose} taken out at {hit}", pose=shown(old.pose), hit=old.hit),
+                (old.id,),
+            )
         elif old is not None and new is not None:
             if old.id in done:
                 # Poses that changed places took each other's lengths, which belong to the place.
                 old = replace(old, hold=new.hold, transition=new.transition, again=new.again)
             if words := changes(old, new):
                 yield Difference(
-                    "changed", f"{old.pose} at {new.hit}: {', '.join(words)}", (new.id,)
+                    "changed",
+                    _(
+                        "{pose} at {hit}: {words}",
+                        pose=shown(old.pose),
+                        hit=new.hit,
+                        words=", ".join(words),
+                    ),
+                    (new.id,),
                 )
 
 
@@ -115,8 +135,23 @@ def _moves(
         poses = list(group)
         if by and len(poses) >= _TOGETHER:
             first = poses[0][0]
-            text = f"{len(poses)} poses from {first.pose} at {first.hit} on moved {by}"
-            yield Difference("moved", text, tuple(b.id for _, b in poses))
+            text = _(
+                "{number} poses from {pose} at {hit} on moved {by}",
+                number=len(poses),
+                pose=shown(first.pose),
+                hit=first.hit,
+                by=by,
+            )
+            yield Difference("moved", text, tuple(b.id for _unused, b in poses))
             continue
         for old, new in poses:
-            yield Difference("moved", f"{old.pose} moved from {old.hit} to {new.hit}", (new.id,))
+            yield Difference(
+                "moved",
+                _(
+                    "{pose} moved from {hit} to {hit2}",
+                    pose=shown(old.pose),
+                    hit=old.hit,
+                    hit2=new.hit,
+                ),
+                (new.id,),
+            )

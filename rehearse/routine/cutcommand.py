@@ -23,6 +23,7 @@ from rehearse.routine.folder import OpenedFolder, open_folder, save_changes
 from rehearse.routine.follow import told_aside
 from rehearse.routine.model import Routine
 from rehearse.routine.rules import load_rules
+from rehearse.words import _
 from rehearse.work.pool import run_apart
 
 T = TypeVar("T")
@@ -43,7 +44,7 @@ def listed(
     if limit is None:
         limit = load_rules(opened.routine.rules, opened.folder).limit
     if limit is None:
-        raise UserError("the routine's rules have no limit", where=folder, do="write --to 60")
+        raise UserError(_("the routine's rules have no limit"), where=folder, do=_("write --to 60"))
     source = source_of(opened.folder, opened.routine, opened.beatmap)
     return opened, source, _apart(progress, versions_within, opened.folder, source, limit)
 
@@ -72,7 +73,7 @@ def back_to_song(folder: Path) -> str:
     """
     opened = open_folder(folder)
     if opened.routine.cut is None:
-        raise UserError("the music is the whole song already", where=folder, do="leave it")
+        raise UserError(_("the music is the whole song already"), where=folder, do=_("leave it"))
     hold = _hold(opened.folder)
     try:
         source = source_of(opened.folder, opened.routine, opened.beatmap)
@@ -86,13 +87,15 @@ def back_to_song(folder: Path) -> str:
 def _hold(folder: Path) -> Hold:
     hold = Hold(folder)
     if not hold.take():
-        raise UserError("is open in a window", where=folder, do="close it, or cut the song there")
+        raise UserError(
+            _("is open in a window"), where=folder, do=_("close it, or cut the song there")
+        )
     return hold
 
 
 def _apart(progress: Progress, function: Callable[..., T], *args: Any) -> T:
     """In a process of its own, as a window's worker does it."""
-    return run_apart(function, *args, where="the song", report=progress, patience=_PATIENCE)
+    return run_apart(function, *args, where=_("the song"), report=progress, patience=_PATIENCE)
 
 
 def as_table(proposals: Sequence[Proposal]) -> str:
@@ -101,8 +104,15 @@ def as_table(proposals: Sequence[Proposal]) -> str:
     for number, proposal in enumerate(proposals, 1):
         lines.append(f"{number}  {proposal.length:.2f} s  {proposal.reason}")
         for k, part in enumerate(proposal.cut.parts):
-            join = f"   join: {proposal.told[k - 1]}" if k else ""
-            lines.append(f"     {part.start:8.2f} s to {part.end:8.2f} s{join}")
+            join = _("   join: {told}", told=proposal.told[k - 1]) if k else ""
+            lines.append(
+                _(
+                    "     {start:8.2f} s to {end:8.2f} s{join}",
+                    start=part.start,
+                    end=part.end,
+                    join=join,
+                )
+            )
     return "\n".join(lines) + "\n"
 
 
@@ -135,8 +145,13 @@ def _parts(cut: Cut, joins: Sequence[str]) -> list[dict[str, Any]]:
 def present(routine: Routine) -> str:
     """The recipe of a routine's cut, and what is set aside, as text."""
     if routine.cut is None:
-        return "The music is the whole song.\n"
-    lines = [f"A cut of {routine.cut.song}, {routine.cut.length:.2f} s:"]
-    lines += [f"     {p.start:8.2f} s to {p.end:8.2f} s" for p in routine.cut.parts]
+        return _("The music is the whole song.\n")
+    lines = [
+        _("A cut of {song}, {length:.2f} s:", song=routine.cut.song, length=routine.cut.length)
+    ]
+    lines += [
+        _("     {start:8.2f} s to {end:8.2f} s", start=p.start, end=p.end)
+        for p in routine.cut.parts
+    ]
     aside = told_aside(routine.aside)
     return "\n".join([*lines, *([aside] if aside else [])]) + "\n"

@@ -20,6 +20,7 @@ from rehearse.music.cut import (
     CutPart,
 )
 from rehearse.music.position import Seconds, parse_position
+from rehearse.words import _
 
 _CUT = ("song", "hash", "beats", "parts")
 _PART = ("start", "end", "shift", "slip", "fade", "ahead", "level")
@@ -55,12 +56,12 @@ def read_cut(top: MappingReader, folder: Path) -> Cut | None:
     parts = [_part(each) for each in item.items("parts", _PART, most=MOST_PARTS)]
     if not parts:
         item.note_error(
-            "parts", "the cut has no parts", "write parts: with start: and end: of each"
+            "parts", _("the cut has no parts"), _("write parts: with start: and end: of each")
         )
         return None
     hash_ = item.text("hash", None)
     if hash_ and not _HASH.match(hash_):
-        item.note_error("hash", "hash names no song", "cut the song again")
+        item.note_error("hash", _("hash names no song"), _("cut the song again"))
     song, beats = (item.reference(name, folder, None) for name in ("song", "beats"))
     return Cut(song, hash_, beats, tuple(parts))
 
@@ -68,9 +69,13 @@ def read_cut(top: MappingReader, folder: Path) -> Cut | None:
 def _part(item: MappingReader) -> CutPart:
     start, end = item.value("start", _seconds, 0.0), item.value("end", _seconds, 0.0)
     if not item.has("end"):
-        item.note_error("end", "end is missing", "write end: and seconds of the song")
+        item.note_error("end", _("end is missing"), _("write end: and seconds of the song"))
     elif end - start < SHORTEST:
-        item.note_error("end", f"the part is shorter than {SHORTEST:g} s", "write a later end")
+        item.note_error(
+            "end",
+            _("the part is shorter than {shortest:g} s", shortest=SHORTEST),
+            _("write a later end"),
+        )
     shift = item.value("shift", _within("counts", FARTHEST), 0.0)
     return CutPart(
         start,
@@ -86,7 +91,9 @@ def _part(item: MappingReader) -> CutPart:
 def _seconds(text: str) -> float:
     position = parse_position(text)
     if not isinstance(position, Seconds) or not 0 <= position.value <= _LONGEST:
-        raise ValueError(f"{text!r} is no time; write seconds of the song such as 12.40 s")
+        raise ValueError(
+            _("{text!r} is no time; write seconds of the song such as 12.40 s", text=text)
+        )
     return position.value
 
 
@@ -94,13 +101,20 @@ def _within(unit: str, most: float) -> Callable[[str], float]:
     """Reads a number with its unit, from −`most` to `most`."""
 
     def read(text: str) -> float:
-        number, _, told = text.strip().partition(" ")
+        number, _unused, told = text.strip().partition(" ")
         try:
             value = float(number)
         except ValueError:
             value = math.nan
         if told not in (unit, unit.removesuffix("s")) or not abs(value) <= most:
-            raise ValueError(f"{text!r} cannot be used; write −{most:g} to {most:g} {unit}")
+            raise ValueError(
+                _(
+                    "{text!r} cannot be used; write −{most:g} to {most:g} {unit}",
+                    text=text,
+                    most=most,
+                    unit=unit,
+                )
+            )
         return round(value, 6)
 
     return read

@@ -25,6 +25,7 @@ from rehearse.music.proposals import Proposal, from_heard, propose
 from rehearse.music.track import Track
 from rehearse.routine.follow import Music, follow, music_of
 from rehearse.routine.model import Routine, StagePart
+from rehearse.words import _
 from rehearse.work.progress import Report, between
 
 #: Seconds of the fade that takes the edge off a version that begins within the song.
@@ -69,8 +70,8 @@ def source_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Source:
         return Source(routine.track, beatmap)
     song = load_map(_inside(folder, cut.beats))
     if song.track_hash != cut.hash:
-        do = "take the copy with the right one, or choose the song again"
-        raise UserError("is not the map of the song that is cut", where=cut.beats, do=do)
+        do = _("take the copy with the right one, or choose the song again")
+        raise UserError(_("is not the map of the song that is cut"), where=cut.beats, do=do)
     return Source(cut.song, told_back(song, cut, beatmap))
 
 
@@ -89,8 +90,8 @@ def load_source(folder: Path, source: Source, report: Report) -> Track:
     """
     track = load_track(_inside(folder, source.song), report)
     if track.content_hash != source.beatmap.track_hash:
-        do = "put the first song back"
-        raise UserError("is another song than the one that is cut", where=source.song, do=do)
+        do = _("put the first song back")
+        raise UserError(_("is another song than the one that is cut"), where=source.song, do=do)
     return track
 
 
@@ -98,7 +99,7 @@ def versions_within(
     folder: Path, source: Source, limit: float, report: Report
 ) -> tuple[Proposal, ...]:
     """The versions of a song that are offered; as `propose`."""
-    track = load_source(folder, source, between(report, 0.0, 0.2, "Reading the song"))
+    track = load_source(folder, source, between(report, 0.0, 0.2, _("Reading the song")))
     told = between(report, 0.2, 1.0)
     return propose(track, source.beatmap, source.song, limit, told)
 
@@ -125,7 +126,7 @@ def listen_to(
         UserError: as `load_source`.
     """
     if track is None:
-        words = "Reading the song"
+        words = _("Reading the song")
         track = load_source(folder, source, between(report, 0.0, 0.2, words))
     heard = hear(track, between(report, 0.2, 0.7))
     try:
@@ -156,11 +157,11 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> CutResul
     Raises:
         UserError: as `load_source`, or the folder cannot be written.
     """
-    track = load_source(folder, source, between(report, 0.0, 0.4, "Reading the song"))
+    track = load_source(folder, source, between(report, 0.0, 0.4, _("Reading the song")))
     song_map = map_text(source.beatmap).encode()
     recipe = f"{source.beatmap.track_hash} {cut.parts}".encode()
-    beats, _ = files_of(source.song, _digest(song_map))
-    _, file = files_of(source.song, _digest(recipe))
+    beats, _unused = files_of(source.song, _digest(song_map))
+    _unused, file = files_of(source.song, _digest(recipe))
     cut = replace(cut, song=source.song, hash=track.content_hash, beats=beats)
     sound = splice_sound(track.samples, track.sample_rate, cut)
     path = _inside(folder, file)
@@ -170,7 +171,7 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> CutResul
             save_atomic(_inside(folder, beats), song_map)
     except OSError as error:
         raise user_error_of(error, folder / beats) from error
-    again = load_track(path, between(report, 0.8, 1.0, "Reading the cut"))
+    again = load_track(path, between(report, 0.8, 1.0, _("Reading the cut")))
     beatmap = map_of_cut(source.beatmap, cut, hash_=again.content_hash, duration=again.duration)
     return CutResult(cut, file, again, beatmap, lowered)
 

@@ -36,6 +36,7 @@ from rehearse.routine.versions import (
     list_versions,
     when_of,
 )
+from rehearse.words import _
 
 #: Folders in it that the program writes into.
 ROOMS = (FOLDER, "pictures", "rules", "voice", "takes", CUTS)
@@ -46,7 +47,7 @@ _OWN_FILES = (
     *ROOMS,
 )
 
-_BROKEN_OFF = "The last change of the cut was broken off – the music before it is used."
+_BROKEN_OFF = _("The last change of the cut was broken off – the music before it is used.")
 
 #: Seconds that a stage part may outlast the map unnoticed: rounding.
 _SLACK = 0.05
@@ -126,8 +127,12 @@ def _too_long(routine: Routine, beatmap: BeatMap) -> Iterator[str]:
     stage, last = routine.stage, beatmap.duration
     if stage is not None and 0 < last < stage.end - _SLACK:
         yield (
-            f"The stage part ends at {stage.end:.2f} s, the mapped music at {last:.2f} s – "
-            "map the song, or set the end, on the Music page."
+            _(
+                "The stage part ends at {end:.2f} s, the mapped music at {last:.2f} s –"
+                " map the song, or set the end, on the Music page.",
+                end=stage.end,
+                last=last,
+            )
         )
 
 
@@ -138,7 +143,7 @@ def good_save(folder: Path) -> Version | None:
     of a newer version, and a beat map that is itself at fault.
     """
     try:
-        beatmap, _ = _map_of(folder)
+        beatmap, _unused = _map_of(folder)
         if _is_newer(folder / ROUTINE):
             return None
         versions = list_versions(folder)
@@ -174,7 +179,7 @@ def read_save(document: Document, folder: Path, beatmap: BeatMap) -> tuple[Routi
     Raises:
         UserErrors: all that is wrong with it.
     """
-    meant, _ = _map_meant(folder, document, beatmap)
+    meant, _unused = _map_meant(folder, document, beatmap)
     routine = read_routine(document, folder, meant, load_catalogue())
     if meant.track_hash != beatmap.track_hash:
         return routine, meant
@@ -224,8 +229,8 @@ def save_changes(folder: Path, routine: Routine, beatmap: BeatMap | None, *, map
             whole.
     """
     if not folder.is_dir():
-        do = "plug its drive in, or put it back where it was"
-        raise UserError("the routine's folder is not there any more", where=folder, do=do)
+        do = _("plug its drive in, or put it back where it was")
+        raise UserError(_("the routine's folder is not there any more"), where=folder, do=do)
     if beatmap is not None and not beatmap.duration:
         beatmap = None  # a folder of rounds alone has no map
     if map_too and beatmap is not None:
@@ -242,15 +247,17 @@ def find_folder(path: Path) -> Path:
     """
     folder = path.parent if path.name == ROUTINE and path.is_file() else path
     if folder.is_file():
-        do = "choose the folder it is in"
+        do = _("choose the folder it is in")
         if is_zip(folder):
-            do = "unpack it, or open it in the window with Open a zipped routine"
-        raise UserError("is a file, not a routine's folder", where=path, do=do)
+            do = _("unpack it, or open it in the window with Open a zipped routine")
+        raise UserError(_("is a file, not a routine's folder"), where=path, do=do)
     if not folder.is_dir():
-        raise UserError("there is no such folder", where=path, do="check the name")
+        raise UserError(_("there is no such folder"), where=path, do=_("check the name"))
     if not (folder / ROUTINE).exists() and not list_versions(folder):
         raise UserError(
-            f"has no {ROUTINE} in it", where=folder, do="choose the routine's own folder"
+            _("has no {routine} in it", routine=ROUTINE),
+            where=folder,
+            do=_("choose the routine's own folder"),
         )
     return folder
 
@@ -293,9 +300,12 @@ def _document_of(folder: Path) -> Document:
     if _has_content(path) or not (versions := list_versions(folder)):
         return load_yaml(path)
     raise UserError(
-        "is empty" if path.exists() else "is missing",
+        _("is empty") if path.exists() else _("is missing"),
         where=path.name,
-        do=f"the window offers the save kept until {when_of(versions[0])}: rehearse open",
+        do=_(
+            "the window offers the save kept until {when_of}: rehearse open",
+            when_of=when_of(versions[0]),
+        ),
     )
 
 
@@ -314,14 +324,20 @@ def _map_of(folder: Path) -> tuple[BeatMap, tuple[str, ...]]:
             found = load_map(version.path)
         except UserError:
             continue
-        what = f"{BEATS} is {'empty' if there else 'missing'}"
-        return found, (f"{what} – the beat map kept until {when_of(version)} is used.",)
+        what = _("{beats} is {value}", beats=BEATS, value=_("empty") if there else _("missing"))
+        return found, (
+            _(
+                "{what} – the beat map kept until {when_of} is used.",
+                what=what,
+                when_of=when_of(version),
+            ),
+        )
     if there:
         return load_map(folder / BEATS), ()
     raise UserError(
-        f"has no {BEATS} in it, the beat map that its counts are told by",
+        _("has no {beats} in it, the beat map that its counts are told by", beats=BEATS),
         where=folder,
-        do="copy it there from where the folder came from",
+        do=_("copy it there from where the folder came from"),
     )
 
 
@@ -336,8 +352,11 @@ def _map_meant(
         if _name_of(version.path) == name:
             return load_map(version.path), ()
     return beatmap, (
-        f"{BEATS} has changed since the poses were written – look whether they are where "
-        "you want them.",
+        _(
+            "{beats} has changed since the poses were written – look whether they "
+            "are where you want them.",
+            beats=BEATS,
+        ),
     )
 
 
@@ -353,10 +372,18 @@ def _name_of(path: Path) -> str:
 def _missing(folder: Path, routine: Routine) -> list[str]:
     warnings = []
     if routine.track and not (folder / routine.track).is_file():
-        warnings.append(f"The song {routine.track} is not in the folder – copy it there.")
+        warnings.append(
+            _("The song {track} is not in the folder – copy it there.", track=routine.track)
+        )
     for picture, name in routine.pictures:
         if not (folder / picture).exists():
-            warnings.append(f"The picture {picture} of {name} is not in the folder.")
+            warnings.append(
+                _(
+                    "The picture {picture} of {name} is not in the folder.",
+                    picture=picture,
+                    name=name,
+                )
+            )
         elif error := _noted(check_picture, path_inside(folder, picture)):
             warnings.append(error.sentence)
     return warnings

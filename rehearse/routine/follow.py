@@ -14,6 +14,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, whole
 from rehearse.music.position import Count, Position, Seconds
 from rehearse.routine.model import Aside, Placed, Routine, Section
+from rehearse.words import _, shown
 
 #: Seconds by which a count may have moved against its beat, and two places are one.
 _SAME = 0.005
@@ -87,7 +88,7 @@ class _PlaceMapper:
     def of_song(self, position: Position) -> tuple[float, int]:
         """The second of the song at a position, and how often it was heard before in the cut."""
         heard = self.old.beatmap.time_of(position)
-        _, time = self.old.cut.song_time(heard)
+        _unused, time = self.old.cut.song_time(heard)
         earlier = [t for t in self.old.cut.heard_at(time) if t < heard - _SAME]
         return round(time, 6), len(earlier)
 
@@ -212,12 +213,14 @@ def _time(position: Position, beatmap: BeatMap | None) -> float:
 def told_aside(aside: Aside) -> str:
     """What is set aside, in a sentence; empty for nothing."""
     words = names_aside(aside)
-    return f"Set aside until their music comes back: {words}." if words else ""
+    return _("Set aside until their music comes back: {words}.", words=words) if words else ""
 
 
 def names_aside(aside: Aside) -> str:
     """The names of what is set aside, the first few with their seconds of the song."""
-    words = [f"{p.pose} (song {_place(p):.1f} s)" for p in aside.poses]
-    words += [f"section {s.name}" for s in aside.sections]
-    more = f" and {len(words) - _TOLD} more" if len(words) > _TOLD else ""
+    words = [
+        _("{pose} (song {place:.1f} s)", pose=shown(p.pose), place=_place(p)) for p in aside.poses
+    ]
+    words += [_("section {name}", name=s.name) for s in aside.sections]
+    more = _(" and {number} more", number=len(words) - _TOLD) if len(words) > _TOLD else ""
     return ", ".join(words[:_TOLD]) + more

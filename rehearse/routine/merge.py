@@ -33,6 +33,7 @@ from rehearse.routine.poses import plain
 from rehearse.routine.remap import SAME, remap
 from rehearse.routine.rules import import_rules
 from rehearse.routine.versions import ROUTINE, list_versions
+from rehearse.words import _, place_text, shown
 
 #: A pose of the same name further away than this, in seconds, is another showing of it.
 _NEAR = 8.0
@@ -64,8 +65,8 @@ def pair(
     for reach, same_name in ((_NEAR, True), (_SAME_PLACE, False)):
         near = _nearest(lost, found, times, reach, same_name)
         pairs += near
-        lost = [p for p in lost if not any(p is a for a, _ in near)]
-        found = [p for p in found if not any(p is b for _, b in near)]
+        lost = [p for p in lost if not any(p is a for a, _unused in near)]
+        found = [p for p in found if not any(p is b for _unused, b in near)]
     pairs += [(p, None) for p in lost] + [(None, p) for p in found]
     return tuple(sorted(pairs, key=lambda both: times[id(both[0] or both[1])]))
 
@@ -85,7 +86,7 @@ def _nearest(
         and (not same_name or a.pose == b.pose)
     )
     pairs: dict[int, int] = {}
-    for _, i, j in distances:
+    for _unused, i, j in distances:
         if i not in pairs and j not in pairs.values():
             pairs[i] = j
     return [(lost[i], found[j]) for i, j in pairs.items()]
@@ -138,7 +139,7 @@ class Offer:
         if self.item is not None:
             return self.item.label
         placed = self.theirs or self.mine
-        return f"{placed.hit} {placed.pose}" if placed else ""
+        return f"{place_text(placed.hit)} {shown(placed.pose)}" if placed else ""
 
 
 def offers(
@@ -352,7 +353,7 @@ def import_files(
         for o in routine.own_moves
     )
     routine = replace(routine, own_poses=own, own_moves=own_moves)
-    import_photos((picture for picture, _ in routine.pictures), theirs.folder, folder)
+    import_photos((picture for picture, _unused in routine.pictures), theirs.folder, folder)
     import_rules(routine.rules, theirs.folder, folder)
     return routine
 
@@ -368,7 +369,9 @@ def on_my_map(theirs: OpenedFolder, mine: Routine, beatmap: BeatMap) -> Routine:
         if followed is not None:
             return followed
         raise UserError(
-            "this copy is made to another song", where=theirs.folder, do="choose a copy of yours"
+            _("this copy is made to another song"),
+            where=theirs.folder,
+            do=_("choose a copy of yours"),
         )
     return remap(theirs.routine, theirs.beatmap, beatmap)
 
@@ -414,7 +417,7 @@ def _text(mine: Placed | None, theirs: Placed | None) -> str:
         return _one_sided(mine, theirs)
     words = list(changes(mine, theirs))
     if mine.hit != theirs.hit:
-        words.insert(0, f"moved from {mine.hit} to {theirs.hit}")
+        words.insert(0, _("moved from {hit} to {hit2}", hit=mine.hit, hit2=theirs.hit))
     return (
         f"{mine.pose} {', '.join(words)}" if len(words) == 1 else f"{mine.pose}: {', '.join(words)}"
     )
@@ -422,5 +425,9 @@ def _text(mine: Placed | None, theirs: Placed | None) -> str:
 
 def _one_sided(mine: Placed | None, theirs: Placed | None) -> str:
     if theirs is not None:
-        return f"{theirs.pose} added at {theirs.hit}"
-    return f"{mine.pose} taken out at {mine.hit}" if mine is not None else ""
+        return _("{pose} added at {hit}", pose=shown(theirs.pose), hit=theirs.hit)
+    return (
+        _("{pose} taken out at {hit}", pose=shown(mine.pose), hit=mine.hit)
+        if mine is not None
+        else ""
+    )

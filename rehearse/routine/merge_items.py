@@ -9,23 +9,24 @@ from typing import Any, Literal, TypeVar
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.change_text import told_moves
 from rehearse.routine.model import OwnMove, OwnPose, Routine, Section, StagePart
+from rehearse.words import _, shown
 
 Kind = Literal["heading", "section", "own pose", "own move"]
 T = TypeVar("T", OwnPose, OwnMove)
 
 #: What stands above the poses, and what it is called.
 _HEADINGS = {
-    "title": "title",
-    "track": "song",
-    "show": "show",
-    "division": "division",
-    "show_date": "date of the show",
-    "rules": "rule set",
-    "stage": "stage part",
-    "exit": "way off",
-    "figure": "figure",
-    "dress": "dress of the figure",
-    "skin": "skin of the figure",
+    "title": _("title"),
+    "track": _("song"),
+    "show": _("show"),
+    "division": _("division"),
+    "show_date": _("date of the show"),
+    "rules": _("rule set"),
+    "stage": _("stage part"),
+    "exit": _("way off"),
+    "figure": _("figure"),
+    "dress": _("dress of the figure"),
+    "skin": _("skin of the figure"),
 }
 
 
@@ -73,7 +74,11 @@ def item_in(routine: Routine, item: MergeItem) -> Any:
 def retold(item: MergeItem, new: Any) -> MergeItem:
     """A section, own pose or own move of both routines, for another `new` than the second's."""
     if item.kind == "section":
-        text = f"section {item.old.name} {_section_words(item.old, new)}"
+        text = _(
+            "section {name} {section_words}",
+            name=item.old.name,
+            section_words=_section_words(item.old, new),
+        )
     elif item.kind == "own move":
         text = f"{item.label} {_own_move_words(item.old, new)}"
     else:
@@ -123,22 +128,36 @@ def _headings(old: Routine, new: Routine) -> Iterator[MergeItem]:
         before, after = getattr(old, field), getattr(new, field)
         if before == after:
             continue
-        text = f"{label} is now {after or 'empty'}, was {before or 'empty'}"
+        text = _(
+            "{label} is now {after}, was {before}",
+            label=label,
+            after=after or _("empty"),
+            before=before or _("empty"),
+        )
         if field == "stage":
             text = _stage_words(before, after)
         if field == "exit":
-            told, was = (told_moves(moves) or "empty" for moves in (after, before))
-            text = f"{label} is now {told}, was {was}"
+            told, was = (told_moves(moves) or _("empty") for moves in (after, before))
+            text = _("{label} is now {told}, was {was}", label=label, told=told, was=was)
         yield MergeItem("heading", field, label, before, after, text)
 
 
 def _stage_words(old: StagePart | None, new: StagePart | None) -> str:
     if new is None:
-        return "the whole song is used on stage"
-    was = f", was {old.length:.1f} s" if old else ""
-    part = f"stage part is {new.start:.1f}–{new.end:.1f} s of the song, {new.length:.1f} s long"
+        return _("the whole song is used on stage")
+    was = _(", was {length:.1f} s", length=old.length) if old else ""
+    part = _(
+        "stage part is {start:.1f}–{end:.1f} s of the song, {length:.1f} s long",
+        start=new.start,
+        end=new.end,
+        length=new.length,
+    )
     if old and (old.start, old.end) == (new.start, new.end):
-        was = f", fading over {new.fade_in:.1f} and {new.fade_out:.1f} s"
+        was = _(
+            ", fading over {fade_in:.1f} and {fade_out:.1f} s",
+            fade_in=new.fade_in,
+            fade_out=new.fade_out,
+        )
     return part + was
 
 
@@ -147,28 +166,42 @@ def _sections(old: Routine, new: Routine) -> Iterator[MergeItem]:
     by_name = {s.name: s for s in old.sections if s.id not in {n.id for n in new.sections}}
     seen: set[str] = set()
     for section in new.sections:
-        label = f"section {section.name}"
+        label = _("section {name}", name=section.name)
         was = before.get(section.id) or by_name.get(section.name)
         if was is None:
-            text = f"{label} added, {section.start} to {section.end}"
+            text = _(
+                "{label} added, {start} to {end}", label=label, start=section.start, end=section.end
+            )
             yield MergeItem("section", section.id, label, None, section, text)
             continue
         seen.add(was.id)
         if words := _section_words(was, section):
-            text = f"section {was.name} {words}"
-            yield MergeItem("section", section.id, f"section {was.name}", was, section, text)
+            text = _("section {name} {words}", name=was.name, words=words)
+            yield MergeItem(
+                "section", section.id, _("section {name}", name=was.name), was, section, text
+            )
     for section in old.sections:
         if section.id not in seen:
-            label = f"section {section.name}"
-            yield MergeItem("section", section.id, label, section, None, f"{label} taken out")
+            label = _("section {name}", name=section.name)
+            yield MergeItem(
+                "section", section.id, label, section, None, _("{label} taken out", label=label)
+            )
 
 
 def _section_words(old: Section, new: Section) -> str:
     words = []
     if old.name != new.name:
-        words.append(f"is now called {new.name}")
+        words.append(_("is now called {name}", name=new.name))
     if (old.start, old.end) != (new.start, new.end):
-        words.append(f"now from {new.start} to {new.end}, was {old.start} to {old.end}")
+        words.append(
+            _(
+                "now from {start} to {end}, was {start2} to {end2}",
+                start=new.start,
+                end=new.end,
+                start2=old.start,
+                end2=old.end,
+            )
+        )
     return ", ".join(words)
 
 
@@ -182,30 +215,34 @@ def _own_things(
         if was == now:
             continue
         if was is None or now is None:
-            words = "taken out" if now is None else "added"
+            words = _("taken out") if now is None else _("added")
         else:
             words = words_of(was, now)
-        label = f"{kind} {name}"
+        label = f"{shown(kind)} {name}"
         yield MergeItem(kind, name, label, was, now, f"{label} {words}")
 
 
 def _own_words(old: OwnPose, new: OwnPose) -> str:
     words = []
     if old.facing != new.facing:
-        words.append(f"faces {new.facing}")
+        words.append(_("faces {facing}", facing=shown(new.facing)))
     if old.level != new.level:
-        words.append(f"is {new.level}")
+        words.append(_("is {level}", level=shown(new.level)))
     if old.picture != new.picture:
-        words.append("has another photo" if new.picture else "has no photo")
+        words.append(_("has another photo") if new.picture else _("has no photo"))
     if old.say != new.say:
-        words.append(f"is spoken as “{new.say}”" if new.say else "is spoken as it is called")
+        words.append(
+            _("is spoken as “{say}”", say=new.say) if new.say else _("is spoken as it is called")
+        )
     return ", ".join(words)
 
 
 def _own_move_words(old: OwnMove, new: OwnMove) -> str:
     words = []
     if old.pictures != new.pictures:
-        words.append("has other photos" if new.pictures else "has no photo")
+        words.append(_("has other photos") if new.pictures else _("has no photo"))
     if old.say != new.say:
-        words.append(f"is spoken as “{new.say}”" if new.say else "is spoken as it is called")
+        words.append(
+            _("is spoken as “{say}”", say=new.say) if new.say else _("is spoken as it is called")
+        )
     return ", ".join(words)

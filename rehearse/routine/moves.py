@@ -17,6 +17,7 @@ from rehearse.files.yamlfile import load_yaml
 from rehearse.routine.model import Move, OwnMove, Side
 from rehearse.routine.movekeys import Key, Keys, read_keys
 from rehearse.routine.poses import plain
+from rehearse.words import _
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _SIDES = {"left": Side.LEFT, "l": Side.LEFT, "right": Side.RIGHT, "r": Side.RIGHT}
@@ -98,7 +99,7 @@ class MoveCatalogue:
             tokens = " ".join([name, *(plain(s) for s in move.synonyms)]).split()
             if all(any(token.startswith(w) for token in tokens) for w in wanted):
                 ranked.append((not name.startswith(" ".join(wanted)), place, move))
-        return tuple(move for _, _, move in sorted(ranked, key=lambda r: r[:2]))
+        return tuple(move for *_unused, move in sorted(ranked, key=lambda r: r[:2]))
 
     def wanted(self, text: str) -> tuple[MoveRequest, ...]:
         """What is meant by words as they are typed: "reach r 2", "sweep up", "gather 4".
@@ -136,7 +137,9 @@ class MoveCatalogue:
             if part:
                 found = self.wanted(part)
                 if not found:
-                    raise ValueError(f"{part!r} is no move; write its name and its counts")
+                    raise ValueError(
+                        _("{part!r} is no move; write its name and its counts", part=part)
+                    )
                 read.append(found[0])
         return tuple(read)
 
@@ -187,7 +190,9 @@ def load_moves() -> MoveCatalogue:
         except (KeyError, TypeError, ValueError) as error:
             where = document.where("moves", index)
             errors.append(
-                UserError(f"is not written like the others ({error})", where=where, do="")
+                UserError(
+                    _("is not written like the others ({error})", error=error), where=where, do=""
+                )
             )
     if errors:
         raise UserErrors(errors)

@@ -18,6 +18,7 @@ from pathlib import Path
 from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.door import open_file, path_inside, read_file
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 #: Folder of the photos in the routine's folder.
 PICTURES = "pictures"
@@ -28,7 +29,7 @@ MOST_BYTES, MOST_PIXELS, LONGEST_SIDE = 40_000_000, 50_000_000, 30_000
 _HEAD = 1 << 18
 #: A file name has at most 255 bytes, a letter up to four.
 _LONGEST = 40
-_SAVE_AS = "save it as JPEG or PNG"
+_SAVE_AS = _("save it as JPEG or PNG")
 #: JPEG markers that begin a frame (T.81, table B.1), and those without a length.
 _FRAMES = {0xC0, 0xC1, 0xC2, 0xC3, 0xC5, 0xC6, 0xC7, 0xC9, 0xCA, 0xCB, 0xCD, 0xCE, 0xCF}
 _BARE = {0x01, *range(0xD0, 0xD8)}
@@ -83,13 +84,19 @@ def _looked_at(path: Path, data: bytes) -> Picture:
     except (struct.error, IndexError):
         width = height = 0
     if width <= 0 or height <= 0:
-        raise UserError("isn't a readable image", where=path.name, do="copy it again")
+        raise UserError(_("isn't a readable image"), where=path.name, do=_("copy it again"))
     if width * height > MOST_PIXELS or max(width, height) > LONGEST_SIDE:
         raise UserError(
-            f"has {width * height / 1e6:.0f} megapixels ({width} × {height}), "
-            f"{MOST_PIXELS / 1e6:.0f} at most can be shown",
+            _(
+                "has {width:.0f} megapixels ({width2} × {height}), {most_pixels:.0f} at"
+                " most can be shown",
+                width=width * height / 1000000.0,
+                width2=width,
+                height=height,
+                most_pixels=MOST_PIXELS / 1000000.0,
+            ),
             where=path.name,
-            do="save it smaller; 2000 pixels a side are plenty",
+            do=_("save it smaller; 2000 pixels a side are plenty"),
         )
     return Picture(kind, width, height, data)
 
@@ -109,10 +116,12 @@ def _kind(data: bytes) -> str:
 def _refused(path: Path, data: bytes) -> UserError:
     head = data[:1000].lstrip(b"\xef\xbb\xbf \r\n\t").lower()
     if b"<svg" in head or head.startswith(b"<?xml") or path.suffix.lower() in (".svg", ".svgz"):
-        return UserError("is a drawing (SVG), not a photo", where=path.name, do=_SAVE_AS)
+        return UserError(_("is a drawing (SVG), not a photo"), where=path.name, do=_SAVE_AS)
     if data[4:8] == b"ftyp" and data[8:12] in (b"heic", b"heix", b"mif1", b"avif", b"msf1"):
-        return UserError("is a HEIC or AVIF photo", where=path.name, do=_SAVE_AS)
-    return UserError("isn't a readable image", where=path.name, do="choose a JPEG or PNG photo")
+        return UserError(_("is a HEIC or AVIF photo"), where=path.name, do=_SAVE_AS)
+    return UserError(
+        _("isn't a readable image"), where=path.name, do=_("choose a JPEG or PNG photo")
+    )
 
 
 def _png_size(data: bytes) -> tuple[int, int]:

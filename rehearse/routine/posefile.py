@@ -14,6 +14,7 @@ from rehearse.routine import bones
 from rehearse.routine.bones import Figure, Limb, mirrored
 from rehearse.routine.model import Facing, Level
 from rehearse.routine.pose import LEGS_OF, Pose
+from rehearse.words import _
 
 FORMAT = 1
 #: Poses of a file, letters of a name, and what no angle or place goes beyond.
@@ -44,9 +45,9 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
     document = load_yaml(path)
     if not isinstance(document.data, dict) or document.data.get("format") != FORMAT:
         raise UserError(
-            "is not a pose file of format 1",
+            _("is not a pose file of format 1"),
             where=path.name,
-            do="take the one that came with the program",
+            do=_("take the one that came with the program"),
         )
     reader = _PoseReader(document)
     poses = tuple(reader.poses())
@@ -71,9 +72,9 @@ class _PoseReader:
         entries = self.document.data.get("poses") or []
         if not isinstance(entries, list) or len(entries) > _MOST:
             raise UserError(
-                f"is not a list of at most {_MOST:,} poses",
+                _("is not a list of at most {most:,} poses", most=_MOST),
                 where=self.document.where("poses"),
-                do="take the file that came with the program",
+                do=_("take the file that came with the program"),
             )
         for index, entry in enumerate(entries):
             try:
@@ -81,11 +82,11 @@ class _PoseReader:
                 if pose.name in self.known:
                     raise ValueError(f"has the name {pose.name!r} twice")
             except KeyError as error:
-                self._note_error(f"lacks {error.args[0]!r}", index)
+                self._note_error(_("lacks {args!r}", args=error.args[0]), index)
             except (AttributeError, TypeError):
-                self._note_error("is not written like the others", index)
+                self._note_error(_("is not written like the others"), index)
             except ZeroDivisionError:
-                self._note_error("has a bone without a length", index)
+                self._note_error(_("has a bone without a length"), index)
             except ValueError as error:
                 self._note_error(str(error), index)
             else:
@@ -94,7 +95,7 @@ class _PoseReader:
 
     def _note_error(self, what: str, index: Key) -> None:
         where = self.document.where("poses", index)
-        self.errors.append(UserError(what, where=where, do="mend that pose"))
+        self.errors.append(UserError(what, where=where, do=_("mend that pose")))
 
     def _pose(self, entry: Mapping[str, Any]) -> Pose:
         if "mirror" in entry:
@@ -173,7 +174,7 @@ def _one_of(value: Any, allowed: Sequence[str]) -> str:
 
 def _opposite_name(name: str) -> str:
     """The name of the same pose of the other side; a pose without a side keeps its own."""
-    first, _, last = name.rpartition(" ")
+    first, _unused, last = name.rpartition(" ")
     return f"{first} {_OPPOSITE[last]}" if last in ("left", "right") else name
 
 

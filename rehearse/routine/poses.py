@@ -13,6 +13,7 @@ from rehearse.routine.model import Facing, Level, OwnPose, Routine
 from rehearse.routine.pose import Pose
 from rehearse.routine.posefile import read_poses
 from rehearse.routine.rules import RuleSet
+from rehearse.words import shown
 
 __all__ = ["Catalogue", "Pose", "load_catalogue", "plain"]
 
@@ -122,7 +123,16 @@ def _own_pose(own: OwnPose, catalogue: Catalogue) -> Pose:
 
 
 #: The groups in their order, as they are called.
-GROUPS = ("Mandatory", "Other mandatory", "Free", "Side", "Back", "Low", "Presentation", "Own")
+GROUPS = (
+    "Mandatory",
+    "Other mandatory",
+    "Free",
+    "Side",
+    "Back",
+    "Low",
+    "Presentation",
+    "Own",
+)
 
 _BACK = (Facing.BACK, Facing.LEFT_BACK, Facing.RIGHT_BACK)
 
@@ -147,7 +157,7 @@ def grouped(
     rest = [pose for pose in known if pose not in first]
     for pose in sorted(rest, key=lambda pose: bool(pose.form_of)):
         groups[_group(pose, "Other mandatory" if first else "Mandatory")].append(pose)
-    return tuple((name, tuple(found)) for name, found in groups.items() if found)
+    return tuple((shown(name), tuple(found)) for name, found in groups.items() if found)
 
 
 def _place(pose: Pose, asked: list[str], rules: RuleSet) -> tuple[int, bool] | None:

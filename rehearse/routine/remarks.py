@@ -27,6 +27,7 @@ from rehearse.routine.merge import find_save
 from rehearse.routine.model import Facing, Placed, Routine
 from rehearse.routine.poses import Catalogue, load_catalogue
 from rehearse.routine.routinefile import length_of
+from rehearse.words import _
 
 FILE_NAME = "remarks.yaml"
 FORMAT = 1
@@ -101,20 +102,20 @@ def read_remarks(data: bytes, path: Path, routine_id: str) -> tuple[Remark, ...]
     """
     if len(data) > LARGEST:
         raise UserError(
-            f"has more than {LARGEST // 1000} kB, too many for remarks",
+            _("has more than {largest} kB, too many for remarks", largest=LARGEST // 1000),
             where=path.name,
-            do="ask the coach to save them in two files",
+            do=_("ask the coach to save them in two files"),
         )
     document = parse_yaml(data, path)
     if not isinstance(document.data, dict) or "remarks_on" not in document.data:
-        do = "choose the file that the coach's page saved"
-        raise UserError("holds no remarks", where=path.name, do=do)
+        do = _("choose the file that the coach's page saved")
+        raise UserError(_("holds no remarks"), where=path.name, do=do)
     names = ("format", "remarks_on", "base", "title", "author", "remarks")
     head = MappingReader(document, names)
     head.check_format(FORMAT)
     if head.text("remarks_on") != routine_id:
-        do = "open the routine they are on, then drop the file again"
-        raise UserError("holds remarks on another routine", where=path.name, do=do)
+        do = _("open the routine they are on, then drop the file again")
+        raise UserError(_("holds remarks on another routine"), where=path.name, do=do)
     author, base = plain_text(head.text("author", most=LONGEST_NAME)), head.text("base", most=64)
     found = [
         replace(_remark(item), author=author, base=base)
@@ -155,8 +156,10 @@ def save_remarks(folder: Path, remarks: Sequence[Remark]) -> None:
         UserError: there are too many, or the folder cannot be written.
     """
     if len(remarks) > MOST_KEPT:
-        do = f"delete some from {FILE_NAME}"
-        raise UserError(f"the routine has {MOST_KEPT:,} remarks already", do=do)
+        do = _("delete some from {file_name}", file_name=FILE_NAME)
+        raise UserError(
+            _("the routine has {most_kept:,} remarks already", most_kept=MOST_KEPT), do=do
+        )
     rows = [_row(remark) for remark in remarks]
     save_atomic(folder / FILE_NAME, dump_yaml({"format": FORMAT, "remarks": rows}))
 
@@ -250,9 +253,9 @@ def _remark(item: MappingReader) -> Remark:
             plain_text(inside.text("pose", most=LONGEST_NAME)),
         )
     if [bool(pose), bool(move), time is not None].count(True) != 1:
-        item.note_error("", "is on no one pose, move or place", "have it written again")
+        item.note_error("", _("is on no one pose, move or place"), _("have it written again"))
     if not text and not change:
-        item.note_error("", "says nothing", "delete it")
+        item.note_error("", _("says nothing"), _("delete it"))
     written = item.value("written", _moment, "")
     return Remark(item.value("id", _name, ""), text, pose, move, time, change, written=written)
 
@@ -266,7 +269,7 @@ def _row(remark: Remark) -> dict[str, object]:
 
 def _name(text: str) -> str:
     if not _ID.match(text):
-        raise ValueError(f"{text[:40]!r} is no id; have the file saved again")
+        raise ValueError(_("{text!r} is no id; have the file saved again", text=text[:40]))
     return text
 
 
@@ -274,17 +277,25 @@ def _moment(text: str) -> str:
     try:
         return datetime.fromisoformat(text).isoformat()
     except ValueError:
-        raise ValueError(f"{text[:40]!r} is no date; write it as 2027-04-17T18:30:00") from None
+        raise ValueError(
+            _("{text!r} is no date; write it as 2027-04-17T18:30:00", text=text[:40])
+        ) from None
 
 
 def _seconds(text: str) -> None:
     if not isinstance(parse_position(text), Seconds):
-        raise ValueError(f"{text[:40]!r} is no time; write seconds such as 12.345 s")
+        raise ValueError(_("{text!r} is no time; write seconds such as 12.345 s", text=text[:40]))
 
 
 def _facing(text: str) -> None:
     if text not in list(Facing):
-        raise ValueError(f"{text[:40]!r} is no facing; write one of {', '.join(Facing)}")
+        raise ValueError(
+            _(
+                "{text!r} is no facing; write one of {facing}",
+                text=text[:40],
+                facing=", ".join(Facing),
+            )
+        )
 
 
 def _checked(check: Callable[[str], object]) -> Callable[[str], str]:

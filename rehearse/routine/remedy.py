@@ -21,6 +21,7 @@ from rehearse.routine.checks.timing import wanted_between
 from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.snapping import Snap, snap
 from rehearse.routine.timed_pose import TimedPose
+from rehearse.words import _
 
 #: A finding that concerns the whole is the same when it is no farther off than this, in seconds.
 _NEAR = 1.0
@@ -83,7 +84,7 @@ def _is_same(old: Finding, new: Finding) -> bool:
 def _ways(case: Case, finding: Finding) -> Iterator[_Way]:
     """Edits that might put a finding right, the plainest first."""
     if finding.kind == "length":
-        yield "end it in time", _in_time(case)
+        yield _("end it in time"), _in_time(case)
         return
     known = [
         k
@@ -108,11 +109,11 @@ def _hold(case: Case, index: int) -> Iterator[_Way]:
     missing = case.thresholds.shortest_hold - (timed_pose.end - timed_pose.hit)
     hold = _longer(case, timed_pose.placed.hold, timed_pose.end, missing)
     longer = edits.change(case.routine, case.beatmap, timed_pose.placed.id, hold=hold)
-    yield "hold it longer", longer
+    yield _("hold it longer"), longer
     if index + 1 < len(case.timed_poses):
         after = case.timed_poses[index + 1]
         end = longer.placed(timed_pose.placed.id).times(case.beatmap)[2]
-        yield "hold it longer, go on later", _begin_at(case, longer, after, end)
+        yield _("hold it longer, go on later"), _begin_at(case, longer, after, end)
 
 
 def _transition(case: Case, index: int) -> Iterator[_Way]:
@@ -131,24 +132,27 @@ def _begin_earlier(case: Case, index: int, wanted: float) -> Iterator[_Way]:
     missing = wanted - (timed_pose.hit - timed_pose.start)
     way = _longer(case, timed_pose.placed.transition, timed_pose.start, missing)
     earlier = edits.change(case.routine, case.beatmap, timed_pose.placed.id, transition=way)
-    yield "begin earlier", earlier
+    yield _("begin earlier"), earlier
     start = earlier.placed(timed_pose.placed.id).times(case.beatmap)[0]
-    yield "begin earlier, shorten the hold before", _end_at(case, earlier, before, start)
+    yield _("begin earlier, shorten the hold before"), _end_at(case, earlier, before, start)
 
 
 def _overlap(case: Case, index: int) -> Iterator[_Way]:
     if index == 0:
         return
     before, timed_pose = case.timed_poses[index - 1], case.timed_poses[index]
-    yield "shorten the hold", _end_at(case, case.routine, before, timed_pose.start)
-    yield "begin later", _begin_at(case, case.routine, timed_pose, before.end)
+    yield _("shorten the hold"), _end_at(case, case.routine, before, timed_pose.start)
+    yield _("begin later"), _begin_at(case, case.routine, timed_pose, before.end)
     # Where a hold goes on into the hit itself, both give way: half-way between the hits.
-    yield "shorten both", edits.fit(case.routine, case.beatmap, timed_pose.placed.id, after=False)
+    yield (
+        _("shorten both"),
+        edits.fit(case.routine, case.beatmap, timed_pose.placed.id, after=False),
+    )
 
 
 def _outside(case: Case, index: int) -> Iterator[_Way]:
     end = min(case.stage.end, case.beatmap.duration)
-    yield "shorten the hold", _end_at(case, case.routine, case.timed_poses[index], end)
+    yield _("shorten the hold"), _end_at(case, case.routine, case.timed_poses[index], end)
 
 
 def _onto(to: Snap, words: str) -> Callable[[Case, int], Iterator[_Way]]:
@@ -166,8 +170,8 @@ _WAYS: dict[str, Callable[[Case, int], Iterator[_Way]]] = {
     "filmed": _filmed,
     "overlap": _overlap,
     "outside": _outside,
-    "accent": _onto(Snap.ACCENTS, "onto the accent"),
-    "off the beat": _onto(Snap.HALVES, "onto the beat"),
+    "accent": _onto(Snap.ACCENTS, _("onto the accent")),
+    "off the beat": _onto(Snap.HALVES, _("onto the beat")),
 }
 
 

@@ -13,8 +13,9 @@ from rehearse.routine.checks import Finding, Severity, check, load_thresholds
 from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rules import RuleSet, load_rules
+from rehearse.words import _, ngettext
 
-_SIGNS = {Severity.FAULT: "FAULT", Severity.WARNING: "warning", Severity.HINT: "hint"}
+_SIGNS = {Severity.FAULT: _("FAULT"), Severity.WARNING: _("warning"), Severity.HINT: _("hint")}
 _WIDTH = 100
 
 
@@ -82,10 +83,15 @@ def song_error(opened: OpenedFolder) -> UserError | None:
 def as_table(report: Report) -> str:
     """The report as text: a head, one finding a paragraph, the rule set's origin."""
     rules = report.rules
-    poses = "1 pose" if report.poses == 1 else f"{report.poses} poses"
+    poses = ngettext("1 pose", "{number} poses", report.poses, number=report.poses)
     lines = [
-        f"{report.title}: {report.length:.1f} s, {poses}",
-        f"Rules: {rules.name}",
+        _(
+            "{title}: {length:.1f} s, {poses}",
+            title=report.title,
+            length=report.length,
+            poses=poses,
+        ),
+        _("Rules: {name}", name=rules.name),
         "",
     ]
     for finding in report.findings:
@@ -96,15 +102,15 @@ def as_table(report: Report) -> str:
         indent = " " * len(head)
         lines += textwrap.wrap(head + text, _WIDTH, subsequent_indent=indent)
     if not report.findings and not report.poses:
-        lines.append("Nothing to check yet: it has no pose.")
+        lines.append(_("Nothing to check yet: it has no pose."))
     elif not report.findings:
-        lines.append("Nothing to say: no fault, no warning.")
+        lines.append(_("Nothing to say: no fault, no warning."))
     else:
         lines += ["", _sum(report)]
-    told = [f"Remember: {text}." for text in rules.remember]
-    told += [f"Not confirmed: {text}." for text in rules.unconfirmed]
+    told = [_("Remember: {text}.", text=text) for text in rules.remember]
+    told += [_("Not confirmed: {text}.", text=text) for text in rules.unconfirmed]
     lines += ["", *(line for text in told for line in textwrap.wrap(text, _WIDTH))]
-    lines += textwrap.wrap(f"Rule set: {rules.origin or rules.name}.", _WIDTH)
+    lines += textwrap.wrap(_("Rule set: {origin}.", origin=rules.origin or rules.name), _WIDTH)
     lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
     return "\n".join(lines) + "\n"
 

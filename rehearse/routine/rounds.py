@@ -28,13 +28,14 @@ from rehearse.files.user_error import UserError
 from rehearse.routine.pose import Pose
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
+from rehearse.words import _, shown
 
 Kind = Literal["turns", "mandatories", "both", "random"]
 KINDS: dict[Kind, str] = {
-    "turns": "Quarter turns",
-    "mandatories": "Mandatory poses",
-    "both": "Turns, then poses",
-    "random": "Random calls",
+    "turns": _("Quarter turns"),
+    "mandatories": _("Mandatory poses"),
+    "both": _("Turns, then poses"),
+    "random": _("Random calls"),
 }
 
 #: Seconds of hold and of rest that can be wished for, and most call-outs and calls of a round.
@@ -152,7 +153,7 @@ class Call:
 
     Args:
         pose: what is shown; for a change of place the front stance.
-        say: the words. callout: from 1.
+        say: the words, as they are logged. callout: from 1.
         hold: seconds to be held; for a change of place seconds it takes.
         relax: whether "and relax" ends it; else the next call does.
         rest: seconds after that until the next call.
@@ -171,8 +172,13 @@ class Call:
     def shown(self) -> str:
         """What the stage display says: the pose by its name, anything else as it is called."""
         if self.say in self.pose.name:
-            return self.pose.name
-        return PLACES.get(self.say) or self.say.replace(" to the ", " ")
+            return shown(self.pose.name)
+        return shown(PLACES.get(self.say) or self.say.replace(" to the ", " "))
+
+    @property
+    def words(self) -> str:
+        """What is heard: `say` in the language of this process."""
+        return shown(self.say)
 
 
 @dataclass(frozen=True)
@@ -248,8 +254,8 @@ def make_round(
     stances = stances_of(rules, division)
     if stances and wish.kind in ("mandatories", "both"):
         raise UserError(
-            f"{stances.strip()} has no mandatory poses",
-            do="choose the quarter turns or random calls",
+            _("{strip} has no mandatory poses", strip=stances.strip()),
+            do=_("choose the quarter turns or random calls"),
         )
     made = _RoundBuilder(rules, wish, catalogue, stances, figure, seed)
     calls = tuple(made.calls())
@@ -312,7 +318,7 @@ class _RoundBuilder:
         if self.stances:
             sides = dict.fromkeys(_TURN_ORDER[self.turns])
             pool = [(self.stance(side), _SIDE_WORDS[side]) for side in sides]
-        for _ in range(self.wish.calls or len(pool)):
+        for _unused in range(self.wish.calls or len(pool)):
             others = [entry for entry in pool if entry[0].name != last]
             pose, say = self.poses.choice(others or pool)
             last = pose.name
@@ -345,19 +351,27 @@ class _RoundBuilder:
         rules, kind = self.rules, self.wish.kind
         if kind in ("turns", "both"):
             if rules.turns or self.turns == "half":
-                yield f"Turns: {rules.name}."
+                yield _("Turns: {name}.", name=rules.name)
             else:
                 yield (
-                    f"Turns: to the right as at most bodies; {rules.name} does not say "
-                    "(common practice)."
+                    _(
+                        "Turns: to the right as at most bodies; {name} does not say (common "
+                        "practice).",
+                        name=rules.name,
+                    )
                 )
         if kind != "turns" and not self.stances:
             if _for(self.figure, rules, rules.mandatory_for(self.figure)):
-                order = " in the order of" if kind != "random" else ":"
-                yield f"Poses{order} {rules.name}."
+                order = _(" in the order of") if kind != "random" else ":"
+                yield _("Poses{order} {name}.", order=order, name=rules.name)
             else:
-                yield (f"Poses: those of most bodies; {rules.name} has no list (common practice).")
-        yield "Holds and rests: common practice, no rule text found states seconds."
+                yield (
+                    _(
+                        "Poses: those of most bodies; {name} has no list (common practice).",
+                        name=rules.name,
+                    )
+                )
+        yield _("Holds and rests: common practice, no rule text found states seconds.")
         yield f"{rules.note[:1].upper()}{rules.note[1:]}."
 
 

@@ -42,6 +42,7 @@ from rehearse.routine.model import (
 )
 from rehearse.routine.moves import load_moves
 from rehearse.routine.poses import Catalogue, plain
+from rehearse.words import _
 
 _TOP = (
     *("format", "title", "id", "track", "show", "division", "show_date", "rules", "beats"),
@@ -67,7 +68,7 @@ _MOST_NAMED = 200
 #: Pictures of one own move, shown in turn.
 _MOST_PICTURES = 20
 _START: Position = Seconds(0.0)
-_IN_SONG = "write seconds of the song, such as 83.20 s"
+_IN_SONG = _("write seconds of the song, such as 83.20 s")
 
 E = TypeVar("E", Facing, Level, Side, Place)
 
@@ -90,23 +91,25 @@ def read_routine(
     """
     if not isinstance(document.data, dict):
         raise UserError(
-            "is not written as names and values",
+            _("is not written as names and values"),
             where=document.where(),
-            do="write format: and a value",
+            do=_("write format: and a value"),
         )
     top = MappingReader(document, _TOP)
     top.check_format(FORMAT)
     own = tuple(_own_pose(item, folder) for item in top.items("own_poses", _OWN, most=_MOST_NAMED))
-    _refuse_twice(top, "own_poses", [plain(o.name) for o in own], "give one of them another name")
+    _refuse_twice(
+        top, "own_poses", [plain(o.name) for o in own], _("give one of them another name")
+    )
     own_moves = tuple(
         _own_move(item, folder) for item in top.items("own_moves", _OWN_MOVE, most=_MOST_NAMED)
     )
-    _refuse_twice(top, "own_moves", [plain(o.name) for o in own_moves], "give one another name")
+    _refuse_twice(top, "own_moves", [plain(o.name) for o in own_moves], _("give one another name"))
     reader = _RoutineReader(beatmap, catalogue.with_own(own), own_moves)
     poses = [reader.placed(item) for item in top.items("poses", _POSE, most=MOST_POSES)]
-    _refuse_twice(top, "poses", [p.id for p in poses], "take this id line out")
+    _refuse_twice(top, "poses", [p.id for p in poses], _("take this id line out"))
     sections = [reader.section(item) for item in top.items("sections", _SECTION, most=_MOST_NAMED)]
-    _refuse_twice(top, "sections", [s.id for s in sections], "take this id line out")
+    _refuse_twice(top, "sections", [s.id for s in sections], _("take this id line out"))
     routine = Routine(
         title=top.text("title", None),
         track=top.reference("track", folder, _track_default(beatmap)),
@@ -141,13 +144,13 @@ def _aside(top: MappingReader, reader: _RoutineReader) -> Aside:
     ]
     for each, placed in poses:
         if not all(isinstance(p, Seconds) for p in (placed.hit, *placed.again)):
-            each.note_error("hit", "a pose that is set aside is no count", _IN_SONG)
+            each.note_error("hit", _("a pose that is set aside is no count"), _IN_SONG)
     for each, section in sections:
         if not isinstance(section.start, Seconds) or not isinstance(section.end, Seconds):
-            each.note_error("start", "a section that is set aside is no count", _IN_SONG)
+            each.note_error("start", _("a section that is set aside is no count"), _IN_SONG)
         elif section.end.value <= section.start.value:
-            each.note_error("end", "the section ends before it starts", "write a later end")
-    return Aside(tuple(p for _, p in poses), tuple(s for _, s in sections))
+            each.note_error("end", _("the section ends before it starts"), _("write a later end"))
+    return Aside(tuple(p for _unused, p in poses), tuple(s for _unused, s in sections))
 
 
 def _track_default(beatmap: BeatMap | None) -> str | None:
@@ -193,7 +196,9 @@ def in_order(
 def _own_pose(item: MappingReader, folder: Path) -> OwnPose:
     name = item.text("name", None)
     if name and not plain(name):
-        item.note_error("name", f"{name!r} has no letter in it", "write what you call the pose")
+        item.note_error(
+            "name", _("{name!r} has no letter in it", name=name), _("write what you call the pose")
+        )
     return OwnPose(
         name=name,
         facing=Facing(item.choice("facing", list(Facing), Facing.FRONT)),
@@ -206,14 +211,16 @@ def _own_pose(item: MappingReader, folder: Path) -> OwnPose:
 def _own_move(item: MappingReader, folder: Path) -> OwnMove:
     name = item.text("name", None)
     if name and not plain(name):
-        item.note_error("name", f"{name!r} has no letter in it", "write what you call the move")
+        item.note_error(
+            "name", _("{name!r} has no letter in it", name=name), _("write what you call the move")
+        )
     pictures = item.words("pictures", most=_MOST_PICTURES)
     for picture in pictures:
         try:
             inside(folder, picture)
         except ValueError as error:
             what, do = halves(error)
-            item.note_error("pictures", f"pictures: {what}", do)
+            item.note_error("pictures", _("pictures: {what}", what=what), do)
     return OwnMove(name=name, pictures=pictures, say=item.text("say"))
 
 
@@ -227,7 +234,9 @@ def _refuse_double_moves(
             if move.id in seen:
                 keys = ("poses", index, "moves", place) if index < len(poses) else ("exit", place)
                 item = MappingReader(top.document, _MOVE, keys, top.errors)
-                item.note_error("id", f"{move.id!r} is used twice", "take this id line out")
+                item.note_error(
+                    "id", _("{id!r} is used twice", id=move.id), _("take this id line out")
+                )
             seen.add(move.id)
 
 
@@ -238,7 +247,7 @@ def _refuse_twice(top: MappingReader, name: str, values: list[str], do: str) -> 
             key = "name" if name.startswith("own_") else "id"
             known = (*_POSE, *_OWN, *_SECTION, *_OWN_MOVE)
             item = MappingReader(top.document, known, (name, index), top.errors)
-            item.note_error(key, f"{value!r} is used twice", do)
+            item.note_error(key, _("{value!r} is used twice", value=value), do)
         seen.add(value)
 
 
@@ -276,7 +285,7 @@ class _RoutineReader:
         name, directions = self._move_name(item)
         if not item.has("length"):
             item.note_error(
-                "length", "length is missing", "write length: 2 counts or length: 1.5 s"
+                "length", _("length is missing"), _("write length: 2 counts or length: 1.5 s")
             )
         return Move(
             id=item.text("id", "") or _derived(item),
@@ -296,8 +305,14 @@ class _RoutineReader:
             if text:
                 names = [n for m in self.known_moves.moves for n in (m.name, *m.synonyms)]
                 guess = nearest(text, names)
-                do = f"write {guess}" if guess else "write a move's name, or add it to own_moves"
-                item.note_error("move", f"{shortened(text, 60)!r} is no move known here", do)
+                do = (
+                    _("write {guess}", guess=guess)
+                    if guess
+                    else _("write a move's name, or add it to own_moves")
+                )
+                item.note_error(
+                    "move", _("{text!r} is no move known here", text=shortened(text, 60)), do
+                )
             return text, ()
 
     def _again(self, item: MappingReader) -> tuple[Position, ...]:
@@ -308,10 +323,14 @@ class _RoutineReader:
                 self._time(place)
                 places.append(place)
             except KeyError:
-                item.note_error("again", f"again: the music has no count {text}", self._counts())
+                item.note_error(
+                    "again", _("again: the music has no count {text}", text=text), self._counts()
+                )
             except ValueError as error:
                 what, do = halves(error)
-                item.note_error("again", f"again: {what}", do or "write a count such as 3:5")
+                item.note_error(
+                    "again", _("again: {what}", what=what), do or _("write a count such as 3:5")
+                )
         if self.beatmap:
             places.sort(key=self._time)
         return tuple(places)
@@ -325,7 +344,7 @@ class _RoutineReader:
         )
         both = item.has("start") and item.has("end")
         if both and self.beatmap and not self._time(section.start) < self._time(section.end):
-            item.note_error("end", "the section ends before it starts", "write a later end")
+            item.note_error("end", _("the section ends before it starts"), _("write a later end"))
         return section
 
     def stage(self, top: MappingReader) -> StagePart | None:
@@ -334,9 +353,13 @@ class _RoutineReader:
             return None
         start, end, fade_in, fade_out = (item.value(name, _seconds, 0.0) for name in _STAGE)
         if not item.has("end"):
-            item.note_error("end", "end is missing", "write end: 60.00 s or where the music stops")
+            item.note_error(
+                "end", _("end is missing"), _("write end: 60.00 s or where the music stops")
+            )
         elif end <= start:
-            item.note_error("end", "the stage part ends before it starts", "write a later end")
+            item.note_error(
+                "end", _("the stage part ends before it starts"), _("write a later end")
+            )
         return StagePart(start, end, fade_in, fade_out)
 
     def _pose(self, item: MappingReader) -> str:
@@ -348,19 +371,31 @@ class _RoutineReader:
             if text:
                 names = [n for p in self.catalogue.poses for n in (p.name, *p.synonyms)]
                 guess = nearest(text, names)
-                do = f"write {guess}" if guess else "write a pose's name, or add it to own_poses"
-                item.note_error("pose", f"{text!r} is no pose known here", do)
+                do = (
+                    _("write {guess}", guess=guess)
+                    if guess
+                    else _("write a pose's name, or add it to own_poses")
+                )
+                item.note_error("pose", _("{text!r} is no pose known here", text=text), do)
             return text
 
     def _position(self, item: MappingReader, name: str) -> Position:
         if not item.has(name):
-            item.note_error(name, f"{name} is missing", f"write {name}: 3:5 or {name}: 12.40 s")
+            item.note_error(
+                name,
+                _("{name} is missing", name=name),
+                _("write {name}: 3:5 or {name}: 12.40 s", name=name),
+            )
             return _START
         position = item.value(name, _position, _START)
         try:
             self._time(position)
         except KeyError:
-            item.note_error(name, f"{name}: the music has no count {position}", self._counts())
+            item.note_error(
+                name,
+                _("{name}: the music has no count {position}", name=name, position=position),
+                self._counts(),
+            )
             return _START
         return position
 
@@ -369,19 +404,21 @@ class _RoutineReader:
 
     def _counts(self) -> str:
         if not self.beatmap or not self.beatmap.counts:
-            return "write seconds such as 12.40 s, it is all in free time"
+            return _("write seconds such as 12.40 s, it is all in free time")
         first, last = self.beatmap.counts[0], self.beatmap.counts[-1]
-        return f"write a count from {first} to {last}"
+        return _("write a count from {first} to {last}", first=first, last=last)
 
 
 def _position(text: str) -> Position:
     position = parse_position(text)
     if isinstance(position, Seconds):
-        _refuse_bare(text, "a count such as 3:5 or seconds such as 12.40 s")
+        _refuse_bare(text, _("a count such as 3:5 or seconds such as 12.40 s"))
         if position.value < 0:
-            raise ValueError(f"{text!r} is before the music; write 0.00 s or later")
+            raise ValueError(_("{text!r} is before the music; write 0.00 s or later", text=text))
         if position.value > _LONGEST:
-            raise ValueError(f"{text[:20]!r} is after any music; write an earlier time")
+            raise ValueError(
+                _("{text!r} is after any music; write an earlier time", text=text[:20])
+            )
     return position
 
 
@@ -393,21 +430,23 @@ def length_of(text: str) -> Length:
     """
     length = parse_length(text)
     if not length.in_counts:
-        _refuse_bare(text, f"{text} counts or {text} s")
+        _refuse_bare(text, _("{text} counts or {text} s", text=text))
     if length.value > _LONGEST:
-        raise ValueError(f"{text[:20]!r} is longer than any music; write a shorter one")
+        raise ValueError(
+            _("{text!r} is longer than any music; write a shorter one", text=text[:20])
+        )
     return length
 
 
 def _refuse_bare(text: str, do: str) -> None:
     if not text.rstrip().endswith("s"):
-        raise ValueError(f"{text!r} may be counts or seconds; write {do}")
+        raise ValueError(_("{text!r} may be counts or seconds; write {do}", text=text, do=do))
 
 
 def _seconds(text: str) -> float:
     position = parse_position(text)
     if not isinstance(position, Seconds) or not 0 <= position.value <= _LONGEST:
-        raise ValueError(f"{text!r} is no time; write seconds such as 12.40 s")
+        raise ValueError(_("{text!r} is no time; write seconds such as 12.40 s", text=text))
     return position.value
 
 

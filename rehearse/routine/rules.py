@@ -20,9 +20,10 @@ from rehearse.files.mapping_reader import MappingReader, nearest
 from rehearse.files.user_error import UserError, UserErrors
 from rehearse.files.yamlfile import MAX_BYTES, load_yaml
 from rehearse.music.position import parse_length
+from rehearse.words import _
 
 FORMAT = 1
-CHECK_YOUR_SHEET = "check your show's own sheet"
+CHECK_YOUR_SHEET = _("check your show's own sheet")
 #: Rule sets that one folder may hold, and seconds of the longest limit.
 MOST_SETS, _LONGEST = 100, 36_000.0
 
@@ -34,17 +35,17 @@ _TOP = (
 _FORBIDDEN = ("what", "words", "poses", "shape", "why")
 #: Whose word a set is, and how that is said.
 WORD_OF = {
-    "body": "the body's own text",
-    "copy": "a copy of the body's text",
-    "affiliate": "an affiliate's page, not the body's own word",
-    "promoter": "promoters' pages, not the body's own word",
-    "practice": "common practice",
+    "body": _("the body's own text"),
+    "copy": _("a copy of the body's text"),
+    "affiliate": _("an affiliate's page, not the body's own word"),
+    "promoter": _("promoters' pages, not the body's own word"),
+    "practice": _("common practice"),
 }
 #: What a body shows the judges when it turns: right is the competitor's own.
 TURNS = {
-    "right": "Quarter turns go to the competitor's right.",
-    "left": "Quarter turns go to the competitor's left.",
-    "half": "Half turns only: front, back, front.",
+    "right": _("Quarter turns go to the competitor's right."),
+    "left": _("Quarter turns go to the competitor's left."),
+    "half": _("Half turns only: front, back, front."),
 }
 #: Shapes of the body that can be forbidden; see `checks.pose_checks`.
 SHAPES = ("bent forward, back to the judges",)
@@ -122,7 +123,7 @@ class RuleSet:
         if self.word_of != "practice":
             said.append(WORD_OF.get(self.word_of, ""))
         if self.read:
-            said.append(f"read {self.read}")
+            said.append(_("read {read}", read=self.read))
         return "; ".join(part for part in said if part)
 
     def mandatory_for(self, figure: str) -> tuple[str, ...]:
@@ -172,8 +173,12 @@ def load_rules(key: str, folder: Path | None = None) -> RuleSet:
     path = found.get(key or "open")
     if path is None:
         guess = nearest(key, found)
-        do = f"choose {guess}" if guess else f"choose one of {', '.join(sorted(found))}"
-        raise UserError(f"there is no rule set called {key}", do=do)
+        do = (
+            _("choose {guess}", guess=guess)
+            if guess
+            else _("choose one of {found}", found=", ".join(sorted(found)))
+        )
+        raise UserError(_("there is no rule set called {key}", key=key), do=do)
     return _read_cached(path)
 
 
@@ -210,9 +215,13 @@ def _own_files(folder: Path) -> dict[str, Path]:
     paths = sorted(path_inside(folder, "rules").glob("*.yaml"))
     if len(paths) > MOST_SETS:
         raise UserError(
-            f"has {len(paths):,} rule sets, {MOST_SETS} at most can be used",
+            _(
+                "has {number:,} rule sets, {most_sets} at most can be used",
+                number=len(paths),
+                most_sets=MOST_SETS,
+            ),
             where=f"{folder.name}/rules",
-            do="delete what you do not need",
+            do=_("delete what you do not need"),
         )
     return {path.stem: path_inside(folder, f"rules/{path.name}") for path in paths}
 
@@ -264,7 +273,7 @@ def read_rules(path: Path) -> RuleSet:
         called=top.words("called"),
     )
     if rules.limit and rules.minimum and rules.minimum > rules.limit:
-        top.note_error("minimum", "the minimum is above the limit", "write a smaller minimum")
+        top.note_error("minimum", _("the minimum is above the limit"), _("write a smaller minimum"))
     top.finish()
     return rules
 
@@ -276,9 +285,11 @@ def _time(top: MappingReader, name: str) -> float | None:
 def _seconds(text: str) -> float | None:
     length = parse_length(text)
     if length.in_counts or length.value <= 0:
-        raise ValueError(f"{text!r} is no time; write seconds such as 60 s")
+        raise ValueError(_("{text!r} is no time; write seconds such as 60 s", text=text))
     if length.value > _LONGEST:
-        raise ValueError(f"{text!r} is longer than any routine; write seconds such as 60 s")
+        raise ValueError(
+            _("{text!r} is longer than any routine; write seconds such as 60 s", text=text)
+        )
     return length.value
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from rehearse.files.media import Limits, Media, open_media
 from rehearse.files.user_error import UserError
 from rehearse.routine.photos import ENDINGS, keep_data, read_picture
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 if TYPE_CHECKING:
@@ -68,8 +69,12 @@ def make_shots(paths: Sequence[Path], report: Report | None = None) -> tuple[Sho
             shots.append(_of_photo(path))
     if len(shots) > MOST:
         raise UserError(
-            f"{len(shots)} pictures were chosen, {MOST} at most can be shown in turn",
-            do="choose fewer photos, or one clip",
+            _(
+                "{number} pictures were chosen, {most} at most can be shown in turn",
+                number=len(shots),
+                most=MOST,
+            ),
+            do=_("choose fewer photos, or one clip"),
         )
     return tuple(shots)
 
@@ -84,7 +89,7 @@ def _of_photo(path: Path) -> Shot:
             upright.load()
     except (OSError, ValueError, SyntaxError, UnidentifiedImageError) as error:
         raise UserError(
-            "isn't a readable image", where=path.name, do="choose another photo"
+            _("isn't a readable image"), where=path.name, do=_("choose another photo")
         ) from error
     preview = _jpeg(upright, _SMALL)
     if max(found.width, found.height) <= _LARGE and path.suffix.lower() in ENDINGS:
@@ -96,11 +101,11 @@ def _of_clip(path: Path) -> Iterator[Shot]:
     with open_media(path, CLIP) as media:
         if media.picture is None:
             raise UserError(
-                "has no moving pictures", where=path.name, do="choose a clip or a photo"
+                _("has no moving pictures"), where=path.name, do=_("choose a clip or a photo")
             )
         frames = _frames(media, path)
     if not frames:
-        raise UserError("shows no picture", where=path.name, do="choose another clip")
+        raise UserError(_("shows no picture"), where=path.name, do=_("choose another clip"))
     for image in frames:
         yield Shot(path.name, ".jpg", _jpeg(image, _MOVING), _jpeg(image, _SMALL))
 
@@ -109,15 +114,15 @@ def _frames(media: Media, path: Path) -> list[Image.Image]:
     """At most `MOST` pictures of even distance: every second one goes when there are too many."""
     kept: list[Any] = []
     every, number, first = 1, 0, None
-    for _, frames in media.decoded(media.picture):
+    for _unused, frames in media.decoded(media.picture):
         for frame in frames:
             time = frame.time if frame.time is not None else number / 30.0
             first = time if first is None else first
             if time - first > CLIP.length:
                 raise UserError(
-                    f"is longer than {CLIP.length:.0f} s",
+                    _("is longer than {length:.0f} s", length=CLIP.length),
                     where=path.name,
-                    do="cut out the part that shows the move",
+                    do=_("cut out the part that shows the move"),
                 )
             if number % every == 0:
                 kept.append(_turned(frame))

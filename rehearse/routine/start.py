@@ -15,6 +15,7 @@ from rehearse.music.song_import import UNSAFE, song_name
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Routine, StagePart, new_id
 from rehearse.routine.rules import RuleSet
+from rehearse.words import _, ngettext
 
 #: The rule set a routine is begun with unless another is chosen.
 FIRST_RULES = "open-60"
@@ -96,8 +97,8 @@ def check_free(folder: Path) -> None:
     except OSError as error:
         raise user_error_of(error, folder) from error
     if taken:
-        do = "name a folder that is not there yet"
-        raise UserError("there is something there already", where=folder, do=do)
+        do = _("name a folder that is not there yet")
+        raise UserError(_("there is something there already"), where=folder, do=do)
 
 
 def title_of(song: Path) -> str:
@@ -109,14 +110,22 @@ def title_of(song: Path) -> str:
 def describe(beatmap: BeatMap) -> str:
     """What was found in a song, in one sentence."""
     if not beatmap.beats:
-        return "No beat was found: places are in seconds."
+        return _("No beat was found: places are in seconds.")
     steps = sorted(beatmap.intervals)
     tempo = 60 / steps[len(steps) // 2]
     eights = len({count.eight for count in beatmap.counts})
-    stretches = "1 stretch" if len(beatmap.free) == 1 else f"{len(beatmap.free)} stretches"
-    free = f", {stretches} in free time" if beatmap.free else ""
-    accents = f"{len(beatmap.marked)} accents"
-    return f"{eights} eights at about {tempo:.0f} counts a minute, {accents}{free}."
+    stretches = ngettext(
+        "1 stretch", "{number} stretches", len(beatmap.free), number=len(beatmap.free)
+    )
+    free = _(", {stretches} in free time", stretches=stretches) if beatmap.free else ""
+    accents = _("{number} accents", number=len(beatmap.marked))
+    return _(
+        "{eights} eights at about {tempo:.0f} counts a minute, {accents}{free}.",
+        eights=eights,
+        tempo=tempo,
+        accents=accents,
+        free=free,
+    )
 
 
 def _is_empty(folder: Path) -> bool:
@@ -126,7 +135,9 @@ def _is_empty(folder: Path) -> bool:
 def _title(text: str) -> str:
     title = " ".join(text.split())
     if not 0 < len(title) <= 80:
-        raise UserError("the routine has no title", do="write a few words, 80 letters at most")
+        raise UserError(
+            _("the routine has no title"), do=_("write a few words, 80 letters at most")
+        )
     return title
 
 

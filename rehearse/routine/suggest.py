@@ -29,6 +29,7 @@ from rehearse.routine.poses import Catalogue, plain
 from rehearse.routine.rules import RuleSet
 from rehearse.routine.snapping import Snap, place_of_accent, snap
 from rehearse.routine.timed_pose import TimedPose
+from rehearse.words import _, listed, ngettext, shown
 
 #: Accents weaker than this (0..1) are left alone.
 _STRONG = 0.5
@@ -88,10 +89,12 @@ class Suggestion:
     def words(self) -> str:
         """What would be put there, in a few words."""
         if self.kind == "again":
-            return "hit again"
-        moves = " and ".join(move.move for move in self.moves)
-        what = self.poses[0] if self.poses else "" if moves else "a longer transition"
-        return ", then ".join(part for part in (moves, what) if part)
+            return _("hit again")
+        moves = listed(shown(move.move) for move in self.moves)
+        what = shown(self.poses[0]) if self.poses else "" if moves else _("a longer transition")
+        if moves and what:
+            return _("{moves}, then {pose}", moves=moves, pose=what)
+        return moves or what
 
 
 def suggest(
@@ -174,12 +177,12 @@ class _Room:
         hit = place_of_accent(self.beatmap, build.accent or build.end)
         time = self.beatmap.time_of(hit)
         transition = self._span(build.start, time)
-        rise = f"the music rises from {self.case.place(build.start)}"
+        rise = _("the music rises from {place}", place=self.case.place(build.start))
         if not pose_id:
             before = self._before(time)
             moves = self._moves(_arriving(before), transition)
-            way = f": {moves[0].move} and arrive with it" if moves else ""
-            reason = f"{rise} and ends in an accent here{way}"
+            way = _(": {move} and arrive with it", move=shown(moves[0].move)) if moves else ""
+            reason = _("{rise} and ends in an accent here{way}", rise=rise, way=way)
             poses = self._fitting(Level.STANDING, time, transition)
             return self._make("build", hit, transition, poses, reason, 0.9, moves)
         timed_pose = next(s for s in self.case.timed_poses if s.placed.id == pose_id)
@@ -201,7 +204,7 @@ class _Room:
             end=timed_pose.end,
             poses=(),
             pose_id=pose_id,
-            reason=f"{rise} to this hit",
+            reason=_("{rise} to this hit", rise=rise),
             strength=0.9,
             moves=moves,
         )
@@ -226,7 +229,10 @@ class _Room:
             held = [s.end for s in self.case.timed_poses if s.hit < time and s.end > start]
             transition = self._span(max([start, *held]), time)
             moves = self._moves("gather", transition)
-            why = f"{length:.0f} s of near-silence, then a hit: gather small, then open into it"
+            why = _(
+                "{length:.0f} s of near-silence, then a hit: gather small, then open into it",
+                length=length,
+            )
             if moves:
                 yield from self._hush(hit, time, transition, moves, why)
 
@@ -257,7 +263,10 @@ class _Room:
             way = min(self.case.thresholds.to_kneeling * 1.5, (quiet.end - quiet.start) / 2)
             hit = snap(self.beatmap, quiet.start + way, Snap.COUNTS)
             transition = self._span(quiet.start, self.beatmap.time_of(hit))
-            reason = f"{quiet.end - quiet.start:.0f} s of quiet are fit for a slow way to the knees"
+            reason = _(
+                "{end:.0f} s of quiet are fit for a slow way to the knees",
+                end=quiet.end - quiet.start,
+            )
             poses = self._fitting(Level.KNEELING, self.beatmap.time_of(hit), transition)
             found = self._make("quiet", hit, transition, poses, reason, 0.7)
             if found is not None:
@@ -278,7 +287,10 @@ class _Room:
             counted = isinstance(hit, Count)
             end = self.beatmap.shift(run[-1], Length(2.0) if counted else Length(1.0, False))
             again = tuple(place_of_accent(self.beatmap, t) for t in run[1:])
-            why = f"{len(run)} accents in a row: hit it on the first and again on the others"
+            why = _(
+                "{number} accents in a row: hit it on the first and again on the others",
+                number=len(run),
+            )
             poses = self._fitting(Level.STANDING, time, transition)
             found = self._make(
                 "run", hit, transition, poses, why, 0.85, (), again, self._span(time, end)
@@ -296,11 +308,17 @@ class _Room:
             inside = [a for a in inside if all(abs(a.time - t) > _ON for t in timed_pose.again)]
             if inside:
                 placed = timed_pose.placed
-                many = "an accent falls" if len(inside) == 1 else f"{len(inside)} accents fall"
+                many = ngettext(
+                    "an accent falls", "{number} accents fall", len(inside), number=len(inside)
+                )
                 yield Suggestion(
                     "again", placed.hit, placed.hold, placed.transition, timed_pose.start,
                     timed_pose.hit, timed_pose.end, (), placed.id,
-                    f"{many} into the hold of {timed_pose.pose.name}: hit it again there",
+                    _(
+                        "{many} into the hold of {name}: hit it again there",
+                        many=many,
+                        name=shown(timed_pose.pose.name),
+                    ),
                     max(a.strength for a in inside),
                     again=tuple(place_of_accent(self.beatmap, a.time) for a in inside),
                 )  # fmt: skip
@@ -314,7 +332,7 @@ class _Room:
             counted = isinstance(hit, Count)
             transition = Length(2) if counted else Length(1.5, in_counts=False)
             poses = self._fitting(Level.STANDING, self.beatmap.time_of(hit), transition)
-            why = "a strong accent without a pose"
+            why = _("a strong accent without a pose")
             found = self._make("accent", hit, transition, poses, why, accent.strength)
             if found is not None:
                 yield found
@@ -341,7 +359,11 @@ class _Room:
         wanted = poses[0] in self._still_missing()
         self.offered.add(poses[0])
         if wanted:
-            reason += f"; {poses[0]} is still missing for {self.case.rules.name}"
+            reason += _(
+                "; {poses} is still missing for {name}",
+                poses=shown(poses[0]),
+                name=self.case.rules.name,
+            )
         return Suggestion(
             kind, hit, hold, transition, start, time, end, poses, "", reason, strength, moves, again
         )

@@ -27,6 +27,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.routine.routinedata import routine_data
 from rehearse.routine.routinefile import read_routine
 from rehearse.routine.versions import BEATS, ROUTINE, fingerprint, list_versions
+from rehearse.words import _, month
 
 _ABOUT = "about.yaml"
 
@@ -50,7 +51,13 @@ class Unsaved:
     @property
     def when(self) -> str:
         """When it was kept, in words: 12 March, 14:03."""
-        return f"{self.kept.astimezone():%d %B, %H:%M}"
+        local = self.kept.astimezone()
+        return _(
+            "{day:02d} {month}, {time}",
+            day=local.day,
+            month=month(local.month),
+            time=f"{local:%H:%M}",
+        )
 
 
 def keep_unsaved(

@@ -25,6 +25,7 @@ from rehearse.files.door import read_file, read_inside
 from rehearse.files.user_error import UserError
 from rehearse.files.yamlfile import MAX_BYTES
 from rehearse.music.beatmap import BeatMap
+from rehearse.words import _, day_text
 
 FOLDER = "versions"
 ROUTINE, BEATS = "routine.yaml", "beats.yaml"
@@ -93,7 +94,7 @@ def _size(entry: os.DirEntry[str]) -> int:
 
 
 def _version_of(path: Path, stem: str) -> Version | None:
-    stamp, _, name = path.name.removeprefix(stem).removesuffix(".yaml").partition(" ")
+    stamp, _unused, name = path.name.removeprefix(stem).removesuffix(".yaml").partition(" ")
     try:
         # Not strptime: thousands of versions are read after every save.
         time = datetime.fromisoformat(stamp)
@@ -106,7 +107,8 @@ def _version_of(path: Path, stem: str) -> Version | None:
 
 def when_of(version: Version) -> str:
     """Until when it was the present state, in words: 12 March 2027, 14:03."""
-    return f"{version.replaced.astimezone():%d %B %Y, %H:%M}"
+    local = version.replaced.astimezone()
+    return f"{day_text(local)}, {local:%H:%M}"
 
 
 def outline(versions: tuple[Version, ...]) -> tuple[Version, ...]:
@@ -185,7 +187,7 @@ def _path(folder: Path, when: datetime, name: str) -> Path:
     name = name.strip()
     if not 0 < len(name) <= _LONGEST_NAME:
         raise UserError(
-            "a version's name has 1 to 50 characters", do="write a few words: after Tuesday"
+            _("a version's name has 1 to 50 characters"), do=_("write a few words: after Tuesday")
         )
     safe = _UNSAFE.sub(lambda match: f"%{ord(match[0]):02X}", name)
     return folder / FOLDER / f"routine {when.strftime(_STAMP)} {safe}.yaml"

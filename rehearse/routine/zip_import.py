@@ -22,6 +22,7 @@ from rehearse.files.door import open_file
 from rehearse.files.user_error import UserError, shortened
 from rehearse.routine.start import free_name
 from rehearse.routine.versions import ROUTINE
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: A song with pictures and versions; more is no routine.
@@ -76,8 +77,8 @@ def open_bundle(path: Path, into: Path, report: Report | None = None) -> Path:
                 shutil.rmtree(scratch, ignore_errors=True)
     except _DAMAGE as error:
         locked = isinstance(error, RuntimeError) and "password" in str(error)
-        what = "is locked with a password" if locked else "is no zip that can be read"
-        do = "ask for one without" if locked else "have it sent again"
+        what = _("is locked with a password") if locked else _("is no zip that can be read")
+        do = _("ask for one without") if locked else _("have it sent again")
         raise UserError(what, where=path.name, do=do) from error
     except OSError as error:
         raise user_error_of(error, path) from error
@@ -112,21 +113,30 @@ def _members(archive: zipfile.ZipFile, path: Path) -> dict[PurePosixPath, zipfil
         kind = stat.S_IFMT(info.external_attr >> 16)
         if not name.parts or not _is_name(name):
             raise UserError(
-                f"holds {shortened(info.filename, 60)!r}, which is no name of a file",
+                _(
+                    "holds {filename!r}, which is no name of a file",
+                    filename=shortened(info.filename, 60),
+                ),
                 where=path.name,
-                do="have the folder zipped again",
+                do=_("have the folder zipped again"),
             )
         if name.is_absolute() or ".." in name.parts or ":" in name.parts[0]:
             raise UserError(
-                f"holds {shortened(info.filename, 60)!r}, which leads out of its folder",
+                _(
+                    "holds {filename!r}, which leads out of its folder",
+                    filename=shortened(info.filename, 60),
+                ),
                 where=path.name,
-                do="do not open it; ask where it comes from",
+                do=_("do not open it; ask where it comes from"),
             )
         if kind not in (0, stat.S_IFREG):
             raise UserError(
-                f"holds {shortened(info.filename, 60)!r}, which is a link and no file",
+                _(
+                    "holds {filename!r}, which is a link and no file",
+                    filename=shortened(info.filename, 60),
+                ),
                 where=path.name,
-                do="have the folder zipped with the files themselves",
+                do=_("have the folder zipped with the files themselves"),
             )
         members[name] = info
     if len(members) > _MAX_FILES or sum(i.file_size for i in members.values()) > _MAX_BYTES:
@@ -147,7 +157,9 @@ def _root(members: dict[PurePosixPath, zipfile.ZipInfo], path: Path) -> PurePosi
     roots = [name for name in found if "versions" not in name.parts]
     if not roots:
         raise UserError(
-            f"has no {ROUTINE} in it", where=path.name, do="zip the routine's own folder"
+            _("has no {routine} in it", routine=ROUTINE),
+            where=path.name,
+            do=_("zip the routine's own folder"),
         )
     return min(roots, key=lambda root: len(root.parts))
 
@@ -177,4 +189,6 @@ def _unpack(
 
 
 def _too_large(path: Path) -> UserError:
-    return UserError("unpacks to more than a routine can be", where=path.name, do="do not open it")
+    return UserError(
+        _("unpacks to more than a routine can be"), where=path.name, do=_("do not open it")
+    )

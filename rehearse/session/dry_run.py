@@ -41,11 +41,12 @@ from rehearse.routine.model import Routine
 from rehearse.routine.poses import load_catalogue
 from rehearse.session.rehearsal_context import RehearsalContext
 from rehearse.session.session_view import SessionView, lead_in_state
+from rehearse.words import _, ngettext
 
 #: Of the cue list. `time heard` and `said at`, the stressed syllable, are seconds of output.
 #: `kind` is a pose, a move (its name stands for the pose's) or again, a pose hit once more.
 _COLUMNS = ("time heard", "pass", "count", "pose", "shown", "track", "said", "said at", "kind")
-_UNSAID = "(no room for the name)"
+_UNSAID = _("(no room for the name)")
 _SAME_BEAT = 0.002
 #: A picture shows this many counts before the hit: name, countdown and the figure on its way.
 _PICTURE_COUNTS = 2.0
@@ -89,11 +90,20 @@ class DryRun:
     @property
     def words(self) -> str:
         """What was made and where, for the terminal."""
-        passes = f"{self.passes} pass{'es' if self.passes > 1 else ''}"
+        passes = ngettext("{passes} pass", "{passes} passes", self.passes, passes=self.passes)
         lines = (
-            f"{passes}, {self.seconds:.1f} s of sound: {self.sound}",
-            f"{len(self.pictures)} pictures of the stage display: {self.out}",
-            f"what was shown and said when: {self.cues}",
+            _(
+                "{passes}, {seconds:.1f} s of sound: {sound}",
+                passes=passes,
+                seconds=self.seconds,
+                sound=self.sound,
+            ),
+            _(
+                "{number} pictures of the stage display: {out}",
+                number=len(self.pictures),
+                out=self.out,
+            ),
+            _("what was shown and said when: {cues}", cues=self.cues),
             unsaid_words(self.unsaid),
         )
         return "\n".join(line for line in lines if line)
@@ -122,7 +132,9 @@ def dry_run(
     """
     opened = open_folder(folder)
     if not opened.routine.track:
-        raise UserError("has no song yet", where=folder, do="choose one, or rehearse --round turns")
+        raise UserError(
+            _("has no song yet"), where=folder, do=_("choose one, or rehearse --round turns")
+        )
     track = load_mapped(opened.folder / opened.routine.track, opened.beatmap)
     catalogue = load_catalogue().of(opened.routine)
     sheet = CueSheet.compile(opened.routine, opened.beatmap, catalogue)
@@ -164,7 +176,10 @@ def _work(
         if one.name.casefold() == section.casefold():
             return Drill(section_scope(routine, beatmap, one.id), fixed(percent), passes=passes)
     names = ", ".join(one.name for one in routine.sections) or "none"
-    raise UserError(f"there is no section {section!r}", do=f"choose one of: {names}")
+    raise UserError(
+        _("there is no section {section!r}", section=section),
+        do=_("choose one of: {names}", names=names),
+    )
 
 
 def _make(out: Path) -> None:
@@ -179,7 +194,7 @@ def _write_sound(path: Path, samples: object, sample_rate: int) -> None:
         soundfile.write(path, samples, sample_rate, subtype="PCM_16")
     except (OSError, soundfile.LibsndfileError) as error:
         raise UserError(
-            "the sound could not be written", where=path, do="free some space"
+            _("the sound could not be written"), where=path, do=_("free some space")
         ) from error
 
 

@@ -31,6 +31,7 @@ from rehearse.practice.running import Judged, Phase, Running
 from rehearse.practice.runthrough import RunThrough
 from rehearse.session.rehearsal_context import RehearsalContext
 from rehearse.session.session_view import Coming, SessionView, State, view_of
+from rehearse.words import _
 
 
 def _now() -> datetime:
@@ -102,7 +103,7 @@ class Rehearsal:
             UserError: there is nothing to rehearse yet.
         """
         if self._context is None:
-            raise UserError("there is no music yet", do="open a routine first")
+            raise UserError(_("there is no music yet"), do=_("open a routine first"))
         self.stop()
         self._running, self._sentence = Running(work, self._context.spots), ""
         self._next()
@@ -140,7 +141,7 @@ class Rehearsal:
     def stop_unwell(self) -> None:
         """Dizzy, cramp or pain: stop at once, mark nothing as missed, prompt nothing after."""
         if self._running is not None and not self.busy:
-            self._running, _ = self._running.stop_unwell(self._clock())
+            self._running, _unused = self._running.stop_unwell(self._clock())
         self._halt(Running.stop_unwell)
         if self._running is not None:
             self._noting(lambda book: book.end_session(self._clock(), unwell=True))
@@ -253,7 +254,7 @@ class Rehearsal:
         reasons = context.speech_engine.errors if context.speech_engine else ()
         if new := [reason for reason in reasons if reason not in self._unsaid]:
             self._unsaid.update(new)
-            others = f" And {len(new) - 1} more." if len(new) > 1 else ""
+            others = _(" And {number} more.", number=len(new) - 1) if len(new) > 1 else ""
             self._on_error(new[0] + others)
 
     def _begin(self, key: str) -> None:
@@ -328,8 +329,12 @@ class Rehearsal:
             self._running = self._running.torn_now()
             self._line_up()
             self._on_error(
-                f"The music stood still for {seconds:.1f} s because the computer was too busy – "
-                "close other programs. The pass counts as clean only if you say so."
+                _(
+                    "The music stood still for {seconds:.1f} s because the computer was too"
+                    " busy – close other programs. The pass counts as clean only if you say"
+                    " so.",
+                    seconds=seconds,
+                )
             )
 
     def _end(self, *, complete: bool, reached: float | None = None) -> None:

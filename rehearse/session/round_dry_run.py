@@ -38,6 +38,7 @@ from rehearse.session.round_timeline import (
     sound_of,
     view_at,
 )
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 _COLUMNS = ("call-out", "call", "called at", "held from", "relax at", "hold", "pose", "said")
@@ -58,11 +59,20 @@ class RoundFiles:
     def words(self) -> str:
         """What was made and where, for the terminal."""
         lines = (
-            f"{self.made.words}, {len(self.made.calls)} calls, {self.seconds:.1f} s of sound: "
-            f"{self.out / 'session.wav'}",
-            f"{len(self.pictures)} pictures of the stage display: {self.out}",
-            f"what was called when: {self.out / 'calls.csv'}",
-            f"seed {self.made.seed} makes the same round again",
+            _(
+                "{words}, {number} calls, {seconds:.1f} s of sound: {out}",
+                words=self.made.words,
+                number=len(self.made.calls),
+                seconds=self.seconds,
+                out=self.out / "session.wav",
+            ),
+            _(
+                "{number} pictures of the stage display: {out}",
+                number=len(self.pictures),
+                out=self.out,
+            ),
+            _("what was called when: {out}", out=self.out / "calls.csv"),
+            _("seed {seed} makes the same round again", seed=self.made.seed),
             *self.made.notes,
         )
         return "\n".join(lines)
@@ -105,7 +115,7 @@ def background_music(
         return None
     opened = open_folder(folder)
     if not opened.routine.track:
-        raise UserError("has no song yet", where=folder, do="name one with --background-song")
+        raise UserError(_("has no song yet"), where=folder, do=_("name one with --background-song"))
     return load_apart(path_inside(opened.folder, opened.routine.track), report)
 
 
@@ -140,7 +150,7 @@ def dry_round(
     except (OSError, soundfile.LibsndfileError) as error:
         where = out / "session.wav"
         raise UserError(
-            "the sound could not be written", where=where, do="free some space"
+            _("the sound could not be written"), where=where, do=_("free some space")
         ) from error
     save_atomic(out / "calls.csv", _table(timeline).encode())
     shown = tuple(_pictures(timeline, pictures(timeline.sheet), out))

@@ -17,6 +17,7 @@ from rehearse.routine.rounds import (
     MOST_SEED,
     RoundWish,
 )
+from rehearse.words import _
 
 #: Names of the arguments as the parser keeps them.
 ARGUMENTS = (
@@ -28,36 +29,47 @@ ARGUMENTS = (
 def add_round_arguments(group: argparse._ArgumentGroup) -> None:
     """Add `--round` and what belongs to it."""
     group.add_argument(
-        "--round", choices=tuple(KINDS), help="a comparison round instead of the routine"
+        "--round", choices=tuple(KINDS), help=_("a comparison round instead of the routine")
     )
     group.add_argument(
-        "--hold", type=_hold, metavar="SECONDS", help="of each call: 10, or 5-30 at random"
-    )
-    group.add_argument("--call-outs", type=_whole(1, MOST_CALLOUTS), metavar="N", help="default 1")
-    group.add_argument(
-        "--call-rest", type=_seconds(MOST_REST), metavar="SECONDS", help="between calls, default 5"
+        "--hold", type=_hold, metavar="SECONDS", help=_("of each call: 10, or 5-30 at random")
     )
     group.add_argument(
-        "--first-longer", action="store_true", default=None, help="hold the first call-out longer"
+        "--call-outs", type=_whole(1, MOST_CALLOUTS), metavar="N", help=_("default 1")
     )
     group.add_argument(
-        "--grows", type=_seconds(MOST_HOLD), metavar="SECONDS", help="longer with each call-out"
+        "--call-rest",
+        type=_seconds(MOST_REST),
+        metavar="SECONDS",
+        help=_("between calls, default 5"),
     )
     group.add_argument(
-        "--neighbours", action="store_true", default=None, help="change places between call-outs"
+        "--first-longer",
+        action="store_true",
+        default=None,
+        help=_("hold the first call-out longer"),
     )
     group.add_argument(
-        "--calls", type=_whole(1, MOST_CALLS), metavar="N", help="of a random call-out"
-    )
-    group.add_argument("--side", choices=("left", "right"), help="where it is yours to choose")
-    group.add_argument(
-        "--seed", type=_whole(0, MOST_SEED), metavar="N", help="repeats the same random round"
+        "--grows", type=_seconds(MOST_HOLD), metavar="SECONDS", help=_("longer with each call-out")
     )
     group.add_argument(
-        "--background", action="store_true", default=None, help="with the routine's song"
+        "--neighbours", action="store_true", default=None, help=_("change places between call-outs")
     )
     group.add_argument(
-        "--background-song", type=Path, metavar="SONG", help="with another song; it needs no beat"
+        "--calls", type=_whole(1, MOST_CALLS), metavar="N", help=_("of a random call-out")
+    )
+    group.add_argument("--side", choices=("left", "right"), help=_("where it is yours to choose"))
+    group.add_argument(
+        "--seed", type=_whole(0, MOST_SEED), metavar="N", help=_("repeats the same random round")
+    )
+    group.add_argument(
+        "--background", action="store_true", default=None, help=_("with the routine's song")
+    )
+    group.add_argument(
+        "--background-song",
+        type=Path,
+        metavar="SONG",
+        help=_("with another song; it needs no beat"),
     )
 
 
@@ -93,11 +105,15 @@ def alone(given: Any) -> str:
 
 
 def _hold(text: str) -> tuple[float, float]:
-    first, _, last = text.removesuffix("s").strip().replace("–", "-").partition("-")
+    first, _unused, last = text.removesuffix("s").strip().replace("–", "-").partition("-")
     low, high = _number(first), _number(last or first)
     if not LEAST_HOLD <= low <= high <= MOST_HOLD:
-        span = f"from {LEAST_HOLD:g} to {MOST_HOLD:g} seconds, such as 10 or 5-30"
-        raise argparse.ArgumentTypeError(f"{text} is no hold {span}")
+        span = _(
+            "from {least_hold:g} to {most_hold:g} seconds, such as 10 or 5-30",
+            least_hold=LEAST_HOLD,
+            most_hold=MOST_HOLD,
+        )
+        raise argparse.ArgumentTypeError(_("{text} is no hold {span}", text=text, span=span))
     return low, high
 
 
@@ -105,7 +121,9 @@ def _seconds(most: float) -> Any:
     def read(text: str) -> float:
         value = _number(text.removesuffix("s"))
         if not 0 <= value <= most:
-            raise argparse.ArgumentTypeError(f"{text} is not between 0 and {most:g} seconds")
+            raise argparse.ArgumentTypeError(
+                _("{text} is not between 0 and {most:g} seconds", text=text, most=most)
+            )
         return value
 
     return read
@@ -115,7 +133,14 @@ def _whole(least: int, most: int) -> Any:
     def read(text: str) -> int:
         value = _number(text)
         if not least <= value <= most or value != int(value):
-            raise argparse.ArgumentTypeError(f"{text} is no whole number from {least} to {most}")
+            raise argparse.ArgumentTypeError(
+                _(
+                    "{text} is no whole number from {least} to {most}",
+                    text=text,
+                    least=least,
+                    most=most,
+                )
+            )
         return int(value)
 
     return read

@@ -22,6 +22,7 @@ from rehearse.practice.passes import Verdict, new_pass_id
 from rehearse.practice.roundlog import CallDone, RoundDone
 from rehearse.session.round_timeline import RoundTimeline, loop_passes_of, view_at
 from rehearse.session.session_view import SessionView
+from rehearse.words import _
 
 #: Seconds before a call that a pause inside it goes back to.
 _BACK = 1.0
@@ -166,8 +167,11 @@ class RoundRun:
                 self._sentence = ""
             elif isinstance(event, Gap) and self.busy:
                 self._on_error(
-                    f"The sound stood still for {event.seconds:.1f} s because the computer was "
-                    "too busy – close other programs. This hold took so much longer."
+                    _(
+                        "The sound stood still for {seconds:.1f} s because the computer was too"
+                        " busy – close other programs. This hold took so much longer.",
+                        seconds=event.seconds,
+                    )
                 )
         if self.busy and not self._paused:
             self._take_time()

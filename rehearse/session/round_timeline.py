@@ -29,6 +29,7 @@ from rehearse.practice.passes import Verdict
 from rehearse.routine.model import Placed
 from rehearse.routine.rounds import RELAX, Call, Round
 from rehearse.session.session_view import SessionView
+from rehearse.words import _, shown
 
 #: Seconds of silence before the first words, between them and the first call (time to put the
 #: remote away and stand), and kept after the last.
@@ -38,7 +39,7 @@ _UNSAID = 1.0
 #: Seconds of a silent loop pass, and its rate.
 _SILENCE, _RATE = 30, 44_100
 
-_READY_WORDS, _RELAX_WORDS = "get ready", "relax"
+_READY_WORDS, _RELAX_WORDS = _("get ready"), _("relax")
 
 Measure = Callable[[str], float | None]
 
@@ -80,9 +81,9 @@ class RoundTimeline:
         """All that is said, each with the second at which it begins."""
         said = [(self.first, self.round.words)]
         for one in self.calls:
-            said.append((one.at, one.call.say))
+            said.append((one.at, one.call.words))
             if one.call.relax:
-                said.append((one.relax, RELAX))
+                said.append((one.relax, shown(RELAX)))
         return tuple(said)
 
     @cached_property
@@ -121,13 +122,13 @@ def lay_out(made: Round, measure: Measure) -> RoundTimeline:
     time = _BEFORE + seconds(made.words) + _READY
     calls: list[TimedCall] = []
     for call in made.calls:
-        hit = time + seconds(call.say)
+        hit = time + seconds(call.words)
         relax = hit + call.hold
-        end = relax + (seconds(RELAX) + call.rest if call.relax else call.rest)
+        end = relax + (seconds(shown(RELAX)) + call.rest if call.relax else call.rest)
         calls.append(TimedCall(call, time, hit, relax, end))
         time = end
     last = calls[-1]
-    close = last.relax + (seconds(RELAX) if last.call.relax else 0.0) + _AFTER
+    close = last.relax + (seconds(shown(RELAX)) if last.call.relax else 0.0) + _AFTER
     calls[-1] = replace(last, end=close)
     return RoundTimeline(made, tuple(calls), _BEFORE, close)
 

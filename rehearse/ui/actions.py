@@ -16,12 +16,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-MUSIC, ROUTINE, REHEARSE, LOGBOOK = "Music", "Routine", "Rehearse", "Logbook"
+from rehearse.words import _, low, shown
+
+MUSIC, ROUTINE, REHEARSE, LOGBOOK = _("Music"), _("Routine"), _("Rehearse"), _("Logbook")
 #: Every page of the window, but not its dialogues.
 PAGES = (MUSIC, ROUTINE, REHEARSE, LOGBOOK)
+#: What a page is called by its key and to a screen reader; written out, since it is one word in
+#: some languages.
+PAGE_WORDS = dict(
+    zip(PAGES, ("Music page", "Routine page", "Rehearse page", "Logbook page"), strict=True)
+)
 #: The window without a routine, and forms with keys of their own.
-START, OWN_VOICE, CUT = "No routine open", "Own voice", "Cut the song"
-FILM = "Film of a run"
+START, OWN_VOICE, CUT = _("No routine open"), _("Own voice"), _("Cut the song")
+FILM = _("Film of a run")
 #: Every page, every state, every dialogue.
 EVERYWHERE = ("everywhere",)
 
@@ -30,13 +37,13 @@ class When(Enum):
     """When an action is possible, in words; pressed at another time it says what is missing."""
 
     ALWAYS = ""
-    ROUTINE = "a routine is open"
-    SONG = "the song is read"
-    MAP = "the song has a beat map"
-    CHOSEN = "a pose or move is chosen"
-    RUNNING = "something is rehearsed"
-    PLAYING = "the music plays"
-    PLAN = "there is a plan"
+    ROUTINE = _("a routine is open")
+    SONG = _("the song is read")
+    MAP = _("the song has a beat map")
+    CHOSEN = _("a pose or move is chosen")
+    RUNNING = _("something is rehearsed")
+    PLAYING = _("the music plays")
+    PLAN = _("there is a plan")
 
 
 @dataclass(frozen=True)
@@ -64,7 +71,9 @@ class Action:
     def sentence(self) -> str:
         """What it does, and when it is possible."""
         said = self.tip or self.words
-        return f"{said} – when {self.when.value}" if self.when is not When.ALWAYS else said
+        if self.when is When.ALWAYS:
+            return said
+        return _("{what} – when {state}", what=said, state=self.when.value)
 
     @property
     def key(self) -> str:
@@ -78,7 +87,7 @@ def _on(*pages: str, when: When = When.ALWAYS) -> _ActionFactory:
 
 @dataclass(frozen=True)
 class _ActionFactory:
-    """Makes the actions of some pages."""
+    """Makes the actions of some pages; their words and tips are written in English here."""
 
     pages: tuple[str, ...]
     when: When
@@ -92,14 +101,15 @@ class _ActionFactory:
         when: When | None = None,
         repeats: bool = False,
     ) -> Action:
-        return Action(name, words, keys, self.pages, tip, when or self.when, repeats)
+        shown_tip = _(tip) if tip else ""
+        return Action(name, _(words), keys, self.pages, shown_tip, when or self.when, repeats)
 
 
 _any = _on(*PAGES)
 _open = _on(*PAGES, when=When.ROUTINE)
 
 STOP = Action(
-    "stop everything", "Stop everything: dizzy, cramp or pain", ("D", "Ctrl+D"), EVERYWHERE
+    "stop everything", _("Stop everything: dizzy, cramp or pain"), ("D", "Ctrl+D"), EVERYWHERE
 )
 HELP = _any("help", "Help for this page", "F1")
 WALK = _any("walk", "Walk through the demo, or leave it", "F4")
@@ -129,7 +139,7 @@ MENU = (
     LOG,
 )
 WINDOW = (
-    *(_open(f"page {k}", f"{word} page", str(k)) for k, word in enumerate(PAGES, 1)),
+    *(_open(f"page {k}", PAGE_WORDS[page], str(k)) for k, page in enumerate(PAGES, 1)),
     _any("undo", "Undo", "Ctrl+Z", repeats=True),
     _any("redo", "Redo", "Ctrl+Shift+Z", "Ctrl+Y", repeats=True),
     _any("quit", "Quit", "Ctrl+Q"),
@@ -461,7 +471,7 @@ _PRINTED |= {"Return": "Enter", "PgUp": "Page Up", "PgDown": "Page Down"}
 def printed(key: str) -> str:
     """A key as it stands on the keyboard: "Shift+Left" is "Shift+←"."""
     parts = key.split("+") if len(key) > 1 else [key]
-    return "+".join(_PRINTED.get(part, part) for part in parts)
+    return "+".join(shown(_PRINTED.get(part, part)) for part in parts)
 
 
 def named(name: str) -> Action:
@@ -503,8 +513,3 @@ def clicker_words(state: str) -> tuple[str, str]:
     """What the clicker's two buttons do in one state, in a word or two each."""
     forward, back = CLICKER_TABLE[state]
     return low(named(forward).words.split(",")[0]), low(named(back).words)
-
-
-def low(words: str) -> str:
-    """Words as they stand inside a sentence."""
-    return words[0].lower() + words[1:]

@@ -16,6 +16,8 @@ import sys
 
 from PySide6.QtCore import QObject
 
+from rehearse.words import _
+
 log = logging.getLogger(__name__)
 _SERVICE, _PATH = "org.freedesktop.ScreenSaver", "/org/freedesktop/ScreenSaver"
 _CONNECTION = "rehearse-awake"
@@ -80,5 +82,5 @@ def _tell_desktop(wanted: bool) -> bool:
         log.info("no session bus: the screen may go to sleep")
         return False
     message = QDBusMessage.createMethodCall(_SERVICE, _PATH, _SERVICE, "Inhibit")
-    message.setArguments(["Rehearse", "a routine is being rehearsed"])
+    message.setArguments(["Rehearse", _("a routine is being rehearsed")])
     return bool(bus.send(message))

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QAbstractButton, QWidget
 from rehearse.ui import actions
 from rehearse.ui.actions import Action
 from rehearse.ui.settings import Settings
+from rehearse.words import _
 
 Slots = Mapping[str, Callable[[], object]]
 
@@ -86,7 +87,9 @@ class Bindings(QObject):
         said = action.words if words is None else words
         button.setText(f"{said}   {label}" if said else label)
         button.setToolTip(f"{action.sentence} ({label})")
-        button.setAccessibleName(f"{words or action.tip or action.words}, key {label}")
+        button.setAccessibleName(
+            _("{words}, key {label}", words=words or action.tip or action.words, label=label)
+        )
 
     def button(self, button: QAbstractButton, name: str, words: str | None = None) -> None:
         """Let a button do what the action does, and say so; a click leaves the keys where they are.
@@ -108,14 +111,16 @@ class Bindings(QObject):
         A key that another action of the page had is taken from it, unless it is that one's last.
         """
         if key in RESERVED or "Ctrl+" in key:  # undo, quit and the menu's lines hang on Ctrl
-            return f"The key {key} belongs to the window."
+            return _("The key {key} belongs to the window.", key=key)
         for action in self._declared.values():
             others = self.of(action.name)
             if action.name == name or key not in others:
                 continue
             if len(others) == 1:
-                return (
-                    f"The key {key} is the only one for “{action.words}”: give that another first."
+                return _(
+                    "The key {key} is the only one for “{words}”: give that another first.",
+                    key=key,
+                    words=action.words,
                 )
             self._store(action.name, tuple(k for k in others if k != key))
         self._store(name, (key,))
@@ -178,7 +183,12 @@ def meaning_elsewhere(key: str, page: str) -> str:
     """What a key means on another page, in a sentence; empty: nothing."""
     for action in actions.ALL:
         if key in action.keys and page not in action.pages and actions.is_letter(key):
-            return f"On the {action.pages[0]} page {actions.printed(key)} is “{action.words}”."
+            return _(
+                "On the {pages} page {key} is “{words}”.",
+                pages=action.pages[0],
+                key=actions.printed(key),
+                words=action.words,
+            )
     return ""
 
 

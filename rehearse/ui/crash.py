@@ -16,6 +16,7 @@ from rehearse.files.user_error import UserError
 from rehearse.ui.actions import LOG
 from rehearse.ui.jobs import Bridge
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 log = logging.getLogger("rehearse")
 
@@ -89,9 +90,11 @@ class ExceptionHook:
         return times == 1
 
     def _sentence(self) -> str:
-        return (
-            "Something went wrong inside the program. "
-            f"{self._saved()}{LOG.keys[0]} opens the folder with what happened."
+        return _(
+            "Something went wrong inside the program. {saved}{keys} opens the "
+            "folder with what happened.",
+            saved=self._saved(),
+            keys=LOG.keys[0],
         )
 
     def _saved(self) -> str:
@@ -103,10 +106,10 @@ class ExceptionHook:
         except Exception as error:
             log.error("not saved after it", exc_info=error)
         if self._workspace.saving.saved:
-            return "Your routine is saved. "
+            return _("Your routine is saved. ")
         if self._workspace.saving.unsaved is not None:
-            return "The last change is not saved yet, it is kept on this machine. "
-        return "The last change is not saved. "
+            return _("The last change is not saved yet, it is kept on this machine. ")
+        return _("The last change is not saved. ")
 
     def _in_thread(self, arguments: Any) -> None:
         error = arguments.exc_value
@@ -127,7 +130,7 @@ def open_log(workspace: Workspace) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError:
-        workspace.errorRaised.emit("No log can be kept on this machine.")
+        workspace.errorRaised.emit(_("No log can be kept on this machine."))
         return
     if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))):
-        workspace.errorRaised.emit(f"The log is in the folder {folder}.")
+        workspace.errorRaised.emit(_("The log is in the folder {folder}.", folder=folder))

@@ -16,13 +16,14 @@ from rehearse.ui.bindings import Bindings
 from rehearse.ui.settings import Settings
 from rehearse.ui.walk import SETTING
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.ui.recent import RecentList
 
-NO_MAP = "This song has no beat map yet: press 1 and map it on the Music page."
-NO_POSE = "No pose is placed yet: press 2 and put the first one on the music."
-NO_COUNT = "{} stands on a count that this music does not have: press 2 and move it."
+NO_MAP = _("This song has no beat map yet: press 1 and map it on the Music page.")
+NO_POSE = _("No pose is placed yet: press 2 and put the first one on the music.")
+NO_COUNT = _("{} stands on a count that this music does not have: press 2 and move it.")
 
 
 def missing(workspace: Workspace) -> str:
@@ -49,7 +50,7 @@ def _astray(routine: Routine, beatmap: BeatMap) -> str:
         try:
             beatmap.time_of(section.start), beatmap.time_of(section.end)
         except KeyError:
-            return f"the section {section.name}"
+            return _("the section {name}", name=section.name)
     return ""
 
 
@@ -74,11 +75,15 @@ class EmptyState(QWidget):
         self._settings = settings
         self._list: RecentList | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self._words = words = QLabel("No routine yet")
+        self._words = words = QLabel(_("No routine yet"))
         words.setProperty("role", "display")
         how = QLabel(
-            f"Press {key('start_new')} to start with a song, {key('open')} to open a routine, "
-            "or drop either here."
+            _(
+                "Press {key_start_new} to start with a song, {key_open} to open a "
+                "routine, or drop either here.",
+                key_start_new=key("start_new"),
+                key_open=key("open"),
+            )
         )
         how.setProperty("role", "body")
         bindings = Bindings(self, ON_START, {"start_new": self.main_action})
@@ -87,14 +92,32 @@ class EmptyState(QWidget):
         self.new.setProperty("role", "main")
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
-        self.open = QPushButton(f"Open a routine   {key('open')}")
-        self.open.setAccessibleName(f"{named('open').words}, key {key('open')}")
-        self.zip = QPushButton(f"Open a zip   {key('open zip')}")
-        self.zip.setAccessibleName(f"{named('open zip').words}, key {key('open zip')}")
-        self.rounds = QPushButton(f"Rounds only   {key('new rounds')}")
-        self.rounds.setAccessibleName(f"{named('new rounds').words}, key {key('new rounds')}")
-        self.walk = QPushButton(f"See how it works, on a demo   {key('walk')}")
-        self.walk.setAccessibleName(f"{named('walk').words}, key {key('walk')}")
+        self.open = QPushButton(_("Open a routine   {key_open}", key_open=key("open")))
+        self.open.setAccessibleName(
+            _("{words}, key {key_open}", words=named("open").words, key_open=key("open"))
+        )
+        self.zip = QPushButton(_("Open a zip   {key_open_zip}", key_open_zip=key("open zip")))
+        self.zip.setAccessibleName(
+            _(
+                "{words}, key {key_open_zip}",
+                words=named("open zip").words,
+                key_open_zip=key("open zip"),
+            )
+        )
+        self.rounds = QPushButton(
+            _("Rounds only   {key_new_rounds}", key_new_rounds=key("new rounds"))
+        )
+        self.rounds.setAccessibleName(
+            _(
+                "{words}, key {key_new_rounds}",
+                words=named("new rounds").words,
+                key_new_rounds=key("new rounds"),
+            )
+        )
+        self.walk = QPushButton(_("See how it works, on a demo   {key_walk}", key_walk=key("walk")))
+        self.walk.setAccessibleName(
+            _("{words}, key {key_walk}", words=named("walk").words, key_walk=key("walk"))
+        )
         for button in (self.new, self.walk, self.open, self.zip, self.rounds):
             row.addWidget(button)
         row.addStretch(1)
@@ -131,7 +154,7 @@ class EmptyState(QWidget):
         self._list.refresh()
         there = self._list.count() > 0
         self._list.setVisible(there)
-        self._words.setText("Your routines" if there else "No routine yet")
+        self._words.setText(_("Your routines") if there else _("No routine yet"))
         if there:
             self.setFocusProxy(self._list)
             self._list.setFocus()

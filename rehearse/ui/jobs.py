@@ -16,6 +16,7 @@ from typing import Any
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 _log = logging.getLogger(__name__)
 
@@ -153,4 +154,4 @@ def _error_of(error: Exception, words: str) -> UserError:
         return error
     notes = "\n".join(getattr(error, "__notes__", ()))
     _log.error("%s: the job failed\n%s", words, notes, exc_info=error)
-    return UserError("stopped by a mistake in the program", where=words, do="try again")
+    return UserError(_("stopped by a mistake in the program"), where=words, do=_("try again"))

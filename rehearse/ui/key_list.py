@@ -20,10 +20,10 @@ from rehearse.ui.actions import (
     Action,
     clicker_words,
     key,
-    low,
     on_page,
     printed,
 )
+from rehearse.words import _, low, shown
 
 
 def key_rows(
@@ -35,15 +35,16 @@ def key_rows(
 
 def general_rows() -> list[tuple[str, str]]:
     """Keys and words of what works on every page, the emergency stop first."""
-    held = f"{key('clicker_back')} held"
-    rows = [(f"{_shown(STOP.keys)} or {held}", STOP.words)]
+    held = _("{key_clicker_back} held", key_clicker_back=key("clicker_back"))
+    rows = [(_("{keys} or {held}", keys=_shown(STOP.keys), held=held), STOP.words)]
     return rows + [(_shown(a.keys), a.words) for a in (KEYS, *WINDOW, *WALKING)]
 
 
 def _shown(keys: tuple[str, ...]) -> str:
     """The keys worth telling: those that do the same on another keyboard go without saying."""
     silent = ("Enter", "=", "Backspace", "Shift+Backspace")
-    return " or ".join(printed(k) for k in keys if k not in silent or k == keys[0])
+    told = [printed(k) for k in keys if k not in silent or k == keys[0]]
+    return f" {_('or')} ".join(told)
 
 
 _KeysOf = Callable[[Action], tuple[str, ...]]
@@ -51,15 +52,18 @@ _KeysOf = Callable[[Action], tuple[str, ...]]
 
 def key_groups(keys_of: _KeysOf | None = None) -> list[tuple[str, list[tuple[str, str]]]]:
     """Every list of keys by the place where it works, for paper; `keys_of` as in `key_rows`."""
-    parts = [("Everywhere", general_rows())]
+    parts = [(_("Everywhere"), general_rows())]
     return parts + [(place, key_rows(place, keys_of)) for place in (*PAGES, CUT, OWN_VOICE, FILM)]
 
 
 def clicker_rows() -> list[tuple[str, str]]:
     """What the clicker's two buttons do, by what is going on."""
     both = f"{key('clicker_on')}, {key('clicker_back')}"
-    rows = [(both, f"{s}: {', '.join(clicker_words(s))}") for s in CLICKER_TABLE]
-    return [*rows, (f"{key('clicker_back')} held", low(STOP.words))]
+    rows = [(both, f"{shown(s)}: {', '.join(clicker_words(s))}") for s in CLICKER_TABLE]
+    return [
+        *rows,
+        (_("{key_clicker_back} held", key_clicker_back=key("clicker_back")), low(STOP.words)),
+    ]
 
 
 def key_list() -> str:
@@ -68,9 +72,16 @@ def key_list() -> str:
         f"**{title}.** " + " · ".join(f"**{keys}** {low(words)}" for keys, words in rows)
         for title, rows in key_groups()
     ]
-    states = "; ".join(f"{s}: {' – '.join(clicker_words(s))}" for s in CLICKER_TABLE)
+    states = "; ".join(f"{shown(s)}: {' – '.join(clicker_words(s))}" for s in CLICKER_TABLE)
     forward, back = key("clicker_on"), key("clicker_back")
-    lines.append(f"**Clicker.** {forward} – {back}, when {states}; {back} held: stop everything")
+    lines.append(
+        _(
+            "**Clicker.** {forward} – {back}, when {states}; {back} held: stop everything",
+            forward=forward,
+            back=back,
+            states=states,
+        )
+    )
     return "\n\n".join(lines)
 
 

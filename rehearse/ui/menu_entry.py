@@ -21,6 +21,7 @@ from PySide6.QtSvg import QSvgRenderer
 from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.locations import resource
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 #: A reversed domain is asked for; `example.org` is kept free for such uses (RFC 2606), so that
 #: the name is nobody's.
@@ -68,7 +69,7 @@ def remove() -> tuple[Path, ...]:
         UserError: not on Linux, or a file cannot be deleted.
     """
     place, gone = _data_folder(), []
-    for path, _ in _files(place, ("rehearse",)):
+    for path, _unused in _files(place, ("rehearse",)):
         if path.is_file():
             try:
                 path.unlink()
@@ -111,8 +112,8 @@ def window_icon() -> QIcon:
 def _data_folder() -> Path:
     if not sys.platform.startswith("linux"):
         raise UserError(
-            "there is no menu of this kind on this system",
-            do="make a shortcut to the program instead",
+            _("there is no menu of this kind on this system"),
+            do=_("make a shortcut to the program instead"),
         )
     given = os.environ.get("XDG_DATA_HOME", "")
     # A relative path there is to be ignored (XDG Base Directory Specification).

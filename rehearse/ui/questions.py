@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from rehearse.ui import theme
+from rehearse.words import _
 
 
 @dataclass(frozen=True)
@@ -117,8 +118,10 @@ class QuestionLine(QWidget):
         self.setVisible(question is not None)
 
     def _add(self, answer: Answer) -> None:
-        button = QPushButton(f"{answer.words}   Alt+{answer.letter}")
-        button.setAccessibleName(f"{answer.words}, key Alt {answer.letter}")
+        button = QPushButton(_("{words}   Alt+{letter}", words=answer.words, letter=answer.letter))
+        button.setAccessibleName(
+            _("{words}, key Alt {letter}", words=answer.words, letter=answer.letter)
+        )
         button.setShortcut(f"Alt+{answer.letter}")
         button.clicked.connect(lambda: self._questions.answer(answer))
         self._row.addWidget(button)

@@ -17,6 +17,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.figure.pose_thumbs import Thumbs
 from rehearse.ui.settings import Settings
+from rehearse.words import _, low
 
 #: Height of the pictures in pixels of a small window, and the width of one a pixel high.
 _TALL, _WIDE = 64, WINDOW[0] / WINDOW[1]
@@ -31,15 +32,17 @@ def days_left(show: str, today: date) -> str:
     except ValueError:
         return ""
     if days < 0:
-        return "The show is over."
-    return {0: "The show is today.", 1: "One day left."}.get(days, f"{days} days left.")
+        return _("The show is over.")
+    return {0: _("The show is today."), 1: _("One day left.")}.get(
+        days, _("{days} days left.", days=days)
+    )
 
 
 def words_of(seen: Glance, today: date) -> str:
     """What stands under a title: show, division, date and how far away it is."""
     left = days_left(seen.show_date, today).rstrip(".")
     told = ", ".join(filter(None, (seen.show, seen.division, seen.show_date)))
-    return " – ".join(filter(None, (told or "no show yet", left[:1].lower() + left[1:])))
+    return " – ".join(filter(None, (told or _("no show yet"), low(left))))
 
 
 def pose_of(seen: Glance) -> Pose:
@@ -76,7 +79,7 @@ class RecentList(QListWidget):
     def __init__(self, settings: Settings) -> None:
         super().__init__()
         self._settings = settings
-        self.setAccessibleName("Routines opened last")
+        self.setAccessibleName(_("Routines opened last"))
         self.setSpacing(theme.STEP // 2)
         self.setIconSize(QSize(round(_TALL * _WIDE), _TALL))
         self._thumbs: Thumbs | None = None

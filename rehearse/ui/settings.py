@@ -29,6 +29,7 @@ FIRST: dict[str, Any] = {
     "mirrored": False,
     "accents_shown": 1,
     "text_size": 1.0,
+    "language": "",
 }
 
 

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QW
 
 from rehearse.ui import theme
 from rehearse.ui.widgets import ElidedLabel
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.ui.workspace import Workspace
@@ -132,10 +133,10 @@ class BusyLine(QWidget):
         self._words = ElidedLabel()
         self._words.setProperty("role", "dim")
         self._bar = QProgressBar(textVisible=False)
-        self._bar.setAccessibleName("Progress")
+        self._bar.setAccessibleName(_("Progress"))
         self._bar.setMinimumWidth(8 * theme.STEP)
-        self._stop = QPushButton("Stop")
-        self._stop.setAccessibleName("Stop the work in progress")
+        self._stop = QPushButton(_("Stop"))
+        self._stop.setAccessibleName(_("Stop the work in progress"))
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(theme.STEP)
@@ -158,7 +159,7 @@ class BusyLine(QWidget):
         if self.isHidden() and not self._patience.isActive():
             self._patience.start()
         job = jobs[0]
-        more = f"  (and {len(jobs) - 1} more)" if len(jobs) > 1 else ""
+        more = _("  (and {number} more)", number=len(jobs) - 1) if len(jobs) > 1 else ""
         self._words.setText(f"{job.words}{f': {job.text}' if job.text else ' …'}{more}")
         self._bar.setRange(0, 0 if job.fraction is None else 1000)
         self._bar.setValue(round(1000 * (job.fraction or 0)))
@@ -182,8 +183,8 @@ class ErrorLine(QWidget):
         self._words = QLabel(wordWrap=True)
         self._words.setProperty("role", "fault")
         self._words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._close = QPushButton("OK")
-        self._close.setAccessibleName("Clear the fault line")
+        self._close = QPushButton(_("OK"))
+        self._close.setAccessibleName(_("Clear the fault line"))
         row = QHBoxLayout(self)
         row.setContentsMargins(3 * theme.STEP, theme.STEP, 3 * theme.STEP, theme.STEP)
         row.setSpacing(2 * theme.STEP)
@@ -201,7 +202,7 @@ class ErrorLine(QWidget):
     def show_error(self, sentence: str) -> None:
         """Say one sentence; an empty one clears the line."""
         lines = sentence.strip().splitlines()
-        more = f"  (and {len(lines) - 1} more)" if len(lines) > 1 else ""
+        more = _("  (and {number} more)", number=len(lines) - 1) if len(lines) > 1 else ""
         self._words.setText(f"▲ {lines[0]}{more}" if lines else "")
         self._words.setToolTip(theme.tip("\n".join(lines)))
         self.setAccessibleName(lines[0] if lines else "")

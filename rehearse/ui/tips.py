@@ -25,12 +25,13 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.ui import theme
+from rehearse.words import _
 
 #: A name that ends in its key: "Back, key Escape".
-_NAMED = re.compile(r"^(.*?),? keys? (.+)$", re.DOTALL)
+_NAMED = re.compile(rf"^(.*?),? (?:{_('keys?')}) (.+)$", re.DOTALL)
 #: How a key is called by whoever reads aloud, and as it is printed.
-_READ = {"Escape": "Esc", "minus and plus": "− +", "Shift and Up": "Shift+↑"}
-_READ |= {"Shift and Down": "Shift+↓", "Alt ": "Alt+"}
+_READ = {"Escape": "Esc", _("minus and plus"): "− +", _("Shift and Up"): "Shift+↑"}
+_READ |= {_("Shift and Down"): "Shift+↓", "Alt ": "Alt+"}
 #: Words and key of a button: "OK   Enter".
 _ON_BUTTON = re.compile(r"^(.*\S) {3}(\S.*)$", re.DOTALL)
 

@@ -23,6 +23,7 @@ from rehearse.ui import theme
 from rehearse.ui.actions import WALKING, named
 from rehearse.ui.bindings import Bindings, keys_of, with_keys
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.session.session_view import SessionView
@@ -63,44 +64,55 @@ class Step:
 STEPS = (
     Step(
         "play",
-        "{begin} starts the music",
-        "Or click Start; with a clicker, {clicker_on}. The next pose and the counts left to it "
-        "fill the stage. {stop everything} stops everything, at any time.",
+        _("{begin} starts the music"),
+        _(
+            "Or click Start; with a clicker, {clicker_on}. The next pose and the "
+            "counts left to it fill the stage. {stop everything} stops everything, "
+            "at any time."
+        ),
     ),
     Step(
         "slow",
-        "{slower} plays it slower",
-        "Or click {slower} at the foot; clicker: {clicker_on}. The pitch stays, the counts follow.",
+        _("{slower} plays it slower"),
+        _(
+            "Or click {slower} at the foot; clicker: {clicker_on}. The pitch stays,"
+            " the counts follow."
+        ),
         clicker=True,
     ),
     Step(
         "loop",
-        "{mark}, later {mark}: that part repeats",
-        "Or click a section in the list on the left twice; clicker: {clicker_on}. It comes again "
-        "and again, counted in.",
+        _("{mark}, later {mark}: that part repeats"),
+        _(
+            "Or click a section in the list on the left twice; clicker: "
+            "{clicker_on}. It comes again and again, counted in."
+        ),
         clicker=True,
     ),
     Step(
         "clean",
-        "{clean}: this pass was clean",
-        "Or click Clean; clicker: {clicker_on}. {missed} says it was missed. The logbook keeps it.",
+        _("{clean}: this pass was clean"),
+        _(
+            "Or click Clean; clicker: {clicker_on}. {missed} says it was missed. "
+            "The logbook keeps it."
+        ),
         clicker=True,
     ),
     Step(
         "export",
-        "{take along}, Enter: a sheet to print",
-        "Or More … and Handouts; clicker: {clicker_on}, twice.",
+        _("{take along}, Enter: a sheet to print"),
+        _("Or More … and Handouts; clicker: {clicker_on}, twice."),
         clicker=True,
     ),
     Step(
         "own",
-        "Now drop your own song here",
-        "Or {new} and choose it; any format. Its counts are found, and the routine is made.",
+        _("Now drop your own song here"),
+        _("Or {new} and choose it; any format. Its counts are found, and the routine is made."),
     ),
     Step(
         "poses",
-        "Enter adds a pose on an accent",
-        "Or click Apply. {earlier} {later} move it, {exchange} shows another pose.",
+        _("Enter adds a pose on an accent"),
+        _("Or click Apply. {earlier} {later} move it, {exchange} shows another pose."),
     ),
 )
 
@@ -283,12 +295,14 @@ class WalkBand(QWidget):
         self.next, self.skip = QPushButton(), QPushButton()
         slots = {"walk_on": walk.go_on}
         self._bindings = Bindings(self, WALKING, slots, context=Qt.ShortcutContext.WindowShortcut)
-        self._bindings.button(self.next, "walk_on", "Next")
+        self._bindings.button(self.next, "walk_on", _("Next"))
         self._bindings.dress(self.skip, "walk_on")
         self.skip.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.skip.setText(f"Leave the walk   {named('walk').key}")
-        self.skip.setToolTip(f"End the walk; it is not shown again by itself ({named('walk').key})")
-        self.skip.setAccessibleName(f"Leave the walk, key {named('walk').key}")
+        self.skip.setText(_("Leave the walk   {key}", key=named("walk").key))
+        self.skip.setToolTip(
+            _("End the walk; it is not shown again by itself ({key})", key=named("walk").key)
+        )
+        self.skip.setAccessibleName(_("Leave the walk, key {key}", key=named("walk").key))
         self.skip.clicked.connect(walk.leave)
         self._grid = grid = QGridLayout(self)
         grid.setContentsMargins(3 * theme.STEP, 0, 2 * theme.STEP, theme.STEP)
@@ -318,8 +332,17 @@ class WalkBand(QWidget):
         settings = self._workspace.settings
         sentence = with_keys(step.sentence, settings)
         self.sentence.setText(sentence)
-        self.more.setText(f"{self._walk.number} of {len(STEPS)}.  {with_keys(step.more, settings)}")
-        self.setAccessibleName(f"Step {self._walk.number} of the walk: {sentence}")
+        self.more.setText(
+            _(
+                "{number} of {number2}.  {with_keys}",
+                number=self._walk.number,
+                number2=len(STEPS),
+                with_keys=with_keys(step.more, settings),
+            )
+        )
+        self.setAccessibleName(
+            _("Step {number} of the walk: {sentence}", number=self._walk.number, sentence=sentence)
+        )
         self._fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:

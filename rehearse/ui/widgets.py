@@ -19,6 +19,7 @@ from PySide6.QtWidgets import QLabel, QSizePolicy, QSpinBox, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.actions import key
+from rehearse.words import _
 
 #: An index as Qt hands it to models and delegates.
 Index = QModelIndex | QPersistentModelIndex
@@ -111,7 +112,7 @@ class LastStep(QWidget):
     def show_step(self, words: str) -> None:
         """Show what was done last, and the key that undoes it."""
         self._text = f"{words}   {key('undo')}" if words else ""
-        self.setAccessibleName(f"Last step: {words or 'none'}")
+        self.setAccessibleName(_("Last step: {words}", words=words or _("none")))
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -41,16 +41,17 @@ from rehearse.ui.walk import Walk, WalkBand
 from rehearse.ui.window_flows import MUSIC, REHEARSE, ROUTINE, FlowWindow
 from rehearse.ui.window_header import WindowHeader
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.rehearse.page import RehearsePage
 
 #: The pages in the order of the job: key, word, module and class.
 PAGES = (
-    ("Music", "rehearse.ui.pages.music.page", "MusicPage"),
-    ("Routine", "rehearse.ui.pages.routine.page", "RoutinePage"),
-    ("Rehearse", "rehearse.ui.pages.rehearse.page", "RehearsePage"),
-    ("Logbook", "rehearse.ui.pages.logbook.page", "LogbookPage"),
+    (_("Music"), "rehearse.ui.pages.music.page", "MusicPage"),
+    (_("Routine"), "rehearse.ui.pages.routine.page", "RoutinePage"),
+    (_("Rehearse"), "rehearse.ui.pages.rehearse.page", "RehearsePage"),
+    (_("Logbook"), "rehearse.ui.pages.logbook.page", "LogbookPage"),
 )
 _IN_WINDOW = Qt.ShortcutContext.WindowShortcut
 
@@ -87,7 +88,7 @@ class Window(FlowWindow):
         Bindings(self._empty, (KEYS,), {KEYS.name: self.show_keys})
         self._bindings = Bindings(self, WINDOW, self._slots(), context=_IN_WINDOW)
         menu = [self._bindings.actions[action.name] for action in MENU]
-        self._head = WindowHeader(tuple(word for word, _, _ in PAGES), menu, self._busy)
+        self._head = WindowHeader(tuple(word for word, _unused, _unused in PAGES), menu, self._busy)
         self._head.pageAsked.connect(self.show_page)
         self.walk = Walk(self, workspace)
         self._band = WalkBand(self.walk, workspace)
@@ -150,7 +151,9 @@ class Window(FlowWindow):
             try:
                 page = self._make_page(*PAGES[index])
             except ModuleNotFoundError as error:
-                self.error.show_error(f"This installation is incomplete ({error.name}).")
+                self.error.show_error(
+                    _("This installation is incomplete ({name}).", name=error.name)
+                )
                 return
             self._pages[index] = page
             self._stack.addWidget(page)
@@ -161,7 +164,7 @@ class Window(FlowWindow):
 
     def _make_page(self, word: str, module: str, name: str) -> QWidget:
         page: QWidget = getattr(importlib.import_module(module), name)(self._workspace)
-        page.setAccessibleName(f"{word} page")
+        page.setAccessibleName(_("{word} page", word=word))
         page.setProperty("page", True)
         if hasattr(page, "alone"):
             page.alone.connect(self._show_alone)
@@ -173,7 +176,7 @@ class Window(FlowWindow):
 
     def _size_text(self, steps: int) -> None:
         size = self._growth.wish(steps)
-        self._workspace.notice.say(f"Text at {size * 100:.0f} % of its first size.")
+        self._workspace.notice.say(_("Text at {size:.0f} % of its first size.", size=size * 100))
 
     @Slot()
     def show_log(self) -> None:
@@ -288,7 +291,7 @@ class Window(FlowWindow):
         page = self._pages.get(ROUTINE)
         if self._workspace.routine is None:
             self._workspace.errorRaised.emit(
-                f"{path.name}: open the routine it is on first, then drop it again."
+                _("{name}: open the routine it is on first, then drop it again.", name=path.name)
             )
         elif page is not None and hasattr(page, "take_remarks"):
             page.take_remarks(path)
@@ -329,15 +332,16 @@ class Window(FlowWindow):
 
     def _ask_to_leave(self) -> None:
         kept = (
-            "it is kept on this machine and offered at the next start"
+            _("it is kept on this machine and offered at the next start")
             if self._workspace.saving.unsaved
-            else "it will be lost"
+            else _("it will be lost")
         )
-        sentence = f"The last change is not saved; {kept}. Leave?"
+        sentence = _("The last change is not saved; {kept}. Leave?", kept=kept)
         self._workspace.questions.ask(
             "leaving",
             Question(
-                sentence, (Answer("Leave", "L", self.leave), Answer("Stay", "S", self.setFocus))
+                sentence,
+                (Answer(_("Leave"), "L", self.leave), Answer(_("Stay"), "S", self.setFocus)),
             ),
             first=True,
         )

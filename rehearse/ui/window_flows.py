@@ -20,6 +20,7 @@ from rehearse.ui.actions import PAGES as PAGE_WORDS
 from rehearse.ui.actions import START
 from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.ui.empty import EmptyState
@@ -154,7 +155,7 @@ class FlowWindow(QWidget):
         start = str(
             self._workspace.folder.parent if self._workspace.folder else place_of(self._workspace)
         )
-        if folder := file_dialog.open_folder(self, "Open a routine folder", start):
+        if folder := file_dialog.open_folder(self, _("Open a routine folder"), start):
             self._workspace.open(Path(folder))
 
     @Slot()
@@ -163,7 +164,7 @@ class FlowWindow(QWidget):
         from rehearse.ui.flows.opening import open_routine
 
         start = downloads_folder()
-        if name := file_dialog.open_file(self, "Open a zipped routine", start, "Zip (*.zip)"):
+        if name := file_dialog.open_file(self, _("Open a zipped routine"), start, _("Zip (*.zip)")):
             open_routine(self._workspace, Path(name))
 
     @Slot()

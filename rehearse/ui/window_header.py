@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from rehearse.ui import theme
 from rehearse.ui.widgets import ElidedLabel
+from rehearse.words import _
 
 
 class WindowHeader(QWidget):
@@ -48,7 +49,7 @@ class WindowHeader(QWidget):
             button = QPushButton(f"{number + 1}  {word}")
             button.setCheckable(True)
             button.setProperty("role", "plain")
-            button.setAccessibleName(f"{word} page, key {number + 1}")
+            button.setAccessibleName(_("{word} page, key {number}", word=word, number=number + 1))
             self._group.addButton(button, number)
             row.addWidget(button)
         self._group.idClicked.connect(self.pageAsked)
@@ -76,9 +77,9 @@ class WindowHeader(QWidget):
         menu = QMenu(self)
         menu.addActions(lines)
         opener = QToolButton()
-        opener.setText("More …")
+        opener.setText(_("More …"))
         opener.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         opener.setProperty("role", "plain")
-        opener.setAccessibleName("More: new routine, open, show and rules, handouts")
+        opener.setAccessibleName(_("More: new routine, open, show and rules, handouts"))
         opener.setMenu(menu)
         return opener

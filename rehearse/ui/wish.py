@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
+from rehearse.words import _
+
 if TYPE_CHECKING:
     from rehearse.ui.workspace import Workspace
 
 #: The job, in words.
-READING = "Reading the song"
-NO_SONG = "There is no song yet – press 1 and choose one."
+READING = _("Reading the song")
+NO_SONG = _("There is no song yet – press 1 and choose one.")
 
 
 class Wish(QObject):
@@ -46,7 +48,7 @@ class Wish(QObject):
         if job is None or self._workspace.track is not None:
             return ""
         far = f" {100 * job.fraction:.0f} %" if job.fraction else ""
-        then = f"{self._then} as soon as it is there." if self.waits else ""
+        then = _("{then} as soon as it is there.", then=self._then) if self.waits else ""
         return f"{READING} …{far}\n{then}".strip()
 
     def ask(self, then: str, do: Callable[[], None]) -> None:
@@ -62,7 +64,7 @@ class Wish(QObject):
         self._then, self._do = then, do
         if not any(job.words == READING for job in workspace.jobs):
             workspace.decode()
-        workspace.notice.say(f"The song is being read. {then} as soon as it is there.")
+        workspace.notice.say(_("The song is being read. {then} as soon as it is there.", then=then))
         self.changed.emit()
 
     @Slot()

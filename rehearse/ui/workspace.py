@@ -36,6 +36,7 @@ from rehearse.ui.settings import Settings
 from rehearse.ui.status import FOLDER, OTHER, ErrorMessages, Notice
 from rehearse.ui.undo import Documents, Swap
 from rehearse.ui.wish import READING, Wish
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.cueing.cues import CueSheet
@@ -47,9 +48,9 @@ if TYPE_CHECKING:
     from rehearse.work.pool import Workers
 
 
-OTHER_SONG = (
-    "The song in the folder is not the one the counts were found in: put that one back, or press 1 "
-    "and Space to map this one."
+OTHER_SONG = _(
+    "The song in the folder is not the one the counts were found in: put "
+    "that one back, or press 1 and Space to map this one."
 )
 
 
@@ -317,7 +318,7 @@ class Workspace(QObject):
         if "player" in self.__dict__:
             self.player.stop()
         self._song = routine.track
-        self.edit(words or f"use {routine.track}", routine=routine, beatmap=beatmap)
+        self.edit(words or _("use {track}", track=routine.track), routine=routine, beatmap=beatmap)
         self._decoded(track)
 
     def edit(
@@ -396,7 +397,7 @@ class Workspace(QObject):
         """The open folder has another name now."""
         self.folder = folder
         self.settings.remember_folder(folder)
-        self.notice.say(f"The folder of this routine is called {folder.name} now.")
+        self.notice.say(_("The folder of this routine is called {name} now.", name=folder.name))
         self._move_logbook()
 
     @Slot()

@@ -21,6 +21,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 from rehearse.work.child import Child, is_one
 from rehearse.work.progress import Report
 from rehearse.work.serve import Stopped as Stopped
@@ -82,7 +83,7 @@ class Job(concurrent.futures.Future[T]):
             while self._take(*child.receive()):
                 pass
         except EOFError:
-            error = UserError("a helper process ended unexpectedly", do="try again")
+            error = UserError(_("a helper process ended unexpectedly"), do=_("try again"))
             self._fail(Stopped() if self._stopped else error)
             return False
         except Exception as error:  # what it still says would be taken for the next job's answer
@@ -153,7 +154,7 @@ class Workers:
             self._closed = True
             for child in self._children:
                 child.process.kill()
-            for _ in self._threads:
+            for _unused in self._threads:
                 self._jobs.put(None)
         end = time.monotonic() + _CLOSING
         for thread in self._threads:
@@ -241,14 +242,14 @@ def run_apart(
     try:
         return workers.submit(function, *args, on_progress=report).result(patience)
     except TimeoutError as error:
-        raise UserError("takes too long to read", where=where, do="save it again") from error
+        raise UserError(_("takes too long to read"), where=where, do=_("save it again")) from error
     finally:
         workers.close()
 
 
 def _not_started(cause: Exception | None) -> UserError:
-    advice = "close other programs, then try again"
-    error = UserError("a helper process could not be started", do=advice)
+    advice = _("close other programs, then try again")
+    error = UserError(_("a helper process could not be started"), do=advice)
     error.__cause__ = cause
     return error
 

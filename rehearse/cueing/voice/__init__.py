@@ -8,7 +8,7 @@ they are named after.
 
 from rehearse.cueing.voice.onset import Utterance
 from rehearse.cueing.voice.speech_engine import Sounding, SpeechEngine, VoiceSetting, form
-from rehearse.cueing.voice.voices import VOICES, VoiceChoice, voice_of
+from rehearse.cueing.voice.voices import VOICES, VoiceChoice, default_voice, voice_of
 
 __all__ = [
     "VOICES",
@@ -17,6 +17,7 @@ __all__ = [
     "Utterance",
     "VoiceChoice",
     "VoiceSetting",
+    "default_voice",
     "form",
     "voice_of",
 ]

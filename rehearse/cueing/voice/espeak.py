@@ -22,6 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 _SYNCHRONOUS = 2  # AUDIO_OUTPUT_SYNCHRONOUS
 _PHONEME_EVENTS, _DO_NOT_EXIT = 0x0001, 0x8000  # espeakINITIALIZE_PHONEME_EVENTS, …_DONT_EXIT
@@ -30,7 +31,7 @@ _END, _PHONEME = 0, 7  # espeakEVENT_LIST_TERMINATED, espeakEVENT_PHONEME
 _STRESSED = b"'"  # how the library's name of a vowel with the main stress begins
 #: How its names of sounds between consonant and vowel begin: l, r, w, j.
 _GLIDES = tuple(bytes([c]) for c in b"lrRwj")
-_CLICKS = "the cues go on with clicks; reinstall the program to get the voice back"
+_CLICKS = _("the cues go on with clicks; reinstall the program to get the voice back")
 
 
 class _Event(ctypes.Structure):
@@ -90,13 +91,13 @@ class Espeak:
             path = data or _packaged("get_data_path")
             # Asked to start without its data, the library ends the process or answers as if well.
             if not (Path(path) / "phontab").is_file():
-                raise UserError("the voice's data cannot be read", do=_CLICKS)
+                raise UserError(_("the voice's data cannot be read"), do=_CLICKS)
             options = _PHONEME_EVENTS | _DO_NOT_EXIT
             rate = self._library.espeak_Initialize(_SYNCHRONOUS, 0, _as_given(path), options)
         except (AttributeError, RuntimeError) as error:
-            raise UserError("the voice cannot be loaded", do=_CLICKS) from error
+            raise UserError(_("the voice cannot be loaded"), do=_CLICKS) from error
         if rate <= 0:
-            raise UserError("the voice's data cannot be read", do=_CLICKS)
+            raise UserError(_("the voice's data cannot be read"), do=_CLICKS)
         self.sample_rate = int(rate)
         self._library.espeak_SetSynthCallback(self._callback)
 
@@ -118,20 +119,24 @@ class Espeak:
         """
         raw = text.encode()
         if self._library.espeak_SetVoiceByName(code.encode()) != 0:
-            raise UserError(f"the voice {code!r} is not installed", do="choose another voice")
+            raise UserError(
+                _("the voice {code!r} is not installed", code=code), do=_("choose another voice")
+            )
         self._library.espeak_SetParameter(_RATE, words_a_minute, 0)
         self._blocks.clear()
         self._phonemes.clear()
         status = self._library.espeak_Synth(raw, len(raw) + 1, 0, 1, 0, _UTF8, None, None)
         self._library.espeak_Synchronize()
         if status != 0 or not self._blocks:
-            raise UserError("the voice says nothing", where=text, do="set a short form for it")
+            raise UserError(
+                _("the voice says nothing"), where=text, do=_("set a short form for it")
+            )
         samples = np.concatenate(self._blocks).astype(np.float32) / 32768.0
         return Rendering(samples, self.sample_rate, _stress(self._phonemes))
 
 
 def _stress(phonemes: list[tuple[float, bytes]]) -> tuple[float, float] | None:
-    stressed = (k for k, (_, name) in enumerate(phonemes) if name.startswith(_STRESSED))
+    stressed = (k for k, (_unused, name) in enumerate(phonemes) if name.startswith(_STRESSED))
     vowel = next(stressed, None)
     if vowel is None:
         return None
@@ -151,7 +156,7 @@ def _load(library: str) -> ctypes.CDLL:
     try:
         return ctypes.CDLL(library or _packaged("get_library_path"))
     except (ImportError, OSError) as error:
-        raise UserError("the voice cannot be loaded", do=_CLICKS) from error
+        raise UserError(_("the voice cannot be loaded"), do=_CLICKS) from error
 
 
 _lock = threading.Lock()

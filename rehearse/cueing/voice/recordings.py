@@ -20,6 +20,7 @@ from rehearse.files.atomic import copy_atomic, user_error_of
 from rehearse.files.inside import inside
 from rehearse.files.media import VOICE, Media, NoMedia, open_media
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 FOLDER = "voice"
 ENDINGS = (".wav", ".flac", ".mp3", ".m4a", ".aac", ".ogg", ".opus")
@@ -66,11 +67,11 @@ def load_recording(path: Path, text: str) -> Utterance:
     """
     samples, rate = _decoded(path)
     if len(samples) > _LONGEST * rate:
-        raise UserError("is longer than 15 s", where=path.name, do="record only what is said")
+        raise UserError(_("is longer than 15 s"), where=path.name, do=_("record only what is said"))
     try:
         return utterance(text, samples, rate)
     except ValueError as error:
-        raise UserError("is silent", where=path.name, do="record it again, closer") from error
+        raise UserError(_("is silent"), where=path.name, do=_("record it again, closer")) from error
 
 
 def check_recording(path: Path, text: str, report: Callable[[float, str], None]) -> Path:
@@ -138,7 +139,7 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
 
     blocks: list[npt.NDArray[np.float32]] = []
     rate, heard, mono = 0, 0.0, None
-    do = "record it again, or delete it"
+    do = _("record it again, or delete it")
     try:
         with open_media(path, VOICE) as media:
             for frame in _frames(media):
@@ -152,7 +153,7 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
                     break
             blocks += [piece.to_ndarray()[0] for piece in mono.resample(None)] if mono else []
     except (NoMedia, av.error.FFmpegError, ValueError) as error:
-        raise UserError("is no recording that can be read", where=path.name, do=do) from error
+        raise UserError(_("is no recording that can be read"), where=path.name, do=do) from error
     except OSError as error:
         raise user_error_of(error, path) from error
     sound = np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
@@ -163,5 +164,5 @@ def _decoded(path: Path) -> tuple[npt.NDArray[np.float32], int]:
 def _frames(media: Media) -> Iterator[Any]:
     if media.sound is None:
         raise ValueError("no sound")
-    for _, frames in media.decoded(media.sound):
+    for _unused, frames in media.decoded(media.sound):
         yield from frames

@@ -13,8 +13,9 @@ import numpy.typing as npt
 from rehearse.cueing.voice import espeak, speech_cache
 from rehearse.cueing.voice.onset import Utterance, at_rate, joined, utterance
 from rehearse.cueing.voice.recordings import find_recordings, load_recording, plain
-from rehearse.cueing.voice.voices import VOICES, unreadable, voice_of
+from rehearse.cueing.voice.voices import default_voice, unreadable, voice_of
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 Kind = Literal["name", "count"]
 #: What is said: text, kind, and how much faster than wished.
@@ -33,7 +34,7 @@ class VoiceSetting:
         count_speed: the same for counts; faster, so that they fit between beats.
     """
 
-    voice: str = VOICES[0].key
+    voice: str = default_voice().key
     name_speed: int = 190
     count_speed: int = 230
 
@@ -133,7 +134,7 @@ class SpeechEngine:
         if key not in self._said and not self._waits:
             self.wanted[key] = None
             self.in_vain += 1
-            raise UserError("is not ready yet", where=text, do="ask again")
+            raise UserError(_("is not ready yet"), where=text, do=_("ask again"))
         if key not in self._said:
             try:
                 self._said[key] = self._find(text, kind, pace)
@@ -176,11 +177,11 @@ class SpeechEngine:
             return joined(text, [self.say(part, kind, pace) for part in parts])
         said = self.voice.half if text == "and" else text
         if reason := unreadable(said, self.voice):
-            do = "set a short form it can say, record it, or choose another voice"
+            do = _("set a short form it can say, record it, or choose another voice")
             raise UserError(reason, where=text, do=do)
         if len(said) > LONGEST_TEXT:
             raise UserError(
-                "is too long to say", where=text[:30] + "…", do="set a short form for it"
+                _("is too long to say"), where=text[:30] + "…", do=_("set a short form for it")
             )
         speed = self.setting.name_speed if kind == "name" else self.setting.count_speed
         speed = min(FASTEST, max(SLOWEST, round(speed * pace)))
@@ -193,7 +194,9 @@ class SpeechEngine:
         try:
             spoken = utterance(said, rendered.samples, rendered.sample_rate, rendered.stress)
         except ValueError as error:
-            raise UserError("comes out silent", where=text, do="set a short form for it") from error
+            raise UserError(
+                _("comes out silent"), where=text, do=_("set a short form for it")
+            ) from error
         if self._kept:
             speech_cache.keep(self._kept, spoken, self.voice.code, speed)
         return Utterance(text, spoken.samples, spoken.sample_rate, spoken.onset)

@@ -10,6 +10,7 @@ import unicodedata
 from dataclasses import dataclass
 
 from rehearse.files.user_error import UserError
+from rehearse.words import LANGUAGE, _
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,12 @@ VOICES: tuple[VoiceChoice, ...] = (
 )
 
 
+def default_voice() -> VoiceChoice:
+    """The first voice of the language of this process, else the first of all."""
+    of_language = (v for v in VOICES if v.code.rpartition("/")[2].startswith(LANGUAGE))
+    return next(of_language, VOICES[0])
+
+
 def voice_of(key: str) -> VoiceChoice:
     """The voice called `key`.
 
@@ -60,18 +67,20 @@ def voice_of(key: str) -> VoiceChoice:
         if voice.key.casefold() == key.casefold():
             return voice
     names = "; ".join(v.key for v in VOICES)
-    raise UserError(f"there is no voice {key!r}", do=f"choose one of: {names}")
+    raise UserError(
+        _("there is no voice {key!r}", key=key), do=_("choose one of: {names}", names=names)
+    )
 
 
 def unreadable(text: str, voice: VoiceChoice) -> str:
     """Why `voice` cannot say `text`, as a clause; empty when it can."""
     spoken = [c for c in text if c.isalnum()]
     if not spoken:
-        return "has no letter to say"
+        return _("has no letter to say")
     for character in spoken:
         if not character.isalpha():
             continue
         script = unicodedata.name(character, "UNKNOWN").split()[0]
         if script not in voice.scripts:
-            return f"is in an alphabet the voice {voice.key!r} cannot read"
+            return _("is in an alphabet the voice {key!r} cannot read", key=voice.key)
     return ""

@@ -24,6 +24,7 @@ from rehearse.handout.page.page_data import page_data
 from rehearse.handout.stage_music import stage_sound
 from rehearse.music.track import Track
 from rehearse.routine.model import StagePart
+from rehearse.words import _
 from rehearse.work.progress import Report, between
 
 #: Bytes of the whole page at most; of its music and its figures before they are written as text.
@@ -46,20 +47,26 @@ def make_page(
         UserError: it would be larger than 6 MB.
     """
     told = report or (lambda fraction, words: None)
-    told(0.0, "drawing the figures")
+    told(0.0, _("drawing the figures"))
     figures = figures_of(source.sheet, _FIGURES)
     music = _music(source, track, between(told, 0.5, 0.9))
-    told(0.9, "putting the page together")
+    told(0.9, _("putting the page together"))
     page = _page(
-        title=html.escape(source.routine.title or "Routine"),
+        title=html.escape(source.routine.title or _("Routine")),
         routine=_json(page_data(source, figures, base)),
         figures=base64.b64encode(figures.data).decode(),
         music=base64.b64encode(music).decode(),
     ).encode()
     if len(page) > LONGEST_PAGE:
-        size = f"{len(page) / 1e6:.1f} MB, and {LONGEST_PAGE / 1e6:.0f} are the most"
-        raise UserError(f"the page would have {size}", do="make the stage part shorter")
-    told(1.0, "putting the page together")
+        size = _(
+            "{number:.1f} MB, and {longest_page:.0f} are the most",
+            number=len(page) / 1000000.0,
+            longest_page=LONGEST_PAGE / 1000000.0,
+        )
+        raise UserError(
+            _("the page would have {size}", size=size), do=_("make the stage part shorter")
+        )
+    told(1.0, _("putting the page together"))
     return page
 
 

@@ -15,6 +15,7 @@ from rehearse.handout.sheet.drawings import DAMAGE, photo_jpeg
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import Facing
 from rehearse.routine.remarks import LONGEST, MOST
+from rehearse.words import _, ngettext
 
 #: The colours of the stage display, and what figures are made of.
 COLOURS = {
@@ -40,7 +41,7 @@ def page_data(source: HandoutSource, figures: PageFigures, base: str) -> dict[st
     return {
         "routine": routine.id,
         "base": base,
-        "title": routine.title or "Routine",
+        "title": routine.title or _("Routine"),
         "about": " · ".join(words for words in about if words),
         "file": f"{safe_name(routine.title or 'routine')} remarks.json",
         "sound": "audio/mp4",
@@ -127,7 +128,7 @@ def _hits(source: HandoutSource, cue: Cue) -> Iterator[tuple[str, str]]:
             time, many = cue.hit + steps / 2, f"{abs(steps) / 2:g} s"
         else:
             time = beatmap.shift(cue.hit, Length(steps))
-            many = f"{abs(steps)} count{'' if abs(steps) == 1 else 's'}"
+            many = ngettext("{steps} count", "{steps} counts", abs(steps), steps=abs(steps))
         if 0 <= time < beatmap.duration and abs(time - cue.hit) > 1e-3:
             label = f"{beatmap.position_at(time, 0.03)}, {many} {_way_word(steps)}"
             yield f"{time:.3f} s", label
@@ -139,7 +140,7 @@ def _way_word(steps: int) -> str:
 
 def _parts(sheet: CueSheet) -> Iterator[dict[str, Any]]:
     length = sheet.end - sheet.start
-    yield {"name": "whole routine", "start": 0.0, "end": _time(length)}
+    yield {"name": _("whole routine"), "start": 0.0, "end": _time(length)}
     for timed in sheet.sections:
         start, end = max(0.0, timed.start - sheet.start), min(length, timed.end - sheet.start)
         if end - start > 0.5:

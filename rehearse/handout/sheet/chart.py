@@ -13,6 +13,7 @@ from rehearse.handout.sheet.eights import Cell, Eight, eights
 from rehearse.handout.sheet.paper import DIM, Paper
 from rehearse.handout.sheet.typesetting import REGULAR, STRONG, fitted, shortened
 from rehearse.music.position import Length
+from rehearse.words import _
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ def _filled(groups: list[list[Line]], rows: int) -> list[list[Line]]:
 
 
 def _padded(column: list[Line], rows: int) -> list[Line | None]:
-    return [*column, *(None for _ in range(rows - len(column)))]
+    return [*column, *(None for _unused in range(rows - len(column)))]
 
 
 def all_lines(sheet: CueSheet) -> tuple[Line, ...]:
@@ -139,7 +140,7 @@ def _when(line: Line) -> float:
 def _all_begun(sheet: CueSheet) -> list[tuple[float, str]]:
     moves = [(m.start, m.text) for cue in sheet.cues for m in cue.moves]
     moves += [(m.start, m.text) for m in sheet.exit]
-    moves += [(time, "again") for cue in sheet.cues for time in cue.again]
+    moves += [(time, _("again")) for cue in sheet.cues for time in cue.again]
     return sorted(moves)
 
 
@@ -160,7 +161,7 @@ def _begun(sheet: CueSheet, eight: Eight) -> MoveLine | None:
 def _draw_begun(paper: Paper, line: MoveLine, x: float, y: float) -> None:
     """The words under their counts, each up to where the next begins."""
     left = x + CELL * 1.25
-    ends = [cell for cell, _ in line.begun[1:]] + [8.3]
+    ends = [cell for cell, _unused in line.begun[1:]] + [8.3]
     for (cell, name), end in zip(line.begun, ends, strict=True):
         room = (end - cell) * CELL - 0.4
         size = fitted(name, 8.0, room, REGULAR, 5.5)
@@ -169,7 +170,7 @@ def _draw_begun(paper: Paper, line: MoveLine, x: float, y: float) -> None:
 
 def draw_chart(paper: Paper, source: HandoutSource, chart: ChartPart, x: float, y: float) -> None:
     """Draw the columns with their top left at (x, y)."""
-    title = "Full count chart" if chart.first else "Full count chart, continued"
+    title = _("Full count chart") if chart.first else _("Full count chart, continued")
     paper.text(x, y + 5.0, title, 12, font=STRONG)
     paper.text(x + 46, y + 5.0, "#1 is pose 1 on its hit", 9, grey=DIM)
     for k, line in enumerate(chart.lines):
@@ -193,5 +194,5 @@ def _draw_free(paper: Paper, cue: Cue, when: str, x: float, y: float) -> None:
     """A pose in free time: its number where the hits stand, and when it is hit."""
     left = x + CELL * 1.25
     draw_cell(paper, Cell(cue.hit, "", "hit", cue.index + 1), left, y, CELL, numbered=True)
-    told = f"{when}, free time"
+    told = _("{when}, free time", when=when)
     paper.text(left + CELL * 1.25, y + CELL * 0.70, told, CELL * 1.9, grey=DIM)

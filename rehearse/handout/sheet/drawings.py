@@ -22,6 +22,7 @@ from rehearse.routine.bones import Figure
 from rehearse.routine.look import Look
 from rehearse.routine.model import Facing, Place, Side
 from rehearse.routine.photos import MOST_PIXELS, read_picture
+from rehearse.words import _
 
 #: Greys of the figure's tones: gaps are paper, the lit side light, trunks black.
 TONES = {"gap": WHITE, "shade": 0.42, "ink": 0.70, "hair": 0.25, "accent": 0.08}
@@ -45,7 +46,10 @@ def draw_body(
             paper.picture(photo(folder, cue.pose.picture), x, y, width, height)
             return ""
         except DAMAGE:
-            sentence = f"The picture {cue.pose.picture} cannot be read – the figure is printed."
+            sentence = _(
+                "The picture {picture} cannot be read – the figure is printed.",
+                picture=cue.pose.picture,
+            )
     draw_figure(paper, cue.pose.seen(cue.facing, cue.level), cue.pose.look, x, y, width, height)
     return sentence
 

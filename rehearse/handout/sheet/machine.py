@@ -156,7 +156,7 @@ def _candidates(code: int) -> list[tuple[str, int, bool, frozenset[int]]]:
             continue
         # A named instance of a variable font has its number above the file's own index.
         found.append((rank, (path, int(index) & 0xFFFF, plain, characters)))
-    return [entry for _, entry in sorted(found, key=lambda pair: pair[0])]
+    return [entry for _unused, entry in sorted(found, key=lambda pair: pair[0])]
 
 
 def _in_folders(code: int) -> list[tuple[str, int, bool, frozenset[int]]]:
@@ -168,7 +168,7 @@ def _in_folders(code: int) -> list[tuple[str, int, bool, frozenset[int]]]:
         for rank, characters in (_read_font(path),)
         if code in characters
     ]
-    return [entry for _, entry in sorted(found, key=lambda pair: (pair[0], pair[1][0]))]
+    return [entry for _unused, entry in sorted(found, key=lambda pair: (pair[0], pair[1][0]))]
 
 
 def font_folders() -> tuple[Path, ...]:
@@ -199,7 +199,7 @@ def _characters(charset: str) -> frozenset[int]:
     """Fontconfig's list of a font's characters: "20-7e a0 4e00-9fa5"."""
     codes: set[int] = set()
     for span in charset.split():
-        first, _, last = span.partition("-")
+        first, _unused, last = span.partition("-")
         codes.update(range(int(first, 16), int(last or first, 16) + 1))
     return frozenset(codes)
 

@@ -19,6 +19,7 @@ from rehearse.routine.anatomy import Shape
 from rehearse.routine.look import Look
 from rehearse.routine.movepicture import MovePicture, move_shapes
 from rehearse.routine.way import Done
+from rehearse.words import _
 
 #: Width of a picture over its height.
 WIDE = 0.8
@@ -50,7 +51,10 @@ def draw_moves(
         try:
             paper.picture(photo(folder, one.kind.pictures[0]), left, y, high * WIDE * 0.94, high)
         except (*DAMAGE, UserError):
-            sentence = f"The picture {one.kind.pictures[0]} cannot be read – it is left out."
+            sentence = _(
+                "The picture {pictures} cannot be read – it is left out.",
+                pictures=one.kind.pictures[0],
+            )
     return sentence
 
 
@@ -76,7 +80,7 @@ def _outlines(shapes: MovePicture) -> list[tuple[float, list[tuple[float, float]
 
 
 def _moved(shape: Shape, shapes: MovePicture) -> list[tuple[float, float]]:
-    left, bottom, wide, _ = shapes.frame
+    left, bottom, wide, _unused = shapes.frame
     return [
         ((x - left - wide / 2) * FORM, (y - bottom) * FORM) for x, y in shape.points[::2].tolist()
     ]
@@ -84,7 +88,7 @@ def _moved(shape: Shape, shapes: MovePicture) -> list[tuple[float, float]]:
 
 def _arrow(shapes: MovePicture, thick: float) -> list[list[tuple[float, float]]]:
     """The way as a band `thick` body heights wide, and its head."""
-    left, bottom, wide, _ = shapes.frame
+    left, bottom, wide, _unused = shapes.frame
     points = [(x - left - wide / 2, y - bottom) for x, y in shapes.arrow.tolist()]
     tip = points[-1]
     back = next((p for p in reversed(points) if math.dist(p, tip) > 2 * thick), points[0])

@@ -17,6 +17,7 @@ from rehearse.handout.sheet.paper import DIM, Paper
 from rehearse.handout.sheet.pose_row import PoseRow, RowStyle, draw_row, lay_row
 from rehearse.handout.sheet.typesetting import STRONG, shortened, text_width, wrap
 from rehearse.routine.model import Facing
+from rehearse.words import _
 
 _MARGIN = 11.0
 _FOOT = 8.0
@@ -56,7 +57,7 @@ class _Head:
     @classmethod
     def lay(cls, source: HandoutSource, width: float, times: float, legend: bool) -> _Head:
         room = width - _LEGEND - 4.0 if legend else width
-        title = source.routine.title or "Routine"
+        title = source.routine.title or _("Routine")
         lines = wrap(title, _TITLE * times, room, STRONG, most=_TITLE_LINES)
         body = 11 * times
         occasion = wrap(sheet_text.occasion(source), body, room, most=3)
@@ -227,7 +228,7 @@ def _even(pages: list[_Page], room: float, last: chart.ChartPart | None) -> list
         return found
 
     low, high = room / 2, room
-    for _ in range(12):
+    for _unused in range(12):
         middle = (low + high) / 2
         fits = spread(middle)
         if len(fits) <= len(pages) and all(page.used <= room for page in fits):
@@ -243,9 +244,9 @@ def _draw_legend(paper: Paper, x: float, y: float, *, moves: bool) -> None:
         (Cell(0, "1", "hit"), "hit"),
         (Cell(0, "1", "hold"), "hold"),
         (Cell(0, "1", "transition"), "transition"),
-        (Cell(0, "1", "transition", begins=True), "move begins"),
-        (Cell(0, "1", accent=True), "accent"),
-        (Cell(0, "1", quiet=True), "quiet music"),
+        (Cell(0, "1", "transition", begins=True), _("move begins")),
+        (Cell(0, "1", accent=True), _("accent")),
+        (Cell(0, "1", quiet=True), _("quiet music")),
     )
     cells = cells if moves else tuple(c for c in cells if not c[0].begins)
     high = (len(cells) + 2) // 2
@@ -256,14 +257,14 @@ def _draw_legend(paper: Paper, x: float, y: float, *, moves: bool) -> None:
             cell, word = cells[k]
             draw_cell(paper, cell, left, top, 4.4)
         else:
-            word = "face, judges below"
+            word = _("face, judges below")
             draw_facing(paper, Facing.RIGHT, left + 1.8, top + 2.0, 1.15)
         paper.text(left + 6.0, top + 3.2, word, 9.5)
 
 
 def _draw_foot(paper: Paper, source: HandoutSource, number: int, pages: int, width: float) -> None:
     y = paper.height - _MARGIN
-    told = f"Left and right are the athlete's own. {sheet_text.CLOCK}"
+    told = _("Left and right are the athlete's own. {clock}", clock=sheet_text.CLOCK)
     paper.text(_MARGIN, y, told, 8.5, grey=DIM)
     page = f"   {number} / {pages}"
     room = width - text_width(told, 8.5) - text_width(page, 8.5) - 8.0

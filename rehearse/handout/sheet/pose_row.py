@@ -21,6 +21,7 @@ from rehearse.handout.sheet.movemarks import WIDE, draw_moves, moves_of
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
 from rehearse.handout.sheet.typesetting import REGULAR, STRONG, fitted, shortened, text_width, wrap
 from rehearse.routine.way import Done
+from rehearse.words import _
 
 #: Heights of lines over type size, in mm a point.
 LEADING = 0.43
@@ -137,7 +138,7 @@ def _spans(source: HandoutSource, cue: Cue, style: RowStyle, room: float) -> tup
     sign = _sign(style)
     for lines in ((parts,), (parts[:1], parts[1:])):
         joined = tuple("   ·   ".join(line) for line in lines)
-        indents = (sign, *(0.0 for _ in joined[1:]))
+        indents = (sign, *(0.0 for _unused in joined[1:]))
         wide = (text_width(t, style.body) + i for t, i in zip(joined, indents, strict=True))
         if max(wide) <= room:
             return joined
@@ -168,7 +169,7 @@ def _text_width(style: RowStyle, width: float) -> float:
 def draw_row(paper: Paper, row: PoseRow, x: float, y: float, warn: Callable[[str], None]) -> None:
     """Draw the row with its top left at (x, y)."""
     style, cue = row.style, row.cue
-    figure, text, strip, _ = _columns(style, row.width)
+    figure, text, strip, _unused = _columns(style, row.width)
     height = row.height
     if row.section:
         head, size = _head(style), style.body + 1
@@ -238,7 +239,7 @@ def _draw_strip(paper: Paper, row: PoseRow, x: float, y: float) -> None:
     y += cell * 0.35
     if not row.eights:
         quiet = any(row.cue.hit in stretch for stretch in row.source.beatmap.quiets)
-        here = "free time, quiet music" if quiet else "free time"
+        here = _("free time, quiet music") if quiet else _("free time")
         paper.text(x, y + cell * 0.7, here, style.body, grey=DIM)
         return
     previous = row.eights[0].number - 1

@@ -15,13 +15,14 @@ from rehearse.handout.sheet.paper import PAPERS, Paper
 from rehearse.handout.sheet.pose_row import PAGES, WALL
 from rehearse.handout.sheet.typesetting import unprintable
 from rehearse.handout.sheet.wallet import draw_wallet
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: The kinds of sheet, with their words.
 STYLES = {
-    "pages": "routine sheet",
-    "wallet": "cards for the wallet, one page",
-    "wall": "large print for the wall",
+    "pages": _("routine sheet"),
+    "wallet": _("cards for the wallet, one page"),
+    "wall": _("large print for the wall"),
 }
 
 
@@ -46,15 +47,22 @@ def make_sheet(
     """
     if style not in STYLES or paper not in PAPERS:
         known = f"{', '.join(STYLES)}; {', '.join(PAPERS)}"
-        raise UserError(f"there is no sheet {style!r} on {paper!r}", do=f"choose from: {known}")
+        raise UserError(
+            _("there is no sheet {style!r} on {paper!r}", style=style, paper=paper),
+            do=_("choose from: {known}", known=known),
+        )
     if not source.sheet.cues:
-        raise UserError("the routine has no poses yet", do="place one on the Routine page first")
-    document = Paper(PAPERS[paper], source.routine.title or "Routine", sheet_text.occasion(source))
+        raise UserError(
+            _("the routine has no poses yet"), do=_("place one on the Routine page first")
+        )
+    document = Paper(
+        PAPERS[paper], source.routine.title or _("Routine"), sheet_text.occasion(source)
+    )
     warnings = dict.fromkeys(_lost(source))
 
     def told(fraction: float) -> None:
         if report:
-            report(fraction, "page by page")
+            report(fraction, _("page by page"))
 
     def warn(sentence: str) -> None:
         warnings[sentence] = None
@@ -74,10 +82,17 @@ def _lost(source: HandoutSource) -> Iterator[str]:
     lost = unprintable("".join(texts))
     if lost:
         packages = " ".join(filter(None, dict.fromkeys(package_for(ord(c)) for c in lost)))
-        do = f"fonts are in the package {packages}" if packages else "install a font that has them"
+        do = (
+            _("fonts are in the package {packages}", packages=packages)
+            if packages
+            else _("install a font that has them")
+        )
         yield (
-            f"No font of this machine has {' '.join(lost[:8])} – a question mark stands for each; "
-            f"{do}."
+            _(
+                "No font of this machine has {lost} – a question mark stands for each; {do}.",
+                lost=" ".join(lost[:8]),
+                do=do,
+            )
         )
 
 

@@ -12,10 +12,11 @@ from rehearse.handout.handout_source import HandoutSource
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import Place
 from rehearse.routine.rules import load_rules
+from rehearse.words import _, ngettext, place_text, shown
 
 _SAME = 0.05  # s
 #: What every time on paper is measured from.
-CLOCK = "Times are those of the stage music."
+CLOCK = _("Times are those of the stage music.")
 
 
 def place(source: HandoutSource, time: float) -> str:
@@ -23,12 +24,12 @@ def place(source: HandoutSource, time: float) -> str:
     position = source.beatmap.position_at(time, tolerance=0.02)
     if isinstance(position, Seconds):
         return clock(time - source.sheet.start)
-    return str(position)
+    return place_text(position)
 
 
 def lasting(length: Length) -> str:
     """How long something lasts, seconds in tenths: "2 counts", "1.8 s"."""
-    return str(length) if length.in_counts else f"{length.value:.1f} s"
+    return place_text(length) if length.in_counts else _("{value:.1f} s", value=length.value)
 
 
 def clock(seconds: float) -> str:
@@ -41,7 +42,7 @@ def clock(seconds: float) -> str:
 
 def stance(cue: Cue) -> str:
     """Facing and level: "left side, lunge"."""
-    return f"{cue.facing.value}, {cue.level.value}"
+    return f"{shown(cue.facing)}, {shown(cue.level)}"
 
 
 def how_long(cue: Cue, source: HandoutSource) -> tuple[str, str]:
@@ -51,18 +52,23 @@ def how_long(cue: Cue, source: HandoutSource) -> tuple[str, str]:
     """
     sheet = source.sheet
     early, late = cue.start < sheet.start - _SAME, cue.end > sheet.end + _SAME
-    begin = "the start" if early else place(source, cue.start)
-    end = "the end" if late else place(source, cue.end)
-    travel = f"transition {lasting(cue.placed.transition)} from {begin}"
-    return travel, f"hold {lasting(cue.placed.hold)} to {end}"
+    begin = _("the start") if early else place(source, cue.start)
+    end = _("the end") if late else place(source, cue.end)
+    travel = _(
+        "transition {lasting} from {begin}", lasting=lasting(cue.placed.transition), begin=begin
+    )
+    return travel, _("hold {lasting} to {end}", lasting=lasting(cue.placed.hold), end=end)
 
 
 def moves(cue: Cue, source: HandoutSource) -> str:
     """The moves into a pose at their counts, then its hits once more: "3:5 gather · 4:1 rise"."""
     told = [f"{place(source, m.start)} {m.text}" for m in cue.moves]
-    told += [f"again on {place(source, time)}" for time in cue.again]
+    told += [_("again on {place}", place=place(source, time)) for time in cue.again]
     if cue.index + 1 == len(source.sheet.cues):
-        told += [f"off: {place(source, m.start)} {m.text}" for m in source.sheet.exit]
+        told += [
+            _("off: {place} {text}", place=place(source, m.start), text=m.text)
+            for m in source.sheet.exit
+        ]
     return "  ·  ".join(told)
 
 
@@ -76,13 +82,13 @@ def stage_place(cue: Cue, source: HandoutSource) -> Place | None:
 
 def facts(source: HandoutSource) -> str:
     """Length against the limit, number of poses, tempo: one line."""
-    words = [f"{clock(source.length)} on stage"]
+    words = [_("{clock} on stage", clock=clock(source.length))]
     if (limit := limit_of(source)) is not None:
-        words.append(f"limit {clock(limit)}")
+        words.append(_("limit {clock}", clock=clock(limit)))
     poses = len(source.sheet.cues)
-    words.append("1 pose" if poses == 1 else f"{poses} poses")
+    words.append(ngettext("1 pose", "{number} poses", poses, number=poses))
     if (tempo := counts_a_minute(source)) is not None:
-        words.append(f"{tempo:.0f} counts a minute")
+        words.append(_("{tempo:.0f} counts a minute", tempo=tempo))
     return "  ·  ".join(words)
 
 

@@ -18,6 +18,7 @@ from rehearse.handout.sheet.drawings import draw_body, draw_facing
 from rehearse.handout.sheet.paper import DIM, LINE, Paper
 from rehearse.handout.sheet.typesetting import REGULAR, STRONG, shortened, text_width
 from rehearse.routine.model import Level
+from rehearse.words import _, number_text, shown
 
 CARD = (85.6, 54.0)  # ISO/IEC 7810 ID-1, height rounded up
 _PAD, _TOP = 3.0, 7.5
@@ -30,7 +31,7 @@ _NAME = 32
 #: Lines as high as this have a figure, which is then still told from others.
 _FIGURE = 4.4
 _GAP = 1.0
-_HOLD = "hold"
+_HOLD = _("hold")
 #: The time's size beside the line's; millimetres that the sign of the facing takes, a point.
 _TIME, _SIGN = 0.86, 0.46
 
@@ -46,7 +47,7 @@ class _Times:
     def of(cls, source: HandoutSource) -> _Times:
         told = [_when(source, cue) for cue in source.sheet.cues]
         counts = [text_width(where, 1.0, STRONG) for where, when in told if when]
-        times = [text_width(when, _TIME) for _, when in told]
+        times = [text_width(when, _TIME) for _unused, when in told]
         alone = [text_width(where, 1.0, STRONG) for where, when in told if not when]
         count, time = max(counts, default=0.0), max(times, default=0.0)
         return cls(max(count, max(alone, default=0.0) - time), time)
@@ -112,11 +113,15 @@ def draw_wallet(paper: Paper, source: HandoutSource, warn: Callable[[str], None]
             top = y + _TOP + line * plan.pitch
             _draw_line(paper, source, cue, x + _PAD + inner * wide, top, plan, warn)
     how = (
-        "Cut along the outer line and fold in the middle." if cards == 2 else "Cut along the lines."
+        _("Cut along the outer line and fold in the middle.")
+        if cards == 2
+        else _("Cut along the lines.")
     )
     base = _MARGIN + -(-cards // across) * CARD[1] + 5.0
     paper.text(left, base, f"{how} {sheet_text.CLOCK}", 9, grey=DIM)
-    told = "Left and right are the athlete's own. The wedge is where the face looks, judges below."
+    told = _(
+        "Left and right are the athlete's own. The wedge is where the face looks, judges below."
+    )
     paper.text(left, base + 4.0, told, 9, grey=DIM)
     paper.end_page()
 
@@ -153,7 +158,8 @@ def _plan(source: HandoutSource, most: int) -> _CardPlan:
     if _HIGH / lines / _LEADING >= _SMALL:
         return _CardPlan(columns, lines, _SMALL, figures=False, times=times)
     raise UserError(
-        f"{len(cues)} poses do not fit the cards of one page", do="print the routine sheet instead"
+        _("{number} poses do not fit the cards of one page", number=len(cues)),
+        do=_("print the routine sheet instead"),
     )
 
 
@@ -200,10 +206,11 @@ def _when(source: HandoutSource, cue: Cue) -> tuple[str, str]:
 
 def _level(cue: Cue) -> str:
     """The level where neither the figure's usual one nor the pose's name tells it."""
-    word = cue.level.value
+    word = shown(cue.level)
     return "" if cue.level is Level.STANDING or word in cue.name.split() else word
 
 
 def _hold(cue: Cue) -> str:
     """The hold: counts as a bare number, seconds with their unit."""
-    return sheet_text.lasting(cue.placed.hold).removesuffix(" counts").removesuffix(" count")
+    hold = cue.placed.hold
+    return number_text(hold.value, ".6g") if hold.in_counts else sheet_text.lasting(hold)

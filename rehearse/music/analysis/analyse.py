@@ -21,6 +21,7 @@ from rehearse.music.analysis.spectrum import Curves, listen
 from rehearse.music.beatmap import MEDIUM, Accent, BeatMap, Build, Stretch
 from rehearse.music.settle import settle
 from rehearse.music.track import Track
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 
@@ -33,16 +34,18 @@ def analyse(track: Track, report: Report | None = None) -> BeatMap:
     """
     tell = report or (lambda fraction, text: None)
     beats = find_beats(
-        track.samples, track.sample_rate, lambda done, text: tell(0.7 * done, "Finding the beats")
+        track.samples,
+        track.sample_rate,
+        lambda done, text: tell(0.7 * done, _("Finding the beats")),
     )
     curves = listen(
         track.samples,
         track.sample_rate,
-        lambda done: tell(0.7 + 0.2 * done, "Finding accents and builds"),
+        lambda done: tell(0.7 + 0.2 * done, _("Finding accents and builds")),
     )
-    tell(0.9, "Finding accents and builds")
+    tell(0.9, _("Finding accents and builds"))
     beatmap = assemble(track, beats, curves)
-    tell(1.0, "The map is ready")
+    tell(1.0, _("The map is ready"))
     return beatmap
 
 

@@ -24,6 +24,7 @@ import numpy.typing as npt
 from rehearse.files.locations import resource
 from rehearse.music.analysis.bar_evidence import WITNESSES, Curve, Floats, evidence
 from rehearse.music.analysis.network import Activation
+from rehearse.words import _, ngettext
 
 #: Beats in the bar and place of each state.
 STATES = ((4, 1), (4, 2), (4, 3), (4, 4), (3, 1), (3, 2), (3, 3))
@@ -75,7 +76,7 @@ def find_bars(
         return None
     scores = evidence(energies, activation, times).astype(np.float64) @ load_weights()
     if one is not None:
-        scores[one, [place != 1 for _, place in STATES]] -= _KNOWN
+        scores[one, [place != 1 for _unused, place in STATES]] -= _KNOWN
     return best_bars(scores, moves(times))
 
 
@@ -95,17 +96,19 @@ def rotations(
     found = [("", best, _mean_score(scores, best.places, bar))]
     for k in range(1, bar):
         places = (best.places - 1 - k) % bar + 1
-        words = f"the 1 {k} count{'s' * (k > 1)} later"
+        words = ngettext("the 1 {k} count later", "the 1 {k} counts later", k, k=k)
         found.append((words, replace(best, places=places), _mean_score(scores, places, bar)))
     other = 7 - bar
-    barred = scores - _KNOWN * np.array([length != other for length, _ in STATES])
+    barred = scores - _KNOWN * np.array([length != other for length, _unused in STATES])
     laid = best_bars(barred, between)
-    found.append((f"{other} in a bar", laid, _mean_score(scores, laid.places, other)))
+    found.append(
+        (_("{other} in a bar", other=other), laid, _mean_score(scores, laid.places, other))
+    )
     if bar == 4:
         # No more is known of bars of two than that their first beats are the strong ones of four.
         two = (best.places - 1) % 2 + 1
         half = _mean_score(scores, (best.places + 1) % 4 + 1, 4)
-        found.append(("2 in a bar", replace(best, places=two), (found[0][2] + half) / 2))
+        found.append((_("2 in a bar"), replace(best, places=two), (found[0][2] + half) / 2))
     return found
 
 
@@ -161,7 +164,7 @@ def best_bars(scores: Curve, between: Curve) -> Bars:
     states[-1] = best.argmax()
     for k in range(count - 1, 0, -1):
         states[k - 1] = came[k, states[k]]
-    places = np.array([place for _, place in STATES])
+    places = np.array([place for _unused, place in STATES])
     chance = _chances(scores, between)
     same = places[states][:, None] == places
     return Bars(places[states], np.minimum(1.0, (chance * same).sum(axis=1)))

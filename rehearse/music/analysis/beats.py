@@ -19,6 +19,7 @@ from rehearse.music.analysis.barpointer import GRID, INTERVALS, BarPointer
 from rehearse.music.analysis.bars import find_bars
 from rehearse.music.analysis.features import FPS, band_energies
 from rehearse.music.analysis.network import Activation, activation_of
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 Floats = npt.NDArray[np.float32]
@@ -74,11 +75,11 @@ def find_beats(
         pins: seconds at which a beat must be; the rest is decoded around them.
     """
     tell = report or (lambda fraction, text: None)
-    energies = band_energies(samples, sample_rate, lambda done: tell(0.5 * done, "listening"))
+    energies = band_energies(samples, sample_rate, lambda done: tell(0.5 * done, _("listening")))
     activation = activation_of(energies)
-    tell(0.6, "following the beat")
+    tell(0.6, _("following the beat"))
     beats = in_bars(follow(activation, pins), energies)
-    tell(1.0, "beats found")
+    tell(1.0, _("beats found"))
     return beats
 
 
@@ -184,8 +185,10 @@ def free_stretches(beats: Beats, duration: float) -> tuple[tuple[float, float], 
         return ((0.0, duration),)
     gaps = [(a, b) for a, b in itertools.pairwise(edges) if b - a > 3.0]
     step = float(np.median(np.diff(beats.times)))
-    starts = (a + (step if a > 0 else 0.0) for a, _ in gaps)
-    return tuple((round(float(a), 6), float(b)) for a, (_, b) in zip(starts, gaps, strict=True))
+    starts = (a + (step if a > 0 else 0.0) for a, _unused in gaps)
+    return tuple(
+        (round(float(a), 6), float(b)) for a, (_unused, b) in zip(starts, gaps, strict=True)
+    )
 
 
 def beats_of_file(path: str | Path) -> npt.NDArray[np.float64]:

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from rehearse.music.analysis.spectrum import FPS, RATE, Curves, Floats, listen
 from rehearse.music.track import Track
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Beats on either side of a place that are compared, and what each weighs.
@@ -57,7 +58,7 @@ def hear(track: Track, report: Report) -> SongFeatures:
     """
     import librosa
 
-    words = "Listening to the song"
+    words = _("Listening to the song")
     curves = listen(track.samples, track.sample_rate, lambda done: report(0.7 * done, words))
     bank = librosa.filters.chroma(sr=RATE, n_fft=_WINDOW, tuning=0.0)
     chroma = _chroma(curves.mono, np.asarray(bank, np.float32))

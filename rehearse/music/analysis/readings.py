@@ -26,6 +26,7 @@ from rehearse.music.analysis.network import Activation, activation_of
 from rehearse.music.beatmap import Reading
 from rehearse.music.taps import regular_beats
 from rehearse.music.track import Samples
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 Floats = npt.NDArray[np.float32]
@@ -33,12 +34,12 @@ Times = npt.NDArray[np.float64]
 
 #: Length of a count against the best reading's, in words of what becomes of its counts.
 RATIOS = (
-    (2.0, "half the counts"),
-    (0.5, "twice the counts"),
-    (1.5, "two counts for three"),
-    (2 / 3, "three counts for two"),
-    (4 / 3, "three counts for four"),
-    (3 / 4, "four counts for three"),
+    (2.0, _("half the counts")),
+    (0.5, _("twice the counts")),
+    (1.5, _("two counts for three")),
+    (2 / 3, _("three counts for two")),
+    (4 / 3, _("three counts for four")),
+    (3 / 4, _("four counts for three")),
 )
 #: Readings less likely than this are not offered.
 LEAST = 0.001
@@ -59,7 +60,7 @@ _EVEN, _SAME = 9, 0.12
 def find_readings(samples: Samples, sample_rate: int, report: Report) -> tuple[Reading, ...]:
     """The readings of a song, the likeliest first; runs in a worker process."""
     energies, activation = _heard(samples, sample_rate, report)
-    return readings_of(energies, activation, lambda done: report(0.5 + 0.5 * done, "Comparing"))
+    return readings_of(energies, activation, lambda done: report(0.5 + 0.5 * done, _("Comparing")))
 
 
 def readings_of(
@@ -70,7 +71,7 @@ def readings_of(
     best = follow(activation)
     if len(best.times) < _EVEN:
         return ()
-    found = [(best, "as found", best.score)]
+    found = [(best, _("as found"), best.score)]
     for k, (ratio, words) in enumerate(RATIOS):
         tell((k + 1) / (len(RATIOS) + 2))
         wanted = _pace(best, len(activation.beat)) * ratio
@@ -78,13 +79,13 @@ def readings_of(
         if other is not None:
             found.append((other, words, other.score))
     count = len(best.times)
-    scores = _SHARP * np.array([score for _, _, score in found]) / count
+    scores = _SHARP * np.array([score for *_unused, score in found]) / count
     chances = np.exp(scores - np.logaddexp.reduce(scores))
     rows = []
-    for (beats, words, _), chance in zip(found, chances.tolist(), strict=True):
+    for (beats, words, _unused), chance in zip(found, chances.tolist(), strict=True):
         rows += _with_bars(beats, words, chance, energies, activation, every=beats is best)
     tell(1.0)
-    return _in_turn([row for row in rows if row.likelihood >= LEAST], {w for _, w in RATIOS})
+    return _in_turn([row for row in rows if row.likelihood >= LEAST], {w for _unused, w in RATIOS})
 
 
 def _in_turn(rows: list[Reading], tempos: set[str]) -> tuple[Reading, ...]:
@@ -133,7 +134,9 @@ def reading_at(energies: Floats, activation: Activation, meant: Times) -> Readin
     if len(best.times) >= _EVEN:
         pace = _pace(best, frames)
         here = float(np.median(pace[(meant * GRID).astype(np.int64).clip(0, len(pace) - 1)]))
-        ratio = min((1.0, *(r for r, _ in RATIOS)), key=lambda r: abs(np.log(step / here / r)))
+        ratio = min(
+            (1.0, *(r for r, _unused in RATIOS)), key=lambda r: abs(np.log(step / here / r))
+        )
         if abs(np.log(step / here / ratio)) < _SAME:
             wanted, reach = pace * ratio, _REACH
     beats = _follow_at(activation, wanted, reach, meant)
@@ -149,13 +152,13 @@ def reading_at(energies: Floats, activation: Activation, meant: Times) -> Readin
     bars = find_bars(energies, activation, beats.times, one=one)
     if bars is not None:
         beats = replace(beats, places=bars.places, sure=bars.sure)
-    return _reading(beats, "as tapped", 1.0)
+    return _reading(beats, _("as tapped"), 1.0)
 
 
 def _heard(samples: Samples, sample_rate: int, report: Report) -> tuple[Floats, Activation]:
-    energies = band_energies(samples, sample_rate, lambda done: report(0.35 * done, "Listening"))
+    energies = band_energies(samples, sample_rate, lambda done: report(0.35 * done, _("Listening")))
     activation = activation_of(energies)
-    report(0.5, "Comparing")
+    report(0.5, _("Comparing"))
     return energies, activation
 
 
@@ -218,11 +221,11 @@ def _with_bars(
     ways: list[tuple[str, Bars, float]] = rotations(energies, activation, beats.times)
     if not ways:
         return [_reading(beats, words, chance)]
-    scores = _SHARP_BARS * np.array([score for _, _, score in ways])
+    scores = _SHARP_BARS * np.array([score for *_unused, score in ways])
     shares = np.exp(scores - np.logaddexp.reduce(scores))
     rows = []
     for k in np.argsort(-shares) if every else [int(np.argmax(shares))]:
-        name, bars, _ = ways[int(k)]
+        name, bars, _unused = ways[int(k)]
         laid = replace(beats, places=bars.places, sure=bars.sure)
         share = float(shares[k]) if every else 1.0
         text = (words, name)[bool(name)] if every else words

@@ -8,6 +8,7 @@ from rehearse.music.analysis.accents import onset_times, refine_onset
 from rehearse.music.analysis.beats import find_beats
 from rehearse.music.analysis.spectrum import downmix, listen
 from rehearse.music.track import Samples
+from rehearse.words import _
 from rehearse.work.progress import Report
 
 #: Time, place in the bar and confidence of a beat.
@@ -31,7 +32,7 @@ def beats_again(
 
 def onsets_again(samples: Samples, sample_rate: int, offset: float, report: Report) -> list[float]:
     """Seconds of the track at which something begins to sound in a stretch."""
-    curves = listen(samples, sample_rate, lambda done: report(done, "Listening"))
+    curves = listen(samples, sample_rate, lambda done: report(done, _("Listening")))
     return [float(t) + offset for t in onset_times(curves)]
 
 

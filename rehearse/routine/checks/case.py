@@ -23,6 +23,7 @@ from rehearse.routine.model import Routine, StagePart
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.rules import RuleSet
 from rehearse.routine.timed_pose import TimedPose, lay_out
+from rehearse.words import _, place_text
 
 FORMAT = 1
 _NAME = "checks.yaml"
@@ -91,9 +92,11 @@ def _read(path: Path) -> dict[str, float]:
 def _seconds(text: str) -> float:
     length = parse_length(text)
     if length.in_counts:
-        raise ValueError(f"{text!r} depends on the tempo; write seconds such as 2 s")
+        raise ValueError(_("{text!r} depends on the tempo; write seconds such as 2 s", text=text))
     if length.value > _LONGEST:
-        raise ValueError(f"{text!r} is longer than any routine; write seconds such as 2 s")
+        raise ValueError(
+            _("{text!r} is longer than any routine; write seconds such as 2 s", text=text)
+        )
     return length.value
 
 
@@ -122,15 +125,15 @@ class Case:
         """At least `seconds` at `time` as a length to write: `2 counts`, or `0.8 s`."""
         index = self.beatmap.beat_at(time)
         if index is None:
-            return f"{math.ceil(seconds * 10 - 1e-6) / 10:g} s"
+            return _("{time:g} s", time=math.ceil(seconds * 10 - 1e-06) / 10)
         counts = math.ceil(seconds / self.beatmap.interval(index) * 2 - 1e-6) / 2
-        return "half a count" if counts == 0.5 else str(Length(counts))
+        return _("half a count") if counts == 0.5 else place_text(Length(counts))
 
     def place(self, time: float) -> str:
         """A time as the nearest half count, or seconds in free time."""
         index = self.beatmap.beat_at(time)
         if index is None:
-            return f"{time:.2f} s"
+            return _("{time:.2f} s", time=time)
         half = round((time - self.beatmap.beats[index]) / self.beatmap.interval(index) * 2)
         if half == 2 and index + 1 < len(self.beatmap.beats):
             index, half = index + 1, 0

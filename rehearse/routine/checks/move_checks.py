@@ -14,6 +14,7 @@ from rehearse.routine.model import Place
 from rehearse.routine.moving import Timed, again_times, chain, overrun
 from rehearse.routine.snapping import place_of_accent
 from rehearse.routine.timed_pose import TimedPose
+from rehearse.words import _, place_text
 
 _KNEEL, _LUNGE = ("kneel down", "stand up"), ("sink to a lunge", "lunge step")
 _STEPS = ("step", "cross step", "slide", "walk on", "walk off")
@@ -44,9 +45,11 @@ def _fit(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
             timed_pose,
             "moves",
             Severity.WARNING,
-            f"its moves take {over:.1f} s more than its transition has",
-            f"begin the transition {case.counts_for(timed_pose.start, over)} earlier, or make a "
-            "move shorter",
+            _("its moves take {over:.1f} s more than its transition has", over=over),
+            _(
+                "begin the transition {counts_for} earlier, or make a move shorter",
+                counts_for=case.counts_for(timed_pose.start, over),
+            ),
             over,
         )
 
@@ -67,8 +70,16 @@ def _body(case: Case, timed: Timed, timed_pose: TimedPose | None) -> Iterator[Fi
         yield Finding(
             "move",
             Severity.WARNING,
-            f"{seconds(time, wanted)} s for {name}, {wanted:g} s are wanted at this tempo",
-            f"make it {case.counts_for(timed.start, wanted - time)} longer",
+            _(
+                "{seconds} s for {name}, {wanted:g} s are wanted at this tempo",
+                seconds=seconds(time, wanted),
+                name=name,
+                wanted=wanted,
+            ),
+            _(
+                "make it {counts_for} longer",
+                counts_for=case.counts_for(timed.start, wanted - time),
+            ),
             case.place(timed.start),
             timed.start,
             timed_pose.placed.id if timed_pose else "",
@@ -85,9 +96,18 @@ def _distance(case: Case, timed_pose: TimedPose, old: Place, new: Place) -> Iter
             timed_pose,
             "distance",
             Severity.WARNING,
-            f"{seconds(time, wanted)} s from {old} to {new}, its {steps} steps want {wanted:g} s",
-            f"begin the transition {case.counts_for(timed_pose.start, wanted - time)} earlier, or "
-            "choose a nearer place",
+            _(
+                "{seconds} s from {old} to {new}, its {steps} steps want {wanted:g} s",
+                seconds=seconds(time, wanted),
+                old=old,
+                new=new,
+                steps=steps,
+                wanted=wanted,
+            ),
+            _(
+                "begin the transition {counts_for} earlier, or choose a nearer place",
+                counts_for=case.counts_for(timed_pose.start, wanted - time),
+            ),
             wanted - time,
         )
 
@@ -108,26 +128,30 @@ def _nothing_to_do(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
     still, longest = timed_pose.hit - start, case.thresholds.longest_way
     if still > longest + SLACK:
         counts = case.beatmap.counts_between(start, timed_pose.hit)
-        length = f"{counts:g} counts" if counts is not None else f"{still:.1f} s"
+        length = (
+            _("{counts:g} counts", counts=counts)
+            if counts is not None
+            else _("{still:.1f} s", still=still)
+        )
         yield Finding.about(
             timed_pose,
             "nothing to do",
             Severity.HINT,
-            f"{length} with nothing to do on the way into it",
-            "put moves in, or begin the transition later",
+            _("{length} with nothing to do on the way into it", length=length),
+            _("put moves in, or begin the transition later"),
             still - longest,
         )
 
 
 def _again(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
     if len(again_times(timed_pose.placed, case.beatmap)) < len(timed_pose.placed.again):
-        told = ", ".join(str(position) for position in timed_pose.placed.again)
+        told = ", ".join(place_text(position) for position in timed_pose.placed.again)
         yield Finding.about(
             timed_pose,
             "again",
             Severity.WARNING,
-            f"it is hit again at {told}, and not held there",
-            "hold it longer, or take the hit out with the full stop",
+            _("it is hit again at {told}, and not held there", told=told),
+            _("hold it longer, or take the hit out with the full stop"),
         )
 
 
@@ -143,8 +167,8 @@ def _off(case: Case) -> Iterator[Finding]:
         yield Finding(
             "way off",
             Severity.HINT,
-            "the way off continues after the stage music ends",
-            "hold the last pose shorter, or walk off without music",
+            _("the way off continues after the stage music ends"),
+            _("hold the last pose shorter, or walk off without music"),
             case.place(case.timed_poses[-1].end),
             case.timed_poses[-1].end,
             amount=timed[-1].end - end,
@@ -178,8 +202,12 @@ def _beside(case: Case, timed_pose: TimedPose, times: np.ndarray) -> Finding | N
         timed_pose,
         "accent",
         Severity.HINT,
-        f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} the accent",
-        f"hit it at {place_of_accent(case.beatmap, accent)}",
+        _(
+            "it is hit {off:.0f} ms {value} the accent",
+            off=abs(off) * 1000,
+            value=_("after") if off > 0 else _("before"),
+        ),
+        _("hit it at {place_of_accent}", place_of_accent=place_of_accent(case.beatmap, accent)),
         abs(off),
     )
 
@@ -196,8 +224,12 @@ def _off_the_beat(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
             timed_pose,
             "off the beat",
             Severity.WARNING,
-            f"it is hit {abs(off) * 1000:.0f} ms {'after' if off > 0 else 'before'} "
-            f"{case.place(timed_pose.hit)}",
-            f"hit it at {case.place(timed_pose.hit)}",
+            _(
+                "it is hit {off:.0f} ms {value} {place}",
+                off=abs(off) * 1000,
+                value=_("after") if off > 0 else _("before"),
+                place=case.place(timed_pose.hit),
+            ),
+            _("hit it at {place}", place=case.place(timed_pose.hit)),
             abs(off),
         )

@@ -12,6 +12,7 @@ from rehearse.routine.model import Facing
 from rehearse.routine.poses import plain
 from rehearse.routine.rules import Forbidden
 from rehearse.routine.timed_pose import TimedPose
+from rehearse.words import _, shown
 
 
 def check_required(case: Case) -> Iterator[Finding]:
@@ -21,16 +22,19 @@ def check_required(case: Case) -> Iterator[Finding]:
         yield Finding(
             "required",
             Severity.FAULT,
-            f"{case.rules.name} requires {name}, the routine has none",
-            f"put one in, or {case.rules.note}",
+            _("{name} requires {name2}, the routine has none", name=case.rules.name, name2=name),
+            _("put one in, or {note}", note=case.rules.note),
         )
     if missing := _missing(case.rules.mandatory_for(case.routine.figure), names):
         yield Finding(
             "mandatory",
             Severity.WARNING,
-            f"of the mandatory poses of {case.rules.name} the routine does not show "
-            f"{', '.join(missing)}",
-            f"show them if they are strong, and {case.rules.note}",
+            _(
+                "of the mandatory poses of {name} the routine does not show {missing}",
+                name=case.rules.name,
+                missing=", ".join(missing),
+            ),
+            _("show them if they are strong, and {note}", note=case.rules.note),
         )
 
     for timed_pose in case.timed_poses:
@@ -47,13 +51,15 @@ def missing(case: Case) -> list[str]:
 def _form(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
     rules, name = case.rules, plain(timed_pose.pose.name)
     if case.routine.figure != "man" and any(name.startswith(plain(p)) for p in rules.men_only):
-        why = f"{rules.name} has {timed_pose.pose.name} for men only"
-        do = f"swap it for another pose, or {rules.note}"
+        why = _(
+            "{name} has {name2} for men only", name=rules.name, name2=shown(timed_pose.pose.name)
+        )
+        do = _("swap it for another pose, or {note}", note=rules.note)
         yield Finding.about(timed_pose, "men only", Severity.FAULT, why, do)
     family = any(name.startswith(plain(pose)) for pose in rules.open_hands)
     if family and "open" not in f"{name} {plain(timed_pose.placed.note)}".split():
-        why = f"{rules.name} shows it with open hands"
-        do = "swap it for its form with open hands, or say so in its note"
+        why = _("{name} shows it with open hands", name=rules.name)
+        do = _("swap it for its form with open hands, or say so in its note")
         yield Finding.about(timed_pose, "open hands", Severity.WARNING, why, do)
 
 
@@ -72,13 +78,23 @@ def check_forbidden(case: Case) -> Iterator[Finding]:
         because = f"; {rule.why}" if rule.why else ""
         for timed_pose in case.timed_poses:
             if _is_meant(rule, timed_pose):
-                why = f"{case.rules.name} forbids {rule.what}{because}"
-                do = f"delete it, or {case.rules.note}"
+                why = _(
+                    "{name} forbids {what}{because}",
+                    name=case.rules.name,
+                    what=rule.what,
+                    because=because,
+                )
+                do = _("delete it, or {note}", note=case.rules.note)
                 yield Finding.about(timed_pose, "forbidden", Severity.FAULT, why, do)
             elif _holds(timed_pose.placed.note, rule.words):
-                why = f"the note may mean {rule.what}, which {case.rules.name} forbids{because}"
+                why = _(
+                    "the note may mean {what}, which {name} forbids{because}",
+                    what=rule.what,
+                    name=case.rules.name,
+                    because=because,
+                )
                 yield Finding.about(
-                    timed_pose, "forbidden", Severity.WARNING, why, "look at the note"
+                    timed_pose, "forbidden", Severity.WARNING, why, _("look at the note")
                 )
 
 
@@ -115,8 +131,8 @@ def check_repeats(case: Case) -> Iterator[Finding]:
                 timed_pose,
                 "repeat",
                 Severity.HINT,
-                f"it was already shown at {first[key].placed.hit}",
-                "show another one, or let it come back on purpose",
+                _("it was already shown at {hit}", hit=first[key].placed.hit),
+                _("show another one, or let it come back on purpose"),
             )
         else:
             first[key] = timed_pose
@@ -138,15 +154,20 @@ def check_balance(case: Case) -> Iterator[Finding]:
             yield Finding(
                 "balance",
                 Severity.WARNING,
-                f"none of the {total} poses shows the {side}",
-                f"add a {side} pose",
+                _("none of the {total} poses shows the {side}", total=total, side=shown(side)),
+                _("add a {side} pose", side=shown(side)),
             )
         elif count > case.thresholds.one_facing * total:
             yield Finding(
                 "balance",
                 Severity.HINT,
-                f"{count} of {total} poses show the {side}",
-                "turn one of them, or swap one for another side",
+                _(
+                    "{count} of {total} poses show the {side}",
+                    count=count,
+                    total=total,
+                    side=shown(side),
+                ),
+                _("turn one of them, or swap one for another side"),
             )
 
 
@@ -172,9 +193,13 @@ def check_names(case: Case) -> Iterator[Finding]:
 
 
 def _finding(timed_pose: TimedPose, name: str, say: str) -> Finding:
-    what = f"the short form of {name}" if say else name
-    why = f"{what} is too long to be read from across the room"
-    do = f"write a short form of {LINES} times {LETTERS} letters, under Spoken"
+    what = _("the short form of {name}", name=name) if say else name
+    why = _("{what} is too long to be read from across the room", what=what)
+    do = _(
+        "write a short form of {lines} times {letters} letters, under Spoken",
+        lines=LINES,
+        letters=LETTERS,
+    )
     return Finding.about(timed_pose, "name", Severity.HINT, why, do)
 
 
@@ -198,6 +223,6 @@ def check_aside(case: Case) -> Iterator[Finding]:
     yield Finding(
         "aside",
         Severity.HINT,
-        f"without music in this cut, set aside: {names}",
-        "they come back when their part of the song does: cut it otherwise",
+        _("without music in this cut, set aside: {names}", names=names),
+        _("they come back when their part of the song does: cut it otherwise"),
     )

@@ -11,6 +11,7 @@ from rehearse.routine.checks.case import Case, Thresholds
 from rehearse.routine.checks.finding import Finding, Severity, seconds
 from rehearse.routine.model import Facing, Level, Side
 from rehearse.routine.timed_pose import TimedPose
+from rehearse.words import _, listed, shown
 
 #: Less than this is no shortage, in seconds: lengths are written in quarters of a count.
 SLACK = 0.01
@@ -32,28 +33,39 @@ def check_length(case: Case) -> Iterator[Finding]:
         yield Finding(
             "length",
             Severity.WARNING,
-            f"the music is {length:.1f} s long, {case.rules.name} wants at least {minimum:.1f} s",
-            f"let it end {minimum - length:.1f} s later",
+            _(
+                "the music is {length:.1f} s long, {name} wants at least {minimum:.1f} s",
+                length=length,
+                name=case.rules.name,
+                minimum=minimum,
+            ),
+            _("let it end {minimum:.1f} s later", minimum=minimum - length),
         )
 
 
 def _too_long(case: Case, limit: float, over: float) -> Finding:
-    by = f"{over:.1f} s" if over >= 0.1 else f"{over:.3f} s"
+    by = _("{over:.1f} s", over=over) if over >= 0.1 else _("{over:.3f} s", over=over)
     cut = case.stage.start + limit
-    lost = [s.pose.name for s in case.timed_poses if s.hit >= cut]
-    broken = [s.pose.name for s in case.timed_poses if s.hit < cut < s.end]
+    lost = [shown(s.pose.name) for s in case.timed_poses if s.hit >= cut]
+    broken = [shown(s.pose.name) for s in case.timed_poses if s.hit < cut < s.end]
     parts = []
     if broken:
-        parts.append(f"the hold of {' and '.join(broken)} would be broken off")
+        parts.append(_("the hold of {broken} would be broken off", broken=listed(broken)))
     if lost:
-        parts.append(f"{_list(lost)} would be cut")
+        parts.append(_("{list} would be cut", list=_list(lost)))
     what = f"; {', '.join(parts)}" if parts else ""
     return Finding(
         "length",
         Severity.FAULT,
-        f"the music is {case.stage.length:.1f} s long, {by} over the "
-        f"{limit:.1f} s of {case.rules.name}{what}",
-        f"end the stage part {by} earlier, or {case.rules.note}",
+        _(
+            "the music is {length:.1f} s long, {by} over the {limit:.1f} s of {name}{what}",
+            length=case.stage.length,
+            by=by,
+            limit=limit,
+            name=case.rules.name,
+            what=what,
+        ),
+        _("end the stage part {by} earlier, or {note}", by=by, note=case.rules.note),
         case.place(cut),
         cut,
     )
@@ -65,12 +77,12 @@ def _last_seconds(case: Case, limit: float) -> Iterator[Finding]:
     end = min(case.stage.end, case.beatmap.duration)
     if not case.timed_poses or not case.stage.start < time < end:
         return
-    still = [s.pose.name for s in case.timed_poses if s.hit >= time]
-    what = f"still to come: {_list(still)}" if still else "no pose comes after it"
+    still = [shown(s.pose.name) for s in case.timed_poses if s.hit >= time]
+    what = _("still to come: {list}", list=_list(still)) if still else _("no pose comes after it")
     yield Finding(
         "time left",
         Severity.HINT,
-        f"here {left:g} s of the {limit:g} s are left; {what}",
+        _("here {left:g} s of the {limit:g} s are left; {what}", left=left, limit=limit, what=what),
         "",
         case.place(time),
         time,
@@ -79,14 +91,14 @@ def _last_seconds(case: Case, limit: float) -> Iterator[Finding]:
 
 def _list(names: list[str]) -> str:
     if len(names) > 4:
-        return f"{', '.join(names[:3])} and {len(names) - 3} more"
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
+        return _("{names} and {number} more", names=", ".join(names[:3]), number=len(names) - 3)
+    return listed(names)
 
 
 def check_bounds(case: Case) -> Iterator[Finding]:
     """Hits before the start or after the end, and holds that go on past it."""
     end = min(case.stage.end, case.beatmap.duration)
-    what = "the stage part" if case.routine.stage else "the music"
+    what = _("the stage part") if case.routine.stage else _("the music")
     for timed_pose in case.timed_poses:
         if timed_pose.hit < case.stage.start - _END:
             early = case.stage.start - timed_pose.hit
@@ -94,8 +106,8 @@ def check_bounds(case: Case) -> Iterator[Finding]:
                 timed_pose,
                 "outside",
                 Severity.FAULT,
-                f"it is hit {seconds(early)} s before {what} begins",
-                "move it later, or let the stage part begin earlier",
+                _("it is hit {seconds} s before {what} begins", seconds=seconds(early), what=what),
+                _("move it later, or let the stage part begin earlier"),
                 early,
             )
         elif timed_pose.hit >= end - _END:
@@ -103,8 +115,8 @@ def check_bounds(case: Case) -> Iterator[Finding]:
                 timed_pose,
                 "outside",
                 Severity.FAULT,
-                f"it is hit when {what} is over, at {end:.1f} s",
-                "move it earlier or delete it",
+                _("it is hit when {what} is over, at {end:.1f} s", what=what, end=end),
+                _("move it earlier or delete it"),
                 timed_pose.hit - end,
             )
         elif timed_pose.end > end + _END:
@@ -112,8 +124,15 @@ def check_bounds(case: Case) -> Iterator[Finding]:
                 timed_pose,
                 "outside",
                 Severity.WARNING,
-                f"its hold lasts {seconds(timed_pose.end - end)} s after {what} is over",
-                f"hold it {case.counts_for(timed_pose.hit, timed_pose.end - end)} less",
+                _(
+                    "its hold lasts {seconds} s after {what} is over",
+                    seconds=seconds(timed_pose.end - end),
+                    what=what,
+                ),
+                _(
+                    "hold it {counts_for} less",
+                    counts_for=case.counts_for(timed_pose.hit, timed_pose.end - end),
+                ),
                 timed_pose.end - end,
             )
 
@@ -127,8 +146,12 @@ def check_overlaps(case: Case) -> Iterator[Finding]:
                 other,
                 "overlap",
                 Severity.FAULT,
-                f"{one.pose.name} is still held {seconds(over)} s after this is hit",
-                f"hold {one.pose.name} shorter or move one of them",
+                _(
+                    "{name} is still held {seconds} s after this is hit",
+                    name=shown(one.pose.name),
+                    seconds=seconds(over),
+                ),
+                _("hold {name} shorter or move one of them", name=shown(one.pose.name)),
                 over,
             )
         elif one.end > other.start + _SAME:
@@ -137,8 +160,11 @@ def check_overlaps(case: Case) -> Iterator[Finding]:
                 other,
                 "overlap",
                 Severity.WARNING,
-                f"its transition begins {seconds(over)} s before the hold of "
-                f"{one.pose.name} is over",
+                _(
+                    "its transition begins {seconds} s before the hold of {name} is over",
+                    seconds=seconds(over),
+                    name=shown(one.pose.name),
+                ),
                 _mend_overlap(case, one, other, over),
                 over,
             )
@@ -151,12 +177,12 @@ def _mend_overlap(case: Case, one: TimedPose, other: TimedPose, over: float) -> 
     hold = one.end - one.hit - over >= case.thresholds.shortest_hold - SLACK
     way = other.hit - other.start - over >= wanted - SLACK
     if hold and way:
-        return f"make the transition or that hold {less} shorter"
+        return _("make the transition or that hold {less} shorter", less=less)
     if hold:
-        return f"hold {one.pose.name} {less} shorter"
+        return _("hold {name} {less} shorter", name=shown(one.pose.name), less=less)
     if way:
-        return f"begin the transition {less} later"
-    return f"hit it later, or delete it or {one.pose.name}"
+        return _("begin the transition {less} later", less=less)
+    return _("hit it later, or delete it or {name}", name=shown(one.pose.name))
 
 
 def check_holds(case: Case) -> Iterator[Finding]:
@@ -169,7 +195,11 @@ def check_holds(case: Case) -> Iterator[Finding]:
                 timed_pose,
                 "hold",
                 Severity.WARNING,
-                f"held {seconds(held, shortest)} s, less than {shortest:g} s does not read",
+                _(
+                    "held {seconds} s, less than {shortest:g} s does not read",
+                    seconds=seconds(held, shortest),
+                    shortest=shortest,
+                ),
                 _mend_hold(case, index, shortest - held),
                 shortest - held,
             )
@@ -178,7 +208,7 @@ def check_holds(case: Case) -> Iterator[Finding]:
 def _mend_hold(case: Case, index: int, missing: float) -> str:
     """Hold it longer, where that takes nothing from the next pose that it needs."""
     timed_pose = case.timed_poses[index]
-    longer = f"hold it {case.counts_for(timed_pose.end, missing)} longer"
+    longer = _("hold it {counts_for} longer", counts_for=case.counts_for(timed_pose.end, missing))
     if index + 1 == len(case.timed_poses):
         return longer
     after = case.timed_poses[index + 1]
@@ -187,8 +217,12 @@ def _mend_hold(case: Case, index: int, missing: float) -> str:
     if missing <= room + SLACK:
         return longer
     if missing <= max(0.0, room) + spare + SLACK:
-        return f"{longer} and begin the transition to {after.pose.name} later"
-    return f"hit {after.pose.name} later, or delete one of the two"
+        return _(
+            "{longer} and begin the transition to {name} later",
+            longer=longer,
+            name=shown(after.pose.name),
+        )
+    return _("hit {name} later, or delete one of the two", name=shown(after.pose.name))
 
 
 def check_transitions(case: Case) -> Iterator[Finding]:
@@ -201,8 +235,13 @@ def check_transitions(case: Case) -> Iterator[Finding]:
                 other,
                 "transition",
                 Severity.WARNING,
-                f"{seconds(time, needed)} s for {change} from {one.pose.name}, "
-                f"{needed:g} s are wanted",
+                _(
+                    "{seconds} s for {change} from {name}, {needed:g} s are wanted",
+                    seconds=seconds(time, needed),
+                    change=change,
+                    name=shown(one.pose.name),
+                    needed=needed,
+                ),
                 _mend_transition(case, one, other, needed - time),
                 needed - time,
             )
@@ -217,8 +256,12 @@ def check_filmed(case: Case) -> Iterator[Finding]:
                 other,
                 "filmed",
                 Severity.WARNING,
-                f"its transition has {seconds(time, took)} s; on film your way in took "
-                f"{took:.1f} s and came late",
+                _(
+                    "its transition has {seconds} s; on film your way in took {took:.1f} s "
+                    "and came late",
+                    seconds=seconds(time, took),
+                    took=took,
+                ),
                 _mend_transition(case, one, other, took - time),
                 took - time,
             )
@@ -226,14 +269,19 @@ def check_filmed(case: Case) -> Iterator[Finding]:
 
 def _mend_transition(case: Case, one: TimedPose, other: TimedPose, missing: float) -> str:
     """Begin it earlier, where that takes nothing from the hold before that it needs."""
-    more = f"begin the transition {case.counts_for(other.start, missing)} earlier"
+    more = _(
+        "begin the transition {counts_for} earlier",
+        counts_for=case.counts_for(other.start, missing),
+    )
     room = other.start - one.end
     spare = one.end - one.hit - case.thresholds.shortest_hold
     if missing <= room + SLACK:
-        return f"{more} or hit it later"
+        return _("{more} or hit it later", more=more)
     if missing <= max(0.0, room) + spare + SLACK:
-        return f"{more} and hold {one.pose.name} shorter, or hit it later"
-    return f"hit it later, or delete it or {one.pose.name}"
+        return _(
+            "{more} and hold {name} shorter, or hit it later", more=more, name=shown(one.pose.name)
+        )
+    return _("hit it later, or delete it or {name}", name=shown(one.pose.name))
 
 
 def wanted_between(one: TimedPose, other: TimedPose, thresholds: Thresholds) -> float:
@@ -244,20 +292,25 @@ def wanted_between(one: TimedPose, other: TimedPose, thresholds: Thresholds) -> 
 def change_between(one: TimedPose, other: TimedPose, thresholds: Thresholds) -> tuple[str, float]:
     """What changes most from one pose to the next, in words, and the seconds it wants."""
     turns = quarter_turns(one.facing, other.facing, other.placed.turn)
-    changes = [("a change of the arms", thresholds.arms_only)]
+    changes = [(_("a change of the arms"), thresholds.arms_only)]
     if turns:
-        turn = ("a quarter turn", thresholds.quarter_turn)
-        half = ("a half turn", thresholds.half_turn)
-        more = ("a full turn" if turns == 4 else "three quarters of a turn", thresholds.full_turn)
+        turn = (_("a quarter turn"), thresholds.quarter_turn)
+        half = (_("a half turn"), thresholds.half_turn)
+        more = (
+            _("a full turn") if turns == 4 else _("three quarters of a turn"),
+            thresholds.full_turn,
+        )
         changes.append((turn, half, more, more)[turns - 1])
     levels = {one.level, other.level}
     if len(levels) > 1:
         kneels = Level.KNEELING in levels
         down = other.level is not Level.STANDING
-        where = "to the knees" if kneels else "into a lunge"
-        up = "up from the knees" if kneels else "up from a lunge"
+        where = _("to the knees") if kneels else _("into a lunge")
+        up = _("up from the knees") if kneels else _("up from a lunge")
         needed = thresholds.to_kneeling if kneels else thresholds.to_lunge
-        changes.append((f"going down {where}" if down else f"coming {up}", needed))
+        changes.append(
+            (_("going down {where}", where=where) if down else _("coming {up}", up=up), needed)
+        )
     return max(changes, key=lambda change: change[1])
 
 
@@ -282,16 +335,20 @@ def check_gaps(case: Case) -> Iterator[Finding]:
     longest = case.thresholds.longest_gap
     for start, stop in itertools.pairwise(times):
         if stop - start > longest + 1e-6:
-            other = "make the hold before it worth looking at"
+            other = _("make the hold before it worth looking at")
             if start == first:
-                other = "begin the stage part later"
+                other = _("begin the stage part later")
             elif stop == end:
-                other = "end the stage part earlier"
+                other = _("end the stage part earlier")
             yield Finding(
                 "gap",
                 Severity.WARNING,
-                f"no hit for {seconds(stop - start, longest)} s, from here to {case.place(stop)}",
-                f"add a pose, or {other}",
+                _(
+                    "no hit for {seconds} s, from here to {place}",
+                    seconds=seconds(stop - start, longest),
+                    place=case.place(stop),
+                ),
+                _("add a pose, or {other}", other=other),
                 case.place(start),
                 start,
                 amount=stop - start - longest,

@@ -10,6 +10,7 @@ from rehearse.files.user_error import UserError, halves
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.model import Move, OwnMove, OwnPose, Routine, StagePart
 from rehearse.routine.poses import plain
+from rehearse.words import _
 
 _TEXTS = {
     *("title", "track", "show", "division", "show_date", "rules"),
@@ -47,7 +48,8 @@ def set_stage(routine: Routine, beatmap: BeatMap, stage: StagePart | None) -> Ro
     new = StagePart(*(round(max(0.0, value), 3) for value in values))
     if not new.start < new.end <= beatmap.duration + 0.001:
         raise UserError(
-            "the stage part must lie inside the music", do="choose a start before its end, in it"
+            _("the stage part must lie inside the music"),
+            do=_("choose a start before its end, in it"),
         )
     return replace(routine, stage=new)
 
@@ -59,7 +61,7 @@ def add_own(routine: Routine, own: OwnPose) -> Routine:
         UserError: it has no name.
     """
     if not plain(own.name):
-        raise UserError("the pose has no name", do="write what you call it")
+        raise UserError(_("the pose has no name"), do=_("write what you call it"))
     own = replace(own, name=own.name.strip())
     rest = [o for o in routine.own_poses if plain(o.name) != plain(own.name)]
     return replace(routine, own_poses=tuple(sorted([*rest, own], key=lambda o: o.name)))
@@ -79,7 +81,9 @@ def change_own(routine: Routine, own: str, /, **changes: Any) -> Routine:
     new = replace(new, name=new.name.strip())
     others = {o.name for o in routine.own_poses} | {p.pose for p in routine.poses}
     if plain(new.name) in {plain(name) for name in others - {own}}:
-        raise UserError(f"there is already a pose called {new.name}", do="choose another name")
+        raise UserError(
+            _("there is already a pose called {name}", name=new.name), do=_("choose another name")
+        )
     poses = tuple(replace(p, pose=new.name) if p.pose == own else p for p in routine.poses)
     rest = tuple(o for o in routine.own_poses if o.name != own)
     return add_own(replace(routine, own_poses=rest, poses=poses), new)
@@ -92,7 +96,9 @@ def remove_own(routine: Routine, name: str) -> Routine:
         UserError: the routine still shows it.
     """
     if any(p.pose == name for p in routine.poses):
-        raise UserError(f"{name} is still in the routine", do="delete it from the routine first")
+        raise UserError(
+            _("{name} is still in the routine", name=name), do=_("delete it from the routine first")
+        )
     return replace(routine, own_poses=tuple(o for o in routine.own_poses if o.name != name))
 
 
@@ -103,7 +109,7 @@ def add_own_move(routine: Routine, own: OwnMove) -> Routine:
         UserError: it has no name.
     """
     if not plain(own.name):
-        raise UserError("the move has no name", do="write what you call it")
+        raise UserError(_("the move has no name"), do=_("write what you call it"))
     own = replace(own, name=own.name.strip())
     rest = [o for o in routine.own_moves if plain(o.name) != plain(own.name)]
     return replace(routine, own_moves=tuple(sorted([*rest, own], key=lambda o: o.name)))
@@ -123,7 +129,9 @@ def change_own_move(routine: Routine, own: str, /, **changes: Any) -> Routine:
     new = replace(new, name=new.name.strip())
     others = {plain(o.name) for o in routine.own_moves if o.name != own}
     if plain(new.name) in others:
-        raise UserError(f"there is already a move called {new.name}", do="choose another name")
+        raise UserError(
+            _("there is already a move called {name}", name=new.name), do=_("choose another name")
+        )
 
     def renamed(moves: tuple[Move, ...]) -> tuple[Move, ...]:
         return tuple(replace(m, move=new.name) if m.move == own else m for m in moves)
@@ -141,5 +149,7 @@ def remove_own_move(routine: Routine, name: str) -> Routine:
         UserError: the routine still has it.
     """
     if any(m.move == name for m in (*routine.exit, *(m for p in routine.poses for m in p.moves))):
-        raise UserError(f"{name} is still in the routine", do="delete it from the routine first")
+        raise UserError(
+            _("{name} is still in the routine", name=name), do=_("delete it from the routine first")
+        )
     return replace(routine, own_moves=tuple(o for o in routine.own_moves if o.name != name))

@@ -18,6 +18,7 @@ from rehearse.routine.edits.fitting import length_within
 from rehearse.routine.edits.pose_edits import COUNT_IN_FREE_TIME, change, tidy, tidy_position
 from rehearse.routine.model import MOST_MOVES, Move, Placed, Routine, Side, new_id
 from rehearse.routine.moving import chain
+from rehearse.words import _, shown
 
 #: Stands for a pose's id where the way off is meant.
 EXIT = ""
@@ -54,7 +55,10 @@ def set_moves(routine: Routine, bed: str, moves: Sequence[Move]) -> Routine:
         UserError: they are more than a transition can hold.
     """
     if len(moves) > MOST_MOVES:
-        raise UserError(f"a transition holds {MOST_MOVES} moves at most", do="take some out first")
+        raise UserError(
+            _("a transition holds {most_moves} moves at most", most_moves=MOST_MOVES),
+            do=_("take some out first"),
+        )
     if bed == EXIT:
         return replace(routine, exit=tuple(moves))
     routine.placed(bed)
@@ -87,7 +91,7 @@ def add_move(
     """
     if bed == EXIT and not routine.poses:
         raise UserError(
-            "the way off follows the last pose, and there is none", do="add a pose first"
+            _("the way off follows the last pose, and there is none"), do=_("add a pose first")
         )
     wished, routine = _make_room(routine, beatmap, bed, counts)
     moves = list(moves_of(routine, bed))
@@ -106,7 +110,7 @@ def _make_room(
         counted = beatmap.beat_at(last) is not None
         return _length(counts if counted else counts * COUNT_IN_FREE_TIME, counted), routine
     placed = routine.placed(bed)
-    start, hit, _ = placed.times(beatmap)
+    start, hit, _unused = placed.times(beatmap)
     counted = placed.transition.in_counts
     wished = counts if counted else counts * COUNT_IN_FREE_TIME
     timed = chain(placed.moves, start, beatmap)
@@ -117,8 +121,8 @@ def _make_room(
     wished = min(wished, room / (4 if counted else 1000))
     if wished < _LEAST[counted]:
         raise UserError(
-            f"there is no time for another move before {placed.pose}",
-            do="hold the pose before it shorter, or make a move shorter",
+            _("there is no time for another move before {pose}", pose=shown(placed.pose)),
+            do=_("hold the pose before it shorter, or make a move shorter"),
         )
     need = used + wished + _WAY[counted]
     if need > placed.transition.value:
@@ -139,20 +143,24 @@ def fit_moves(routine: Routine, beatmap: BeatMap, pose_id: str, moves: Sequence[
         start = routine.poses[-1].times(beatmap)[2] if routine.poses else 0.0
         if moves and chain(moves, start, beatmap)[-1].end > beatmap.duration + _SAME:
             raise UserError(
-                "the way off would go on past the end of the music", do="make it shorter"
+                _("the way off would go on past the end of the music"), do=_("make it shorter")
             )
         return set_moves(routine, EXIT, moves)
     placed = routine.placed(pose_id)
-    counted, (start, hit, _) = placed.transition.in_counts, placed.times(beatmap)
+    counted, (start, hit, _unused) = placed.transition.in_counts, placed.times(beatmap)
     most = _measure(beatmap, _earliest(routine, beatmap, placed), hit, counted)
     most = max(placed.transition.value, most)
     timed = chain(moves, start, beatmap)
     need = _measure(beatmap, start, timed[-1].end, counted) if timed else 0.0
     if need > most + 1e-6:
         raise UserError(
-            f"these moves take {_up(need, counted)}, and there are {_up(most, counted)} before "
-            f"{placed.pose}",
-            do="make them shorter",
+            _(
+                "these moves take {up}, and there are {up2} before {pose}",
+                up=_up(need, counted),
+                up2=_up(most, counted),
+                pose=shown(placed.pose),
+            ),
+            do=_("make them shorter"),
         )
     if (need := min(need + _WAY[counted], most)) > placed.transition.value:
         routine = change(routine, beatmap, pose_id, transition=_up(need, counted))
@@ -225,11 +233,13 @@ def _begin_before(routine: Routine, beatmap: BeatMap, bed: str, time: float, new
     """Put a move, as long as it is wished, into a transition so that it begins at `time`."""
     counts = new.length.value
     placed = routine.placed(bed)
-    start, hit, _ = placed.times(beatmap)
+    start, hit, _unused = placed.times(beatmap)
     counted = placed.transition.in_counts
     left = _measure(beatmap, time, hit, counted)
     if left < _LEAST[counted] * 2 - 1e-6:
-        raise UserError(f"{placed.pose} is hit at once", do="begin the move earlier")
+        raise UserError(
+            _("{pose} is hit at once", pose=shown(placed.pose)), do=_("begin the move earlier")
+        )
     if not placed.moves or time < start - _SAME:
         # What was there keeps its counts: the new move fills the time before it.
         used = 0.0 if not placed.moves else _measure(beatmap, start, hit, counted)
@@ -263,18 +273,21 @@ def _neighbours(routine: Routine, beatmap: BeatMap, time: float) -> tuple[str, P
             return placed.id, before
         before = placed
     if before is None:
-        raise UserError("a move leads to a pose, and there is none", do="add a pose first")
+        raise UserError(_("a move leads to a pose, and there is none"), do=_("add a pose first"))
     return EXIT, before
 
 
 def _end_hold(routine: Routine, beatmap: BeatMap, placed: Placed, time: float) -> Routine:
     """A hold that goes on past `time` ends there."""
-    _, hit, end = placed.times(beatmap)
+    _unused, hit, end = placed.times(beatmap)
     if time >= end - _SAME:
         return routine
     counted = placed.hold.in_counts
     if _measure(beatmap, hit, time, counted) < _WAY[counted] - 1e-6:
-        raise UserError(f"{placed.pose} has just been hit", do="begin the move a count later")
+        raise UserError(
+            _("{pose} has just been hit", pose=shown(placed.pose)),
+            do=_("begin the move a count later"),
+        )
     return change(routine, beatmap, placed.id, hold=_span(beatmap, hit, time, counted))
 
 
@@ -288,7 +301,7 @@ def _span(beatmap: BeatMap, start: float, end: float, counted: bool) -> Length:
 def _clear(routine: Routine, beatmap: BeatMap, held: str, bed: str) -> Routine:
     """A hold ends where the transition after it is written to begin, at the latest."""
     placed, start = routine.placed(held), routine.placed(bed).times(beatmap)[0]
-    _, hit, end = placed.times(beatmap)
+    _unused, hit, end = placed.times(beatmap)
     if end <= start + _SAME or start <= hit:
         return routine
     hold = length_within(beatmap, hit, start, placed.hold)
@@ -358,12 +371,12 @@ def _within(routine: Routine, beatmap: BeatMap, bed: str) -> Routine:
     """
     if bed != EXIT:
         placed = routine.placed(bed)
-        start, hit, _ = placed.times(beatmap)
+        start, hit, _unused = placed.times(beatmap)
         timed = chain(placed.moves, start, beatmap)
         if timed and timed[-1].end > hit + _SAME:
             raise UserError(
-                f"the moves would go on past the hit of {placed.pose}",
-                do="make the transition longer with T first",
+                _("the moves would go on past the hit of {pose}", pose=shown(placed.pose)),
+                do=_("make the transition longer with T first"),
             )
     return routine
 
@@ -379,12 +392,12 @@ def set_border(routine: Routine, beatmap: BeatMap, move_id: str, end: Position) 
     if bed == EXIT:
         start, hit = routine.poses[-1].times(beatmap)[2], beatmap.duration
     else:
-        start, hit, _ = routine.placed(bed).times(beatmap)
+        start, hit, _unused = routine.placed(bed).times(beatmap)
     timed = chain(moves, start, beatmap)
     border = beatmap.time_of(end)
     latest = timed[index + 1].end if index + 1 < len(moves) else hit
     if not timed[index].start + _SAME < border < latest - _SAME:
-        raise UserError("a move needs some time", do="drag its border less far")
+        raise UserError(_("a move needs some time"), do=_("drag its border less far"))
     moves[index] = _resized(beatmap, moves[index], timed[index].start, border)
     if index + 1 < len(moves):
         moves[index + 1] = _resized(beatmap, moves[index + 1], border, latest)
@@ -434,11 +447,11 @@ def hit_again(routine: Routine, beatmap: BeatMap, at: Position) -> Routine:
     at = tidy_position(at)
     time = beatmap.time_of(at)
     for placed in routine.poses:
-        _, hit, end = placed.times(beatmap)
+        _unused, hit, end = placed.times(beatmap)
         if hit + _SAME < time < end - _SAME:
             known = {p: beatmap.time_of(p) for p in placed.again}
             rest = tuple(p for p, t in known.items() if abs(t - time) > _SAME)
             if len(rest) == len(known):
                 rest = tuple(sorted((*rest, at), key=beatmap.time_of))
             return change(routine, beatmap, placed.id, again=rest)
-    raise UserError("no pose is held there", do="put the cursor inside a hold, after its hit")
+    raise UserError(_("no pose is held there"), do=_("put the cursor inside a hold, after its hit"))

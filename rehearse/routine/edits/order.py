@@ -18,6 +18,7 @@ from rehearse.routine.edits.fitting import fit
 from rehearse.routine.edits.pose_edits import hit_at, moved, ordered, place
 from rehearse.routine.model import Placed, Routine, Section, new_id
 from rehearse.routine.snapping import Snap, snap
+from rehearse.words import _, shown
 
 #: Hits nearer than this are the same, in seconds.
 _SAME = 0.02
@@ -46,7 +47,9 @@ def swap_with_next(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str]) 
     places = [p for p in routine.poses if p.id in chosen]
     index = routine.poses.index(places[-1]) + 1
     if index == len(routine.poses):
-        raise UserError("there is no pose after this one to swap with", do="choose an earlier one")
+        raise UserError(
+            _("there is no pose after this one to swap with"), do=_("choose an earlier one")
+        )
     after = routine.poses[index]
     return _on_places(routine, beatmap, (after, *places), (*places, after))
 
@@ -129,7 +132,7 @@ def _room(
         counts = beatmap.counts_between(start, end) if counted and start < end else None
         return (end - start) / one if counts is None else counts
 
-    begin, top, _ = wall.times(beatmap)
+    begin, top, _unused = wall.times(beatmap)
     hit, end = (since, since) if last is None else last.times(beatmap)[1:]
     rest, free = between(hit, top), between(end, begin)
     # Whole and half counts are what a dancer moves by.
@@ -138,8 +141,8 @@ def _room(
     by = min(need.value, max(free, half))
     if min(by, rest - by) < _LEAST[counted] - 1e-6:
         raise UserError(
-            f"{wall.pose} is pinned at {wall.hit} and leaves no room",
-            do="choose a place farther from it",
+            _("{pose} is pinned at {hit} and leaves no room", pose=shown(wall.pose), hit=wall.hit),
+            do=_("choose a place farther from it"),
         )
     return Length(by, counted)
 
@@ -239,7 +242,7 @@ def _has_length(beatmap: BeatMap, section: Section) -> bool:
 def _sum(beatmap: BeatMap, placed: Placed) -> Length:
     if placed.hold.in_counts and placed.transition.in_counts:
         return Length(placed.hold.value + placed.transition.value)
-    start, _, end = placed.times(beatmap)
+    start, _unused, end = placed.times(beatmap)
     return Length(end - start, in_counts=False)
 
 

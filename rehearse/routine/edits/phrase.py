@@ -24,10 +24,12 @@ from rehearse.routine.edits.section_edits import add_section
 from rehearse.routine.model import Place, Placed, Routine, Section, new_id
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.snapping import Snap, snap
+from rehearse.words import _, ngettext, shown
 
 #: Hits nearer than this are the same, and less than this is no overlap, in seconds.
 _SAME = 0.02
 _SWAPPED = {"left": "right", "right": "left"}
+_SWAPPED |= {shown(word): shown(other) for word, other in _SWAPPED.items()}
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def copy(
 def mirrored(phrase: Phrase, catalogue: Catalogue) -> Phrase:
     """The phrase as a mirror shows it: the other side's poses, left facings to the right."""
     poses = tuple(_mirrored(placed, catalogue) for placed in phrase.poses)
-    section = f"{phrase.section} mirrored" if phrase.section else ""
+    section = _("{section} mirrored", section=phrase.section) if phrase.section else ""
     return replace(phrase, poses=poses, section=section)
 
 
@@ -91,7 +93,7 @@ def _mirrored(placed: Placed, catalogue: Catalogue) -> Placed:
 
 
 def _swapped(text: str) -> str:
-    return re.sub(r"\b(left|right)\b", lambda found: _SWAPPED[found[0]], text)
+    return re.sub(rf"\b({'|'.join(_SWAPPED)})\b", lambda found: _SWAPPED[found[0]], text)
 
 
 def in_the_way(
@@ -126,14 +128,16 @@ def paste(
     """
     there = in_the_way(routine, beatmap, phrase, at)
     if there and not instead:
-        many = "1 pose is" if len(there) == 1 else f"{len(there)} poses are"
-        raise UserError(f"{many} hit there", do="choose another place, or delete them")
+        many = ngettext("1 pose is", "{number} poses are", len(there), number=len(there))
+        raise UserError(
+            _("{many} hit there", many=many), do=_("choose another place, or delete them")
+        )
     first = beatmap.time_of(at)
     if beatmap.shift(first, phrase.offsets[-1]) > beatmap.duration - _SAME:
         raise UserError(
-            "the copy would go on past the end of the music", do="choose an earlier place"
+            _("the copy would go on past the end of the music"), do=_("choose an earlier place")
         )
-    ids = tuple(pose_ids) or tuple(new_id() for _ in phrase.poses)
+    ids = tuple(pose_ids) or tuple(new_id() for _unused in phrase.poses)
     new = tuple(
         _put(beatmap, placed, name, moved(beatmap, at, offset) if k else at)
         for k, (placed, name, offset) in enumerate(
@@ -196,8 +200,12 @@ def duplicate(
         after = routine.placed(after.id)
         if beatmap.time_of(after.hit) < beatmap.shift(copied, Length(1.0)) - _SAME:
             raise UserError(
-                f"{after.pose} is pinned at {after.hit} and leaves no room",
-                do="copy it to another place",
+                _(
+                    "{pose} is pinned at {hit} and leaves no room",
+                    pose=shown(after.pose),
+                    hit=after.hit,
+                ),
+                do=_("copy it to another place"),
             )
     return paste(routine, beatmap, phrase, at, pose_ids=new)
 
@@ -230,8 +238,11 @@ def move_all(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str], by: Le
         placed = routine.placed(pose_id)
         target = beatmap.shift(beatmap.time_of(placed.hit), by)
         if not -_SAME <= target <= beatmap.duration - _SAME:
-            when = "before the music begins" if by.value < 0 else "when the music is over"
-            raise UserError(f"{placed.pose} would be hit {when}", do="move by less")
+            when = _("before the music begins") if by.value < 0 else _("when the music is over")
+            raise UserError(
+                _("{pose} would be hit {when}", pose=shown(placed.pose), when=when),
+                do=_("move by less"),
+            )
     for pose_id in ids:
         routine = move_by(routine, beatmap, pose_id, by)
     return routine

@@ -13,6 +13,7 @@ from rehearse.routine.edits.fitting import fit
 from rehearse.routine.edits.phrase import copy
 from rehearse.routine.edits.pose_edits import moved, ordered, tidy
 from rehearse.routine.model import Placed, Routine
+from rehearse.words import _, shown
 
 #: The shortest a hit, a hold, a transition or a move of a phrase becomes, in counts.
 _LEAST = 0.25
@@ -30,7 +31,8 @@ def counts_of(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str]) -> fl
     counts = beatmap.counts_between(start, end)
     if counts is None:
         raise UserError(
-            "music without counts lies between these poses", do="choose poses that are on counts"
+            _("music without counts lies between these poses"),
+            do=_("choose poses that are on counts"),
         )
     return round(counts * 4) / 4
 
@@ -51,13 +53,14 @@ def stretch(routine: Routine, beatmap: BeatMap, pose_ids: Iterable[str], counts:
     now = counts_of(routine, beatmap, (p.id for p in poses))
     if not 0 < counts <= 512 or not now:
         raise UserError(
-            f"a phrase cannot be danced in {counts:g} counts", do="write 1 to 512 counts"
+            _("a phrase cannot be danced in {counts:g} counts", counts=counts),
+            do=_("write 1 to 512 counts"),
         )
     factor = counts / now
     offsets = copy(routine, beatmap, (p.id for p in poses)).offsets
     hits = [round(offset.value * factor * 4) / 4 for offset in offsets]
     if any(b - a < _LEAST for a, b in itertools.pairwise(hits)):
-        raise UserError("two poses would be hit on one count", do="choose more counts")
+        raise UserError(_("two poses would be hit on one count"), do=_("choose more counts"))
     new = {
         old.id: _stretched(
             beatmap, old, moved(beatmap, poses[0].hit, Length(hit)), factor, first=not k
@@ -73,9 +76,9 @@ def _poses(routine: Routine, pose_ids: Iterable[str]) -> tuple[Placed, ...]:
     chosen = set(pose_ids)
     places = [k for k, p in enumerate(routine.poses) if p.id in chosen]
     if not places:
-        raise UserError("no pose is chosen", do="choose the poses of the phrase")
+        raise UserError(_("no pose is chosen"), do=_("choose the poses of the phrase"))
     if places[-1] - places[0] >= len(places):
-        raise UserError("other poses lie between the chosen ones", do="choose poses in a row")
+        raise UserError(_("other poses lie between the chosen ones"), do=_("choose poses in a row"))
     return routine.poses[places[0] : places[-1] + 1]
 
 
@@ -115,8 +118,8 @@ def _check_room(
             > beatmap.time_of(after.hit) + _SAME
         ):
             raise UserError(
-                f"{after.pose}, hit at {after.hit}, leaves no room",
-                do="choose fewer counts, or move it first",
+                _("{pose}, hit at {hit}, leaves no room", pose=shown(after.pose), hit=after.hit),
+                do=_("choose fewer counts, or move it first"),
             )
     if end > beatmap.duration + _SAME:
-        raise UserError("it would go on past the end of the music", do="choose fewer counts")
+        raise UserError(_("it would go on past the end of the music"), do=_("choose fewer counts"))

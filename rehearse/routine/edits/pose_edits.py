@@ -10,6 +10,7 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Count, Length, Position, Seconds
 from rehearse.routine.model import MOST_POSES, Placed, Routine, new_id
 from rehearse.routine.snapping import Snap, snap
+from rehearse.words import _
 
 #: Longest hold or transition that can be written: no routine is longer.
 _LONGEST = {True: 512.0, False: 300.0}
@@ -24,7 +25,10 @@ def ordered(routine: Routine, beatmap: BeatMap, poses: tuple[Placed, ...]) -> Ro
         UserError: there are more than a routine can hold, which could not be opened again.
     """
     if len(poses) > MOST_POSES:
-        raise UserError(f"a routine holds {MOST_POSES:,} poses at most", do="take some out first")
+        raise UserError(
+            _("a routine holds {most_poses:,} poses at most", most_poses=MOST_POSES),
+            do=_("take some out first"),
+        )
     return replace(
         routine, poses=tuple(sorted(poses, key=lambda placed: beatmap.time_of(placed.hit)))
     )

@@ -11,6 +11,7 @@ from rehearse.music.position import Position
 from rehearse.routine.edits.pose_edits import tidy_position
 from rehearse.routine.model import Routine, Section, new_id
 from rehearse.routine.snapping import Snap, snap
+from rehearse.words import _
 
 
 def add_section(
@@ -74,7 +75,8 @@ def _with(routine: Routine, beatmap: BeatMap, sections: tuple[Section, ...]) -> 
     for section in sections:
         if not beatmap.time_of(section.start) < beatmap.time_of(section.end):
             raise UserError(
-                f"the section {section.name} would end before it starts", do="choose a later end"
+                _("the section {name} would end before it starts", name=section.name),
+                do=_("choose a later end"),
             )
     by_start = sorted(sections, key=lambda s: beatmap.time_of(s.start))
     return replace(routine, sections=tuple(by_start))

@@ -18,6 +18,7 @@ from rehearse.ui.stage.fit import fit, fit_whole
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.stage_options import GLANCE, ViewingDistance
 from rehearse.ui.stage.text_cache import advance, draw_lines
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.ui.film.view import FilmView
@@ -67,8 +68,8 @@ def _verdicts(painter: QPainter, view: FilmView, pose: PoseRead, room: Box, cap:
 def words_of(pose: PoseRead | None, refused: str) -> tuple[str, ...]:
     """What is said of a pose, in words ever fewer."""
     if pose is None:
-        return ("not in this take",)
-    return ("not readable",) if refused else (in_words(pose), in_few_words(pose))
+        return (_("not in this take"),)
+    return (_("not readable"),) if refused else (in_words(pose), in_few_words(pose))
 
 
 def _line(painter: QPainter, place: Box, texts: Sequence[str], cap: float, colour: str) -> None:

@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QImage
 
 from rehearse.files.user_error import UserError
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.film.proxy import FilmFrames
@@ -73,7 +74,7 @@ class Feeder(QObject):
         try:
             frames = FilmFrames(self._path)
         except (UserError, OSError) as error:
-            said = error.sentence if isinstance(error, UserError) else "The film cannot be read."
+            said = error.sentence if isinstance(error, UserError) else _("The film cannot be read.")
             self.failed.emit(said)
             return
         try:

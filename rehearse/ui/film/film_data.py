@@ -13,6 +13,7 @@ from rehearse.routine.folder import OpenedFolder
 from rehearse.ui.actions import key
 from rehearse.ui.film.view import Beat
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 def opened(workspace: Workspace) -> OpenedFolder:
@@ -23,7 +24,7 @@ def opened(workspace: Workspace) -> OpenedFolder:
     """
     folder, routine, beatmap = workspace.folder, workspace.routine, workspace.beatmap
     if folder is None or routine is None or beatmap is None:
-        raise UserError("the song has no counts yet", do="map it on the Music page first")
+        raise UserError(_("the song has no counts yet"), do=_("map it on the Music page first"))
     return OpenedFolder(folder, routine, beatmap)
 
 
@@ -63,16 +64,21 @@ def teachings(workspace: Workspace, takes: Sequence[TakeDone]) -> dict[str, str]
     """What several takes say about a pose, by its id; takes oldest first."""
     told = {habit.pose: f"{_capital(habit.sentence)}." for habit in habits(takes)}
     written = {}
-    for pose, (start, hit, _) in ways(workspace).items():
+    for pose, (start, hit, _unused) in ways(workspace).items():
         before = trend(takes, pose)
         if len(before) > 1:
             numbers = ", ".join(f"{1000 * late:+.0f}".replace("-", "−") for late in before)
-            told[pose] = f"{told.get(pose, '')} Take by take: {numbers} ms.".strip()
+            told[pose] = _(
+                "{told} Take by take: {numbers} ms.", told=told.get(pose, ""), numbers=numbers
+            ).strip()
         written[pose] = hit - start
     for pose, needed in too_short(takes, written):
-        told[pose] += (
-            f" Its transition has {written[pose]:.1f} s, the way in took {needed:.1f} s: "
-            f"{key('checks')} on the Routine page offers a longer one."
+        told[pose] += _(
+            " Its transition has {written:.1f} s, the way in took {needed:.1f} s: "
+            "{key_checks} on the Routine page offers a longer one.",
+            written=written[pose],
+            needed=needed,
+            key_checks=key("checks"),
         )
     return told
 

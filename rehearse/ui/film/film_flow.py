@@ -34,18 +34,19 @@ from rehearse.ui.questions import Answer, Question
 from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
-READING = "Reading the film"
+READING = _("Reading the film")
 #: What has a button while a film is watched.
 _VIEWS = ("film_beside", "full", "mirror")
 _WATCHING = ("film_play", "film_loop", *_VIEWS)
-_HOW = (
-    "Space plays the run to be filmed: ten seconds to walk to your place, a clap, the count-in. "
-    "Then drop the film here."
+_HOW = _(
+    "Space plays the run to be filmed: ten seconds to walk to your place, a"
+    " clap, the count-in. Then drop the film here."
 )
-_SET_BY_HAND = (
-    "The music is not heard in that film: look up in it when the first pose is hit, or the clap "
-    "is heard, or drop another film."
+_SET_BY_HAND = _(
+    "The music is not heard in that film: look up in it when the first pose"
+    " is hit, or the clap is heard, or drop another film."
 )
 
 
@@ -53,7 +54,7 @@ class FilmFlow(Flow):
     """Guidance, then the reading, then the film and its contact sheet."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Film of a run")
+        super().__init__(workspace, _("Film of a run"))
         self._running: RunningJob | None = None
         self._film: Path | None = None
         self._margins = QMargins()  # when it is not alone on the screen
@@ -120,7 +121,9 @@ class FilmFlow(Flow):
     def choose_film(self) -> None:
         """Ask for a film and read it."""
         kinds = " ".join(f"*{ending}" for ending in FILMS)
-        if name := file_dialog.open_file(self, "Film of a run", "", f"Films ({kinds})"):
+        if name := file_dialog.open_file(
+            self, _("Film of a run"), "", _("Films ({kinds})", kinds=kinds)
+        ):
             self.take_path(Path(name))
 
     def take_path(self, path: Path, *, by_hand: bool = False) -> None:
@@ -144,7 +147,7 @@ class FilmFlow(Flow):
             READING, read_and_keep, path, asked, self.workspace.folder, False,
             done=self._done, failed=self._failed,
         )  # fmt: skip
-        self.say(f"Reading {path.name}: it takes about as long as the run.")
+        self.say(_("Reading {name}: it takes about as long as the run.", name=path.name))
         self._show_guide()
 
     def _done(self, kept: Kept) -> None:
@@ -153,7 +156,7 @@ class FilmFlow(Flow):
             return
         try:
             if ways(self.workspace) != self._meant:
-                raise UserError("the routine was changed meanwhile", do="drop the film again")
+                raise UserError(_("the routine was changed meanwhile"), do=_("drop the film again"))
             read = take_of(self._film, opened(self.workspace), kept)
         except UserError as error:
             self._failed(error)
@@ -170,7 +173,7 @@ class FilmFlow(Flow):
         self._running = None
         self.workspace.standing.stand(FLOW, error.sentence)
         by_hand = isinstance(error, MusicNotFound)
-        self.say(_SET_BY_HAND if by_hand else "That film was not read; see below.")
+        self.say(_SET_BY_HAND if by_hand else _("That film was not read; see below."))
         self._show_guide(by_hand=by_hand)
 
     @Slot()
@@ -178,7 +181,7 @@ class FilmFlow(Flow):
         if self._running is not None and self._running not in self.workspace.jobs:
             if self._running.stopped:
                 self._running = None
-                self.say("Stopped: nothing was kept of that film.")
+                self.say(_("Stopped: nothing was kept of that film."))
         elif self._running is not None and self._running.fraction is not None:
             done = f"{100 * self._running.fraction:.0f} %"
             self.offer(f"{self._running.text or READING} … {done}", ready=False)
@@ -203,7 +206,12 @@ class FilmFlow(Flow):
         if take not in shown or len(shown) < 2:
             return ""
         place = shown.index(take) + 1
-        return f" Take {place} of {len(shown)}; {key('take_before')} shows the one before."
+        return _(
+            " Take {place} of {number}; {key_take_before} shows the one before.",
+            place=place,
+            number=len(shown),
+            key_take_before=key("take_before"),
+        )
 
     def _other_take(self, by: int) -> None:
         shown = self._kept_takes
@@ -217,8 +225,10 @@ class FilmFlow(Flow):
         take = self.take
         if take is None or kept_film(self.workspace, take) is None:
             return
-        sentence = f"Delete the film and stills kept of {take.film}? Its readings stay."
-        answers = Answer("Delete", "L", self._delete), Answer("Keep", "K", self.setFocus)
+        sentence = _(
+            "Delete the film and stills kept of {film}? Its readings stay.", film=take.film
+        )
+        answers = Answer(_("Delete"), "L", self._delete), Answer(_("Keep"), "K", self.setFocus)
         self.workspace.questions.ask("film", Question(sentence, answers))
 
     def _delete(self) -> None:
@@ -233,7 +243,12 @@ class FilmFlow(Flow):
         if self._kept_takes:
             self.show_take(self._kept_takes[-1])
         else:
-            self.say(f"The film kept of {take.film} is deleted; its readings are in the logbook.")
+            self.say(
+                _(
+                    "The film kept of {film} is deleted; its readings are in the logbook.",
+                    film=take.film,
+                )
+            )
             self._show_guide()
 
     # -- the film on the counts ----------------------------------------------------------------
@@ -269,12 +284,12 @@ class FilmFlow(Flow):
             self.bindings.allow(name, possible)
             self._buttons[name].setVisible(possible and not self.view.alone)
         if not showing and not self.guide.hand.isHidden():
-            self.offer("Read it from that hit")
+            self.offer(_("Read it from that hit"))
         elif not showing:
-            self.offer("Contact sheet", ready=False)
+            self.offer(_("Contact sheet"), ready=False)
         else:
             on_sheet = self.front.currentWidget() is self.sheet
-            self.offer("The film" if on_sheet else "Contact sheet")
+            self.offer(_("The film") if on_sheet else _("Contact sheet"))
         self._label()
 
     @Slot()
@@ -285,11 +300,11 @@ class FilmFlow(Flow):
             return
         files = [kept_file(folder, take.folder, name) for name in (PROXY, SOUND)]
         if None in files:
-            self.workspace.notice.say("The sound of this film is not kept: read the film again.")
+            self.workspace.notice.say(_("The sound of this film is not kept: read the film again."))
             return
         self.watching.stop()
         self.workspace.run_job(
-            "Listening for the clap", read_skew, *files, seen,
+            _("Listening for the clap"), read_skew, *files, seen,
             done=lambda found: self._take_skew(take, *found),
             failed=lambda error: self.workspace.standing.stand(FLOW, error.sentence),
         )  # fmt: skip
@@ -300,7 +315,11 @@ class FilmFlow(Flow):
         if skew is None:
             most = 1000 * doubt_of(frame)
             self.workspace.notice.say(
-                f"Sound and picture are together within {most:.0f} ms, as far as a clap can show."
+                _(
+                    "Sound and picture are together within {most:.0f} ms, as far as a clap "
+                    "can show.",
+                    most=most,
+                )
             )
             return
         new = without_skew(take, skew, frame)
@@ -308,9 +327,13 @@ class FilmFlow(Flow):
             self.workspace.logbook.keep_take(new)
         self.sheet.takes = [new if each.id == new.id else each for each in self.sheet.takes]
         self.show_take(new)
-        words = "behind" if skew > 0 else "ahead of"
+        words = "behind" if skew > 0 else _("ahead of")
         self.workspace.notice.say(
-            f"The phone's pictures are {abs(1000 * skew):.0f} ms {words} its sound: taken out."
+            _(
+                "The phone's pictures are {skew:.0f} ms {words} its sound: taken out.",
+                skew=abs(1000 * skew),
+                words=words,
+            )
         )
 
     # -- two takes, and the whole screen -------------------------------------------------------
@@ -329,7 +352,7 @@ class FilmFlow(Flow):
         other = self._other
         film = kept_film(self.workspace, other) if other is not None else None
         if not self.watching.two_takes(other, film):
-            self.workspace.notice.say("There is no other take whose film is kept.")
+            self.workspace.notice.say(_("There is no other take whose film is kept."))
 
     @Slot()
     def _toggle_alone(self) -> None:
@@ -358,16 +381,22 @@ class FilmFlow(Flow):
         music = self.watching.music
         playing = self.run.on or (music is not None and music.on)
         guiding = self.front.currentWidget() is self.guide
-        words = "Stop" if playing else "Play the run" if guiding else "Play"
+        words = _("Stop") if playing else _("Play the run") if guiding else _("Play")
         self.bindings.dress(self._buttons["film_play"], "film_play", words)
         looped = music is not None and music.loop is not None
-        words = "No loop" if looped else "Loop"
+        words = _("No loop") if looped else _("Loop")
         self.bindings.dress(self._buttons["film_loop"], "film_loop", words)
         beside = self.view.beside
-        words = "Two takes" if beside is None else "One alone" if beside.over else "One over it"
+        words = (
+            _("Two takes")
+            if beside is None
+            else _("One alone")
+            if beside.over
+            else _("One over it")
+        )
         self.bindings.dress(self._buttons["film_beside"], "film_beside", words)
-        self.bindings.dress(self._buttons["full"], "full", "Full screen")
-        self.bindings.dress(self._buttons["mirror"], "mirror", "Mirror")
+        self.bindings.dress(self._buttons["full"], "full", _("Full screen"))
+        self.bindings.dress(self._buttons["mirror"], "mirror", _("Mirror"))
 
     def do_main(self) -> None:
         """To the contact sheet, back to the film, or read it from a hit set by hand."""

@@ -8,6 +8,7 @@ from rehearse.playback.segment import Segment
 from rehearse.playback.stretch import SLOWEST
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 FASTEST, STEP = 1.0, 0.05
 
@@ -39,7 +40,7 @@ class FilmMusic(PageMusic):
         if self.on:
             self.stop()
         elif self._workspace.track is None:
-            self._workspace.wish.ask("It plays", self.toggle)
+            self._workspace.wish.ask(_("It plays"), self.toggle)
         elif self._workspace.other_song:
             self._workspace.notice.say(self._workspace.other_song)
         else:

@@ -15,13 +15,14 @@ from PySide6.QtWidgets import (
 
 from rehearse.ui import theme
 from rehearse.ui.film.scene import FilmingScene
+from rehearse.words import _
 
 #: What to do before a run is filmed; the numbers stand in the picture.
 GUIDANCE = (
-    "1  Your whole body, raised hands too.",
-    "2  The phone still, four metres away.",
-    "3  The laptop's music loud, no headphones.",
-    "4  Light from the front, nobody between.",
+    _("1  Your whole body, raised hands too."),
+    _("2  The phone still, four metres away."),
+    _("3  The laptop's music loud, no headphones."),
+    _("4  Light from the front, nobody between."),
 )
 #: Seconds into a film that its first hit may lie.
 _LATEST = 1800.0
@@ -44,17 +45,17 @@ class Guide(QWidget):
         self.left.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.left.hide()
         self.second = QDoubleSpinBox(maximum=_LATEST, decimals=2, singleStep=0.1, suffix=" s")
-        self.second.setAccessibleName("Second of the film")
+        self.second.setAccessibleName(_("Second of the film"))
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
-        self.tempo.setAccessibleName("Tempo the run was danced at")
+        self.tempo.setAccessibleName(_("Tempo the run was danced at"))
         self.hand = QWidget()
         row = QHBoxLayout(self.hand)
         row.setSpacing(2 * theme.STEP)
         row.addStretch(1)
         self.what = QComboBox()
-        self.what.addItems(("The first pose is hit at", "The clap is heard at"))
-        self.what.setAccessibleName("What is set by hand")
-        for widget in (*(self.what, self.second, QLabel("of the film; danced at"), self.tempo),):
+        self.what.addItems((_("The first pose is hit at"), _("The clap is heard at")))
+        self.what.setAccessibleName(_("What is set by hand"))
+        for widget in (*(self.what, self.second, QLabel(_("of the film; danced at")), self.tempo),):
             row.addWidget(widget)
         row.addStretch(1)
         self.hand.hide()
@@ -88,4 +89,4 @@ class Guide(QWidget):
     def show_run(self, playing: bool, before: float) -> None:
         """While the run plays: seconds before its music, then that it is filmed now."""
         self.left.setVisible(playing)
-        self.left.setText(f"{before:.0f} s" if before >= 0.5 else "Music")
+        self.left.setText(f"{before:.0f} s" if before >= 0.5 else _("Music"))

@@ -10,6 +10,7 @@ from rehearse.playback.segment import Clip, Segment
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer, speech_choice
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Seconds to walk to one's place before the clap.
 WALK = 10.0
@@ -18,7 +19,7 @@ WALK = 10.0
 class RunToFilm(PageMusic):
     """Plays the whole routine once, counted in with the clap that a film is searched for."""
 
-    key = "run to film"
+    key = _("run to film")
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
@@ -35,7 +36,7 @@ class RunToFilm(PageMusic):
         if self.on:
             self.stop()
         elif self._workspace.track is None:
-            self._workspace.wish.ask("It plays", self.toggle)
+            self._workspace.wish.ask(_("It plays"), self.toggle)
         elif self._workspace.other_song:
             self._workspace.notice.say(self._workspace.other_song)
         elif self._workspace.sheet is not None:

@@ -10,6 +10,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.fonts import face
+from rehearse.words import _
 
 #: The picture is drawn on so many units across and down, and scaled.
 _WIDE, _HIGH = 100.0, 56.0
@@ -23,8 +24,10 @@ class FilmingScene(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setAccessibleName(
-            "The phone stands still four metres before you and sees you from feet to raised hands; "
-            "the laptop and the light are on the phone's side"
+            _(
+                "The phone stands still four metres before you and sees you from feet "
+                "to raised hands; the laptop and the light are on the phone's side"
+            )
         )
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(QSize(280, 150))

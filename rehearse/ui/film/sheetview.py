@@ -15,11 +15,12 @@ from rehearse.practice.takelog import TakeDone
 from rehearse.ui import theme
 from rehearse.ui.pages.logbook.save_as import ask_and_save
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.handout.contact import Contact
 
-LAYING = "Laying out the contact sheet"
+LAYING = _("Laying out the contact sheet")
 #: Pixels a page is wide at most.
 _WIDEST = 1400
 
@@ -41,8 +42,8 @@ class SheetView(QWidget):
         self.other: TakeDone | None = None
         self.contact: Contact | None = None
         self._number = 0
-        self.pdf, self.png = QPushButton("Save PDF"), QPushButton("Save PNG")
-        self.beside = QPushButton("Beside the take before")
+        self.pdf, self.png = QPushButton(_("Save PDF")), QPushButton(_("Save PNG"))
+        self.beside = QPushButton(_("Beside the take before"))
         self.pdf.clicked.connect(self.save_pdf)
         self.png.clicked.connect(self.save_png)
         self.beside.clicked.connect(self.compare)
@@ -50,7 +51,7 @@ class SheetView(QWidget):
         self._labels: list[QLabel] = []
         self._column = QVBoxLayout()
         self._column.setSpacing(2 * theme.STEP)
-        self._wait = QLabel("The contact sheet is being laid out.")
+        self._wait = QLabel(_("The contact sheet is being laid out."))
         self._wait.setProperty("role", "body")
         self._column.addWidget(self._wait, 0, Qt.AlignmentFlag.AlignCenter)
         inside = QWidget()
@@ -60,7 +61,7 @@ class SheetView(QWidget):
         self.area.setWidget(inside)
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.area.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
-        self.area.setAccessibleName("Contact sheet")
+        self.area.setAccessibleName(_("Contact sheet"))
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
         for button in (self.pdf, self.png, self.beside):
@@ -101,7 +102,7 @@ class SheetView(QWidget):
         before = self._before()
         self.beside.setEnabled(before is not None)
         self.beside.setText(
-            "Arrivals beside" if self.other is not None else "Beside the take before"
+            _("Arrivals beside") if self.other is not None else _("Beside the take before")
         )
         if self._workspace.folder is None or not self._workspace.save():
             return
@@ -121,9 +122,9 @@ class SheetView(QWidget):
             self._column.removeWidget(label)
             label.deleteLater()
         self._pages = [QPixmap.fromImage(QImage.fromData(page)) for page in pages]
-        self._labels = [QLabel() for _ in pages]
+        self._labels = [QLabel() for _unused in pages]
         for k, label in enumerate(self._labels):
-            label.setAccessibleName(f"Contact sheet, page {k + 1}")
+            label.setAccessibleName(_("Contact sheet, page {k}", k=k + 1))
             self._column.addWidget(label, 0, Qt.AlignmentFlag.AlignHCenter)
         self._wait.setVisible(not pages)
         for button in (self.pdf, self.png):
@@ -149,12 +150,12 @@ class SheetView(QWidget):
     @Slot()
     def save_pdf(self) -> None:
         """Ask for a name and save the sheet as PDF."""
-        self._save("contact sheet.pdf", "PDF (*.pdf)", lambda contact: contact.pdf)
+        self._save("contact sheet.pdf", _("PDF (*.pdf)"), lambda contact: contact.pdf)
 
     @Slot()
     def save_png(self) -> None:
         """Ask for a name and save the sheet as one picture."""
-        self._save("contact sheet.png", "Picture (*.png)", lambda contact: contact.png)
+        self._save("contact sheet.png", _("Picture (*.png)"), lambda contact: contact.png)
 
     def _save(self, name: str, kind: str, data: Callable[[Contact], bytes]) -> None:
         contact = self.contact

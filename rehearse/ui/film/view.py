@@ -15,6 +15,7 @@ from rehearse.ui import theme
 from rehearse.ui.film.beside import Beside
 from rehearse.ui.film.far import paint_far, words_of
 from rehearse.ui.stage.stage_options import ViewingDistance
+from rehearse.words import _, shown
 
 #: Seconds of music on the strip, and its height in pixels.
 _SPAN, _STRIP = 6.0, 84
@@ -43,7 +44,7 @@ class FilmView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setMinimumSize(320, 200)
-        self.setAccessibleName("The film")
+        self.setAccessibleName(_("The film"))
         self.poses: Sequence[PoseRead] = ()
         self.beats: Sequence[Beat] = ()
         self.second, self.mirrored, self.refused = 0.0, False, ""
@@ -155,8 +156,8 @@ class FilmView(QWidget):
         ms = "" if self.refused else in_ms(pose)
         large = theme.BODY if room.height() > theme.px(_LOW) else theme.SMALL
         lines = (
-            (pose.name, large, theme.NEXT),
-            ("not readable" if self.refused else in_words(pose), large, theme.INK),
+            (shown(pose.name), large, theme.NEXT),
+            (_("not readable") if self.refused else in_words(pose), large, theme.INK),
             (ms, theme.SMALL, theme.DIM),
             (self._told_beside(pose), theme.SMALL, theme.HELD),
             (self.told.get(pose.pose, ""), theme.SMALL, theme.INK),
@@ -187,11 +188,11 @@ class FilmView(QWidget):
                 x = x_of(beat.second)
                 painter.setPen(QPen(QColor(theme.DIM), theme.px(1)))
                 painter.drawLine(QPointF(x, base - theme.px(8)), QPointF(x, base))
-                wide = QFontMetricsF(painter.font()).horizontalAdvance(beat.said) + 2
+                wide = QFontMetricsF(painter.font()).horizontalAdvance(shown(beat.said)) + 2
                 if room.left() <= x - wide / 2 and x + wide / 2 <= room.right():
                     high = base - theme.px(8) - room.top()
                     box = QRectF(x - wide / 2, room.top(), wide, high)
-                    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, beat.said)
+                    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, shown(beat.said))
         painter.setPen(QPen(QColor(theme.LINE), theme.px(2)))
         painter.drawLine(QPointF(room.left(), base), QPointF(room.right(), base))
         self._paint_hits(painter, room, base, x_of)
@@ -220,7 +221,7 @@ class FilmView(QWidget):
             after = x_of(near[k + 1].hit) if k + 1 < len(near) else room.right() + 200
             metrics = QFontMetricsF(painter.font())
             wide = max(0.0, min(after - theme.STEP, room.right()) - x)
-            name = metrics.elidedText(pose.name, Qt.TextElideMode.ElideRight, wide)
+            name = metrics.elidedText(shown(pose.name), Qt.TextElideMode.ElideRight, wide)
             painter.setPen(QColor(theme.INK))
             painter.drawText(QPointF(x - size, base + size + 1.2 * theme.SMALL), name)
 

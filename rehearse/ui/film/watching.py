@@ -14,6 +14,7 @@ from rehearse.ui.film.film_data import beats_of, ways
 from rehearse.ui.film.film_music import FilmMusic
 from rehearse.ui.film.view import FilmView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Pixels a picture is asked for at most.
 _WIDEST = 1280
@@ -56,7 +57,7 @@ class Watching(QObject):
         view = self.view
         view.poses, view.beats = take.poses, beats_of(self._workspace)
         view.refused, view.image = take.refused, QImage()
-        view.note = "" if film else "The film for looking at is not kept here any more."
+        view.note = "" if film else _("The film for looking at is not kept here any more.")
         view.taken = f"{take.filmed:%d %b %Y, %H:%M}"
         if film is not None:
             self.feeder = Feeder(film)
@@ -144,7 +145,7 @@ class Watching(QObject):
         stretch = None
         if self.music.loop is None:
             around = pose.hit - 1.5, pose.hit, pose.hit + 1.5
-            start, _, end = ways(self._workspace).get(pose.pose, around)
+            start, _unused, end = ways(self._workspace).get(pose.pose, around)
             stretch = max(0.0, start - 0.5), max(end, pose.hit + 1.0)
         self.music.set_loop(stretch)
 
@@ -168,7 +169,7 @@ class Watching(QObject):
     @Slot()
     def _changed(self) -> None:
         tempo = 1.0 if self.music is None else self.music.tempo
-        self.view.note = f"music at {100 * tempo:.0f} %" if tempo != 1 else ""
+        self.view.note = _("music at {tempo:.0f} %", tempo=100 * tempo) if tempo != 1 else ""
         self.view.update()
         self.changed.emit()
 

@@ -13,20 +13,21 @@ from rehearse.files.components import Component, components
 from rehearse.ui import theme
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class About(Flow):
     """The parts to the left, the licence of the one chosen to the right."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, f"Rehearse {__version__}")
+        super().__init__(workspace, _("Rehearse {version}", version=__version__))
         self.parts = components()
         self.list = QListWidget()
-        self.list.setAccessibleName("Parts of the program, with version and licence")
+        self.list.setAccessibleName(_("Parts of the program, with version and licence"))
         for part in self.parts:
             self.list.addItem(_line(part))
         self.text = QPlainTextEdit(readOnly=True)
-        self.text.setAccessibleName("The licence of the part chosen")
+        self.text.setAccessibleName(_("The licence of the part chosen"))
         self.text.setTabChangesFocus(True)
         row = QHBoxLayout()
         row.setSpacing(3 * theme.STEP)
@@ -34,10 +35,15 @@ class About(Flow):
         row.addWidget(self.text, 3)
         self.body.addLayout(row, 1)
         self.say(
-            "A rehearsal player for free posing. Free software under GPL-3.0-or-later, without any "
-            f"warranty. Python {platform.python_version()}, Qt {qt_version}."
+            _(
+                "A rehearsal player for free posing. Free software under "
+                "GPL-3.0-or-later, without any warranty. Python {python_version}, Qt "
+                "{qt_version}.",
+                python_version=platform.python_version(),
+                qt_version=qt_version,
+            )
         )
-        self.offer("OK")
+        self.offer(_("OK"))
         self.list.currentRowChanged.connect(self._show)
         self.list.setCurrentRow(0)
         self.setFocusProxy(self.list)

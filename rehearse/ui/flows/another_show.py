@@ -17,13 +17,14 @@ from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class AnotherShow(Flow):
     """Show, division, date, rules of the copy, and where it is put."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Another show")
+        super().__init__(workspace, _("Another show"))
         assert workspace.routine is not None
         assert workspace.folder is not None
         routine = workspace.routine
@@ -36,12 +37,12 @@ class AnotherShow(Flow):
         self.left = QLabel()
         self.left.setProperty("role", "dim")
         fields = (
-            ("&Title", self.title),
-            ("&Show", self.show_name),
-            ("D&ivision", self.division),
-            ("&Rules", self.rules),
-            ("D&ate", self.date),
-            ("Sa&ve in", self.place),
+            (_("&Title"), self.title),
+            (_("&Show"), self.show_name),
+            (_("D&ivision"), self.division),
+            (_("&Rules"), self.rules),
+            (_("D&ate"), self.date),
+            (_("Sa&ve in"), self.place),
         )
         form = field_grid(fields)
         form.addWidget(self.left, 4, 2)
@@ -50,14 +51,14 @@ class AnotherShow(Flow):
         for field in (self.title, self.show_name, self.date):
             field.textChanged.connect(self._refresh)
         self.setFocusProxy(self.show_name)
-        self.say("A copy keeps poses, music and practice; this routine stays as it is.")
+        self.say(_("A copy keeps poses, music and practice; this routine stays as it is."))
         self._refresh()
 
     @Slot()
     def _refresh(self) -> None:
         self.left.setText(days_left(self.date.text().strip(), date.today()))
         ready = self.title.text().strip() and self.show_name.text().strip()
-        self.offer("Make the copy", ready=bool(ready))
+        self.offer(_("Make the copy"), ready=bool(ready))
 
     def do_main(self) -> None:
         """Copy in a worker, then open the copy."""
@@ -81,7 +82,7 @@ class AnotherShow(Flow):
             return
         workspace.standing.mend(FLOW)
         place = Path(self.place.text()).expanduser()
-        words = "Copying the routine"
+        words = _("Copying the routine")
         workspace.run_job(words, copy_for_show, workspace.folder, heading, place, done=self._copied)
         self.main.setEnabled(False)
 
@@ -107,7 +108,11 @@ def limit_words(workspace: Workspace) -> str:
     length = routine.stage.length if routine.stage else beatmap.duration if beatmap else 0.0
     if limit is None or length <= limit + 0.05:
         return ""
-    return (
-        f"The music is {length - limit:.1f} s over this show's limit of {limit:g} s: press 1, then "
-        f"{key('cut')} for a shorter cut, or set a shorter stage part."
+    return _(
+        "The music is {length:.1f} s over this show's limit of {limit:g} s: "
+        "press 1, then {key_cut} for a shorter cut, or set a shorter stage "
+        "part.",
+        length=length - limit,
+        limit=limit,
+        key_cut=key("cut"),
     )

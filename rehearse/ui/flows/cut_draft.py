@@ -10,6 +10,7 @@ from rehearse.music import cutedit
 from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import Cut, CutPart, map_of_cut
 from rehearse.music.joins import Joined, Joiner, join_all
+from rehearse.words import _, ngettext
 
 Parts = tuple[CutPart, ...]
 
@@ -110,17 +111,28 @@ class Drafts:
         if cut is None or now is None:
             return ""
         over = cut.length - limit
-        length = f"{cut.length:.1f} s of {limit:g} s"
+        length = _("{length:.1f} s of {limit:g} s", length=cut.length, limit=limit)
         if over > 0.0005:
-            length = f"▲ {cut.length:.1f} s, {over:.1f} s over the limit of {limit:g} s"
+            length = _(
+                "▲ {length:.1f} s, {over:.1f} s over the limit of {limit:g} s",
+                length=cut.length,
+                over=over,
+                limit=limit,
+            )
         said = [length, *_of_joins(now.joins)]
         broken = cutedit.broken_eights(map_of_cut(self.beatmap, cut))
         if broken:
-            said.append("1 eight is not whole" if broken == 1 else f"{broken} eights are not whole")
+            said.append(
+                ngettext(
+                    "1 eight is not whole", "{broken} eights are not whole", broken, broken=broken
+                )
+            )
         return " · ".join(said)
 
 
 def _of_joins(joins: Sequence[Joined]) -> list[str]:
     if len(joins) == 1:
-        return [f"the join {joins[0].sentence}"]
-    return [f"join {k} {joined.sentence}" for k, joined in enumerate(joins, 1)]
+        return [_("the join {sentence}", sentence=joins[0].sentence)]
+    return [
+        _("join {k} {sentence}", k=k, sentence=joined.sentence) for k, joined in enumerate(joins, 1)
+    ]

@@ -12,6 +12,7 @@ from rehearse.ui import theme
 from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.scale import Scale
+from rehearse.words import _
 
 #: Height of the band; pixels within which an end is caught.
 BAND, CATCH = 5 * theme.STEP, 12.0
@@ -68,7 +69,7 @@ class CutLayer:
         painter.setFont(face(theme.SMALL, strong=True))
         painter.setPen(QPen(QColor(theme.GROUND if chosen else theme.INK)))
         seen = bar.intersected(QRectF(0, 0, scale.width, scale.height))
-        text = f"part {index + 1}"
+        text = _("part {index}", index=index + 1)
         if seen.width() < painter.fontMetrics().horizontalAdvance(text) + 16:
             text = str(index + 1)
         if seen.width() > painter.fontMetrics().horizontalAdvance(text) + 10:

@@ -48,20 +48,21 @@ from rehearse.ui.status import FLOW
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.widgets import NumberField
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: The limit where the rules have none, seconds.
 LIMIT = 60
 #: Counts heard on either side of a join.
 COUNTS = 2
-LISTENING, MAKING = "Finding versions of the song", "Making the cut"
-_BY_HAND = "by hand"
+LISTENING, MAKING = _("Finding versions of the song"), _("Making the cut")
+_BY_HAND = _("by hand")
 
 
 class CutSong(Flow):
     """Versions above, the song's wave with the parts of the chosen one below."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Cut the song")
+        super().__init__(workspace, _("Cut the song"))
         assert workspace.routine is not None
         self._routine: Routine = workspace.routine
         self._source: Source | None = None
@@ -117,15 +118,15 @@ class CutSong(Flow):
         top.addWidget(self.heading)
         top.addWidget(self.sentence, 1)
         self.column.insertLayout(0, top)
-        self.limit.setAccessibleName("Limit in seconds")
-        self.versions.setAccessibleName("Versions of the song")
+        self.limit.setAccessibleName(_("Limit in seconds"))
+        self.versions.setAccessibleName(_("Versions of the song"))
         self.versions.setWordWrap(True)
         # A bar that comes and goes with the width of the other's rows never settles.
         self.versions.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.versions.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         self.versions.setFixedHeight(theme.px(13 * theme.STEP))
-        self.length.setAccessibleName("Length of the cut and its joins")
-        words = QLabel("Limit")
+        self.length.setAccessibleName(_("Length of the cut and its joins"))
+        words = QLabel(_("Limit"))
         words.setProperty("role", "dim")
         row = QHBoxLayout()
         row.setSpacing(theme.STEP)
@@ -161,7 +162,7 @@ class CutSong(Flow):
             self._source = source_of(folder, self._routine, beatmap)
         except UserError as error:
             self.workspace.standing.stand(FLOW, error.sentence)
-            self.say("The song cannot be cut now.")
+            self.say(_("The song cannot be cut now."))
             return
         track = self.workspace.track if self._routine.cut is None else None
         self._run(listen_to, folder, self._source, track, float(self.limit.value()))
@@ -211,16 +212,31 @@ class CutSong(Flow):
         if cut is not None:
             joins = self._drafts.judged(cut.parts)
             draft = Draft(cut.parts, joins, stage.fade_out if stage else 0.0)
-            rows.append((f"as it is now   {cut.length:.1f} s   {len(cut.parts)} parts", draft))
+            rows.append(
+                (
+                    _(
+                        "as it is now   {length:.1f} s   {number} parts",
+                        length=cut.length,
+                        number=len(cut.parts),
+                    ),
+                    draft,
+                )
+            )
         for number, proposal in enumerate(self._listened.proposals, 1):
             told = "; ".join(dict.fromkeys(proposal.told))
-            text = f"{number}   {proposal.length:.1f} s   {proposal.reason}   –   join {told}"
+            text = _(
+                "{number}   {length:.1f} s   {reason}   –   join {told}",
+                number=number,
+                length=proposal.length,
+                reason=proposal.reason,
+                told=told,
+            )
             rows.append((text, Draft(proposal.cut.parts, proposal.joins, proposal.fade_out)))
         rows.append((_BY_HAND, None))
         with QSignalBlocker(self.versions):
             self.versions.clear()
-            self.versions.addItems([text for text, _ in rows])
-        self._rows = [draft for _, draft in rows]
+            self.versions.addItems([text for text, _unused in rows])
+        self._rows = [draft for _unused, draft in rows]
         if now is None or now.row < len(rows) - 1:
             self.versions.setCurrentRow(0)
             self._chosen(0)
@@ -258,25 +274,27 @@ class CutSong(Flow):
 
     @Slot()
     def _tell(self) -> None:
-        words = "Stop" if self.playback.on else "Play the cut"
+        words = _("Stop") if self.playback.on else _("Play the cut")
         self.bindings.dress(self.controls.buttons["play_cut"], "play_cut", words)
         drafts = self._drafts
         ready = drafts is not None and drafts.now is not None
-        self.offer("Use this cut", ready=ready)
+        self.offer(_("Use this cut"), ready=ready)
         self.length.setText(drafts.words(self.limit.value()) if drafts else "")
         if self._running is not None:
-            self.say("The song is being listened to …")
+            self.say(_("The song is being listened to …"))
         elif self._listened is not None and self._listened.why:
             self.say(self._listened.why)
         elif drafts is not None:
             heard = actions.key("next_join")
-            self.say(f"↑ ↓ chooses a version, {heard} plays its joins, Enter uses it.")
+            self.say(
+                _("↑ ↓ chooses a version, {heard} plays its joins, Enter uses it.", heard=heard)
+            )
 
     @Slot(float)
     def _show_place(self, heard: float) -> None:
         cut = self._drafts.cut if self._drafts else None
         if cut is not None:
-            _, time = cut.song_time(heard)
+            _unused, time = cut.song_time(heard)
             self.view.set_playhead(time)
             self.view.show_time(time)
 
@@ -295,7 +313,7 @@ class CutSong(Flow):
         if cut is None:
             return
         if not cut.joins:
-            self.workspace.notice.say("This cut is one part of the song: it has no join.")
+            self.workspace.notice.say(_("This cut is one part of the song: it has no join."))
             return
         self._heard_join = self._heard_join % len(cut.joins) + 1
         assert self._drafts is not None
@@ -340,7 +358,7 @@ class CutSong(Flow):
             selected = next(here, None)
         if selected is None:
             self.workspace.notice.say(
-                "Choose a stretch of the song first – drag, or Shift and arrows."
+                _("Choose a stretch of the song first – drag, or Shift and arrows.")
             )
             return
         start, end = selected.start, selected.end
@@ -362,7 +380,7 @@ class CutSong(Flow):
 
     def _shift(self, counts: int) -> None:
         if len(self.layer.parts) < 2:
-            self.workspace.notice.say("This cut is one part of the song: it has no join.")
+            self.workspace.notice.say(_("This cut is one part of the song: it has no join."))
             return
         index = self._heard_join or 1
         self._by_hand(lambda drafts, row: drafts.shift(index, counts, row))
@@ -401,20 +419,20 @@ class CutSong(Flow):
         fade = self._drafts.now.fade_out
         routine = with_cut(workspace.routine, workspace.beatmap, self._source, made, fade)
         self._leave_player()
-        workspace.use_song(routine, made.track, beatmap=made.beatmap, words="cut the song")
+        workspace.use_song(routine, made.track, beatmap=made.beatmap, words=_("cut the song"))
         self._told_and_closed(routine, made.lowered)
 
     def use_whole_song(self) -> None:
         """Go back to the whole song."""
         workspace, listened = self.workspace, self._listened
         if self._routine.cut is None or listened is None or self._source is None:
-            workspace.notice.say("The song is being read – wait a moment and press again.")
+            workspace.notice.say(_("The song is being read – wait a moment and press again."))
             return
         assert workspace.routine is not None
         assert workspace.beatmap is not None
         routine = with_whole_song(workspace.routine, workspace.beatmap, self._source)
         self._leave_player()
-        words = "use the whole song"
+        words = _("use the whole song")
         workspace.use_song(routine, listened.track, beatmap=self._source.beatmap, words=words)
         self._told_and_closed(routine, 0.0)
 
@@ -422,7 +440,10 @@ class CutSong(Flow):
         said = [told_aside(routine.aside)]
         if lowered:
             said.append(
-                f"The song is mastered beyond full scale: the cut is {lowered:.1f} dB softer."
+                _(
+                    "The song is mastered beyond full scale: the cut is {lowered:.1f} dB softer.",
+                    lowered=lowered,
+                )
             )
         self.closed.emit()
         if sentence := " ".join(filter(None, said)):
@@ -447,7 +468,7 @@ class CutSong(Flow):
 
     def take_path(self, path: Path) -> None:
         """A dropped file is not for this flow."""
-        self.workspace.notice.say("A song is chosen on the Music page – Escape goes back there.")
+        self.workspace.notice.say(_("A song is chosen on the Music page – Escape goes back there."))
 
     def event(self, event: QEvent) -> bool:
         """Ctrl+Z takes a step of the draft back, not one of the routine behind it."""

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QPushButton, QVB
 from rehearse.ui import theme
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class Flow(QWidget):
@@ -36,8 +37,8 @@ class Flow(QWidget):
         self.sentence.setProperty("role", "body")
         self.main = QPushButton()
         self.main.setProperty("role", "main")
-        self.back = back = QPushButton("Back   Esc")
-        back.setAccessibleName("Back, key Escape")
+        self.back = back = QPushButton(_("Back   Esc"))
+        back.setAccessibleName(_("Back, key Escape"))
         back.clicked.connect(self.leave)
         self.main.clicked.connect(self.do_main)
         self.body = QVBoxLayout()
@@ -62,8 +63,8 @@ class Flow(QWidget):
 
     def offer(self, words: str, *, ready: bool = True) -> None:
         """Name the main action, and whether it can be done now."""
-        self.main.setText(f"{words}   Enter")
-        self.main.setAccessibleName(f"{words}, key Enter")
+        self.main.setText(_("{words}   Enter", words=words))
+        self.main.setAccessibleName(_("{words}, key Enter", words=words))
         self.main.setEnabled(ready)
 
     def do_main(self) -> None:

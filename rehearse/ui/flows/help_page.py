@@ -11,6 +11,7 @@ from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.key_help import key_table
 from rehearse.ui.help_texts import Topic
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Most letters' width of a line that is read with ease, in steps.
 _WIDEST = 90 * theme.STEP
@@ -42,7 +43,7 @@ class HelpPage(Flow):
             row.addWidget(key_table(topic.keys, workspace.settings), 2)
         self.body.addLayout(row, 1)
         self.sentence.hide()
-        self.offer("OK")
+        self.offer(_("OK"))
 
     def do_main(self) -> None:
         """Back to what stood here before."""

@@ -17,6 +17,7 @@ from rehearse.ui.flows.opening import documents_folder
 from rehearse.ui.key_list import clicker_rows, general_rows, key_groups, key_rows
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 def key_table(page: str, settings: Settings | None = None) -> QScrollArea:
@@ -27,7 +28,7 @@ def key_table(page: str, settings: Settings | None = None) -> QScrollArea:
     area.setWidget(_table([stop, *here, *general_rows()[1:]]))
     area.setWidgetResizable(True)
     area.setFrameShape(QScrollArea.Shape.NoFrame)
-    area.setAccessibleName("All keys")
+    area.setAccessibleName(_("All keys"))
     return area
 
 
@@ -35,7 +36,7 @@ class KeyHelp(Flow):
     """Fills the window with the keys of the page it was asked on."""
 
     def __init__(self, workspace: Workspace, page: str) -> None:
-        super().__init__(workspace, f"Keys on the {page} page")
+        super().__init__(workspace, _("Keys on the {page} page", page=page))
         rows = key_rows(page, lambda action: keys_of(action, workspace.settings))
         half = (len(rows) + 1) // 2
         inside = QWidget()
@@ -48,10 +49,10 @@ class KeyHelp(Flow):
         area.setWidget(inside)
         area.setWidgetResizable(True)
         area.setFrameShape(QScrollArea.Shape.NoFrame)
-        area.setAccessibleName("All keys")
+        area.setAccessibleName(_("All keys"))
         self.body.addWidget(area, 1)
         self.sentence.hide()
-        self.offer("OK")
+        self.offer(_("OK"))
         self.sheet = QPushButton()
         bindings = Bindings(self, ON_KEYS, {ON_KEYS[0].name: self.save_sheet})
         bindings.button(self.sheet, ON_KEYS[0].name)
@@ -63,18 +64,20 @@ class KeyHelp(Flow):
         from rehearse.handout.key_sheet import make_key_sheet  # no page needs it to be opened
 
         start = str(Path(documents_folder()) / "Rehearse keys.pdf")
-        if not (chosen := file_dialog.save_file(self, "Save the key sheet", start, "PDF (*.pdf)")):
+        if not (
+            chosen := file_dialog.save_file(self, _("Save the key sheet"), start, _("PDF (*.pdf)"))
+        ):
             return
         settings = self.workspace.settings
         path = Path(chosen) if Path(chosen).suffix else Path(chosen).with_suffix(".pdf")
-        groups = [*key_groups(lambda a: keys_of(a, settings)), ("Clicker", clicker_rows())]
+        groups = [*key_groups(lambda a: keys_of(a, settings)), (_("Clicker"), clicker_rows())]
         paper = "letter" if settings.get("handout_paper", "") == "letter" else "a4"
         try:
-            save_atomic(path, make_key_sheet("Keys of Rehearse", groups, paper))
+            save_atomic(path, make_key_sheet(_("Keys of Rehearse"), groups, paper))
         except UserError as error:
             self.workspace.errorRaised.emit(error.sentence)
             return
-        self.say(f"The key sheet is in {path.name}.")
+        self.say(_("The key sheet is in {name}.", name=path.name))
         self.sentence.show()
 
     def do_main(self) -> None:

@@ -16,6 +16,7 @@ from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.flows.show import choice_box
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class NewRounds(Flow):
@@ -28,19 +29,19 @@ class NewRounds(Flow):
     made = Signal()
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Comparison rounds")
-        self.title = QLineEdit("Rounds", maxLength=80)
+        super().__init__(workspace, _("Comparison rounds"))
+        self.title = QLineEdit(_("Rounds"), maxLength=80)
         self.division = QLineEdit(maxLength=200)
-        self.division.setPlaceholderText("Bodybuilding, Classic physique, Figure, Bikini …")
+        self.division.setPlaceholderText(_("Bodybuilding, Classic physique, Figure, Bikini …"))
         self.rules = RuleBox(workspace, None, workspace.settings.get("rules", "") or FIRST_RULES)
         self.figure = choice_box(FIGURES, FIGURES[0])
         self.place = QLineEdit(str(place_of(workspace)))
         fields = (
-            ("&Title", self.title),
-            ("D&ivision", self.division),
-            ("&Rules", self.rules),
-            ("&Figure", self.figure),
-            ("&Save in", self.place),
+            (_("&Title"), self.title),
+            (_("D&ivision"), self.division),
+            (_("&Rules"), self.rules),
+            (_("&Figure"), self.figure),
+            (_("&Save in"), self.place),
         )
         form = field_grid(fields)
         self.body.addLayout(form)
@@ -48,14 +49,16 @@ class NewRounds(Flow):
         self.title.textChanged.connect(self._refresh)
         self.setFocusProxy(self.division)
         self.say(
-            "Quarter turns and mandatory poses need no song; you can choose one later and go on "
-            "to a routine."
+            _(
+                "Quarter turns and mandatory poses need no song; you can choose one "
+                "later and go on to a routine."
+            )
         )
         self._refresh()
 
     @Slot()
     def _refresh(self) -> None:
-        self.offer("Make the rounds", ready=bool(self.title.text().strip()))
+        self.offer(_("Make the rounds"), ready=bool(self.title.text().strip()))
 
     def do_main(self) -> None:
         """Make the folder, open it."""
@@ -80,4 +83,4 @@ class NewRounds(Flow):
 
     def take_path(self, path: Path) -> None:
         """A song was dropped: it is for a routine."""
-        self.workspace.notice.say("A song is for a routine: go back, and drop it there.")
+        self.workspace.notice.say(_("A song is for a routine: go back, and drop it there."))

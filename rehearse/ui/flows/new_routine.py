@@ -31,20 +31,22 @@ from rehearse.ui.status import FLOW
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.wish import READING
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Pixels of the waveform, at least.
 LEAST = 12 * theme.STEP
-_MEANWHILE = "The beat map is being made; meanwhile choose the title and the rules."
-_COMING = (
-    "The beat map is being made; then the Routine page opens with poses on the music's accents. "
-    "Change the title or the rules here, and it waits for you."
+_MEANWHILE = _("The beat map is being made; meanwhile choose the title and the rules.")
+_COMING = _(
+    "The beat map is being made; then the Routine page opens with poses on "
+    "the music's accents. Change the title or the rules here, and it waits "
+    "for you."
 )
 
 
 def ask_song(parent: QWidget, settings: Settings) -> Path | None:
     """Ask for the song's file, beginning where the last one lay; None when none was chosen."""
     last = music_folder(settings.get("songs", ""))
-    name = file_dialog.open_file(parent, "Choose a song", last, SONGS)
+    name = file_dialog.open_file(parent, _("Choose a song"), last, SONGS)
     if not name:
         return None
     settings.put("songs", str(Path(name).parent))
@@ -65,7 +67,7 @@ class NewRoutine(Flow):
     made = Signal()
 
     def __init__(self, workspace: Workspace, *, goes_on: bool = False) -> None:
-        super().__init__(workspace, "New routine")
+        super().__init__(workspace, _("New routine"))
         self.goes_on = goes_on
         self._song: Path | None = None
         self._track: Track | None = None
@@ -105,10 +107,10 @@ class NewRoutine(Flow):
         form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
         form.setVerticalSpacing(theme.STEP)
-        change = QPushButton("Change")
-        change.setAccessibleName("Change where the routine is kept")
+        change = QPushButton(_("Change"))
+        change.setAccessibleName(_("Change where the routine is kept"))
         change.clicked.connect(self.ask_place)
-        fields = ((self.title, "&Title"), (self.rules, "&Rules"), (self.place, "&Save in"))
+        fields = ((self.title, _("&Title")), (self.rules, _("&Rules")), (self.place, _("&Save in")))
         for number, (field, words) in enumerate(fields):
             label = QLabel(words)
             label.setBuddy(field)
@@ -129,7 +131,7 @@ class NewRoutine(Flow):
     @Slot()
     def ask_place(self) -> None:
         """Ask for the folder that new routines are put in."""
-        if chosen := file_dialog.open_folder(self, "Keep routines in", self.place.text()):
+        if chosen := file_dialog.open_folder(self, _("Keep routines in"), self.place.text()):
             self.place.setText(chosen)
             self._wait()
 
@@ -160,7 +162,7 @@ class NewRoutine(Flow):
         self._track = track
         self.wave.set_track(track)
         self._running = self.workspace.run_job(
-            "Making the beat map", analyse, track, done=self._mapped, failed=self._failed
+            _("Making the beat map"), analyse, track, done=self._mapped, failed=self._failed
         )
         self._refresh()
 
@@ -182,27 +184,34 @@ class NewRoutine(Flow):
     def _refresh(self) -> None:
         chosen, ready = self._song is not None, self._beatmap is not None
         self.about.setText(self._about())
-        self.offer("Make the routine", ready=ready and bool(self.title.text().strip()))
+        self.offer(_("Make the routine"), ready=ready and bool(self.title.text().strip()))
         for part in (self.wave, self.form, self.main):
             part.setVisible(chosen)
-        words = "Another song" if chosen else "Choose a song   Space"
+        words = _("Another song") if chosen else _("Choose a song   Space")
         self.choose.setText(words)
         self.choose.setAccessibleName(words)
         self.choose.setProperty("role", "" if chosen else "main")
         self.choose.style().polish(self.choose)
         if not chosen:
-            self.say("Press Space to choose a song, or drop one here; the routine gets a copy.")
+            self.say(_("Press Space to choose a song, or drop one here; the routine gets a copy."))
         elif not ready or self._beatmap is None:
             self.say(_COMING if self.goes_on else _MEANWHILE)
         else:
-            self.say(f"{describe(self._beatmap)} It can be corrected on the Music page.")
+            self.say(
+                _(
+                    "{describe} It can be corrected on the Music page.",
+                    describe=describe(self._beatmap),
+                )
+            )
 
     def _about(self) -> str:
         rules = self.rules.chosen
         part = stage_part(self._beatmap, rules) if self._beatmap else None
         if part is not None:
-            return f"The first {part.length:g} s are used until you choose another part."
-        limit = "No limit" if rules.limit is None else f"{rules.limit:g} s"
+            return _(
+                "The first {length:g} s are used until you choose another part.", length=part.length
+            )
+        limit = _("No limit") if rules.limit is None else _("{limit:g} s", limit=rules.limit)
         return f"{limit}; {rules.note}."
 
     def do_main(self) -> None:

@@ -10,10 +10,12 @@ from rehearse.files.atomic import user_error_of
 from rehearse.routine.start import routines_folder
 from rehearse.routine.zip_import import open_bundle
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
-SONGS = (
-    "Songs (*.mp3 *.m4a *.aac *.mp4 *.m4b *.3gp *.amr *.wav *.flac *.ogg *.oga *.opus *.aiff *.aif"
-    " *.aifc *.caf *.wma *.webm *.mka *.mkv *.mov);;All files (*)"
+SONGS = _(
+    "Songs (*.mp3 *.m4a *.aac *.mp4 *.m4b *.3gp *.amr *.wav *.flac *.ogg "
+    "*.oga *.opus *.aiff *.aif *.aifc *.caf *.wma *.webm *.mka *.mkv "
+    "*.mov);;All files (*)"
 )
 
 
@@ -81,7 +83,7 @@ def open_routine(workspace: Workspace, path: Path) -> bool:
     except OSError as error:
         workspace.errorRaised.emit(user_error_of(error, place).sentence)
         return False
-    workspace.run_job("Unpacking the routine", open_bundle, path, place, done=workspace.open)
+    workspace.run_job(_("Unpacking the routine"), open_bundle, path, place, done=workspace.open)
     return True
 
 

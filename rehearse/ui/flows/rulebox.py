@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QComboBox
 from rehearse.files.user_error import UserErrors
 from rehearse.routine.rules import TURNS, RuleSet, sound_rules
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class RuleBox(QComboBox):
@@ -17,8 +18,8 @@ class RuleBox(QComboBox):
     def __init__(self, workspace: Workspace, folder: Path | None, key: str) -> None:
         """`folder`: a routine whose own sets count too. `key`: the set chosen at first."""
         super().__init__()
-        self.setAccessibleName("Rules")
-        self.view().setAccessibleName("Rules")
+        self.setAccessibleName(_("Rules"))
+        self.view().setAccessibleName(_("Rules"))
         sets, errors = sound_rules(folder)
         if errors:
             workspace.errorRaised.emit(UserErrors(errors).sentence)
@@ -44,26 +45,39 @@ class RuleBox(QComboBox):
 
 def tell_rules(rules: RuleSet) -> list[str]:
     """What a set asks for and where it comes from, a line for each."""
-    limit = "No limit stated" if rules.limit is None else f"{rules.limit:g} s of free posing"
-    lines = [f"{limit}; the warning comes at {rules.warning:g} s left."]
+    limit = (
+        _("No limit stated")
+        if rules.limit is None
+        else _("{limit:g} s of free posing", limit=rules.limit)
+    )
+    lines = [
+        _("{limit}; the warning comes at {warning:g} s left.", limit=limit, warning=rules.warning)
+    ]
     if rules.minimum:
-        lines.append(f"At least {rules.minimum:g} s.")
-    for words, poses in (("Required", rules.required), ("Mandatory poses", rules.mandatory)):
+        lines.append(_("At least {minimum:g} s.", minimum=rules.minimum))
+    for words, poses in ((_("Required"), rules.required), (_("Mandatory poses"), rules.mandatory)):
         if poses:
             lines.append(f"{words}: {', '.join(poses)}.")
     if rules.forbidden:
-        lines.append(f"Forbidden: {', '.join(f.what for f in rules.forbidden)}.")
+        lines.append(
+            _("Forbidden: {forbidden}.", forbidden=", ".join(f.what for f in rules.forbidden))
+        )
     if rules.mandatory_men:
-        lines.append(f"Mandatory for men besides: {', '.join(rules.mandatory_men)}.")
+        lines.append(
+            _(
+                "Mandatory for men besides: {mandatory_men}.",
+                mandatory_men=", ".join(rules.mandatory_men),
+            )
+        )
     if rules.men_only:
-        lines.append(f"For men only: {', '.join(rules.men_only)}.")
+        lines.append(_("For men only: {men_only}.", men_only=", ".join(rules.men_only)))
     if rules.open_hands:
-        lines.append(f"With open hands: {', '.join(rules.open_hands)}.")
+        lines.append(_("With open hands: {open_hands}.", open_hands=", ".join(rules.open_hands)))
     if rules.turns:
         lines.append(TURNS[rules.turns])
     lines += [f"{text[:1].upper()}{text[1:]}." for text in rules.remember]
-    lines += [f"Not confirmed: {text}." for text in rules.unconfirmed]
+    lines += [_("Not confirmed: {text}.", text=text) for text in rules.unconfirmed]
     if rules.origin:
-        lines.append(f"From: {rules.origin}.")
+        lines.append(_("From: {origin}.", origin=rules.origin))
     lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
     return lines

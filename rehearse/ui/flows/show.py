@@ -19,6 +19,7 @@ from rehearse.ui.flows.rulebox import RuleBox, tell_rules
 from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Values whose words are their own.
 NONE: Mapping[str, str] = MappingProxyType({})
@@ -28,7 +29,7 @@ class ShowAndRules(Flow):
     """Title, show, division, date, rule set and figure; one step that can be undone."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Show and rules")
+        super().__init__(workspace, _("Show and rules"))
         routine = workspace.routine
         assert routine is not None, "asked for with a routine open"
         self.title = QLineEdit(routine.title, maxLength=80)
@@ -37,8 +38,10 @@ class ShowAndRules(Flow):
         self.date = QLineEdit(routine.show_date, placeholderText="2027-04-17")
         self.rules = RuleBox(workspace, workspace.folder, routine.rules)
         self.figure = choice_box(FIGURES, routine.figure)
-        self.dress = choice_box(("", *DRESSES), routine.dress, {"": "as the division wears"})
-        self.skin = choice_box(SKINS, routine.skin, {skin: f"{skin} skin" for skin in SKINS})
+        self.dress = choice_box(("", *DRESSES), routine.dress, {"": _("as the division wears")})
+        self.skin = choice_box(
+            SKINS, routine.skin, {skin: _("{skin} skin", skin=skin) for skin in SKINS}
+        )
         self.left = QLabel()
         self.about = QLabel(wordWrap=True)
         self.about.setAlignment(Qt.AlignmentFlag.AlignTop)
@@ -49,7 +52,7 @@ class ShowAndRules(Flow):
         self.date.textChanged.connect(self._refresh)
         self.rules.currentIndexChanged.connect(self._refresh)
         self.setFocusProxy(self.show_name)
-        self.say("Rules differ by federation and event: choose those of your show.")
+        self.say(_("Rules differ by federation and event: choose those of your show."))
         self._refresh()
 
     def _lay_out(self) -> None:
@@ -57,11 +60,11 @@ class ShowAndRules(Flow):
         form.setHorizontalSpacing(2 * theme.STEP)
         form.setVerticalSpacing(theme.STEP)
         fields = (
-            ("&Title", self.title),
-            ("&Show", self.show_name),
-            ("D&ivision", self.division),
-            ("&Rules", self.rules),
-            ("D&ate", self.date),
+            (_("&Title"), self.title),
+            (_("&Show"), self.show_name),
+            (_("D&ivision"), self.division),
+            (_("&Rules"), self.rules),
+            (_("D&ate"), self.date),
         )
         for row, (words, field) in enumerate(fields):
             label = QLabel(words)
@@ -71,10 +74,14 @@ class ShowAndRules(Flow):
             form.addWidget(field, row, 1)
         looks = QHBoxLayout()
         looks.setSpacing(theme.STEP)
-        for words, box in (("Figure", self.figure), ("Dress", self.dress), ("Skin", self.skin)):
+        for words, box in (
+            (_("Figure"), self.figure),
+            (_("Dress"), self.dress),
+            (_("Skin"), self.skin),
+        ):
             box.setAccessibleName(words)
             looks.addWidget(box, 2 if box is self.dress else 1)
-        label = QLabel("&Figure")
+        label = QLabel(_("&Figure"))
         label.setBuddy(self.figure)
         form.addWidget(label, len(fields), 0)
         form.addLayout(looks, len(fields), 1)
@@ -89,10 +96,12 @@ class ShowAndRules(Flow):
     @Slot()
     def _refresh(self) -> None:
         rules = self.rules.chosen
-        own = f"Own rule sets are read from {own_rules_folder()}."
+        own = _(
+            "Own rule sets are read from {own_rules_folder}.", own_rules_folder=own_rules_folder()
+        )
         self.about.setText("\n\n".join([*tell_rules(rules), own]))
         self.left.setText(days_left(self.date.text().strip(), date.today()))
-        self.offer("Save", ready=bool(self.title.text().strip()))
+        self.offer(_("Save"), ready=bool(self.title.text().strip()))
 
     def do_main(self) -> None:
         """Change the routine's heading."""
@@ -116,7 +125,7 @@ class ShowAndRules(Flow):
             self.date.setFocus()
             return
         self.workspace.standing.mend(FLOW)
-        self.workspace.edit("change show and rules", routine=routine)
+        self.workspace.edit(_("change show and rules"), routine=routine)
         self.closed.emit()
 
 

@@ -9,22 +9,25 @@ from PySide6.QtCore import Slot
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.recent import RecentList
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class StartPage(Flow):
     """Recent routines with show, date and days left; Enter opens the chosen one."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Recent routines")
+        super().__init__(workspace, _("Recent routines"))
         self.list = RecentList(workspace.settings)
         self.list.refresh(but=workspace.folder)
         self.list.opened.connect(self._open)
         self.body.addWidget(self.list, 1)
         self.setFocusProxy(self.list)
         self.say(
-            "The arrows choose, Enter opens." if self.list.count() else "No other routine was open."
+            _("The arrows choose, Enter opens.")
+            if self.list.count()
+            else _("No other routine was open.")
         )
-        self.offer("Open the routine", ready=self.list.count() > 0)
+        self.offer(_("Open the routine"), ready=self.list.count() > 0)
 
     def do_main(self) -> None:
         """Open the chosen one."""

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.cueing.cue_options import CUEINGS, SAID, VolumeStep
-from rehearse.cueing.voice import VOICES, VoiceSetting
+from rehearse.cueing.voice import VOICES, VoiceSetting, default_voice
 from rehearse.handout.formats import FORMATS
 from rehearse.handout.naming import PATTERN, PATTERNS, in_words
 from rehearse.handout.sheet import STYLES
@@ -28,19 +28,21 @@ from rehearse.routine.rounds import KINDS, Kind
 from rehearse.ui import theme
 from rehearse.ui.pages.rehearse.practice_forms import load_wish
 from rehearse.ui.workspace import Workspace
+from rehearse.words import LANGUAGE, SOURCE, _, low, shown
 
-_PAPERS = {"a4": "A4", "letter": "Letter"}
+_PAPERS = {"a4": "A4", "letter": _("Letter")}
 _SOUNDS = {key: key for key in FORMATS}
-_SCREENS = {"landscape": "across: television, tablet", "upright": "upright: phone"}
+_SCREENS = {"landscape": _("across: television, tablet"), "upright": _("upright: phone")}
 #: No section can be called so; a number after it is a pose's, for the way into it.
 _EVERY = "\n"
 #: Goes before the kind of a comparison round.
 _ROUND = "\r"
 _COUNTED: dict[str, str] = {
-    "eights": "as the counts stand in the eight",
-    "in": "5, 6, 7, 8 before each hit",
+    "eights": _("as the counts stand in the eight"),
+    "in": _("5, 6, 7, 8 before each hit"),
 }
-_STEPS = {"1": "one pass", "3": "3 passes", "5": "5 passes", "8": "8 passes"}
+LOUDNESS_OF = {"names": _("names"), "counts": _("counts"), "clicks": _("clicks")}
+_STEPS = {"1": _("one pass"), "3": _("3 passes"), "5": _("5 passes"), "8": _("8 passes")}
 
 
 _Field = TypeVar("_Field", bound=QWidget)
@@ -107,8 +109,8 @@ class Form(QWidget):
     def pick(self, words: str, choices: dict[str, str], first: str = "") -> QComboBox:
         """A field with one of some choices; its data is the key."""
         box = QComboBox()
-        for key, shown in choices.items():
-            box.addItem(shown, key)
+        for key, label in choices.items():
+            box.addItem(label, key)
         box.setCurrentIndex(max(0, box.findData(first)))
         box.view().setAccessibleName(words.replace("&", ""))
         return self.add(words, box, box.currentIndexChanged)
@@ -134,11 +136,11 @@ class SheetForm(Form):
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
-        self.style_ = self.pick("S&tyle", STYLES)
+        self.style_ = self.pick(_("S&tyle"), STYLES)
         self.paper = self.pick(
-            "&Paper", _PAPERS, str(workspace.settings.get("handout_paper", "a4"))
+            _("&Paper"), _PAPERS, str(workspace.settings.get("handout_paper", "a4"))
         )
-        self.file = self.pick("&File", {"pdf": "PDF", "png": "pictures (PNG)"})
+        self.file = self.pick(_("&File"), {"pdf": "PDF", "png": _("pictures (PNG)")})
 
     def options(self) -> dict[str, Any]:
         """Style, paper and file."""
@@ -160,47 +162,58 @@ class CueForm(Form):
         names = (
             [section.name for section in workspace.routine.sections] if workspace.routine else []
         )
-        what = {"": "whole routine"} | {name: name for name in names}
+        what = {"": _("whole routine")} | {name: name for name in names}
         if len(names) > 1:
-            what[_EVERY] = "every section, one after another"
+            what[_EVERY] = _("every section, one after another")
         poses = workspace.routine.poses if workspace.routine else ()
         for number, placed in enumerate(poses, 1):
-            what[f"{_EVERY}{number}"] = f"the way into {number}, {placed.pose}"
+            what[f"{_EVERY}{number}"] = _(
+                "the way into {number}, {pose}", number=number, pose=shown(placed.pose)
+            )
         if self._has_rounds:
-            what |= {f"{_ROUND}{kind}": f"round: {words.lower()}" for kind, words in KINDS.items()}
-        self.what = self.pick("&What", what)
-        self.passes = self.pick("P&asses", _STEPS)
+            what |= {
+                f"{_ROUND}{kind}": _("round: {words}", words=low(words))
+                for kind, words in KINDS.items()
+            }
+        self.what = self.pick(_("&What"), what)
+        self.passes = self.pick(_("P&asses"), _STEPS)
         self.tempo = QSpinBox(minimum=40, maximum=105, value=100, singleStep=5, suffix=" %")
-        self.add("First &tempo", self.tempo, self.tempo.valueChanged)
-        self.cueing = self.pick("&Cues", {str(k): v for k, v in CUEINGS.items()})
+        self.add(_("First &tempo"), self.tempo, self.tempo.valueChanged)
+        self.cueing = self.pick(_("&Cues"), {str(k): v for k, v in CUEINGS.items()})
         self.said = self.pick(
-            "&Names of",
+            _("&Names of"),
             {str(k): v for k, v in SAID.items()},
             str(workspace.settings.get("say_moves")),
         )
-        self.counting = self.pick("Co&unted", _COUNTED)
+        self.counting = self.pick(_("Co&unted"), _COUNTED)
         self.loud = {what: self._loudness(what) for what in ("names", "counts", "clicks")}
-        self._beside("Loudness", self.loud.values())
-        self.turns = self.check("Say &facing and level", bool(workspace.settings.get("say_turns")))
-        self.voice = self.pick("&Voice", {v.key: v.key for v in VOICES}, self._set("voice"))
+        self._beside(_("Loudness"), self.loud.values())
+        self.turns = self.check(
+            _("Say &facing and level"), bool(workspace.settings.get("say_turns"))
+        )
+        self.voice = self.pick(
+            _("&Voice"),
+            {v.key: shown(v.key) for v in VOICES},
+            self._set("voice") or default_voice().key,
+        )
         speed = VoiceSetting().name_speed
         self.speed = QSpinBox(
-            minimum=110, maximum=320, value=speed, singleStep=10, suffix=" words a minute"
+            minimum=110, maximum=320, value=speed, singleStep=10, suffix=_(" words a minute")
         )
-        self.add("Sp&eed", self.speed, self.speed.valueChanged)
+        self.add(_("Sp&eed"), self.speed, self.speed.valueChanged)
         self.file = self._pick_file()
 
     def _pick_file(self) -> QComboBox:
-        return self.pick("F&ile", _SOUNDS)
+        return self.pick(_("F&ile"), _SOUNDS)
 
     def _loudness(self, what: str) -> QComboBox:
         box = QComboBox()
         for step in VolumeStep:
-            box.addItem(f"{what} {step.value}", step.value)
+            box.addItem(f"{LOUDNESS_OF[what]} {shown(step.value)}", step.value)
         box.setCurrentIndex(max(0, box.findData(self._set(f"say_{what}"))))
-        box.setAccessibleName(f"Loudness of {what}")
+        box.setAccessibleName(_("Loudness of {what}", what=LOUDNESS_OF[what]))
         self._fields[f"Loudness of {what}"] = box
-        box.view().setAccessibleName(f"Loudness of {what}")
+        box.view().setAccessibleName(_("Loudness of {what}", what=LOUDNESS_OF[what]))
         box.currentIndexChanged.connect(self.changed)
         return box
 
@@ -266,7 +279,7 @@ class VideoForm(CueForm):
     _has_rounds = False
 
     def _pick_file(self) -> QComboBox:
-        return self.pick("Sc&reen", _SCREENS)
+        return self.pick(_("Sc&reen"), _SCREENS)
 
     def options(self) -> dict[str, Any]:
         """All of it; who has the rim's flashes reduced gets none in the video."""
@@ -282,17 +295,17 @@ class StageForm(Form):
         super().__init__(workspace)
         get: Callable[[str], str] = lambda name: str(workspace.settings.get(name, ""))  # noqa: E731
         division = workspace.routine.division if workspace.routine else ""
-        self.number = self.line("N&umber", notice="as the show gave it to you")
-        self.name = self.line("&Name", get("handout_name"))
-        self.division = self.line("Di&vision", division)
+        self.number = self.line(_("N&umber"), notice=_("as the show gave it to you"))
+        self.name = self.line(_("&Name"), get("handout_name"))
+        self.division = self.line(_("Di&vision"), division)
         kept = get("handout_pattern") or PATTERN
-        names = {pattern: in_words(pattern).capitalize() for pattern in PATTERNS}
+        names = {pattern: _pattern_words(pattern) for pattern in PATTERNS}
         if in_words(kept) not in PATTERNS:  # one of the athlete's own, from an earlier version
-            names[kept] = in_words(kept).capitalize()
-        self.pattern = self.pick("File na&me", names, kept if kept in names else in_words(kept))
+            names[kept] = _pattern_words(kept)
+        self.pattern = self.pick(_("File na&me"), names, kept if kept in names else in_words(kept))
         self.silence = QDoubleSpinBox(maximum=10, decimals=1, singleStep=0.5, suffix=" s")
-        self.add("Silence b&efore", self.silence, self.silence.valueChanged)
-        self.file = self.pick("F&ile", _SOUNDS)
+        self.add(_("Silence b&efore"), self.silence, self.silence.valueChanged)
+        self.file = self.pick(_("F&ile"), _SOUNDS)
 
     def options(self) -> dict[str, Any]:
         """All of it; name and pattern are kept for the next show."""
@@ -308,6 +321,12 @@ class StageForm(Form):
         }
 
 
+def _pattern_words(pattern: str) -> str:
+    """What a file's name is made of: "Number, name"."""
+    words = ", ".join(map(shown, in_words(pattern).split(", ")))
+    return words[:1].upper() + words[1:].lower() if LANGUAGE == SOURCE else words
+
+
 class PageForm(Form):
     """The coach's page: nothing to choose."""
 
@@ -321,8 +340,8 @@ class ZipForm(Form):
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
-        self.music = self.check("With the &song", on=True)
-        self.log = self.check("With the &logbook")
+        self.music = self.check(_("With the &song"), on=True)
+        self.log = self.check(_("With the &logbook"))
 
     def options(self) -> dict[str, Any]:
         """What goes in beside routine, beat map and pictures."""

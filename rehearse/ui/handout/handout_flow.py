@@ -38,13 +38,14 @@ from rehearse.ui.handout.forms import (
     VideoForm,
     ZipForm,
 )
-from rehearse.ui.handout.handout_text import MAKE, WORDS, outline, round_outline
+from rehearse.ui.handout.handout_text import MAKE, MAKING, WORDS, outline, round_outline
 from rehearse.ui.handout.listen import Listen
 from rehearse.ui.handout.preview_panel import DOTS, PreviewPanel
 from rehearse.ui.handout.remember import keep_choices, last_choices
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.stage.frames import StageFrames
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 _FORMS: dict[str, type[Form]] = {
     "sheet": SheetForm,
@@ -89,7 +90,7 @@ class HandoutFlow(Flow):
     """The kinds to the left, their choices in the middle, what comes of it to the right."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Handouts")
+        super().__init__(workspace, _("Handouts"))
         self._running: RunningJob | None = None
         self._looking: RunningJob | None = None
         self.made: HandoutResult | None = None
@@ -98,8 +99,8 @@ class HandoutFlow(Flow):
         self._forms: list[Form] = []
         self.preview = PreviewPanel()
         self.place = QLineEdit(self._first_place())
-        self.change = QPushButton("Change")
-        self.show_made = QPushButton("Show the file")
+        self.change = QPushButton(_("Change"))
+        self.show_made = QPushButton(_("Show the file"))
         self.show_made.setVisible(False)
         self.listen = Listen(workspace, self._chosen)
         self.listen.told.connect(self.say)
@@ -180,10 +181,10 @@ class HandoutFlow(Flow):
         row = QHBoxLayout(holder)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2 * theme.STEP)
-        label = QLabel("&Save in")
+        label = QLabel(_("&Save in"))
         label.setBuddy(self.place)
-        self.place.setAccessibleName("Folder the file is put in")
-        self.change.setAccessibleName("Change the folder the file is put in")
+        self.place.setAccessibleName(_("Folder the file is put in"))
+        self.change.setAccessibleName(_("Change the folder the file is put in"))
         self.change.clicked.connect(self.ask_place)
         for widget in (label, self.place, self.change):
             row.addWidget(widget, 1 if widget is self.place else 0)
@@ -199,7 +200,7 @@ class HandoutFlow(Flow):
     @Slot()
     def ask_place(self) -> None:
         """Ask for the folder the file is put in."""
-        if chosen := file_dialog.open_folder(self, "Save in", self.place.text()):
+        if chosen := file_dialog.open_folder(self, _("Save in"), self.place.text()):
             self.place.setText(chosen)
 
     @Slot()
@@ -231,14 +232,14 @@ class HandoutFlow(Flow):
         if called is not None:
             self.preview.say(round_outline(called))
         elif source is None:
-            self.preview.say("The beat map comes first: make it on the Music page, key 1.")
+            self.preview.say(_("The beat map comes first: make it on the Music page, key 1."))
         elif self.kind == "stage-music":
             self.preview.show_checklist(source, self.form.options())
         elif self.kind == "sheet":
             options = self.form.options()
-            self.preview.say("The first page appears here.")
+            self.preview.say(_("The first page appears here."))
             self._looking = self.workspace.run_job(
-                "Drawing the sheet",
+                _("Drawing the sheet"),
                 preview,
                 *(source, options["style"], options["paper"], DOTS),
                 done=self._looked,
@@ -248,7 +249,7 @@ class HandoutFlow(Flow):
             self.preview.say(outline(self.kind, source, self._options()))
             if self.kind in _HEARD:
                 self._looking = self.workspace.run_job(
-                    "Looking for names without room",
+                    _("Looking for names without room"),
                     unspoken,
                     *(source, self._options()),
                     done=self._foretold,
@@ -281,28 +282,30 @@ class HandoutFlow(Flow):
         place = Path(self.place.text()).expanduser()
         if not place.is_dir():
             self.workspace.errorRaised.emit(
-                UserError("there is no such folder", where=place, do="choose another").sentence
+                UserError(
+                    _("there is no such folder"), where=place, do=_("choose another")
+                ).sentence
             )
             self.place.setFocus()
             return
         self.workspace.settings.put("handout_place", str(place))
         self.workspace.errorRaised.emit("")
         self._running = self.workspace.run_job(
-            MAKE[self.kind].replace("Make", "Making"),
+            MAKING[self.kind],
             functools.partial(make, painter=StageFrames),
             *(folder, self.kind, place, options),
             done=self._done,
             failed=self._failed,
         )
         self.offer(MAKE[self.kind], ready=False)
-        self.say("It is being made; Esc or Stop ends it and leaves nothing behind.")
+        self.say(_("It is being made; Esc or Stop ends it and leaves nothing behind."))
 
     def _done(self, made: HandoutResult) -> None:
         self._running, self.made = None, made
         self.offer(MAKE[self.kind])
         self.say(made.sentence)
         self.show_made.setVisible(True)
-        self.show_made.setAccessibleName(f"Show {made.paths[0].name} in its folder")
+        self.show_made.setAccessibleName(_("Show {name} in its folder", name=made.paths[0].name))
         if made.warnings:
             self.workspace.errorRaised.emit("\n".join(made.warnings))
 

@@ -14,6 +14,7 @@ from rehearse.handout.preview import heard
 from rehearse.playback.segment import Segment
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Milliseconds that the last sound rings on.
 _RING = 500
@@ -59,10 +60,10 @@ class Listen(QPushButton):
             return
         chosen, track = self._chosen(), self._workspace.track
         if chosen is None or track is None:
-            self.told.emit("The song is still being read – wait a moment and press again.")
+            self.told.emit(_("The song is still being read – wait a moment and press again."))
             return
         self._running = self._workspace.run_job(
-            "Preparing the first seconds",
+            _("Preparing the first seconds"),
             heard,
             *(*chosen, track.sample_rate),
             done=self._play,
@@ -102,6 +103,6 @@ class Listen(QPushButton):
 
     @Slot()
     def _refresh(self) -> None:
-        self.setText("Stop &listening" if self.on else "&Listen")
-        words = "Stop listening" if self.on else "Hear the first 20 seconds before it is made"
+        self.setText(_("Stop &listening") if self.on else _("&Listen"))
+        words = _("Stop listening") if self.on else _("Hear the first 20 seconds before it is made")
         self.setAccessibleName(words)

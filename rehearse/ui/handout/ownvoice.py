@@ -30,6 +30,7 @@ from rehearse.ui.bindings import Bindings
 from rehearse.ui.flows.flow import Flow
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.cueing.voice.speech_engine import Formed
@@ -43,10 +44,10 @@ class OwnVoice(Flow):
     """One line for each text; Enter records the chosen one and goes to the next."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, "Own voice")
+        super().__init__(workspace, _("Own voice"))
         self._running: RunningJob | None = None
         self.list = QListWidget()
-        self.list.setAccessibleName("What can be recorded")
+        self.list.setAccessibleName(_("What can be recorded"))
         self.list.setWordWrap(True)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setProperty("role", "body")  # read standing, at a microphone
@@ -97,7 +98,7 @@ class OwnVoice(Flow):
         row, own = max(0, self.list.currentRow()), self._recordings()
         self.list.clear()
         for text in self.texts():
-            state = "own recording" if plain(text) in own else "the voice"
+            state = _("own recording") if plain(text) in own else _("the voice")
             item = QListWidgetItem(f"{text}   –   {state}", self.list)
             item.setData(Qt.ItemDataRole.UserRole, text)
         self.list.setCurrentRow(min(row, self.list.count() - 1))
@@ -105,13 +106,13 @@ class OwnVoice(Flow):
     @Slot()
     def _refresh(self) -> None:
         recording, idle = self.recording(), self._running is None
-        self.offer("Record again" if recording else "Record", ready=idle and bool(self.text))
+        self.offer(_("Record again") if recording else _("Record"), ready=idle and bool(self.text))
         self._bindings.allow(
             "play_recording", idle and recording is not None and self.workspace.track is not None
         )
         self._bindings.allow("delete_recording", idle and recording is not None)
         if idle:
-            self.say("Press Enter, say it once, and be silent: it ends by itself.")
+            self.say(_("Press Enter, say it once, and be silent: it ends by itself."))
 
     def _start(self, told: str, function: Callable[..., Any], *args: Any, **after: Any) -> None:
         """Run `function` in a worker and say what goes on; one at a time."""
@@ -130,7 +131,7 @@ class OwnVoice(Flow):
         # A new one takes the place of an earlier file of any ending.
         path = self.recording() or folder / FOLDER / f"{plain(text)}.wav"
         self._start(
-            f"Say “{text}” now; Esc stops.",
+            _("Say “{text}” now; Esc stops.", text=text),
             record,
             path.with_suffix(".wav"),
             folder / _VERSIONS,
@@ -144,7 +145,7 @@ class OwnVoice(Flow):
             if plain(other.stem) == plain(text) and other != path:
                 self._keep_aside(other)
         self._go_on_from(text)
-        self._start("Checking the recording.", check_recording, path, text, done=self._checked)
+        self._start(_("Checking the recording."), check_recording, path, text, done=self._checked)
 
     def _checked(self, _path: Path) -> None:
         self._running = None
@@ -169,7 +170,7 @@ class OwnVoice(Flow):
             return
         text, rate = self.text, track.sample_rate
         self._start(
-            "Preparing the recording; Esc stops.",
+            _("Preparing the recording; Esc stops."),
             form,
             VoiceSetting(),
             None,
@@ -243,11 +244,13 @@ class OwnVoice(Flow):
         if self.workspace.folder is None or not self.text:
             return
         if self._running is not None:
-            told = "Something is being recorded – press Esc, then drop the file again."
+            told = _("Something is being recorded – press Esc, then drop the file again.")
             self.workspace.errorRaised.emit(told)
             return
         folder, text = self.workspace.folder / FOLDER, self.text
-        self._start("Reading the file; Esc stops.", take_in, path, text, folder, done=self._taken)
+        self._start(
+            _("Reading the file; Esc stops."), take_in, path, text, folder, done=self._taken
+        )
 
     def _taken(self, _path: Path) -> None:
         self._running = None

@@ -12,10 +12,11 @@ from rehearse.handout.checklist import checklist
 from rehearse.handout.handout_source import HandoutSource
 from rehearse.handout.sheet.sheet_text import limit_of
 from rehearse.ui import theme
+from rehearse.words import _
 
 #: Of the preview, dots an inch: sharp at the height of a full screen.
 DOTS = 96.0
-_MARKS = {True: "✓ met", False: "▲ not met", None: "○ yours to check"}
+_MARKS = {True: _("✓ met"), False: _("▲ not met"), None: _("○ yours to check")}
 
 
 class PreviewPanel(QStackedWidget):
@@ -32,7 +33,7 @@ class PreviewPanel(QStackedWidget):
         area = QScrollArea(widgetResizable=True)
         area.setFrameShape(QScrollArea.Shape.NoFrame)
         area.setWidget(self.words)
-        area.setAccessibleName("What comes of the choices")
+        area.setAccessibleName(_("What comes of the choices"))
         self.addWidget(area)
         self.setMinimumWidth(40 * theme.STEP)
         self.setCurrentIndex(1)
@@ -40,7 +41,7 @@ class PreviewPanel(QStackedWidget):
     def show_page(self, png: bytes) -> None:
         """Show the sheet's first page."""
         self._page.loadFromData(png)
-        self.picture.setAccessibleName("First page of the sheet")
+        self.picture.setAccessibleName(_("First page of the sheet"))
         self._fit()
         self.setCurrentWidget(self.picture)
 

@@ -24,6 +24,7 @@ from rehearse.ui.saving.leftover import offer_unsaved
 from rehearse.ui.saving.sharing import Sharing
 from rehearse.ui.status import SAVING
 from rehearse.ui.undo import Documents
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.routine.unsaved import Unsaved
@@ -34,9 +35,9 @@ if TYPE_CHECKING:
 SAVE_AFTER, RETRY_AFTER, LOOK_EVERY = 1000, 5000, 1000
 FILES = (ROUTINE, BEATS)
 
-_GONE = "the routine's folder is not there any more"
-_TAKEN = "another window has taken this routine over"
-_CHANGED = "another program has changed this routine meanwhile"
+_GONE = _("the routine's folder is not there any more")
+_TAKEN = _("another window has taken this routine over")
+_CHANGED = _("another program has changed this routine meanwhile")
 
 
 class Saving(QObject):
@@ -138,11 +139,11 @@ class Saving(QObject):
     def _write(self, now: Documents, folder: Path) -> None:
         folder = self.where(folder)
         if not self.sharing.may_write():
-            raise UserError(_TAKEN, do="what was changed here is kept on this machine")
+            raise UserError(_TAKEN, do=_("what was changed here is kept on this machine"))
         if self.seen is not None and not is_unchanged(self.seen, folder, FILES):
             self.sharing.conflict = True
         if self.sharing.conflict:
-            do = "choose which state to continue with, both are kept"
+            do = _("choose which state to continue with, both are kept")
             raise UserError(_CHANGED, where=folder.name, do=do)
         assert now.routine is not None
         map_too = now.beatmap is not None and now.beatmap != self.written.beatmap
@@ -173,7 +174,7 @@ class Saving(QObject):
                 self.seen = now
                 self.sharing.begin(folder)
                 return
-        raise UserError(_GONE, where=folder, do="plug its drive in, or put it back where it was")
+        raise UserError(_GONE, where=folder, do=_("plug its drive in, or put it back where it was"))
 
     def succeed(self, now: Documents) -> None:
         """`now` lies in the folder."""
@@ -194,8 +195,8 @@ class Saving(QObject):
             self.sharing.ask_which()
         elif not self.look_only:
             self._soon.start(RETRY_AFTER)
-            more = more or "The change is kept on this machine, and saved when it can be."
-        self._tell(f"Not saved: {error.sentence} {more}".strip())
+            more = more or _("The change is kept on this machine, and saved when it can be.")
+        self._tell(_("Not saved: {sentence} {more}", sentence=error.sentence, more=more).strip())
 
     def keep(self) -> str:
         """Keep what is shown on this machine; a sentence where that fails too."""
@@ -213,7 +214,7 @@ class Saving(QObject):
             )
         except UserError as error:
             self.unsaved = None
-            return f"Nor could it be kept on this machine: {error.sentence}"
+            return _("Nor could it be kept on this machine: {sentence}", sentence=error.sentence)
         return ""
 
     def _tell(self, sentence: str) -> None:

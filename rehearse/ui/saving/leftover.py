@@ -13,6 +13,7 @@ from rehearse.routine.routinedata import routine_data
 from rehearse.routine.versions import ROUTINE, fingerprint, keep_data, restore, when_of
 from rehearse.ui.questions import Answer, Question
 from rehearse.ui.undo import Documents
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.routine.unsaved import Unsaved
@@ -27,13 +28,14 @@ def offer_unsaved(workspace: Workspace, folder: Path) -> None:
     state = unsaved_of(folder)
     if state is None:
         return
-    sentence = (
-        f"A change of {state.when} could not be saved then and was kept on this machine. "
-        "Add it now? If not, it stays among the versions."
+    sentence = _(
+        "A change of {when} could not be saved then and was kept on this "
+        "machine. Add it now? If not, it stays among the versions.",
+        when=state.when,
     )
     answers = (
-        Answer("Add it", "A", partial(_put_in, workspace, state)),
-        Answer("Leave it out", "L", partial(_leave_out, workspace, state)),
+        Answer(_("Add it"), "A", partial(_put_in, workspace, state)),
+        Answer(_("Leave it out"), "L", partial(_leave_out, workspace, state)),
     )
     workspace.questions.ask("unsaved", Question(sentence, answers))
 
@@ -46,8 +48,13 @@ def remind(workspace: Workspace) -> None:
     if away:
         state = away[0]
         workspace.errorRaised.emit(
-            f"A change of {state.when} to {state.title} could not be saved and is kept on this "
-            f"machine – plug in its drive and open {state.folder}."
+            _(
+                "A change of {when} to {title} could not be saved and is kept on this "
+                "machine – plug in its drive and open {folder}.",
+                when=state.when,
+                title=state.title,
+                folder=state.folder,
+            )
         )
 
 
@@ -61,7 +68,9 @@ def _put_in(workspace: Workspace, state: Unsaved) -> None:
         workspace.errorRaised.emit(error.sentence)
         return
     workspace.saving.unsaved = state  # forgotten once it is saved
-    workspace.edit(f"put in the change of {state.when}", routine=routine, beatmap=beatmap)
+    workspace.edit(
+        _("put in the change of {when}", when=state.when), routine=routine, beatmap=beatmap
+    )
     if workspace.saving.saved:
         workspace.saving.succeed(workspace.documents)
     workspace.save()
@@ -93,9 +102,11 @@ def keep_version(folder: Path, state: Documents, name: str) -> None:
 
 def ask_to_leave(workspace: Workspace, folder: Path) -> None:
     """The open routine cannot be saved: ask whether to open another one all the same."""
-    kept = "is kept on this machine" if workspace.saving.unsaved else "will be lost"
-    sentence = f"The last change of this routine is not saved; it {kept}. Open the other one?"
-    answers = (Answer("Open it", "O", partial(workspace.open, folder, unsaved=True)),)
+    kept = _("is kept on this machine") if workspace.saving.unsaved else _("will be lost")
+    sentence = _(
+        "The last change of this routine is not saved; it {kept}. Open the other one?", kept=kept
+    )
+    answers = (Answer(_("Open it"), "O", partial(workspace.open, folder, unsaved=True)),)
     workspace.questions.ask("leaving", Question(sentence, answers), first=True)
 
 
@@ -105,11 +116,14 @@ def offer_good_save(workspace: Workspace, folder: Path) -> None:
     version = good_save(folder)
     if version is None:
         return
-    sentence = (
-        f"{ROUTINE} of {folder.name} cannot be read; the save kept until {when_of(version)} can. "
-        "Open that one? Nothing is thrown away."
+    sentence = _(
+        "{routine} of {name} cannot be read; the save kept until {when_of} can."
+        " Open that one? Nothing is thrown away.",
+        routine=ROUTINE,
+        name=folder.name,
+        when_of=when_of(version),
     )
-    answers = (Answer("Open it", "O", partial(_open_save, workspace, folder, version)),)
+    answers = (Answer(_("Open it"), "O", partial(_open_save, workspace, folder, version)),)
     workspace.questions.ask("good save", Question(sentence, answers))
 
 

@@ -24,6 +24,7 @@ from rehearse.routine.versions import BEATS, ROUTINE, keep_data
 from rehearse.ui.questions import Answer, Question
 from rehearse.ui.saving.leftover import keep_version
 from rehearse.ui.undo import Documents
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.ui.saving.autosave import Saving
@@ -32,18 +33,18 @@ if TYPE_CHECKING:
 #: Milliseconds between two tries to take over, and tries until it is done by force.
 _TRY_EVERY, _TRIES = 100, 30
 
-LOOK_ONLY = (
+LOOK_ONLY = _(
     "This routine is open in another window: here it can be looked at and rehearsed, not changed."
 )
-_GIVEN = (
-    "Another window has taken this routine over: here it can be looked at and rehearsed, "
-    "not changed."
+_GIVEN = _(
+    "Another window has taken this routine over: here it can be looked at "
+    "and rehearsed, not changed."
 )
-_WHICH = (
-    "Another program has changed this routine meanwhile. Which state do you keep? "
-    "The other one is kept among the versions."
+_WHICH = _(
+    "Another program has changed this routine meanwhile. Which state do you"
+    " keep? The other one is kept among the versions."
 )
-_TAKEN_IN = "Another program has changed this routine: that is shown now, Ctrl+Z goes back."
+_TAKEN_IN = _("Another program has changed this routine: that is shown now, Ctrl+Z goes back.")
 
 
 class Sharing(QObject):
@@ -107,7 +108,7 @@ class Sharing(QObject):
         self._offer_to_take_over(_GIVEN)
 
     def _offer_to_take_over(self, sentence: str) -> None:
-        answers = (Answer("Take over", "T", self.take_over),)
+        answers = (Answer(_("Take over"), "T", self.take_over),)
         self._workspace.questions.ask("look only", Question(sentence, answers))
 
     def take_over(self) -> None:
@@ -158,15 +159,15 @@ class Sharing(QObject):
         if self.look_only:
             self._workspace.show_documents(found)
             return True
-        words = "take in what another program changed"
+        words = _("take in what another program changed")
         self._workspace.edit(words, routine=opened.routine, beatmap=opened.beatmap)
         self._workspace.notice.say(_TAKEN_IN)
         return True
 
     def ask_which(self) -> None:
         """Ask which of two states goes on."""
-        mine = Answer("This one", "M", self.keep_mine)
-        theirs = Answer("The other", "O", self.take_theirs)
+        mine = Answer(_("This one"), "M", self.keep_mine)
+        theirs = Answer(_("The other"), "O", self.take_theirs)
         self._workspace.questions.ask("conflict", Question(_WHICH, (mine, theirs)), first=True)
 
     def keep_mine(self) -> None:
@@ -198,7 +199,7 @@ class Sharing(QObject):
             self._saving.succeed(self._workspace.documents)
             return
         self.ask_which()
-        self._workspace.errorRaised.emit("The other state cannot be read – go on with this one.")
+        self._workspace.errorRaised.emit(_("The other state cannot be read – go on with this one."))
 
     def _fail(self, error: Exception, folder: Path) -> None:
         refusal = user_error_of(error, folder) if isinstance(error, OSError) else error

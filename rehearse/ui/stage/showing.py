@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from rehearse.ui.actions import key
 from rehearse.ui.stage.stage_options import StageOptions, State
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import PassPlan
@@ -24,9 +25,9 @@ _STATES: dict[str, State] = {
 
 
 #: All that is shown after a stop for dizziness, cramp or pain, read from afar.
-STOPPED = "STOPPED – get help if it lasts"
+STOPPED = _("STOPPED – get help if it lasts")
 #: What Space does, where nothing else says so.
-_KEYS = {"idle": "Space: start", "paused": "Space: resume", "over": "Space: start again"}
+_KEYS = {"idle": _("Space: start"), "paused": _("Space: resume"), "over": _("Space: start again")}
 
 
 def options_for(view: SessionView, base: StageOptions) -> StageOptions:
@@ -38,7 +39,7 @@ def options_for(view: SessionView, base: StageOptions) -> StageOptions:
         loudness=None if is_round else base.loudness,
         state=_state(view),
         words="" if view.asks else _words(view),
-        question=(base.question or "Where did you lose it?") if view.asks else "",
+        question=(base.question or _("Where did you lose it?")) if view.asks else "",
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
         passes=_passes(view),
@@ -58,7 +59,11 @@ def _words(view: SessionView) -> str:
     if view.unwell:
         return STOPPED
     if view.sentence:
-        return f"{key('begin')}: try again, {key('silent')}: continue in silence"
+        return _(
+            "{key_begin}: try again, {key_silent}: continue in silence",
+            key_begin=key("begin"),
+            key_silent=key("silent"),
+        )
     return _KEYS.get(view.state, "")
 
 

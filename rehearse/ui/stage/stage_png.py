@@ -16,6 +16,7 @@ from rehearse.session.session_view import SessionView
 from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
 from rehearse.ui.stage.stage_options import StageOptions
+from rehearse.words import _
 
 SIZE = QSize(1920, 1080)
 
@@ -50,7 +51,9 @@ class StagePictures:
             painter.setClipRect(QRectF(image.rect()))
             self._stage.paint(painter, view.cue_state)
         if not image.save(str(path)):
-            raise UserError("the picture could not be written", where=path, do="free some space")
+            raise UserError(
+                _("the picture could not be written"), where=path, do=_("free some space")
+            )
 
 
 def _application() -> QGuiApplication:

@@ -6,13 +6,15 @@ import re
 
 from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.texts import short_form
+from rehearse.routine.model import Level
+from rehearse.words import _, shown
 
 #: Words a note can do without where there is room for two.
 _SMALL = {
     *("a", "an", "and", "at", "but", "by", "for", "from", "in", "into", "of", "off", "on"),
     *("or", "out", "so", "the", "to", "up", "with", "your"),
 }
-_SIDES = ("left", "right")
+_SIDES = (shown("left"), shown("right"))
 
 
 def sentence(words: str) -> str:
@@ -41,15 +43,15 @@ def two_words(note: str) -> str:
 
 def facing_words(cue: Cue) -> tuple[str, ...]:
     """Facing and level in words, from all of it to the least."""
-    facing, level = str(cue.facing), str(cue.level)
-    if level == "standing":
+    facing, level = shown(cue.facing), shown(cue.level)
+    if cue.level is Level.STANDING:
         return (facing,)
     return (f"{facing}, {level}", level)
 
 
 def way_words(cue: Cue) -> list[str]:
     """Where to, and two words of the note: what helps on the way, from all of it to the least."""
-    place, note = cue.moved_to, two_words(cue.placed.note)
+    place, note = shown(cue.moved_to), two_words(cue.placed.note)
     both = [f"{sentence(place)}: {note}"] if place and note else []
     return [*both, *(sentence(words) for words in (place, note) if words)]
 
@@ -57,11 +59,19 @@ def way_words(cue: Cue) -> list[str]:
 def in_words(state: CueState) -> str:
     """What the display shows, for a screen reader: the next pose, and the one held."""
     if state.next is None:
-        told = ["No pose to come"]
+        told = [_("No pose to come")]
     else:
         facing = facing_words(state.next)[0]
-        place = [state.next.moved_to] if state.next.moved_to else []
-        told = [", ".join([f"Next: {state.next.name} on {state.next.placed.hit}", facing, *place])]
+        place = [shown(state.next.moved_to)] if state.next.moved_to else []
+        told = [
+            ", ".join(
+                [
+                    _("Next: {name} on {hit}", name=state.next.name, hit=state.next.placed.hit),
+                    facing,
+                    *place,
+                ]
+            )
+        ]
     if state.held is not None:
-        told.append(f"Held: {state.held.name}")
+        told.append(_("Held: {name}", name=state.held.name))
     return ". ".join(told) + "."

@@ -25,6 +25,7 @@ from rehearse.ui.stage.paint import Stage
 from rehearse.ui.stage.showing import options_for
 from rehearse.ui.stage.stage_options import StageOptions
 from rehearse.ui.stage.stage_text import in_words
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.session.session_view import SessionView
@@ -67,7 +68,7 @@ class StageView(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(480, 300)
-        self.setAccessibleName("Stage display")
+        self.setAccessibleName(_("Stage display"))
 
     @property
     def base(self) -> StageOptions:

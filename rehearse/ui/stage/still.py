@@ -16,13 +16,14 @@ from rehearse.ui.stage.layout import Box, Kind, Layout
 from rehearse.ui.stage.stage_options import LIVE, StageOptions
 from rehearse.ui.stage.stage_text import facing_words, names_of, sentence, way_words
 from rehearse.ui.stage.text_cache import advance, draw_lines, draw_words
+from rehearse.words import _
 
 MARKS = {"clean": "✓", "missed": "✕", "no sound": "▲"}
 _ROW = 1 + DESCENT
 _VERDICTS = "✓✕"
 #: Says that figure and sign are as in a mirror.
-MIRROR = "Mirror"
-_TITLES = {"paused": "Paused", "done": "Done", "no sound": "No sound"}
+MIRROR = _("Mirror")
+_TITLES = {"paused": _("Paused"), "done": _("Done"), "no sound": _("No sound")}
 
 
 @dataclass(frozen=True)
@@ -182,7 +183,7 @@ def _paint_held(
         return None
     if foot and not layout.shares:
         place = Box(foot.x, foot.y - 0.2 * layout.cap, 1.35 * layout.cap, 1.5 * layout.cap)
-        texts = ("Again",) if again else names_of(cue)
+        texts = (_("Again"),) if again else names_of(cue)
         _paint_foot(
             painter, layout, texts, HELD, options, left=(2.4 if again else 1.5) * layout.cap
         )
@@ -316,7 +317,7 @@ def waiting_words(options: StageOptions) -> list[str]:
 def title_of(options: StageOptions) -> tuple[str, QColor]:
     """What is going on, in a word with its mark."""
     if options.state == "no sound":
-        return f"{MARKS['no sound']} No sound", FAULT
+        return _("{marks} No sound", marks=MARKS["no sound"]), FAULT
     return _TITLES.get(options.state, ""), INK
 
 
@@ -326,7 +327,7 @@ def resting_texts(options: StageOptions) -> list[tuple[str, QColor]]:
     if options.verdict and options.state in ("rest", "count-in"):
         told.append((f"{MARKS[options.verdict]} {sentence(options.verdict)}", INK))
     if options.state == "rest":
-        told.append(("Rest", DIM))
+        told.append((_("Rest"), DIM))
     return told + [pair for pair in corner_texts(options) if pair[0][-1:] not in _VERDICTS]
 
 
@@ -420,7 +421,7 @@ def paint_memory(painter: QPainter, layout: Layout, options: StageOptions) -> No
     """A dark screen that says what it is: nothing on it moves, nothing prompts."""
     whole, cap = layout.whole, layout.cap
     fitted = fit_whole(
-        ("From memory",),
+        (_("From memory"),),
         whole.width,
         whole.height * 0.5,
         least=cap,

@@ -27,6 +27,7 @@ from rehearse.ui.wave.map_marks import paint_map, paint_seconds
 from rehearse.ui.wave.pyramid import Pyramid
 from rehearse.ui.wave.scale import Scale
 from rehearse.ui.wave.waveform import silhouette
+from rehearse.words import _, place_text
 
 #: Shortest stretch that can be in view, seconds.
 CLOSEST = 0.05
@@ -81,7 +82,7 @@ class WaveCanvas(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumHeight(24 * theme.STEP)
-        self.setAccessibleName("Waveform")
+        self.setAccessibleName(_("Waveform"))
 
     # -- what is shown --------------------------------------------------------------------
     def set_track(self, track: Track | None) -> None:
@@ -194,7 +195,7 @@ class WaveCanvas(QWidget):
         words = self.place_in_words(self._cursor)
         if self._selection is not None:
             ends = (self._selection.start, self._selection.end)
-            words += f", selected {' to '.join(map(self.place_in_words, ends))}"
+            words += _(", selected {map}", map=" to ".join(map(self.place_in_words, ends)))
         self.setAccessibleDescription(words)
         self.updateMicroFocus()
 
@@ -229,8 +230,8 @@ class WaveCanvas(QWidget):
 
     def place_in_words(self, time: float) -> str:
         """The count at `time` and its seconds, for screen and screen reader."""
-        place = str(self._map.position_at(time, 0.012)) if self._map else ""
-        seconds = f"{int(time // 60)}:{time % 60:06.3f}"
+        place = place_text(self._map.position_at(time, 0.012)) if self._map else ""
+        seconds = _("{time}:{time2:06.3f}", time=int(time // 60), time2=time % 60)
         return f"{place}   {seconds}" if place and not place.endswith("s") else seconds
 
     def caught(self, time: float, reach: float) -> float:

@@ -17,6 +17,7 @@ from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.beatlines import paint_beats
 from rehearse.ui.wave.scale import Scale
+from rehearse.words import _
 
 #: Pixels within which only the strongest accent is shown.
 ACCENTS_APART = 8.0
@@ -62,7 +63,7 @@ def _paint_free(painter: QPainter, scale: Scale, stretch: Stretch) -> None:
         return
     band = _over(scale, stretch.start, stretch.end)
     painter.fillRect(band, QBrush(tint(theme.DIM, 0.35), Qt.BrushStyle.BDiagPattern))
-    _word(painter, band, "free time")
+    _word(painter, band, _("free time"))
 
 
 def _paint_quiet(painter: QPainter, scale: Scale, stretch: Stretch) -> None:
@@ -74,7 +75,7 @@ def _paint_quiet(painter: QPainter, scale: Scale, stretch: Stretch) -> None:
     for x, inward in ((band.left() + 1, 10), (band.right() - 1, -10)):
         painter.drawPolyline([QPointF(x + inward, foot), QPointF(x, foot), QPointF(x, foot - 16)])
     high = theme.px(22)
-    _word(painter, QRectF(band.left(), foot - high - 4, band.width(), high), "quiet")
+    _word(painter, QRectF(band.left(), foot - high - 4, band.width(), high), _("quiet"))
 
 
 def _paint_build(painter: QPainter, scale: Scale, start: float, end: float) -> None:
@@ -96,7 +97,7 @@ def _paint_build(painter: QPainter, scale: Scale, start: float, end: float) -> N
     painter.drawLine(ramp.at(0), ramp.at(2))
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     high = theme.px(22)
-    _word(painter, QRectF(band.left(), band.bottom() - high - 4, band.width(), high), "build")
+    _word(painter, QRectF(band.left(), band.bottom() - high - 4, band.width(), high), _("build"))
 
 
 def _paint_accents(painter: QPainter, scale: Scale, accents: list[Accent]) -> None:

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from rehearse.ui import theme
 from rehearse.ui.colours import tint
 from rehearse.ui.wave.wave_view import WaveView
+from rehearse.words import _
 
 
 class Overview(QWidget):
@@ -18,8 +19,8 @@ class Overview(QWidget):
         super().__init__()
         self._view = view
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("Whole song")
-        self.setAccessibleDescription("Page Up and Page Down move the waveform")
+        self.setAccessibleName(_("Whole song"))
+        self.setAccessibleDescription(_("Page Up and Page Down move the waveform"))
         view.rangeChanged.connect(self.update)
         view.painted.connect(self.update)
 

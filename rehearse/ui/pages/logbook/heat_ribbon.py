@@ -16,6 +16,7 @@ from rehearse.practice.history import DAYS, Heat
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.logbook.logbook_data import LogbookData, ago_words
+from rehearse.words import _, ngettext, shown
 
 #: Days without practice from which a pose is told to be cold in words.
 COLD = 4
@@ -105,7 +106,7 @@ def _name(painter: QPainter, row: QRectF, heat: Heat) -> None:
     painter.setFont(face(theme.SMALL))
     metrics = painter.fontMetrics()
     painter.setPen(QColor(theme.DIM))
-    for k, line in enumerate(two_lines(heat.name, row.width(), metrics.horizontalAdvance)):
+    for k, line in enumerate(two_lines(shown(heat.name), row.width(), metrics.horizontalAdvance)):
         words = metrics.elidedText(line, Qt.TextElideMode.ElideRight, int(row.width()))
         painter.drawText(
             QPointF(row.left(), row.top() + metrics.ascent() + k * (theme.px(_LINE) - 2)), words
@@ -122,8 +123,8 @@ def _name(painter: QPainter, row: QRectF, heat: Heat) -> None:
 def short_ago(days: int | None) -> str:
     """Days since, as short as it can be said."""
     if days is None:
-        return "never"
-    return "today" if days == 0 else f"{days} day{'' if days == 1 else 's'}"
+        return _("never")
+    return _("today") if days == 0 else ngettext("{days} day", "{days} days", days, days=days)
 
 
 def two_lines(name: str, width: float, measure: Callable[[str], float]) -> list[str]:
@@ -152,7 +153,7 @@ class HeatRibbon(QWidget):
         self._overview: LogbookData | None = None
         self._chosen = ""
         self.setMouseTracking(True)
-        self.setAccessibleName("Warmth along the routine")
+        self.setAccessibleName(_("Warmth along the routine"))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
 
     def sizeHint(self) -> QSize:
@@ -163,8 +164,10 @@ class HeatRibbon(QWidget):
         """Show another state of the logbook."""
         self._overview, self._chosen = overview, chosen
         cold = [h for h in overview.heat if h.days_ago is None or h.days_ago >= COLD]
-        words = ", ".join(f"{h.name} {ago_words(h.days_ago)}" for h in cold[:6])
-        self.setAccessibleDescription(f"Cold: {words}" if cold else "Nothing is cold.")
+        words = ", ".join(f"{shown(h.name)} {ago_words(h.days_ago)}" for h in cold[:6])
+        self.setAccessibleDescription(
+            _("Cold: {words}", words=words) if cold else _("Nothing is cold.")
+        )
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -185,8 +188,12 @@ class HeatRibbon(QWidget):
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Tell the numbers of the pose pointed at."""
         if heat := self.pose_at(event.position().x()):
-            words = (
-                f"{heat.name}: {heat.passes} passes in {DAYS} days, last {ago_words(heat.days_ago)}"
+            words = _(
+                "{name}: {passes} passes in {days} days, last {ago_words}",
+                name=shown(heat.name),
+                passes=heat.passes,
+                days=DAYS,
+                ago_words=ago_words(heat.days_ago),
             )
             QToolTip.showText(event.globalPosition().toPoint(), words, self)
 

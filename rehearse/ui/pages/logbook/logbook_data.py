@@ -16,6 +16,7 @@ from rehearse.practice.summary import Summary, summarise
 from rehearse.practice.takelog import takes_until
 from rehearse.routine.model import Routine
 from rehearse.ui.actions import ROUNDS
+from rehearse.words import _, ngettext, shown
 
 #: Weeks of calendar that are read; the widget shows as many as it has room for.
 WEEKS = 53
@@ -86,22 +87,27 @@ def look(book: Logbook, routine: Routine, beatmap: BeatMap, today: date) -> Logb
 def ago_words(days: int | None) -> str:
     """Days since, in words."""
     if days is None:
-        return "never"
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+        return _("never")
+    return {0: _("today"), 1: _("yesterday")}.get(days, _("{days} days ago", days=days))
 
 
 def show_words(show: BeforeShow) -> str:
     """Runs so far and the days left, in words."""
-    runs = f"{show.runs} run{'' if show.runs == 1 else 's'}"
-    done = f"{runs}, {show.from_memory} from memory, {show.clean} clean"
+    runs = ngettext("{runs} run", "{runs} runs", show.runs, runs=show.runs)
+    done = _(
+        "{runs}, {from_memory} from memory, {clean} clean",
+        runs=runs,
+        from_memory=show.from_memory,
+        clean=show.clean,
+    )
     if show.runs == 0:
-        done = "no run so far"
+        done = _("no run so far")
     if show.days is None:
         return f"{done[:1].upper()}{done[1:]}"
     if show.days < 0:
-        return f"The show is over  ·  {done}"
-    days = f"{show.days} day{'' if show.days == 1 else 's'} to the show"
-    return f"{'Show today' if show.days == 0 else days}  ·  {done}"
+        return _("The show is over  ·  {done}", done=done)
+    days = ngettext("{days} day to the show", "{days} days to the show", show.days, days=show.days)
+    return f"{_('Show today') if show.days == 0 else days}  ·  {done}"
 
 
 def film_words(overview: LogbookData) -> str:
@@ -110,21 +116,34 @@ def film_words(overview: LogbookData) -> str:
         return ""
     first = overview.habits[0]
     more = len(overview.habits) - 1
-    others = f" {more} more on film." if more else ""
-    return f"On film: {first.name} {first.sentence}.{others}"
+    others = _(" {more} more on film.", more=more) if more else ""
+    return _(
+        "On film: {name} {sentence}.{others}",
+        name=shown(first.name),
+        sentence=first.sentence,
+        others=others,
+    )
 
 
 def seconds_words(seconds: float) -> str:
     """Seconds as minutes and seconds: "3:05 min", "42 s"."""
     whole = round(seconds)
-    return f"{whole} s" if whole < 60 else f"{whole // 60}:{whole % 60:02d} min"
+    return (
+        f"{whole} s"
+        if whole < 60
+        else _("{whole}:{whole2:02d} min", whole=whole // 60, whole2=whole % 60)
+    )
 
 
 def round_words(overview: LogbookData) -> str:
     """Time under tension and the ladder of holds, in a sentence each; empty without rounds."""
     seen = overview.stamina
     if not seen.rounds:
-        return f"No comparison round was called yet: press 3, then {ROUNDS.key}."
+        return _("No comparison round was called yet: press 3, then {key}.", key=ROUNDS.key)
     today, week = seen.tension(overview.today), seen.since(overview.today - timedelta(days=6))
-    tension = f"{seconds_words(today)} under tension today, {seconds_words(week)} in 7 days."
+    tension = _(
+        "{seconds_words} under tension today, {seconds_words2} in 7 days.",
+        seconds_words=seconds_words(today),
+        seconds_words2=seconds_words(week),
+    )
     return f"{tension} {ladder_words(seen)}".strip()

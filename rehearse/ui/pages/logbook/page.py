@@ -40,8 +40,9 @@ from rehearse.ui.pages.logbook.standings import StandingTable
 from rehearse.ui.pages.logbook.today import PlanReply, TodaysPlan, answer
 from rehearse.ui.pages.logbook.weeks import WeeksView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
-KINDS = ("Sections", "Transitions", "Poses", "Rounds")
+KINDS = (_("Sections"), _("Transitions"), _("Poses"), _("Rounds"))
 #: Pixels from which the buttons have room for all their words.
 _WIDE = 138 * theme.STEP
 #: Pixels from which there is room for the calendar beneath the table.
@@ -117,7 +118,11 @@ class LogbookPage(QWidget):
             button.setProperty("role", "plain")
             button.setAutoExclusive(True)
             button.setAccessibleName(
-                f"Show {button.text().lower()}, key {key('next_table')} for the next"
+                _(
+                    "Show {text}, key {key_next_table} for the next",
+                    text=button.text().lower(),
+                    key_next_table=key("next_table"),
+                )
             )
             button.toggled.connect(self._show_table)
             kinds.addWidget(button)
@@ -126,7 +131,7 @@ class LogbookPage(QWidget):
         self.csv, self.picture = QPushButton(), QPushButton()
         for button, action in self._saving():
             button.setToolTip(f"{action.tip} ({action.key})")
-            button.setAccessibleName(f"{action.tip}, key {action.key}")
+            button.setAccessibleName(_("{tip}, key {key}", tip=action.tip, key=action.key))
             button.setProperty("role", "plain")
             kinds.addWidget(button)
         self.show_line = QLabel()
@@ -176,7 +181,8 @@ class LogbookPage(QWidget):
             self.panel.rounds.begin()  # without a song there is nothing else
         elif day is None or not day.plan.kept:
             self._workspace.errorRaised.emit(
-                self.missing or f"Every line is skipped: put one back with {key('skip')}."
+                self.missing
+                or _("Every line is skipped: put one back with {key_skip}.", key_skip=key("skip"))
             )
         elif day.is_over:
             self._wanted = True
@@ -206,7 +212,7 @@ class LogbookPage(QWidget):
         """Ask for a name and write every pass, or every call of the rounds shown, as CSV."""
         rounds = self.kinds[3].isChecked()
         name, write = ("rounds.csv", save_calls) if rounds else ("practice.csv", save_table)
-        self._export(name, "CSV table (*.csv)", lambda p: write(self._workspace, p))
+        self._export(name, _("CSV table (*.csv)"), lambda p: write(self._workspace, p))
 
     @Slot()
     def export_picture(self) -> None:
@@ -217,7 +223,7 @@ class LogbookPage(QWidget):
             if overview is not None:
                 save_picture(overview, path)
 
-        self._export("practice.png", "Picture (*.png)", write)
+        self._export("practice.png", _("Picture (*.png)"), write)
 
     def _export(self, name: str, kind: str, write: Callable[[Path], None]) -> None:
         if self.overview is None:
@@ -235,7 +241,7 @@ class LogbookPage(QWidget):
         if not alone and (said := missing(self._workspace)):
             return said
         if self._workspace.logbook is None:
-            return "The logbook of this routine cannot be read; nothing is lost, see below."
+            return _("The logbook of this routine cannot be read; nothing is lost, see below.")
         return ""
 
     def focusInEvent(self, event: QFocusEvent) -> None:
@@ -344,7 +350,10 @@ class LogbookPage(QWidget):
 
     def _say_show(self, overview: LogbookData, *, rounds: bool) -> None:
         if overview.is_empty and not rounds:
-            words = f"Nothing is logged yet: press {key('start_plan')} to start today's plan."
+            words = _(
+                "Nothing is logged yet: press {key_start_plan} to start today's plan.",
+                key_start_plan=key("start_plan"),
+            )
         else:
             words = round_words(overview) if rounds else show_words(overview.show)
         films = "" if rounds else film_words(overview)

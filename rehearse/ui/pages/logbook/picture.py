@@ -16,6 +16,7 @@ from rehearse.ui.pages.logbook.heat_ribbon import paint_ribbon
 from rehearse.ui.pages.logbook.logbook_data import LogbookData, show_words
 from rehearse.ui.pages.logbook.standings import HEADINGS, cells
 from rehearse.ui.pages.logbook.weeks import paint_weeks
+from rehearse.words import _, day_text
 
 WIDTH, HEIGHT = 1920, 1080
 _EDGE = 6 * theme.STEP
@@ -37,15 +38,15 @@ def picture_of(overview: LogbookData) -> QImage:
         painter.drawText(QRectF(_EDGE, _EDGE - 16, wide, 56), 0, overview.title)
         painter.setFont(face(theme.SMALL))
         painter.setPen(QColor(theme.DIM))
-        words = f"{overview.today:%d %B %Y}  ·  {show_words(overview.show)}"
+        words = f"{day_text(overview.today)}  ·  {show_words(overview.show)}"
         painter.drawText(QRectF(_EDGE, _EDGE + 40, wide, 28), 0, words)
         paint_ribbon(painter, QRectF(_EDGE, 144, wide, 300), overview)
         sections = (overview.summary.whole, *overview.summary.sections)
         left = QRectF(_EDGE, _TABLES, half, HEIGHT - _TABLES - _EDGE)
         right = QRectF(WIDTH - _EDGE - half, _TABLES, half, left.height())
-        _table(painter, left, "Weakest transitions", weakest(overview), overview)
-        below = _table(painter, right, "Sections", sections, overview)
-        _head(painter, QRectF(right.left(), below + _ROW, half, _ROW), "Minutes a day")
+        _table(painter, left, _("Weakest transitions"), weakest(overview), overview)
+        below = _table(painter, right, _("Sections"), sections, overview)
+        _head(painter, QRectF(right.left(), below + _ROW, half, _ROW), _("Minutes a day"))
         paint_weeks(painter, QRectF(right.left(), below + 2.3 * _ROW, half, 200), overview)
     return image
 
@@ -90,5 +91,5 @@ def save_picture(overview: LogbookData, path: Path) -> None:
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     # The stubs want bytes here, which the call itself refuses.
     if not picture_of(overview).save(buffer, "PNG"):  # type: ignore[call-overload]
-        raise UserError("the picture cannot be made", where=path, do="choose another name")
+        raise UserError(_("the picture cannot be made"), where=path, do=_("choose another name"))
     save_atomic(path, bytes(buffer.data().data()))

@@ -12,6 +12,7 @@ from rehearse.ui import theme
 from rehearse.ui.actions import key
 from rehearse.ui.fonts import face
 from rehearse.ui.widgets import Index, LineModel
+from rehearse.words import _, ngettext, shown
 
 _LINE = 22
 _PAD = theme.STEP
@@ -19,31 +20,36 @@ _LEFT, _RIGHT = 2 * theme.STEP, 13 * theme.STEP
 
 
 #: What stands beside a line that has nothing left to give.
-DONE = "✓ done"
+DONE = _("✓ done")
 
 
 def passes_words(line: PlanLine) -> str:
     """How often, in words: a drill until clean has no fixed number."""
     if line.group == "new":
-        return "until clean"
-    return f"{line.passes} pass{'' if line.passes == 1 else 'es'}"
+        return _("until clean")
+    return ngettext("{passes} pass", "{passes} passes", line.passes, passes=line.passes)
 
 
 def state_words(line: PlanLine, day: DayPlan | None) -> str:
     """What became of a line, or how often it is to come."""
     if line.struck:
-        return "skipped"
+        return _("skipped")
     done = day.passes_of(line) if day else 0
     if day and done and day.is_done(line):
         return DONE
     if done and line.group != "new":
-        return f"{done} of {passes_words(line)}"
+        return _("{done} of {passes_words}", done=done, passes_words=passes_words(line))
     return passes_words(line)
 
 
 def reason_words(line: PlanLine, *, sources: bool) -> str:
     """The reason, with what it rests on where that is asked for."""
-    return f"{line.reason} ({line.source})" if sources else line.reason
+    return f"{line.reason} ({source_text(line.source)})" if sources else line.reason
+
+
+def source_text(source: str) -> str:
+    """What a reason rests on, as people read it."""
+    return "; ".join(map(shown, source.split("; ")))
 
 
 class PlanModel(LineModel):
@@ -68,12 +74,17 @@ class PlanModel(LineModel):
         """Title for the eye, everything for a screen reader."""
         line = self.lines[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
-            return line.title[:1].upper() + line.title[1:]
+            title = shown(line.title)
+            return title[:1].upper() + title[1:]
         if role == Qt.ItemDataRole.AccessibleTextRole:
             why = reason_words(line, sources=True)
-            return f"{line.title}, {self.states[index.row()]}. {why}"
+            return f"{shown(line.title)}, {self.states[index.row()]}. {why}"
         if role == Qt.ItemDataRole.ToolTipRole:
-            return f"Rests on: {line.source} ({key('sources')} shows it in every line)"
+            return _(
+                "Rests on: {source} ({key_sources} shows it in every line)",
+                source=source_text(line.source),
+                key_sources=key("sources"),
+            )
         return None
 
 
@@ -166,7 +177,7 @@ class PlanList(QListView):
         self.setItemDelegate(PlanDelegate(self))
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setAccessibleName("Today's plan")
+        self.setAccessibleName(_("Today's plan"))
         # The bright mark on the chosen line shows the focus; a frame around the list would shout.
         self.setStyleSheet("QListView:focus { border-color: transparent; }")
 

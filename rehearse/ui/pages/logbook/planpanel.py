@@ -17,6 +17,7 @@ from rehearse.ui.pages.logbook.planlist import PlanList
 from rehearse.ui.pages.logbook.roundsbox import RoundsBox
 from rehearse.ui.widgets import NumberField
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 LEAST, MOST, STEP = 5, 120, 5
 _MINUTES = "plan_minutes"
@@ -48,10 +49,10 @@ class PlanPanel(QWidget):
         self._label()
 
     def _lay_out(self) -> None:
-        title = QLabel("Today's plan")
+        title = QLabel(_("Today's plan"))
         title.setProperty("role", "body")
-        self.minutes = NumberField(minimum=LEAST, maximum=MOST, singleStep=STEP, suffix=" min")
-        self.minutes.setAccessibleName("Minutes for today, keys minus and plus")
+        self.minutes = NumberField(minimum=LEAST, maximum=MOST, singleStep=STEP, suffix=_(" min"))
+        self.minutes.setAccessibleName(_("Minutes for today, keys minus and plus"))
         self.minutes.setValue(self._workspace.settings.get(_MINUTES, 30))
         self.minutes.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.minutes.setFocusPolicy(Qt.FocusPolicy.ClickFocus | Qt.FocusPolicy.TabFocus)
@@ -66,9 +67,9 @@ class PlanPanel(QWidget):
         self.list = PlanList()
         self.strike = QPushButton()
         self.up, self.down = QPushButton(), QPushButton()
-        self.up.setAccessibleName("Move the line up, keys Shift and Up")
-        self.down.setAccessibleName("Move the line down, keys Shift and Down")
-        self.start = QPushButton("Start the plan   Space")
+        self.up.setAccessibleName(_("Move the line up, keys Shift and Up"))
+        self.down.setAccessibleName(_("Move the line down, keys Shift and Down"))
+        self.start = QPushButton(_("Start the plan   Space"))
         self.start.setProperty("role", "main")
         self.caution = QLabel(wordWrap=True)
         self.caution.setProperty("role", "dim")
@@ -115,11 +116,11 @@ class PlanPanel(QWidget):
         self.list.scheduleDelayedItemsLayout()
         self._say_length()
         self.start.setEnabled(bool(day and day.plan.kept))
-        words = "Start the plan"
+        words = _("Start the plan")
         if day and day.is_begun:
-            words = "Another plan" if day.is_over else "Resume the plan"
-        self.start.setText(f"{words.split()[0] if self._tight else words}   Space")
-        self.start.setAccessibleName(f"{words} of today, key Space")
+            words = _("Another plan") if day.is_over else _("Resume the plan")
+        self.start.setText(_("{split}   Space", split=words.split()[0] if self._tight else words))
+        self.start.setAccessibleName(_("{words} of today, key Space", words=words))
         self._label()
         self._say_caution()
 
@@ -179,11 +180,19 @@ class PlanPanel(QWidget):
     @Slot()
     def _label(self) -> None:
         line = self.list.chosen
-        words = "Put back" if line is not None and line.struck else "Skip"
-        self.up.setText(key("line_up") if self._tight else f"Up   {key('line_up')}")
-        self.down.setText(key("line_down") if self._tight else f"Down   {key('line_down')}")
+        words = _("Put back") if line is not None and line.struck else _("Skip")
+        self.up.setText(
+            key("line_up") if self._tight else _("Up   {key_line_up}", key_line_up=key("line_up"))
+        )
+        self.down.setText(
+            key("line_down")
+            if self._tight
+            else _("Down   {key_line_down}", key_line_down=key("line_down"))
+        )
         self.strike.setText(f"{words}   {key('skip')}")
-        self.strike.setAccessibleName(f"{words} this line of the plan, key {key('skip')}")
+        self.strike.setAccessibleName(
+            _("{words} this line of the plan, key {key_skip}", words=words, key_skip=key("skip"))
+        )
         for button in (self.strike, self.up, self.down):
             button.setEnabled(line is not None)
 
@@ -210,7 +219,7 @@ class PlanPanel(QWidget):
 def _takes(day: DayPlan, rounds: float) -> str:
     """How long rounds and plan take, or what is left of them, before the minutes given."""
     if day.is_over:
-        return f"done in {practised(day.done) / 60:.0f} of"
+        return _("done in {practised:.0f} of", practised=practised(day.done) / 60)
     if day.is_begun:
-        return f"about {(day.seconds_left + rounds) / 60:.0f} left of"
-    return f"about {(day.plan.seconds + rounds) / 60:.0f} of"
+        return _("about {seconds_left:.0f} left of", seconds_left=(day.seconds_left + rounds) / 60)
+    return _("about {seconds:.0f} of", seconds=(day.plan.seconds + rounds) / 60)

@@ -9,6 +9,7 @@ from rehearse.practice.stamina import RoundLine
 from rehearse.routine.rounds import RoundWish
 from rehearse.ui import theme
 from rehearse.ui.actions import ROUNDS
+from rehearse.words import _
 
 
 class RoundsBox(QWidget):
@@ -26,8 +27,8 @@ class RoundsBox(QWidget):
         self._sources = self._low = False
         self.title, self.reason = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.reason.setProperty("role", "dim")
-        self.start = QPushButton(f"Call it   {ROUNDS.key}")
-        self.start.setAccessibleName(f"Call the round of today's plan, key {ROUNDS.key}")
+        self.start = QPushButton(_("Call it   {key}", key=ROUNDS.key))
+        self.start.setAccessibleName(_("Call the round of today's plan, key {key}", key=ROUNDS.key))
         self.start.clicked.connect(self.begin)
         row = QHBoxLayout()
         row.setSpacing(theme.STEP)
@@ -52,10 +53,12 @@ class RoundsBox(QWidget):
         self.setVisible(bool(lines))
         self.start.setVisible(coming is not None)
         if coming is None:
-            self.title.setText("Rounds: done for today")
+            self.title.setText(_("Rounds: done for today"))
             self.reason.setText("")
         else:
-            self.title.setText(f"{coming.title}, {coming.seconds / 60:.0f} min")
+            self.title.setText(
+                _("{title}, {seconds:.0f} min", title=coming.title, seconds=coming.seconds / 60)
+            )
             source = f" ({coming.source})" if self._sources else ""
             self.reason.setText(coming.reason + source)
         self.title.setToolTip(self.reason.text())

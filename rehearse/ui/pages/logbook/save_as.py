@@ -13,6 +13,7 @@ from rehearse.practice.export import calls_to_csv, to_csv
 from rehearse.practice.logbook import Logbook
 from rehearse.ui import file_dialog
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 def save_table(workspace: Workspace, path: Path) -> None:
@@ -40,7 +41,7 @@ def ask_and_save(
 ) -> None:
     """Ask for a place, proposing `name` beside the routine's folder, and write there."""
     start = str((workspace.folder or Path()).parent / name)
-    chosen = file_dialog.save_file(parent, "Save the logbook", start, kind)
+    chosen = file_dialog.save_file(parent, _("Save the logbook"), start, kind)
     if not chosen:
         return
     path = Path(chosen)

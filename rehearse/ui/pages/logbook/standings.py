@@ -13,10 +13,16 @@ from rehearse.practice.summary import Standing
 from rehearse.ui import theme
 from rehearse.ui.pages.logbook.logbook_data import ago_words, seconds_words
 from rehearse.ui.widgets import Index
+from rehearse.words import _, shown
 
-ROUND_HEADINGS = ("", "Tension", "Last", "Calls", "Lost at", "Longest clean")
-HEADINGS = ("", "Passes", "Last", "Best clean", "Clean at 100 %", "Trend")
-_TREND = {"rising": "↗ rising", "falling": "↘ falling", "steady": "→ steady", "too few": "–"}
+ROUND_HEADINGS = ("", _("Tension"), _("Last"), _("Calls"), _("Lost at"), _("Longest clean"))
+HEADINGS = ("", _("Passes"), _("Last"), _("Best clean"), _("Clean at 100 %"), _("Trend"))
+_TREND = {
+    "rising": _("↗ rising"),
+    "falling": _("↘ falling"),
+    "steady": _("→ steady"),
+    "too few": "–",
+}
 #: Pixels a row is high: lower than elsewhere, so that a routine's sections show without scrolling.
 _ROW = 28
 #: Best tempo and trend are left out where the table is narrower than this.
@@ -29,9 +35,10 @@ def cells(standing: Standing, today: date) -> tuple[str, ...]:
     """One row of words under `HEADINGS`."""
     days = None if standing.last is None else max(0, (today - standing.last.date()).days)
     share = standing.clean_share
-    name = standing.name[:1].upper() + standing.name[1:]
+    name = shown(standing.name)
+    name = name[:1].upper() + name[1:]
     return (
-        f"{name}  (taken out)" if standing.gone else name,
+        _("{name}  (taken out)", name=name) if standing.gone else name,
         str(standing.passes or "–"),
         ago_words(days),
         "–" if standing.best_clean is None else f"{round(standing.best_clean * 100)} %",
@@ -128,7 +135,7 @@ class StandingTable(QTableView):
         header.setHighlightSections(False)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
-        self.setAccessibleName("How sections, transitions and poses stand")
+        self.setAccessibleName(_("How sections, transitions and poses stand"))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """What matters least makes way for the names."""

@@ -13,8 +13,9 @@ from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.logbook.heat_ribbon import blend
 from rehearse.ui.pages.logbook.logbook_data import LogbookData, seconds_words
+from rehearse.words import _, month, weekday
 
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_DAYS = (_("Mon"), _("Tue"), _("Wed"), _("Thu"), _("Fri"), _("Sat"), _("Sun"))
 #: Minutes from which a day is drawn as full as it gets.
 _FULL = 75.0
 _CELL_W, _CELL_H, _LEFT, _TOP = 44.0, 24.0, 40.0, 24.0
@@ -41,8 +42,8 @@ def paint_weeks(painter: QPainter, area: QRectF, overview: LogbookData) -> None:
     for monday, left in _columns(area, overview):
         if monday.day <= 7:
             painter.setPen(QColor(theme.DIM))
-            month = QRectF(left, area.top(), 2 * theme.px(_CELL_W), theme.px(_TOP))
-            painter.drawText(month, Qt.AlignmentFlag.AlignLeft, f"{monday:%b}")
+            place = QRectF(left, area.top(), 2 * theme.px(_CELL_W), theme.px(_TOP))
+            painter.drawText(place, Qt.AlignmentFlag.AlignLeft, month(monday.month)[:3])
         for row in range(7):
             day = monday + timedelta(days=row)
             place = QRectF(
@@ -84,7 +85,7 @@ def _cell(
     if day == overview.show_date:
         painter.fillRect(place, QColor(theme.INK))
         painter.setPen(QColor(theme.GROUND))
-        painter.drawText(place, Qt.AlignmentFlag.AlignCenter, "show")
+        painter.drawText(place, Qt.AlignmentFlag.AlignCenter, _("show"))
     elif day == overview.today:
         painter.setPen(QPen(QColor(theme.INK), 2))
         painter.drawRect(place.adjusted(1, 1, -1, -1))
@@ -97,7 +98,7 @@ class WeeksView(QWidget):
         super().__init__()
         self._overview: LogbookData | None = None
         self.setMouseTracking(True)
-        self.setAccessibleName("Calendar of practice, minutes a day")
+        self.setAccessibleName(_("Calendar of practice, minutes a day"))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
 
     def sizeHint(self) -> QSize:
@@ -109,7 +110,13 @@ class WeeksView(QWidget):
         self._overview = overview
         week = [d for d in overview.days if (overview.today - d.day).days < 7]
         minutes = round(sum(d.minutes for d in week))
-        self.setAccessibleDescription(f"{len(week)} days, {minutes} minutes in the last 7 days")
+        self.setAccessibleDescription(
+            _(
+                "{number} days, {minutes} minutes in the last 7 days",
+                number=len(week),
+                minutes=minutes,
+            )
+        )
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -135,12 +142,22 @@ class WeeksView(QWidget):
         if day is None or self._overview is None:
             return
         done = next((d for d in self._overview.days if d.day == day), None)
-        words = f"{day:%A %d %B}: "
+        words = _(
+            "{weekday} {day:02d} {month}: ",
+            weekday=weekday(day.weekday()),
+            day=day.day,
+            month=month(day.month),
+        )
         if done is None:
-            words += "the show" if day == self._overview.show_date else "no practice"
+            words += _("the show") if day == self._overview.show_date else _("no practice")
         else:
-            words += f"{round(done.minutes)} minutes, {done.passes} passes, {done.runs} runs"
+            words += _(
+                "{minutes} minutes, {passes} passes, {runs} runs",
+                minutes=round(done.minutes),
+                passes=done.passes,
+                runs=done.runs,
+            )
             if tension := self._overview.stamina.tension(day):
-                words += f", {seconds_words(tension)} under tension"
-            words += ", stopped because of dizziness, cramp or pain" if done.unwell else ""
+                words += _(", {seconds_words} under tension", seconds_words=seconds_words(tension))
+            words += _(", stopped because of dizziness, cramp or pain") if done.unwell else ""
         QToolTip.showText(event.globalPosition().toPoint(), words, self)

@@ -9,6 +9,7 @@ from rehearse.music.beatmap import GRADES, LIGHT, MEDIUM, STRONG
 from rehearse.ui import theme
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Least strength shown at each place of the slider.
 LEAST = (STRONG, MEDIUM, LIGHT)
@@ -34,7 +35,7 @@ class AccentView(QWidget):
         self.slider.setRange(0, len(GRADES) - 1)
         self.slider.setPageStep(1)
         self.slider.setMinimumWidth(4 * theme.STEP)
-        self.slider.setAccessibleName("Accents shown: strong, medium, light")
+        self.slider.setAccessibleName(_("Accents shown: strong, medium, light"))
         self.slider.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
@@ -51,9 +52,17 @@ class AccentView(QWidget):
         times = [a.time for a in beatmap.accents if a.strength >= self._least] if beatmap else []
         ahead = [t for t in times if way * (t - cursor) > _SAME]
         if not ahead:
-            where = "after" if way > 0 else "before"
-            more = "" if self.slider.value() == self.slider.maximum() else ", or show more of them"
-            self._workspace.notice.say(f"No accent is {where} the cursor – go the other way{more}.")
+            where = _("after") if way > 0 else _("before")
+            more = (
+                "" if self.slider.value() == self.slider.maximum() else _(", or show more of them")
+            )
+            self._workspace.notice.say(
+                _(
+                    "No accent is {where} the cursor – go the other way{more}.",
+                    where=where,
+                    more=more,
+                )
+            )
             return
         self._view.set_cursor(min(ahead) if way > 0 else max(ahead))
 
@@ -68,5 +77,5 @@ class AccentView(QWidget):
 
     def _show(self) -> None:
         shown = GRADES[: self.slider.value() + 1]
-        self.words.setText("Accents: " + ", ".join(shown))
+        self.words.setText(_("Accents: ") + ", ".join(shown))
         self._view.set_least(self._least)

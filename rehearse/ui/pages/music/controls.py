@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from rehearse.ui import theme
 from rehearse.ui.actions import Action
 from rehearse.ui.bindings import Bindings
+from rehearse.words import _
 
 Act = Callable[[], None]
 
@@ -54,7 +55,9 @@ class Controls:
                 entry.setToolTip(line.sentence)
                 entry.triggered.connect(self._bindings.actions[line.name].trigger)
         self._bindings.dress(button, action.name, words)
-        button.setAccessibleName(f"{action.tip}, key {self._bindings.label(action.name)}")
+        button.setAccessibleName(
+            _("{tip}, key {label}", tip=action.tip, label=self._bindings.label(action.name))
+        )
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         button.setMenu(menu)
         self._bindings.connect_slots({action.name: button.showMenu})

@@ -17,13 +17,17 @@ from rehearse.ui import actions
 from rehearse.ui.wave.map_marks import DOUBT
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Seconds of one nudge, and by how much a pose may go along with a beat that is nudged.
 NUDGE, FOLLOW = 0.005, 0.06
 
-NO_DOUBT = (
-    "No place is unsure – where you hear a wrong beat, move there and press "
-    f"{actions.key('one')}, {actions.key('pin_beat')} or {actions.key('tap')}."
+NO_DOUBT = _(
+    "No place is unsure – where you hear a wrong beat, move there and press"
+    " {key_one}, {key_pin_beat} or {key_tap}.",
+    key_one=actions.key("one"),
+    key_pin_beat=actions.key("pin_beat"),
+    key_tap=actions.key("tap"),
 )
 
 #: How far a hand misses what it means: pixels, but at least and at most these seconds.
@@ -65,41 +69,45 @@ class Corrections:
         """Why the map cannot be corrected now, in a sentence; empty when it can."""
         beatmap, track = self._workspace.beatmap, self._workspace.track
         if beatmap is None:
-            return "There is no beat map yet – press Space to map the song."
+            return _("There is no beat map yet – press Space to map the song.")
         if track is None:
-            return "The song is being read – wait a moment and press again."
+            return _("The song is being read – wait a moment and press again.")
         if beatmap.track_hash != track.content_hash:
-            return "The beat map belongs to another song – press Space to map this one."
+            return _("The beat map belongs to another song – press Space to map this one.")
         return ""
 
     def twice(self) -> None:
         """Twice as many counts."""
-        self.apply("twice the counts", correct.double_tempo, self._view.selection)
+        self.apply(_("twice the counts"), correct.double_tempo, self._view.selection)
 
     def half(self) -> None:
         """Half as many counts."""
-        self.apply("half the counts", correct.halve_tempo, self._view.selection)
+        self.apply(_("half the counts"), correct.halve_tempo, self._view.selection)
 
     def shift(self, counts: float) -> None:
         """Move the grid along itself."""
-        self.apply("move the counts", correct.shift_beats, counts, self._view.selection)
+        self.apply(_("move the counts"), correct.shift_beats, counts, self._view.selection)
 
     def nudge(self, seconds: float) -> None:
         """Move the counts in time; poses go along."""
         where = self._view.selection
-        self.apply("nudge the counts", correct.nudge, seconds, where, follow=FOLLOW, merge="nudge")
+        self.apply(
+            _("nudge the counts"), correct.nudge, seconds, where, follow=FOLLOW, merge="nudge"
+        )
 
     def one(self) -> None:
         """The 1 is at the cursor."""
-        self.apply("set the 1", correct.set_one, self._view.cursor_time)
+        self.apply(_("set the 1"), correct.set_one, self._view.cursor_time)
 
     def bar(self, beats: int) -> None:
         """Counts in a bar."""
-        self.apply(f"{beats} counts in a bar", correct.set_bar, beats, self._view.selection)
+        self.apply(
+            _("{beats} counts in a bar", beats=beats), correct.set_bar, beats, self._view.selection
+        )
 
     def eight(self) -> None:
         """A new eight at the cursor, or no longer."""
-        self.apply("new eight", correct.toggle_restart, self._view.cursor_time)
+        self.apply(_("new eight"), correct.toggle_restart, self._view.cursor_time)
 
     def exact_cursor(self) -> float:
         """The beat under the cursor, or the onset that a hand meant by putting it there."""
@@ -115,23 +123,23 @@ class Corrections:
 
     def accent(self) -> None:
         """An accent at the cursor."""
-        self.apply("add an accent", correct.add_accent, self.exact_cursor())
+        self.apply(_("add an accent"), correct.add_accent, self.exact_cursor())
 
     def strike(self) -> None:
         """No accent at the cursor."""
-        self.apply("delete an accent", correct.strike_accent, self._view.cursor_time)
+        self.apply(_("delete an accent"), correct.strike_accent, self._view.cursor_time)
 
     def free(self) -> None:
         """The selected stretch is free time; or, without one, the free time here is counted."""
         selected = self._view.selection
         if selected is not None:
-            self.apply("mark free time", correct.mark_free, selected)
+            self.apply(_("mark free time"), correct.mark_free, selected)
         else:
-            self.apply("count free time", correct.lift_free, self._view.cursor_time)
+            self.apply(_("count free time"), correct.lift_free, self._view.cursor_time)
 
     def tapped(self, taps: list[float], onsets: list[float]) -> None:
         """Beats as tapped along."""
-        self.apply("tap along", correct.tap_along, taps, onsets, follow=FOLLOW)
+        self.apply(_("tap along"), correct.tap_along, taps, onsets, follow=FOLLOW)
 
     def found(self, words: str, function: Callable[..., BeatMap], *args: Any) -> None:
         """Beats that were found again; `function` takes them into the map."""
@@ -165,11 +173,16 @@ def doubts(beatmap: BeatMap) -> list[Stretch]:
 def summary(beatmap: BeatMap) -> str:
     """The map in a line: tempo, bar, eights, doubt."""
     if len(beatmap.beats) < 2:
-        return "no beats"
+        return _("no beats")
     steps = np.diff(beatmap.times)
     tempo = round(60.0 / float(np.median(steps)))
     bar = max(beatmap.places)
     eights = beatmap.counts[-1].eight
-    words = f"{tempo} counts a minute · {bar} in a bar · {eights} eights"
+    words = _(
+        "{tempo} counts a minute · {bar} in a bar · {eights} eights",
+        tempo=tempo,
+        bar=bar,
+        eights=eights,
+    )
     number = len(doubts(beatmap))
-    return f"{words} · {number} unsure" if number else words
+    return _("{words} · {number} unsure", words=words, number=number) if number else words

@@ -12,6 +12,7 @@ from rehearse.ui import theme
 from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
 from rehearse.ui.wave.scale import Scale
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.music.mapping import Mapping
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from rehearse.ui.pages.music.tapping import Tapping
     from rehearse.ui.workspace import Workspace
 
-_ON_STAGE = "on stage"
+_ON_STAGE = _("on stage")
 #: Height of the stage band; pixels within which one of its ends is caught.
 BAND, CATCH = 5 * theme.STEP, 12.0
 
@@ -70,7 +71,7 @@ class JoinLayer:
             return
         wave, high = scale.wave, theme.px(22)
         painter.setFont(face(theme.SMALL))
-        width = painter.fontMetrics().horizontalAdvance("join") + 12
+        width = painter.fontMetrics().horizontalAdvance(_("join")) + 12
         for time in routine.cut.joins:
             if scale.shows(time, time):
                 x = scale.x(time)
@@ -79,7 +80,7 @@ class JoinLayer:
                 box = QRectF(x + 4, wave.bottom() - high - 2, width, high)
                 painter.fillRect(box, tint(theme.GROUND, 0.85))
                 painter.setPen(QColor(theme.INK))
-                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "join")
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, _("join"))
 
     def press(self, point: QPointF, scale: Scale) -> bool:
         """Joins are not dragged here."""

@@ -14,12 +14,13 @@ from rehearse.routine.remap import carry_over, remap
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Seconds on either side of a pin that are listened to again, and around a stretch, to settle in.
 #: All of most songs: where a tempo change was missed, the map is wrong to the end.
 AROUND, MARGIN = 150.0, 4.0
 #: The job that maps the whole song, in words.
-MAPPING = "Mapping the song"
+MAPPING = _("Mapping the song")
 
 
 class Mapping:
@@ -38,7 +39,7 @@ class Mapping:
     def map_song(self) -> None:
         """Map the whole song."""
         if self._workspace.track is None:
-            self._workspace.wish.ask("It is mapped", self.map_song)
+            self._workspace.wish.ask(_("It is mapped"), self.map_song)
         elif not any(job.words == MAPPING for job in self._workspace.jobs):
             self._workspace.run_job(MAPPING, analyse, self._workspace.track, done=self._mapped)
 
@@ -51,7 +52,7 @@ class Mapping:
             else:
                 routine = carry_over(routine, old, beatmap)
         self.pins.clear()
-        self._workspace.edit("map the song", routine=routine, beatmap=beatmap)
+        self._workspace.edit(_("map the song"), routine=routine, beatmap=beatmap)
 
     def pin(self) -> None:
         """Pin a beat at the cursor, or pull the pin there; find the beats around it again."""
@@ -68,9 +69,11 @@ class Mapping:
         self._view.refresh()
         within = self._inside(Stretch(time - AROUND, time + AROUND))
         self._listen(
-            "Finding beats around the pin",
+            _("Finding beats around the pin"),
             within,
-            lambda rows: self._corrections.found("pin a beat", splice_around, rows, time, within),
+            lambda rows: self._corrections.found(
+                _("pin a beat"), splice_around, rows, time, within
+            ),
         )
 
     def again(self) -> None:
@@ -80,9 +83,9 @@ class Mapping:
             self.map_song()
             return
         self._listen(
-            "Finding beats again",
+            _("Finding beats again"),
             selected,
-            lambda rows: self._corrections.found("find beats again", splice, rows, selected),
+            lambda rows: self._corrections.found(_("find beats again"), splice, rows, selected),
         )
 
     def tapped(self, taps: Sequence[float]) -> None:
@@ -93,7 +96,7 @@ class Mapping:
         stretch = self._inside(Stretch(min(taps) - 1.0, max(taps) + 1.0))
         samples, rate, offset = self._cut(stretch)
         self._workspace.run_job(
-            "Comparing taps with the music",
+            _("Comparing taps with the music"),
             onsets_again,
             samples,
             rate,

@@ -33,6 +33,7 @@ from rehearse.ui.wave.overview import Overview
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.widgets import LastStep
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Seconds before a beat from which its count is shown.
 _EARLY = 0.012
@@ -156,7 +157,7 @@ class MusicPage(QWidget):
         self.done = LastStep()
         self.words = QLabel()
         self.words.setProperty("role", "dim")
-        self.words.setAccessibleName("The map in words")
+        self.words.setAccessibleName(_("The map in words"))
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
         for widget in (self.main, self.clicks, self.count, self.place):
@@ -174,20 +175,22 @@ class MusicPage(QWidget):
         self.accents = AccentView(self._workspace, self.view, *steps)
         more = make.menu(
             actions.MORE,
-            "More",
-            (*actions.COUNTS, *(a for _, *pair in actions.SHIFTS for a in pair)),
+            _("More"),
+            (*actions.COUNTS, *(a for _unused, *pair in actions.SHIFTS for a in pair)),
             (actions.BAR,),
             actions.MARKS,
             (actions.SONG, *actions.LISTS),
         )
-        bars = [(f"&{n} counts in a bar", partial(self.corrections.bar, n)) for n in range(2, 8)]
+        bars = [
+            (_("&{n} counts in a bar", n=n), partial(self.corrections.bar, n)) for n in range(2, 8)
+        ]
         make.choices(actions.BAR, bars, more)
         common = make.grid(actions.COMMON, len(actions.COMMON))
         common.addWidget(more, 0, len(actions.COMMON))
         groups = (
             group(self.scope, common),
             group(self.accents.words, self.accents),
-            group(QLabel("Song"), make.grid((actions.CUT_SONG,), 1)),
+            group(QLabel(_("Song")), make.grid((actions.CUT_SONG,), 1)),
             group(self.stage.length, make.grid(actions.STAGE, 3), self.stage),
         )
         return FooterRow(*groups)
@@ -223,12 +226,19 @@ class MusicPage(QWidget):
         self._show_place(self.song_playback.now())
         selected = self.view.selection
         if selected is None:
-            self.scope.setText("Counts of the whole song")
+            self.scope.setText(_("Counts of the whole song"))
         else:
             a, b = (
                 self.view.place_in_words(t).split("   ")[0] for t in (selected.start, selected.end)
             )
-            self.scope.setText(f"Counts from {a} to {b}, {selected.end - selected.start:.1f} s")
+            self.scope.setText(
+                _(
+                    "Counts from {a} to {b}, {end:.1f} s",
+                    a=a,
+                    b=b,
+                    end=selected.end - selected.start,
+                )
+            )
 
     @Slot(float)
     def _show_place(self, time: float) -> None:
@@ -237,12 +247,12 @@ class MusicPage(QWidget):
         count = ""
         if beatmap is not None and self.view.duration:
             index = beatmap.beat_at(time + _EARLY)
-            count = str(beatmap.counts[index]) if index is not None else "free"
+            count = str(beatmap.counts[index]) if index is not None else _("free")
         self.count.setText(count)
         self.count.setVisible(not sentence)
         self.words.setVisible(not sentence)  # on a narrow screen the sentence needs the room
         self.place.setText(sentence or self.view.place_in_words(time).split("   ")[-1])
-        what = "Heard now" if self.song_playback.on else "Place of the cursor"
+        what = _("Heard now") if self.song_playback.on else _("Place of the cursor")
         self.place.setAccessibleName(f"{what}: {self.count.text()} {self.place.text()}")
 
     # -- what is done ---------------------------------------------------------------------
@@ -264,7 +274,7 @@ class MusicPage(QWidget):
         """Cut the song, once it is there and its map is its own."""
         workspace = self._workspace
         if workspace.track is None:
-            workspace.wish.ask("It can be cut", self._cut)
+            workspace.wish.ask(_("It can be cut"), self._cut)
         elif self.corrections.hindrance:
             workspace.notice.say(self.corrections.hindrance)
         else:

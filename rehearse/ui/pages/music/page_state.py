@@ -9,14 +9,17 @@ from rehearse.ui.pages.music.song_playback import SongPlayback
 from rehearse.ui.pages.music.tapping import Tapping
 from rehearse.ui.wish import READING
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: What Space does, apart from playing and stopping.
-CHOOSE, READ, MAP = "Choose a song", "Read the song", "Map the song"
-_TAPPING = (
-    f"Tap {actions.key('tap')} on every beat, the first tap on a 1. "
-    "Enter uses the taps, Esc drops them."
+CHOOSE, READ, MAP = _("Choose a song"), _("Read the song"), _("Map the song")
+_TAPPING = _(
+    "Tap {key_tap} on every beat, the first tap on a 1. Enter uses the taps, Esc drops them.",
+    key_tap=actions.key("tap"),
 )
-_FOUR = f"Tap {actions.key('four')} on four counts, the first on a 1. Esc drops them."
+_FOUR = _(
+    "Tap {key_four} on four counts, the first on a 1. Esc drops them.", key_four=actions.key("four")
+)
 
 
 class MusicPageState:
@@ -44,7 +47,7 @@ class MusicPageState:
             return READ
         if not self._mapping.fits:
             return MAP
-        return "Stop" if self._song_playback.on else "Play"
+        return _("Stop") if self._song_playback.on else _("Play")
 
     @property
     def sentence(self) -> str:
@@ -55,18 +58,20 @@ class MusicPageState:
         if self._four.waiting:
             return _FOUR
         if not self._has_song:
-            nothing = "No song yet. Press Space to choose one, or drop it here."
+            nothing = _("No song yet. Press Space to choose one, or drop it here.")
             return reading if READING in self._busy else nothing
         if self._unread:
             key = actions.key("song")
-            return f"Couldn't read the song. Space tries again, {key} chooses another one."
+            return _(
+                "Couldn't read the song. Space tries again, {key} chooses another one.", key=key
+            )
         if workspace.track is None:
             return reading
         if workspace.beatmap is None:
-            nothing = "No beat map yet. Press Space to map the song."
+            nothing = _("No beat map yet. Press Space to map the song.")
             return f"{MAPPING} …" if MAPPING in self._busy else nothing
         if not self._mapping.fits:
-            return "The beat map belongs to another song. Press Space to map this one."
+            return _("The beat map belongs to another song. Press Space to map this one.")
         return self._readings.sentence
 
     @property

@@ -13,15 +13,20 @@ from rehearse.ui.pages.music.corrections import Corrections
 from rehearse.ui.pages.music.song_playback import SongPlayback
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Mean certainty of a map under which the song is asked about.
 DOUBTFUL = 0.6
 #: The jobs, in words.
-COMPARING, TAKING = "Comparing readings", "Finding what was tapped"
+COMPARING, TAKING = _("Comparing readings"), _("Finding what was tapped")
 #: Seconds by which beats of the same reading may differ, and by which a pose may go along with one.
 _SAME, _CLOSE = 0.002, 0.03
 
-ASKED = f"Unsure: tap four counts, {actions.key('four')} – or {actions.key('reading')}"
+ASKED = _(
+    "Unsure: tap four counts, {key_four} – or {key_reading}",
+    key_four=actions.key("four"),
+    key_reading=actions.key("reading"),
+)
 
 
 class ReadingsController(QObject):
@@ -114,7 +119,10 @@ class ReadingsController(QObject):
         beatmap = self._workspace.beatmap
         if beatmap is None or len(self._found) < 2:
             self._workspace.notice.say(
-                f"There is no other reading – tap four counts with {actions.key('four')}."
+                _(
+                    "There is no other reading – tap four counts with {key_four}.",
+                    key_four=actions.key("four"),
+                )
             )
             return
         if beatmap is not self._put:
@@ -123,14 +131,24 @@ class ReadingsController(QObject):
         if self._at == 0 and beatmap is not self._put and _same(beatmap, self._found[0]):
             self._at = 1
         reading = self._found[self._at]
-        place = f"Reading {self._at + 1} of {len(self._found)}"
-        self._take(reading, f"{place}: {reading.words}, {reading.likelihood:.0%} likely.")
+        place = _("Reading {at} of {number}", at=self._at + 1, number=len(self._found))
+        self._take(
+            reading,
+            _(
+                "{place}: {words}, {likelihood:.0%} likely.",
+                place=place,
+                words=reading.words,
+                likelihood=reading.likelihood,
+            ),
+        )
         if not self._song_playback.on:
             self._song_playback.begin()
 
     def _taken(self, reading: Reading) -> None:
         self._put = None
-        self._take(reading, f"Counted as tapped. {actions.key('undo')} takes it back.")
+        self._take(
+            reading, _("Counted as tapped. {key_undo} takes it back.", key_undo=actions.key("undo"))
+        )
 
     def _take(self, reading: Reading, said: str) -> None:
         workspace = self._workspace
@@ -147,7 +165,7 @@ class ReadingsController(QObject):
         if routine is not None:
             routine = remap(routine, old, new, follow=_CLOSE)
         self._put, self.said = new, said
-        workspace.edit("another reading", routine=routine, beatmap=new, merge="reading")
+        workspace.edit(_("another reading"), routine=routine, beatmap=new, merge="reading")
         self.changed.emit()
 
 

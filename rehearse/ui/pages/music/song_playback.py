@@ -10,6 +10,7 @@ from rehearse.playback.segment import Clip, Segment
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class SongPlayback(PageMusic):
@@ -46,7 +47,7 @@ class SongPlayback(PageMusic):
     def begin(self) -> None:
         """Play from the cursor, or the selection."""
         if self._workspace.track is None:
-            self._workspace.wish.ask("It plays", self.begin)
+            self._workspace.wish.ask(_("It plays"), self.begin)
             return
         start = self._view.cursor_time
         if start >= self._workspace.track.duration - 0.1:

@@ -19,8 +19,9 @@ from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.music.corrections import FOLLOW, Corrections
 from rehearse.ui.wish import READING
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
-_LISTS = "Beat lists (*.beats *.txt);;All files (*)"
+_LISTS = _("Beat lists (*.beats *.txt);;All files (*)")
 
 
 class SongFile:
@@ -32,7 +33,7 @@ class SongFile:
 
     def choose_song(self) -> None:
         """Ask for a song and use it in this routine."""
-        if path := file_dialog.open_file(self._window, "Choose a song", self._start(), SONGS):
+        if path := file_dialog.open_file(self._window, _("Choose a song"), self._start(), SONGS):
             self.use_song(Path(path))
 
     def use_song(self, song: Path) -> None:
@@ -56,20 +57,22 @@ class SongFile:
 
     def read_beats(self) -> None:
         """Ask for a beat list and take its beats."""
-        if path := file_dialog.open_file(self._window, "Import beats", self._start(), _LISTS):
+        if path := file_dialog.open_file(self._window, _("Import beats"), self._start(), _LISTS):
             self.take_beats(Path(path))
 
     def take_beats(self, path: Path) -> None:
         """Take the beats of a list."""
-        self._corrections.apply("import beats", lambda old: import_beats(path, old), follow=FOLLOW)
+        self._corrections.apply(
+            _("import beats"), lambda old: import_beats(path, old), follow=FOLLOW
+        )
 
     def write_beats(self) -> None:
         """Ask where to, and write the beats as a list."""
         if self._workspace.beatmap is None:
-            self._workspace.notice.say("There is no beat map yet – press Space to map the song.")
+            self._workspace.notice.say(_("There is no beat map yet – press Space to map the song."))
             return
         start = str(Path(self._start()) / "song.beats")
-        path = file_dialog.save_file(self._window, "Export beats", start, _LISTS)
+        path = file_dialog.save_file(self._window, _("Export beats"), start, _LISTS)
         if not path:
             return
         try:

@@ -14,6 +14,7 @@ from rehearse.routine.rules import load_rules
 from rehearse.ui import theme
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Seconds of a step of the fades.
 FADE_STEP = 0.5
@@ -27,12 +28,12 @@ class StageLine(QWidget):
         self._workspace, self._view = workspace, view
         self._drag, self._fades = "", (0.0, 0.0)
         self.length = QLabel()
-        self.length.setAccessibleName("Length on stage against the limit")
-        self.fade_in, self.fade_out = self._fade("Fade in"), self._fade("Fade out")
+        self.length.setAccessibleName(_("Length on stage against the limit"))
+        self.fade_in, self.fade_out = self._fade(_("Fade in")), self._fade(_("Fade out"))
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(theme.STEP)
-        for words, box in (("Fade in", self.fade_in), ("out", self.fade_out)):
+        for words, box in ((_("Fade in"), self.fade_in), (_("out"), self.fade_out)):
             label = QLabel(words)
             label.setProperty("role", "dim")
             row.addWidget(label)
@@ -58,7 +59,7 @@ class StageLine(QWidget):
         ends = (time, part.end) if end == "start" else (part.start, time)
         if ends[1] - ends[0] < trim.SHORTEST:
             self._workspace.errorRaised.emit(
-                "The part would be shorter than a second – move its other end first."
+                _("The part would be shorter than a second – move its other end first.")
             )
             return
         start, stop = trim.fit_part(*ends, self._view.duration)
@@ -96,10 +97,14 @@ class StageLine(QWidget):
             with QSignalBlocker(box):
                 box.setValue(value)
         limit = self._limit()
-        words = f"{part.length:.1f} s on stage"
+        words = _("{length:.1f} s on stage", length=part.length)
         if limit is not None:
             over = trim.over_limit(part.length, limit)
-            words += f", {over:.1f} s over the limit of {limit:g} s" if over else f" of {limit:g} s"
+            words += (
+                _(", {over:.1f} s over the limit of {limit:g} s", over=over, limit=limit)
+                if over
+                else _(" of {limit:g} s", limit=limit)
+            )
             words = f"▲ {words}" if over else words
             self.length.setProperty("role", "fault" if over else "")
             self.length.style().polish(self.length)
@@ -133,7 +138,7 @@ class StageLine(QWidget):
         routine = self._workspace.routine
         if routine is not None:
             self._workspace.edit(
-                "set the stage part", routine=replace(routine, stage=part), merge=merge
+                _("set the stage part"), routine=replace(routine, stage=part), merge=merge
             )
 
 

@@ -24,6 +24,7 @@ from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
 from rehearse.ui.pages.rehearse.prompts import RunQuestion
 from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 
 class RehearseController(QObject):
@@ -91,7 +92,7 @@ class RehearseController(QObject):
             self._drill_panel.list.choose(0)  # a run-through is of the whole
         line = self._drill_panel.line
         if line is None or self._host.missing:
-            self._tell(self._host.missing or "Choose what to rehearse first.")
+            self._tell(self._host.missing or _("Choose what to rehearse first."))
             return
         work = drill_settings.work(line.scope)
         routine, beatmap = self._workspace.routine, self._workspace.beatmap
@@ -136,7 +137,7 @@ class RehearseController(QObject):
     def _change_hold(self, by: int) -> None:
         """A second more or less, between two rounds."""
         if self._host.busy:
-            self._tell("Holds are changed between two rounds.")
+            self._tell(_("Holds are changed between two rounds."))
         else:
             self._drill_panel.round_form.step_hold(1 if by > 0 else -1)
 
@@ -145,7 +146,7 @@ class RehearseController(QObject):
         """The first mark is remembered, the second drills what lies between."""
         heard, beatmap = self._host.view.heard, self._workspace.beatmap
         if not self._host.busy or beatmap is None or self._host.rounds.run is not None:
-            self._tell("Marks are set while the music plays.")
+            self._tell(_("Marks are set while the music plays."))
             return
         if self._mark is None:
             self._mark = heard
@@ -208,7 +209,13 @@ class Clicker(QObject):
         """What the two buttons do now, for the foot of the page."""
         on, back = self._keys.label("clicker_on"), self._keys.label("clicker_back")
         forward, backward = clicker_words(self._state)
-        return f"Clicker: {on} {forward}, {back} {backward}, {back} held stops everything."
+        return _(
+            "Clicker: {on} {forward}, {back} {backward}, {back} held stops everything.",
+            on=on,
+            forward=forward,
+            back=back,
+            backward=backward,
+        )
 
     @Slot()
     def on(self) -> None:

@@ -31,6 +31,7 @@ from rehearse.ui.pages.rehearse.drill_settings import dump_settings, load_settin
 from rehearse.ui.pages.rehearse.practice_forms import DrillForm, RoundForm, dump_wish, load_wish
 from rehearse.ui.widgets import Index, LineModel
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, shown
 
 if TYPE_CHECKING:
     from rehearse.routine.rounds import Kind
@@ -47,9 +48,10 @@ class DrillListModel(LineModel):
         """Name for the eye, name and history for a screen reader."""
         line = self.lines[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
-            return line.scope.name[:1].upper() + line.scope.name[1:]
+            name = shown(line.scope.name)
+            return name[:1].upper() + name[1:]
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{line.scope.name}, {line.words}"
+            return f"{shown(line.scope.name)}, {line.words}"
         return None
 
 
@@ -115,7 +117,7 @@ class DrillList(QListView):
         self.setModel(self.lines)
         self._delegate = DrillListDelegate(self)
         self.setItemDelegate(self._delegate)
-        self.setAccessibleName("What to rehearse")
+        self.setAccessibleName(_("What to rehearse"))
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
 
@@ -252,7 +254,7 @@ class DrillPanel(QWidget):
     def _make_head(self) -> QHBoxLayout:
         row = QHBoxLayout()
         row.setSpacing(0)
-        self._kinds = [QPushButton(w) for w in ("Sections", "Transitions", "Rounds")]
+        self._kinds = [QPushButton(w) for w in (_("Sections"), _("Transitions"), _("Rounds"))]
         for button in self._kinds:
             button.setProperty("role", "plain")
             button.setStyleSheet(_NEAR)
@@ -306,7 +308,12 @@ class DrillPanel(QWidget):
         plan = view.plan if busy else None
         words = ""
         if plan is not None and plan.line:
-            words = f"Set by the plan: {plan.percent} %, {CUEINGS[plan.cueing]}, {plan.effort}."
+            words = _(
+                "Set by the plan: {percent} %, {cueings}, {effort}.",
+                percent=plan.percent,
+                cueings=CUEINGS[plan.cueing],
+                effort=plan.effort,
+            )
         if words != self.by_plan.text():
             self.by_plan.setText(words)
             self.by_plan.setVisible(bool(words))
@@ -315,4 +322,4 @@ class DrillPanel(QWidget):
     @Slot()
     def _label(self) -> None:
         self._keys.dress(self._set_up, "setup")
-        self._set_up.setText("Set up")  # beside three kinds there is no room for its key as well
+        self._set_up.setText(_("Set up"))  # beside three kinds there is no room for its key as well

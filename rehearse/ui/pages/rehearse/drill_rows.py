@@ -17,6 +17,7 @@ from rehearse.practice.summary import Standing, Summary, summarise
 from rehearse.routine.rounds import KINDS
 from rehearse.ui.empty import NO_POSE, missing
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, ngettext
 
 if TYPE_CHECKING:
     from rehearse.practice.logbook import Logbook
@@ -101,7 +102,7 @@ class DrillRow:
     def words(self) -> str:
         """How often and when last, in words."""
         if self.scope.kind == "moves":
-            return "its transitions in turn, moves said"
+            return _("its transitions in turn, moves said")
         standing, now = self.standing, datetime.now().astimezone()
         return drilled_words(standing.passes, standing.last, now, run=self.scope.kind == "whole")
 
@@ -115,9 +116,10 @@ class RoundRow(DrillRow):
         """How often and when last, in words."""
         standing = self.standing
         if standing.last is None:
-            return "not called yet"
-        said = drilled_words(standing.passes, standing.last, datetime.now().astimezone(), run=True)
-        return said.replace("run", "round", 1)
+            return _("not called yet")
+        number = standing.passes
+        many = ngettext("{number} round", "{number} rounds", number, number=number)
+        return _("{many}, last {when}", many=many, when=_when(standing.last))
 
 
 def round_lines(called: dict[str, tuple[int, datetime]]) -> tuple[DrillRow, ...]:
@@ -133,12 +135,22 @@ def round_lines(called: dict[str, tuple[int, datetime]]) -> tuple[DrillRow, ...]
 def drilled_words(passes: int, last: datetime | None, now: datetime, *, run: bool = False) -> str:
     """ "12 passes, last today 18:04": how often and when last; of the whole its runs count."""
     if last is None or passes == 0:
-        return "no run yet" if run else "not drilled yet"
+        return _("no run yet") if run else _("not drilled yet")
+    if run:
+        many = ngettext("{number} run", "{number} runs", passes, number=passes)
+    else:
+        many = ngettext("{number} pass", "{number} passes", passes, number=passes)
+    return _("{many}, last {when}", many=many, when=_when(last, now))
+
+
+def _when(last: datetime, now: datetime | None = None) -> str:
+    """How long ago: "today 18:04", "3 days ago"."""
+    now = now or datetime.now().astimezone()
     days = max(0, (now.date() - last.date()).days)  # a clock may have been set back
     clock = f"{last:%H:%M}"
-    when = {0: f"today {clock}", 1: f"yesterday {clock}"}.get(days, f"{days} days ago")
-    one, more = ("run", "runs") if run else ("pass", "passes")
-    return f"{passes} {one if passes == 1 else more}, last {when}"
+    if days > 1:
+        return _("{days} days ago", days=days)
+    return _("yesterday {clock}", clock=clock) if days else _("today {clock}", clock=clock)
 
 
 def lines_of(

@@ -11,12 +11,13 @@ from rehearse.practice.drill import FASTEST, SLOWEST, Drill, TempoSteps, fixed
 from rehearse.practice.passes import Cueing, Effort
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
 
 #: The ways to rehearse, in the order offered, with their words.
-WAYS = {"loop": "Loop", "steps": "Tempo steps", "run": "Run-through"}
+WAYS = {"loop": _("Loop"), "steps": _("Tempo steps"), "run": _("Run-through")}
 
 
 @dataclass(frozen=True)

@@ -14,26 +14,27 @@ from rehearse.ui.bindings import Bindings
 from rehearse.ui.icons import SIZE, icon
 from rehearse.ui.pages.rehearse.prompts import CautionLine, RunQuestion
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.session.session_view import SessionView
 
 #: Action and its word on the button, from left to right; None is a stretch of empty room.
 _BUTTONS = (
-    ("begin", "Start"),
-    ("stop", "Stop"),
+    ("begin", _("Start")),
+    ("stop", _("Stop")),
     ("back", ""),
     ("next", ""),
     ("slower", ""),
     ("faster", ""),
     None,
-    ("clean", "Clean"),
-    ("missed", "Missed"),
+    ("clean", _("Clean")),
+    ("missed", _("Missed")),
     None,
-    ("full", "Full screen"),
+    ("full", _("Full screen")),
 )
 _DRAWN = ("←", "→", "−", "+")
-_BEGIN = {"music": "Pause", "count-in": "Pause", "rest": "Pause", "paused": "Resume"}
+_BEGIN = {"music": _("Pause"), "count-in": _("Pause"), "rest": _("Pause"), "paused": _("Resume")}
 
 
 #: On a narrow page only the first button keeps its word, and all stand closer.
@@ -57,7 +58,7 @@ class Transport(QWidget):
             if entry is None:
                 row.addStretch(1)
                 continue
-            name, _ = entry
+            name, _unused = entry
             button = QPushButton()
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             button.clicked.connect(keys.actions[name].trigger)
@@ -101,7 +102,7 @@ class Transport(QWidget):
                 words = _BEGIN.get(self._state, words)
             button = self._buttons[name]
             if name == "begin":
-                button.setIcon(icon("pause" if words == "Pause" else "begin", theme.GROUND))
+                button.setIcon(icon("pause" if words == _("Pause") else "begin", theme.GROUND))
             key = self._keys.label(name)
             if self._tight and name != "begin":
                 button.setText("" if key in _DRAWN else key)
@@ -112,7 +113,7 @@ class Transport(QWidget):
             else:
                 button.setText("")
             action = named(name)
-            button.setAccessibleName(f"{action.words}, key {key}")
+            button.setAccessibleName(_("{words}, key {key}", words=action.words, key=key))
             button.setToolTip(f"{action.sentence} ({key})")
         running = self._state not in ("idle", "over")
         self._buttons["stop"].setEnabled(running)
@@ -135,9 +136,9 @@ class Footer(QWidget):
         self.unwell = QPushButton(icon("unwell", theme.FAULT), "")
         self.unwell.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.unwell.clicked.connect(workspace.stop_everything)
-        self.unwell.setText(f"Dizzy, cramp or pain: stop  {STOP.keys[0]}")
+        self.unwell.setText(_("Dizzy, cramp or pain: stop  {keys}", keys=STOP.keys[0]))
         self.unwell.setAccessibleName(
-            f"Stop because of dizziness, cramp or pain, key {STOP.keys[0]}"
+            _("Stop because of dizziness, cramp or pain, key {keys}", keys=STOP.keys[0])
         )
         column = QVBoxLayout(self)
         column.setContentsMargins(0, theme.STEP, 2 * theme.STEP, 2 * theme.STEP)
@@ -187,7 +188,7 @@ class Footer(QWidget):
         self._arrange()
 
     @Slot()
-    def _arrange(self, *_: object) -> None:
+    def _arrange(self, *_unused: object) -> None:
         """One thing at a time: what is asked, else a caution that is due, else the hint."""
         asking = self.question.asking
         cautious = self.caution.is_due and not (asking or self._busy or self._said)

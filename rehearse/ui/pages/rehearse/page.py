@@ -18,6 +18,7 @@ from rehearse.ui.actions import LEAVE_FRONT
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.pages.rehearse.page_layout import SEEN, RehearseLayout, Screen
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
@@ -230,7 +231,9 @@ class RehearsePage(RehearseLayout):
     def _show_choice(self) -> None:
         if not self.host.busy and self.drill_panel.rounds:
             wish = self.drill_panel.round_form.wish
-            hold = f"{wish.hold:g}" + (f"–{wish.longest:g}" if wish.longest > wish.hold else "")
+            hold = _("{hold:g}", hold=wish.hold) + (
+                _("–{longest:g}", longest=wish.longest) if wish.longest > wish.hold else ""
+            )
             self.stage.set_base(replace(self.stage.base, cueing="all", is_round=True))
             self.footer.transport.tempo.setText(f"{hold} s")
         elif not self.host.busy:
@@ -279,7 +282,7 @@ class RehearsePage(RehearseLayout):
         """Show on the stage what is asked, with the pose pointed at."""
         question = self.footer.question
         at = question.pointed
-        words = question.words if at is None else f"Lost at {at + 1}?"
+        words = question.words if at is None else _("Lost at {at}?", at=at + 1)
         self.stage.set_base(replace(self.stage.base, question=words, pointed=at))
 
     @Slot(float)
@@ -302,9 +305,15 @@ class RehearsePage(RehearseLayout):
         words = self.clicker.words()
         if self.host.was_left:
             key = self.keys.label("begin")
-            words = f"Paused when you left the stage: {key} resumes, nothing was counted meanwhile."
+            words = _(
+                "Paused when you left the stage: {key} resumes, nothing was counted meanwhile.",
+                key=key,
+            )
         if self.controller.has_mark:
-            words = f"First mark set: press {self.keys.label('mark')} again to drill from there."
+            words = _(
+                "First mark set: press {key_mark} again to drill from there.",
+                key_mark=self.keys.label("mark"),
+            )
         if self.drill_panel.rounds and not self.host.busy:
             words = self._sources()
         self.footer.notice.setText(words)

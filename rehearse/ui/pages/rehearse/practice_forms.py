@@ -26,20 +26,21 @@ from rehearse.routine.rounds import LEAST_HOLD, MOST_CALLOUTS, MOST_HOLD, MOST_R
 from rehearse.ui import theme
 from rehearse.ui.pages.rehearse.drill_settings import WAYS, DrillSettings, WaySettings
 from rehearse.ui.widgets import NumberField
+from rehearse.words import _, shown
 
 #: Field, its words, least, most, step, ending, what 0 is called; and the ways that use it.
 _NUMBERS = (
-    ("percent", "Tempo", SLOWEST, FASTEST, 5, " %", "", ("loop", "run")),
-    ("first", "From", SLOWEST, FASTEST, 5, " %", "", ("steps",)),
-    ("top", "To", SLOWEST, FASTEST, 5, " %", "", ("steps",)),
-    ("up", "Up by", 1, 20, 1, " %", "", ("steps",)),
-    ("after", "Up after", 1, 9, 1, " clean", "", ("steps",)),
-    ("down", "Down by", 0, 20, 1, " %", "", ("steps",)),
-    ("clean", "Ends after", 0, 9, 1, " clean", "never", ("steps",)),
-    ("passes", "Passes", 0, 99, 1, "", "no end", ("loop", "steps")),
-    ("runs", "Runs", 1, 20, 1, "", "", ("run",)),
-    ("rest", "Rest", 0, 30, 1, " s", "none", ("loop", "steps", "run")),
-    ("count_in", "Count-in", 0, 8, 1, "", "none", ("loop", "steps", "run")),
+    ("percent", _("Tempo"), SLOWEST, FASTEST, 5, " %", "", ("loop", "run")),
+    ("first", _("From"), SLOWEST, FASTEST, 5, " %", "", ("steps",)),
+    ("top", _("To"), SLOWEST, FASTEST, 5, " %", "", ("steps",)),
+    ("up", _("Up by"), 1, 20, 1, " %", "", ("steps",)),
+    ("after", _("Up after"), 1, 9, 1, _(" clean"), "", ("steps",)),
+    ("down", _("Down by"), 0, 20, 1, " %", "", ("steps",)),
+    ("clean", _("Ends after"), 0, 9, 1, _(" clean"), _("never"), ("steps",)),
+    ("passes", _("Passes"), 0, 99, 1, "", _("no end"), ("loop", "steps")),
+    ("runs", _("Runs"), 1, 20, 1, "", "", ("run",)),
+    ("rest", _("Rest"), 0, 30, 1, " s", _("none"), ("loop", "steps", "run")),
+    ("count_in", _("Count-in"), 0, 8, 1, "", _("none"), ("loop", "steps", "run")),
 )
 
 
@@ -64,18 +65,18 @@ class DrillForm(QWidget):
         self._grid.setHorizontalSpacing(theme.STEP)
         self._grid.setVerticalSpacing(theme.STEP // 2)
         column.addLayout(self._grid)
-        for name, words, least, most, step, ending, zero, _ in _NUMBERS:
+        for name, words, least, most, step, ending, zero, _unused in _NUMBERS:
             spin = NumberField(self, minimum=least, maximum=most, singleStep=step, suffix=ending)
             spin.valueChanged.connect(self._numbers_changed)
             self._numbers[name] = (_labelled(spin, words, zero), spin)
         self._cueing, self._effort = QComboBox(self), QComboBox(self)
-        self._cueing.setAccessibleName("Cues")
-        self._effort.setAccessibleName("Effort")
+        self._cueing.setAccessibleName(_("Cues"))
+        self._effort.setAccessibleName(_("Effort"))
         for key, words in CUEINGS.items():
             self._cueing.addItem(words, key)
         for effort in ("full out", "marked"):
-            self._effort.addItem(effort, effort)
-        self._alternate = QCheckBox("Cued and uncued in turn", self)
+            self._effort.addItem(shown(effort), effort)
+        self._alternate = QCheckBox(_("Cued and uncued in turn"), self)
         self._cueing.currentIndexChanged.connect(self._numbers_changed)
         self._effort.currentIndexChanged.connect(self._numbers_changed)
         self._alternate.toggled.connect(self._numbers_changed)
@@ -112,7 +113,7 @@ class DrillForm(QWidget):
             button.setProperty("role", "plain")
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
             self._ways.addButton(button, number)
-            button.setAccessibleName(f"Way to rehearse: {words}")
+            button.setAccessibleName(_("Way to rehearse: {words}", words=words))
             row.addWidget(button)
             button.setChecked(way == self._way_settings.way)
         row.addStretch(1)
@@ -125,7 +126,7 @@ class DrillForm(QWidget):
 
     @Slot()
     def _numbers_changed(self) -> None:
-        values: dict[str, Any] = {n: spin.value() for n, (_, spin) in self._numbers.items()}
+        values: dict[str, Any] = {n: spin.value() for n, (_unused, spin) in self._numbers.items()}
         drill_settings = replace(
             self.drill_settings,
             **values,
@@ -139,7 +140,7 @@ class DrillForm(QWidget):
     def _show(self) -> None:
         drill_settings = self.drill_settings
         self._ways.button(tuple(WAYS).index(drill_settings.way)).setChecked(True)
-        for name, (_, spin) in self._numbers.items():
+        for name, (_unused, spin) in self._numbers.items():
             _show_value(spin, getattr(drill_settings, name))
         _show_value(self._cueing, drill_settings.cueing)
         _show_value(self._effort, drill_settings.effort)
@@ -172,25 +173,25 @@ class DrillForm(QWidget):
 
 #: Field of the wish, its words, least, most, ending, what the least is called.
 _ROUND_NUMBERS = (
-    ("hold", "Hold", LEAST_HOLD, MOST_HOLD, " s", ""),
-    ("longest", "At most", LEAST_HOLD, MOST_HOLD, " s", ""),
-    ("rest", "Rest", 0, MOST_REST, " s", "none"),
-    ("callouts", "Call-outs", 1, MOST_CALLOUTS, "", ""),
-    ("between", "Between", 0, MOST_REST, " s", "none"),
-    ("grows", "Longer by", 0, 30, " s", "not"),
-    ("calls", "Calls", 0, 99, "", "all"),
+    ("hold", _("Hold"), LEAST_HOLD, MOST_HOLD, " s", ""),
+    ("longest", _("At most"), LEAST_HOLD, MOST_HOLD, " s", ""),
+    ("rest", _("Rest"), 0, MOST_REST, " s", _("none")),
+    ("callouts", _("Call-outs"), 1, MOST_CALLOUTS, "", ""),
+    ("between", _("Between"), 0, MOST_REST, " s", _("none")),
+    ("grows", _("Longer by"), 0, 30, " s", _("not")),
+    ("calls", _("Calls"), 0, 99, "", _("all")),
 )
 #: What each number means, for whoever points at it.
 _TIPS = {
-    "longest": "Each hold is drawn between the two; equal: always that.",
-    "between": "Rest between two call-outs.",
-    "grows": "Each call-out is held so much longer than the one before. Only if you want it.",
-    "calls": "Poses of a random call-out.",
+    "longest": _("Each hold is drawn between the two; equal: always that."),
+    "between": _("Rest between two call-outs."),
+    "grows": _("Each call-out is held so much longer than the one before. Only if you want it."),
+    "calls": _("Poses of a random call-out."),
 }
 _CHECKS = (
-    ("first_longer", "First call-out longer"),
-    ("neighbours", "Change places"),
-    ("background", "With the song"),
+    ("first_longer", _("First call-out longer")),
+    ("neighbours", _("Change places")),
+    ("background", _("With the song")),
 )
 
 
@@ -217,9 +218,9 @@ class RoundForm(QWidget):
         grid.setVerticalSpacing(theme.STEP // 2)
         self._make_numbers(grid)
         self._side = QComboBox()
-        self._side.setAccessibleName("Side of your choice")
-        for side in ("left", "right"):
-            self._side.addItem(f"{side} side", side)
+        self._side.setAccessibleName(_("Side of your choice"))
+        for side, words in (("left", _("left side")), ("right", _("right side"))):
+            self._side.addItem(words, side)
         self._side.currentIndexChanged.connect(self._edited)
         grid.addWidget(self._side, len(_ROUND_NUMBERS) // 2, 2, 1, 2)
         for row, (name, words) in enumerate(_CHECKS, len(_ROUND_NUMBERS) // 2 + 1):

@@ -16,6 +16,7 @@ from rehearse.cueing.cue_state import Cue
 from rehearse.practice.cautions import Caution, due, due_for_round, load_cautions
 from rehearse.ui import theme
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: A routine has 2,000 poses at most.
 _DIGITS = QRegularExpression("[0-9]{0,4}")
@@ -38,13 +39,13 @@ class RunQuestion(QWidget):
         self._refused = False
         self._words = QLabel(wordWrap=True)
         self._words.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        self._number = QLineEdit(placeholderText="number")
-        self._number.setAccessibleName("Number of the pose where you lost it")
+        self._number = QLineEdit(placeholderText=_("number"))
+        self._number.setAccessibleName(_("Number of the pose where you lost it"))
         self._number.setInputMethodHints(Qt.InputMethodHint.ImhDigitsOnly)  # D is no text here
         self._number.setValidator(QRegularExpressionValidator(_DIGITS, self))
         self._number.inputRejected.connect(self._say_digits)
         self._number.setFixedWidth(12 * theme.STEP)
-        self._nowhere = QPushButton("Clean run   Enter")
+        self._nowhere = QPushButton(_("Clean run   Enter"))
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2 * theme.STEP)
@@ -63,9 +64,9 @@ class RunQuestion(QWidget):
     def words(self) -> str:
         """What is asked, with the pose pointed at if there is one."""
         if self._pointed is None:
-            return "Where did you lose it?"
+            return _("Where did you lose it?")
         cue = self._cues[self._pointed]
-        return f"Lost at {self._pointed + 1}: {cue.name}?"
+        return _("Lost at {pointed}: {name}?", pointed=self._pointed + 1, name=cue.name)
 
     @property
     def pointed(self) -> int | None:
@@ -95,7 +96,7 @@ class RunQuestion(QWidget):
             self.lostAt.emit(self._cues[self._pointed].hit)
 
     def _show(self) -> None:
-        notice = "" if self._pointed is not None else " Click in the ribbon, or type its number:"
+        notice = "" if self._pointed is not None else _(" Click in the ribbon, or type its number:")
         self._words.setText(self.words + notice)
 
     def _typed(self) -> None:
@@ -108,12 +109,18 @@ class RunQuestion(QWidget):
         elif text.isdecimal() and 1 <= int(text) <= len(self._cues):
             self.lostAt.emit(self._cues[int(text) - 1].hit)
         else:
-            self._words.setText(f"There is no pose {text}; the last is {len(self._cues)}.")
+            self._words.setText(
+                _(
+                    "There is no pose {text}; the last is {number}.",
+                    text=text,
+                    number=len(self._cues),
+                )
+            )
 
     @Slot()
     def _say_digits(self) -> None:
         self._refused = True
-        self._words.setText(f"Type a pose's number, 1 to {len(self._cues)}:")
+        self._words.setText(_("Type a pose's number, 1 to {number}:", number=len(self._cues)))
 
     @Slot()
     def _answer_nowhere(self) -> None:
@@ -150,8 +157,8 @@ class CautionLine(QWidget):
         self.round_hold: float | None = None
         self._words = QLabel()
         self._words.setWordWrap(True)
-        self.understood = QPushButton("OK")
-        self.understood.setAccessibleName("Caution understood")
+        self.understood = QPushButton(_("OK"))
+        self.understood.setAccessibleName(_("Caution understood"))
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2 * theme.STEP)

@@ -16,6 +16,7 @@ from rehearse.ui.pages.rehearse.round_host import RoundHost
 from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer, speech_choice
 from rehearse.ui.status import SOUND
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.practice.passes import Verdict
@@ -114,7 +115,7 @@ class RehearsalHost(QObject):
             self._workspace.notice.say(self.missing)
             return
         if self._workspace.track is None:
-            self._workspace.wish.ask("It begins", lambda: self.begin(work))
+            self._workspace.wish.ask(_("It begins"), lambda: self.begin(work))
             return
         self.was_left = False
         self.rounds.forget()

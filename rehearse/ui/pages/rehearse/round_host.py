@@ -15,6 +15,7 @@ from rehearse.routine.rounds import RoundWish, make_round
 from rehearse.routine.rules import load_rules
 from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, shown
 
 if TYPE_CHECKING:
     from rehearse.music.track import Track
@@ -117,7 +118,7 @@ class RoundHost(QObject):
             return
         from rehearse.session.round_timeline import lay_out, measure_with
 
-        (_, made, background), self._wanted = self._wanted, None
+        (_unused, made, background), self._wanted = self._wanted, None
         timeline = lay_out(made, measure_with(self._voice.speech_engine()))
         self._start(timeline, self._track(background))
 
@@ -153,9 +154,16 @@ def summary(calls: tuple[CallDone, ...]) -> str:
     clean = sum(call.verdict == "clean" for call in calls)
     missed = [call for call in calls if call.verdict == "missed"]
     held = sum(call.tension for call in calls)
-    words = f"{len(calls)} calls, {held:.0f} s under tension, {clean} clean"
+    words = _(
+        "{number} calls, {held:.0f} s under tension, {clean} clean",
+        number=len(calls),
+        held=held,
+        clean=clean,
+    )
     if missed:
         first = missed[0]
-        at = f" at {first.lost_at:.0f} s" if first.lost_at is not None else ""
-        words += f", {len(missed)} missed ({first.said}{at})"
+        at = _(" at {lost_at:.0f} s", lost_at=first.lost_at) if first.lost_at is not None else ""
+        words += _(
+            ", {number} missed ({said}{at})", number=len(missed), said=shown(first.said), at=at
+        )
     return f"{words}."

@@ -28,6 +28,7 @@ from rehearse.ui.bindings import Bindings, key_of, meaning_elsewhere
 from rehearse.ui.pages.rehearse.speaker_delay import DelayPanel
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, languages, shown
 
 #: Most pixels of a column: further apart, words and what they name are no longer read as one.
 _COLUMN = 80 * theme.STEP
@@ -45,7 +46,7 @@ class Setup(QScrollArea):
     def __init__(self, workspace: Workspace, keys: Bindings) -> None:
         super().__init__(widgetResizable=True)
         self.setProperty("form", True)
-        self.setAccessibleName("Screen, sound and keys")
+        self.setAccessibleName(_("Screen, sound and keys"))
         self.setFrameShape(QScrollArea.Shape.NoFrame)
         inside = QWidget()
         row = QHBoxLayout(inside)
@@ -55,9 +56,9 @@ class Setup(QScrollArea):
         left = QVBoxLayout()
         left.setSpacing(theme.STEP)
         for title, part in (
-            ("Screen", ScreenPart(workspace.settings)),
-            ("Sound", SoundPart(workspace.settings)),
-            ("Delay of the speakers", self.delay),
+            (_("Screen"), ScreenPart(workspace.settings)),
+            (_("Sound"), SoundPart(workspace.settings)),
+            (_("Delay of the speakers"), self.delay),
         ):
             left.addWidget(_title(title))
             left.addWidget(part)
@@ -65,9 +66,9 @@ class Setup(QScrollArea):
         left.addStretch(1)
         right = QVBoxLayout()
         right.setSpacing(theme.STEP)
-        right.addWidget(_title("Keys"))
+        right.addWidget(_title(_("Keys")))
         right.addWidget(KeysPart(keys))
-        done = QPushButton("Back to the stage   Esc")
+        done = QPushButton(_("Back to the stage   Esc"))
         done.clicked.connect(self.closed)
         right.addSpacing(2 * theme.STEP)
         right.addWidget(done)
@@ -93,21 +94,36 @@ class ScreenPart(QWidget):
         self.distance.setDecimals(1)
         self.distance.setValue(settings.get("distance_m"))
         self.distance.valueChanged.connect(lambda v: settings.put("distance_m", v))
-        self.screen_width = QDoubleSpinBox(minimum=0.0, maximum=300.0, singleStep=0.5, suffix=" cm")
+        self.screen_width = QDoubleSpinBox(
+            minimum=0.0, maximum=300.0, singleStep=0.5, suffix=_(" cm")
+        )
         self.screen_width.setDecimals(1)
-        self.screen_width.setSpecialValueText("automatic")
+        self.screen_width.setSpecialValueText(_("automatic"))
         self.screen_width.setValue(settings.get("screen_mm") / 10)
         self.screen_width.valueChanged.connect(lambda v: settings.put("screen_mm", v * 10))
         for spin in (self.distance, self.screen_width):
             spin.lineEdit().setTextMargins(6, 0, 0, 0)
-        _add(form, "Distance to screen", self.distance)
-        _add(form, "Width of the screen", self.screen_width)
+        _add(form, _("Distance to screen"), self.distance)
+        _add(form, _("Width of the screen"), self.screen_width)
         for name, words in (
-            ("reduced_flash", "Steady border"),
-            ("reduced_motion", "No animation"),
-            ("mirrored", "Mirror view"),
+            ("reduced_flash", _("Steady border")),
+            ("reduced_motion", _("No animation")),
+            ("mirrored", _("Mirror view")),
         ):
             form.addRow(_check(settings, name, words))
+        offered = [("", _("as the system")), *languages().items()]
+        _add(form, _("Language"), _choice(settings, "language", offered))
+        self.told = QLabel(_("The language changes at the next start."), wordWrap=True)
+        self.told.setProperty("role", "dim")
+        self.told.hide()
+        form.addRow(self.told)
+        settings.changed.connect(self._language_changed)
+
+    @Slot(str)
+    def _language_changed(self, name: str) -> None:
+        if name == "language":
+            self._settings.sync()  # the next start may come before the window is closed
+            self.told.show()
 
 
 class SoundPart(QWidget):
@@ -116,33 +132,42 @@ class SoundPart(QWidget):
     def __init__(self, settings: Settings) -> None:
         super().__init__()
         form = _form(self)
-        for kind, words in (("music", "Music"), ("click", "Clicks"), ("speech", "Speech")):
+        for kind, words in (("music", _("Music")), ("click", _("Clicks")), ("speech", _("Speech"))):
             slider = QSlider(Qt.Orientation.Horizontal)
             slider.setRange(0, 100)
             slider.setSingleStep(5)
             slider.setValue(round(settings.get(f"volume_{kind}") * 100))
             slider.valueChanged.connect(_storing(settings, f"volume_{kind}", 100))
             _add(form, words, slider)
-        for name, words in (("names", "Say names"), ("counts", "Say counts"), ("clicks", "Click")):
-            steps = [(str(step), str(step)) for step in VolumeStep]
+        for name, words in (
+            ("names", _("Say names")),
+            ("counts", _("Say counts")),
+            ("clicks", _("Click")),
+        ):
+            steps = [(str(step), shown(step)) for step in VolumeStep]
             _add(form, words, _choice(settings, f"say_{name}", steps))
-        _add(form, "Names of", _choice(settings, "say_moves", list(SAID.items())))
-        from rehearse.cueing.voice import VOICES
+        _add(form, _("Names of"), _choice(settings, "say_moves", list(SAID.items())))
+        from rehearse.cueing.voice import VOICES, default_voice
 
-        voices = [("", VOICES[0].key), *((voice.key, voice.key) for voice in VOICES[1:])]
-        _add(form, "Voice", _choice(settings, "voice", voices))
-        form.addRow(_check(settings, "say_turns", "Also say facing and level"))
-        form.addRow(_check(settings, "silent", "Silent mode"))
-        caution = QLabel("Loud music for hours hurts hearing: keep it as low as you can drill to.")
+        first = default_voice()
+        others = [(voice.key, shown(voice.key)) for voice in VOICES if voice is not first]
+        voices = [("", shown(first.key)), *others]
+        _add(form, _("Voice"), _choice(settings, "voice", voices))
+        form.addRow(_check(settings, "say_turns", _("Also say facing and level")))
+        form.addRow(_check(settings, "silent", _("Silent mode")))
+        caution = QLabel(
+            _("Loud music for hours hurts hearing: keep it as low as you can drill to.")
+        )
         caution.setWordWrap(True)
         caution.setProperty("role", "dim")
         form.addRow(caution)
 
 
 #: What the sign of the stage display and of the sheet says.
-SIGN = (
-    "The sign beside a name is the athlete from above: the wedge is where the face looks, judges "
-    "below. The column is as high as the body: standing, lunge, kneeling."
+SIGN = _(
+    "The sign beside a name is the athlete from above: the wedge is where "
+    "the face looks, judges below. The column is as high as the body: "
+    "standing, lunge, kneeling."
 )
 
 
@@ -165,10 +190,10 @@ class KeysPart(QWidget):
             label.setWordWrap(True)
             grid.addWidget(label, row, 0)
             grid.addWidget(catcher, row, 1)
-        self._words = QLabel("Choose a key, then press the new one: keyboard, clicker or pedal.")
+        self._words = QLabel(_("Choose a key, then press the new one: keyboard, clicker or pedal."))
         self._words.setWordWrap(True)
         self._words.setProperty("role", "dim")
-        first = QPushButton("Reset keys")
+        first = QPushButton(_("Reset keys"))
         first.clicked.connect(keys.reset)
         grid.addWidget(self._words, len(ASSIGNABLE), 0)
         grid.addWidget(first, len(ASSIGNABLE), 1)
@@ -182,7 +207,11 @@ class KeysPart(QWidget):
     @Slot(str)
     def _caught(self, key: str) -> None:
         why = self._keys.assign(self.sender().property("action"), key)
-        told = f"Set to {printed(key)}. {meaning_elsewhere(key, REHEARSE)}"
+        told = _(
+            "Set to {key}. {meaning_elsewhere}",
+            key=printed(key),
+            meaning_elsewhere=meaning_elsewhere(key, REHEARSE),
+        )
         self._words.setText(why or told.rstrip())
         self._label()
 
@@ -210,12 +239,12 @@ class KeyCatcher(QPushButton):
     def set_key(self, key: str) -> None:
         """Show the key that is set."""
         self._key = key
-        self.setAccessibleName(f"Key for {self._words}: {key}")
+        self.setAccessibleName(_("Key for {words}: {key}", words=self._words, key=key))
         self._label()
 
     @Slot()
     def _label(self) -> None:
-        self.setText("press a key …" if self.isChecked() else self._key)
+        self.setText(_("press a key …") if self.isChecked() else self._key)
 
     def event(self, event: QEvent) -> bool:
         """While it waits, shortcuts must not take the key away."""
@@ -268,7 +297,7 @@ def _choice(settings: Settings, name: str, entries: list[tuple[str, str]]) -> QC
     for key, words in entries:
         box.addItem(words, key)
     box.setCurrentIndex(max(0, box.findData(settings.get(name))))
-    box.currentIndexChanged.connect(lambda _: settings.put(name, box.currentData()))
+    box.currentIndexChanged.connect(lambda _unused: settings.put(name, box.currentData()))
     return box
 
 

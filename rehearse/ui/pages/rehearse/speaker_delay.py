@@ -9,6 +9,7 @@ from rehearse.cueing.count_in import click
 from rehearse.files.user_error import UserError
 from rehearse.ui import theme
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Seconds from click to click, how many there are, the silence before the first, and after the
 #: last the time for the latest speaker.
@@ -31,15 +32,15 @@ class DelayPanel(QWidget):
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
         form.setHorizontalSpacing(2 * theme.STEP)
-        self.delay = QSpinBox(minimum=0, maximum=600, singleStep=5, suffix=" ms")
+        self.delay = QSpinBox(minimum=0, maximum=600, singleStep=5, suffix=_(" ms"))
         self.delay.lineEdit().setTextMargins(6, 0, 0, 0)
-        self.delay.setAccessibleName("Delay of the speakers")
-        self.tap = QPushButton("Find it by tapping")
-        self.tap.setAccessibleName("Find the delay: tap this button on each click you hear")
-        self.words = QLabel("Wireless speakers are often 100–250 ms late without saying so.")
+        self.delay.setAccessibleName(_("Delay of the speakers"))
+        self.tap = QPushButton(_("Find it by tapping"))
+        self.tap.setAccessibleName(_("Find the delay: tap this button on each click you hear"))
+        self.words = QLabel(_("Wireless speakers are often 100–250 ms late without saying so."))
         self.words.setWordWrap(True)
         self.words.setProperty("role", "dim")
-        form.addRow("Delay", self.delay)
+        form.addRow(_("Delay"), self.delay)
         form.addRow(self.tap)
         form.addRow(self.words)
         self.delay.valueChanged.connect(self._set)
@@ -65,7 +66,7 @@ class DelayPanel(QWidget):
             return
         self._taps.append(self._workspace.player.now().elapsed)
         left = len(self._clicks) - len(self._taps)
-        self.words.setText(f"Tap on each click you hear: {left} more.")
+        self.words.setText(_("Tap on each click you hear: {left} more.", left=left))
         if left <= 0:
             self._measure()
 
@@ -74,7 +75,9 @@ class DelayPanel(QWidget):
 
         track, player = self._workspace.track, self._workspace.player
         if track is None:
-            self._workspace.errorRaised.emit("Open a routine first: its song's device is measured.")
+            self._workspace.errorRaised.emit(
+                _("Open a routine first: its song's device is measured.")
+            )
             return
         self._workspace.musicAsked.emit(self)
         lead = _BEFORE + _STEP * _CLICKS + _AFTER
@@ -85,8 +88,8 @@ class DelayPanel(QWidget):
         clips = tuple(Clip(at, sound, "click") for at in self._clicks)
         end = min(0.1, track.duration)
         player.play(Segment(_KEY, 0.0, end, lead=lead, clips=clips), repeat=False)
-        self.tap.setText("Tap")
-        self.words.setText("Tap on each click you hear, as exactly as you can.")
+        self.tap.setText(_("Tap"))
+        self.words.setText(_("Tap on each click you hear, as exactly as you can."))
         self.tap.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot()
@@ -106,14 +109,21 @@ class DelayPanel(QWidget):
             self.words.setText(error.sentence)
             return
         self._end(found.seconds)
-        doubt = " That is wide: better tap again." if found.doubtful else ""
-        spread = f"your taps lay within {found.spread * 1000:.0f} ms"
-        self.words.setText(f"Set to {found.seconds * 1000:.0f} ms; {spread}.{doubt}")
+        doubt = _(" That is wide: better tap again.") if found.doubtful else ""
+        spread = _("your taps lay within {spread:.0f} ms", spread=found.spread * 1000)
+        self.words.setText(
+            _(
+                "Set to {seconds:.0f} ms; {spread}.{doubt}",
+                seconds=found.seconds * 1000,
+                spread=spread,
+                doubt=doubt,
+            )
+        )
 
     def _end(self, seconds: float) -> None:
         self._looking.stop()
         self._clicks = ()
-        self.tap.setText("Find it by tapping")
+        self.tap.setText(_("Find it by tapping"))
         self._store(seconds)
         self._show()
 

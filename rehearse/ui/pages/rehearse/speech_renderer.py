@@ -16,6 +16,7 @@ from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.files.user_error import UserError
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.cueing.speech import SpeechChoice
@@ -58,7 +59,9 @@ def speech_engine_for(workspace: Workspace, *, waits: bool = True) -> SpeechEngi
     try:
         return SpeechEngine(setting, kept=default_store(), recordings=recordings, waits=waits)
     except UserError as error:
-        workspace.errorRaised.emit(f"{error.sentence} The drill continues with clicks.")
+        workspace.errorRaised.emit(
+            _("{sentence} The drill continues with clicks.", sentence=error.sentence)
+        )
         return None
 
 
@@ -141,7 +144,7 @@ class SpeechRenderer(QObject):
                 self.form_wanted()
 
         self._job = self._workspace.run_job(
-            "Preparing the voice",
+            _("Preparing the voice"),
             form,
             speech_engine.setting,
             default_store(),
@@ -164,7 +167,9 @@ class SpeechRenderer(QObject):
 
     def _fail(self, error: UserError) -> None:
         self._failed = True  # it would only fail again; another voice or routine is tried anew
-        self._workspace.errorRaised.emit(f"{error.sentence} The drill continues with clicks.")
+        self._workspace.errorRaised.emit(
+            _("{sentence} The drill continues with clicks.", sentence=error.sentence)
+        )
         self.ready.emit()  # with clicks
 
 

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.pages.routine.editor_state import EditorState
+from rehearse.words import _
 
 
 class AskLine(QWidget):
@@ -20,7 +21,7 @@ class AskLine(QWidget):
         self._question = QLabel()
         self.answer = QLineEdit()
         self.answer.setMaxLength(50)
-        self.answer.setAccessibleName("Answer")
+        self.answer.setAccessibleName(_("Answer"))
         self._answered: Callable[[str], object] | None = None
         self._back: QWidget | None = None
         row = QHBoxLayout(self)

@@ -14,6 +14,7 @@ from rehearse.routine.moving import Timed, moves_before, way_off
 from rehearse.routine.snapping import Snap, snap
 from rehearse.ui.pages.routine.edit_steps import STEPS
 from rehearse.ui.pages.routine.together import Together
+from rehearse.words import _, shown
 
 #: Where a move goes: a transition or the way off, with a place among its moves; else a time.
 Spot = tuple[str | None, int | None, float]
@@ -61,7 +62,7 @@ class Between(Together):
                 return edits.begin_move(routine, beatmap, at, name, move_id=move_id, **more)
             return edits.add_move(routine, beatmap, bed, name, index=index, move_id=move_id, **more)
 
-        if self.edit(f"add {name}", put):
+        if self.edit(_("add {name}", name=name), put):
             self.hand_move = name
             if timed := self._timed(move_id):
                 self.editor.cursor = time = timed.end
@@ -78,7 +79,7 @@ class Between(Together):
         return (self.editor.selected.id if self.editor.selected else None), None, time
 
     def _timed(self, move_id: str) -> Timed | None:
-        bed, _ = edits.find_move(self.routine, move_id)
+        bed, _unused = edits.find_move(self.routine, move_id)
         if bed == edits.EXIT:
             timed = way_off(self.routine, self.beatmap)
         else:
@@ -97,7 +98,7 @@ class Between(Together):
             routine, beatmap, move_id = self.routine, self.beatmap, new_id()
             at = snap(beatmap, time, self._fine())
             self.edit(
-                f"begin {kind.name} at {at}",
+                _("begin {name} at {at}", name=shown(kind.name), at=at),
                 lambda: edits.begin_move(
                     routine, beatmap, at, kind.name, counts=kind.counts, move_id=move_id
                 ),
@@ -107,11 +108,16 @@ class Between(Together):
         """Hit the pose held at `time` once more there, or no longer where it is."""
         if self._may():
             at = snap(self.beatmap, time, self._fine())
-            self.edit(f"hit again at {at}", lambda: edits.hit_again(self.routine, self.beatmap, at))
+            self.edit(
+                _("hit again at {at}", at=at),
+                lambda: edits.hit_again(self.routine, self.beatmap, at),
+            )
 
     def add_own_move(self, name: str) -> MoveRequest | None:
         """Add a move of one's own; what it is wanted as."""
-        if self.edit(f"own move {name}", lambda: edits.add_own_move(self.routine, OwnMove(name))):
+        if self.edit(
+            _("own move {name}", name=name), lambda: edits.add_own_move(self.routine, OwnMove(name))
+        ):
             return self.own_move(name)
         return None
 
@@ -129,7 +135,7 @@ class Between(Together):
             if wanted.counts != kind.counts and length.in_counts:
                 length = Length(wanted.counts)
             self._on_move(
-                f"{kind.name} instead of {old.move}",
+                _("{name} instead of {move}", name=shown(kind.name), move=shown(old.move)),
                 lambda r, i: edits.change_move(
                     r, i, **fields, direction=wanted.direction, length=length
                 ),
@@ -139,13 +145,13 @@ class Between(Together):
     def step_move(self, by: int, moves: tuple[tuple[str, Timed], ...]) -> None:
         """Choose the move after (before) the chosen one, else the one next to the cursor."""
         if not moves:
-            self._say("There is no move yet – the comma adds one at the cursor.")
+            self._say(_("There is no move yet – the comma adds one at the cursor."))
             return
-        ids = [timed.move.id for _, timed in moves]
+        ids = [timed.move.id for _unused, timed in moves]
         if self.editor.move in ids:
             index = ids.index(self.editor.move) + by
         else:
-            later = sum(timed.start < self.editor.cursor - 0.001 for _, timed in moves)
+            later = sum(timed.start < self.editor.cursor - 0.001 for _unused, timed in moves)
             index = later if by > 0 else later - 1
         bed, timed = moves[min(max(0, index), len(moves) - 1)]
         self.editor.select_move(timed.move.id, bed)
@@ -153,16 +159,16 @@ class Between(Together):
 
     def resize_move(self, counts: float) -> None:
         """Do the chosen move longer (shorter when negative)."""
-        self._on_move("length of", lambda r, i: edits.resize_move(r, self.beatmap, i, counts))
+        self._on_move(_("length of"), lambda r, i: edits.resize_move(r, self.beatmap, i, counts))
 
     def swap_move(self, steps: int = 1) -> None:
         """Do the chosen move after the next one."""
-        self._on_move("swap", lambda r, i: edits.reorder_move(r, i, steps))
+        self._on_move(_("swap"), lambda r, i: edits.reorder_move(r, i, steps))
 
     def shift_move(self, steps: int) -> None:
         """Begin the chosen move later, or earlier; the one before goes on until then."""
         size = STEPS.get(self.editor.grid, 0.25)
-        self._on_move("move", lambda r, i: self._shifted(r, i, size * steps))
+        self._on_move(_("move"), lambda r, i: self._shifted(r, i, size * steps))
 
     def _shifted(self, routine: Routine, move_id: str, by: float) -> Routine:
         bed, index = edits.find_move(routine, move_id)
@@ -185,7 +191,7 @@ class Between(Together):
     def take_out_move(self) -> None:
         """Take the chosen move out."""
         bed = edits.find_move(self.routine, self.editor.move)[0]
-        self._on_move("delete", edits.remove_move)
+        self._on_move(_("delete"), edits.remove_move)
         self.editor.select(bed)
 
     def change_side(self) -> None:
@@ -194,20 +200,25 @@ class Between(Together):
         if move is None:
             return
         if not self.known_moves.find(move.move).sided:
-            self._say(f"{move.move[:1].upper()}{move.move[1:]} has no left or right.")
+            self._say(
+                _(
+                    "{move} has no left or right.",
+                    move=f"{shown(move.move)[:1].upper()}{shown(move.move)[1:]}",
+                )
+            )
             return
         side = Side.LEFT if move.side is Side.RIGHT else Side.RIGHT
-        self._on_move(f"{side}:", lambda r, i: edits.change_move(r, i, side=side))
+        self._on_move(f"{shown(side)}:", lambda r, i: edits.change_move(r, i, side=side))
 
     def note_move(self, text: str) -> None:
         """Write a note on the chosen move."""
-        self._on_move("note on", lambda r, i: edits.change_move(r, i, note=text))
+        self._on_move(_("note on"), lambda r, i: edits.change_move(r, i, note=text))
 
     def set_border(self, move_id: str, time: float, merge: str = "") -> None:
         """Let a move end at `time`, on the grid, as its border is dragged."""
         at = snap(self.beatmap, time, self._fine())
         self.edit(
-            "drag a border", lambda: edits.set_border(self.routine, self.beatmap, move_id, at),
+            _("drag a border"), lambda: edits.set_border(self.routine, self.beatmap, move_id, at),
             merge=merge,
         )  # fmt: skip
 
@@ -223,7 +234,7 @@ class Between(Together):
         steps = sum((t.start + t.end) / 2 < time for t in others) - index
         if steps:
             self.edit(
-                "reorder moves",
+                _("reorder moves"),
                 lambda: edits.reorder_move(self.routine, move_id, steps),
                 merge=merge,
             )
@@ -242,7 +253,9 @@ class Between(Together):
             base = was or Move(new_id(), new.kind.name, length)
             moves.append(replace(base, length=length, **fields))  # type: ignore[arg-type]
         self.edit(
-            "way off" if off else f"moves into {self.routine.placed(pose_id).pose}",
+            _("way off")
+            if off
+            else _("moves into {pose}", pose=shown(self.routine.placed(pose_id).pose)),
             lambda: edits.fit_moves(self.routine, self.beatmap, pose_id, moves),
         )
 
@@ -251,7 +264,7 @@ class Between(Together):
         if placed := self._one():
             turn = _TURNS[(_TURNS.index(placed.turn) + 1) % len(_TURNS)]
             self._each(
-                f"turn {turn or 'the shorter way'}:",
+                _("turn {turn}:", turn=turn or _("the shorter way")),
                 lambda r, i: edits.change(r, self.beatmap, i, turn=turn),
             )
 
@@ -260,11 +273,11 @@ class Between(Together):
         if placed := self._one():
             place = _PLACES[(_PLACES.index(placed.place) + 1) % len(_PLACES)]
             self._each(
-                f"{place or 'where the last pose was'}:",
+                f"{shown(place) if place else _('where the last pose was')}:",
                 lambda r, i: edits.change(r, self.beatmap, i, place=place),
             )
 
     def _on_move(self, words: str, edit: Callable[[Routine, str], Routine]) -> None:
         move = self.chosen_move
         if move is not None:
-            self.edit(f"{words} {move.move}", lambda: edit(self.routine, move.id))
+            self.edit(f"{words} {shown(move.move)}", lambda: edit(self.routine, move.id))

@@ -21,6 +21,7 @@ from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.figure.pose_thumbs import Thumbs, height_of, width_of
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
+from rehearse.words import _, place_text, shown
 
 #: Height of the card from which on an empty note is shown too.
 ROOMY = 34 * theme.STEP
@@ -38,7 +39,7 @@ class FigureView(QWidget):
         self._pose: TimedPose | None = None
         self.setMinimumHeight(8 * theme.STEP)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setAccessibleName("Figure of the pose")
+        self.setAccessibleName(_("Figure of the pose"))
 
     def show_figure(
         self, figure: Figure | None, pose: TimedPose | None = None, look: Look = MAN
@@ -94,8 +95,8 @@ class NoteEdit(QPlainTextEdit):
     def __init__(self) -> None:
         super().__init__()
         self._before = ""
-        self.setPlaceholderText(f"Note ({key('note')})")
-        self.setAccessibleName("Note on the pose")
+        self.setPlaceholderText(_("Note ({key_note})", key_note=key("note")))
+        self.setAccessibleName(_("Note on the pose"))
         self.setTabChangesFocus(True)
         self.setFixedHeight(9 * theme.STEP)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -144,7 +145,7 @@ class PoseCard(QWidget):
         self._noted = ""
         self._told: TimedPose | None = None
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
-        self.setAccessibleName("Pose: none here")
+        self.setAccessibleName(_("Pose: none here"))
         self.figure = FigureView(thumbs)
         self.name, self.place = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.place.setProperty("role", "dim")
@@ -198,7 +199,7 @@ class PoseCard(QWidget):
         self.figure.show_figure(figure, look=span.pose.look if span else MAN)
         if span is None:
             self._told = None
-            self.setAccessibleName("Pose: none here")
+            self.setAccessibleName(_("Pose: none here"))
             self.name.clear()
             self.place.clear()
         else:
@@ -206,21 +207,28 @@ class PoseCard(QWidget):
 
     def _describe(self, span: TimedPose) -> None:
         placed, self._told = span.placed, span
-        self.name.setText(placed.pose)
-        said = f"Pose: {placed.pose}, {placed.hit}, {span.facing}, {span.level}"
+        self.name.setText(shown(placed.pose))
+        where, stance = place_text(placed.hit), [shown(span.facing), shown(span.level)]
+        said = _(
+            "Pose: {pose}, {hit}, {facing}, {level}",
+            pose=shown(placed.pose),
+            hit=placed.hit,
+            facing=shown(span.facing),
+            level=shown(span.level),
+        )
         if said != self.accessibleName():  # the music asks at the rate of the screen
             self.setAccessibleName(said)
-        more = [f"turn {placed.turn}"] if placed.turn else []
-        more += [f"at {placed.place}"] if placed.place else []
+        more = [_("turn {turn}", turn=shown(placed.turn))] if placed.turn else []
+        more += [_("at {place}", place=shown(placed.place))] if placed.place else []
         # The label's own width is an old one while it is hidden or the card is being laid out.
         edges = self.contentsMargins() if (lay := self.layout()) is None else lay.contentsMargins()
         room = self.width() - edges.left() - edges.right()
         metrics = self.place.fontMetrics()
-        lines = [f"{placed.hit}   {', '.join([span.facing, span.level, *more])}"]
+        lines = [f"{where}   {', '.join([*stance, *more])}"]
         self.place.setToolTip(theme.tip(lines[0]))
         if metrics.horizontalAdvance(lines[0]) > room:
             # A second line would be cut in a small window; turn and place stand in the tool tip.
-            lines = [f"{placed.hit}   {', '.join([span.facing, span.level])}"]
+            lines = [f"{where}   {', '.join(stance)}"]
         alone = metrics.horizontalAdvance(lines[0]) > room  # it takes the room of two lines
         if placed.note and self.height() <= theme.px(ROOMY) and not alone:
             first = placed.note.splitlines()[0]

@@ -18,6 +18,7 @@ from rehearse.routine.snapping import Snap, snap
 from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.pages.routine.between import Between
 from rehearse.ui.pages.routine.edit_steps import STEPS
+from rehearse.words import _, shown
 
 
 class Choreography(Between):
@@ -54,10 +55,10 @@ class Choreography(Between):
         on = (o for o in offers if o.on_accent and o.poses and o.time >= begin)
         offer, pose, pose_id = next(on, None), self.editor.hand.name, new_id()
         if offer is None:
-            self._say("No accent with room for a pose is left from here on – move back first.")
+            self._say(_("No accent with room for a pose is left from here on – move back first."))
             return
         self.edit(
-            f"put {pose} at {offer.hit}",
+            _("put {pose} at {hit}", pose=shown(pose), hit=offer.hit),
             lambda: accept(self.routine, self.beatmap, offer, pose, pose_id),
             select=pose_id,
         )
@@ -70,14 +71,17 @@ class Choreography(Between):
 
     def exchange(self, name: str) -> None:
         """Show another pose in the place of each chosen one."""
-        self._each(f"{name} instead of", lambda r, i: edits.change(r, self.beatmap, i, pose=name))
+        self._each(
+            _("{name} instead of", name=shown(name)),
+            lambda r, i: edits.change(r, self.beatmap, i, pose=name),
+        )
 
     def move(self, steps: int) -> None:
         """Hit the chosen poses so many steps of the grid later (earlier when negative)."""
         if not self._one():
             return
         if self.editor.grid is Snap.ACCENTS:
-            self.edit(f"move {self._what()}", lambda: self._from_accent(steps))
+            self.edit(_("move {what}", what=self._what()), lambda: self._from_accent(steps))
             return
         size = STEPS.get(self.editor.grid)
         self._move_by(Length(size * steps) if size else Length(0.01 * steps, in_counts=False))
@@ -92,7 +96,7 @@ class Choreography(Between):
             there = next_place(routine, beatmap, beatmap.time_of(placed.hit), steps, taken)
             if there is None:
                 raise UserError(
-                    _no_accent(steps, placed.pose), do="G changes what the arrows jump to"
+                    _no_accent(steps, placed.pose), do=_("G changes what the arrows jump to")
                 )
             routine = edits.move_to(routine, beatmap, pose_id, there[1])
         return routine
@@ -100,9 +104,9 @@ class Choreography(Between):
     def move_to(self, pose_id: str, time: float, merge: str = "") -> Position:
         """Hit one pose where the pointer is, on the grid; returns where that is."""
         hit = snap(self.beatmap, time, self.editor.grid)
-        name = self.routine.placed(pose_id).pose
+        name = shown(self.routine.placed(pose_id).pose)
         self.edit(
-            f"move {name} to {hit}",
+            _("move {name} to {hit}", name=name, hit=hit),
             lambda: edits.move_to(self.routine, self.beatmap, pose_id, hit),
             merge=merge,
         )
@@ -124,29 +128,39 @@ class Choreography(Between):
             routine = edits.move_all(self.routine, self.beatmap, others, by)
             return edits.move_to(routine, self.beatmap, pose_id, hit)
 
-        self.edit(f"move {self._what()}", moved, merge=merge)
+        self.edit(_("move {what}", what=self._what()), moved, merge=merge)
 
     def set_end(self, pose_id: str, time: float, merge: str = "") -> None:
         """Hold one pose until `time`, on the grid."""
         placed = self.routine.placed(pose_id)
         hit = self.beatmap.time_of(placed.hit)
         hold = self._span(hit, max(hit, time))
-        self._change(f"hold {placed.pose} {hold}", placed, merge=merge, hold=hold)
+        self._change(
+            _("hold {pose} {hold}", pose=shown(placed.pose), hold=hold),
+            placed,
+            merge=merge,
+            hold=hold,
+        )
 
     def set_start(self, pose_id: str, time: float, merge: str = "") -> None:
         """Begin one transition at `time`, on the grid."""
         placed = self.routine.placed(pose_id)
         hit = self.beatmap.time_of(placed.hit)
         way = self._span(min(hit, time), hit)
-        self._change(f"transition to {placed.pose} {way}", placed, merge=merge, transition=way)
+        self._change(
+            _("transition to {pose} {way}", pose=shown(placed.pose), way=way),
+            placed,
+            merge=merge,
+            transition=way,
+        )
 
     def lengthen(self, counts: float) -> None:
         """Hold the chosen poses longer (shorter when negative)."""
-        self._each("hold", lambda r, i: edits.lengthen(r, self.beatmap, i, counts))
+        self._each(_("hold"), lambda r, i: edits.lengthen(r, self.beatmap, i, counts))
 
     def widen(self, counts: float) -> None:
         """Begin the transitions to the chosen poses earlier (later when negative)."""
-        self._each("transition to", lambda r, i: edits.quicken(r, self.beatmap, i, -counts))
+        self._each(_("transition to"), lambda r, i: edits.quicken(r, self.beatmap, i, -counts))
 
     def turn(self) -> None:
         """Show the chosen poses a quarter turn further to the athlete's right."""
@@ -159,7 +173,7 @@ class Choreography(Between):
             wanted = None if facing is own else facing
             return edits.change(routine, self.beatmap, pose_id, facing=wanted)
 
-        self._each("turn", turned)
+        self._each(_("turn"), turned)
 
     def change_level(self) -> None:
         """Do the chosen poses standing, in a lunge, kneeling, in turn; all as the selected one."""
@@ -174,7 +188,7 @@ class Choreography(Between):
             wanted = None if level is own else level
             return edits.change(routine, self.beatmap, pose_id, level=wanted)
 
-        self._each(f"{level}:", lowered)
+        self._each(f"{shown(level)}:", lowered)
 
     def pin(self) -> None:
         """Pin the chosen poses to their places, or let go of them where all are pinned."""
@@ -190,18 +204,18 @@ class Choreography(Between):
                 return plain
             return edits.change(routine, self.beatmap, pose_id, pinned=pinned)
 
-        self._each("pin" if pinned else "unpin", changed)
+        self._each(_("pin") if pinned else _("unpin"), changed)
 
     def write(self, pose_id: str, **fields: Any) -> None:
         """Change fields of one pose as written in the table or on the card."""
         placed = self.routine.placed(pose_id)
-        self._change(f"change {placed.pose}", placed, **fields)
+        self._change(_("change {pose}", pose=shown(placed.pose)), placed, **fields)
 
     def make_section(self, name: str) -> None:
         """Name the stretch of the chosen poses, with the ways into it and out of it."""
         if self._one():
             self.edit(
-                f"section {name}",
+                _("section {name}", name=name),
                 lambda: edits.section_over(self.routine, self.beatmap, self.editor.chosen, name),
             )
 
@@ -210,7 +224,7 @@ class Choreography(Between):
         grid = self.editor.grid if self.editor.grid in STEPS else Snap.QUARTERS
         first, last = (snap(self.beatmap, time, grid) for time in (start, end))
         self.edit(
-            f"section {name}",
+            _("section {name}", name=name),
             lambda: edits.add_section(self.routine, self.beatmap, name, first, last),
         )
 
@@ -219,7 +233,12 @@ class Choreography(Between):
         if self.editor.grid is Snap.ACCENTS:
             there = next_place(self.routine, self.beatmap, time, steps)
             if there is None:
-                self._say(f"{_capital(_no_accent(steps))} – G changes what the arrows jump to.")
+                self._say(
+                    _(
+                        "{capital} – G changes what the arrows jump to.",
+                        capital=_capital(_no_accent(steps)),
+                    )
+                )
             return there[0] if there else time
         size = STEPS.get(self.editor.grid)
         by = Length(size * steps) if size else Length(0.01 * steps, in_counts=False)
@@ -230,8 +249,12 @@ class Choreography(Between):
 
 
 def _no_accent(steps: int, pose: str = "") -> str:
-    where = "after" if steps > 0 else "before"
-    return f"there is no free accent {where} {pose}" if pose else f"no accent is {where} the cursor"
+    where = _("after") if steps > 0 else _("before")
+    return (
+        _("there is no free accent {where} {pose}", where=where, pose=shown(pose))
+        if pose
+        else _("no accent is {where} the cursor", where=where)
+    )
 
 
 def _capital(text: str) -> str:

@@ -14,6 +14,7 @@ from rehearse.ui.actions import key
 from rehearse.ui.pages.routine import panel_stack
 from rehearse.ui.pages.routine.between import Spot
 from rehearse.ui.pages.routine.page_layout import RoutineLayout
+from rehearse.words import _, shown
 
 #: The tempo changes by this part of the music's own.
 TEMPO = 0.05
@@ -64,10 +65,15 @@ class RoutineController(QObject):
             "put": self._put,
             "beat": self._on_beat,
             "accent": do.put_on_accent,
-            "insert": lambda: self._ask("Insert, what follows moves on", do.insert),
+            "insert": lambda: self._ask(_("Insert, what follows moves on"), do.insert),
             "exchange": self._exchange_selected,
             "hand": lambda: self._ask(
-                f"Current pose for {key('beat')} and {key('accent')}", editor.take_in_hand
+                _(
+                    "Current pose for {key_beat} and {key_accent}",
+                    key_beat=key("beat"),
+                    key_accent=key("accent"),
+                ),
+                editor.take_in_hand,
             ),
             "put_move": self._put_move,
             "begin_move": self._begin_move,
@@ -147,9 +153,12 @@ class RoutineController(QObject):
             return
         time, selected = page.playing.now(), page.editor.selected
         self._spot = (None, None, time) if page.playing.on else page.choreography.spot(time)
-        where = f"before {selected.pose}" if selected else "on the way off"
+        where = _("before {pose}", pose=shown(selected.pose)) if selected else _("on the way off")
         where = where if self._spot[0] is not None else ""
-        self._ask_move(f"Move {where or 'at ' + self._words(time)}", self._put_wanted)
+        self._ask_move(
+            _("Move {where}", where=where or _("at {place}", place=self._words(time))),
+            self._put_wanted,
+        )
 
     def _ask_move(self, title: str, take: Callable[[MoveRequest], None], name: str = "") -> None:
         page = self._page
@@ -197,7 +206,9 @@ class RoutineController(QObject):
     @Slot(str)
     def _remove_own_move(self, name: str) -> None:
         do = self._page.choreography
-        do.edit(f"delete own move {name}", lambda: edits.remove_own_move(do.routine, name))
+        do.edit(
+            _("delete own move {name}", name=name), lambda: edits.remove_own_move(do.routine, name)
+        )
         self._page.move_picker.show_again(do.known_moves)
 
     @Slot()
@@ -205,14 +216,20 @@ class RoutineController(QObject):
         do = self._page.choreography
         if do.chosen_move is not None:
             self._ask_move(
-                f"Instead of {do.chosen_move.move}", do.exchange_move, do.chosen_move.move
+                _("Instead of {move}", move=shown(do.chosen_move.move)),
+                do.exchange_move,
+                do.chosen_move.move,
             )
 
     def _begin_move(self) -> None:
         page = self._page
         if page.workspace.track is None:
             page.workspace.wish.ask(
-                f"It plays, and {key('begin_move')} starts a move on the beat", page.playing.begin
+                _(
+                    "It plays, and {key_begin_move} starts a move on the beat",
+                    key_begin_move=key("begin_move"),
+                ),
+                page.playing.begin,
             )
         else:
             page.choreography.begin_on_beat(page.playing.now())
@@ -225,18 +242,24 @@ class RoutineController(QObject):
     def _note_move(self) -> None:
         page, move = self._page, self._page.choreography.chosen_move
         if move is not None:
-            page.ask.ask(f"Note on {move.move}", move.note, page.choreography.note_move)
+            page.ask.ask(
+                _("Note on {move}", move=shown(move.move)), move.note, page.choreography.note_move
+            )
 
     def _put(self) -> None:
         page, time = self._page, self._page.playing.now()
-        self._ask(f"Add at {self._words(time)}", lambda name: page.choreography.put(name, time))
+        self._ask(
+            _("Add at {words}", words=self._words(time)),
+            lambda name: page.choreography.put(name, time),
+        )
 
     def _on_beat(self) -> None:
         page = self._page
         if page.workspace.track is None:
             # Nobody hears a beat yet: five taps would be five poses on one place.
             page.workspace.wish.ask(
-                f"It plays, and {key('beat')} adds a pose on each beat", page.playing.begin
+                _("It plays, and {key_beat} adds a pose on each beat", key_beat=key("beat")),
+                page.playing.begin,
             )
         else:
             page.choreography.put_on_beat(page.playing.now())
@@ -264,8 +287,8 @@ class RoutineController(QObject):
         else:
             do = self._page.choreography
             many = len(self._page.editor.chosen)
-            what = selected.pose if many < 2 else f"{many} poses"
-            self._ask(f"Instead of {what}", do.exchange, selected.pose)
+            what = selected.pose if many < 2 else _("{many} poses", many=many)
+            self._ask(_("Instead of {what}", what=what), do.exchange, selected.pose)
 
     def _ask(self, title: str, pick: Callable[[str], None], name: str = "") -> None:
         page = self._page
@@ -298,7 +321,7 @@ class RoutineController(QObject):
     @Slot(str)
     def _remove_own(self, name: str) -> None:
         do = self._page.choreography
-        do.edit(f"delete own pose {name}", lambda: edits.remove_own(do.routine, name))
+        do.edit(_("delete own pose {name}", name=name), lambda: edits.remove_own(do.routine, name))
 
     def _move(self, steps: int) -> None:
         page = self._page
@@ -341,8 +364,11 @@ class RoutineController(QObject):
         page, chosen = self._page, self._page.editor.chosen
         if not chosen:
             page.workspace.notice.say(
-                "Nothing is chosen – choose poses with Shift and the arrow keys, then press "
-                f"{key('stretch')}."
+                _(
+                    "Nothing is chosen – choose poses with Shift and the arrow keys, then "
+                    "press {key_stretch}.",
+                    key_stretch=key("stretch"),
+                )
             )
             return
         try:
@@ -351,14 +377,16 @@ class RoutineController(QObject):
             page.workspace.notice.say(error.sentence)
             return
         page.ask.ask(
-            "Counts from the first hit to the last one's end", f"{now:g}", self._stretch_to
+            _("Counts from the first hit to the last one's end"), f"{now:g}", self._stretch_to
         )
 
     def _stretch_to(self, text: str) -> None:
         try:
             counts = float(text.lower().removesuffix("counts").removesuffix("count"))
         except ValueError:
-            self._page.workspace.notice.say(f"{text} is no number of counts – write 8, 12.5 …")
+            self._page.workspace.notice.say(
+                _("{text} is no number of counts – write 8, 12.5 …", text=text)
+            )
             return
         self._page.choreography.stretch(counts)
 
@@ -380,16 +408,19 @@ class RoutineController(QObject):
         stretch = page.wave.selection
         if stretch is None and not page.editor.chosen:
             page.workspace.notice.say(
-                "Nothing is chosen – choose poses with Shift and the arrow keys, then press "
-                f"{key('section')}."
+                _(
+                    "Nothing is chosen – choose poses with Shift and the arrow keys, then "
+                    "press {key_section}.",
+                    key_section=key("section"),
+                )
             )
             return
-        first = f"Part {len(page.editor.routine.sections) + 1}"
+        first = _("Part {number}", number=len(page.editor.routine.sections) + 1)
         if page.editor.chosen:
-            page.ask.ask("Name of the section", first, page.choreography.make_section)
+            page.ask.ask(_("Name of the section"), first, page.choreography.make_section)
         elif stretch is not None:
             page.ask.ask(
-                "Name of the section",
+                _("Name of the section"),
                 first,
                 lambda name: page.choreography.section_between(name, stretch.start, stretch.end),
             )
@@ -399,10 +430,10 @@ class RoutineController(QObject):
         page = self._page
         section = page.editor.routine.section(section_id)
         page.ask.ask(
-            "Name of the section",
+            _("Name of the section"),
             section.name,
             lambda name: page.choreography.edit(
-                f"section {name}",
+                _("section {name}", name=name),
                 lambda: edits.rename_section(page.editor.routine, section_id, name),
             ),
         )

@@ -26,14 +26,15 @@ from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.routine.notes import Note, NoteList
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, ngettext
 
-STILL_SHOWN = "The routine still shows this pose – take over the poses first."
+STILL_SHOWN = _("The routine still shows this pose – take over the poses first.")
 _BY = {
-    "theirs": "Changed there.",
-    "both": "Conflict: you changed it too. Taking it over gives up yours.",
+    "theirs": _("Changed there."),
+    "both": _("Conflict: you changed it too. Taking it over gives up yours."),
     "unknown": "",
 }
-_UNKNOWN = " No state is known that both come from: look at each one."
+_UNKNOWN = _(" No state is known that both come from: look at each one.")
 
 
 class CopyPanel(QWidget):
@@ -47,15 +48,17 @@ class CopyPanel(QWidget):
         self._label = ""
         self._scratch: tempfile.TemporaryDirectory[str] | None = None
         self._unpacking: RunningJob | None = None
-        self.folder = QPushButton("Folder …")
-        self.folder.setAccessibleName("Compare with a routine folder")
-        self.zip = QPushButton("Zip …")
-        self.zip.setAccessibleName("Compare with a zipped routine folder")
-        self.all = QPushButton("Take all theirs")
-        self.remarks = QPushButton("Remarks")
-        self.remarks.setAccessibleName("Remarks from the coach")
-        self.list = NoteList("Differences of the copy")
-        self.told = QLabel("A copy the coach changed: open it to see what differs.", wordWrap=True)
+        self.folder = QPushButton(_("Folder …"))
+        self.folder.setAccessibleName(_("Compare with a routine folder"))
+        self.zip = QPushButton(_("Zip …"))
+        self.zip.setAccessibleName(_("Compare with a zipped routine folder"))
+        self.all = QPushButton(_("Take all theirs"))
+        self.remarks = QPushButton(_("Remarks"))
+        self.remarks.setAccessibleName(_("Remarks from the coach"))
+        self.list = NoteList(_("Differences of the copy"))
+        self.told = QLabel(
+            _("A copy the coach changed: open it to see what differs."), wordWrap=True
+        )
         self.told.setTextFormat(Qt.TextFormat.PlainText)
         self.told.setProperty("role", "dim")
         row = QHBoxLayout()
@@ -91,7 +94,7 @@ class CopyPanel(QWidget):
         )
         into = Path(self._scratch.name)
         self._unpacking = self._workspace.run_job(
-            "Unpacking the copy", open_bundle, path, into, done=self._compare
+            _("Unpacking the copy"), open_bundle, path, into, done=self._compare
         )
 
     def propose(self, remarks: Sequence[Remark]) -> None:
@@ -107,7 +110,7 @@ class CopyPanel(QWidget):
         common = state_of(folder, remarks[0].base, beatmap, routine) or routine
         self._theirs = OpenedFolder(folder, with_changes(common, beatmap, remarks), beatmap)
         self._common = common
-        self._label = f"Proposed by {remarks[0].author or 'the coach'}"
+        self._label = _("Proposed by {author}", author=remarks[0].author or _("the coach"))
         self._refresh()
         self._give_keys()
 
@@ -157,7 +160,11 @@ class CopyPanel(QWidget):
             return
         if folder is None:
             return
-        words = chosen[0].text if len(chosen) == 1 else f"{len(chosen)} changes of the copy"
+        words = (
+            chosen[0].text
+            if len(chosen) == 1
+            else _("{number} changes of the copy", number=len(chosen))
+        )
         new = apply_offers(routine, beatmap, chosen, self._theirs)
         if new == routine:
             self._workspace.errorRaised.emit(STILL_SHOWN)
@@ -168,7 +175,7 @@ class CopyPanel(QWidget):
         except UserError as error:
             self._workspace.errorRaised.emit(error.sentence)
             return
-        self._workspace.edit(f"take over {words}", routine=new)
+        self._workspace.edit(_("take over {words}", words=words), routine=new)
 
     @Slot()
     def _refresh(self) -> None:
@@ -188,33 +195,41 @@ class CopyPanel(QWidget):
 
     @Slot()
     def _choose_folder(self) -> None:
-        if name := file_dialog.open_folder(self, "Compare with a routine folder"):
+        if name := file_dialog.open_folder(self, _("Compare with a routine folder")):
             self.open(Path(name))
 
     @Slot()
     def _choose_zip(self) -> None:
         start = downloads_folder()
-        if name := file_dialog.open_file(self, "Compare with a zip", start, "Zip (*.zip)"):
+        if name := file_dialog.open_file(self, _("Compare with a zip"), start, _("Zip (*.zip)")):
             self.open(Path(name))
 
 
 def _told(found: Sequence[Offer]) -> str:
     """How much there is to take over, and of what kind."""
     if not found:
-        return "nothing there that you do not have."
+        return _("nothing there that you do not have.")
     clashes = sum(offer.by == "both" for offer in found)
     changed = len(found) - clashes
-    parts = [_many(changed, "change")] if changed else []
-    parts += [_many(clashes, "conflict")] if clashes else []
+    parts = (
+        [ngettext("{number} change", "{number} changes", changed, number=changed)]
+        if changed
+        else []
+    )
+    parts += (
+        [ngettext("{number} conflict", "{number} conflicts", clashes, number=clashes)]
+        if clashes
+        else []
+    )
     unknown = any(offer.by == "unknown" for offer in found)
-    return f"{', '.join(parts)}; what only you changed stays.{_UNKNOWN if unknown else ''}"
-
-
-def _many(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"
+    return _(
+        "{parts}; what only you changed stays.{unknown}",
+        parts=", ".join(parts),
+        unknown=_UNKNOWN if unknown else "",
+    )
 
 
 def _note(offer: Offer) -> Note:
     sign = {"theirs": "◆", "both": "△"}.get(offer.by, "·")
     label, text = (words[:1].upper() + words[1:] for words in (offer.label, offer.text))
-    return Note(sign, label, f"{text.rstrip('.')}. {_BY[offer.by]}".strip(), offer, "take over")
+    return Note(sign, label, f"{text.rstrip('.')}. {_BY[offer.by]}".strip(), offer, _("take over"))

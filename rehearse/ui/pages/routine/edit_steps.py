@@ -16,9 +16,10 @@ from rehearse.routine.model import Placed, Routine, new_id
 from rehearse.routine.snapping import Snap
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, shown
 
-NO_MAP = "The song has no beat map yet – press 1 and have it made on the Music page."
-NO_POSE = "No pose is chosen – choose one with the up and down keys."
+NO_MAP = _("The song has no beat map yet – press 1 and have it made on the Music page.")
+NO_POSE = _("No pose is chosen – choose one with the up and down keys.")
 
 #: Counts of one step on each grid; off the grid a step is a hundredth of a second.
 STEPS = {Snap.COUNTS: 1.0, Snap.HALVES: 0.5, Snap.QUARTERS: 0.25, Snap.ACCENTS: 1.0}
@@ -120,7 +121,7 @@ class EditSteps:
             self._say(error.sentence)
             return False
         except KeyError as error:
-            self._say(f"The music has no {error.args[0]} – choose another place.")
+            self._say(_("The music has no {args} – choose another place.", args=error.args[0]))
             return False
         before = self.routine
         self._put_in(words, routine, select, merge)
@@ -154,7 +155,7 @@ class EditSteps:
             made = either.way(first=True)
             other = isinstance(made, UserError) and either.has_other
         except KeyError as error:
-            self._say(f"The music has no {error.args[0]} – choose another place.")
+            self._say(_("The music has no {args} – choose another place.", args=error.args[0]))
             return
         self._either = either
         if isinstance(made, Routine):
@@ -169,7 +170,7 @@ class EditSteps:
         """Make the last step in its other way; once more puts the first one back."""
         either = self._either
         if either is None or either.done is not self.routine or not either.has_other:
-            self._say("There is no other way for what was done last – undo is Ctrl+Z.")
+            self._say(_("There is no other way for what was done last – undo is Ctrl+Z."))
             return
         there = either.way(first=either.now is False)
         if isinstance(there, UserError):
@@ -204,11 +205,17 @@ class EditSteps:
             if abs(self.beatmap.time_of(other.hit) - time) < _SAME_HIT:
                 self.editor.select(other.id)
                 name = other.pose[:1].upper() + other.pose[1:]
-                self._say(f"{name} is hit at {other.hit} – press Enter for another pose.")
+                self._say(
+                    _(
+                        "{name} is hit at {hit} – press Enter for another pose.",
+                        name=name,
+                        hit=other.hit,
+                    )
+                )
                 return
         pose_id = new_id()
         self.edit(
-            f"put {name} at {hit}",
+            _("put {name} at {hit}", name=name, hit=hit),
             lambda: place_fitting(self.routine, self.beatmap, name, hit, pose_id=pose_id),
             select=pose_id,
         )
@@ -259,8 +266,8 @@ class EditSteps:
 
     def _what(self) -> str:
         if len(self.editor.chosen) > 1:
-            return f"{len(self.editor.chosen)} poses"
-        return self.editor.selected.pose if self.editor.selected else ""
+            return _("{number} poses", number=len(self.editor.chosen))
+        return shown(self.editor.selected.pose) if self.editor.selected else ""
 
     def _say(self, sentence: str) -> None:
         self._workspace.notice.say(sentence)

@@ -21,6 +21,7 @@ from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import Note
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, place_text, shown
 
 #: Milliseconds of rest after an edit before the routine is looked at.
 REST = 150
@@ -111,7 +112,7 @@ class Findings(QObject):
 
     def check_notes(self) -> tuple[Note, ...]:
         """The findings as notes, and the usual cautions after them."""
-        cautions = tuple(Note("·", "Caution", c.text) for c in self._cautions())
+        cautions = tuple(Note("·", _("Caution"), c.text) for c in self._cautions())
         return self._finding_notes() + cautions
 
     @property
@@ -126,7 +127,7 @@ class Findings(QObject):
     def act_of(self, finding: Finding) -> str:
         """What Return does to a finding, in words."""
         better = self._remedy(finding)
-        return better.words if better else "Go to" if finding.time >= 0 else ""
+        return better.words if better else _("Go to") if finding.time >= 0 else ""
 
     def _remedy(self, finding: Finding) -> Remedy | None:
         if self._workspace.routine is None or self._workspace.beatmap is None:
@@ -141,10 +142,13 @@ class Findings(QObject):
         return tuple(
             Note(
                 "+",
-                f"{s.hit} {s.words}",
-                _sentence(s.reason, f"transition {s.transition}, hold {s.hold}"),
+                f"{place_text(s.hit)} {s.words}",
+                _sentence(
+                    s.reason,
+                    _("transition {transition}, hold {hold}", transition=s.transition, hold=s.hold),
+                ),
                 s,
-                "Apply   →: Try it",
+                _("Apply   →: Try it"),
             )
             for s in self.suggestions
         )
@@ -174,7 +178,7 @@ class Findings(QObject):
         choreography, pose_id = self._choreography, suggestion.pose_id or new_id()
         name = suggestion.words
         choreography.edit(
-            f"take {name} at {suggestion.hit}",
+            _("take {name} at {hit}", name=name, hit=suggestion.hit),
             lambda: accept(choreography.routine, choreography.beatmap, suggestion, pose_id=pose_id),
             select=pose_id,
         )
@@ -207,12 +211,20 @@ def _finding_note(finding: Finding) -> Note:
     head = " ".join(part for part in (finding.place, finding.pose) if part)
     text = _sentence(finding.why, finding.do)
     sign = SIGNS[finding.severity]
-    return Note(sign, head or finding.kind.capitalize(), text, finding, None)
+    return Note(
+        sign,
+        head or f"{shown(finding.kind)[:1].upper()}{shown(finding.kind)[1:]}",
+        text,
+        finding,
+        None,
+    )
 
 
 def _rest_note(rest: Rest) -> Note:
-    head = f"{len(rest.findings)} more of the same: {rest.kind}"
-    return Note(SIGNS[rest.severity], head, f"At {rest.places}.", rest, "show them")
+    head = _("{number} more of the same: {kind}", number=len(rest.findings), kind=rest.kind)
+    return Note(
+        SIGNS[rest.severity], head, _("At {places}.", places=rest.places), rest, _("show them")
+    )
 
 
 def _sentence(why: str, do: str) -> str:

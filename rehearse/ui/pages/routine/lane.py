@@ -25,6 +25,7 @@ from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.wave.scale import Scale
+from rehearse.words import _
 
 #: Pixels the pointer must go before a press is a drag, and within which an end is caught.
 DRAG, NEAR = 4, 7
@@ -70,7 +71,7 @@ class PoseLane(QWidget):
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("Poses over the music")
+        self.setAccessibleName(_("Poses over the music"))
         self._editor.cursorChanged.connect(self._move_cursor)
         self._editor.chosenChanged.connect(self.update)
         self._editor.chosenChanged.connect(self._tell)
@@ -205,7 +206,7 @@ class PoseLane(QWidget):
         if self.move_at(event.position()):
             self.moveWanted.emit()
             return
-        span, _ = self.part_at(event.position())
+        span, _unused = self.part_at(event.position())
         if span is not None:
             self.exchangeWanted.emit(span.placed.id)
         else:
@@ -255,7 +256,7 @@ class PoseLane(QWidget):
         chosen = [span for i in self._editor.chosen if (span := self._timings.find(i)) is not None]
         self.setAccessibleDescription(
             ", ".join(f"{span.placed.hit} {span.placed.pose}" for span in chosen)
-            or "no pose chosen"
+            or _("no pose chosen")
         )
         self.updateMicroFocus()
 

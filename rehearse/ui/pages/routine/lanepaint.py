@@ -33,6 +33,7 @@ from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.movepaint import MovePictures, paint_moves
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.wave.scale import Scale
+from rehearse.words import _
 
 #: Heights of a figure go in steps, so that few pictures are painted; less shows nothing.
 STEP, SHORTEST = 16, 40
@@ -40,9 +41,10 @@ STEP, SHORTEST = 16, 40
 TOP, BAR = 2 * theme.STEP, 4 * theme.STEP
 _APART = 18
 
-NO_POSE_YET = (
-    f"No pose yet: press {key('put')} for one at the cursor, "
-    f"or Space and then {key('beat')} on the beat."
+NO_POSE_YET = _(
+    "No pose yet: press {key_put} for one at the cursor, or Space and then {key_beat} on the beat.",
+    key_put=key("put"),
+    key_beat=key("beat"),
 )
 
 _INK, _DIM, _LINE, _GROUND, _RAISED, _NEXT, _HELD, _FAULT = (
@@ -250,10 +252,12 @@ def _stage(painter: QPainter, scene: LaneScene, editor: EditorState) -> None:
         painter.drawLine(QPointF(x, 0), QPointF(x, height))
         painter.setFont(face(theme.SMALL))
         word = (
-            painter.fontMetrics().boundingRect("limit").translated(round(x) + 6, 2 * theme.px(TOP))
+            painter.fontMetrics()
+            .boundingRect(_("limit"))
+            .translated(round(x) + 6, 2 * theme.px(TOP))
         )
         painter.fillRect(word.adjusted(-2, 0, 2, 0), _GROUND)
-        painter.drawText(QPointF(x + 6, 2 * theme.px(TOP)), "limit")
+        painter.drawText(QPointF(x + 6, 2 * theme.px(TOP)), _("limit"))
 
 
 def _names(

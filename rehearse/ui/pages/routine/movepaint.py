@@ -19,6 +19,7 @@ from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
+from rehearse.words import shown
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.routine.lanepaint import LaneScene
@@ -80,7 +81,7 @@ def _move(
     if right - left - aside < _NAMED:
         return
     move = timed.move
-    words = " ".join(str(p) for p in (move.move, move.side, move.direction) if p)
+    words = " ".join(shown(p) for p in (move.move, move.side, move.direction) if p)
     seen = box.intersected(QRectF(0, 0, scene.width, scene.height))
     room = seen.adjusted(5 + max(0.0, aside + box.left() - seen.left()), 0, -3, 0)
     if room.width() < _NAMED - 8:

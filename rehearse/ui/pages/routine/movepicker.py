@@ -29,6 +29,7 @@ from rehearse.ui.figure.move_thumbs import MoveThumbs
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.routine.picker import picture_grid
 from rehearse.ui.widgets import Index
+from rehearse.words import _, shown
 
 #: Width and height of a cell, in pixels.
 CELL, HEIGHT = 232, 44
@@ -36,8 +37,8 @@ CELL, HEIGHT = 232, 44
 
 def told(wanted: MoveRequest) -> str:
     """A move as it would be put: "reach up right, 2"."""
-    words = " ".join(str(p) for p in (wanted.kind.name, wanted.side, wanted.direction) if p)
-    return f"{words}, {wanted.counts:g}"
+    words = " ".join(shown(p) for p in (wanted.kind.name, wanted.side, wanted.direction) if p)
+    return _("{words}, {counts:g}", words=words, counts=wanted.counts)
 
 
 class MoveList(QAbstractListModel):
@@ -76,7 +77,7 @@ class MoveList(QAbstractListModel):
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
             return told(wanted)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return theme.tip(", ".join((wanted.kind.name, *wanted.kind.synonyms)))
+            return theme.tip(", ".join((shown(wanted.kind.name), *wanted.kind.synonyms)))
         if role == Qt.ItemDataRole.UserRole:
             return wanted
         return None
@@ -146,16 +147,16 @@ class MovePicker(QWidget):
         self._title = QLabel()
         self._title.setProperty("role", "body")
         self.search = QLineEdit(clearButtonEnabled=True)
-        self.search.setPlaceholderText("Letters, then counts and side: gath 4, reach up r …")
-        self.search.setAccessibleName("Search moves")
+        self.search.setPlaceholderText(_("Letters, then counts and side: gath 4, reach up r …"))
+        self.search.setAccessibleName(_("Search moves"))
         self.search.setMaxLength(50)
-        self.own = QPushButton("Own move …")
-        self.own.setAccessibleName("Add a move of your own, with photos or a clip")
-        self.change = QPushButton("Change own move   F2")
-        back = QPushButton("Back   Esc")
-        back.setAccessibleName("Back, key Escape")
-        self.list = picture_grid(self.moves, "Moves found", _MoveCell)
-        self._told = QLabel("Enter adds it, a comma adds it and asks for the next.")
+        self.own = QPushButton(_("Own move …"))
+        self.own.setAccessibleName(_("Add a move of your own, with photos or a clip"))
+        self.change = QPushButton(_("Change own move   F2"))
+        back = QPushButton(_("Back   Esc"))
+        back.setAccessibleName(_("Back, key Escape"))
+        self.list = picture_grid(self.moves, _("Moves found"), _MoveCell)
+        self._told = QLabel(_("Enter adds it, a comma adds it and asks for the next."))
         self._told.setProperty("role", "dim")
         row = QHBoxLayout()
         row.setSpacing(2 * theme.STEP)
@@ -266,9 +267,9 @@ class MovePicker(QWidget):
         self.moves.search(self._catalogue, words)
         found = self.moves.rowCount()
         self._told.setText(
-            "Enter adds it, a comma adds it and asks for the next."
+            _("Enter adds it, a comma adds it and asks for the next.")
             if found
-            else "No move is called that – shorten it, or press Enter to add it as your own."
+            else _("No move is called that – shorten it, or press Enter to add it as your own.")
         )
         self._mark(0)
 

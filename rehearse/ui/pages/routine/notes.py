@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOpti
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.widgets import Index
+from rehearse.words import _
 
 _KEYS = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
@@ -76,7 +77,7 @@ class _Notes(QAbstractListModel):
         if role == Qt.ItemDataRole.UserRole:
             return note
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
-            words = {"▲": "fault", "△": "warning", "·": "hint"}.get(note.sign, "")
+            words = {"▲": _("fault"), "△": _("warning"), "·": _("hint")}.get(note.sign, "")
             return f"{words} {note.head} {note.text} {note.act or ''}".strip()
         return None
 
@@ -162,7 +163,7 @@ def _height(text: str, width: int, pixels: int) -> int:
 
 
 def _act(note: Note) -> str:
-    return f"Enter: {note.act}"
+    return _("Enter: {act}", act=note.act)
 
 
 class NoteList(QListView):

@@ -10,6 +10,7 @@ from rehearse.routine.model import Facing, Level, OwnMove, OwnPose, Routine
 from rehearse.routine.poses import plain
 from rehearse.ui.pages.routine.ownform import OwnForm
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, shown
 
 
 class OwnPosePanel(OwnForm):
@@ -18,10 +19,12 @@ class OwnPosePanel(OwnForm):
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
         self.facing, self.level = QComboBox(), QComboBox()
-        self.facing.addItems([str(f) for f in Facing])
-        self.level.addItems([str(v) for v in Level])
-        self.field("Facing", self.facing, 1, 0)
-        self.field("Level", self.level, 1, 2)
+        for facing in Facing:
+            self.facing.addItem(shown(facing), facing.value)
+        for level in Level:
+            self.level.addItem(shown(level), level.value)
+        self.field(_("Facing"), self.facing, 1, 0)
+        self.field(_("Level"), self.level, 1, 2)
         self.show_pose(None, OwnPose(""))
 
     def ask(self, name: str) -> None:
@@ -39,16 +42,16 @@ class OwnPosePanel(OwnForm):
 
     def show_pose(self, old: OwnPose | None, own: OwnPose) -> None:
         """Show a pose in the form."""
-        self.facing.setCurrentText(str(own.facing))
-        self.level.setCurrentText(str(own.level))
+        self.facing.setCurrentIndex(self.facing.findData(own.facing.value))
+        self.level.setCurrentIndex(self.level.findData(own.level.value))
         self.begin(old, own, (own.picture,) if own.picture else ())
 
     def edited(self, routine: Routine, pictures: tuple[str, ...]) -> Routine:
         """The routine with this pose."""
         own = OwnPose(
             self.name.text().strip(),
-            Facing(self.facing.currentText()),
-            Level(self.level.currentText()),
+            Facing(self.facing.currentData()),
+            Level(self.level.currentData()),
             pictures[0] if pictures else "",
             self.say.text().strip(),
         )
@@ -56,8 +59,8 @@ class OwnPosePanel(OwnForm):
             return edits.change_own(routine, self._old.name, **vars(own))
         if plain(own.name) in {plain(other.name) for other in routine.own_poses}:
             raise UserError(
-                f"there is already an own pose {own.name}",
-                do="choose another name, or change that one",
+                _("there is already an own pose {name}", name=own.name),
+                do=_("choose another name, or change that one"),
             )
         return edits.add_own(routine, own)
 
@@ -91,7 +94,7 @@ class OwnMovePanel(OwnForm):
             return edits.change_own_move(routine, self._old.name, **vars(own))
         if plain(own.name) in {plain(other.name) for other in routine.own_moves}:
             raise UserError(
-                f"there is already an own move {own.name}",
-                do="choose another name, or change that one",
+                _("there is already an own move {name}", name=own.name),
+                do=_("choose another name, or change that one"),
             )
         return edits.add_own_move(routine, own)

@@ -29,6 +29,7 @@ from rehearse.ui import file_dialog, theme
 from rehearse.ui.flows.opening import pictures_folder
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, shown
 
 _LONGEST_NAME = 60
 #: Height of a photo shown in the form, in pixels, and how many stand beside each other.
@@ -59,14 +60,14 @@ class OwnForm(QWidget):
         self._title = QLabel()
         self._title.setProperty("role", "body")
         self.name, self.say = QLineEdit(maxLength=_LONGEST_NAME), QLineEdit(maxLength=200)
-        self.say.setPlaceholderText("as the voice says it; empty: the name")
+        self.say.setPlaceholderText(_("as the voice says it; empty: the name"))
         self.photo = QPushButton()
-        self.no_photo = QPushButton("No photos" if self.many else "No photo")
-        self.previews = [QLabel() for _ in range(_SHOWN if self.many else 1)]
+        self.no_photo = QPushButton(_("No photos") if self.many else _("No photo"))
+        self.previews = [QLabel() for _unused in range(_SHOWN if self.many else 1)]
         self.write = QPushButton()
         self.write.setProperty("role", "main")
-        self.back = QPushButton("Back   Esc")
-        self.back.setAccessibleName("Back, key Escape")
+        self.back = QPushButton(_("Back   Esc"))
+        self.back.setAccessibleName(_("Back, key Escape"))
         self._form = QGridLayout()
         self._lay_out()
         self.photo.clicked.connect(self._choose)
@@ -82,9 +83,9 @@ class OwnForm(QWidget):
         photo.setSpacing(theme.STEP)
         photo.addWidget(self.photo, 1)
         photo.addWidget(self.no_photo)
-        self.field("Name", self.name, 0, 0)
-        self.field("Spoken", self.say, 0, 2)
-        form.addWidget(QLabel("Photos" if self.many else "Photo"), 2, 0)
+        self.field(_("Name"), self.name, 0, 0)
+        self.field(_("Spoken"), self.say, 0, 2)
+        form.addWidget(QLabel(_("Photos") if self.many else _("Photo")), 2, 0)
         form.addLayout(photo, 2, 1)
         form.addWidget(self.write, 2, 3)
         form.setColumnStretch(1, 1)
@@ -93,7 +94,9 @@ class OwnForm(QWidget):
         head.addWidget(self._title, 1)
         head.addWidget(self.back)
         for number, preview in enumerate(self.previews):
-            preview.setAccessibleName(f"Photo {number + 1}" if self.many else "The photo")
+            preview.setAccessibleName(
+                _("Photo {number}", number=number + 1) if self.many else _("The photo")
+            )
             pictures.addWidget(preview)
         pictures.addStretch(1)
         layout = QVBoxLayout(self)
@@ -105,7 +108,7 @@ class OwnForm(QWidget):
 
     def field(self, words: str, field: QWidget, row: int, column: int) -> None:
         """Put a field with its words into the form."""
-        field.setAccessibleName(f"{words} of the own {self.kind}")
+        field.setAccessibleName(_("{words} of the own {kind}", words=words, kind=shown(self.kind)))
         self._form.addWidget(QLabel(words), row, column)
         self._form.addWidget(field, row, column + 1)
 
@@ -113,13 +116,15 @@ class OwnForm(QWidget):
         """Show `own`; `old` is what it replaces, None for a new one; `kept`: its photos so far."""
         self._stop()
         self._old, self._kept, self._shots = old, tuple(kept), ()
-        self._title.setText(f"Change {old.name}" if old else f"Own {self.kind}")
+        self._title.setText(
+            _("Change {name}", name=old.name) if old else _("Own {kind}", kind=shown(self.kind))
+        )
         self.name.setText(own.name)
         self.say.setText(own.say)
         self._show_photos()
         if self._kept and self._workspace.folder is not None:
             paths = tuple(self._workspace.folder / name for name in self._kept)
-            self._run("Reading the photo", make_shots, paths, done=self._show_previews)
+            self._run(_("Reading the photo"), make_shots, paths, done=self._show_previews)
 
     def listen(self) -> None:
         """Give the keys to the name."""
@@ -145,8 +150,9 @@ class OwnForm(QWidget):
     @Slot()
     def _choose(self) -> None:
         kinds = " ".join(f"*{ending}" for ending in (*ENDINGS, *(CLIPS if self.many else ())))
-        words = "Photos, or a short clip, of the move" if self.many else "Photo of the pose"
-        asked = (self, words, pictures_folder(), f"{'Pictures' if self.many else words} ({kinds})")
+        words = _("Photos, or a short clip, of the move") if self.many else _("Photo of the pose")
+        kinds_words = _("Pictures") if self.many else words
+        asked = (self, words, pictures_folder(), f"{kinds_words} ({kinds})")
         if self.many:
             names = file_dialog.open_files(*asked)
         else:
@@ -157,7 +163,7 @@ class OwnForm(QWidget):
     def take(self, paths: Sequence[Path]) -> None:
         """Read these photos, or this clip, in place of those there are."""
         self._stop()
-        self._run("Reading the photo", make_shots, tuple(paths), done=self._taken)
+        self._run(_("Reading the photo"), make_shots, tuple(paths), done=self._taken)
 
     def _taken(self, shots: tuple[Shot, ...]) -> None:
         self._shots, self._kept = shots, ()
@@ -172,27 +178,29 @@ class OwnForm(QWidget):
 
     def _show_photos(self) -> None:
         names = [s.name for s in self._shots] or [Path(name).name for name in self._kept]
-        others = f" and {len(names) - 1} more" if len(set(names)) > 1 else ""
+        others = _(" and {number} more", number=len(names) - 1) if len(set(names)) > 1 else ""
         told = f"{names[0]}{others}" if names else ""
-        nothing = "Choose photos or a clip" if self.many else "Choose a photo"
+        nothing = _("Choose photos or a clip") if self.many else _("Choose a photo")
         self.photo.setText(told or nothing)
-        self.photo.setAccessibleName(f"Photo of the own {self.kind}: {told or 'none'}")
+        self.photo.setAccessibleName(
+            _("Photo of the own {kind}: {told}", kind=shown(self.kind), told=told or _("none"))
+        )
         self.no_photo.setVisible(bool(names))
         self._show_previews(self._shots)
         self._show_state()
 
     def _show_previews(self, shots: Sequence[Shot]) -> None:
         # Of many pictures some of even distance.
-        shown = (
+        chosen = (
             [shots[k * len(shots) // _SHOWN] for k in range(_SHOWN)]
             if len(shots) > _SHOWN
             else shots
         )
         for number, preview in enumerate(self.previews):
-            preview.setVisible(number < len(shown))
-            if number < len(shown):
+            preview.setVisible(number < len(chosen))
+            if number < len(chosen):
                 picture = QPixmap()
-                picture.loadFromData(shown[number].preview, "JPEG")
+                picture.loadFromData(chosen[number].preview, "JPEG")
                 smooth = Qt.TransformationMode.SmoothTransformation
                 preview.setPixmap(picture.scaledToHeight(theme.px(_PREVIEW), smooth))
 
@@ -220,7 +228,7 @@ class OwnForm(QWidget):
             self._workspace.stop_job(running)
 
     def _show_state(self) -> None:
-        words = "Change it   Enter" if self._old else "Add it   Enter"
+        words = _("Change it   Enter") if self._old else _("Add it   Enter")
         self.write.setText(f"{self._running.words} …" if self._running else words)
 
     @Slot()
@@ -240,7 +248,7 @@ class OwnForm(QWidget):
         if self._shots and self._workspace.folder is not None:
             shots, self._shots = self._shots, ()
             self._run(
-                "Keeping the photo",
+                _("Keeping the photo"),
                 keep_shots,
                 self._workspace.folder,
                 shots,
@@ -256,7 +264,11 @@ class OwnForm(QWidget):
 
     def _edit(self, name: str, changed: Routine) -> None:
         old = self._old
-        what = f"change own {self.kind} {old.name}" if old else f"add own {self.kind} {name}"
+        what = (
+            _("change own {kind} {name}", kind=shown(self.kind), name=old.name)
+            if old
+            else _("add own {kind} {name}", kind=shown(self.kind), name=name)
+        )
         self._workspace.edit(what, routine=changed)
         (self.changed if old else self.added).emit(name)
 

@@ -24,9 +24,10 @@ from rehearse.ui.pages.routine.notes import Note, NoteList, keeps
 from rehearse.ui.pages.routine.remarkpanel import RemarkPanel
 from rehearse.ui.pages.routine.versionpanel import VersionPanel
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 CHECKS, SUGGESTIONS, VERSIONS, COPY, REMARKS, KEYS = range(6)
-_WORDS = ("Checks", "Suggestions", "Versions", "Copy")
+_WORDS = (_("Checks"), _("Suggestions"), _("Versions"), _("Copy"))
 #: Their actions.
 _NAMES = ("checks", "suggestions", "versions", "copy")
 
@@ -37,8 +38,8 @@ class PanelStack(QWidget):
     def __init__(self, workspace: Workspace, findings: Findings, ask: AskLine) -> None:
         super().__init__()
         self._findings = findings
-        self.checks = NoteList("Checks", findings.act_of)
-        self.suggestions = NoteList("Suggestions")
+        self.checks = NoteList(_("Checks"), findings.act_of)
+        self.suggestions = NoteList(_("Suggestions"))
         self.suggestions.own_keys = (*self.suggestions.own_keys, Qt.Key.Key_Right)
         self.versions = VersionPanel(workspace, ask)
         self.copy = CopyPanel(workspace)
@@ -116,12 +117,12 @@ class PanelStack(QWidget):
         for index, (word, number) in enumerate(zip(_WORDS, counts, strict=False)):
             button = self._buttons.button(index)
             button.setText(f"{word} {number}".strip())
-            button.setAccessibleName(f"{word}: {number or 'none'}")
+            button.setAccessibleName(f"{word}: {number or _('none')}")
         told = (
-            "No problems found."
+            _("No problems found.")
             if self._findings.looked
-            else "Nothing to check yet: add a pose first.",
-            "No more suggestions.",
+            else _("Nothing to check yet: add a pose first."),
+            _("No more suggestions."),
         )
         lists = (self.checks, self.suggestions)
         for label, shown, text in zip(self._nothing, lists, told, strict=True):

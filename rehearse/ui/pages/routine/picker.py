@@ -38,6 +38,7 @@ from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
 from rehearse.ui.fonts import face
 from rehearse.ui.widgets import Index
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, shown
 
 #: Height of a figure and width of its cell, in pixels.
 PICTURE, CELL = 88, 160
@@ -126,21 +127,20 @@ class PoseList(QAbstractListModel):
     def data(self, index: Index, role: int = 0) -> object:
         """Name and figure."""
         pose = self._found[index.row()]
-        shown = (
-            {p.pose for p in self._workspace.routine.poses} if self._workspace.routine else set()
-        )
+        routine, name = self._workspace.routine, shown(pose.name)
+        placed = {p.pose for p in routine.poses} if routine else set()
         if role == Qt.ItemDataRole.DisplayRole:
-            return f"✓ {pose.name}" if pose.name in shown else pose.name
+            return f"✓ {name}" if pose.name in placed else name
         if role == BEGINS:
             return self._begins.get(index.row(), "")
         if role == GROUPED:
             return bool(self._begins)
         if role == Qt.ItemDataRole.AccessibleTextRole:
             group = self._begins.get(index.row(), "")
-            return ", ".join(part for part in (group, pose.name, pose.facing, pose.level) if part)
+            return ", ".join(filter(None, (group, name, shown(pose.facing), shown(pose.level))))
         if role == Qt.ItemDataRole.ToolTipRole:
-            own = ("own pose, F2 changes it, Del deletes it",) if pose.own else ()
-            return theme.tip(", ".join((pose.name, *pose.synonyms, *own)))
+            own = (_("own pose, F2 changes it, Del deletes it"),) if pose.own else ()
+            return theme.tip(", ".join((name, *pose.synonyms, *own)))
         if role == Qt.ItemDataRole.DecorationRole:
             return self._thumbs.icon(pose, theme.px(PICTURE))
         return None
@@ -209,16 +209,16 @@ class PosePicker(QWidget):
         self._title = QLabel()
         self._title.setProperty("role", "body")
         self.search = QLineEdit(clearButtonEnabled=True)
-        self.search.setPlaceholderText("Any name of it: abs, rear lats, kneeling …")
-        self.search.setAccessibleName("Search poses")
-        self._own = QPushButton("Own pose …")
-        self._own.setAccessibleName("Add a pose of your own")
-        self.change = QPushButton("Change own pose   F2")
-        back = QPushButton("Back   Esc")
-        back.setAccessibleName("Back, key Escape")
+        self.search.setPlaceholderText(_("Any name of it: abs, rear lats, kneeling …"))
+        self.search.setAccessibleName(_("Search poses"))
+        self._own = QPushButton(_("Own pose …"))
+        self._own.setAccessibleName(_("Add a pose of your own"))
+        self.change = QPushButton(_("Change own pose   F2"))
+        back = QPushButton(_("Back   Esc"))
+        back.setAccessibleName(_("Back, key Escape"))
         self.grid = self._make_grid()
         self._nothing = QLabel(
-            "No pose is called that – shorten it, or press Enter to add it as your own."
+            _("No pose is called that – shorten it, or press Enter to add it as your own.")
         )
         self._nothing.setProperty("role", "dim")
         row = QHBoxLayout()
@@ -255,7 +255,7 @@ class PosePicker(QWidget):
         self.search.setFocus()
 
     def _make_grid(self) -> QListView:
-        grid = picture_grid(self.poses, "Poses found", _PoseCell)
+        grid = picture_grid(self.poses, _("Poses found"), _PoseCell)
         grid.setIconSize(QSize(width_of(PICTURE), PICTURE))
         grid.setGridSize(QSize(CELL, CELL_HEIGHT))
         return grid

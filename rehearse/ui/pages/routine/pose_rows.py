@@ -32,8 +32,21 @@ from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.widgets import Index
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, place_text, read_number, shown
 
-COLUMNS = (*("Hit", "Pose", "Hold", "Transition", "Moves", "Facing", "Level", "Spoken", "Note"),)
+COLUMNS = (
+    *(
+        _("Hit"),
+        _("Pose"),
+        _("Hold"),
+        _("Transition"),
+        _("Moves"),
+        _("Facing"),
+        _("Level"),
+        _("Spoken"),
+        _("Note"),
+    ),
+)
 HIT, POSE, HOLD, TRANSITION, MOVES, FACING, LEVEL, SPOKEN, NOTE = range(9)
 #: Height of the figure beside a pose's name, in pixels.
 PICTURE = 36
@@ -120,7 +133,9 @@ class PoseRows(QAbstractTableModel):
         if routine is None or beatmap is None or not timed:
             return ()
         start = beatmap.position_at(timed[0].start)
-        words = str(start) if isinstance(start, Count) else f"{start.value:.2f} s"
+        words = (
+            place_text(start) if isinstance(start, Count) else _("{value:.2f} s", value=start.value)
+        )
         new, old = WayOff(routine.exit, timed, words), self._rows[-1:]
         return old if old == (new,) else (new,)
 
@@ -195,9 +210,9 @@ class PoseRows(QAbstractTableModel):
             return None
         text = self.text(index.row(), index.column())
         if role == _SPOKEN_ALOUD:
-            more = ", pinned" if index.column() == HIT and self.pinned(index.row()) else ""
+            more = _(", pinned") if index.column() == HIT and self.pinned(index.row()) else ""
             if index.column() == POSE and self.remarked(index.row()):
-                more = ", open remark"
+                more = _(", open remark")
             return f"{COLUMNS[index.column()]} {text}{more}"
         return text
 
@@ -210,7 +225,7 @@ class PoseRows(QAbstractTableModel):
         timed_pose = self._rows[row]
         hit = timed_pose.placed.hit if isinstance(timed_pose, TimedPose) else None
         if column == HIT and isinstance(hit, Seconds):
-            return f"{hit.value:.2f} s"
+            return _("{value:.2f} s", value=hit.value)
         return self.text(row, column)
 
     def pinned(self, row: int) -> bool:
@@ -290,32 +305,38 @@ class PoseRows(QAbstractTableModel):
         except KeyError:
             found = catalogue.search(text) if text else ()
         if not found:
-            raise UserError(f"there is no pose called {text}", do="press Enter and look for it")
+            raise UserError(
+                _("there is no pose called {text}", text=text), do=_("press Enter and look for it")
+            )
         return found[0].name
 
 
 def _text(span: TimedPose | WayOff, column: int) -> str:
     if isinstance(span, WayOff):
-        return {HIT: span.start, POSE: "way off", MOVES: written(span.exit)}.get(column, "")
+        return {HIT: span.start, POSE: _("way off"), MOVES: written(span.exit)}.get(column, "")
     placed = span.placed
     return (
-        str(placed.hit),
-        placed.pose,
-        str(placed.hold),
-        str(placed.transition),
+        place_text(placed.hit),
+        shown(placed.pose),
+        place_text(placed.hold),
+        place_text(placed.transition),
         written(placed.moves),
-        str(span.facing),
-        str(span.level),
-        placed.say or span.pose.say,
+        shown(span.facing),
+        shown(span.level),
+        placed.say or shown(span.pose.say),
         placed.note,
     )[column]
 
 
 def _option(text: str, options: type[Facing] | type[Level], own: Facing | Level) -> Any:
     """The option that begins with `text`, None for the pose's own."""
-    found = [o for o in options if o.startswith(text.lower())] if text else [own]
+    begun = text.casefold()
+    found = [o for o in options if shown(o).casefold().startswith(begun)] if text else [own]
+    found = found or [o for o in options if o.startswith(begun)]
     if not found:
-        raise ValueError(f"{text!r} is none of {', '.join(options)}")
+        raise ValueError(
+            _("{text!r} is none of {options}", text=text, options=", ".join(map(shown, options)))
+        )
     return None if found[0] == own else found[0]
 
 
@@ -328,12 +349,14 @@ def _length(text: str, was: Length) -> Length:
 def _position(text: str, was: Position) -> Position:
     """A position as it was written; a bare number is seconds only where seconds stood."""
     if _bare(text) is not None and isinstance(was, Count):
-        raise ValueError(f"{text} may be a count or seconds; write {text}:1 or {text} s")
+        raise ValueError(
+            _("{text} may be a count or seconds; write {text}:1 or {text} s", text=text)
+        )
     return parse_position(text)
 
 
 def _bare(text: str) -> float | None:
-    return float(text) if _NUMBER.fullmatch(text) else None
+    return read_number(text) if _NUMBER.fullmatch(text) else None
 
 
 def _capital(error: ValueError) -> str:
@@ -343,12 +366,12 @@ def _capital(error: ValueError) -> str:
 
 _Reader = Callable[[PoseRows, str, TimedPose], tuple[str, Any]]
 _FIELDS: dict[int, _Reader] = {
-    HIT: lambda _, text, span: ("hit", _position(text, span.placed.hit)),
-    POSE: lambda rows, text, _: ("pose", rows.pose_name(text)),
-    HOLD: lambda _, text, span: ("hold", _length(text, span.placed.hold)),
-    TRANSITION: lambda _, text, span: ("transition", _length(text, span.placed.transition)),
-    FACING: lambda _, text, span: ("facing", _option(text, Facing, span.pose.facing)),
-    LEVEL: lambda _, text, span: ("level", _option(text, Level, span.pose.level)),
-    SPOKEN: lambda _, text, span: ("say", "" if text == span.pose.say else text),
-    NOTE: lambda _, text, __: ("note", text),
+    HIT: lambda _unused, text, span: ("hit", _position(text, span.placed.hit)),
+    POSE: lambda rows, text, _unused: ("pose", rows.pose_name(text)),
+    HOLD: lambda _unused, text, span: ("hold", _length(text, span.placed.hold)),
+    TRANSITION: lambda _unused, text, span: ("transition", _length(text, span.placed.transition)),
+    FACING: lambda _unused, text, span: ("facing", _option(text, Facing, span.pose.facing)),
+    LEVEL: lambda _unused, text, span: ("level", _option(text, Level, span.pose.level)),
+    SPOKEN: lambda _unused, text, span: ("say", "" if text == shown(span.pose.say) else text),
+    NOTE: lambda _unused, text, __: ("note", text),
 }

@@ -29,13 +29,14 @@ from rehearse.ui.flows.opening import downloads_folder
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.notes import Note, NoteList
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, place_text, short_day_text, shown
 
 _SIGNS = {"new": "◆", "taken": "✓", "answered": "✓", "set aside": "·"}
-_NONE = "No remarks yet: drop the file that the coach's page saved."
+_NONE = _("No remarks yet: drop the file that the coach's page saved.")
 #: Height from which on all buttons have room beside the list.
 _ROOM = 22 * theme.STEP
 #: What the clipboard is called in a sentence.
-_PASTED = Path("the text that was copied")
+_PASTED = Path(_("the text that was copied"))
 
 
 class RemarkPanel(QWidget):
@@ -58,17 +59,17 @@ class RemarkPanel(QWidget):
         self._workspace, self._ask = workspace, ask
         self.open_on: frozenset[str] = frozenset()
         self._folder: Path | None = None  # whose remarks are known
-        self.file = QPushButton("File …")
-        self.file.setAccessibleName("Open a file of remarks")
-        self.paste = QPushButton("Paste")
-        self.paste.setAccessibleName("Take the remarks that were copied as text")
+        self.file = QPushButton(_("File …"))
+        self.file.setAccessibleName(_("Open a file of remarks"))
+        self.paste = QPushButton(_("Paste"))
+        self.paste.setAccessibleName(_("Take the remarks that were copied as text"))
         self.told = QLabel(_NONE, wordWrap=True)
         self.told.setTextFormat(Qt.TextFormat.PlainText)
         self.told.setProperty("role", "dim")
-        self.list = NoteList("Remarks")
-        self.taken = QPushButton("Taken")
-        self.answer = QPushButton("Answer")
-        self.aside = QPushButton("Set aside")
+        self.list = NoteList(_("Remarks"))
+        self.taken = QPushButton(_("Taken"))
+        self.answer = QPushButton(_("Answer"))
+        self.aside = QPushButton(_("Set aside"))
         self._verdicts = (self.taken, self.answer, self.aside)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -140,20 +141,22 @@ class RemarkPanel(QWidget):
         folder, routine = self._workspace.folder, self._workspace.routine
         if folder is None or routine is None or self._workspace.saving.look_only:
             raise UserError(
-                "remarks need an open routine that can be saved", do="open it here first"
+                _("remarks need an open routine that can be saved"), do=_("open it here first")
             )
         new = receive(folder, read_remarks(data, path, routine.id))
         self.refresh()
         self.list.setFocus()
         if not new:
-            self._workspace.errorRaised.emit(f"{path.name}: all its remarks are here already.")
+            self._workspace.errorRaised.emit(
+                _("{name}: all its remarks are here already.", name=path.name)
+            )
         elif changes := [remark for remark in new if remark.change]:
             self.proposed.emit(changes)
 
     @Slot()
     def _choose(self) -> None:
-        start, kinds = downloads_folder(), "Remarks (*.json *.txt)"
-        if name := file_dialog.open_file(self, "Open remarks", start, kinds):
+        start, kinds = downloads_folder(), _("Remarks (*.json *.txt)")
+        if name := file_dialog.open_file(self, _("Open remarks"), start, kinds):
             self.open(Path(name))
 
     @Slot()
@@ -176,7 +179,7 @@ class RemarkPanel(QWidget):
     def _ask_answer(self) -> None:
         if self.list.note is not None:
             first = self.list.note.data.answer
-            self._ask.ask("Answer", first, lambda text: self._settle("answered", text))
+            self._ask.ask(_("Answer"), first, lambda text: self._settle("answered", text))
 
     def _settle(self, state: State, answer: str = "") -> None:
         """Keep what became of the marked remark."""
@@ -220,22 +223,28 @@ class RemarkPanel(QWidget):
         return 1e9 if remark.time is None else remark.time
 
     def _note(self, remark: Remark) -> Note:
-        who = f"{remark.author or 'The coach'}{_day(remark.written)}"
-        proposal = "Proposes a change. " if remark.change else ""
-        answer = f"\nAnswer: {remark.answer}" if remark.answer else ""
-        state = "" if remark.state == "new" else f"{remark.state.capitalize()}. "
+        who = f"{remark.author or _('The coach')}{_day(remark.written)}"
+        proposal = _("Proposes a change. ") if remark.change else ""
+        answer = _("\nAnswer: {answer}", answer=remark.answer) if remark.answer else ""
+        state = (
+            ""
+            if remark.state == "new"
+            else f"{shown(remark.state)[:1].upper()}{shown(remark.state)[1:]}. "
+        )
         text = f"{state}{who}: {proposal}{remark.text}{answer}"
-        act = "see the change" if remark.change and remark.state == "new" else "taken"
+        act = _("see the change") if remark.change and remark.state == "new" else _("taken")
         return Note(_SIGNS[remark.state], self._where(remark), text, remark, act)
 
     def _where(self, remark: Remark) -> str:
         placed, beatmap = self._placed(remark), self._workspace.beatmap
         if placed is not None:
             moves = [move.move for move in placed.moves if move.id == remark.move]
-            return f"{placed.hit} {moves[0] + ' before ' if moves else ''}{placed.pose}"
+            pose = shown(placed.pose)
+            what = _("{move} before {pose}", move=shown(moves[0]), pose=pose) if moves else pose
+            return f"{place_text(placed.hit)} {what}"
         if remark.time is not None and beatmap is not None:
-            return str(beatmap.position_at(min(remark.time, beatmap.duration), 0.03))
-        return "No longer there"
+            return place_text(beatmap.position_at(min(remark.time, beatmap.duration), 0.03))
+        return _("No longer there")
 
 
 def _settled(remark: Remark, state: State, answer: str) -> Remark:
@@ -245,7 +254,7 @@ def _settled(remark: Remark, state: State, answer: str) -> Remark:
 
 def _day(written: str) -> str:
     try:
-        return f", {datetime.fromisoformat(written).astimezone():%d %b %Y}"
+        return f", {short_day_text(datetime.fromisoformat(written).astimezone())}"
     except (ValueError, OverflowError, OSError):
         return ""
 

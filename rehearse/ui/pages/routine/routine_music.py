@@ -8,6 +8,7 @@ from rehearse.playback.segment import Segment
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 SLOWEST, FASTEST, STEP = 0.4, 1.05, 0.05
 #: Less music than this before the end is not worth playing: it begins again at the start.
@@ -60,7 +61,7 @@ class RoutineMusic(PageMusic):
     def begin(self) -> None:
         """Play from the cursor; while the song is being read, once it is there."""
         if self._workspace.track is None:
-            self._workspace.wish.ask("It plays", self.begin)
+            self._workspace.wish.ask(_("It plays"), self.begin)
         elif self._workspace.other_song:
             self._workspace.notice.say(self._workspace.other_song)
         else:

@@ -20,6 +20,7 @@ from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.wave.scale import Scale
+from rehearse.words import _
 
 NEAR = 7
 _DELETE = (Qt.Key.Key_Delete, Qt.Key.Key_Backspace)
@@ -44,7 +45,7 @@ class SectionStrip(QWidget):
         self._drag: tuple[str, str, str] | None = None
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setAccessibleName("Sections")
+        self.setAccessibleName(_("Sections"))
 
     def sizeHint(self) -> QSize:
         """One line."""
@@ -65,7 +66,7 @@ class SectionStrip(QWidget):
         """Say the same to a screen reader."""
         sections = self._editor.routine.sections if self._editor.ready else ()
         chosen = [s.name for s in sections if s.id == self.selected]
-        words = [f"{chosen[0]} chosen of"] if chosen else []
+        words = [_("{chosen} chosen of", chosen=chosen[0])] if chosen else []
         self.setAccessibleDescription(" ".join([*words, ", ".join(s.name for s in sections)]))
 
     def bounds(self, section: Section) -> tuple[float, float]:
@@ -149,7 +150,7 @@ class SectionStrip(QWidget):
         times = [self._editor.beatmap.time_of(end) for end in ends]
         if times[0] < times[1]:
             self._choreography.edit(
-                f"section {section.name}",
+                _("section {name}", name=section.name),
                 lambda: edits.move_section(
                     self._editor.routine, self._editor.beatmap, section_id, *ends
                 ),
@@ -162,7 +163,7 @@ class SectionStrip(QWidget):
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         """Ask for another name."""
-        section, _ = self.part_at(event.position())
+        section, _unused = self.part_at(event.position())
         if section is not None:
             self.renameWanted.emit(section.id)
 
@@ -176,7 +177,7 @@ class SectionStrip(QWidget):
             gone, self.selected = self.selected, ""
             name = self._editor.routine.section(gone).name
             self._choreography.edit(
-                f"delete section {name}",
+                _("delete section {name}", name=name),
                 lambda: edits.remove_section(self._editor.routine, gone),
             )
         else:

@@ -13,6 +13,7 @@ from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.pose_rows import NOTE, POSE, PoseRows
 from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, Written, paint_nothing, paint_rows
 from rehearse.ui.widgets import Index
+from rehearse.words import _
 
 _KEYS = (
     *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),
@@ -29,10 +30,13 @@ _LEAST = 64
 
 #: What to do while there is no pose, and its keys.
 BEGIN = (
-    (key("suggestions"), "see suggestions from the music; Enter applies one"),
-    ("Space", f"play, and {key('beat')} on the beat adds the current pose there"),
-    (key("put"), "add a pose at the cursor"),
-    (key("keys"), "all keys"),
+    (key("suggestions"), _("see suggestions from the music; Enter applies one")),
+    (
+        "Space",
+        _("play, and {key_beat} on the beat adds the current pose there", key_beat=key("beat")),
+    ),
+    (key("put"), _("add a pose at the cursor")),
+    (key("keys"), _("all keys")),
 )
 
 
@@ -54,7 +58,7 @@ class PoseTable(QTableView):
         self._rows, self._editor = rows, editor
         self._following = False
         self.setModel(rows)
-        self.setAccessibleName("Poses as a table")
+        self.setAccessibleName(_("Poses as a table"))
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.ContiguousSelection)
         self.setEditTriggers(

@@ -14,11 +14,12 @@ from rehearse.ui.actions import key
 from rehearse.ui.pages.routine.edit_steps import EditSteps
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, ngettext
 
 #: What the key for the other way does, after each way.
-PIN_WAYS = ("everything moves", "only up to the next pinned pose")
-CLOSE_WAYS = ("everything moves up", "only up to the next pinned pose")
-OUT_WAYS = ("what follows moves up", "nothing moves")
+PIN_WAYS = (_("everything moves"), _("only up to the next pinned pose"))
+CLOSE_WAYS = (_("everything moves up"), _("only up to the next pinned pose"))
+OUT_WAYS = (_("what follows moves up"), _("nothing moves"))
 
 
 class Together(EditSteps):
@@ -34,7 +35,7 @@ class Together(EditSteps):
             hit, pose_id = snap(self.beatmap, self.editor.cursor, self.editor.grid), new_id()
             routine, beatmap = self.routine, self.beatmap
             self.edit_either(
-                f"insert {name} at {hit}",
+                _("insert {name} at {hit}", name=name, hit=hit),
                 lambda pins: edits.insert(routine, beatmap, name, hit, pose_id=pose_id, pins=pins),
                 PIN_WAYS,
                 hit,
@@ -54,7 +55,7 @@ class Together(EditSteps):
                 return edits.move_by(self.routine, self.beatmap, self.editor.chosen[0], by)
             return edits.move_all(self.routine, self.beatmap, self.editor.chosen, by)
 
-        self.edit(f"move {self._what()}", moved)
+        self.edit(_("move {what}", what=self._what()), moved)
 
     def all_on_accents(self) -> None:
         """Hit every chosen pose on the accent nearest to it."""
@@ -64,15 +65,25 @@ class Together(EditSteps):
         there = nearest_places(self.routine, self.beatmap, chosen)
         if there:
             self.edit(
-                f"{self._what()} on accents",
+                _("{what} on accents", what=self._what()),
                 lambda: edits.onto_accents(self.routine, self.beatmap, chosen),
             )
         hits = (self.beatmap.time_of(self.routine.placed(i).hit) for i in chosen)
         on = sum(is_on(self.beatmap, hit) for hit in hits)
         rest = len(chosen) - on
-        told = f"{len(there)} moved, {on} of {len(chosen)} chosen poses are on accents"
+        told = _(
+            "{number} moved, {on} of {number2} chosen poses are on accents",
+            number=len(there),
+            on=on,
+            number2=len(chosen),
+        )
         if rest:
-            told += f"; {rest} {'has' if rest == 1 else 'have'} none to go to past no other pose"
+            told += ngettext(
+                "; {rest} has none to go to past no other pose",
+                "; {rest} have none to go to past no other pose",
+                rest,
+                rest=rest,
+            )
         self.editor.say(f"{told}.")
 
     def swap_with_next(self) -> None:
@@ -82,7 +93,7 @@ class Together(EditSteps):
             index = [p.id for p in poses].index(chosen[-1]) + 1
             other = poses[index].pose if index < len(poses) else ""
             self.edit(
-                f"swap {self._what()} and {other}",
+                _("swap {what} and {other}", what=self._what(), other=other),
                 lambda: edits.swap_with_next(self.routine, self.beatmap, chosen),
             )
 
@@ -90,9 +101,9 @@ class Together(EditSteps):
         """Show the chosen poses once more as soon as they are over."""
         if self._one():
             routine, beatmap, chosen = self.routine, self.beatmap, self.editor.chosen
-            new = [new_id() for _ in chosen]
+            new = [new_id() for _unused in chosen]
             self.edit_either(
-                f"duplicate {self._what()}",
+                _("duplicate {what}", what=self._what()),
                 lambda pins: edits.duplicate(routine, beatmap, chosen, new, pins=pins),
                 PIN_WAYS,
                 routine.placed(chosen[-1]).hit,
@@ -103,10 +114,14 @@ class Together(EditSteps):
         """Take the chosen poses up, as a section where they are one, to be pasted elsewhere."""
         if self._one():
             self._phrase = edits.copy(self.routine, self.beatmap, self.editor.chosen, section)
-            what = f"Section {section.name}" if section else self._what()
+            what = _("Section {name}", name=section.name) if section else self._what()
             self.editor.say(
-                f"{what[:1].upper()}{what[1:]} copied: put the cursor where the first hit is to "
-                "be, then Ctrl+V, or Ctrl+Shift+V for the mirror image."
+                _(
+                    "{what}{what2} copied: put the cursor where the first hit is to be, "
+                    "then Ctrl+V, or Ctrl+Shift+V for the mirror image.",
+                    what=what[:1].upper(),
+                    what2=what[1:],
+                )
             )
 
     def paste(self, *, mirror: bool = False) -> None:
@@ -114,17 +129,27 @@ class Together(EditSteps):
         if not self._may():
             return
         if self._phrase is None:
-            self._say(f"Nothing is copied yet – choose poses and press {key('copy_up')}.")
+            self._say(
+                _(
+                    "Nothing is copied yet – choose poses and press {key_copy_up}.",
+                    key_copy_up=key("copy_up"),
+                )
+            )
             return
         phrase = edits.mirrored(self._phrase, self._workspace.catalogue) if mirror else self._phrase
         routine, beatmap = self.routine, self.beatmap
         at = snap(beatmap, self.editor.cursor, self.editor.grid)
-        many = "1 pose" if len(phrase.poses) == 1 else f"{len(phrase.poses)} poses"
-        new = [new_id() for _ in phrase.poses]
+        many = ngettext("1 pose", "{number} poses", len(phrase.poses), number=len(phrase.poses))
+        new = [new_id() for _unused in phrase.poses]
         self.edit_either(
-            f"paste {many} at {at}{', mirrored' if mirror else ''}",
+            _(
+                "paste {many} at {at}{which}",
+                many=many,
+                at=at,
+                which=_(", mirrored") if mirror else "",
+            ),
             lambda keep: edits.paste(routine, beatmap, phrase, at, pose_ids=new, instead=not keep),
-            ("the copy takes their place", "they come back"),
+            (_("the copy takes their place"), _("they come back")),
             at,
             select=new,
         )
@@ -134,7 +159,7 @@ class Together(EditSteps):
         if self._one():
             chosen = self.editor.chosen
             self.edit(
-                f"{self._what()} in {counts:g} counts",
+                _("{what} in {counts:g} counts", what=self._what(), counts=counts),
                 lambda: edits.stretch(self.routine, self.beatmap, chosen, counts),
             )
 
@@ -162,7 +187,7 @@ class Together(EditSteps):
             )
 
         self.edit_either(
-            f"delete {self._what()}",
+            _("delete {what}", what=self._what()),
             taken,
             CLOSE_WAYS if close_up else OUT_WAYS,
             routine.placed(chosen[0]).hit if close_up else None,

@@ -14,13 +14,16 @@ from rehearse.ui.figure.pose_thumbs import Thumbs, width_of
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.routine_music import RoutineMusic
 from rehearse.ui.widgets import LastStep
+from rehearse.words import _, shown
 
 _HAND = 5 * theme.STEP
 #: Letters of a pose's name that fit its button; a longer one is called by its spoken form.
 _LONGEST = 22
 #: Pixels of the bar below which there is less room for them.
 _NARROW = 1100
-_GRIDS = {grid: f"Snap: {grid}" for grid in Snap} | {Snap.NOTHING: "Snap: off"}
+_GRIDS = {grid: _("Snap: {grid}", grid=shown(grid)) for grid in Snap} | {
+    Snap.NOTHING: _("Snap: off")
+}
 
 
 class TopBar(QWidget):
@@ -46,7 +49,7 @@ class TopBar(QWidget):
         self.place, self.tempo = QLabel(), QLabel()
         self.place.setProperty("role", "body")
         self.place.setMinimumWidth(22 * theme.STEP)
-        self.tempo.setAccessibleName("Tempo")
+        self.tempo.setAccessibleName(_("Tempo"))
         self.hand.setIconSize(QSize(width_of(_HAND), _HAND))  # grown with the window
         row = QHBoxLayout(self)
         row.setContentsMargins(3 * theme.STEP, theme.STEP // 2, 3 * theme.STEP, theme.STEP // 2)
@@ -54,7 +57,7 @@ class TopBar(QWidget):
         for widget in (self.play, self.place, self.slower, self.tempo, self.faster):
             row.addWidget(widget)
         self.done = LastStep()
-        self.mirror = QLabel("Mirror view")
+        self.mirror = QLabel(_("Mirror view"))
         self.mirror.hide()
         row.addSpacing(2 * theme.STEP)
         row.addWidget(self.done, 1)
@@ -70,16 +73,17 @@ class TopBar(QWidget):
 
     def refresh(self) -> None:
         """Show the words as they are now."""
-        self.play.setText(f"{'Stop' if self._playing.on else 'Play'}   {key_of('play')}")
+        self.play.setText(f"{_('Stop') if self._playing.on else _('Play')}   {key_of('play')}")
         self.tempo.setText(f"{self._playing.tempo * 100:.0f} %")
         self.grid.setText(f"{_GRIDS[self._editor.grid]}   {key_of('grid')}")
-        self.put.setText(f"Add a pose   {key_of('put')}")
+        self.put.setText(_("Add a pose   {key_put}", key_put=key_of("put")))
         pose = self._editor.hand
         longest = _LONGEST if self.width() >= theme.px(_NARROW) else _LONGEST // 2
-        words = pose.name if len(pose.name) <= longest else pose.say
+        words = shown(pose.name)
+        words = words if len(words) <= longest else shown(pose.say)
         self.hand.setText(f"{words}   {key_of('beat')}")
         self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
-        self.hand.setAccessibleName(f"Current pose: {pose.name}")
+        self.hand.setAccessibleName(_("Current pose: {name}", name=shown(pose.name)))
         self.show_place()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -90,14 +94,14 @@ class TopBar(QWidget):
     def show_place(self) -> None:
         """Show the count and the seconds at the cursor."""
         time = self._editor.cursor
-        seconds = f"{int(time // 60)}:{time % 60:05.2f}"
+        seconds = _("{time}:{time2:05.2f}", time=int(time // 60), time2=time % 60)
         count = ""
         if self._editor.ready:
             beatmap = self._editor.beatmap
             index = beatmap.beat_at(time + 0.012)
-            count = str(beatmap.counts[index]) if index is not None else "free"
+            count = str(beatmap.counts[index]) if index is not None else _("free")
         self.place.setText(f"{count}   {seconds}" if count else seconds)
-        self.place.setAccessibleName(f"Place in the music: {self.place.text()}")
+        self.place.setAccessibleName(_("Place in the music: {text}", text=self.place.text()))
 
     def _button(self, action: QAction, *, main: bool = False) -> QPushButton:
         button = QPushButton()

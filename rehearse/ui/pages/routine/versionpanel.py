@@ -21,6 +21,7 @@ from rehearse.ui.actions import key, named
 from rehearse.ui.pages.routine.askline import AskLine
 from rehearse.ui.pages.routine.notes import Note, NoteList
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _, moment_text, ngettext, shown
 
 #: Differences told one by one; the rest are counted.
 _TOLD = 8
@@ -34,11 +35,13 @@ class VersionPanel(QWidget):
     def __init__(self, workspace: Workspace, ask: AskLine) -> None:
         super().__init__()
         self._workspace, self._ask = workspace, ask
-        self.keep = QPushButton(f"Save version …   {key('keep')}")
-        self.keep.setAccessibleName(f"{named('keep').tip}, key {key('keep')}")
-        self.list = NoteList("List of versions")
+        self.keep = QPushButton(_("Save version …   {key_keep}", key_keep=key("keep")))
+        self.keep.setAccessibleName(
+            _("{tip}, key {key_keep}", tip=named("keep").tip, key_keep=key("keep"))
+        )
+        self.list = NoteList(_("List of versions"))
         self.told = QLabel(
-            "No earlier saves yet – every change is kept here by itself.", wordWrap=True
+            _("No earlier saves yet – every change is kept here by itself."), wordWrap=True
         )
         self.told.setProperty("role", "dim")
         column = QVBoxLayout(self)
@@ -89,7 +92,7 @@ class VersionPanel(QWidget):
     @Slot()
     def ask_name(self) -> None:
         """Ask what to call the present state."""
-        self._ask.ask("Keep this state as", "", self._keep)
+        self._ask.ask(_("Keep this state as"), "", self._keep)
 
     def _keep(self, name: str) -> None:
         if self._workspace.folder is None or not self._workspace.save():
@@ -107,8 +110,12 @@ class VersionPanel(QWidget):
             return
         changes = [difference.text for difference in compare(then[0], now, then[1], beatmap)]
         more = len(changes) - _TOLD
-        lines = changes[:_TOLD] + ([f"and {more} more"] if more > 0 else [])
-        told = ["Since then:", *(f"– {line}" for line in lines)] if lines else ["The same as now."]
+        lines = changes[:_TOLD] + ([_("and {more} more", more=more)] if more > 0 else [])
+        told = (
+            [_("Since then:"), *(f"– {line}" for line in lines)]
+            if lines
+            else [_("The same as now.")]
+        )
         row = next((k for k, n in enumerate(self.list.notes) if n.data == note.data), -1)
         if row >= 0:
             self.list.retell(row, "\n".join([_note(note.data).text, *told]))
@@ -117,7 +124,9 @@ class VersionPanel(QWidget):
         then = self._read(note.data)
         if then is not None:
             # With its own map where its music was another one, such as before the song was cut.
-            self._workspace.edit(f"restore {note.head}", routine=then[0], beatmap=then[1])
+            self._workspace.edit(
+                _("restore {head}", head=note.head), routine=then[0], beatmap=then[1]
+            )
             self._tell(note)
 
     def _read(self, version: Version) -> tuple[Routine, BeatMap] | None:
@@ -134,16 +143,19 @@ class VersionPanel(QWidget):
 
 def _note(version: Version) -> Note:
     local = version.replaced.astimezone()
-    when = f"{local:%d %b, %H:%M}"
+    when = moment_text(local)
     age = _age(datetime.now(UTC) - version.replaced)
-    head, text = (version.name, f"{when}, {age}") if version.name else (when, age)
-    return Note("◆" if version.name else "·", head, text, version, "restore")
+    head, text = (shown(version.name), f"{when}, {age}") if version.name else (when, age)
+    return Note("◆" if version.name else "·", head, text, version, _("restore"))
 
 
 def _age(age: timedelta) -> str:
     minutes = int(age.total_seconds() // 60)
-    for size, word in ((60 * 24, "day"), (60, "hour"), (1, "minute")):
-        if minutes >= size:
-            many = minutes // size
-            return f"{many} {word}{'' if many == 1 else 's'} ago"
-    return "just now"
+    days, hours = minutes // (60 * 24), minutes // 60
+    if days:
+        return ngettext("{number} day ago", "{number} days ago", days, number=days)
+    if hours:
+        return ngettext("{number} hour ago", "{number} hours ago", hours, number=hours)
+    if minutes:
+        return ngettext("{number} minute ago", "{number} minutes ago", minutes, number=minutes)
+    return _("just now")
