@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QAbstractButton, QWidget
 
 from rehearse.ui import actions
 from rehearse.ui.actions import Action
+from rehearse.ui.page_menu import offer_menu
 from rehearse.ui.settings import Settings
 from rehearse.words import _
 
@@ -51,11 +52,13 @@ class Bindings(QObject):
         context: Qt.ShortcutContext = Qt.ShortcutContext.WidgetWithChildrenShortcut,
     ) -> None:
         super().__init__(widget)
+        offer_menu(widget)
         self._settings = settings
         self._declared = {action.name: action for action in declared}
         self.actions: dict[str, QAction] = {}
         for action in self._declared.values():
             made = QAction(action.words, widget)
+            made.setObjectName(action.name)
             made.setShortcutContext(context)
             made.setAutoRepeat(action.repeats)
             made.setToolTip(action.sentence)

@@ -191,6 +191,7 @@ QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
 QMenu {{ background: {RAISED}; border: 2px solid {LINE}; }}
 QMenu::item {{ padding: 8px 24px; }} QMenu::item:selected {{ background: {NEXT};
     color: {GROUND}; }}
+QMenu::item:disabled {{ color: {DIM}; background: transparent; }}
 QToolTip {{ background: {RAISED}; color: {INK}; border: 1px solid {LINE}; padding: 4px 8px; }}
 QSplitter::handle {{ background: {LINE}; }}
 """

@@ -12,12 +12,13 @@ import time
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QAccessible
+from PySide6.QtGui import QAccessible, QContextMenuEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QScrollArea, QWidget
 
-from rehearse.ui import theme
+from rehearse.ui import actions, theme
 from rehearse.ui.growth import TEXT_SIZES, style, wished
+from rehearse.ui.page_menu import GROUPS, make_menu
 from rehearse.ui.settings import Settings
 from rehearse.ui.window import MUSIC, REHEARSE, ROUTINE, Window
 from rehearse.ui.workspace import Workspace
@@ -269,3 +270,70 @@ def test_what_has_the_focus_is_scrolled_into_view(window):
     window.show_page(LOGBOOK)
     fits.settle(window)
     assert area.verticalScrollBar().value() == area.horizontalScrollBar().value() == 0
+
+
+# -- by the mouse alone ---------------------------------------------------------------------------
+def entries(menu):
+    for action in menu.actions():
+        if action.menu() is not None:
+            yield from entries(action.menu())
+        elif not action.isSeparator():
+            yield action
+
+
+def widest(menu):
+    yield menu
+    for action in menu.actions():
+        if action.menu() is not None:
+            yield from widest(action.menu())
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_the_right_button_offers_everything_the_page_can_do(window, page):
+    window.show_page(page)
+    menu = make_menu(window.page)
+    offered = [action.objectName() for action in entries(menu)]
+    assert len(offered) == len(set(offered))
+    word = actions.PAGES[page]
+    wanted = {a.name for a in actions.on_page(word) if a not in actions.WAVE}  # those are gestures
+    assert wanted - set(offered) <= {"leave_front"}
+    assert {"undo", "redo", "keys"} <= set(offered)
+    assert all(m.sizeHint().height() <= SMALL[1] for m in widest(menu))
+    menu.deleteLater()
+
+
+def test_groups_name_actions_that_there_are():
+    known = [action.name for action in actions.ALL]
+    named = [name for _, names in GROUPS for name in names]
+    assert len(named) == len(set(named))
+    assert set(named) <= set(known)
+
+
+def test_a_pose_is_held_longer_by_a_line_of_the_menu(window):
+    """Asked for on the lane, which has no menu of its own: the page's is shown there."""
+    window.show_page(ROUTINE)
+    page, pose = window.page, window.workspace.routine.poses[1]
+    page.choreography.editor.select(pose.id)
+    where = page.lane.rect().center()
+    asked = QContextMenuEvent(QContextMenuEvent.Reason.Mouse, where, page.lane.mapToGlobal(where))
+    QApplication.sendEvent(page.lane, asked)
+    menu = QApplication.activePopupWidget()
+    assert menu is not None
+    next(a for a in entries(menu) if a.objectName() == "hold_longer").trigger()
+    menu.close()
+    longer = window.workspace.routine.placed(pose.id).hold
+    window.workspace.undo.undo()
+    assert longer.value > pose.hold.value
+    assert window.workspace.routine.placed(pose.id).hold == pose.hold
+
+
+def test_the_stop_key_works_while_the_menu_is_open(window):
+    window.show_page(REHEARSE)
+    window.activateWindow()
+    stopped = []
+    window.workspace.stopped.connect(lambda: stopped.append(True))
+    menu = make_menu(window.page)
+    menu.popup(window.mapToGlobal(window.rect().center()))
+    QTest.keyClick(window.windowHandle(), Qt.Key.Key_D)
+    menu.close()
+    assert len(stopped) == 1
