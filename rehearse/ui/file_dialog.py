@@ -10,7 +10,16 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QDir, QStandardPaths, Qt, QUrl
-from PySide6.QtWidgets import QFileDialog, QHeaderView, QSplitter, QTreeView, QWidget
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import (
+    QDialogButtonBox,
+    QFileDialog,
+    QHeaderView,
+    QSplitter,
+    QToolButton,
+    QTreeView,
+    QWidget,
+)
 
 from rehearse.ui import theme
 
@@ -19,6 +28,9 @@ _Place = QStandardPaths.StandardLocation
 _SIZE, _EDGE = (1040, 640), 24
 #: Width of the column of places.
 _PLACES = 184
+#: What stands on Qt's small buttons, whose pictures are too dark here; nothing: not shown.
+_SIGNS = {"backButton": "←", "forwardButton": "→", "toParentButton": "↑"}
+_SIGNS |= {"newFolderButton": "+", "listModeButton": "", "detailModeButton": ""}
 #: Widths of size, kind and date, in pixels of a small window; the name has the rest.
 _COLUMNS = {1: 112, 2: 136, 3: 184}
 
@@ -90,6 +102,16 @@ def dress(dialog: QFileDialog) -> None:
     if around is not None:
         middle = around.mapToGlobal(around.rect().center())
         dialog.move(middle.x() - width // 2, middle.y() - height // 2)
+    dialog.setOption(QFileDialog.Option.HideNameFilterDetails)
+    dialog.setStyleSheet(f"QFileDialog {{ border: 2px solid {theme.LINE}; }}")
+    for name, sign in _SIGNS.items():
+        if (button := dialog.findChild(QToolButton, name)) is not None:
+            button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
+            button.setText(sign)
+            button.setVisible(bool(sign))
+    if (answers := dialog.findChild(QDialogButtonBox)) is not None:
+        for button in answers.buttons():
+            button.setIcon(QIcon())
     dialog.setFilter(dialog.filter() & ~QDir.Filter.Hidden)
     dialog.setViewMode(QFileDialog.ViewMode.Detail)
     dialog.setSidebarUrls(_places())

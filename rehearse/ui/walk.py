@@ -289,7 +289,9 @@ class WalkBand(QWidget):
         self._walk, self._workspace = walk, workspace
         self.setObjectName("walk")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.setStyleSheet(f"#walk {{ background: {theme.RAISED}; }}")
+        self.setStyleSheet(
+            f"#walk {{ background: {theme.RAISED}; }} QPushButton {{ background: {theme.GROUND}; }}"
+        )
         self.sentence = QLabel()
         self.more = QLabel(wordWrap=True)
         self.next, self.skip = QPushButton(), QPushButton()
