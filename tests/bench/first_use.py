@@ -16,6 +16,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "tests" / "helpers")]
 
+import numpy as np  # noqa: E402
 from screen import Screen  # noqa: E402
 
 from rehearse.files.user_error import UserError  # noqa: E402
@@ -45,7 +46,9 @@ def poses_of(home: Path) -> tuple[int, float]:
             opened = open_folder(folder)
         except UserError:
             return 0, 0.0
-        beats = opened.beatmap.times
+        beats = np.array(opened.beatmap.beats)
+        if not len(beats):
+            return len(opened.routine.poses), 0.0
         hits = [opened.beatmap.time_of(p.hit) for p in opened.routine.poses]
         return len(hits), max((min(abs(beats - hit)) for hit in hits), default=0.0)
     return 0, 0.0

@@ -5,12 +5,14 @@ import shutil
 import threading
 import time
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QFontMetricsF, QImage, QPainter
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QHBoxLayout, QLabel, QPushButton, QWidget
 
+from rehearse.practice.summary import Standing
 from rehearse.routine.folder import open_folder, save_folder
 from rehearse.routine.model import Facing, Place
 from rehearse.ui import theme
@@ -135,6 +137,41 @@ def test_every_text_of_the_routine_pages_panels_is_read_whole(sized, panel):
     sized.show_page(ROUTINE)
     sized.page.actions_by_name[panel].trigger()
     assert unfitting(sized) == []
+
+
+def test_eight_poses_stand_in_the_table_of_a_small_window(window):
+    fits.settle(window, (1366, 768))
+    window.show_page(ROUTINE)
+    fits.settle(window)
+    table = window.page.table
+    foot = table.rowViewportPosition(7) + table.rowHeight(7)
+    assert 0 < foot <= table.viewport().height()
+
+
+def test_names_and_figures_of_the_logbook_stand_together(window):
+    """The names' column took all the room there was: on a wide screen a hand lay between."""
+    for size in (fits.SIZES[0], fits.SIZES[-1]):
+        fits.settle(window, size)
+        window.show_page(LOGBOOK)
+        fits.settle(window)
+        table = window.page.table
+        two = tuple(Standing("section", n, n) for n in ("Finale", "Front and sides"))
+        table.rows.show(two, date.today())
+        names = table.sizeHintForColumn(0)
+        assert names <= table.columnWidth(0) <= names + theme.px(32)
+        shown = [k for k in range(6) if not table.isColumnHidden(k)]
+        assert sum(table.columnWidth(k) for k in shown) <= table.viewport().width()
+
+
+def test_todays_plan_is_what_the_logbook_begins_with(window):
+    fits.settle(window, (1366, 768))
+    window.show_page(LOGBOOK)
+    fits.settle(window)
+    page = window.page
+    panel = page.panel
+    tops = [w.mapTo(page, w.rect().topLeft()).y() for w in (panel.start, panel.list, page.ribbon)]
+    assert tops == sorted(tops)
+    assert tops[0] < page.height() // 6
 
 
 def test_every_text_of_the_rounds_is_read_whole(sized):

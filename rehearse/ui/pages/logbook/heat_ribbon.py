@@ -88,7 +88,7 @@ def _pose(painter: QPainter, place: QRectF, heat: Heat, chosen: bool) -> None:
         painter.setPen(QPen(QColor(theme.DIM), 1.5, Qt.PenStyle.DashLine))
         painter.drawRect(QRectF(place.left() + 1, foot - 10, place.width() - 2, 9))
     else:
-        painter.fillRect(bar, blend(theme.LINE, theme.INK, heat.warmth))
+        painter.fillRect(bar, blend(theme.LINE, theme.DIM, heat.warmth))
     painter.setFont(face(theme.SMALL, strong=True))
     painter.setPen(QColor(theme.INK))
     number = QRectF(place.left(), bar.top() - theme.px(_LINE) - 2, place.width(), theme.px(_LINE))

@@ -1,4 +1,4 @@
-"""The Logbook page: the warmth of the routine above, today's plan left, the numbers right.
+"""The Logbook page: today's plan first, the numbers beside it, the warmth of the routine below.
 
 One main action, under Space: start today's plan. It runs by itself on the Rehearse page.
 """
@@ -97,12 +97,12 @@ class LogbookPage(QWidget):
         column = QVBoxLayout(whole)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2 * theme.STEP)
-        column.addWidget(self.ribbon)
         row = QHBoxLayout()
         row.setSpacing(4 * theme.STEP)
         row.addWidget(self.panel, 9)
         row.addLayout(self._numbers(), 11)
         column.addLayout(row, 1)
+        column.addWidget(self.ribbon)
         self._front.addWidget(whole)
         self._front.addWidget(self._missing)
         outer = QVBoxLayout(self)

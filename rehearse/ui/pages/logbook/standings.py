@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from PySide6.QtCore import QAbstractTableModel, Qt
+from PySide6.QtCore import QAbstractTableModel, Qt, Slot
 from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QHeaderView, QTableView
 
@@ -25,6 +25,8 @@ _TREND = {
 }
 #: Pixels a row is high: lower than elsewhere, so that a routine's sections show without scrolling.
 _ROW = 28
+#: Pixels between the longest name and its figures.
+_APART = 24
 #: Best tempo and trend are left out where the table is narrower than this.
 _FIRST_TO_GO, _WIDE = (3, 5), 70 * theme.STEP
 _RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
@@ -134,7 +136,8 @@ class StandingTable(QTableView):
         header = self.horizontalHeader()
         header.setHighlightSections(False)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Interactive)
+        self.rows.modelReset.connect(self._fit)
         self.setAccessibleName(_("How sections, transitions and poses stand"))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -142,3 +145,13 @@ class StandingTable(QTableView):
         super().resizeEvent(event)
         for column in _FIRST_TO_GO:
             self.setColumnHidden(column, self.width() < theme.px(_WIDE))
+        self._fit()
+
+    @Slot()
+    def _fit(self) -> None:
+        """The names' column is as wide as they are, so that figures stand beside them."""
+        header = self.horizontalHeader()
+        shown = [k for k in range(1, header.count()) if not self.isColumnHidden(k)]
+        others = sum(max(self.sizeHintForColumn(k), header.sectionSizeHint(k)) for k in shown)
+        room = self.viewport().width() - others
+        self.setColumnWidth(0, max(0, min(self.sizeHintForColumn(0) + theme.px(_APART), room)))

@@ -100,7 +100,7 @@ class RoutineLayout(QWidget):
     def _lay_out(self) -> None:
         overview = QWidget()
         row = QHBoxLayout(overview)
-        row.setContentsMargins(0, theme.STEP, 0, 0)
+        row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(theme.STEP)
         row.addWidget(self.card)
         row.addWidget(self.table, 1)
@@ -151,12 +151,12 @@ class RoutineLayout(QWidget):
         low, narrow = height < LOW * times, width < 1100 * times
         self.card.setFixedWidth(step * (17 if narrow else max(26, round(width / times) // 60)))
         self.panels.setFixedWidth(step * max(44, round(width / times) // 40))
-        lane = 14 if low else max(22, round(height / times) // 48)
+        lane = 14 if low else max(19, round(height / times) // 48)
         self.lane.setFixedHeight(step * lane)
         self.lane.setVisible(height > ROOMY * times or self.below.currentWidget() is self._overview)
         # The wave keeps its height while a question or sections come and go beneath it.
         rest = (height - 33 * step) * 2 // 5
-        self.wave.setFixedHeight(14 * step if low else max(24 * step, rest))
+        self.wave.setFixedHeight(14 * step if low else max(23 * step, rest))
         self.bar.done.setVisible(not narrow)
         self.told.stay(not low)
         # Two bands fewer below a low wave: it begins where they would.

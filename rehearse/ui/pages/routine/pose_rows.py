@@ -49,7 +49,7 @@ COLUMNS = (
 )
 HIT, POSE, HOLD, TRANSITION, MOVES, FACING, LEVEL, SPOKEN, NOTE = range(9)
 #: Height of the figure beside a pose's name, in pixels.
-PICTURE = 36
+PICTURE = 24
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 # As plain numbers: a table asks a thousand times for each picture of it.

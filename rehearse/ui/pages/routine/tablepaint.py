@@ -25,7 +25,7 @@ from rehearse.ui.pages.routine.pose_rows import HIT, MOVES, NOTE, PICTURE, POSE,
 from rehearse.ui.widgets import Index
 
 #: Height of a row, and room to the left and right of a text.
-ROW, PAD = PICTURE + 8, 4
+ROW, PAD = PICTURE + 4, 4
 _CHOSEN, _INK, _DIM, _FOCUS, _FAULT = (
     QColor(c) for c in (theme.RAISED, theme.INK, theme.DIM, theme.NEXT, theme.FAULT)
 )
@@ -150,6 +150,15 @@ def paint_diamond(painter: QPainter, middle: QPointF) -> None:
 
 class Written(QStyledItemDelegate):
     """Fields as they are written: the editor takes the field's whole room, beside the figure."""
+
+    def createEditor(
+        self, parent: QWidget, option: QStyleOptionViewItem, index: Index
+    ) -> QWidget | None:
+        """An editor as low as a row."""
+        editor = super().createEditor(parent, option, index)
+        if editor is not None:
+            editor.setStyleSheet("padding: 0px 4px; min-height: 0px;")
+        return editor
 
     def updateEditorGeometry(
         self, editor: QWidget, option: QStyleOptionViewItem, index: Index
