@@ -25,14 +25,15 @@ from rehearse.ui import theme
 
 _Place = QStandardPaths.StandardLocation
 #: Size of Qt's dialog in pixels of a small window, and its least distance from the window's edge.
-_SIZE, _EDGE = (1040, 640), 24
+_SIZE, _EDGE = (1160, 640), 24
 #: Width of the column of places.
 _PLACES = 184
 #: What stands on Qt's small buttons, whose pictures are too dark here; nothing: not shown.
 _SIGNS = {"backButton": "←", "forwardButton": "→", "toParentButton": "↑"}
 _SIGNS |= {"newFolderButton": "+", "listModeButton": "", "detailModeButton": ""}
-#: Widths of size, kind and date, in pixels of a small window; the name has the rest.
-_COLUMNS = {1: 112, 2: 136, 3: 184}
+#: Widths of size and date, in pixels of a small window; the name has the rest. Its kind is told by
+#: the name's ending.
+_COLUMNS, _KIND = {1: 112, 3: 184}, 2
 
 
 def open_file(parent: QWidget, title: str, start: str = "", kinds: str = "") -> str:
@@ -123,6 +124,7 @@ def dress(dialog: QFileDialog) -> None:
     head.setStretchLastSection(False)
     head.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
     head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+    head.hideSection(_KIND)
     for column, pixels in _COLUMNS.items():
         head.setSectionResizeMode(column, QHeaderView.ResizeMode.Interactive)
         head.resizeSection(column, theme.px(pixels))

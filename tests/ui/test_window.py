@@ -16,7 +16,7 @@ from PySide6.QtCore import (
     QUrl,
 )
 from PySide6.QtGui import QDropEvent, QTextDocument
-from PySide6.QtWidgets import QAbstractButton, QLabel
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel
 
 from rehearse.ui import file_dialog
 from rehearse.ui.flows import opening
@@ -253,3 +253,15 @@ def test_where_it_was_lost_takes_digits_only(qtbot, typed):
     qtbot.keyClicks(question._number, "2")
     qtbot.keyClick(question._number, Qt.Key.Key_Return)
     assert answers == [sheet().cues[1].hit]
+
+
+def test_progress_moves_nothing(window, workspace):
+    """A line of progress came and went below the page, and all of it moved."""
+    parts = (window._stack, *window._head.buttons, window._head.title, window._head)
+    assert not window._busy.isVisible()
+    before = [part.geometry() for part in parts]
+    window._busy._words.setText("Finding the beats of a song with a long name …")
+    window._busy.show()
+    QApplication.processEvents()
+    assert window._busy.isVisible()
+    assert [part.geometry() for part in parts] == before
