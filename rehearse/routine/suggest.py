@@ -3,8 +3,9 @@
 Offered, never forced: a strong accent without a pose; a build that ends in an accent (a reach or
 a rise that arrives with it, the hit is its end); near-silence before a hit (gather small, then open
 into a pose); another quiet stretch, fit for a slow or kneeling transition; accents inside a hold,
-or too near to each other for a pose each (the same pose is hit again). That these moments suit
-poses and moves is common practice of the trade, no source.
+or too near to each other for a pose each (the same pose is hit again); where all that is too
+little to begin with, the 1 of an eight. That these moments suit poses and moves is common practice
+of the trade, no source.
 
 Of the poses that fit, one that the rules still miss goes first, then one that can be reached in
 time from its neighbours, then the mandatory ones, then one that shows another side than they do.
@@ -47,7 +48,7 @@ _AGAIN_AFTER, _AGAIN_BEFORE = 0.7, 0.4
 #: The longest hold with hits once more that is offered, in seconds.
 _LONGEST_HOLD = 8.0
 
-Kind = Literal["accent", "build", "quiet", "run", "again"]
+Kind = Literal["accent", "build", "quiet", "run", "again", "eight"]
 
 
 @dataclass(frozen=True)
@@ -103,16 +104,22 @@ def suggest(
     catalogue: Catalogue,
     thresholds: Thresholds | None = None,
     rules: RuleSet | None = None,
+    *,
+    least: int = 0,
 ) -> tuple[Suggestion, ...]:
     """All suggestions that fit beside the poses there are and beside each other, by time.
 
     Args:
         rules: of the show; what they still miss is offered first. None: no rules.
+        least: so many poses, placed and suggested ones together, are reached with the beginnings
+            of eights where the music says too little.
     """
     limits = thresholds or load_thresholds()
     case = make_case(routine, beatmap, catalogue, rules or RuleSet("open", "open"), limits)
     room = _Room(case, catalogue.with_own(routine.own_poses))
     found = [*room.builds(), *room.hushes(), *room.quiets(), *room.runs(), *room.accents()]
+    new = sum(1 for suggestion in found if not suggestion.pose_id)
+    found += room.eights(least - len(routine.poses) - new)
     found += room.agains()
     return tuple(sorted(found, key=lambda s: s.time))
 
@@ -324,11 +331,10 @@ class _Room:
                 )  # fmt: skip
 
     def accents(self) -> Iterator[Suggestion]:
-        """Strong accents without a pose, the strongest first."""
-        for accent in sorted(self.beatmap.marked, key=lambda a: -a.strength):
-            if accent.strength < _STRONG:
-                return
-            hit = place_of_accent(self.beatmap, accent.time)
+        """Strong accents without a pose: those on a count first, the strongest first."""
+        strong = [a for a in self.beatmap.marked if a.strength >= _STRONG]
+        placed = [(place_of_accent(self.beatmap, a.time), a) for a in strong]
+        for hit, accent in sorted(placed, key=lambda p: (_between_counts(p[0]), -p[1].strength)):
             counted = isinstance(hit, Count)
             transition = Length(2) if counted else Length(1.5, in_counts=False)
             poses = self._fitting(Level.STANDING, self.beatmap.time_of(hit), transition)
@@ -336,6 +342,27 @@ class _Room:
             found = self._make("accent", hit, transition, poses, why, accent.strength)
             if found is not None:
                 yield found
+
+    def eights(self, most: int) -> Iterator[Suggestion]:
+        """Where little in the music speaks for itself: the 1 of an eight with room for a pose.
+
+        Args:
+            most: so many of them, spread over the stage part.
+        """
+        stage = self.case.stage
+        ones = [c for c in self.beatmap.counts if c.count == 1 and not _between_counts(c)]
+        times = [(self.beatmap.time_of(c), c) for c in ones]
+        inside = [(t, c) for t, c in times if stage.start <= t < stage.end]
+        apart = max(1, len(inside) // max(1, most + 1))
+        found = 0
+        for _, hit in (*inside[apart - 1 :: apart], *inside):
+            if found >= most:
+                return
+            poses = self._fitting(Level.STANDING, self.beatmap.time_of(hit), Length(2))
+            made = self._make("eight", hit, Length(2), poses, "a new eight begins here", 0.4)
+            if made is not None:
+                found += 1
+                yield made
 
     def _make(
         self,
@@ -438,6 +465,11 @@ class _Room:
         names = [p for p in self.fresh if p.level is level]
         # Names that head another suggestion come last, so that the same is not offered twice.
         return tuple(p.name for p in sorted(names, key=order)[:_CANDIDATES])
+
+
+def _between_counts(position: Position) -> bool:
+    """Whether a hit lies on no whole count."""
+    return not isinstance(position, Count) or position.quarter != 0
 
 
 def _arriving(before: TimedPose | None) -> str:

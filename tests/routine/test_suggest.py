@@ -25,6 +25,33 @@ def test_accents_without_a_pose_are_offered(catalogue):
     assert [str(s.hit) for s in suggest(one, song, catalogue)] == ["5:1"]
 
 
+def test_eights_make_up_what_the_music_does_not_say(catalogue):
+    song = make_song(accents=(Accent(20.25, 0.9), Accent(30.0, 0.8)))
+    found = suggest(EMPTY, song, catalogue, least=6)
+    assert len(found) == 6
+    assert {str(s.hit) for s in found if s.kind == "accent"} == {"5:1&", "7:5"}
+    for one in (s for s in found if s.kind == "eight"):
+        assert one.hit.count == 1
+        assert one.hit.quarter == 0
+        assert one.reason == "a new eight begins here"
+    new = EMPTY
+    for number in range(6):  # each taken, the others still stand
+        first = suggest(new, song, catalogue, least=6)[0]
+        new = accept(new, song, first, pose_id=str(number))
+    assert len(new.poses) == 6
+    assert [
+        f
+        for f in check(new, song, catalogue, load_rules("open-90"))
+        if f.severity is Severity.FAULT
+    ] == []
+    assert not [s for s in suggest(new, song, catalogue, least=6) if s.kind == "eight"]
+
+
+def test_an_accent_on_a_count_goes_before_a_stronger_one_between(catalogue):
+    song = make_song(accents=(Accent(20.0, 0.6), Accent(20.75, 0.9)))
+    assert [str(s.hit) for s in suggest(EMPTY, song, catalogue)] == ["5:1"]
+
+
 def test_a_build_is_risen_with_and_hit_at_its_end(catalogue):
     song = make_song(accents=(Accent(20.0, 0.9),), builds=(Build(16.0, 20.0, 20.0),))
     (found,) = suggest(EMPTY, song, catalogue)

@@ -27,6 +27,9 @@ from rehearse.words import _, place_text, shown
 REST = 150
 SIGNS = {Severity.FAULT: "▲", Severity.WARNING: "△", Severity.HINT: "·"}
 
+#: Poses that are suggested at least, where the music has counts for them.
+BEGINNING = 6
+
 
 class Findings(QObject):
     """What is to be said about the routine now.
@@ -80,7 +83,7 @@ class Findings(QObject):
                 limits = load_thresholds(self._workspace.folder)
                 rules = self._rules()
                 self.findings = check(routine, beatmap, known, rules, limits, self._filmed)
-                self.suggestions = suggest(routine, beatmap, known, limits, self._rules())
+                self.suggestions = suggest(routine, beatmap, known, limits, rules, least=BEGINNING)
             except UserError as error:
                 self._workspace.errorRaised.emit(error.sentence)
         self.changed.emit()
