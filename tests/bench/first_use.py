@@ -40,7 +40,7 @@ def environment(home: Path, screen: Screen) -> dict[str, str]:
 
 
 def poses_of(home: Path) -> tuple[int, float]:
-    """How many poses are saved, and the farthest of them from its nearest count or half count, s."""
+    """How many poses are saved, and the farthest from its nearest count or half, in s."""
     for folder in (home / "routines").glob("[!.]*"):
         try:
             opened = open_folder(folder)
