@@ -350,16 +350,18 @@ class _Room:
             most: so many of them, spread over the stage part.
         """
         stage = self.case.stage
-        ones = [c for c in self.beatmap.counts if c.count == 1 and not _between_counts(c)]
-        times = [(self.beatmap.time_of(c), c) for c in ones]
-        inside = [(t, c) for t, c in times if stage.start <= t < stage.end]
-        apart = max(1, len(inside) // max(1, most + 1))
+        ones = [
+            count
+            for count, time in zip(self.beatmap.counts, self.beatmap.beats, strict=True)
+            if count.count == 1 and stage.start <= time < stage.end
+        ]
+        apart = max(1, len(ones) // max(1, most + 1))
         found = 0
-        for _, hit in (*inside[apart - 1 :: apart], *inside):
+        for hit in (*ones[apart - 1 :: apart], *ones):
             if found >= most:
                 return
             poses = self._fitting(Level.STANDING, self.beatmap.time_of(hit), Length(2))
-            made = self._make("eight", hit, Length(2), poses, "a new eight begins here", 0.4)
+            made = self._make("eight", hit, Length(2), poses, _("a new eight begins here"), 0.4)
             if made is not None:
                 found += 1
                 yield made

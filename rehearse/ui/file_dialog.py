@@ -111,8 +111,8 @@ def dress(dialog: QFileDialog) -> None:
             button.setText(sign)
             button.setVisible(bool(sign))
     if (answers := dialog.findChild(QDialogButtonBox)) is not None:
-        for button in answers.buttons():
-            button.setIcon(QIcon())
+        for answer in answers.buttons():
+            answer.setIcon(QIcon())
     dialog.setFilter(dialog.filter() & ~QDir.Filter.Hidden)
     dialog.setViewMode(QFileDialog.ViewMode.Detail)
     dialog.setSidebarUrls(_places())

@@ -151,13 +151,10 @@ def paint_diamond(painter: QPainter, middle: QPointF) -> None:
 class Written(QStyledItemDelegate):
     """Fields as they are written: the editor takes the field's whole room, beside the figure."""
 
-    def createEditor(
-        self, parent: QWidget, option: QStyleOptionViewItem, index: Index
-    ) -> QWidget | None:
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
         """An editor as low as a row."""
         editor = super().createEditor(parent, option, index)
-        if editor is not None:
-            editor.setStyleSheet("padding: 0px 4px; min-height: 0px;")
+        editor.setStyleSheet("padding: 0px 4px; min-height: 0px;")
         return editor
 
     def updateEditorGeometry(
