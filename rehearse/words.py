@@ -133,7 +133,8 @@ def _asked_for() -> str:
     """The language after `--language` on this program's own command line."""
     if Path(sys.argv[0]).stem not in ("rehearse", "__main__") if sys.argv else True:
         return ""
-    for argument, following in zip(sys.argv[1:], [*sys.argv[2:], ""], strict=True):
+    given = sys.argv[1:]
+    for argument, following in zip(given, [*given[1:], ""][: len(given)], strict=True):
         if argument == "--language":
             return following
         if argument.startswith("--language="):

@@ -1,9 +1,11 @@
 """Every text through one catalogue: complete, filled alike, and nothing stored depends on it."""
 
 import re
+import sys
 
 import pytest
 
+from rehearse import words
 from rehearse.words import Catalogue
 from tests.helpers.messages import CATALOGUES, PACKAGE, key_of, messages
 from tests.helpers.plain_texts import unlooked_in
@@ -42,3 +44,19 @@ def test_translations_have_the_fields_of_their_texts(path, found):
         wanted = set(_FIELD.findall(message.plural or key_of(key)[1]))
         assert wanted <= set(_FIELD.findall(forms[-1])), forms[-1]
         assert bool(message.plural) == (len(forms) > 1), key
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        ((), ""),
+        (("open",), ""),
+        (("--language", "de", "open"), "de"),
+        (("open", "--language=de"), "de"),
+        (("--language",), ""),
+    ],
+)
+def test_the_language_on_the_command_line(monkeypatch, arguments, code):
+    """`rehearse` without a word ended in a traceback: nothing was paired with nothing more."""
+    monkeypatch.setattr(sys, "argv", ["/usr/bin/rehearse", *arguments])
+    assert words._asked_for() == code
