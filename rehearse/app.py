@@ -25,7 +25,7 @@ from pathlib import Path
 # Before Qt, since it imports what the first picture needs (why is told there).
 from rehearse.ui.startup import tame_collector  # isort: skip
 
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QLibraryInfo, QLocale, Qt, QTimer, QTranslator, Signal
 from PySide6.QtGui import QFileOpenEvent
 from PySide6.QtWidgets import QApplication
 
@@ -37,6 +37,7 @@ from rehearse.ui.key_repeat import KeyRepeat
 from rehearse.ui.walk import SETTING
 from rehearse.ui.window import Window
 from rehearse.ui.workspace import Workspace
+from rehearse.words import LANGUAGE, RIGHT_TO_LEFT, SOURCE
 
 
 class Application(QApplication):
@@ -56,6 +57,18 @@ class Application(QApplication):
         return super().event(event)
 
 
+def speak(application: QApplication) -> None:
+    """Qt's own numbers, buttons and dialogues in the language of the texts, and its direction."""
+    QLocale.setDefault(QLocale(LANGUAGE))
+    if LANGUAGE != SOURCE:
+        translator = QTranslator(application)
+        folder = QLibraryInfo.path(QLibraryInfo.LibraryPath.TranslationsPath)
+        if translator.load(f"qtbase_{LANGUAGE}", folder):
+            application.installTranslator(translator)
+    if RIGHT_TO_LEFT:
+        application.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
+
+
 def make_application(arguments: list[str]) -> QApplication:
     """The application in the project's face and colours."""
     there = QApplication.instance()
@@ -63,6 +76,7 @@ def make_application(arguments: list[str]) -> QApplication:
     application.setApplicationName("rehearse")
     application.setApplicationDisplayName("Rehearse")
     application.setDesktopFileName("org.example.rehearse")
+    speak(application)
     application.setStyle("Fusion")
     application.setStyleSheet(style())
     if application.platformName() == "xcb":

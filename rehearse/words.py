@@ -321,6 +321,51 @@ def read_number(text: str) -> float:
     return float(text.strip().replace(",", "."))
 
 
+#: A date as it is typed: three numbers, or a month's name among them.
+_TYPED = r"\s*(\d{1,4})\s*[-./ ]\s*(\d{1,2}|[^\W\d]+)\.?\s*[-./, ]\s*(\d{2,4})\s*"
+
+
+def read_day(text: str) -> str:
+    """A date as people type it – "17.4.2027", "17/04/27", "17 Apr 2027" – as ISO 8601.
+
+    The day comes first where both could be it; what is no date stays as it is.
+    """
+    import re
+
+    found = re.fullmatch(_TYPED, text)
+    if found is None:
+        return text.strip()
+    one, middle, last = found.groups()
+    number = _month_of(middle) if not middle.isdigit() else int(middle)
+    year, day = (int(one), int(last)) if len(one) > 2 else (int(last), int(one))
+    if len(one) <= 2 and number > 12 >= day:
+        number, day = day, number
+    year += 2000 if year < 100 else 0
+    try:
+        return date(year, number, day).isoformat()
+    except ValueError:
+        return text.strip()
+
+
+def _month_of(text: str) -> int:
+    begun = text.casefold()
+    english = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+    own = [month(number).casefold() for number in range(1, 13)]
+    for number, name in enumerate(own, 1):
+        if len(begun) >= 3 and (name.startswith(begun) or begun.startswith(english[number - 1])):
+            return number
+    return 0
+
+
+def day_field(iso: str) -> str:
+    """A date that is stored as ISO 8601 as it stands in a field to be changed."""
+    try:
+        day = date.fromisoformat(iso)
+    except ValueError:
+        return iso
+    return _("{year}-{month:02d}-{day:02d}", year=f"{day.year:04d}", month=day.month, day=day.day)
+
+
 def month(number: int) -> str:
     """A month's name, 1 to 12."""
     names = (

@@ -15,9 +15,9 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.position import Length
 from rehearse.practice.passes import Cueing, Effort, Verdict
 from rehearse.practice.passplan import NO_REST, PassPlan, Result, complete
-from rehearse.practice.scope import Scope, section_scope, spots_of, transition_scope
+from rehearse.practice.scope import Scope, section_scope, shown_scope, spots_of, transition_scope
 from rehearse.routine.model import Routine
-from rehearse.words import _, shown
+from rehearse.words import _
 
 SLOWEST, FASTEST = 40, 105
 
@@ -156,7 +156,7 @@ class Drill:
         if named:
             return _(
                 "{name}, {percent} percent",
-                name=shown(self.scope.name).replace("→", _("to")),
+                name=shown_scope(self.scope).replace("→", _("to")),
                 percent=step.percent,
             )
         before = results[-1].plan.percent if results else step.percent

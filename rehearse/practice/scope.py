@@ -16,7 +16,7 @@ from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.position import Length
 from rehearse.practice.passes import PoseTaken
 from rehearse.routine.model import Routine
-from rehearse.words import _
+from rehearse.words import _, shown
 
 #: "moves": those of a section, drilled transition by transition (`movesdrill`). "round": a
 #: comparison round, which has no music.
@@ -68,6 +68,11 @@ class Scope:
     def length(self) -> float:
         """Seconds at full tempo."""
         return self.end - self.start
+
+
+def shown_scope(scope: Scope) -> str:
+    """Its name as people read it; a section is called as the athlete called it."""
+    return scope.name if scope.kind in ("section", "marks") else shown(scope.name)
 
 
 def spots_of(routine: Routine, beatmap: BeatMap) -> tuple[Spot, ...]:

@@ -17,10 +17,13 @@ from rehearse.files.yamlfile import load_yaml
 from rehearse.routine.model import Move, OwnMove, Side
 from rehearse.routine.movekeys import Key, Keys, read_keys
 from rehearse.routine.poses import plain
-from rehearse.words import _
+from rehearse.words import _, number_text, read_number, shown
 
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _SIDES = {"left": Side.LEFT, "l": Side.LEFT, "right": Side.RIGHT, "r": Side.RIGHT}
+#: Between two moves; a comma before a digit is one of a number.
+_COMMA = re.compile(r",(?!\d)")
+_SIDES |= {shown(side): side for side in Side}
 _WORDS = {"name", "counts", "sided", "directions", "synonyms", "say", "keys"}
 
 
@@ -63,9 +66,15 @@ class MoveRequest:
     direction: str = ""
 
 
+def word_begins(word: str, name: str) -> bool:
+    """Whether a name, as it is stored or shown, begins with `word`."""
+    return name.startswith(word) or plain(shown(name)).startswith(word)
+
+
 def _way(kind: MoveKind, word: str) -> str:
     """The direction of a move that begins with `word`; empty for none."""
-    return next((d for d in kind.directions if word and d.startswith(word)), "")
+    begun = (d for d in kind.directions if word and word_begins(word, d))
+    return next(begun, "")
 
 
 @dataclass(frozen=True)
@@ -78,7 +87,7 @@ class MoveCatalogue:
     def _index(self) -> dict[str, MoveKind]:
         index: dict[str, MoveKind] = {}
         for move in self.moves:
-            for word in move.synonyms:
+            for word in (shown(move.name), *move.synonyms):
                 index.setdefault(plain(word), move)
         return index | {plain(move.name): move for move in self.moves}
 
@@ -95,8 +104,9 @@ class MoveCatalogue:
         wanted = plain(words).split()
         ranked = []
         for place, move in enumerate(self.moves):
-            name = plain(move.name)
-            tokens = " ".join([name, *(plain(s) for s in move.synonyms)]).split()
+            name = plain(shown(move.name))
+            words_of = (name, *map(plain, (move.name, *move.synonyms)))
+            tokens = " ".join(words_of).split()
             if all(any(token.startswith(w) for token in tokens) for w in wanted):
                 ranked.append((not name.startswith(" ".join(wanted)), place, move))
         return tuple(move for *_unused, move in sorted(ranked, key=lambda r: r[:2]))
@@ -109,12 +119,14 @@ class MoveCatalogue:
         """
         words, counts, side = plain(_NUMBER.sub(" ", text)).split(), None, None
         if number := _NUMBER.search(text):
-            counts = float(number[0])
+            counts = read_number(number[0])
         if len(words) > 1 and words[-1] in _SIDES:
             side = _SIDES[words.pop()]
         found, direction = self.search(" ".join(words)), ""
-        if not found and len(words) > 1:
+        if len(words) > 1 and (not found or self._is_way(words)):
             direction = words.pop()
+            if len(words) > 1 and words[-1] in _SIDES:
+                side = _SIDES[words.pop()]
             found = tuple(k for k in self.search(" ".join(words)) if _way(k, direction))
         return tuple(
             MoveRequest(
@@ -126,6 +138,13 @@ class MoveCatalogue:
             for kind in found
         )
 
+    def _is_way(self, words: list[str]) -> bool:
+        """Whether words are a move's name and its direction, and no move's own name."""
+        kind = self._index.get(" ".join(words[:-1]))
+        whole = self._index.get(" ".join(words))
+        named = whole is not None and plain(shown(whole.name)) == " ".join(words)
+        return kind is not None and bool(_way(kind, words[-1])) and not named
+
     def read(self, text: str) -> tuple[MoveRequest, ...]:
         """Moves written one after the other with commas: "gather 4, reach up right 2".
 
@@ -133,7 +152,7 @@ class MoveCatalogue:
             ValueError: one of them is none; says which, and what to write.
         """
         read = []
-        for part in (p.strip() for p in text.split(",")):
+        for part in (p.strip() for p in _COMMA.split(text)):
             if part:
                 found = self.wanted(part)
                 if not found:
@@ -162,10 +181,10 @@ def written(moves: Iterable[Move]) -> str:
         " ".join(
             str(part)
             for part in (
-                move.move,
-                move.side,
-                move.direction,
-                f"{move.length.value:g}" + ("" if move.length.in_counts else " s"),
+                shown(move.move),
+                shown(move.side or ""),
+                shown(move.direction),
+                number_text(move.length.value) + ("" if move.length.in_counts else " s"),
             )
             if part
         )

@@ -36,7 +36,7 @@ class Catalogue:
     def _index(self) -> dict[str, Pose]:
         index: dict[str, Pose] = {}
         for pose in self.poses:
-            for word in pose.synonyms:
+            for word in (shown(pose.name), *pose.synonyms):
                 index.setdefault(plain(word), pose)
         # A pose's own name always wins over another one's synonym.
         return index | {plain(pose.name): pose for pose in self.poses}
@@ -54,9 +54,17 @@ class Catalogue:
         wanted = plain(words).split()
         ranked = []
         for place, pose in enumerate(self.poses):
-            name = plain(pose.name)
-            words_of = (*pose.synonyms, pose.say, pose.form_of, pose.kind)
-            text = " ".join([name, *map(plain, words_of), pose.facing, pose.level])
+            name = plain(shown(pose.name))
+            words_of = (
+                pose.name,
+                *pose.synonyms,
+                pose.say,
+                shown(pose.say),
+                pose.form_of,
+                pose.kind,
+            )
+            stance = (pose.facing, pose.level, shown(pose.facing), shown(pose.level))
+            text = " ".join([name, *map(plain, words_of), *map(plain, stance)])
             tokens = text.split()
             if all(any(token.startswith(w) for token in tokens) for w in wanted):
                 ranked.append((not name.startswith(" ".join(wanted)), place, pose))

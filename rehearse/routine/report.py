@@ -13,7 +13,7 @@ from rehearse.routine.checks import Finding, Severity, check, load_thresholds
 from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rules import RuleSet, load_rules
-from rehearse.words import _, ngettext
+from rehearse.words import _, ngettext, shown
 
 _SIGNS = {Severity.FAULT: _("FAULT"), Severity.WARNING: _("warning"), Severity.HINT: _("hint")}
 _WIDTH = 100
@@ -91,7 +91,7 @@ def as_table(report: Report) -> str:
             length=report.length,
             poses=poses,
         ),
-        _("Rules: {name}", name=rules.name),
+        _("Rules: {name}", name=shown(rules.name)),
         "",
     ]
     for finding in report.findings:
@@ -107,11 +107,13 @@ def as_table(report: Report) -> str:
         lines.append(_("Nothing to say: no fault, no warning."))
     else:
         lines += ["", _sum(report)]
-    told = [_("Remember: {text}.", text=text) for text in rules.remember]
-    told += [_("Not confirmed: {text}.", text=text) for text in rules.unconfirmed]
+    told = [_("Remember: {text}.", text=shown(text)) for text in rules.remember]
+    told += [_("Not confirmed: {text}.", text=shown(text)) for text in rules.unconfirmed]
     lines += ["", *(line for text in told for line in textwrap.wrap(text, _WIDTH))]
-    lines += textwrap.wrap(_("Rule set: {origin}.", origin=rules.origin or rules.name), _WIDTH)
-    lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
+    lines += textwrap.wrap(
+        _("Rule set: {origin}.", origin=rules.origin or shown(rules.name)), _WIDTH
+    )
+    lines.append(f"{shown(rules.note)[:1].upper()}{shown(rules.note)[1:]}.")
     return "\n".join(lines) + "\n"
 
 

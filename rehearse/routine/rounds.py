@@ -351,28 +351,29 @@ class _RoundBuilder:
         rules, kind = self.rules, self.wish.kind
         if kind in ("turns", "both"):
             if rules.turns or self.turns == "half":
-                yield _("Turns: {name}.", name=rules.name)
+                yield _("Turns: {name}.", name=shown(rules.name))
             else:
                 yield (
                     _(
                         "Turns: to the right as at most bodies; {name} does not say (common "
                         "practice).",
-                        name=rules.name,
+                        name=shown(rules.name),
                     )
                 )
         if kind != "turns" and not self.stances:
             if _for(self.figure, rules, rules.mandatory_for(self.figure)):
                 order = _(" in the order of") if kind != "random" else ":"
-                yield _("Poses{order} {name}.", order=order, name=rules.name)
+                yield _("Poses{order} {name}.", order=order, name=shown(rules.name))
             else:
                 yield (
                     _(
                         "Poses: those of most bodies; {name} has no list (common practice).",
-                        name=rules.name,
+                        name=shown(rules.name),
                     )
                 )
         yield _("Holds and rests: common practice, no rule text found states seconds.")
-        yield f"{rules.note[:1].upper()}{rules.note[1:]}."
+        note = shown(rules.note)
+        yield f"{note[:1].upper()}{note[1:]}."
 
 
 def _pose(name: str, rules: RuleSet, catalogue: Catalogue, side: str) -> Pose:

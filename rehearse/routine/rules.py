@@ -20,7 +20,7 @@ from rehearse.files.mapping_reader import MappingReader, nearest
 from rehearse.files.user_error import UserError, UserErrors
 from rehearse.files.yamlfile import MAX_BYTES, load_yaml
 from rehearse.music.position import parse_length
-from rehearse.words import _
+from rehearse.words import _, shown
 
 FORMAT = 1
 CHECK_YOUR_SHEET = _("check your show's own sheet")
@@ -118,7 +118,7 @@ class RuleSet:
     def origin(self) -> str:
         """Where it comes from, in words; a set of no body (`none`) names none. May be empty."""
         body = "" if self.body == "none" else self.body
-        said = [body, self.event, self.date, self.source]
+        said = [body, shown(self.event), self.date, shown(self.source)]
         # Where the source itself says that it is common practice, once is enough.
         if self.word_of != "practice":
             said.append(WORD_OF.get(self.word_of, ""))

@@ -391,7 +391,7 @@ class _Room:
             reason += _(
                 "; {poses} is still missing for {name}",
                 poses=shown(poses[0]),
-                name=self.case.rules.name,
+                name=shown(self.case.rules.name),
             )
         return Suggestion(
             kind, hit, hold, transition, start, time, end, poses, "", reason, strength, moves, again

@@ -21,11 +21,10 @@ from rehearse.words import _, low, shown
 MUSIC, ROUTINE, REHEARSE, LOGBOOK = _("Music"), _("Routine"), _("Rehearse"), _("Logbook")
 #: Every page of the window, but not its dialogues.
 PAGES = (MUSIC, ROUTINE, REHEARSE, LOGBOOK)
+_PAGE_NAMES = (_("Music page"), _("Routine page"), _("Rehearse page"), _("Logbook page"))
 #: What a page is called by its key and to a screen reader; written out, since it is one word in
 #: some languages.
-PAGE_WORDS = dict(
-    zip(PAGES, ("Music page", "Routine page", "Rehearse page", "Logbook page"), strict=True)
-)
+PAGE_WORDS = dict(zip(PAGES, _PAGE_NAMES, strict=True))
 #: The window without a routine, and forms with keys of their own.
 START, OWN_VOICE, CUT = _("No routine open"), _("Own voice"), _("Cut the song")
 FILM = _("Film of a run")

@@ -17,7 +17,7 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.figure.pose_thumbs import Thumbs
 from rehearse.ui.settings import Settings
-from rehearse.words import _, low
+from rehearse.words import _, day_field, low
 
 #: Height of the pictures in pixels of a small window, and the width of one a pixel high.
 _TALL, _WIDE = 64, WINDOW[0] / WINDOW[1]
@@ -41,7 +41,7 @@ def days_left(show: str, today: date) -> str:
 def words_of(seen: Glance, today: date) -> str:
     """What stands under a title: show, division, date and how far away it is."""
     left = days_left(seen.show_date, today).rstrip(".")
-    told = ", ".join(filter(None, (seen.show, seen.division, seen.show_date)))
+    told = ", ".join(filter(None, (seen.show, seen.division, day_field(seen.show_date))))
     return " – ".join(filter(None, (told or _("no show yet"), low(left))))
 
 

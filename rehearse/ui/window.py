@@ -41,7 +41,7 @@ from rehearse.ui.walk import Walk, WalkBand
 from rehearse.ui.window_flows import MUSIC, REHEARSE, ROUTINE, FlowWindow
 from rehearse.ui.window_header import WindowHeader
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, shown
 
 if TYPE_CHECKING:
     from rehearse.ui.pages.rehearse.page import RehearsePage
@@ -225,7 +225,7 @@ class Window(FlowWindow):
         if page is None or not hasattr(page, "say_stopped") or not page.say_stopped():
             from rehearse.practice.cautions import stopped
 
-            self._workspace.notice.say(stopped().text)
+            self._workspace.notice.say(shown(stopped().text))
 
     @Slot()
     def _refresh(self) -> None:

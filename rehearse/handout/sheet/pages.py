@@ -241,9 +241,9 @@ def _even(pages: list[_Page], room: float, last: chart.ChartPart | None) -> list
 
 def _draw_legend(paper: Paper, x: float, y: float, *, moves: bool) -> None:
     cells: tuple[tuple[Cell, str], ...] = (
-        (Cell(0, "1", "hit"), "hit"),
-        (Cell(0, "1", "hold"), "hold"),
-        (Cell(0, "1", "transition"), "transition"),
+        (Cell(0, "1", "hit"), _("hit")),
+        (Cell(0, "1", "hold"), _("hold")),
+        (Cell(0, "1", "transition"), _("transition")),
         (Cell(0, "1", "transition", begins=True), _("move begins")),
         (Cell(0, "1", accent=True), _("accent")),
         (Cell(0, "1", quiet=True), _("quiet music")),

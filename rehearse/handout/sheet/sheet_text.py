@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
 import datetime
 import statistics
 
@@ -12,7 +11,7 @@ from rehearse.handout.handout_source import HandoutSource
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import Place
 from rehearse.routine.rules import load_rules
-from rehearse.words import _, ngettext, place_text, shown
+from rehearse.words import DECIMAL, _, day_text, ngettext, place_text, shown
 
 _SAME = 0.05  # s
 #: What every time on paper is measured from.
@@ -37,7 +36,7 @@ def clock(seconds: float) -> str:
     tenths = round(seconds * 10)
     sign = "-" if tenths < 0 else ""
     minutes, rest = divmod(abs(tenths), 600)
-    return f"{sign}{minutes}:{rest // 10:02d}.{rest % 10}"
+    return f"{sign}{minutes}:{rest // 10:02d}{DECIMAL}{rest % 10}"
 
 
 def stance(cue: Cue) -> str:
@@ -105,7 +104,7 @@ def day(date: str) -> str:
         found = datetime.date.fromisoformat(date)
     except ValueError:
         return date
-    return f"{found.day} {calendar.month_name[found.month]} {found.year}"
+    return day_text(found)
 
 
 def section_of(source: HandoutSource, cue: Cue) -> str:

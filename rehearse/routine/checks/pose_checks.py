@@ -22,8 +22,12 @@ def check_required(case: Case) -> Iterator[Finding]:
         yield Finding(
             "required",
             Severity.FAULT,
-            _("{name} requires {name2}, the routine has none", name=case.rules.name, name2=name),
-            _("put one in, or {note}", note=case.rules.note),
+            _(
+                "{name} requires {name2}, the routine has none",
+                name=shown(case.rules.name),
+                name2=shown(name),
+            ),
+            _("put one in, or {note}", note=shown(case.rules.note)),
         )
     if missing := _missing(case.rules.mandatory_for(case.routine.figure), names):
         yield Finding(
@@ -31,10 +35,10 @@ def check_required(case: Case) -> Iterator[Finding]:
             Severity.WARNING,
             _(
                 "of the mandatory poses of {name} the routine does not show {missing}",
-                name=case.rules.name,
-                missing=", ".join(missing),
+                name=shown(case.rules.name),
+                missing=", ".join(map(shown, missing)),
             ),
-            _("show them if they are strong, and {note}", note=case.rules.note),
+            _("show them if they are strong, and {note}", note=shown(case.rules.note)),
         )
 
     for timed_pose in case.timed_poses:
@@ -52,13 +56,15 @@ def _form(case: Case, timed_pose: TimedPose) -> Iterator[Finding]:
     rules, name = case.rules, plain(timed_pose.pose.name)
     if case.routine.figure != "man" and any(name.startswith(plain(p)) for p in rules.men_only):
         why = _(
-            "{name} has {name2} for men only", name=rules.name, name2=shown(timed_pose.pose.name)
+            "{name} has {name2} for men only",
+            name=shown(rules.name),
+            name2=shown(timed_pose.pose.name),
         )
-        do = _("swap it for another pose, or {note}", note=rules.note)
+        do = _("swap it for another pose, or {note}", note=shown(rules.note))
         yield Finding.about(timed_pose, "men only", Severity.FAULT, why, do)
     family = any(name.startswith(plain(pose)) for pose in rules.open_hands)
     if family and "open" not in f"{name} {plain(timed_pose.placed.note)}".split():
-        why = _("{name} shows it with open hands", name=rules.name)
+        why = _("{name} shows it with open hands", name=shown(rules.name))
         do = _("swap it for its form with open hands, or say so in its note")
         yield Finding.about(timed_pose, "open hands", Severity.WARNING, why, do)
 
@@ -75,22 +81,22 @@ _BENT, _BENDING = 45.0, "bend forward"
 def check_forbidden(case: Case) -> Iterator[Finding]:
     """A pose that is forbidden is a fault, a note that speaks of one a warning."""
     for rule in case.rules.forbidden:
-        because = f"; {rule.why}" if rule.why else ""
+        because = f"; {shown(rule.why)}" if rule.why else ""
         for timed_pose in case.timed_poses:
             if _is_meant(rule, timed_pose):
                 why = _(
                     "{name} forbids {what}{because}",
-                    name=case.rules.name,
-                    what=rule.what,
+                    name=shown(case.rules.name),
+                    what=shown(rule.what),
                     because=because,
                 )
-                do = _("delete it, or {note}", note=case.rules.note)
+                do = _("delete it, or {note}", note=shown(case.rules.note))
                 yield Finding.about(timed_pose, "forbidden", Severity.FAULT, why, do)
             elif _holds(timed_pose.placed.note, rule.words):
                 why = _(
                     "the note may mean {what}, which {name} forbids{because}",
-                    what=rule.what,
-                    name=case.rules.name,
+                    what=shown(rule.what),
+                    name=shown(case.rules.name),
                     because=because,
                 )
                 yield Finding.about(

@@ -36,7 +36,7 @@ def check_length(case: Case) -> Iterator[Finding]:
             _(
                 "the music is {length:.1f} s long, {name} wants at least {minimum:.1f} s",
                 length=length,
-                name=case.rules.name,
+                name=shown(case.rules.name),
                 minimum=minimum,
             ),
             _("let it end {minimum:.1f} s later", minimum=minimum - length),
@@ -62,10 +62,10 @@ def _too_long(case: Case, limit: float, over: float) -> Finding:
             length=case.stage.length,
             by=by,
             limit=limit,
-            name=case.rules.name,
+            name=shown(case.rules.name),
             what=what,
         ),
-        _("end the stage part {by} earlier, or {note}", by=by, note=case.rules.note),
+        _("end the stage part {by} earlier, or {note}", by=by, note=shown(case.rules.note)),
         case.place(cut),
         cut,
     )

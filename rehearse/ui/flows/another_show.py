@@ -17,7 +17,7 @@ from rehearse.ui.flows.rulebox import RuleBox
 from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, day_field, read_day
 
 
 class AnotherShow(Flow):
@@ -32,7 +32,7 @@ class AnotherShow(Flow):
         self.show_name = QLineEdit(maxLength=200)
         self.division = QLineEdit(routine.division, maxLength=200)
         self.rules = RuleBox(workspace, workspace.folder, routine.rules)
-        self.date = QLineEdit(placeholderText="2027-04-17")
+        self.date = QLineEdit(placeholderText=day_field("2027-04-17"))
         self.place = QLineEdit(str(workspace.folder.parent))
         self.left = QLabel()
         self.left.setProperty("role", "dim")
@@ -56,7 +56,7 @@ class AnotherShow(Flow):
 
     @Slot()
     def _refresh(self) -> None:
-        self.left.setText(days_left(self.date.text().strip(), date.today()))
+        self.left.setText(days_left(read_day(self.date.text()), date.today()))
         ready = self.title.text().strip() and self.show_name.text().strip()
         self.offer(_("Make the copy"), ready=bool(ready))
 
@@ -73,7 +73,7 @@ class AnotherShow(Flow):
                 title=" ".join(self.title.text().split()),
                 show=self.show_name.text().strip(),
                 division=self.division.text().strip(),
-                show_date=self.date.text().strip(),
+                show_date=read_day(self.date.text()),
                 rules=self.rules.chosen.key,
             )
         except UserError as error:

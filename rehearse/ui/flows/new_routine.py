@@ -31,7 +31,7 @@ from rehearse.ui.status import FLOW
 from rehearse.ui.wave.wave_view import WaveView
 from rehearse.ui.wish import READING
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, shown
 
 #: Pixels of the waveform, at least.
 LEAST = 12 * theme.STEP
@@ -212,7 +212,7 @@ class NewRoutine(Flow):
                 "The first {length:g} s are used until you choose another part.", length=part.length
             )
         limit = _("No limit") if rules.limit is None else _("{limit:g} s", limit=rules.limit)
-        return f"{limit}; {rules.note}."
+        return f"{limit}; {shown(rules.note)}."
 
     def do_main(self) -> None:
         """Make the folder, open it."""

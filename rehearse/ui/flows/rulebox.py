@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QComboBox
 from rehearse.files.user_error import UserErrors
 from rehearse.routine.rules import TURNS, RuleSet, sound_rules
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, shown
 
 
 class RuleBox(QComboBox):
@@ -24,7 +24,7 @@ class RuleBox(QComboBox):
         if errors:
             workspace.errorRaised.emit(UserErrors(errors).sentence)
         for rules in sorted(sets, key=lambda r: (r.body != "none", r.name.casefold())):
-            self.addItem(rules.name, rules)
+            self.addItem(shown(rules.name), rules)
         keys = [rules.key for rules in self.sets]
         if key not in keys:
             self.insertItem(0, key or "none", RuleSet(key, key or "none"))
@@ -60,7 +60,10 @@ def tell_rules(rules: RuleSet) -> list[str]:
             lines.append(f"{words}: {', '.join(poses)}.")
     if rules.forbidden:
         lines.append(
-            _("Forbidden: {forbidden}.", forbidden=", ".join(f.what for f in rules.forbidden))
+            _(
+                "Forbidden: {forbidden}.",
+                forbidden=", ".join(shown(f.what) for f in rules.forbidden),
+            )
         )
     if rules.mandatory_men:
         lines.append(
@@ -75,9 +78,9 @@ def tell_rules(rules: RuleSet) -> list[str]:
         lines.append(_("With open hands: {open_hands}.", open_hands=", ".join(rules.open_hands)))
     if rules.turns:
         lines.append(TURNS[rules.turns])
-    lines += [f"{text[:1].upper()}{text[1:]}." for text in rules.remember]
-    lines += [_("Not confirmed: {text}.", text=text) for text in rules.unconfirmed]
+    lines += [f"{text[:1].upper()}{text[1:]}." for text in map(shown, rules.remember)]
+    lines += [_("Not confirmed: {text}.", text=shown(text)) for text in rules.unconfirmed]
     if rules.origin:
         lines.append(_("From: {origin}.", origin=rules.origin))
-    lines.append(f"{rules.note[:1].upper()}{rules.note[1:]}.")
+    lines.append(f"{shown(rules.note)[:1].upper()}{shown(rules.note)[1:]}.")
     return lines

@@ -19,7 +19,7 @@ from rehearse.ui.flows.rulebox import RuleBox, tell_rules
 from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, day_field, read_day
 
 #: Values whose words are their own.
 NONE: Mapping[str, str] = MappingProxyType({})
@@ -35,7 +35,7 @@ class ShowAndRules(Flow):
         self.title = QLineEdit(routine.title, maxLength=80)
         self.show_name = QLineEdit(routine.show, maxLength=200)
         self.division = QLineEdit(routine.division, maxLength=200)
-        self.date = QLineEdit(routine.show_date, placeholderText="2027-04-17")
+        self.date = QLineEdit(day_field(routine.show_date), placeholderText=day_field("2027-04-17"))
         self.rules = RuleBox(workspace, workspace.folder, routine.rules)
         self.figure = choice_box(FIGURES, routine.figure)
         self.dress = choice_box(("", *DRESSES), routine.dress, {"": _("as the division wears")})
@@ -100,7 +100,7 @@ class ShowAndRules(Flow):
             "Own rule sets are read from {own_rules_folder}.", own_rules_folder=own_rules_folder()
         )
         self.about.setText("\n\n".join([*tell_rules(rules), own]))
-        self.left.setText(days_left(self.date.text().strip(), date.today()))
+        self.left.setText(days_left(read_day(self.date.text()), date.today()))
         self.offer(_("Save"), ready=bool(self.title.text().strip()))
 
     def do_main(self) -> None:
@@ -114,7 +114,7 @@ class ShowAndRules(Flow):
                 title=" ".join(self.title.text().split()),
                 show=self.show_name.text().strip(),
                 division=self.division.text().strip(),
-                show_date=self.date.text().strip(),
+                show_date=read_day(self.date.text()),
                 rules=self.rules.chosen.key,
                 figure=self.figure.currentData(),
                 dress=self.dress.currentData(),

@@ -47,6 +47,11 @@ def reason_words(line: PlanLine, *, sources: bool) -> str:
     return f"{line.reason} ({source_text(line.source)})" if sources else line.reason
 
 
+def _title(line: PlanLine) -> str:
+    """What it works at; a section is called as the athlete called it."""
+    return line.title if line.work.scope.kind == "section" else shown(line.title)
+
+
 def source_text(source: str) -> str:
     """What a reason rests on, as people read it."""
     return "; ".join(map(shown, source.split("; ")))
@@ -74,11 +79,11 @@ class PlanModel(LineModel):
         """Title for the eye, everything for a screen reader."""
         line = self.lines[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
-            title = shown(line.title)
+            title = _title(line)
             return title[:1].upper() + title[1:]
         if role == Qt.ItemDataRole.AccessibleTextRole:
             why = reason_words(line, sources=True)
-            return f"{shown(line.title)}, {self.states[index.row()]}. {why}"
+            return f"{_title(line)}, {self.states[index.row()]}. {why}"
         if role == Qt.ItemDataRole.ToolTipRole:
             return _(
                 "Rests on: {source} ({key_sources} shows it in every line)",

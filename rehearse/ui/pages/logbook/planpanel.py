@@ -17,7 +17,7 @@ from rehearse.ui.pages.logbook.planlist import PlanList
 from rehearse.ui.pages.logbook.roundsbox import RoundsBox
 from rehearse.ui.widgets import NumberField
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, shown
 
 LEAST, MOST, STEP = 5, 120, 5
 _MINUTES = "plan_minutes"
@@ -211,8 +211,8 @@ class PlanPanel(QWidget):
         )
         if found:
             caution = found[plan.day.toordinal() % len(found)]
-            self.caution.setText(caution.text)
-            self.caution.setToolTip(caution.source)
+            self.caution.setText(shown(caution.text))
+            self.caution.setToolTip(shown(caution.source))
             self.caution.show()
 
 

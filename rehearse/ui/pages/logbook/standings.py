@@ -37,7 +37,7 @@ def cells(standing: Standing, today: date) -> tuple[str, ...]:
     """One row of words under `HEADINGS`."""
     days = None if standing.last is None else max(0, (today - standing.last.date()).days)
     share = standing.clean_share
-    name = shown(standing.name)
+    name = standing.name if standing.kind == "section" else shown(standing.name)
     name = name[:1].upper() + name[1:]
     return (
         _("{name}  (taken out)", name=name) if standing.gone else name,

@@ -16,6 +16,8 @@ LEAST = (STRONG, MEDIUM, LIGHT)
 SETTING = "accents_shown"
 #: Seconds by which the cursor must be off an accent for it to be the next one.
 _SAME = 0.01
+#: What `GRADES` are called.
+_GRADES = (_("strong"), _("medium"), _("light"))
 
 
 class AccentView(QWidget):
@@ -76,6 +78,6 @@ class AccentView(QWidget):
         self._show()
 
     def _show(self) -> None:
-        shown = GRADES[: self.slider.value() + 1]
-        self.words.setText(_("Accents: ") + ", ".join(shown))
+        grades = _GRADES[: self.slider.value() + 1]
+        self.words.setText(_("Accents: ") + ", ".join(grades))
         self._view.set_least(self._least)

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from rehearse.cueing.cue_options import CUEINGS
+from rehearse.practice.scope import shown_scope
 from rehearse.routine.rounds import KINDS
 from rehearse.ui import theme
 from rehearse.ui.actions import named
@@ -31,7 +32,7 @@ from rehearse.ui.pages.rehearse.drill_settings import dump_settings, load_settin
 from rehearse.ui.pages.rehearse.practice_forms import DrillForm, RoundForm, dump_wish, load_wish
 from rehearse.ui.widgets import Index, LineModel
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _, shown
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.routine.rounds import Kind
@@ -48,10 +49,10 @@ class DrillListModel(LineModel):
         """Name for the eye, name and history for a screen reader."""
         line = self.lines[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
-            name = shown(line.scope.name)
+            name = shown_scope(line.scope)
             return name[:1].upper() + name[1:]
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{shown(line.scope.name)}, {line.words}"
+            return f"{shown_scope(line.scope)}, {line.words}"
         return None
 
 

@@ -18,7 +18,7 @@ from rehearse.ui.actions import LEAVE_FRONT
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.pages.rehearse.page_layout import SEEN, RehearseLayout, Screen
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, shown
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
@@ -165,7 +165,7 @@ class RehearsePage(RehearseLayout):
         from rehearse.practice.cautions import stopped
 
         if self.has_controls:
-            self.footer.say(stopped().text)
+            self.footer.say(shown(stopped().text))
         return self.has_controls
 
     @Slot()

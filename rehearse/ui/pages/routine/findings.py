@@ -115,7 +115,7 @@ class Findings(QObject):
 
     def check_notes(self) -> tuple[Note, ...]:
         """The findings as notes, and the usual cautions after them."""
-        cautions = tuple(Note("·", _("Caution"), c.text) for c in self._cautions())
+        cautions = tuple(Note("·", _("Caution"), shown(c.text)) for c in self._cautions())
         return self._finding_notes() + cautions
 
     @property

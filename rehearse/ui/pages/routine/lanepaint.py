@@ -33,7 +33,7 @@ from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.movepaint import MovePictures, paint_moves
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.wave.scale import Scale
-from rehearse.words import _
+from rehearse.words import _, shown
 
 #: Heights of a figure go in steps, so that few pictures are painted; less shows nothing.
 STEP, SHORTEST = 16, 40
@@ -283,9 +283,9 @@ def _names(
         if end - begin < 32:
             continue
         room = QRectF(begin + 6, top, end - begin - 8, theme.px(BAR))
-        name = span.placed.pose
+        name = shown(span.placed.pose)
         if metrics.horizontalAdvance(name) > room.width():
-            short = span.placed.say or span.pose.say
+            short = span.placed.say or shown(span.pose.say)
             name = metrics.elidedText(short, Qt.TextElideMode.ElideRight, room.width())
         wide, edge = metrics.horizontalAdvance(name), scale.x(span.end)
         if span.placed.id in framed and room.left() - 4 < edge < room.left() + wide + 4:

@@ -6,14 +6,15 @@ from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
+from rehearse.music.position import Length
 from rehearse.ui import theme
 from rehearse.ui.actions import key
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.pages.routine.notes import keeps
-from rehearse.ui.pages.routine.pose_rows import NOTE, POSE, PoseRows
+from rehearse.ui.pages.routine.pose_rows import COLUMNS, HOLD, NOTE, POSE, TRANSITION, PoseRows
 from rehearse.ui.pages.routine.tablepaint import Fields, Numbers, Written, paint_nothing, paint_rows
 from rehearse.ui.widgets import Index
-from rehearse.words import _
+from rehearse.words import _, place_text
 
 _KEYS = (
     *(Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Left, Qt.Key.Key_Right),
@@ -27,6 +28,8 @@ _WIDTHS, _WIDER, _WIDE = (
 )
 #: Width that no field is narrower than, in pixels.
 _LEAST = 64
+#: Pixels of a field that no text takes.
+_PADDING = 16
 
 #: What to do while there is no pose, and its keys.
 BEGIN = (
@@ -88,7 +91,10 @@ class PoseTable(QTableView):
         least, head = theme.px(_LEAST), self.horizontalHeader()
         head.setMinimumSectionSize(least)
         wide = self.width() > theme.px(_WIDE)
-        widths = [theme.px(width) for width in (_WIDER if wide else _WIDTHS)]
+        widths = [
+            max(theme.px(width), self._asked(column))
+            for column, width in enumerate(_WIDER if wide else _WIDTHS)
+        ]
         room = self.viewport().width()
         left = room - max(sum(widths[:k]) for k in range(len(widths)) if sum(widths[:k]) <= room)
         if sum(widths) > room:  # else the note takes it
@@ -101,6 +107,14 @@ class PoseTable(QTableView):
             self.setColumnWidth(NOTE, least)
             head.setSectionResizeMode(NOTE, QHeaderView.ResizeMode.Stretch)
         super().resizeEvent(event)
+
+    def _asked(self, column: int) -> int:
+        """Pixels that a field's heading takes, and a length in words, in this language."""
+        metrics = self.fontMetrics()
+        texts = [COLUMNS[column]]
+        if column in (HOLD, TRANSITION):
+            texts.append(place_text(Length(4.0)))
+        return max(map(metrics.horizontalAdvance, texts)) + theme.px(_PADDING)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint what is visible."""
