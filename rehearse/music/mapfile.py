@@ -20,20 +20,20 @@ from rehearse.music import maprows as rows
 from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.settle import settle
 from rehearse.music.track import Track
-from rehearse.words import _
+from rehearse.words import _, shown
 
 #: The version of beats.yaml written by this program; a higher one is refused.
 FORMAT = 1
 
 _COLUMNS = {
-    "beats": _("time, place in the bar"),
-    "free": _("start, end of free time"),
-    "restarts": _("time of a beat at which a new eight begins"),
-    "accents": _("time, strength 0 to 1"),
-    "builds": _("start, end, time of the accent it leads to (- for none)"),
-    "quiets": _("start, end"),
-    "parts": _("start, end, label"),
-    "confidence": _("start, end, value 0 to 1"),
+    "beats": "time, place in the bar",
+    "free": "start, end of free time",
+    "restarts": "time of a beat at which a new eight begins",
+    "accents": "time, strength 0 to 1",
+    "builds": "start, end, time of the accent it leads to (- for none)",
+    "quiets": "start, end",
+    "parts": "start, end, label",
+    "confidence": "start, end, value 0 to 1",
 }
 _HEAD = ("format", "track", "duration")
 #: Rows of one list: half an hour at 600 beats a minute is 18,000.
@@ -236,7 +236,10 @@ class _MapReader:
             except ValueError as error:
                 what, do = halves(error)
                 if not do:
-                    what, do = _("cannot be read"), _("write {columns}", columns=_COLUMNS[name])
+                    what, do = (
+                        _("cannot be read"),
+                        _("write {columns}", columns=shown(_COLUMNS[name])),
+                    )
                 self._note_error(
                     _(
                         "{name} row {strip!r} {what}",

@@ -13,7 +13,7 @@ from rehearse.routine.checks import Finding, Severity, check, load_thresholds
 from rehearse.routine.folder import OpenedFolder
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.rules import RuleSet, load_rules
-from rehearse.words import _, ngettext, shown
+from rehearse.words import DECIMAL, _, ngettext, shown
 
 _SIGNS = {Severity.FAULT: _("FAULT"), Severity.WARNING: _("warning"), Severity.HINT: _("hint")}
 _WIDTH = 100
@@ -144,7 +144,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
     return {
         "kind": finding.kind,
         "severity": str(finding.severity),
-        "place": finding.place or None,
+        # Read by programs: with a point in every language.
+        "place": finding.place.replace(DECIMAL, ".") or None,
         "time_s": round(finding.time, 3) if finding.time >= 0 else None,
         "pose": finding.pose or None,
         "id": finding.pose_id or None,

@@ -20,6 +20,7 @@ from pathlib import Path
 import yaml
 
 from rehearse.words import NAME, Catalogue
+from tests.helpers.plain_texts import parsed
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "rehearse"
@@ -41,7 +42,7 @@ class Message:
 def of_source(path: Path) -> Iterator[tuple[str, str, int]]:
     """Text, plural and line of every literal that is looked up in a file."""
     table = path.name == "actions.py"
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in ast.walk(parsed(path)):
         if not isinstance(node, ast.Call):
             continue
         name = getattr(node.func, "id", "")
@@ -98,6 +99,7 @@ def _lists() -> Iterator[str]:
     from rehearse.cueing.voice import VOICES
     from rehearse.film import offsets
     from rehearse.handout.naming import FIELDS
+    from rehearse.music import mapfile
     from rehearse.practice import export, planline
     from rehearse.routine import model, poses, rounds, snapping, versions
     from rehearse.ui import actions
@@ -106,6 +108,7 @@ def _lists() -> Iterator[str]:
         yield from (member.value for member in kind)
     yield from (*model.FIGURES, *model.DRESSES, *model.SKINS, *texts._LEVELS.values())
     yield from (voice.key for voice in VOICES)
+    yield from mapfile._COLUMNS.values()
     yield from (*(why.value for why in offsets.Unread), *FIELDS, *poses.GROUPS)
     yield from (*export.HEADINGS, *export.ROUND_HEADINGS, *export.CUE_WORDS.values())
     yield from (rounds.RELAX, *rounds._TURN_WORDS.values(), *rounds._SIDE_WORDS.values())

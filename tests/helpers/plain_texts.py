@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 #: Calls whose texts nobody reads: names of things inside the program, patterns, logs.
@@ -32,11 +33,7 @@ Found = tuple[str, int, str]
 
 def unlooked(path: Path) -> Iterator[tuple[int, str]]:
     """Line and text of every literal that reads like a text and is not looked up."""
-    tree = ast.parse(path.read_text("utf-8"))
-    silent = set(_silent(tree))
-    for node in ast.walk(tree):
-        if id(node) in silent:
-            continue
+    for node in _read(parsed(path)):
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             text = node.value
         elif isinstance(node, ast.JoinedStr):
@@ -47,10 +44,20 @@ def unlooked(path: Path) -> Iterator[tuple[int, str]]:
             yield node.lineno, text
 
 
-def _silent(tree: ast.AST) -> Iterator[int]:
-    for node in ast.walk(tree):
-        for part in _unread(node):
-            yield from (id(inner) for inner in ast.walk(part))
+@cache
+def parsed(path: Path) -> ast.Module:
+    """A file's tree; read once for all that look for texts in it."""
+    return ast.parse(path.read_text("utf-8"))
+
+
+def _read(tree: ast.AST) -> Iterator[ast.AST]:
+    """Every node but those in which no text is read."""
+    waiting = [tree]
+    while waiting:
+        node = waiting.pop()
+        yield node
+        silent = {id(part) for part in _unread(node)}
+        waiting += [n for n in ast.iter_child_nodes(node) if id(n) not in silent]
 
 
 def _unread(node: ast.AST) -> Iterator[ast.AST]:
@@ -63,8 +70,10 @@ def _unread(node: ast.AST) -> Iterator[ast.AST]:
         yield from (key for key in node.keys if key is not None)
     elif isinstance(node, ast.Subscript):
         yield node.slice
+    elif isinstance(node, ast.Assign) and "__all__" in map(ast.unparse, node.targets):
+        yield node.value
     elif isinstance(node, ast.Assert):
-        yield node
+        yield from ast.iter_child_nodes(node)
     elif isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call):
         name = getattr(node.exc.func, "id", "")
         text = ast.unparse(node.exc)
@@ -80,7 +89,7 @@ def _unread(node: ast.AST) -> Iterator[ast.AST]:
     elif isinstance(node, ast.FunctionDef) and node.returns is not None:
         yield node.returns
     elif isinstance(node, ast.ClassDef) and "StrEnum" in map(ast.unparse, node.bases):
-        yield node  # stored; read through `shown`
+        yield from node.body  # stored; read through `shown`
 
 
 def _unread_arguments(call: ast.Call) -> Iterator[ast.AST]:
@@ -89,13 +98,16 @@ def _unread_arguments(call: ast.Call) -> Iterator[ast.AST]:
         yield from (a for a in call.args if isinstance(a, ast.Constant))
     elif name in _SILENT_CALLS:
         yield from call.args
-    yield from (k.value for k in call.keywords if k.arg in ("merge", "name", "format", "comment"))
+    yield from (k for k in call.keywords if k.arg in ("merge", "name", "format", "comment"))
 
 
 #: Literals that look like texts and are none, or are looked up where they are shown: a file (or the
 #: head of a folder's path), a pattern for the whole literal, and why.
 ALLOWED = (
-    ("", "[A-Z][A-Za-z]+", "names exported by a module, of a class, a font, a key, this program"),
+    ("", "Rehearse|Enter|Return|Tab|Esc|Space|Backspace|Kind", "the program, keys, a type"),
+    ("(app|ui/window|ui/awake).py", r"Fusion|\w+Page|Inhibit", "names of classes and calls"),
+    ("handout/sheet/machine.py", ".*", "names of folders and of cuts of a font"),
+    ("routine/start.py", "Routine", "the name of a folder where the song has none"),
     ("ui/actions.py", ".*", "words and tips are looked up by the factory"),
     (
         "ui/",
@@ -125,6 +137,7 @@ ALLOWED = (
     ("handout/naming.py", "[a-z]+(, [a-z]+)+", "patterns are stored; `shown` word by word"),
     ("handout/page/coach_page.py", "default-src .*", "a policy of the browser"),
     ("music/analysis/", ".*", "names of measured things"),
+    ("music/mapfile.py", "(start|time)[ ,].*", "comments of the file; `shown` in sentences"),
     ("playback/stretch.py", ".*", "an error of the caller"),
     ("practice/cautions.py", "[a-z]+ [a-z]+", "places, keys of cautions.yaml"),
     ("practice/", "full out", "stored; `shown`"),
