@@ -141,7 +141,9 @@ def messages() -> dict[Key, Message]:
                 if plural and message.plural not in ("", plural):
                     raise ValueError(f"{path.name}:{line}: {text!r} has another plural elsewhere")
                 message.plural = message.plural or plural
-                message.places.append(f"{path.relative_to(ROOT)}:{line}")
+                place = path.relative_to(ROOT).as_posix()
+                if place not in message.places:
+                    message.places.append(place)
     for name, place in of_data():
         message = found.setdefault((NAME, str(name)), Message())
         if place not in message.places:
