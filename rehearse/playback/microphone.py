@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from rehearse.files.atomic import save_atomic, user_error_of
 from rehearse.files.user_error import UserError
+from rehearse.playback.output import library
 from rehearse.words import _
 from rehearse.work.progress import Report
 
@@ -119,8 +120,7 @@ def record(
 
 
 def _microphone() -> Generator[Block, None, None]:
-    import sounddevice
-
+    sounddevice = library()
     advice = _("plug one in and allow this program to use it")
     try:
         stream: Any = sounddevice.InputStream(

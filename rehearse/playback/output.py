@@ -75,8 +75,7 @@ class DeviceOutput:
     """
 
     def __init__(self, rate: int, pull: Pull, report: Report) -> None:
-        import sounddevice
-
+        sounddevice = library()
         self._pull, self._report = pull, report
         self._frame, self._pace = 0, 1.0
         self.underruns, self.failure = 0, ""
@@ -94,8 +93,7 @@ class DeviceOutput:
 
     def _open(self, info: Any, rate: int) -> tuple[Any, int]:
         """A stream in the first form the device accepts, and its rate."""
-        import sounddevice
-
+        sounddevice = library()
         refusals: list[Exception] = []
         for own_rate, channels in _forms(info, rate):
             try:
@@ -155,6 +153,20 @@ def _lay(sound: npt.NDArray[np.float32], out: npt.NDArray[np.float32]) -> None:
         np.mean(sound, axis=1, keepdims=True, out=out)
     else:
         out[:, :2], out[:, 2:] = sound, 0
+
+
+def library() -> Any:
+    """The sound library, loaded when it is first needed.
+
+    Raises:
+        UserError: it, or what it leans on in the system, is not installed.
+    """
+    try:
+        import sounddevice
+    except OSError as error:
+        advice = _("install the system's ALSA library, or rehearse silently")
+        raise UserError(_("the sound library cannot be loaded"), do=advice) from error
+    return sounddevice
 
 
 def _error(error: Exception) -> UserError:

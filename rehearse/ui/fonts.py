@@ -10,6 +10,9 @@ from rehearse.files.locations import resource
 
 FAMILY = "Barlow Condensed"
 _FILES = ("BarlowCondensed-Medium.ttf", "BarlowCondensed-SemiBold.ttf")
+#: Signs and alphabets that the face lacks (▲ ✓ ○ …), where the system has no font with them.
+FALLBACK = "DejaVu Sans Condensed"
+_FALLBACK_FILE = "print/DejaVuSansCondensed.ttf"
 
 
 @cache
@@ -19,7 +22,7 @@ def load_fonts() -> str:
     Raises:
         FileNotFoundError: the installation lacks them.
     """
-    for name in _FILES:
+    for name in (*_FILES, _FALLBACK_FILE):
         if QFontDatabase.addApplicationFont(str(resource(f"fonts/{name}"))) < 0:
             raise FileNotFoundError(f"resource fonts/{name} cannot be read as a font")
     return FAMILY
@@ -33,7 +36,7 @@ def face(pixels: float, *, strong: bool = False) -> QFont:
 @cache
 def _made(pixels: int, strong: bool) -> QFont:
     """A page asks for the same few hundreds of times for each picture of it."""
-    font = QFont(load_fonts())
+    font = QFont([load_fonts(), FALLBACK])
     font.setPixelSize(pixels)
     font.setWeight(QFont.Weight.DemiBold if strong else QFont.Weight.Medium)
     font.setFeature(QFont.Tag("tnum"), 1)

@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
 
 from rehearse.files.locations import resource
 from rehearse.ui import theme
-from rehearse.ui.fonts import load_fonts
+from rehearse.ui.fonts import FALLBACK, load_fonts
 from rehearse.ui.settings import Settings
 
 #: Milliseconds of rest after a change of size before text grows: it moves all there is.
@@ -38,7 +38,7 @@ _MOST = 16777215  # Qt's QWIDGETSIZE_MAX: no limit
 
 def style() -> str:
     """The style sheet in the sizes of now."""
-    return theme.style_sheet(load_fonts(), resource("icons/down.svg").as_posix())
+    return theme.style_sheet((load_fonts(), FALLBACK), resource("icons/down.svg").as_posix())
 
 
 def wished(settings: Settings) -> float:

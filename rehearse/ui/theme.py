@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 GROUND = "#14100d"
@@ -104,12 +104,13 @@ def tip(text: str) -> str:
     return f"<p style='white-space: pre-wrap'>{html.escape(text)}</p>"
 
 
-def style_sheet(family: str, arrow: str = "") -> str:
-    """The Qt style sheet of the whole window, in the bundled face `family`.
+def style_sheet(families: Sequence[str], arrow: str = "") -> str:
+    """The Qt style sheet of the whole window, in the first of `families` that has a letter.
 
     `arrow` is the file of the icon that opens a list of choices.
     """
-    return _LENGTH.sub(_grown, _style(family, arrow))
+    quoted = ", ".join(f'"{family}"' for family in families)
+    return _LENGTH.sub(_grown, _style(quoted, arrow))
 
 
 def _grown(found: re.Match[str]) -> str:
@@ -121,7 +122,7 @@ def _grown(found: re.Match[str]) -> str:
 def _style(family: str, arrow: str) -> str:
     small, body, title, display = SIZES.values()
     return f"""
-* {{ font-family: "{family}"; font-size: {small}px; font-weight: 500; }}
+* {{ font-family: {family}; font-size: {small}px; font-weight: 500; }}
 QWidget {{ background: {GROUND}; color: {INK}; selection-background-color: {NEXT};
     selection-color: {GROUND}; }}
 /* Titles, names and notes come from other people: nothing in them is markup (tool tips: `tip`). */

@@ -187,3 +187,17 @@ def test_a_device_that_another_program_holds_is_said_to_be():
 def test_a_device_that_accepts_nothing_is_one_sentence():
     with pytest.raises(UserError, match="No sound device can be opened"):
         opened(Machine([22_050], own=16_000), 44_100, Ramp())
+
+
+def test_a_machine_without_the_sound_librarys_own_needs_is_one_sentence(tmp_path, monkeypatch):
+    """As on a system without ALSA: importing the library raises what the loader says."""
+    text = "raise OSError('cannot load library: libasound.so.2: No such file or directory')"
+    (tmp_path / "sounddevice.py").write_text(text)
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
+    with pytest.raises(UserError) as error:
+        DeviceOutput(44_100, Ramp(), lambda *_: None)
+    assert error.value.sentence == (
+        "The sound library cannot be loaded – install the system's ALSA library, "
+        "or rehearse silently."
+    )
