@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tomllib
@@ -19,16 +20,28 @@ ROOT = Path(__file__).resolve().parent.parent
 ASK = (
     "from rehearse.files.locations import resource; import rehearse; "
     "from rehearse.routine.demo import demo_source; print(demo_source()); "
-    "print(resource('poses.yaml')); print(resource('rules')); print(resource('fonts'))"
+    "print(*map(resource, ('poses.yaml', 'rules', 'fonts', 'beat_network/weights.npz', 'page', "
+    "'licences', 'desktop', 'languages')), sep='\\n')"
 )
 
 
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory):
     out = tmp_path_factory.mktemp("wheel")
-    command = [sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", str(out)]
+    # The wheel is made from the source archive, which must lack nothing.
+    command = [sys.executable, "-m", "build", "--no-isolation", "--outdir", str(out)]
     subprocess.run([*command, str(ROOT)], check=True, capture_output=True)
+    assert len(list(out.glob("*.tar.gz"))) == 1
     return next(out.glob("*.whl"))
+
+
+@pytest.fixture(scope="module")
+def unpacked(wheel, tmp_path_factory):
+    """What installing a pure wheel does, and the way to run it without this checkout."""
+    place = tmp_path_factory.mktemp("installed")
+    with zipfile.ZipFile(wheel) as archive:
+        archive.extractall(place)
+    return place, {**os.environ, "PYTHONPATH": str(place)}
 
 
 def test_resources_are_found_in_the_checkout():
@@ -40,17 +53,33 @@ def test_a_missing_resource_is_a_packaging_error():
         resource("no-such.yaml")
 
 
-def test_resources_are_found_in_an_installed_wheel(wheel, tmp_path):
-    with zipfile.ZipFile(wheel) as archive:  # what installing a pure wheel does
-        archive.extractall(tmp_path)
-    environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
+def test_resources_are_found_in_an_installed_wheel(unpacked):
+    place, environment = unpacked
     command = [sys.executable, "-P", "-c", ASK]
     done = subprocess.run(
-        command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=True
+        command, cwd=place, env=environment, capture_output=True, text=True, check=True
     )
-    for line in done.stdout.split():
-        assert Path(line).is_relative_to(tmp_path / "rehearse" / "resources")
-    assert (tmp_path / "rehearse" / "resources" / "demo" / "track.ogg").is_file()
+    found = done.stdout.split()
+    assert len(found) == 9
+    for line in found:
+        assert Path(line).is_relative_to(place / "rehearse" / "resources")
+
+
+def test_the_demo_is_handed_out_from_an_installed_wheel(unpacked, tmp_path):
+    """Voice, fonts, figures and rules together; `tests.bench.package` does it in a new environment,
+    with every kind of command."""
+    _, environment = unpacked
+    shutil.copytree(ROOT / "demo" / "copper-lights", tmp_path / "routine")
+    command = ["handout", "routine", "--kind", "cue-track", "--section", "Back"]
+    done = subprocess.run(
+        [sys.executable, "-P", "-m", "rehearse", *command, "--out", "back.wav"],
+        cwd=tmp_path,
+        env=environment,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "back.wav").stat().st_size > 1_000_000
 
 
 def test_the_wheel_holds_every_resource_and_only_the_product(wheel):
@@ -58,10 +87,11 @@ def test_the_wheel_holds_every_resource_and_only_the_product(wheel):
     kept = subprocess.run(
         ["git", "ls-files", "resources"], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout.split("\n")
-    training = "resources/beat_network/training/"
+    own = ("resources/beat_network/training/", "resources/packaging/")  # of the checkout alone
     for name in filter(None, kept):
-        assert (f"rehearse/{name}" in names) != name.startswith(training)
-    assert not [n for n in names if n.startswith(("tests/", "demo/")) or training in n]
+        assert (f"rehearse/{name}" in names) != name.startswith(own)
+    assert not [n for n in names if n.startswith(("tests/", "demo/"))]
+    assert not [n for n in names if any(part in n for part in own)]
     metadata = next(n for n in names if n.endswith("METADATA"))
     text = zipfile.ZipFile(wheel).read(metadata).decode()
     assert "License-Expression: GPL-3.0-or-later" in text

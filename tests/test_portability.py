@@ -70,6 +70,7 @@ WAYS_ROUND = {
     "ui/awake.py": "calls of Windows and macOS of their own",
     "ui/ending.py": "names a system lacks are left out; a timer where signals cannot wake Qt",
     "ui/menu_entry.py": "one sentence elsewhere: make a shortcut",
+    "words.py": "each system is asked for its language, and where settings are, in its own way",
 }
 #: Programs of the system: where they are missing, the file says what happens then.
 TOOLS = {
