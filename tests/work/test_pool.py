@@ -15,6 +15,8 @@ from rehearse.files.user_error import UserError, UserErrors
 from rehearse.music.track import Track
 from rehearse.work.pool import Stopped, Workers
 
+ROOT = Path(__file__).resolve().parents[2]
+
 
 @pytest.fixture
 def workers(jobs):
@@ -179,3 +181,20 @@ def _runs(pid):
     except FileNotFoundError:
         return False
     return state != "Z"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a script stands in for the packaged program")
+def test_a_packaged_program_is_its_own_worker(jobs, tmp_path, monkeypatch):
+    """It has no interpreter to be started with code: it starts itself, which must not open it."""
+    program, asked = tmp_path / "rehearse", tmp_path / "asked"
+    python = f"PYTHONPATH={ROOT}:{Path(jobs.__file__).parent} {sys.executable}"
+    program.write_text(f'#!/bin/sh\necho "$1" > {asked}\n{python} -m rehearse "$@"\n')
+    program.chmod(0o755)
+    monkeypatch.setattr(sys, "frozen", True, raising=False)
+    monkeypatch.setattr(sys, "executable", str(program))
+    pool = Workers(1)
+    try:
+        assert pool.submit(jobs.identity, 5).result(20) == 5
+    finally:
+        pool.close()
+    assert asked.read_text().strip() == "--child-process"
