@@ -15,6 +15,9 @@ _ROUND = 0.12
 #: Seconds round a picture in which its clap is listened for; Hz above which; samples of the rise
 #: and before it; how many times as loud it must become.
 _NEAR, _SHARP, _RISE, _BEFORE, _LEAST_RISE = 0.3, 1200.0, 32, 240, 8.0
+#: Seconds by which an echo that is louder than the clap itself may come later, and the part of it
+#: that the clap then has at least.
+_ECHO, _DIRECT = 0.04, 0.5
 #: How far the spectrum is evened out, as for the music.
 _WHITENING = 0.7
 
@@ -41,7 +44,10 @@ def find_clap(film: Sound, begins: float) -> float | None:
     others = np.delete(found, slice(max(0, best - near), best + near + 1))
     if found[best] < LEAST or (len(others) and found[best] < RATIO * others.max()):
         return None
-    return begins + best / RATE
+    # An echo may be the loudest of all: the clap is the first of its group.
+    ahead = max(0, best - round(_ECHO * RATE))
+    first = ahead + int(np.flatnonzero(found[ahead : best + 1] >= _DIRECT * found[best])[0])
+    return begins + first / RATE
 
 
 def hands_heard(sound: Sound, second: float) -> float | None:

@@ -34,6 +34,17 @@ def test_it_is_found_in_a_room_with_music_as_loud(seed):
     assert find_clap(heard(film, seed), 0.25) == pytest.approx(9.25, abs=0.002)
 
 
+def test_an_echo_that_is_louder_than_the_clap_is_not_taken_for_it():
+    """A bare room: echoes of 1.3 s, together 15 dB above the direct sound."""
+    rng = np.random.default_rng(1)
+    room = rng.standard_normal(6000) * np.exp(-np.arange(6000) / 1500) * 0.2
+    room[0] = 1.0
+    film, sound = 0.05 * rng.standard_normal(6 * RATE), clap(RATE)
+    film[2 * RATE : 2 * RATE + len(sound)] += sound
+    wet = np.convolve(film, room)[: len(film)].astype(np.float32)
+    assert find_clap(wet, 0.0) == pytest.approx(2.0, abs=0.001)
+
+
 def test_it_is_not_found_where_it_was_not_played():
     rng = np.random.default_rng(4)
     knocks = np.zeros(15 * RATE, np.float32)
