@@ -405,6 +405,10 @@ ON_FILM = (
     _film("film_delete", "Delete the film kept of this take", "Del"),
     _film("film_loop", "Loop the way in", "Ctrl+W", tip="Loop the way into this pose, or no more"),
     _film(
+        *("film_guide", _("Film a run"), "Ctrl+Shift+F"),
+        tip=_("How to film; Space there plays the run to be filmed"),
+    ),
+    _film(
         *("film_clap", "The hands meet here", "Ctrl+Shift+X"),
         tip="You clap once, and the hands meet in this picture: the phone's lag is taken out",
     ),

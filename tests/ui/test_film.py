@@ -289,6 +289,20 @@ def test_one_clap_takes_out_what_the_phone_lags(qtbot, two, monkeypatch):
     assert found[0][-1].poses == two.take.poses
 
 
+def test_another_run_can_be_filmed_when_there_are_takes(qtbot, window, two):
+    shift = Qt.KeyboardModifier.ShiftModifier
+    qtbot.keyClick(two, Qt.Key.Key_F, Qt.KeyboardModifier.ControlModifier | shift)
+    assert two.guide.isVisible()
+    assert "a clap" in two.sentence.text()
+    fits.settle(window, (960, 600))
+    assert fits.unfitting(window) == []
+    qtbot.keyClick(two, Qt.Key.Key_Return)
+    assert two.view.isVisible()
+    assert two.take.film == "1.mp4"
+    fits.settle(window, (960, 600))
+    assert fits.unfitting(window) == []
+
+
 def test_the_film_goes_down_to_a_quarter_of_its_speed(qtbot, two):
     for _ in range(20):
         qtbot.keyClick(two, Qt.Key.Key_Minus)

@@ -38,7 +38,7 @@ from rehearse.words import _
 
 READING = _("Reading the film")
 #: What has a button while a film is watched.
-_VIEWS = ("film_beside", "full", "mirror")
+_VIEWS = ("film_beside", "full", "mirror", "film_guide")
 _WATCHING = ("film_play", "film_loop", *_VIEWS)
 _HOW = _(
     "Space plays the run to be filmed: ten seconds to walk to your place, a"
@@ -106,6 +106,7 @@ class FilmFlow(Flow):
             "film_choose": self.choose_film,
             "film_beside": self._two_takes,
             "film_clap": self._read_clap,
+            "film_guide": self._film_a_run,
             "full": self._toggle_alone,
             "take_before": lambda: self._other_take(-1),
             "take_after": lambda: self._other_take(1),
@@ -270,10 +271,21 @@ class FilmFlow(Flow):
     def _show_guide(self, *, by_hand: bool = False) -> None:
         self.front.setCurrentWidget(self.guide)
         if self._running is None and self._film is None:
-            self.say(_HOW)
-            self.run.prepare()
+            self._film_a_run()
         self.guide.ask_by_hand(by_hand)
         self._offer()
+
+    @Slot()
+    def _film_a_run(self) -> None:
+        """How to film, and Space plays the run; the take that is shown stays behind."""
+        self._set_alone(False)
+        self.watching.stop()
+        self.front.setCurrentWidget(self.guide)
+        self.guide.ask_by_hand(False)
+        self.say(_HOW)
+        self.run.prepare()
+        self._offer()
+        self.setFocus()
 
     def _offer(self) -> None:
         showing = self.take is not None and self.front.currentWidget() is not self.guide
@@ -286,7 +298,8 @@ class FilmFlow(Flow):
         if not showing and not self.guide.hand.isHidden():
             self.offer(_("Read it from that hit"))
         elif not showing:
-            self.offer(_("Contact sheet"), ready=False)
+            words = _("Contact sheet") if self.take is None else _("The film")
+            self.offer(words, ready=self.take is not None)
         else:
             on_sheet = self.front.currentWidget() is self.sheet
             self.offer(_("The film") if on_sheet else _("Contact sheet"))
@@ -404,6 +417,9 @@ class FilmFlow(Flow):
         if self.front.currentWidget() is self.guide:
             if self._film is not None and not self.guide.hand.isHidden():
                 self.take_path(self._film, by_hand=True)
+            elif self.take is not None:
+                self.run.stop()
+                self.show_take(self.take)
             return
         on_sheet = self.front.currentWidget() is self.sheet
         self.front.setCurrentWidget(self.view if on_sheet else self.sheet)
