@@ -1,9 +1,9 @@
 """Where and how two parts of a song are joined best, by the sound on both sides.
 
-A join may lie up to two counts off its place: both parts move alike, so the counts go on. Of the
-five places the one is taken where what would have followed is most like what follows. Then the
-beats are laid on each other by their onsets, the fade is put where it is heard least, and the level
-is evened out as far as the music itself does not step.
+A join may lie up to two counts off its place: both parts move alike, so the counts go on. At each
+of the five places the beats are laid on each other by their onsets, the level is evened out as far
+as the music itself does not step, and the fade is put where it is heard least. The place is taken
+where what would have followed is most like what follows and all this together shows least.
 
 Conventions: seconds of the song; `left` is where the part before ends, `arrived` where the next one
 begins.
@@ -25,8 +25,9 @@ from rehearse.music.cutsound import fade_span, splice_sound
 from rehearse.music.track import Samples, Track
 from rehearse.words import _
 
-#: A count further off its place weighs as much as this much unlikeness.
-_OFF = 0.05
+#: A count further off its place, and one unit of a fade's fault, weigh as much as so much
+#: unlikeness; places so much more unlike than the best are not tried.
+_OFF, _FAULT, _HOPELESS = 0.05, 0.1, 0.4
 #: Seconds by which onsets are laid on each other at most, and step of their curve.
 _REACH, _FINE = 0.025, 0.001
 #: Correlation from which onsets and wave forms are taken to be the same.
@@ -36,8 +37,9 @@ _SHORT, _LONG = (0.01, 0.02, 0.04), (0.08, 0.16, 0.3)
 _AHEAD = (0.004, 0.01, 0.02, 0.035, 0.06)
 #: What a fade of the other kind costs.
 _OTHER_KIND = 0.3
-#: Frequency in Hz above which a click is looked for.
-_HIGH = 5000.0
+#: Frequency in Hz above which a click is looked for; an attack within so many seconds of a fade
+#: is heard with it.
+_HIGH, _NEAR = 5000.0, 0.004
 #: Fade in free time, seconds.
 _FREE = 0.6
 #: Decibels that are evened out at most, and that nobody minds.
@@ -96,10 +98,18 @@ class Joiner:
         i, j = self._beat(left), self._beat(arrived)
         if i is None or j is None:
             return self._free_join(before, after, left, arrived)
-        shift = self._shift(i, j, before, after, after.shift if by_hand else None)
+        costs = self._shifts(i, j, before, after, after.shift if by_hand else None)
+        most = min(costs.values()) + _HOPELESS
+        tries = [self._at(i, j, after.end, k) for k, cost in costs.items() if cost <= most]
+        return min(tries, key=lambda tried: tried[0])[1]
+
+    def _at(self, i: int, j: int, end: float, shift: int) -> tuple[float, Joined]:
+        """The best join with `shift` counts off its place, and what it costs."""
         left, arrived = self.beatmap.beats[i + shift], self.beatmap.beats[j + shift]
-        part = CutPart(arrived, after.end, shift, slip=self._slip(i + shift, j + shift))
-        return self.judge(left, self._faded(left, self._levelled(left, part)))
+        part = CutPart(arrived, end, shift, slip=self._slip(i + shift, j + shift))
+        fault, part = self._faded(left, self._levelled(left, part))
+        joined = self.judge(left, part)
+        return joined.shows + _OFF * abs(shift) + _FAULT * fault, joined
 
     def judge(self, left: float, part: CutPart) -> Joined:
         """A join as it is: how much it shows, and what is to be said of it."""
@@ -129,9 +139,12 @@ class Joiner:
         there = index >= 0 and abs(self.beatmap.beats[index] - time) <= SAME_PLACE
         return index if there else None
 
-    def _shift(self, i: int, j: int, before: CutPart, after: CutPart, fixed: int | None) -> int:
+    def _shifts(
+        self, i: int, j: int, before: CutPart, after: CutPart, fixed: int | None
+    ) -> dict[int, float]:
+        """Counts that the join may lie off its place, and how unlike both sides are there."""
         if fixed is not None:
-            return fixed
+            return {fixed: 0.0}
         beats, steps = self.beatmap.beats, self.beatmap.intervals
         runs = self.beatmap.runs
         same = [
@@ -145,7 +158,7 @@ class Joiner:
         there, step = ([beats[at + k] for k in same] for at in (i, j)), [steps[i]] * len(same)
         left, arrived = (places_heard(self.heard, times, step) for times in there)
         costs = np.diag(unlike(left, arrived)) + _OFF * np.abs(same)
-        return same[int(np.argmin(costs))]
+        return dict(zip(same, costs.tolist(), strict=True))
 
     def _tempo_words(self, i: int, j: int) -> str:
         steps = self.beatmap.intervals
@@ -222,7 +235,8 @@ class Joiner:
             return part
         return replace(part, level=round(min(max(-beyond, -_MOST), _MOST), 2))
 
-    def _faded(self, left: float, part: CutPart) -> CutPart:
+    def _faded(self, left: float, part: CutPart) -> tuple[float, CutPart]:
+        """The fade that is heard least, and how much it is (`_fault_of_fade`)."""
         usual, others = (_SHORT, _LONG) if self._is_attack(part.start) else (_LONG, _SHORT)
         tries = [
             (self._fault_of_fade(left, tried) + dear, k, tried)
@@ -231,7 +245,8 @@ class Joiner:
                 replace(part, fade=fade, ahead=ahead) for fade in fades for ahead in _AHEAD
             )
         ]
-        return min(tries, key=lambda each: each[:2])[2]
+        fault, _, best = min(tries, key=lambda each: each[:2])
+        return fault, best
 
     def _is_attack(self, time: float) -> bool:
         flux = self.heard.curves.flux
@@ -287,7 +302,8 @@ def click_beyond(sound: Samples, rate: int, first: int, last: int) -> float:
     sums = np.concatenate([[0.0], np.cumsum(power)])
     level = sums[width:] - sums[:-width]
     at = np.arange(len(level)) + width // 2
-    inside = (at >= first - width // 2) & (at <= last + width // 2)
+    near = round(_NEAR * rate)
+    inside = (at >= first - near) & (at <= last + near)
     away = (at < first - round(0.02 * rate)) | (at > last + round(0.02 * rate))
     if not inside.any() or not away.any():
         return 0.0

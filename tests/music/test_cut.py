@@ -201,6 +201,32 @@ def test_a_hard_join_is_heard_as_a_click(song):
     assert click_beyond(piece, rate, rate // 2, rate // 2) > 3.0
 
 
+def test_an_attack_just_behind_a_fade_is_heard_with_it():
+    """A filter without delay, such as that of `score_seam`, spreads an attack by some 4 ms."""
+    rate, rng = 22050, np.random.default_rng(4)
+    sound = (0.01 * rng.normal(size=(rate, 2))).astype(np.float32)
+    first, last = rate // 2 - 400, rate // 2
+    attack = last + round(0.0045 * rate)
+    sound[attack : attack + 200] *= 100.0
+    assert click_beyond(sound, rate, first, last) > 3.0
+    assert click_beyond(sound, rate, first - 200, last - 200) < 1.5
+
+
+def test_a_join_is_put_where_place_and_fade_together_show_least(song, heard):
+    """Where it would lie by likeness alone, crackle stands wherever the sound could change over."""
+    track, beatmap = song
+    parts = (
+        CutPart(beatmap.time_of(Count(3, 1)), beatmap.time_of(Count(6, 1))),
+        CutPart(beatmap.time_of(Count(16, 1)), beatmap.time_of(Count(17, 8))),
+    )
+    joined = Joiner(track, beatmap, heard).join(*parts)
+    end = round((joined.part.start + 0.01) * track.sample_rate)
+    noisy = track.samples.copy()
+    noisy[end - round(0.36 * track.sample_rate) : end : 37] = 0.9
+    elsewhere = Joiner(replace(track, samples=noisy), beatmap, heard).join(*parts)
+    assert elsewhere.part.shift != joined.part.shift
+
+
 def test_another_tempo_and_free_time_are_told(song, heard):
     track, beatmap = song
     slower = replace(
