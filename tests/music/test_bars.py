@@ -13,7 +13,8 @@ import pytest
 from rehearse.music.analysis.analyse import analyse
 from rehearse.music.analysis.bar_evidence import WITNESSES, evidence
 from rehearse.music.analysis.bars import FEWEST, STATES, best_bars, find_bars, load_weights, moves
-from rehearse.music.analysis.beats import Beats, find_beats, follow, in_bars
+from rehearse.music.analysis.beatpath import Beats, follow
+from rehearse.music.analysis.beats import find_beats, in_bars
 from rehearse.music.analysis.features import RATE, band_energies
 from rehearse.music.analysis.network import activation_of
 from rehearse.music.track import Track, hash_samples

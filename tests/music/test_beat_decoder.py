@@ -4,7 +4,8 @@ import mir_eval
 import numpy as np
 import pytest
 
-from rehearse.music.analysis.beats import Beats, follow, free_stretches
+from rehearse.music.analysis.beatpath import Beats, follow
+from rehearse.music.analysis.beats import free_stretches
 from rehearse.music.analysis.features import FPS
 from rehearse.music.analysis.network import INTERVALS, Activation
 

@@ -12,7 +12,8 @@ import mir_eval
 import numpy as np
 import pytest
 
-from rehearse.music.analysis.beats import Beats, find_beats
+from rehearse.music.analysis.beatpath import Beats
+from rehearse.music.analysis.beats import find_beats
 from training.arrange import beats_of
 from training.piece import Note, Piece
 from training.scores import load_scores

@@ -7,7 +7,8 @@ import pytest
 
 from rehearse.music.analysis.analyse import analyse
 from rehearse.music.analysis.beatless import without_beat
-from rehearse.music.analysis.beats import Beats, find_beats
+from rehearse.music.analysis.beatpath import Beats
+from rehearse.music.analysis.beats import find_beats
 from rehearse.music.analysis.features import FPS
 from rehearse.music.analysis.network import Activation
 from rehearse.music.track import Track, hash_samples

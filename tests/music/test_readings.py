@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rehearse.files.user_error import UserError
-from rehearse.music.analysis.beats import follow
+from rehearse.music.analysis.beatpath import follow
 from rehearse.music.analysis.features import BANDS, FPS, energies_of_mono
 from rehearse.music.analysis.network import activation_of
 from rehearse.music.analysis.readings import reading_at, readings_of

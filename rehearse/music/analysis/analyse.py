@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from rehearse.music.analysis.accents import AWAITED, find_accents, hits_on
 from rehearse.music.analysis.beatless import without_beat
-from rehearse.music.analysis.beats import Beats, find_beats, free_stretches
+from rehearse.music.analysis.beatpath import Beats
+from rehearse.music.analysis.beats import find_beats, free_stretches
 from rehearse.music.analysis.builds import find_builds
 from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.freetime import find_free

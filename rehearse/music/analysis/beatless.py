@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.music.analysis.beats import Beats
+from rehearse.music.analysis.beatpath import Beats
 from rehearse.music.analysis.features import FPS
 from rehearse.music.analysis.freetime import goes_on
 

@@ -17,9 +17,17 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from rehearse.music.analysis.barpointer import GRID, INTERVALS, SLOWEST, BarPointer
+from rehearse.music.analysis.barpointer import GRID, SLOWEST
 from rehearse.music.analysis.bars import Bars, find_bars, rotations
-from rehearse.music.analysis.beats import Beats, beats_of, decoder_scores, follow
+from rehearse.music.analysis.beatpath import (
+    EVEN,
+    Beats,
+    beats_of,
+    decoder_scores,
+    follow,
+    follow_at,
+    pace_of,
+)
 from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.features import band_energies
 from rehearse.music.analysis.network import Activation, activation_of
@@ -48,13 +56,11 @@ LEAST = 0.001
 _REACH, _CLOSE, _TAPPED = 0.13, 0.058, 0.2
 # Seconds of the slowest count that is followed.
 _SLOWEST = 60 / SLOWEST
-# What is outside is as good as impossible. What a beat near a tap gains, and seconds it is near.
-_NEVER, _GAIN, _NEAR = 40.0, 10.0, 0.08
 # Sharpness by which scores per count become likelihoods: of tempos, and of bars; from made songs,
 # where a wrong best reading leads the right one by about 1 a count, a right one by 5 and more.
 _SHARP, _SHARP_BARS = 1.2, 25.0
-# Beats over which the tempo of the best reading is evened out; a ratio is one within this.
-_EVEN, _SAME = 9, 0.12
+# A ratio is one within this, natural logarithm.
+_SAME = 0.12
 
 
 def find_readings(samples: Samples, sample_rate: int, report: Report) -> tuple[Reading, ...]:
@@ -69,13 +75,13 @@ def readings_of(
     """The readings under band energies and what the network made of them."""
     tell = report or (lambda done: None)
     best = follow(activation)
-    if len(best.times) < _EVEN:
+    if len(best.times) < EVEN:
         return ()
     found = [(best, _("as found"), best.score)]
     for k, (ratio, words) in enumerate(RATIOS):
         tell((k + 1) / (len(RATIOS) + 2))
-        wanted = _pace(best, len(activation.beat)) * ratio
-        other = _follow_at(activation, wanted, _REACH if ratio in (0.5, 2.0) else _CLOSE)
+        wanted = pace_of(best, len(activation.beat)) * ratio
+        other = follow_at(activation, wanted, _REACH if ratio in (0.5, 2.0) else _CLOSE)
         if other is not None:
             found.append((other, words, other.score))
     count = len(best.times)
@@ -130,16 +136,16 @@ def reading_at(energies: Floats, activation: Activation, meant: Times) -> Readin
         step /= 2
     best = follow(activation)
     frames = len(activation.beat)
-    wanted, reach = np.full(_frames(activation), step), _TAPPED
-    if len(best.times) >= _EVEN:
-        pace = _pace(best, frames)
+    wanted, reach = np.full(len(decoder_scores(activation)[0]), step), _TAPPED
+    if len(best.times) >= EVEN:
+        pace = pace_of(best, frames)
         here = float(np.median(pace[(meant * GRID).astype(np.int64).clip(0, len(pace) - 1)]))
         ratio = min(
             (1.0, *(r for r, _unused in RATIOS)), key=lambda r: abs(np.log(step / here / r))
         )
         if abs(np.log(step / here / ratio)) < _SAME:
             wanted, reach = pace * ratio, _REACH
-    beats = _follow_at(activation, wanted, reach, meant)
+    beats = follow_at(activation, wanted, reach, meant)
     if beats is None:
         beats = beats_of(meant, activation)
     if thin == 2:
@@ -160,52 +166,6 @@ def _heard(samples: Samples, sample_rate: int, report: Report) -> tuple[Floats, 
     activation = activation_of(energies)
     report(0.5, _("Comparing"))
     return energies, activation
-
-
-def _frames(activation: Activation) -> int:
-    return len(decoder_scores(activation)[0])
-
-
-def _pace(beats: Beats, frames: int) -> Times:
-    """Seconds from count to count at every frame of the decoder's grid, evened out."""
-    from scipy.ndimage import median_filter
-
-    steps = np.diff(beats.times)
-    even = median_filter(steps, _EVEN, mode="nearest")
-    grid = np.arange(int((frames - 1) * GRID / 50) + 1) / GRID
-    result: Times = np.interp(grid, beats.times[:-1], even)
-    return result
-
-
-def _follow_at(
-    activation: Activation, wanted: Times, reach: float, meant: Times | None = None
-) -> Beats | None:
-    """The best path with counts about `wanted` seconds long at each frame; None if none can be.
-
-    Args:
-        reach: natural logarithm by which a count may differ.
-        meant: seconds near which there is a count.
-    """
-    away = np.log(INTERVALS)
-    low, high = np.log(wanted.min()) - reach, np.log(wanted.max()) + reach
-    inside = np.flatnonzero((away >= low) & (away <= high))
-    if len(inside) < 2:
-        return None
-    slots = int(inside[0]), int(inside[-1]) + 1
-    beat, first, free, tempo = decoder_scores(activation)
-    wide = np.abs(away[None, slice(*slots)] - np.log(wanted[: len(beat), None])) > reach
-    tempo = tempo.copy()
-    tempo[:, slice(*slots)] -= _NEVER * wide
-    if meant is not None:
-        seconds = np.arange(len(beat)) / GRID
-        near = np.abs(seconds[:, None] - meant[None, :]).min(axis=1)
-        beat = beat + np.float32(_GAIN) * np.clip(1 - near / _NEAR, 0.0, 1.0).astype(np.float32)
-        free = np.where((seconds > meant[0] - 1) & (seconds < meant[-1] + 1), -1.0, free)
-    path = BarPointer(slots=slots).decode(beat, first, np.asarray(free, np.float32), tempo)
-    if len(path.frames) < 2:
-        return None
-    found = beats_of(path.frames / GRID, activation)
-    return replace(found, places=path.places, score=path.score)
 
 
 def _with_bars(

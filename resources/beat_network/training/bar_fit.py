@@ -28,7 +28,7 @@ import numpy.typing as npt
 
 from rehearse.music.analysis.bar_evidence import WITNESSES, evidence
 from rehearse.music.analysis.bars import STATES, Costs, best_bars, moves
-from rehearse.music.analysis.beats import follow
+from rehearse.music.analysis.beatpath import follow
 from rehearse.music.analysis.features import energies_of_mono
 from rehearse.music.analysis.network import activation_of
 from training.bar_songs import bar_song
