@@ -150,13 +150,26 @@ def _between_tempos() -> Floats:
 
 
 def pace_of(beats: Beats, frames: int) -> Times:
-    """Seconds from count to count at every frame of the decoder's grid, evened out."""
+    """Seconds from count to count at every frame of the decoder's grid, evened out.
+
+    Args:
+        frames: frames of the activation.
+    """
+    return on_grid(beats, even_steps(beats), frames)
+
+
+def even_steps(beats: Beats) -> Times:
+    """Seconds from each count to the next, evened out over `EVEN` of them, shape (n − 1,)."""
     from scipy.ndimage import median_filter
 
-    steps = np.diff(beats.times)
-    even = median_filter(steps, EVEN, mode="nearest")
-    grid = np.arange(int((frames - 1) * GRID / 50) + 1) / GRID
-    result: Times = np.interp(grid, beats.times[:-1], even)
+    result: Times = median_filter(np.diff(beats.times), EVEN, mode="nearest")
+    return result
+
+
+def on_grid(beats: Beats, steps: Times, frames: int) -> Times:
+    """A value for each count but the last, at every frame of the decoder's grid."""
+    grid = np.arange(int((frames - 1) * GRID / FPS) + 1) / GRID
+    result: Times = np.interp(grid, beats.times[:-1], steps)
     return result
 
 

@@ -17,6 +17,7 @@ from rehearse.music.analysis.bars import find_bars
 from rehearse.music.analysis.beatpath import Beats, follow
 from rehearse.music.analysis.features import band_energies
 from rehearse.music.analysis.network import activation_of
+from rehearse.music.analysis.paces import in_one_octave
 from rehearse.words import _
 from rehearse.work.progress import Report
 
@@ -41,7 +42,9 @@ def find_beats(
     energies = band_energies(samples, sample_rate, lambda done: tell(0.5 * done, _("listening")))
     activation = activation_of(energies)
     tell(0.6, _("following the beat"))
-    beats = in_bars(follow(activation, pins), energies)
+    found = follow(activation, pins)
+    # Who pins beats has said which pace is meant.
+    beats = in_bars(found if pins else in_one_octave(found), energies)
     tell(1.0, _("beats found"))
     return beats
 

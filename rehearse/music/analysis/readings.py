@@ -31,6 +31,7 @@ from rehearse.music.analysis.beatpath import (
 from rehearse.music.analysis.certainty import confidence_stretches
 from rehearse.music.analysis.features import band_energies
 from rehearse.music.analysis.network import Activation, activation_of
+from rehearse.music.analysis.paces import away, in_one_octave
 from rehearse.music.beatmap import Reading
 from rehearse.music.taps import regular_beats
 from rehearse.music.track import Samples
@@ -74,7 +75,8 @@ def readings_of(
 ) -> tuple[Reading, ...]:
     """The readings under band energies and what the network made of them."""
     tell = report or (lambda done: None)
-    best = follow(activation)
+    path = follow(activation)
+    best = in_one_octave(path)
     if len(best.times) < EVEN:
         return ()
     found = [(best, _("as found"), best.score)]
@@ -84,8 +86,10 @@ def readings_of(
         other = follow_at(activation, wanted, _REACH if ratio in (0.5, 2.0) else _CLOSE)
         if other is not None:
             found.append((other, words, other.score))
-    count = len(best.times)
-    scores = _SHARP * np.array([score for *_unused, score in found]) / count
+    count = len(path.times)
+    # Where the pace of the map was chosen against the path, the others are weighed as it was.
+    costs = [away(beats) if best is not path else 0.0 for beats, *_unused in found]
+    scores = _SHARP * (np.array([score / count for *_unused, score in found]) - costs)
     chances = np.exp(scores - np.logaddexp.reduce(scores))
     rows = []
     for (beats, words, _unused), chance in zip(found, chances.tolist(), strict=True):
@@ -134,7 +138,7 @@ def reading_at(energies: Floats, activation: Activation, meant: Times) -> Readin
     if thin == 2:
         meant = np.sort(np.concatenate([meant, (meant[1:] + meant[:-1]) / 2]))
         step /= 2
-    best = follow(activation)
+    best = in_one_octave(follow(activation))
     frames = len(activation.beat)
     wanted, reach = np.full(len(decoder_scores(activation)[0]), step), _TAPPED
     if len(best.times) >= EVEN:
