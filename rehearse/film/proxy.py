@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import av
 import numpy as np
@@ -117,21 +117,23 @@ class FilmFrames:
         """Close the file."""
         self._opening.__exit__(None, None, None)
 
-    def at(self, second: float, width: int = 0) -> tuple[float, Picture] | None:
+    def at(
+        self, second: float, width: int = 0, layout: Literal["rgb24", "bgra"] = "rgb24"
+    ) -> tuple[float, Picture] | None:
         """The picture shown at this second of the film: the last that has begun.
 
         Args:
-            width: pixels; 0: as it is.
+            width: pixels; 0: as it is. layout: of a pixel's bytes.
 
         Returns:
-            Its own second, and its pixels, shape (height, width, 3); None: there is none.
+            Its own second, and its pixels, shape (height, width, 3 or 4); None: there is none.
         """
         if not self.find(second):
             return None
         frame = self._now
         wide = min(frame.width, 2 * round((width or frame.width) / 2))
         high = 2 * round(frame.height * wide / frame.width / 2)
-        picture = frame.reformat(wide, high, "rgb24", interpolation="FAST_BILINEAR")
+        picture = frame.reformat(wide, high, layout, interpolation="FAST_BILINEAR")
         return float(frame.time), np.ascontiguousarray(picture.to_ndarray())
 
     def find(self, second: float) -> bool:

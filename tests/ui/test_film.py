@@ -303,6 +303,19 @@ def test_another_run_can_be_filmed_when_there_are_takes(qtbot, window, two):
     assert fits.unfitting(window) == []
 
 
+def test_while_it_plays_a_picture_is_asked_for_that_is_right_when_it_is_there(two, monkeypatch):
+    """Decoding took 62 ms lately, 12 ms of which are left so that no picture is early."""
+    watching, asked = two.watching, []
+    with monkeypatch.context() as patch:
+        patch.setattr(watching.feeder, "ask", lambda second, width: asked.append(second))
+        patch.setattr(watching, "_takes", 0.062)
+        watching.ask_picture()
+        patch.setattr(type(watching.music), "on", True)
+        watching.ask_picture()
+    here = watching.film_second()
+    assert asked == pytest.approx([here, here + 0.050])
+
+
 def test_the_film_goes_down_to_a_quarter_of_its_speed(qtbot, two):
     for _ in range(20):
         qtbot.keyClick(two, Qt.Key.Key_Minus)

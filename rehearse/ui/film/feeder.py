@@ -89,10 +89,10 @@ class Feeder(QObject):
         if what == "step":
             self.stepped.emit(frames.beside(second, number))
             return
-        found = frames.at(second, number)
+        found = frames.at(second, number, "bgra")
         if found is None:
             return
         own, pixels = found
         height, width = pixels.shape[:2]
-        image = QImage(pixels.data, width, height, 3 * width, QImage.Format.Format_RGB888)
+        image = QImage(pixels.data, width, height, 4 * width, QImage.Format.Format_RGB32)
         self.shown.emit(second, own, image.copy())

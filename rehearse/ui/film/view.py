@@ -21,6 +21,8 @@ from rehearse.words import _, shown
 _SPAN, _STRIP = 6.0, 84
 #: Pixels of height under which what is told of a pose is set small.
 _LOW = 300
+#: Pixels of width by which a picture may differ from its room and is not scaled.
+_ALIKE = 4
 #: Part of the width that is told in.
 _BESIDE = 0.24
 
@@ -139,8 +141,11 @@ class FilmView(QWidget):
             painter.drawText(room, int(wrap), self.note)
             return
         size = image.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
+        if abs(size.width() - image.width()) <= _ALIKE:  # as it was asked for: only copied
+            size = image.size()
         place = QRectF(QPointF(), size.toSizeF())
         place.moveCenter(room.center())
+        place.moveTopLeft(place.topLeft().toPoint().toPointF())
         painter.save()
         if self.mirrored:
             painter.translate(2 * room.center().x(), 0)

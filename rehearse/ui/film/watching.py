@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections import deque
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
@@ -18,6 +20,11 @@ from rehearse.words import _
 
 #: Pixels a picture is asked for at most.
 _WIDEST = 1280
+#: While it plays, a picture is asked for that will be right when it is there. Seconds by which it
+#: must not be early, those it takes at most, and how much of one picture's time is believed.
+_EARLY, _SLOWEST, _LEARNT = 0.012, 0.15, 0.1
+#: Wishes that are remembered: those of half a second.
+_ASKED = 32
 #: Seconds of the music before the first hit and after the last one of what is played.
 _AROUND = 3.0
 
@@ -42,6 +49,9 @@ class Watching(QObject):
         self.music: FilmMusic | None = None
         self.feeder: Feeder | None = None
         self.picture: float | None = None  # second of the film of the picture that is shown
+        # Seconds of the film that were asked for last, and when.
+        self._asked: deque[tuple[float, float]] = deque(maxlen=_ASKED)
+        self._takes = 0.0  # seconds that a picture takes from being asked for to being there
 
     def show_take(self, take: TakeDone, film: Path | None) -> None:
         """Show a take from its first hit; `film` is None where it is not kept."""
@@ -89,10 +99,15 @@ class Watching(QObject):
     def ask_picture(self) -> None:
         """Ask for the pictures of this moment, as wide as there is room."""
         width = min(_WIDEST, self.view.picture_width)
+        if self.take is None or self.music is None:
+            return
+        ahead = self.music.tempo * max(0.0, self._takes - _EARLY) if self.music.on else 0.0
+        second = self.film_second() + ahead / self.take.rate
         if self.feeder is not None:
-            self.feeder.ask(self.film_second(), width)
-        if self.view.beside is not None and self.music is not None:
-            self.view.beside.ask(self.music.second, width)
+            self._asked.append((second, time.perf_counter()))
+            self.feeder.ask(second, width)
+        if self.view.beside is not None:
+            self.view.beside.ask(self.music.second + ahead, width)
 
     def film_second(self) -> float:
         """The second of the film at which the music is."""
@@ -175,6 +190,10 @@ class Watching(QObject):
 
     @Slot(float, float, QImage)
     def _shown(self, asked: float, own: float, image: QImage) -> None:
+        for second, when in self._asked:
+            if second == asked:
+                took = min(_SLOWEST, time.perf_counter() - when)
+                self._takes += _LEARNT * (took - self._takes)
         self.view.image, self.picture = image, own
         self.view.update()
 
