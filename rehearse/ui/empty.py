@@ -154,6 +154,8 @@ class EmptyState(QWidget):
         self._list.refresh()
         there = self._list.count() > 0
         self._list.setVisible(there)
+        self._column.setStretch(0, 0 if there else 1)  # the list has the room, where there is one
+        self._column.setStretch(self._column.count() - 1, 0 if there else 2)
         self._words.setText(_("Your routines") if there else _("No routine yet"))
         if there:
             self.setFocusProxy(self._list)

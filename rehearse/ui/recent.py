@@ -20,7 +20,7 @@ from rehearse.ui.settings import Settings
 from rehearse.words import _, day_field, low
 
 #: Height of the pictures in pixels of a small window, and the width of one a pixel high.
-_TALL, _WIDE = 64, WINDOW[0] / WINDOW[1]
+_TALL, _WIDE = 72, WINDOW[0] / WINDOW[1]
 #: The pose shown for a routine without any.
 _FIRST = "front stance"
 
@@ -81,6 +81,7 @@ class RecentList(QListWidget):
         self._settings = settings
         self.setAccessibleName(_("Routines opened last"))
         self.setSpacing(theme.STEP // 2)
+        self.setProperty("role", "body")
         self.setIconSize(QSize(round(_TALL * _WIDE), _TALL))
         self._thumbs: Thumbs | None = None
         self._seen: list[Glance] = []
@@ -104,7 +105,7 @@ class RecentList(QListWidget):
                 item = QListWidgetItem(f"{seen.title}\n{words_of(seen, date.today())}")
                 item.setData(0x0100, str(folder))
                 item.setToolTip(theme.tip(str(folder)))
-                item.setSizeHint(QSize(0, theme.px(_TALL + theme.STEP)))
+                item.setSizeHint(QSize(0, theme.px(_TALL + 2 * theme.STEP)))
                 self.addItem(item)
                 self._seen.append(seen)
         if self.count():

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from rehearse.routine.glance import Glance, glance
+from rehearse.ui import theme
 from rehearse.ui.recent import pose_of, words_of
 from rehearse.ui.settings import MOST_RECENT
 from rehearse.ui.window import Window
@@ -79,6 +80,8 @@ def test_the_start_page_lists_what_was_opened_last_and_enter_opens_it(
     qtbot.waitUntil(lambda: not empty._list.item(0).icon().isNull())
     shown = empty._list.item(0).icon().pixmap(58, 64).toImage()
     assert any(shown.pixelColor(x, y).alpha() for x in range(0, 58, 4) for y in range(0, 64, 4))
+    row = empty._list.visualItemRect(empty._list.item(0)).height()
+    assert row >= 2 * empty._list.fontMetrics().lineSpacing() + theme.STEP  # else the show is cut
     QTest.keyClick(empty._list, Qt.Key.Key_Return)
     assert workspace.folder == folder
 
