@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import os
 import re
 import shutil
@@ -13,6 +14,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from rehearse.files.locations import resource
 
@@ -131,3 +133,21 @@ def _imported(path):
 
 def _plain(name):
     return name.lower().replace("_", "-")
+
+
+def test_the_readmes_moving_picture_is_one_and_is_light():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    (name,) = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", readme)
+    picture = ROOT / name
+    assert picture.stat().st_size <= 3_000_000
+    with Image.open(picture) as opened:
+        assert opened.is_animated
+        assert opened.n_frames > 100
+
+
+def test_the_moving_picture_is_painted_by_the_stage_display(monkeypatch):
+    monkeypatch.syspath_prepend(str(ROOT / "demo"))
+    maker = importlib.import_module("moving_picture")
+    frame = next(maker.frames(12.0, 13.0))
+    assert frame.size == maker.SHOWN
+    assert len(frame.getcolors(1 << 20)) > 20
