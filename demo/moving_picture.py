@@ -14,7 +14,7 @@ from pathlib import Path
 from PIL import Image
 
 from rehearse.files.atomic import save_atomic
-from rehearse.handout.cue_video import Scene
+from rehearse.handout.cue_video import VideoScene
 from rehearse.handout.handout_source import load_source
 from rehearse.practice.passplan import PassPlan
 from rehearse.practice.scope import Scope
@@ -55,7 +55,7 @@ def views(sheet: object, start: float, end: float) -> Iterator[SessionView]:
 def frames(start: float, end: float) -> Iterator[Image.Image]:
     """The pictures, small."""
     source = load_source(ROOT / "demo" / "copper-lights")
-    scene = Scene(source.sheet, source.song(), source.folder, *PAINTED)
+    scene = VideoScene(source.sheet, source.song(), source.folder, *PAINTED)
     stage = StageFrames(scene)
     for view in views(source.sheet, start, end):
         stage.paint(view)
