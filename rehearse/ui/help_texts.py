@@ -104,6 +104,16 @@ PAGES: dict[str, Topic] = {
                 ),
             ),
             (
+                _("Several at once"),
+                _(
+                    "{more_next} and {more_previous} choose more poses: they move together, "
+                    "{eight_later} by an eight, {accents} onto their accents. {copy_up} and "
+                    "{paste} copy them, {paste_mirrored} mirrored, {stretch} puts them in other "
+                    "counts. {pin} pins a pose to its place: {insert} and {close_up} move what "
+                    "follows only up to the next pin."
+                ),
+            ),
+            (
                 _("Check"),
                 _(
                     "{checks} shows what a judge or your body would object to. {show} sets "
@@ -148,7 +158,14 @@ PAGES: dict[str, Topic] = {
                     "{setup} gives any action another key."
                 ),
             ),
-            (_("Rounds"), _("{rounds} calls comparison rounds: quarter turns, mandatories, both.")),
+            (
+                _("Rounds"),
+                _(
+                    "{rounds} calls comparison rounds: quarter turns, mandatories, both. {slower} "
+                    "and {faster} set the hold. {clicker_on} says clean, {clicker_back} that you "
+                    "lost it, there and then."
+                ),
+            ),
             _CAUTION,
         ),
         REHEARSE,
@@ -348,7 +365,9 @@ FLOWS: dict[str, Topic] = {
                 _("Film it"),
                 _(
                     "Whole body in the picture, phone still, light from the front, the "
-                    "music loud enough for the phone to hear. Drop the film on the window."
+                    "music loud enough for the phone to hear. {film_guide} shows how; Space "
+                    "there plays the run: ten seconds to walk to your place, a clap, the "
+                    "count-in. Then drop the film on the window."
                 ),
             ),
             (
@@ -356,7 +375,16 @@ FLOWS: dict[str, Topic] = {
                 _(
                     "Each pose says whether it was early or late and how sure that is. "
                     "{film_hit_back} {film_hit_on} go from hit to hit, {film_back} "
-                    "{film_on} from picture to picture, {film_loop} loops the way in."
+                    "{film_on} from picture to picture, {film_loop} loops the way in. "
+                    "{film_beside} shows the take before beside it, Enter the contact sheet "
+                    "for the coach."
+                ),
+            ),
+            (
+                _("Late picture"),
+                _(
+                    "Some phones' pictures lag behind their sound. Clap once in the film, go to "
+                    "the picture in which the hands meet, {film_clap}: the lag is taken out."
                 ),
             ),
             (
