@@ -139,13 +139,16 @@ def test_a_change_in_the_count_in_goes_on_from_the_count_it_is_at(stand, tempo):
 
 def test_a_change_in_the_music_keeps_the_place(stand):
     player = stand.player
-    player.play(Segment("a", 1.0, 9.0), repeat=False)
-    stand.until(lambda: player.now().source > 1.5)
-    places, events = [player.now().source], []
-    player.change(Segment("b", 1.0, 9.0, 0.6), repeat=False)
-    while player.now().key != "b":  # how soon it is heard, tests/bench/response.py measures
-        places.append(player.now().source)
-        events += stand.wait(0.01)
+    for _ in range(3):
+        player.play(Segment("a", 1.0, 9.0), repeat=False)
+        stand.until(lambda: player.now().key == "a" and player.now().source > 1.5)
+        places, events = [player.now().source], []
+        player.change(Segment("b", 1.0, 9.0, 0.6), repeat=False)
+        while player.now().key != "b":  # how soon it is heard, tests/bench/response.py measures
+            places.append(player.now().source)
+            events += stand.wait(0.01)
+        if places[-1] < 8.5:  # else the machine was so busy that the pass was over before
+            break
     assert places[-1] - 0.05 < player.now().source < places[-1] + 0.15
     events += stand.wait(0.05)
     ended = next(e for e in events if isinstance(e, PassEnded))

@@ -6,6 +6,7 @@ import os
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 
 from rehearse.ui import theme
@@ -48,8 +49,13 @@ def workspace(qapp, settings):
 
 @pytest.fixture(autouse=True)
 def small_again(request):
-    """Text that grew with a test's window is small again for the next one."""
+    """A test's windows are gone, and text that grew with them is small again for the next one.
+
+    Windows that are closed wait for an event loop to delete them, and there is none between two
+    tests: they were styled anew with every later window of another size.
+    """
     yield
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     if theme.scale() != 1.0 and "windows" not in request.fixturenames:
         theme.set_scale(1.0)
         QApplication.instance().setStyleSheet(style())

@@ -83,7 +83,7 @@ def rehearsing(workspace, folder, qtbot):
     window.resize(1366, 768)
     window.show()
     assert workspace.open(folder)
-    qtbot.waitUntil(lambda: workspace.track is not None, timeout=12_000)
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=120_000)
     window.show_page(REHEARSE)
     window.activateWindow()
     qtbot.waitUntil(window.isActiveWindow)

@@ -42,14 +42,14 @@ def test_space_begins_with_what_is_ready_and_says_the_rest_once_it_is(page, work
     QTest.keyClick(page.window().focusWidget() or page, Qt.Key.Key_Space)
     assert page.host.busy
     assert said[0] == 0  # clicks
-    qtbot.waitUntil(lambda: max(said) > 4, timeout=15_000)
+    qtbot.waitUntil(lambda: max(said) > 4, timeout=120_000)
     assert page.host.view.plan.number == 1
     assert list(cold.glob("*.npz"))
 
 
 def test_the_voice_is_prepared_as_soon_as_the_page_and_its_song_are_there(page, workspace, qtbot):
-    qtbot.waitUntil(lambda: bool(page.host._voice.speech_engine().formed[0]), timeout=15_000)
-    qtbot.waitUntil(lambda: workspace.jobs == (), timeout=15_000)
+    qtbot.waitUntil(lambda: bool(page.host._voice.speech_engine().formed[0]), timeout=120_000)
+    qtbot.waitUntil(lambda: workspace.jobs == (), timeout=120_000)
     said = page.host._voice.speech_engine().formed[0]
     names = {cue.name for cue in workspace.sheet.cues}
     assert names <= {text for text, kind, _ in said if kind == "name"}

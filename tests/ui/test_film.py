@@ -35,7 +35,7 @@ from tests.ui.made import PromptWorkers
 
 HITS, LATE = (3.0, 5.0, 7.0), (0.0, 0.25, -0.02)
 NAMES = ("front double biceps", "front lat spread", "victory")
-PATIENCE = 60_000
+PATIENCE = 120_000
 
 
 @pytest.fixture(scope="module")

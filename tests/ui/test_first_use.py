@@ -23,7 +23,7 @@ from rehearse.ui.workspace import Workspace
 from .routine.conftest import HandClock
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
-PATIENCE = 30_000
+PATIENCE = 120_000
 K = Qt.Key
 
 

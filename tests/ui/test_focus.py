@@ -56,7 +56,7 @@ def window(workspace, folder, qtbot):
     window.resize(1366, 768)
     window.show()
     assert workspace.open(folder)
-    qtbot.waitUntil(lambda: workspace.track is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=120_000)
     window.activateWindow()
     qtbot.waitUntil(window.isActiveWindow)
     yield window

@@ -38,7 +38,7 @@ def key(page, name, held=Qt.KeyboardModifier.NoModifier):
 
 def playing(page, qtbot):
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.host.view.state == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: page.host.view.state == "music", timeout=120_000)
 
 
 def history(folder):
@@ -136,11 +136,11 @@ def test_a_folder_removed_in_mid_pass_is_told_and_play_goes_on(page, workspace, 
     aside = folder.with_name("aside")
     shutil.copytree(folder, aside)
     shutil.rmtree(folder)
-    qtbot.waitUntil(lambda: bool(told), timeout=12_000)
+    qtbot.waitUntil(lambda: bool(told), timeout=120_000)
     assert told[0].endswith("bring it back, passes are kept on this machine meanwhile.")
     assert page.host.busy
     number = page.host.view.plan.number
-    qtbot.waitUntil(lambda: page.host.view.plan.number > number, timeout=12_000)
+    qtbot.waitUntil(lambda: page.host.view.plan.number > number, timeout=120_000)
     key(page, Qt.Key.Key_S)
     page.window().close()
     workspace.close()
@@ -155,7 +155,7 @@ def test_two_windows_on_one_folder_keep_every_pass(page, workspace, qtbot):
     from tests.practice.made import make_pass
 
     other.record(make_pass())
-    qtbot.waitUntil(lambda: page.host.view.plan.number > 1, timeout=12_000)
+    qtbot.waitUntil(lambda: page.host.view.plan.number > 1, timeout=120_000)
     key(page, Qt.Key.Key_S)
     other.close()
     settle(workspace)
@@ -182,7 +182,7 @@ def test_the_first_press_on_another_page_plays_there(page, qtbot, number, stoppe
     there = page.window().page
     key(there, Qt.Key.Key_Space)
     hears = there.song_playback if number == Qt.Key.Key_1 else there.playing
-    qtbot.waitUntil(lambda: 0.5 < hears.now() < 2.0, timeout=12_000)
+    qtbot.waitUntil(lambda: 0.5 < hears.now() < 2.0, timeout=120_000)
     assert hears.on
     assert not page.host.busy
 
@@ -199,16 +199,16 @@ def test_after_going_on_silently_the_next_begin_looks_for_the_speaker(page, work
     workspace.settings.put("silent", False)
     lost = page.host
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: bool(lost.view.sentence) or lost.view.state == "music", timeout=20_000)
+    qtbot.waitUntil(lambda: bool(lost.view.sentence) or lost.view.state == "music", timeout=120_000)
     if not lost.view.sentence:
         pytest.skip("this machine has a speaker")
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
     assert workspace.player.silent
-    qtbot.waitUntil(lambda: lost.view.state == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: lost.view.state == "music", timeout=120_000)
     key(page, Qt.Key.Key_S)
     key(page, Qt.Key.Key_Space)
     assert not workspace.player.silent
-    qtbot.waitUntil(lambda: bool(lost.view.sentence), timeout=12_000)
+    qtbot.waitUntil(lambda: bool(lost.view.sentence), timeout=120_000)
 
 
 def test_space_begins_although_a_number_was_just_typed(page, qtbot):
@@ -264,7 +264,7 @@ def test_a_locked_logbook_does_not_hold_the_window_up(page, workspace, qtbot):
     with held_by_another(workspace):
         playing(page, qtbot)
         gap = longest_gap(qtbot, lambda: page.host.view.plan.number > 3, 20_000)
-        qtbot.waitUntil(lambda: bool(told), timeout=10_000)
+        qtbot.waitUntil(lambda: bool(told), timeout=120_000)
     assert gap < 1000  # 2000 ms are what SQLite waits; the bench of the window has the bound
     assert "another program holds the logbook" in told[0]
     key(page, Qt.Key.Key_S)
@@ -286,7 +286,7 @@ def test_the_stop_for_dizziness_with_a_locked_logbook_is_silence_at_once(page, w
         assert time.monotonic() - began < 1.0
         assert not page.host.busy
         qtbot.waitUntil(lambda: not workspace.is_playing, timeout=2000)
-        qtbot.waitUntil(lambda: bool(told), timeout=10_000)
+        qtbot.waitUntil(lambda: bool(told), timeout=120_000)
     assert told[0].startswith("practice.sqlite: another program holds the logbook")
     settle(workspace)
     assert len(history(workspace.folder)) == 1
@@ -318,7 +318,7 @@ def test_a_window_with_a_damaged_logbook_works(workspace, tmp_path, qtbot, what)
     page.drill_panel.step(1)
     page.drill_panel.form.set_drill_settings(replace(DrillSettings(), count_in=0))
     playing(page, qtbot)
-    qtbot.waitUntil(lambda: len(history(folder)) > 0, timeout=12_000)
+    qtbot.waitUntil(lambda: len(history(folder)) > 0, timeout=120_000)
     key(page, Qt.Key.Key_4)
     settle(workspace)
     assert window.page.panel.plan.lines

@@ -22,7 +22,7 @@ def workers(qapp):
 def test_a_failure_nobody_foresaw_reaches_whoever_waits_as_one_sentence(workers, qtbot, caplog):
     jobs, told = Jobs(lambda: workers), []
     jobs.start("Making the sheet", broken, done=told.append, failed=told.append)
-    qtbot.waitUntil(lambda: bool(told), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(told), timeout=120_000)
     (error,) = told
     assert error.sentence == "Making the sheet: stopped by a mistake in the program – try again."
     assert jobs.running == ()
@@ -32,7 +32,7 @@ def test_a_failure_nobody_foresaw_reaches_whoever_waits_as_one_sentence(workers,
 @pytest.mark.expects_log
 def test_it_reaches_the_fault_line_when_nobody_waits(workers, qtbot):
     jobs = Jobs(lambda: workers)
-    with qtbot.waitSignal(jobs.failed, timeout=20_000) as told:
+    with qtbot.waitSignal(jobs.failed, timeout=120_000) as told:
         jobs.start("Reading the song", broken, done=lambda _: None)
     assert told.args[0].startswith("Reading the song: stopped")
     assert "division" not in told.args[0]

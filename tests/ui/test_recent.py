@@ -96,7 +96,7 @@ def test_another_show_by_keys_copies_opens_and_tells_the_limit(window, workspace
     assert flow.left.text() == "30 days left."
     flow.rules.setCurrentIndex([r.key for r in flow.rules.sets].index("open-60"))
     QTest.keyClick(flow.title, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: workspace.folder != folder, timeout=20_000)
+    qtbot.waitUntil(lambda: workspace.folder != folder, timeout=120_000)
     assert workspace.folder.name == "Copper Lights – Harbour Classic"
     assert workspace.routine.show == "Harbour Classic"
     assert "15.0 s over this show's limit of 60 s" in window.error.text

@@ -65,7 +65,7 @@ def set_up(page, **numbers):
 def test_space_begins_pauses_and_goes_on(page, qtbot):
     set_up(page)
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_Space)
     assert state(page) == "paused"
     qtbot.wait(400)  # what is on its way to the speaker is still heard
@@ -89,7 +89,7 @@ def test_a_section_loops_and_every_pass_is_logged_at_once(page, workspace, qtbot
     def passes():
         return [p for p in kept(workspace) if p.complete]
 
-    qtbot.waitUntil(lambda: len(passes()) >= 2, timeout=30_000)
+    qtbot.waitUntil(lambda: len(passes()) >= 2, timeout=120_000)
     assert {p.section_name for p in passes()} == {"Short"}
     assert "pass" in page.drill_panel.line.words
     assert "today" in page.drill_panel.line.words
@@ -99,7 +99,7 @@ def test_a_loop_of_the_whole_is_called_so_in_the_log_and_is_no_run(page, workspa
     set_up(page, percent=100)
     assert page.drill_panel.line.words == "no run yet"
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_S)
     (done,) = kept(workspace)
     assert (done.kind, done.what) == ("drill", "whole routine")
@@ -113,10 +113,10 @@ def test_tempo_goes_in_steps_of_five_and_keeps_for_the_passes_that_follow(page, 
         key(page, Qt.Key.Key_Minus)
     assert page.drill_panel.form.drill_settings.percent == 85
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_Plus)
     qtbot.waitUntil(lambda: page.host.view.plan.percent == 90, timeout=2000)
-    qtbot.waitUntil(lambda: page.host.view.plan.number == 2, timeout=12_000)
+    qtbot.waitUntil(lambda: page.host.view.plan.number == 2, timeout=120_000)
     assert page.host.view.plan.percent == 90
     for _ in range(30):
         key(page, Qt.Key.Key_Minus)
@@ -134,7 +134,7 @@ def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, workspace, qtbot
     judged = 0
     missed_once = False
     while page.host.busy or judged == 0:
-        qtbot.waitUntil(lambda: state(page) in ("music", "over"), timeout=12_000)
+        qtbot.waitUntil(lambda: state(page) in ("music", "over"), timeout=120_000)
         if state(page) == "over":
             break
         number = page.host.view.plan.number
@@ -147,7 +147,7 @@ def test_a_whole_drill_from_60_to_100_with_a_clicker_only(page, workspace, qtbot
         judged += 1
         qtbot.waitUntil(
             lambda n=number: not page.host.busy or page.host.view.plan.number > n,
-            timeout=12_000,
+            timeout=120_000,
         )
     done = [(round(p.tempo * 100), p.verdict) for p in kept(workspace)]
     assert done == [(60, "clean"), (80, "missed"), (75, "clean"), (95, "clean"), (100, "clean")]
@@ -162,7 +162,7 @@ def test_the_clickers_back_button_stops_a_loop_and_chooses_before_it(page, qtbot
     )
     choose(page, "Later")
     key(page, Qt.Key.Key_PageDown)
-    qtbot.waitUntil(lambda: state(page) == "count-in", timeout=10_000)
+    qtbot.waitUntil(lambda: state(page) == "count-in", timeout=120_000)
     key(page, Qt.Key.Key_PageDown)  # on with the next section at once
     assert page.host.view.plan.scope.name == "Last"
     key(page, Qt.Key.Key_PageUp)
@@ -175,7 +175,7 @@ def test_full_screen_with_one_key_and_back(page, qtbot):
     assert not page.drill_panel.isVisible()
     assert not page.footer.isVisible()
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.host.busy, timeout=10_000)
+    qtbot.waitUntil(lambda: page.host.busy, timeout=120_000)
     key(page, Qt.Key.Key_Escape)
     assert not page.window().isFullScreen()
     assert page.drill_panel.isVisible()
@@ -185,7 +185,7 @@ def test_full_screen_with_one_key_and_back(page, qtbot):
 def test_a_stop_for_dizziness_marks_nothing_and_prompts_nothing(page, workspace, qtbot):
     page.drill_panel.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_D)
     assert not page.host.busy
     qtbot.wait(100)
@@ -205,13 +205,13 @@ def test_what_is_said_after_that_stays_although_a_caution_is_due(page, workspace
     assert page.footer.caution.isVisible()
     set_up(page)
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_D)
     qtbot.wait(100)
     assert page.footer.notice.text() == stopped().text
     assert page.footer.notice.isVisible()
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_S)
     qtbot.waitUntil(page.footer.caution.isVisible)
 
@@ -228,7 +228,7 @@ def test_what_is_said_after_that_is_never_cut(qapp, size, metres):
 def test_two_marks_drill_what_lies_between(page, qtbot):
     set_up(page, percent=100)
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_M)
     assert "First mark set" in page.footer.notice.text()
     qtbot.wait(1200)
@@ -240,7 +240,7 @@ def test_two_marks_drill_what_lies_between(page, qtbot):
 def test_a_first_mark_means_nothing_in_another_routine(page, workspace, tmp_path, qtbot):
     set_up(page, percent=100)
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     key(page, Qt.Key.Key_M)
     assert page.controller.has_mark
     assert workspace.open(fast_folder(tmp_path / "other"))
@@ -272,13 +272,13 @@ def test_any_key_can_be_given_to_an_action_by_pressing_it(page, qtbot):
 def test_a_lost_speaker_is_one_sentence_and_play_goes_on_without_it(page, workspace, qtbot):
     set_up(page)
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     workspace.player._lose("The speaker was unplugged.")  # as the playback process reports it
     qtbot.waitUntil(lambda: state(page) == "paused", timeout=5000)
     assert page.host.view.sentence == "The speaker was unplugged."
     assert page.window().error.text == "The speaker was unplugged."
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: state(page) in ("count-in", "music"), timeout=10_000)
+    qtbot.waitUntil(lambda: state(page) in ("count-in", "music"), timeout=120_000)
     assert page.window().error.text == ""
 
 
@@ -298,17 +298,17 @@ def test_without_a_speaker_each_try_is_answered_and_silence_is_always_offered(
     set_up(page)
     for _ in range(3):
         key(page, Qt.Key.Key_Space)
-        qtbot.waitUntil(lambda: state(page) == "paused", timeout=12_000)
+        qtbot.waitUntil(lambda: state(page) == "paused", timeout=120_000)
         assert page.host.view.sentence
         assert page.window().error.text == page.host.view.sentence
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     assert page.window().error.text == ""
     key(page, Qt.Key.Key_S)
     key(page, Qt.Key.Key_Space)  # another begin tries the speaker again
-    qtbot.waitUntil(lambda: page.host.view.sentence != "", timeout=12_000)
+    qtbot.waitUntil(lambda: page.host.view.sentence != "", timeout=120_000)
     key(page, Qt.Key.Key_N, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
 
 
 @pytest.mark.parametrize(
@@ -363,7 +363,7 @@ def test_while_a_plan_runs_its_own_numbers_stand_there_and_change_no_other(page,
     line = PassPlan("drill", page.drill_panel.line.scope, 60, "names", line="turn 1", plan="today")
     work = SimpleNamespace(steps=fixed(60), upcoming=lambda results: line)
     page.begin(work)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     assert page.drill_panel.by_plan.text() == "Set by the plan: 60 %, names on the hit, full out."
     assert not page.drill_panel.form.isVisible()
     assert page.footer.transport.tempo.text() == "60 %"
@@ -379,7 +379,7 @@ def test_nothing_goes_on_while_the_stage_is_not_seen(page, workspace, qtbot, way
     set_up(page, percent=100)
     choose(page, "Short")
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     if way_out == "1":
         key(page, Qt.Key.Key_1)
     elif way_out == "U":
@@ -400,14 +400,14 @@ def test_nothing_goes_on_while_the_stage_is_not_seen(page, workspace, qtbot, way
         page.window().show_page(2)
     assert page.footer.notice.text().startswith("Paused when you left the stage")
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: len(kept(workspace)) > len(before), timeout=12_000)
+    qtbot.waitUntil(lambda: len(kept(workspace)) > len(before), timeout=120_000)
     key(page, Qt.Key.Key_S)
 
 
 def test_another_tempo_does_not_read_the_logbook(page, workspace, qtbot):
     set_up(page, percent=100)
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: state(page) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(page) == "music", timeout=120_000)
     asked = []
     page.host.logged.connect(lambda: asked.append(1))
     for _ in range(4):

@@ -24,7 +24,7 @@ def test_where_it_broke_is_asked_once_and_answered_in_one_way(page, workspace, q
     workspace.edit("shorten", routine=replace(routine, stage=stage))
     page.drill_panel.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.footer.question.asking, timeout=12_000)
+    qtbot.waitUntil(lambda: page.footer.question.asking, timeout=120_000)
     assert page.footer.question.words == "Where did you lose it?"
     QTest.keyClicks(page.window().focusWidget(), "3")
     QTest.keyClick(page.window().focusWidget(), Qt.Key.Key_Return)
@@ -44,7 +44,7 @@ def asked(page, workspace, qtbot):
     )
     page.drill_panel.form.set_drill_settings(replace(DrillSettings(), way="run", count_in=0))
     key(page, Qt.Key.Key_Space)
-    qtbot.waitUntil(lambda: page.footer.question.asking, timeout=12_000)
+    qtbot.waitUntil(lambda: page.footer.question.asking, timeout=120_000)
     page.stage.refresh()
     return page
 
@@ -75,9 +75,9 @@ def test_in_full_screen_the_number_is_typed_too(asked, workspace, qtbot):
     key(asked, Qt.Key.Key_F)
     assert asked.footer.isVisible()
     asked.controller.main_action()
-    qtbot.waitUntil(lambda: state(asked) == "music", timeout=12_000)
+    qtbot.waitUntil(lambda: state(asked) == "music", timeout=120_000)
     assert not asked.footer.isVisible()
-    qtbot.waitUntil(lambda: asked.footer.question.asking, timeout=12_000)
+    qtbot.waitUntil(lambda: asked.footer.question.asking, timeout=120_000)
     QTest.keyClicks(asked.window().focusWidget(), "2")
     QTest.keyClick(asked.window().focusWidget(), Qt.Key.Key_Return)
     assert last_run(workspace).broke_at == pytest.approx(workspace.sheet.cues[1].hit)

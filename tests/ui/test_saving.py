@@ -129,7 +129,7 @@ def test_a_window_that_hangs_is_taken_from_by_force(make_workspace, folder, qtbo
     assert second.open(folder)
     assert second.saving.look_only
     answer(second, "T")
-    qtbot.waitUntil(lambda: not second.saving.look_only, timeout=8000)
+    qtbot.waitUntil(lambda: not second.saving.look_only, timeout=120_000)
     assert not hanging.held
     hanging.release()
     assert second.saving.sharing.may_write()

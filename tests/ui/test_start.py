@@ -40,7 +40,7 @@ def test_what_follows_does_not_move_the_stage(deferred, folder, qtbot, size):
     before = page.stage.geometry()
     deferred.finish_start()
     # The line of work, below the page, comes and goes with the reading of the song.
-    qtbot.waitUntil(lambda: deferred.track is not None and not deferred.jobs, timeout=20_000)
+    qtbot.waitUntil(lambda: deferred.track is not None and not deferred.jobs, timeout=120_000)
     qtbot.waitUntil(page.footer.isVisible)
     assert page.drill_panel.isVisible()
     qtbot.waitUntil(lambda: page.stage.geometry() == before)

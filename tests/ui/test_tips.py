@@ -39,7 +39,7 @@ def window(workspace, qtbot, tmp_path):
     with qtbot.waitExposed(window):
         window.show()
     assert workspace.open(Path(folder))
-    qtbot.waitUntil(lambda: workspace.track is not None, timeout=12_000)
+    qtbot.waitUntil(lambda: workspace.track is not None, timeout=120_000)
     yield window
     window.close()
 

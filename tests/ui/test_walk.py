@@ -20,7 +20,7 @@ from .test_flows import drop
 
 K = Qt.Key
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
-PATIENCE = 12_000
+PATIENCE = 120_000
 
 
 @pytest.fixture

@@ -25,7 +25,7 @@ def folder(tmp_path):
 @pytest.fixture
 def opened(workspace, folder, qtbot):
     with qtbot.waitSignal(
-        workspace.trackChanged, timeout=20_000, check_params_cb=lambda: workspace.track
+        workspace.trackChanged, timeout=120_000, check_params_cb=lambda: workspace.track
     ):
         assert workspace.open(folder)
     return workspace
@@ -145,10 +145,10 @@ def test_jobs_report_bring_results_home_and_can_be_stopped(workspace, qtbot):
     results, texts = [], []
     workspace.jobChanged.connect(lambda: texts.extend(j.text for j in workspace.jobs))
     workspace.run_job("Working", slow, 0.2, done=results.append)
-    qtbot.waitUntil(lambda: results == ["done"], timeout=10_000)
+    qtbot.waitUntil(lambda: results == ["done"], timeout=120_000)
     assert any(text.startswith("step") for text in texts)
     running = workspace.run_job("Working", slow, 30.0, done=results.append)
-    qtbot.waitUntil(lambda: running.fraction is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: running.fraction is not None, timeout=120_000)
     workspace.stop_job(running)
     assert workspace.jobs == ()
     qtbot.wait(100)
@@ -156,7 +156,7 @@ def test_jobs_report_bring_results_home_and_can_be_stopped(workspace, qtbot):
 
 
 def test_a_faulty_job_is_one_sentence(workspace, qtbot):
-    with qtbot.waitSignal(workspace.errorRaised, timeout=10_000) as told:
+    with qtbot.waitSignal(workspace.errorRaised, timeout=120_000) as told:
         workspace.run_job("Working", faulty, done=lambda _: None)
     assert told.args[0] == "The tape is torn – splice it."
 

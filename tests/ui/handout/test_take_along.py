@@ -26,7 +26,7 @@ from rehearse.ui.window import Window
 
 DEMO = Path(__file__).resolve().parents[3] / "demo" / "copper-lights"
 #: Two worker processes start in two seconds on two free cores.
-PATIENCE = 60_000
+PATIENCE = 120_000
 
 
 @pytest.fixture

@@ -106,7 +106,7 @@ def test_three_states_are_compared_with_a_conflict_shown_as_one(
             version.path.unlink()
     page.panels.copy.open(Path(back))
     press(K.Key_V, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: bool(page.panels.copy.list.notes), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(page.panels.copy.list.notes), timeout=120_000)
     assert [(n.sign, n.head) for n in page.panels.copy.list.notes] == [
         ("◆", "2:5 front double biceps"),
         ("△", "6:1 back lat spread"),
@@ -131,10 +131,10 @@ def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(
     archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
     page.panels.copy.open(tmp_path / archive)
     qtbot.waitUntil(
-        lambda: "nothing there that you do not have" in page.panels.copy.told.text(), timeout=20_000
+        lambda: "nothing there that you do not have" in page.panels.copy.told.text(), timeout=120_000
     )
     broken = tmp_path / "broken.zip"
     broken.write_bytes(b"no zip")
     page.panels.copy.open(broken)
     told = "is no zip that can be read"
-    qtbot.waitUntil(lambda: any(told in error for error in workspace.errors), timeout=20_000)
+    qtbot.waitUntil(lambda: any(told in error for error in workspace.errors), timeout=120_000)
