@@ -242,9 +242,9 @@ class Rehearsal:
         key = str(self._made)
         self._plans[key] = plan
         speech_engine = self._context.speech_engine
-        in_vain = speech_engine.in_vain if speech_engine else 0
+        misses = speech_engine.misses if speech_engine else 0
         made = self._context.segment(plan, key)
-        if speech_engine and speech_engine.in_vain > in_vain:
+        if speech_engine and speech_engine.misses > misses:
             self._lacking.add(key)
         self._tell_unsaid(self._context)
         return made

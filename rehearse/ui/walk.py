@@ -315,12 +315,12 @@ class WalkBand(QWidget):
         for column, widget in enumerate((self.more, self.next, self.skip)):
             grid.addWidget(widget, 1, column)
         walk.changed.connect(self.refresh)
-        self.alone = False
+        self.full_screen = False
         self.refresh()
 
-    def set_alone(self, alone: bool) -> None:
+    def set_full_screen(self, on: bool) -> None:
         """Make room for the stage on the whole screen, or come back."""
-        self.alone = alone
+        self.full_screen = on
         self.refresh()
 
     @Slot()
@@ -328,7 +328,7 @@ class WalkBand(QWidget):
         """Show the step."""
         step = self._walk.step
         self._bindings.allow("walk_on", step is not None)
-        self.setVisible(step is not None and not self.alone)
+        self.setVisible(step is not None and not self.full_screen)
         if step is None:
             return
         settings = self._workspace.settings

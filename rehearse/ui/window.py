@@ -166,8 +166,8 @@ class Window(FlowWindow):
         page: QWidget = getattr(importlib.import_module(module), name)(self._workspace)
         page.setAccessibleName(_("{word} page", word=word))
         page.setProperty("page", True)
-        if hasattr(page, "alone"):
-            page.alone.connect(self._show_alone)
+        if hasattr(page, "fullScreenWanted"):
+            page.fullScreenWanted.connect(self._show_full_screen)
         if not hasattr(page, "bindings") or KEYS.name not in page.bindings.actions:
             Bindings(page, (KEYS,), {KEYS.name: self.show_keys})
         if hasattr(page, "cutAsked"):
@@ -257,12 +257,12 @@ class Window(FlowWindow):
             page.begin(work)
 
     @Slot(bool)
-    def _show_alone(self, alone: bool) -> None:
+    def _show_full_screen(self, on: bool) -> None:
         """Give the whole screen to the page, or take it back."""
-        self._workspace.standing.put_away(alone)
-        self._head.setVisible(not alone)
-        self._band.set_alone(alone)
-        if alone != self.isFullScreen():
+        self._workspace.standing.put_away(on)
+        self._head.setVisible(not on)
+        self._band.set_full_screen(on)
+        if on != self.isFullScreen():
             self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
 
     def _place(self) -> None:

@@ -59,7 +59,7 @@ class FlowWindow(QWidget):
     def _show_routine(self) -> None:
         raise NotImplementedError
 
-    def _show_alone(self, alone: bool) -> None:
+    def _show_full_screen(self, alone: bool) -> None:
         raise NotImplementedError
 
     def show_flow(self, flow: Flow) -> None:
@@ -69,7 +69,7 @@ class FlowWindow(QWidget):
         self._workspace.wish.drop()
         self._flow = flow
         flow.closed.connect(self._end_flow)
-        flow.alone.connect(self._show_alone)
+        flow.fullScreenWanted.connect(self._show_full_screen)
         self._stack.addWidget(flow)
         self._stack.setCurrentWidget(flow)
         flow.setFocus()

@@ -452,9 +452,9 @@ def test_the_whole_screen_comes_back_when_work_is_begun_from_another_page(page, 
     window.show_page(3)
     assert not window.isFullScreen()
     window._rehearse(begun[0])
-    assert page.is_alone
+    assert page.is_full_screen
     assert window.isFullScreen()
     key(page, Qt.Key.Key_Escape)
     window.show_page(3)
     window._rehearse(begun[0])
-    assert not page.is_alone  # it was given back on purpose
+    assert not page.is_full_screen  # it was given back on purpose

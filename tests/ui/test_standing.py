@@ -89,7 +89,9 @@ def test_another_routine_takes_the_faults_of_the_first_away(
     odd = fast_folder(tmp_path / "odd")
     (odd / "track.wav").unlink()
     assert workspace.open(odd)
-    qtbot.waitUntil(lambda: "track.wav" in window.error.text and not workspace.jobs, timeout=120_000)
+    qtbot.waitUntil(
+        lambda: "track.wav" in window.error.text and not workspace.jobs, timeout=120_000
+    )
     assert workspace.open(folder)
     assert window.error.isHidden()
 
@@ -111,13 +113,13 @@ def test_what_stood_before_is_not_on_the_full_screen_but_afterwards(
     workspace.open(folder)
     window.show_page(REHEARSE)
     workspace.standing.stand(FOLDER, "The picture is not in the folder.")
-    window.page.set_alone(True)
+    window.page.set_full_screen(True)
     assert window.error.isHidden()
     workspace.standing.stand("sound", "No speaker.")
     assert window.error.text == "No speaker."
     workspace.standing.mend("sound")
     assert window.error.isHidden()
-    window.page.set_alone(False)
+    window.page.set_full_screen(False)
     assert window.error.text == "The picture is not in the folder."
 
 

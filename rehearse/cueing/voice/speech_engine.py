@@ -75,7 +75,7 @@ class SpeechEngine:
 
     Attributes:
         wanted: what was asked for and is not there; whoever has it formed empties it.
-        in_vain: how often that was.
+        misses: how often that was.
 
     Raises:
         UserError: the setting names no voice.
@@ -96,7 +96,7 @@ class SpeechEngine:
         self._said: dict[Text, Utterance] = {}
         self._failed: dict[Text, UserError] = {}
         self._unusable: dict[Path, UserError] = {}
-        self._waits, self.wanted, self.in_vain = waits, dict[Text, None](), 0
+        self._waits, self.wanted, self.misses = waits, dict[Text, None](), 0
         self._rated: dict[tuple[Text, int], npt.NDArray[np.float32]] = {}
 
     @property
@@ -133,7 +133,7 @@ class SpeechEngine:
             raise self._failed[key]
         if key not in self._said and not self._waits:
             self.wanted[key] = None
-            self.in_vain += 1
+            self.misses += 1
             raise UserError(_("is not ready yet"), where=text, do=_("ask again"))
         if key not in self._said:
             try:

@@ -107,7 +107,7 @@ class FilmFlow(Flow):
             "film_beside": self._two_takes,
             "film_clap": self._read_clap,
             "film_guide": self._film_a_run,
-            "full": self._toggle_alone,
+            "full": self._toggle_full_screen,
             "take_before": lambda: self._other_take(-1),
             "take_after": lambda: self._other_take(1),
             "film_delete": self._ask_to_delete,
@@ -294,7 +294,7 @@ class FilmFlow(Flow):
         for name in self._buttons:
             possible = watching or (guiding and name == "film_play")
             self.bindings.allow(name, possible)
-            self._buttons[name].setVisible(possible and not self.view.alone)
+            self._buttons[name].setVisible(possible and not self.view.full_screen)
         if not showing and not self.guide.hand.isHidden():
             self.offer(_("Read it from that hit"))
         elif not showing:
@@ -368,25 +368,25 @@ class FilmFlow(Flow):
             self.workspace.notice.say(_("There is no other take whose film is kept."))
 
     @Slot()
-    def _toggle_alone(self) -> None:
-        self._set_alone(not self.view.alone and self.front.currentWidget() is self.view)
+    def _toggle_full_screen(self) -> None:
+        self._set_full_screen(not self.view.full_screen and self.front.currentWidget() is self.view)
 
-    def _set_alone(self, alone: bool) -> None:
+    def _set_full_screen(self, on: bool) -> None:
         """The film on the whole screen, or among what is said of it."""
-        if alone == self.view.alone:
+        if on == self.view.full_screen:
             return
-        if alone:
+        if on:
             distance = self.workspace.settings.get("distance_m")
             millimetres = Screen(self.workspace, self).pixel_mm()
             self.view.viewing = ViewingDistance(distance, millimetres)
             self._margins = self.column.contentsMargins()
-        self.view.alone = alone
-        room = QMargins() if alone else self._margins
+        self.view.full_screen = on
+        room = QMargins() if on else self._margins
         self.column.setContentsMargins(room)
         for widget in (self.heading, self.sentence, self.main, self.back, self.choose):
-            widget.setVisible(not alone)
+            widget.setVisible(not on)
         self._offer()
-        self.alone.emit(alone)
+        self.fullScreenWanted.emit(on)
         self.setFocus()
 
     @Slot()
@@ -413,7 +413,7 @@ class FilmFlow(Flow):
 
     def do_main(self) -> None:
         """To the contact sheet, back to the film, or read it from a hit set by hand."""
-        self._set_alone(False)
+        self._set_full_screen(False)
         if self.front.currentWidget() is self.guide:
             if self._film is not None and not self.guide.hand.isHidden():
                 self.take_path(self._film, by_hand=True)
@@ -447,14 +447,14 @@ class FilmFlow(Flow):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Escape leaves the whole screen first."""
-        if event.key() == Qt.Key.Key_Escape and self.view.alone:
-            self._set_alone(False)
+        if event.key() == Qt.Key.Key_Escape and self.view.full_screen:
+            self._set_full_screen(False)
         else:
             super().keyPressEvent(event)
 
     def leave(self) -> None:
         """Back to the page; the reading of a film ends."""
-        self._set_alone(False)
+        self._set_full_screen(False)
         self._film = None
         self.workspace.questions.drop("film")
         if self._running is not None:

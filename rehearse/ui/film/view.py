@@ -54,13 +54,13 @@ class FilmView(QWidget):
         self.note = self.taken = ""
         self.told: Mapping[str, str] = {}
         self.beside: Beside | None = None
-        self.alone, self.viewing = False, ViewingDistance()
+        self.full_screen, self.viewing = False, ViewingDistance()
 
     @property
     def picture_width(self) -> int:
         """Pixels that a picture may be wide."""
         room = (1 - _BESIDE) * self.width(), self.height() - theme.px(_STRIP)
-        if self.alone:
+        if self.full_screen:
             room = float(self.width()), self.height()
         wide = (
             self.image.width() / max(1, self.image.height()) if not self.image.isNull() else 16 / 9
@@ -99,7 +99,7 @@ class FilmView(QWidget):
         with QPainter(self) as painter:
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             painter.fillRect(self.rect(), QColor(theme.GROUND))
-            if self.alone:
+            if self.full_screen:
                 paint_far(painter, self)
                 return
             strip, beside = theme.px(_STRIP), round(_BESIDE * self.width())
@@ -122,7 +122,7 @@ class FilmView(QWidget):
         if not beside.earlier:
             takes.reverse()
         for half, (image, filmed) in zip(self.halves(room), takes, strict=True):
-            if self.alone:
+            if self.full_screen:
                 self._paint_picture(painter, half, image)
                 continue
             painter.setFont(_font(self, theme.SMALL))

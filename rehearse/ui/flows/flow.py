@@ -20,11 +20,11 @@ class Flow(QWidget):
 
     Signals:
         closed: done or left; the window takes the flow away.
-        alone: it wants the whole screen, or no longer.
+        fullScreenWanted: it wants the whole screen, or no longer.
     """
 
     closed = Signal()
-    alone = Signal(bool)
+    fullScreenWanted = Signal(bool)
 
     def __init__(self, workspace: Workspace, heading: str) -> None:
         super().__init__()

@@ -131,7 +131,8 @@ def test_a_zipped_copy_opens_and_a_broken_one_is_one_sentence(
     archive = shutil.make_archive(str(tmp_path / "copy"), "zip", folder)
     page.panels.copy.open(tmp_path / archive)
     qtbot.waitUntil(
-        lambda: "nothing there that you do not have" in page.panels.copy.told.text(), timeout=120_000
+        lambda: "nothing there that you do not have" in page.panels.copy.told.text(),
+        timeout=120_000,
     )
     broken = tmp_path / "broken.zip"
     broken.write_bytes(b"no zip")

@@ -127,7 +127,7 @@ class Footer(QWidget):
     def __init__(self, workspace: Workspace, keys: Bindings) -> None:
         super().__init__()
         self._workspace = workspace
-        self._busy = self._alone = self._said = False
+        self._busy = self._full_screen = self._said = False
         self.transport = Transport(keys)
         self.question = RunQuestion()
         self.caution = CautionLine(workspace)
@@ -163,7 +163,7 @@ class Footer(QWidget):
             self.question.ask(self._workspace.sheet.cues)
         elif not view.asks and asking:
             self.question.hide()
-            self.setVisible(not self._alone)
+            self.setVisible(not self._full_screen)
         changed = busy != self._busy or asking != self.question.asking
         self._busy = busy
         self._said = self._said and not busy
@@ -171,10 +171,10 @@ class Footer(QWidget):
             self._arrange()
         return asking and not self.question.asking
 
-    def set_alone(self, alone: bool) -> None:
+    def set_full_screen(self, on: bool) -> None:
         """Leave the screen to the stage, but for a question."""
-        self._alone = alone
-        self.setVisible(not alone or self.question.asking)
+        self._full_screen = on
+        self.setVisible(not on or self.question.asking)
 
     def say(self, words: str) -> None:
         """Put a sentence into the line; it stays until something is begun."""

@@ -81,7 +81,7 @@ class RehearsePage(RehearseLayout):
             "faster": self.controller.faster,
             "mark": self.controller.mark_here,
             "silent": self.host.go_on_silently,
-            "full": self.toggle_alone,
+            "full": self.toggle_full_screen,
             "setup": self.toggle_setup,
             "rounds": self.toggle_rounds,
             "clicker_on": self.clicker.on,
@@ -103,8 +103,8 @@ class RehearsePage(RehearseLayout):
         self.drill_panel.offer_rounds(False)
         self.stage.set_sheet(self._workspace.sheet)
         self.close_setup()
-        if self._alone_again and self.isVisible():
-            self.set_alone(True)
+        if self._full_screen_again and self.isVisible():
+            self.set_full_screen(True)
         self.host.begin(work)
         self.stage.run()
 
@@ -112,8 +112,8 @@ class RehearsePage(RehearseLayout):
     def begin_round(self, wish: RoundWish) -> None:
         """Call a round now."""
         self.close_setup()
-        if self._alone_again and self.isVisible():
-            self.set_alone(True)
+        if self._full_screen_again and self.isVisible():
+            self.set_full_screen(True)
         self.host.begin_round(wish, background=self.drill_panel.round_form.background)
 
     @Slot()
@@ -184,8 +184,8 @@ class RehearsePage(RehearseLayout):
 
     @Slot()
     def _escape(self) -> None:
-        if self.is_alone:
-            self.set_alone(False)
+        if self.is_full_screen:
+            self.set_full_screen(False)
         elif self.is_set_up:
             self.close_setup()
         else:
@@ -329,9 +329,9 @@ class RehearsePage(RehearseLayout):
         """Another page comes up: nothing goes on unseen, and the whole screen is given back."""
         super().hideEvent(event)
         self.host.leave_view()
-        if self.is_alone and self.window().isVisible():
-            self.set_alone(False)
-            self._alone_again = True
+        if self.is_full_screen and self.window().isVisible():
+            self.set_full_screen(False)
+            self._full_screen_again = True
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """The clicker's button is let go."""

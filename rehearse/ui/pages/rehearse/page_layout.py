@@ -98,10 +98,10 @@ class RehearseLayout(QWidget):
         and `awake` are there.
 
     Signals:
-        alone: the stage wants the whole screen, or gives it back.
+        fullScreenWanted: the stage wants the whole screen, or gives it back.
     """
 
-    alone = Signal(bool)
+    fullScreenWanted = Signal(bool)
 
     keys: Bindings
     standings: StandingsReader
@@ -115,7 +115,7 @@ class RehearseLayout(QWidget):
         super().__init__()
         self._workspace = workspace
         self._setup: Setup | None = None
-        self.is_alone = self._alone_again = self.has_controls = False
+        self.is_full_screen = self._full_screen_again = self.has_controls = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.host = RehearsalHost(workspace)
         self.stage = StageView(self.host.look)
@@ -172,23 +172,23 @@ class RehearseLayout(QWidget):
         return self._setup is not None and self._front.currentWidget() is self._setup
 
     @Slot()
-    def toggle_alone(self) -> None:
+    def toggle_full_screen(self) -> None:
         """Give the stage the whole screen, or take it back."""
-        self.set_alone(not self.is_alone)
+        self.set_full_screen(not self.is_full_screen)
 
-    def set_alone(self, alone: bool) -> None:
+    def set_full_screen(self, on: bool) -> None:
         """Nothing but the stage, or everything."""
         self.close_setup()
-        self.is_alone, self._alone_again = alone, False
-        self.drill_panel.setVisible(not alone)
-        self.footer.set_alone(alone)
-        self.alone.emit(alone)
+        self.is_full_screen, self._full_screen_again = on, False
+        self.drill_panel.setVisible(not on)
+        self.footer.set_full_screen(on)
+        self.fullScreenWanted.emit(on)
         self.setFocus()
 
     @Slot()
     def toggle_setup(self) -> None:
         """Bring the set-up to the front, or the stage again."""
-        if self.is_alone:
+        if self.is_full_screen:
             return
         if self._setup is None:
             from rehearse.ui.pages.rehearse.setup import Setup
