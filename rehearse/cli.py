@@ -433,8 +433,8 @@ def _dry_round(options: argparse.Namespace, wish: RoundWish, speech_engine: Spee
 def _film(options: argparse.Namespace) -> int:
     from dataclasses import replace
 
+    from rehearse.film.film_text import as_json, as_table
     from rehearse.film.take import read_take, wanted
-    from rehearse.film.words import as_json, as_table
     from rehearse.practice.logbook import FILE_NAME, Logbook
     from rehearse.routine.folder import open_folder
 

@@ -38,7 +38,7 @@ _PLURALS: dict[str, Callable[[int], int]] = {
 }
 
 
-class Catalogue:
+class TextCatalogue:
     """The messages of one PO file; what is marked fuzzy or left empty is not in it.
 
     Args:
@@ -111,7 +111,7 @@ def languages() -> dict[str, str]:
     """The languages offered, each with its own name for itself; English first."""
     offered = {SOURCE: "English"}
     for path in sorted(folder().glob("*.po")):
-        header = Catalogue(path).header
+        header = TextCatalogue(path).header
         if header.get("X-Offered", "yes") == "yes":
             offered[path.stem] = header.get("X-Language-Name", path.stem)
     return offered
@@ -196,11 +196,11 @@ def _settle() -> str:
     return SOURCE
 
 
-def _load(code: str) -> tuple[Catalogue | None, str]:
+def _load(code: str) -> tuple[TextCatalogue | None, str]:
     if code == SOURCE:
         return None, code
     try:
-        return Catalogue(folder() / f"{code}.po"), code
+        return TextCatalogue(folder() / f"{code}.po"), code
     except (OSError, ValueError):  # a broken installation is met in English
         return None, SOURCE
 

@@ -10,7 +10,7 @@ import pytest
 
 from rehearse import words
 from rehearse.ui.settings import Settings
-from rehearse.words import Catalogue
+from rehearse.words import TextCatalogue
 from tests.helpers.messages import CATALOGUES, PACKAGE, ROOT, key_of, messages
 from tests.helpers.plain_texts import unlooked_in
 
@@ -28,7 +28,7 @@ def found():
 
 @pytest.mark.parametrize("path", sorted(CATALOGUES.glob("*.po")), ids=lambda p: p.stem)
 def test_a_catalogue_has_every_text_and_no_other(path, found):
-    catalogue = Catalogue(path)
+    catalogue = TextCatalogue(path)
     if catalogue.header.get("X-Offered") == "no":
         pytest.skip("it is not offered yet")
     there = {key_of(key) for key in catalogue.messages}
@@ -38,7 +38,7 @@ def test_a_catalogue_has_every_text_and_no_other(path, found):
 
 @pytest.mark.parametrize("path", sorted(CATALOGUES.glob("*.po")), ids=lambda p: p.stem)
 def test_translations_have_the_fields_of_their_texts(path, found):
-    for key, forms in Catalogue(path).messages.items():
+    for key, forms in TextCatalogue(path).messages.items():
         message = found.get(key_of(key))
         if message is None:
             continue
@@ -137,6 +137,6 @@ def test_a_catalogue_is_read_as_it_is_written(tmp_path):
         'msgid "one"\nmsgid_plural "many"\nmsgstr[0] "1"\nmsgstr[1] "2"\nmsgstr[2] "5"\n',
         "utf-8",
     )
-    read = Catalogue(path)
+    read = TextCatalogue(path)
     assert read.messages == {'a "b"\n': ("c \\d\t",), "name\x04x": ("y",), "one": ("1", "2", "5")}
     assert [read.plural(n) for n in (1, 3, 7)] == [0, 1, 2]

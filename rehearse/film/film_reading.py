@@ -17,7 +17,7 @@ import numpy as np
 from rehearse.files.user_error import UserError
 from rehearse.film.align import Alignment, find_runs
 from rehearse.film.body import Body, Box, find_body
-from rehearse.film.clap import find_clap
+from rehearse.film.clap_search import find_clap
 from rehearse.film.movement import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
 from rehearse.film.sound import Sound, film_sound, music_sound

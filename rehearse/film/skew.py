@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from rehearse.files.user_error import UserError
-from rehearse.film.clap import hands_heard
+from rehearse.film.clap_search import hands_heard
 from rehearse.film.offsets import EXPOSURE
 from rehearse.film.proxy import FilmFrames
 from rehearse.film.sound import film_sound

@@ -14,8 +14,8 @@ from reportlab.lib.utils import ImageReader
 
 from rehearse.cueing.cue_state import Cue
 from rehearse.files.user_error import UserError
+from rehearse.film.film_text import LIMITS, head, in_ms, in_words
 from rehearse.film.keep import kept_file, still_names
-from rehearse.film.words import LIMITS, head, in_ms, in_words
 from rehearse.handout.handout_source import HandoutSource, load_source
 from rehearse.handout.sheet.drawings import DAMAGE, draw_body
 from rehearse.handout.sheet.paper import DIM, INK, LINE, PAPERS, Paper

@@ -100,8 +100,7 @@ class _ActionFactory:
         when: When | None = None,
         repeats: bool = False,
     ) -> Action:
-        shown_tip = _(tip) if tip else ""
-        return Action(name, _(words), keys, self.pages, shown_tip, when or self.when, repeats)
+        return Action(name, _(words), keys, self.pages, tip and _(tip), when or self.when, repeats)
 
 
 _any = _on(*PAGES)
@@ -115,8 +114,7 @@ WALK = _any("walk", "Walk through the demo, or leave it", "F4")
 ABOUT = _any("about", "About Rehearse: version and licences", "Ctrl+Shift+B")
 LOG = _any("log", "Show the folder of the program's log", "Ctrl+Shift+L")
 KEYS = _any("keys", "All keys", "?")
-#: While the walk goes on.
-WALKING = (_any("walk_on", "Next step of the walk", "Shift+F4"),)
+WALKING = (_any("walk_on", "Next step of the walk", "Shift+F4"),)  #: while the walk goes on
 #: The menu's lines, in their order.
 MENU = (
     _any("new", "New routine", "Ctrl+N"),
@@ -497,19 +495,6 @@ def is_letter(key: str) -> bool:
     """Whether a key is a letter or a sign, which has one meaning, with whatever is held beside."""
     last = key if len(key) == 1 else key.split("+")[-1]
     return len(last) == 1 and last not in "-+="
-
-
-def two_meanings(actions: tuple[Action, ...] = ALL) -> list[str]:
-    """Keys that mean two things: a letter anywhere, any other key on one page."""
-    found = []
-    for number, one in enumerate(actions):
-        for other in actions[number + 1 :]:
-            together = set(one.pages) & set(other.pages)
-            meet = together or EVERYWHERE in (one.pages, other.pages)
-            for shared in sorted(set(one.keys) & set(other.keys)):
-                if meet or is_letter(shared):
-                    found.append(f"{shared}: {one.name}, {other.name}")
-    return found
 
 
 def clicker_words(state: str) -> tuple[str, str]:

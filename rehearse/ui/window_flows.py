@@ -59,7 +59,7 @@ class FlowWindow(QWidget):
     def _show_routine(self) -> None:
         raise NotImplementedError
 
-    def _show_full_screen(self, alone: bool) -> None:
+    def _show_full_screen(self, on: bool) -> None:
         raise NotImplementedError
 
     def show_flow(self, flow: Flow) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rehearse.cueing.clap import clap, clap_before
-from rehearse.film.clap import find_clap, hands_heard
+from rehearse.film.clap_search import find_clap, hands_heard
 from rehearse.film.film_reading import FilmRequest, place
 from rehearse.film.skew import doubt_of, skew_of, without_skew
 from rehearse.film.sound import RATE

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import yaml
 
-from rehearse.words import NAME, Catalogue
+from rehearse.words import NAME, TextCatalogue
 from tests.helpers.plain_texts import parsed
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -157,7 +157,7 @@ def key_of(key: str) -> Key:
     return context, text
 
 
-def written(found: dict[Key, Message], catalogue: Catalogue, head: str) -> str:
+def written(found: dict[Key, Message], catalogue: TextCatalogue, head: str) -> str:
     """A PO file with these messages and what the catalogue has of them."""
     entries = [head.rstrip()]
     for (context, text), message in found.items():
@@ -189,7 +189,7 @@ def main(arguments: list[str]) -> int:
     path = CATALOGUES / f"{arguments[0]}.po"
     text = path.read_text("utf-8")
     head = text.partition("\n\n#:")[0]
-    catalogue, found = Catalogue(path), messages()
+    catalogue, found = TextCatalogue(path), messages()
     there = {key_of(key) for key in catalogue.messages}
     lacking, gone = [k for k in found if k not in there], sorted(there - found.keys())
     for context, message in lacking:

@@ -10,13 +10,26 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel, QWidget
 
 from rehearse.ui import actions, bindings, key_list
-from rehearse.ui.actions import ALL, PAGES, Action, two_meanings
+from rehearse.ui.actions import ALL, EVERYWHERE, PAGES, Action, is_letter
 from rehearse.ui.bindings import Bindings, keys_of
 from rehearse.ui.settings import Settings
 
 from .made import fast_folder, rehearsing
 
 ROOT = Path(__file__).resolve().parents[2]
+
+
+def two_meanings(actions: tuple[Action, ...] = ALL) -> list[str]:
+    """Keys that mean two things: a letter anywhere, any other key on one page."""
+    found = []
+    for number, one in enumerate(actions):
+        for other in actions[number + 1 :]:
+            together = set(one.pages) & set(other.pages)
+            meet = together or EVERYWHERE in (one.pages, other.pages)
+            for shared in sorted(set(one.keys) & set(other.keys)):
+                if meet or is_letter(shared):
+                    found.append(f"{shared}: {one.name}, {other.name}")
+    return found
 
 
 def portable(key):

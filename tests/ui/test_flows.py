@@ -128,7 +128,7 @@ def test_a_routine_that_cannot_be_opened_is_not_left_behind(
         raise UserError("the folder cannot be read", where=folder)
 
     with monkeypatch.context() as patched:
-        patched.setattr("rehearse.routine.folder.open_folder", refuse)
+        patched.setattr("rehearse.ui.workspace.open_folder", refuse)
         drop(window, song)
         flow = flow_of(window)
         qtbot.waitUntil(lambda: window.error.text != "", timeout=PATIENCE)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
-from rehearse.film.words import in_few_words, in_words
+from rehearse.film.film_text import in_few_words, in_words
 from rehearse.practice.takelog import PoseRead
 from rehearse.ui import theme
 from rehearse.ui.stage.fit import fit, fit_whole

@@ -11,10 +11,10 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget
 
 from rehearse.files.user_error import UserError
 from rehearse.film.film_reading import MusicNotFound
+from rehearse.film.film_text import BY_CLAP, head
 from rehearse.film.keep import PROXY, SOUND, Kept, delete_kept, kept_file, read_and_keep
 from rehearse.film.skew import doubt_of, read_skew, without_skew
 from rehearse.film.take import take_of, wanted
-from rehearse.film.words import BY_CLAP, head
 from rehearse.practice.takelog import TakeDone
 from rehearse.ui import file_dialog, theme
 from rehearse.ui.actions import ON_FILM, key
@@ -278,7 +278,7 @@ class FilmFlow(Flow):
     @Slot()
     def _film_a_run(self) -> None:
         """How to film, and Space plays the run; the take that is shown stays behind."""
-        self._set_alone(False)
+        self._set_full_screen(False)
         self.watching.stop()
         self.front.setCurrentWidget(self.guide)
         self.guide.ask_by_hand(False)

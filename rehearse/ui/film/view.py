@@ -9,7 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
-from rehearse.film.words import in_ms, in_words
+from rehearse.film.film_text import in_ms, in_words
 from rehearse.practice.takelog import PoseRead
 from rehearse.ui import theme
 from rehearse.ui.film.beside import Beside
