@@ -227,6 +227,10 @@ class Window(FlowWindow):
 
             self._workspace.notice.say(shown(stopped().text))
 
+    def _show_recent(self) -> None:
+        if self._workspace.routine is None:  # a routine may have been opened meanwhile
+            self._empty.show_recent()
+
     @Slot()
     def _refresh(self) -> None:
         routine = self._workspace.routine
@@ -241,7 +245,7 @@ class Window(FlowWindow):
             self._head.title.setText("Rehearse")
             self._stack.setCurrentWidget(self._empty)
             self._empty.setFocus()
-            QTimer.singleShot(0, self._empty, self._empty.show_recent)
+            QTimer.singleShot(0, self, self._show_recent)
             return
         self._head.title.setText(routine.title)
         self.setWindowTitle(f"{routine.title} – Rehearse")

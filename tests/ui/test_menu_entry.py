@@ -171,7 +171,7 @@ def test_a_path_alone_opens_the_window_with_it(kind, tmp_path, monkeypatch):
     if path is None:
         path = Path(shutil.make_archive(str(tmp_path / "copper"), "zip", folder))
     opened = []
-    monkeypatch.setattr(app, "run", lambda chosen: opened.append(chosen) or 0)
+    monkeypatch.setattr(app, "run", lambda chosen, walk: opened.append(chosen) or 0)
     for arguments in ([str(path)], ["open", str(path)]):
         assert cli.main(arguments) == 0
     assert opened == [path, path]
@@ -181,7 +181,7 @@ def test_a_command_is_a_command_where_a_file_has_its_name(tmp_path, monkeypatch)
     monkeypatch.chdir(tmp_path)
     (tmp_path / "open").mkdir()
     opened = []
-    monkeypatch.setattr(app, "run", lambda chosen: opened.append(chosen) or 0)
+    monkeypatch.setattr(app, "run", lambda chosen, walk: opened.append(chosen) or 0)
     assert cli.main(["open"]) == 0
     assert opened == [None]
 
