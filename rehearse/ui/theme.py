@@ -140,6 +140,9 @@ QPushButton:hover, QToolButton:hover {{ border-color: {LINE}; }}
 QPushButton:focus, QToolButton:focus, QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus,
 QAbstractSpinBox:focus, QAbstractItemView:focus {{ border-color: {NEXT}; }}
 QPushButton:checked, QToolButton:checked {{ color: {NEXT}; border-color: {NEXT}; }}
+QPushButton:checked:focus, QToolButton:checked:focus {{ border-color: {INK}; }}
+QScrollArea[role="reader"] {{ border: 2px solid transparent; }}
+QScrollArea[role="reader"]:focus {{ border-color: {NEXT}; }}
 QPushButton[role="main"] {{ background: {NEXT}; color: {GROUND}; border-color: {NEXT};
     font-weight: 600; }}
 QPushButton[role="main"]:focus {{ border-color: {INK}; }}
@@ -150,6 +153,8 @@ QPushButton[role="plain"], QToolButton[role="plain"] {{ background: transparent;
 QPushButton[role="plain"]:focus, QToolButton[role="plain"]:focus {{ border-color: {NEXT}; }}
 QPushButton[role="plain"]:checked, QToolButton[role="plain"]:checked {{ color: {NEXT};
     border-color: transparent transparent {NEXT} transparent; border-radius: 0; }}
+QPushButton[role="plain"]:checked:focus, QToolButton[role="plain"]:checked:focus {{
+    border-color: {INK} {INK} {NEXT} {INK}; }}
 QPushButton:disabled, QToolButton:disabled {{ color: {DIM}; background: transparent; }}
 QToolButton::menu-indicator {{ image: none; }}
 QLineEdit, QPlainTextEdit, QComboBox, QAbstractSpinBox {{ background: {RAISED};

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import itertools
 import shutil
+import sys
 import threading
 import time
+from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible, QContextMenuEvent
@@ -25,6 +28,9 @@ from rehearse.ui.workspace import Workspace
 
 from . import fits
 from .made import DEMO
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
+from colour_blind import linear, luminance, pixels
 
 LOGBOOK = 3
 PANELS = ("checks", "suggestions", "versions", "copy", "remarks")
@@ -337,3 +343,27 @@ def test_the_stop_key_works_while_the_menu_is_open(window):
     QTest.keyClick(window.windowHandle(), Qt.Key.Key_D)
     menu.close()
     assert len(stopped) == 1
+
+
+# -- by the keys alone ----------------------------------------------------------------------------
+def test_the_focus_can_be_seen_wherever_tab_leads(window):
+    """As light and dark, for every eye; a page as a whole has it when nothing in it has."""
+    window.activateWindow()
+    unseen = []
+    for place in itertools.chain(
+        (window.show_page(page) or f"page {page + 1}" for page in PAGES),
+        (getattr(window, flow)() or flow for flow in ("show_and_rules", "take_along", "show_keys")),
+    ):
+        fits.settle(window)
+        for widget in takers(window):
+            by_tab = widget.focusPolicy() & Qt.FocusPolicy.TabFocus
+            if not (by_tab and widget.isEnabled()) or widget is window.page:
+                continue
+            QApplication.focusWidget().clearFocus()
+            before = luminance(linear(pixels(widget.grab().toImage())))
+            widget.setFocus(Qt.FocusReason.TabFocusReason)
+            now = luminance(linear(pixels(widget.grab().toImage())))
+            same = before.shape == now.shape and np.count_nonzero(np.abs(before - now) > 0.05) < 20
+            if same and widget.hasFocus():
+                unseen.append(f"{place}: {fits._name(widget)}")
+    assert unseen == []

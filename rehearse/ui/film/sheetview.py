@@ -57,6 +57,7 @@ class SheetView(QWidget):
         inside = QWidget()
         inside.setLayout(self._column)
         self.area = QScrollArea(widgetResizable=True)
+        self.area.setProperty("role", "reader")  # the focus shows
         self.area.setFrameShape(QScrollArea.Shape.NoFrame)
         self.area.setWidget(inside)
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

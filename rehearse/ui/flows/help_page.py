@@ -52,6 +52,7 @@ class HelpPage(Flow):
 
 def _scrolled(inside: QWidget, name: str) -> QScrollArea:
     area = QScrollArea(widgetResizable=True)
+    area.setProperty("role", "reader")  # the focus shows
     area.setFrameShape(QFrame.Shape.NoFrame)
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
     area.setWidget(inside)

@@ -24,6 +24,7 @@ def key_table(page: str, settings: Settings | None = None) -> QScrollArea:
     """The keys of a page beside those of the whole window, to be scrolled; narrow ones below."""
     here = key_rows(page, lambda action: keys_of(action, settings))
     area = QScrollArea()
+    area.setProperty("role", "reader")  # the focus shows
     stop = (f"{printed(STOP.keys[0])}, {printed(STOP.keys[1])}", STOP.words)
     area.setWidget(_table([stop, *here, *general_rows()[1:]]))
     area.setWidgetResizable(True)
@@ -46,6 +47,7 @@ class KeyHelp(Flow):
         for part in (rows[:half], rows[half:], general_rows()):
             row.addWidget(_table(part), 1, Qt.AlignmentFlag.AlignTop)
         area = QScrollArea()
+        area.setProperty("role", "reader")  # the focus shows
         area.setWidget(inside)
         area.setWidgetResizable(True)
         area.setFrameShape(QScrollArea.Shape.NoFrame)

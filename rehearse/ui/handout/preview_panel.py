@@ -31,6 +31,7 @@ class PreviewPanel(QStackedWidget):
         self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.addWidget(self.picture)
         area = QScrollArea(widgetResizable=True)
+        area.setProperty("role", "reader")  # the focus shows
         area.setFrameShape(QScrollArea.Shape.NoFrame)
         area.setWidget(self.words)
         area.setAccessibleName(_("What comes of the choices"))

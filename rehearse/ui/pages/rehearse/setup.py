@@ -46,6 +46,7 @@ class Setup(QScrollArea):
     def __init__(self, workspace: Workspace, keys: Bindings) -> None:
         super().__init__(widgetResizable=True)
         self.setProperty("form", True)
+        self.setProperty("role", "reader")  # the focus shows
         self.setAccessibleName(_("Screen, sound and keys"))
         self.setFrameShape(QScrollArea.Shape.NoFrame)
         inside = QWidget()
