@@ -367,3 +367,19 @@ def test_the_focus_can_be_seen_wherever_tab_leads(window):
             if same and widget.hasFocus():
                 unseen.append(f"{place}: {fits._name(widget)}")
     assert unseen == []
+
+
+def test_without_animation_no_figure_moves_with_the_music(window):
+    window.show_page(ROUTINE)
+    page, settings = window.page, window.workspace.settings
+    page.choreography.editor.select("")
+    spans = page.timings.all
+    still = [span.figure for span in spans]
+    way = [spans[1].start + part * (spans[1].hit - spans[1].start) for part in (0.3, 0.5, 0.8)]
+    for reduced in (True, False):
+        settings.put("reduced_motion", reduced)
+        shown = []
+        for time_ in way:
+            page.card.show_time(time_)
+            shown.append(page.card.figure.figure in still)
+        assert all(shown) == reduced

@@ -21,6 +21,7 @@ from rehearse.ui.figure.painter import paint_figure
 from rehearse.ui.figure.pose_thumbs import Thumbs, height_of, width_of
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
+from rehearse.ui.settings import Settings
 from rehearse.words import _, place_text, shown
 
 #: Height of the card from which on an empty note is shown too.
@@ -138,8 +139,15 @@ class NoteEdit(QPlainTextEdit):
 class PoseCard(QWidget):
     """Figure, name, place and note of the selected pose, or of the one at the cursor."""
 
-    def __init__(self, choreography: Choreography, timings: PoseTimings, thumbs: Thumbs) -> None:
+    def __init__(
+        self,
+        choreography: Choreography,
+        timings: PoseTimings,
+        thumbs: Thumbs,
+        settings: Settings,
+    ) -> None:
         super().__init__()
+        self._settings = settings
         self._choreography, self._editor = choreography, choreography.editor
         self._timings = timings
         self._noted = ""
@@ -194,8 +202,10 @@ class PoseCard(QWidget):
         self._make_room()
 
     def show_time(self, time: float) -> None:
-        """Show the body as it is at a time: held, or on its way."""
+        """Show the body as it is at a time: held, or on its way; without animation, in its pose."""
         figure, span = figure_at(self._timings, time)
+        if span is not None and self._settings.get("reduced_motion"):
+            figure = span.figure
         self.figure.show_figure(figure, look=span.pose.look if span else MAN)
         if span is None:
             self._told = None

@@ -81,7 +81,7 @@ class RoutineLayout(QWidget):
         self.lane = PoseLane(self.choreography, self.timings, self.thumbs)
         self.rows = PoseRows(workspace, self.choreography, self.timings, self.thumbs)
         self.table = PoseTable(self.rows, self.editor)
-        self.card = PoseCard(self.choreography, self.timings, self.thumbs)
+        self.card = PoseCard(self.choreography, self.timings, self.thumbs, workspace.settings)
         self.panels = PanelStack(workspace, self.findings, self.ask)
         self.picker = PosePicker(workspace, self.thumbs)
         self.own, self.own_move = OwnPosePanel(workspace), OwnMovePanel(workspace)
