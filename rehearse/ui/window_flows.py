@@ -79,6 +79,9 @@ class FlowWindow(QWidget):
         if self._flow is None:
             return
         self._drop_flow()
+        self._show_what_is_there()
+
+    def _show_what_is_there(self) -> None:
         index = self._head.marked
         if self._workspace.routine is None:
             self._stack.setCurrentWidget(self._empty)
@@ -89,6 +92,8 @@ class FlowWindow(QWidget):
     def _drop_flow(self) -> None:
         flow, self._flow = self._flow, None
         if flow is not None:
+            if flow is self._behind:  # it ended by itself while its help was read
+                self._behind = None
             flow.leave()
             self._stack.removeWidget(flow)
             flow.deleteLater()
@@ -111,6 +116,8 @@ class FlowWindow(QWidget):
         if behind is not None and self._stack.indexOf(behind) >= 0:
             self._stack.setCurrentWidget(behind)
             behind.setFocus()
+        elif self._stack.currentWidget() is flow:
+            self._show_what_is_there()
         self._stack.removeWidget(flow)
         flow.deleteLater()
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtGui import QAccessible, QContextMenuEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QScrollArea, QWidget
@@ -78,6 +78,7 @@ def windows(qapp, tmp_path_factory):
 def window(windows):
     yield windows
     windows.workspace.settings.put("text_size", 1.0)
+    windows._drop_help()
     windows._drop_flow()
     fits.settle(windows, SMALL)
 
@@ -383,3 +384,18 @@ def test_without_animation_no_figure_moves_with_the_music(window):
             page.card.show_time(time_)
             shown.append(page.card.figure.figure in still)
         assert all(shown) == reduced
+
+
+def test_a_form_that_ends_by_itself_under_its_help_leaves_the_help(window):
+    """As when a long job in it is done: closing the help looked for a form that was gone."""
+    window.show_page(LOGBOOK)
+    window.new_rounds()
+    window.show_keys()
+    shown = window._stack.currentWidget()
+    window._drop_flow()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    assert window._stack.currentWidget() is shown
+    window._drop_help()
+    assert window.page is not shown
+    assert window._head.marked == LOGBOOK
+    assert window._stack.currentWidget() is window._pages[LOGBOOK]
