@@ -22,7 +22,7 @@ from rehearse.music.analysis.beatpath import Beats, Times, even_steps, follow_at
 FEWEST = 12
 #: The tempo tapped most readily, counts a minute; scores per count that an octave from it, squared,
 #: and that a change of octave within the song cost.
-READILY, AWAY, CHANGE = 120.0, 0.7, 0.7
+READILY, AWAY, CHANGE = 120.0, 0.7, 1.0
 # How far (natural logarithm) a count may be from the length asked for; how far from the usual one,
 # in octaves, before it is taken to be in another.
 _REACH, _OTHER = 0.13, 0.75
