@@ -158,6 +158,11 @@ def test_space_plays_the_run_to_be_filmed_with_the_clap_before_the_count_in(
     qtbot.waitUntil(lambda: flow.guide.left.isVisible(), timeout=PATIENCE)
     fits.settle(window, (1366, 768))
     assert fits.unfitting(window) == []
+    # 22′ at 4 m are 25.6 mm (NUREG-0700 rev. 2, 1.3.1-4), on a screen 309.4 mm wide.
+    light, picture = QColor(theme.NEXT).rgb(), flow.guide.left.grab().toImage()
+    columns, lines = range(0, picture.width(), 3), range(picture.height())
+    rows = [y for y in lines if any(picture.pixel(x, y) == light for x in columns)]
+    assert (rows[-1] - rows[0]) * 309.4 / 1366 >= 25.6
     workspace.stopAsked.emit()
     assert not flow.run.on
     assert not flow.guide.left.isVisible()

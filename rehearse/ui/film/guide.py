@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QDoubleSpinBox,
@@ -15,6 +16,9 @@ from PySide6.QtWidgets import (
 
 from rehearse.ui import theme
 from rehearse.ui.film.scene import FilmingScene
+from rehearse.ui.stage.fit import fit
+from rehearse.ui.stage.layout import Box
+from rehearse.ui.stage.text_cache import advance, draw_lines
 from rehearse.words import _
 
 #: What to do before a run is filmed; the numbers stand in the picture.
@@ -26,6 +30,31 @@ GUIDANCE = (
 )
 #: Seconds into a film that its first hit may lie.
 _LATEST = 1800.0
+
+
+class Left(QWidget):
+    """What is left before the music, as large as there is room: the athlete is on the way."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.text = ""
+
+    def say(self, text: str) -> None:
+        """Show this, and tell it to a screen reader."""
+        self.text = text
+        self.setAccessibleName(text)
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """The text in the middle."""
+        width, height = 0.9 * self.width(), 0.66 * self.height()
+        sizes = {"least": 1.0, "most": height}
+        fitted = fit((self.text,), width, height, **sizes, advance=advance, lines=1)
+        if fitted is not None:
+            wide = advance(self.text) * fitted.cap
+            x, y = (self.width() - wide) / 2, (self.height() - fitted.cap) / 2
+            with QPainter(self) as painter:
+                draw_lines(painter, Box(x, y, wide, fitted.cap), fitted, QColor(theme.NEXT))
 
 
 class Guide(QWidget):
@@ -40,9 +69,7 @@ class Guide(QWidget):
         self.words = QLabel("\n".join(GUIDANCE), wordWrap=True)
         self.words.setProperty("role", "body")
         self.words.setAlignment(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft)
-        self.left = QLabel()
-        self.left.setProperty("role", "display")
-        self.left.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.left = Left()
         self.left.hide()
         self.second = QDoubleSpinBox(maximum=_LATEST, decimals=2, singleStep=0.1, suffix=" s")
         self.second.setAccessibleName(_("Second of the film"))
@@ -66,7 +93,7 @@ class Guide(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addLayout(beside, 1)
-        column.addWidget(self.left)
+        column.addWidget(self.left, 1)
         column.addWidget(self.hand)
 
     def ask_by_hand(self, wished: bool) -> None:
@@ -88,5 +115,7 @@ class Guide(QWidget):
 
     def show_run(self, playing: bool, before: float) -> None:
         """While the run plays: seconds before its music, then that it is filmed now."""
+        self.scene.setVisible(not playing)
+        self.words.setVisible(not playing)
         self.left.setVisible(playing)
-        self.left.setText(f"{before:.0f} s" if before >= 0.5 else _("Music"))
+        self.left.say(f"{before:.0f}" if before >= 0.5 else _("Music"))

@@ -24,7 +24,7 @@ class RunToFilm(PageMusic):
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
         self._voice = SpeechRenderer(workspace)
-        self._told = -1
+        self._told, self._lead = -1, 0.0
 
     def prepare(self) -> None:
         """Have the voice formed before it is asked for."""
@@ -47,7 +47,9 @@ class RunToFilm(PageMusic):
     def before(self) -> float:
         """Seconds before the music; 0 once it plays."""
         now = self._workspace.player.now() if self.on else None
-        return max(0.0, -float(now.elapsed)) if now is not None and now.key == self.key else 0.0
+        if now is None or now.key != self.key:  # for a moment it tells what was heard before
+            return self._lead
+        return max(0.0, -float(now.elapsed))
 
     def _segment(self) -> Segment:
         from rehearse.cueing.clap import COUNTS, clap, clap_before
@@ -62,7 +64,8 @@ class RunToFilm(PageMusic):
         made = segment(spec, sheet, track.sample_rate, self._voice.speech_engine())
         at = clap_before(sheet.beatmap, sheet.start)
         claps = (Clip(-at, clap(track.sample_rate), "click"), *made.clips)
-        return Segment(self.key, sheet.start, sheet.end, lead=at + WALK, clips=claps)
+        self._lead = at + WALK
+        return Segment(self.key, sheet.start, sheet.end, lead=self._lead, clips=claps)
 
     def _move(self) -> None:
         """Nothing follows the music here; each second before it is told."""
