@@ -7,6 +7,7 @@ of then, which are the first keys of now.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Mapping
 
 from PySide6.QtCore import QKeyCombination, QObject, Qt, Signal
@@ -78,8 +79,10 @@ class Bindings(QObject):
 
     def label(self, name: str) -> str:
         """The first key of an action as it is printed on the key."""
-        native = QKeySequence(self.of(name)[0]).toString(QKeySequence.SequenceFormat.NativeText)
-        return actions.printed(native)
+        # A Mac prints signs on its keys; the words of all others are the catalogue's.
+        spelled = QKeySequence.SequenceFormat
+        kind = spelled.NativeText if sys.platform == "darwin" else spelled.PortableText
+        return actions.printed(QKeySequence(self.of(name)[0]).toString(kind))
 
     def dress(self, button: QAbstractButton, name: str, words: str | None = None) -> None:
         """Give a button the words, key and tooltip of an action; `words` stand instead of its own.

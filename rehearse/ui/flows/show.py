@@ -19,7 +19,7 @@ from rehearse.ui.flows.rulebox import RuleBox, tell_rules
 from rehearse.ui.recent import days_left
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _, day_field, read_day
+from rehearse.words import _, day_field, read_day, shown
 
 #: Values whose words are their own.
 NONE: Mapping[str, str] = MappingProxyType({})
@@ -40,7 +40,7 @@ class ShowAndRules(Flow):
         self.figure = choice_box(FIGURES, routine.figure)
         self.dress = choice_box(("", *DRESSES), routine.dress, {"": _("as the division wears")})
         self.skin = choice_box(
-            SKINS, routine.skin, {skin: _("{skin} skin", skin=skin) for skin in SKINS}
+            SKINS, routine.skin, {skin: _("{skin} skin", skin=shown(skin)) for skin in SKINS}
         )
         self.left = QLabel()
         self.about = QLabel(wordWrap=True)
@@ -133,6 +133,6 @@ def choice_box(values: Sequence[str], now: str, words: Mapping[str, str] = NONE)
     """A box of values, shown by their words, with the present one chosen."""
     box = QComboBox()
     for value in values:
-        box.addItem(words.get(value, value), value)
+        box.addItem(words.get(value, shown(value)), value)
     box.setCurrentIndex(box.findData(now))
     return box

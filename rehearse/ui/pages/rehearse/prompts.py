@@ -16,7 +16,7 @@ from rehearse.cueing.cue_state import Cue
 from rehearse.practice.cautions import Caution, due, due_for_round, load_cautions
 from rehearse.ui import theme
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, shown
 
 #: A routine has 2,000 poses at most.
 _DIGITS = QRegularExpression("[0-9]{0,4}")
@@ -174,7 +174,7 @@ class CautionLine(QWidget):
     @property
     def text(self) -> str:
         """What it says."""
-        return self._due[0].text if self._due else ""
+        return shown(self._due[0].text) if self._due else ""
 
     def refresh(self) -> None:
         """Look again what is due for the open routine."""

@@ -113,7 +113,7 @@ class PoseTable(QTableView):
         metrics = self.fontMetrics()
         texts = [COLUMNS[column]]
         if column in (HOLD, TRANSITION):
-            texts.append(place_text(Length(4.0)))
+            texts.append(place_text(Length(3.5)))
         return max(map(metrics.horizontalAdvance, texts)) + theme.px(_PADDING)
 
     def paintEvent(self, event: QPaintEvent) -> None:
