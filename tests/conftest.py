@@ -15,8 +15,9 @@ hypothesis.settings.register_profile("calm", deadline=None)
 hypothesis.settings.load_profile("calm")
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-# Whatever language the machine speaks: texts are compared in English.
-os.environ["REHEARSE_LANGUAGE"] = "en"
+# Whatever language the machine speaks: texts are compared in English. Another one, to look at how
+# its texts fit, is asked for by REHEARSE_TEST_LANGUAGE.
+os.environ["REHEARSE_LANGUAGE"] = os.environ.get("REHEARSE_TEST_LANGUAGE", "en")
 
 
 @pytest.fixture(autouse=True)

@@ -3,6 +3,8 @@
    routine is put in as text, never as markup. Times are seconds from the start of the stage part. */
 const $ = (id) => document.getElementById(id);
 const data = JSON.parse($("routine").textContent);
+// Texts in the language of whoever made the page; English where there is none.
+const t = (text, one) => (data.words[text] || text).replace("{}", () => one ?? "");
 const bytes = (id) => Uint8Array.from(atob($(id).textContent), (c) => c.charCodeAt(0));
 const audio = new Audio();
 audio.preload = "auto";
@@ -105,17 +107,17 @@ function show(time) {
   say("next", next ? next.name : "");
   const s = next ? after(next.steps.map((one) => one[0]), time) : 0, left = s ? next.steps[s - 1] : null;
   say("numeral", left ? left[1] : "");
-  say("eight", left && !left[2] ? "seconds" : inside ? "count " + inside : "free time");
+  say("eight", left && !left[2] ? t("seconds") : inside ? t("count {}", inside) : t("free time"));
   const moves = next ? next.moves : data.exit, move = moves.find((m) => m.start <= time && time < m.end);
   say("move", move ? move.text : "");
-  say("held", held ? "held: " + held.name : "");
+  say("held", held ? t("held: {}", held.name) : "");
   const ahead = f + 1 < flashes.length ? (flashes[f + 1] - time) / audio.playbackRate : 9;
   figureAt(time, next, held, now && !lit ? 0 : ahead);
   here(held ? k - 1 : next ? k : -1);
   $("seek").value = time;
-  const words = clock(time) + (inside ? ", count " + inside : "");
+  const words = clock(time) + (inside ? ", " + t("count {}", inside) : "");
   $("seek").setAttribute("aria-valuetext", words);
-  say("time", words + " of " + clock(data.length));
+  say("time", words + t(" of {}", clock(data.length)));
 }
 function here(number) { // marks the card of the pose that is held or comes next
   const before = $("poses").querySelector("[aria-current]"), now = $("poses").childNodes[number];
@@ -126,7 +128,7 @@ function here(number) { // marks the card of the pose that is held or comes next
   const beside = matchMedia("(min-width: 1000px)").matches && !document.querySelector(".form");
   if (beside && !audio.paused) now.scrollIntoView({ block: "nearest" });
 }
-const clock = (s) => Math.floor(s / 60) + ":" + (s % 60).toFixed(1).padStart(4, "0");
+const clock = (s) => Math.floor(s / 60) + ":" + (s % 60).toFixed(1).padStart(4, "0").replace(".", data.decimal);
 
 /* -- playing --------------------------------------------------------------------------------- */
 function part() { return data.parts[$("part").selectedIndex]; }
@@ -154,10 +156,10 @@ function toggle() {
   if (!audio.paused) { audio.pause(); return; }
   const one = part(), now = audio.currentTime;
   if (now < one.start - 0.01 || now >= one.end - 0.05) audio.currentTime = one.start;
-  audio.play().catch(() => { $("told").textContent = "The browser does not play this sound. Try another browser."; });
+  audio.play().catch(() => { $("told").textContent = t("The browser does not play this sound. Try another browser."); });
 }
-audio.addEventListener("play", () => { $("play").textContent = "Pause"; requestAnimationFrame(step); });
-audio.addEventListener("pause", () => { $("play").textContent = "Play"; });
+audio.addEventListener("play", () => { $("play").textContent = t("Pause"); requestAnimationFrame(step); });
+audio.addEventListener("pause", () => { $("play").textContent = t("Play"); });
 audio.addEventListener("ended", () => { if ($("loop").checked) { audio.currentTime = part().start; audio.play(); } });
 audio.addEventListener("seeked", () => show(audio.currentTime));
 function to(way) {
@@ -202,31 +204,31 @@ function choice(words, first, choices) {
 }
 function form(place, about, target, cue) {
   document.querySelectorAll(".form").forEach((other) => other.remove());
-  const box = element("div", "", { class: "form", role: "group", "aria-label": "Remark on " + about });
-  const label = element("label", "Remark on " + about), text = element("textarea", "", { rows: 4, maxlength: data.longest });
+  const box = element("div", "", { class: "form", role: "group", "aria-label": t("Remark on {}", about) });
+  const label = element("label", t("Remark on {}", about)), text = element("textarea", "", { rows: 4, maxlength: data.longest });
   label.append(text);
   box.append(label);
   const wishes = {};
   if (cue) {
     for (const [key, words, first, choices] of [
-      ["hit", "Hit on", "as it is: " + cue.at, cue.hits], ["hold", "Hold", "as it is: " + cue.hold, data.holds],
-      ["facing", "Facing", "as it is: " + cue.facing, data.facings.map((f) => [f, f])],
-      ["pose", "Another pose", "as it is: " + cue.name, data.poses.map((p) => [p, p])]]) {
+      ["hit", t("Hit on"), t("as it is: {}", cue.at), cue.hits], ["hold", t("Hold"), t("as it is: {}", cue.hold), data.holds],
+      ["facing", t("Facing"), t("as it is: {}", cue.facing), data.facings],
+      ["pose", t("Another pose"), t("as it is: {}", cue.name), data.poses]]) {
       const [label, select] = choice(words, first, choices);
       wishes[key] = select;
       box.append(label);
     }
   }
   const row = element("div", "", { class: "row" });
-  row.append(button("Keep the remark", () => {
+  row.append(button(t("Keep the remark"), () => {
     const change = {};
     for (const [key, select] of Object.entries(wishes)) if (select.value) change[key] = select.value;
-    if (!text.value.trim() && !Object.keys(change).length) { text.focus(); $("told").textContent = "Write a remark, or choose a change."; return; }
-    if (remarks.length >= data.most) { $("told").textContent = "No more remarks have room: save these first."; return; }
+    if (!text.value.trim() && !Object.keys(change).length) { text.focus(); $("told").textContent = t("Write a remark, or choose a change."); return; }
+    if (remarks.length >= data.most) { $("told").textContent = t("No more remarks have room: save these first."); return; }
     const id = Array.from(crypto.getRandomValues(new Uint8Array(4)), (b) => b.toString(16).padStart(2, "0")).join("");
     remarks.push({ id, ...target, about, text: text.value.trim(), change, written: new Date().toISOString() });
-    keep(false); box.remove(); list(); $("told").textContent = "Kept: " + about + ". Save the remarks before you close the page.";
-  }), button("Cancel", () => box.remove()));
+    keep(false); box.remove(); list(); $("told").textContent = t("Kept: {}. Save the remarks before you close the page.", about);
+  }), button(t("Cancel"), () => box.remove()));
   row.firstChild.classList.add("main");
   box.append(row);
   place.append(box);
@@ -234,9 +236,9 @@ function form(place, about, target, cue) {
 }
 function list() {
   $("written").replaceChildren(...remarks.map((one) => {
-    const item = element("li"), told = Object.entries(one.change).map(([key, value]) => key + ": " + value).join(", ");
+    const item = element("li"), told = Object.entries(one.change).map(([key, value]) => t(key) + ": " + value).join(", ");
     item.append(element("strong", one.about), element("p", one.text), element("p", told, { class: "dim" }),
-      button("Delete", () => { remarks = remarks.filter((other) => other !== one); keep(false); list(); }, "Delete the remark on " + one.about));
+      button(t("Delete"), () => { remarks = remarks.filter((other) => other !== one); keep(false); list(); }, t("Delete the remark on {}", one.about)));
     return item;
   }));
   $("none").hidden = remarks.length > 0;
@@ -252,14 +254,14 @@ function save() {
   link.href = URL.createObjectURL(new Blob([file()], { type: "application/json" }));
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-  $("told").textContent = "Saved as " + data.file + ".";
+  $("told").textContent = t("Saved as {}.", data.file);
 }
 async function copy() {
   $("textbox").hidden = false;
   $("text").value = file();
   $("text").select();
-  try { await navigator.clipboard.writeText($("text").value); $("told").textContent = "Copied."; }
-  catch (error) { $("told").textContent = "The text is marked below: copy it."; }
+  try { await navigator.clipboard.writeText($("text").value); $("told").textContent = t("Copied."); }
+  catch (error) { $("told").textContent = t("The text is marked below: copy it."); }
 }
 
 /* -- putting it together ------------------------------------------------------------------------ */
@@ -268,23 +270,26 @@ function card(cue) {
   if (cue.photo) box.append(element("img", "", { src: cue.photo, alt: cue.name }));
   else { const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg"); svg.setAttribute("role", "img"); draw(svg, frames[cue.still], cue.name); box.append(svg); }
   words.append(element("h3", cue.number + "  " + cue.name),
-    element("p", [cue.at, "hold " + cue.hold, cue.facing, cue.level, cue.place].filter(Boolean).join(" · ")));
+    element("p", [cue.at, t("hold {}", cue.hold), cue.facing, cue.level, cue.place].filter(Boolean).join(" · ")));
   if (cue.note) words.append(element("p", cue.note, { class: "dim" }));
   const moves = element("ol", "", { class: "moves" });
   for (const move of cue.moves) {
     const line = element("li", move.text + ", " + move.length);
-    line.append(button("Remark", () => form(item, move.text + " before " + cue.name, { move: move.id }, null), "Remark on the move " + move.text));
+    line.append(button(t("Remark"), () => form(item, move.text + t(" before {}", cue.name), { move: move.id }, null), t("Remark on the move {}", move.text)));
     moves.append(line);
   }
   const row = element("div", "", { class: "row" });
-  row.append(button("Play from here", () => { $("part").selectedIndex = 0; seek(Math.max(0, cue.start - 1)); if (audio.paused) toggle(); }, "Play from before " + cue.name),
-    button("Remark", () => form(item, cue.at + " " + cue.name, { pose: cue.id }, cue), "Remark on " + cue.name));
+  row.append(button(t("Play from here"), () => { $("part").selectedIndex = 0; seek(Math.max(0, cue.start - 1)); if (audio.paused) toggle(); }, t("Play from before {}", cue.name)),
+    button(t("Remark"), () => form(item, cue.at + " " + cue.name, { pose: cue.id }, cue), t("Remark on {}", cue.name)));
   if (cue.moves.length) words.append(moves);
   words.append(row);
   box.append(words);
   item.append(box);
   return item;
 }
+const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (texts.nextNode()) { const node = texts.currentNode; if (node.parentElement.tagName === "SCRIPT") continue; const text = node.data.trim(); if (data.words[text]) node.data = node.data.replace(text, () => data.words[text]); }
+for (const one of document.querySelectorAll("[aria-label]")) one.setAttribute("aria-label", t(one.getAttribute("aria-label")));
 $("title").textContent = data.title;
 $("about").textContent = data.about;
 $("poses").append(...cues.map(card));
@@ -299,7 +304,7 @@ $("speed").addEventListener("change", () => speed(Number($("speed").value)));
 $("part").addEventListener("change", () => seek(part().start));
 $("here").addEventListener("click", () => {
   const time = audio.currentTime, beat = after(data.beats, time) - 1;
-  const about = clock(time) + (beat >= 0 && data.counts[beat] ? ", count " + data.counts[beat] : "");
+  const about = clock(time) + (beat >= 0 && data.counts[beat] ? ", " + t("count {}", data.counts[beat]) : "");
   audio.pause();
   form($("herebox"), about, { time: Math.round((time + data.start) * 1000) / 1000 }, null);
 });

@@ -24,7 +24,7 @@ from rehearse.handout.page.page_data import page_data
 from rehearse.handout.stage_music import stage_sound
 from rehearse.music.track import Track
 from rehearse.routine.model import StagePart
-from rehearse.words import _
+from rehearse.words import LANGUAGE, _
 from rehearse.work.progress import Report, between
 
 #: Bytes of the whole page at most; of its music and its figures before they are written as text.
@@ -52,6 +52,7 @@ def make_page(
     music = _music(source, track, between(told, 0.5, 0.9))
     told(0.9, _("putting the page together"))
     page = _page(
+        language=LANGUAGE,
         title=html.escape(source.routine.title or _("Routine")),
         routine=_json(page_data(source, figures, base)),
         figures=base64.b64encode(figures.data).decode(),

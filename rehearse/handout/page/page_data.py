@@ -11,11 +11,12 @@ from rehearse.cueing.cues import CueSheet
 from rehearse.files.inside import safe_name
 from rehearse.handout.handout_source import HandoutSource
 from rehearse.handout.page.figures import TONES, PageFigures
+from rehearse.handout.page.page_texts import page_texts
 from rehearse.handout.sheet.drawings import DAMAGE, photo_jpeg
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import Facing
 from rehearse.routine.remarks import LONGEST, MOST
-from rehearse.words import _, ngettext
+from rehearse.words import DECIMAL, _, day_field, ngettext, place_text, shown
 
 #: The colours of the stage display, and what figures are made of.
 COLOURS = {
@@ -37,7 +38,7 @@ def page_data(source: HandoutSource, figures: PageFigures, base: str) -> dict[st
     routine, sheet = source.routine, source.sheet
     start = sheet.start
     inside = [k for k, t in enumerate(sheet.beatmap.beats) if start - 1 <= t <= sheet.end]
-    about = (routine.show, routine.division, routine.show_date)
+    about = (routine.show, routine.division, day_field(routine.show_date))
     return {
         "routine": routine.id,
         "base": base,
@@ -55,9 +56,11 @@ def page_data(source: HandoutSource, figures: PageFigures, base: str) -> dict[st
         "parts": list(_parts(sheet)),
         "tones": TONES,
         "colours": COLOURS[routine.skin] | {"gap": _GROUND},
-        "facings": [str(facing) for facing in Facing],
-        "holds": [(str(Length(n)), str(Length(n))) for n in _HOLDS],
-        "poses": sorted(pose.name for pose in source.catalogue.poses),
+        "facings": [(str(facing), shown(facing)) for facing in Facing],
+        "holds": [(str(Length(n)), place_text(Length(n))) for n in _HOLDS],
+        "poses": sorted(((p.name, shown(p.name)) for p in source.catalogue.poses), key=_by_shown),
+        "words": page_texts(),
+        "decimal": DECIMAL,
         "longest": LONGEST,
         "most": MOST,
     }
@@ -75,17 +78,17 @@ def _cue(source: HandoutSource, cue: Cue, figures: PageFigures) -> dict[str, Any
         "id": placed.id,
         "number": cue.index + 1,
         "name": cue.name[:1].upper() + cue.name[1:],
-        "at": str(placed.hit),
+        "at": place_text(placed.hit),
         "start": _time(cue.start - start),
         "hit": _time(cue.hit - start),
         "end": _time(cue.end - start),
         "again": [_time(t - start) for t in cue.again],
-        "hold": str(placed.hold),
-        "facing": str(cue.facing),
-        "level": str(cue.level),
-        "place": str(placed.place or ""),
+        "hold": place_text(placed.hold),
+        "facing": shown(cue.facing),
+        "level": shown(cue.level),
+        "place": shown(placed.place or ""),
         "note": placed.note,
-        "moves": [_move(t, m.id, str(m.length), start) for m, t in timed],
+        "moves": [_move(t, m.id, place_text(m.length), start) for m, t in timed],
         "steps": [(_time(t - start), text, counted) for t, text, counted in _steps(sheet, cue)],
         "still": figures.stills[cue.index],
         "way": {
@@ -125,17 +128,23 @@ def _hits(source: HandoutSource, cue: Cue) -> Iterator[tuple[str, str]]:
     beatmap = source.beatmap
     for steps in (*range(-_AWAY, 0), *range(1, _AWAY + 1)):
         if isinstance(cue.placed.hit, Seconds):
-            time, many = cue.hit + steps / 2, f"{abs(steps) / 2:g} s"
+            time, many = cue.hit + steps / 2, _("{time:g} s", time=abs(steps) / 2)
         else:
             time = beatmap.shift(cue.hit, Length(steps))
             many = ngettext("{steps} count", "{steps} counts", abs(steps), steps=abs(steps))
         if 0 <= time < beatmap.duration and abs(time - cue.hit) > 1e-3:
-            label = f"{beatmap.position_at(time, 0.03)}, {many} {_way_word(steps)}"
+            label = f"{place_text(beatmap.position_at(time, 0.03))}, {_away(many, steps)}"
             yield f"{time:.3f} s", label
 
 
-def _way_word(steps: int) -> str:
-    return "earlier" if steps < 0 else "later"
+def _away(amount: str, steps: int) -> str:
+    if steps < 0:
+        return _("{amount} earlier", amount=amount)
+    return _("{amount} later", amount=amount)
+
+
+def _by_shown(pair: tuple[str, str]) -> str:
+    return pair[1].casefold()
 
 
 def _parts(sheet: CueSheet) -> Iterator[dict[str, Any]]:
