@@ -1,0 +1,76 @@
+"""Shows every page in another language and prints what does not fit, as JSON.
+
+`python -m tests.ui.language_pages de FOLDER` in German; with `mirrored` for a language it is a
+made-up one that is written from right to left, each text marked by the letters around it. Settings
+and a copy of the demo lie in FOLDER.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+import time
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+MIRRORED = "mirrored"
+ALEPH, TAV = "\u05d0", "\u05ea"
+SIZE = (1366, 768)
+
+
+class Marked(dict):
+    """Every text as it is in English, between two letters of a language read from the right."""
+
+    def get(self, key, default=None):
+        text = key.rpartition("\x04")[2]
+        # What is read again by the program or is made of bits would no longer be what it is.
+        bits = not any(letter.isalpha() for letter in text) or ";;" in text or text == "keys?"
+        return (text,) if bits else (f"{ALEPH}{text}{TAV}",)
+
+
+def main(language: str, place: Path) -> None:
+    """Open the demo, go through the pages and print what was seen."""
+    from rehearse import words
+
+    if language == MIRRORED:
+        words._messages, words.RIGHT_TO_LEFT = Marked(), True
+    from rehearse.app import make_application
+    from rehearse.ui.settings import Settings
+    from rehearse.ui.window import Window
+    from rehearse.ui.window_header import PageButtons
+    from rehearse.ui.workspace import Workspace
+
+    from . import fits
+    from .made import DEMO
+
+    folder = shutil.copytree(DEMO, place / "copper-lights")
+    application = make_application([])
+    workspace = Workspace(Settings(place / "settings.ini"))
+    window = Window(workspace)
+    window.show()
+    assert workspace.open(folder)
+    deadline = time.monotonic() + 30
+    while workspace.track is None and time.monotonic() < deadline:
+        application.processEvents()
+        time.sleep(0.005)
+    fits.settle(window, SIZE)
+    seen = {"right to left": window.isRightToLeft(), "pages": {}}
+    buttons = window.findChild(PageButtons).buttons
+    seen["from left"] = [button.mapTo(window, button.rect().center()).x() for button in buttons]
+    for page in range(4):
+        window.show_page(page)
+        fits.settle(window)
+        seen["pages"][page] = fits.unfitting(window)
+        picture = window.grab()
+        assert not picture.isNull()
+        if len(sys.argv) > 3:
+            picture.save(f"{sys.argv[3]}-{language}-{page}.png")
+    print(json.dumps(seen))
+    window.close()
+    workspace.close()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], Path(sys.argv[2]))
