@@ -152,7 +152,9 @@ def _cue_track(
     track = source.song()
     written = write_cue_track(source, track, path, plan, speech_engine, form=form, report=report)
     chapters = len(written.chapters) if form.extras else 0
-    several = {0: _("no chapters"), 1: _("1 chapter")}.get(chapters, f"{chapters} chapters")
+    several = {0: _("no chapters"), 1: _("1 chapter")}.get(
+        chapters, _("{chapters} chapters", chapters=chapters)
+    )
     loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
     sentence = _(
         "The cue track is in {name}: {length:.0f} s, {loud} LUFS, {several}.",

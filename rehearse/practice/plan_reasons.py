@@ -10,7 +10,7 @@ from rehearse.practice.planline import COMMON, Group, PlanLine
 from rehearse.practice.runthrough import RunThrough
 from rehearse.practice.scope import Scope
 from rehearse.practice.transition_evidence import NEVER, SOUND, Evidence
-from rehearse.words import _, ngettext
+from rehearse.words import _, ngettext, shown
 
 #: Seconds a count-in takes about, and the pauses after a drilled pass and after a run.
 COUNT_IN = 2.5
@@ -153,7 +153,7 @@ def _run(
         whole, effort="marked" if marked else "full out", cueing=cueing, rest=RUN_REST
     )
     words = {"memory": _("from memory"), "all": _("all cues"), "names": _("names on the hit")}
-    title = _("Whole routine, {effort}, {words}", effort=effort, words=words[cueing])
+    title = _("Whole routine, {effort}, {words}", effort=shown(effort), words=words[cueing])
     return PlanLine(group, group, title, reason, source, work, _seconds(whole, 1.0, 1, RUN_REST))
 
 

@@ -124,6 +124,7 @@ ALLOWED = (
         "(left out, …|by another program|before another program's)",
         "names of versions",
     ),
+    ("ui/fonts.py", "DejaVu Sans Condensed", "a font"),
     ("ui/(recent|window).py", "front stance|RehearsePage . None", "a pose's name; a type"),
     (
         "(files/components|routine/demo|ui/flows/key_help|ui/film/scene).py",

@@ -39,7 +39,7 @@ def main(language: str, place: Path) -> None:
     from rehearse.app import make_application
     from rehearse.ui.settings import Settings
     from rehearse.ui.window import Window
-    from rehearse.ui.window_header import PageButtons
+    from rehearse.ui.window_header import WindowHeader
     from rehearse.ui.workspace import Workspace
 
     from . import fits
@@ -57,7 +57,7 @@ def main(language: str, place: Path) -> None:
         time.sleep(0.005)
     fits.settle(window, SIZE)
     seen = {"right to left": window.isRightToLeft(), "pages": {}}
-    buttons = window.findChild(PageButtons).buttons
+    buttons = window.findChild(WindowHeader).buttons
     seen["from left"] = [button.mapTo(window, button.rect().center()).x() for button in buttons]
     for page in range(4):
         window.show_page(page)

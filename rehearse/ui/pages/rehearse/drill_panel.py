@@ -32,7 +32,7 @@ from rehearse.ui.pages.rehearse.drill_settings import dump_settings, load_settin
 from rehearse.ui.pages.rehearse.practice_forms import DrillForm, RoundForm, dump_wish, load_wish
 from rehearse.ui.widgets import Index, LineModel
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, shown
 
 if TYPE_CHECKING:
     from rehearse.routine.rounds import Kind
@@ -313,7 +313,7 @@ class DrillPanel(QWidget):
                 "Set by the plan: {percent} %, {cueings}, {effort}.",
                 percent=plan.percent,
                 cueings=CUEINGS[plan.cueing],
-                effort=plan.effort,
+                effort=shown(plan.effort),
             )
         if words != self.by_plan.text():
             self.by_plan.setText(words)
