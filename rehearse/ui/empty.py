@@ -118,9 +118,14 @@ class EmptyState(QWidget):
         self.walk.setAccessibleName(
             _("{words}, key {key_walk}", words=named("walk").words, key_walk=key("walk"))
         )
-        for button in (self.new, self.walk, self.open, self.zip, self.rounds):
+        second = QHBoxLayout()
+        second.setSpacing(2 * theme.STEP)
+        for button in (self.new, self.walk):
             row.addWidget(button)
+        for button in (self.open, self.zip, self.rounds):
+            second.addWidget(button)
         row.addStretch(1)
+        second.addStretch(1)
         self._column = column = QVBoxLayout(self)
         column.setContentsMargins(*(12 * theme.STEP,) * 4)
         column.setSpacing(3 * theme.STEP)
@@ -128,6 +133,7 @@ class EmptyState(QWidget):
         column.addWidget(words)
         column.addWidget(how)
         column.addLayout(row)
+        column.addLayout(second)
         column.addStretch(2)
         self.open.clicked.connect(self.openAsked)
         self.new.clicked.connect(self.newAsked)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
 
 from rehearse.routine.glance import Glance, glance
 from rehearse.ui import theme
@@ -14,6 +15,7 @@ from rehearse.ui.recent import pose_of, words_of
 from rehearse.ui.settings import MOST_RECENT
 from rehearse.ui.window import Window
 
+from . import fits
 from .made import DEMO
 
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
@@ -84,6 +86,19 @@ def test_the_start_page_lists_what_was_opened_last_and_enter_opens_it(
     assert row >= 2 * empty._list.fontMetrics().lineSpacing() + theme.STEP  # else the show is cut
     QTest.keyClick(empty._list, Qt.Key.Key_Return)
     assert workspace.folder == folder
+
+
+@pytest.mark.parametrize("size", fits.SIZES[::2], ids=str)
+@pytest.mark.parametrize("there", [False, True])
+def test_every_text_of_the_start_page_is_read_whole(window, workspace, folder, size, there):
+    """At 960 × 600 its five buttons had no room in one row."""
+    if there:
+        workspace.settings.remember_folder(folder)
+    window._empty.show_recent()
+    fits.settle(window, size)
+    assert fits.unfitting(window) == []
+    empty = window._empty
+    assert all(b.geometry().right() <= empty.width() for b in empty.findChildren(QPushButton))
 
 
 def test_another_show_by_keys_copies_opens_and_tells_the_limit(window, workspace, folder, qtbot):
