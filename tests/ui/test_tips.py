@@ -31,15 +31,18 @@ KEY = re.compile(r"\(([^()]+)\)$")
 
 
 @pytest.fixture
-def window(workspace, qtbot, tmp_path):
+def window(workspace, qtbot, tmp_path, monkeypatch, request):
     folder = shutil.copytree(DEMO, tmp_path / "demo", ignore=shutil.ignore_patterns("*.sqlite*"))
+    needs_song = request.node.name.startswith("test_every_control")
+    if not needs_song:
+        monkeypatch.setattr(workspace, "decode", lambda: None)
     window = Window(workspace)
     qtbot.addWidget(window)
     window.resize(1366, 768)
     with qtbot.waitExposed(window):
         window.show()
     assert workspace.open(Path(folder))
-    qtbot.waitUntil(lambda: workspace.track is not None, timeout=120_000)
+    qtbot.waitUntil(lambda: workspace.track is not None or not needs_song, timeout=120_000)
     yield window
     window.close()
 
