@@ -116,7 +116,8 @@ ALLOWED = (
     ),
     (
         "ui/",
-        "(section drag …|Barlow .*|Barlow.*ttf|contact sheet.*|Exec=.*|Page Up|Page Down)",
+        "(section drag …|Barlow .*|DejaVu Sans .*|Barlow.*ttf|contact sheet.*|Exec=.*|Page Up"
+        "|Page Down)",
         "ids",
     ),
     (
