@@ -280,15 +280,6 @@ def shown(name: object) -> str:
     return found[0] if found else text
 
 
-def known_as(text: str, names: tuple[str, ...]) -> str:
-    """The stored name that is shown as `text`; `text` itself where none is."""
-    if _messages:
-        for name in names:
-            if shown(name).casefold() == text.casefold():
-                return name
-    return text
-
-
 def low(text: str) -> str:
     """A text as it stands inside a sentence; where nouns are written large it stays as it is."""
     return text[:1].lower() + text[1:] if LANGUAGE == SOURCE else text

@@ -14,7 +14,7 @@ from rehearse.ui.actions import key
 from rehearse.ui.pages.routine import panel_stack
 from rehearse.ui.pages.routine.between import Spot
 from rehearse.ui.pages.routine.page_layout import RoutineLayout
-from rehearse.words import _, shown
+from rehearse.words import _, place_text, shown
 
 #: The tempo changes by this part of the music's own.
 TEMPO = 0.05
@@ -273,7 +273,7 @@ class RoutineController(QObject):
     def _words(self, time: float) -> str:
         if not self._page.editor.ready:
             return ""
-        return str(snap(self._page.editor.beatmap, time, self._page.editor.grid))
+        return place_text(snap(self._page.editor.beatmap, time, self._page.editor.grid))
 
     @Slot(str)
     def _exchange(self, pose_id: str) -> None:
