@@ -130,8 +130,8 @@ def looks(window):
     yield "with the focus or not", button.grab().toImage(), before
 
 
-#: Pixels that a shape has at least: a stroke of 2 by 10.
-LEAST = 20
+#: Pixels that a shape has at least: a stroke of 2 by 20.
+LEAST = 40
 
 
 def test_states_differ_by_shape_for_every_eye(window):

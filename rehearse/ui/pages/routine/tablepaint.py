@@ -49,6 +49,8 @@ def paint_rows(
         y = table.rowViewportPosition(row)
         if row in chosen:
             painter.fillRect(0, y, table.viewport().width(), theme.px(ROW), _CHOSEN)
+            # As in every list: the ground alone is too faint to tell it by.
+            painter.fillRect(0, y, theme.px(3), theme.px(ROW), _FOCUS)
         for column, x, width in columns:
             written = edited.isValid() and (edited.row(), edited.column()) == (row, column)
             field = QRect(x, y, width, theme.px(ROW))
