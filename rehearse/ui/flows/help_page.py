@@ -13,9 +13,6 @@ from rehearse.ui.help_texts import Topic
 from rehearse.ui.workspace import Workspace
 from rehearse.words import _
 
-#: Most letters' width of a line that is read with ease, in steps.
-_WIDEST = 90 * theme.STEP
-
 
 class HelpPage(Flow):
     """Stands in front of a page or a form, which goes on being what it was."""
@@ -31,7 +28,6 @@ class HelpPage(Flow):
             title.setProperty("role", "key")
             said = QLabel(with_keys(words, workspace.settings), wordWrap=True)
             said.setProperty("role", "body")
-            said.setMaximumWidth(_WIDEST)
             column.addWidget(title)
             column.addWidget(said)
             column.addSpacing(theme.STEP)
