@@ -152,9 +152,10 @@ def test_rows_with_an_open_remark_are_marked_until_something_became_of_it(
         drawn = []
         for k in range(3):
             box = seen.table.visualRect(seen.rows.index(k, POSE))
-            at = seen.table.viewport().mapTo(seen.table, box.center())
-            x = at.x() + box.width() // 2 - 12
-            drawn.append(picture.pixelColor(x, at.y() + 1) == light)
+            at = seen.table.viewport().mapTo(seen.table, box.topLeft())
+            y = at.y() + box.height() // 2
+            across = range(at.x() + 50, at.x() + box.width())  # past the figure
+            drawn.append(any(picture.pixelColor(x, y) == light for x in across))
         assert drawn == [text.endswith(", open remark") for text in said]
         return drawn
 

@@ -93,9 +93,11 @@ def _paint_field(
         room.setLeft(room.left() + width_of(theme.px(PICTURE)) + PAD)
     if blank:
         return
-    if column == POSE and rows.remarked(row):
-        paint_diamond(painter, QPointF(box.right() - 3 * PAD, box.center().y() + 1))
-        room.setRight(room.right() - 5 * PAD)
+    if column == POSE and rows.remarked(row):  # beside the name, or where that has no room
+        named = painter.fontMetrics().horizontalAdvance(rows.short(row, column))
+        x = min(room.left() + named + 4 * PAD, box.right() - 3 * PAD)
+        paint_diamond(painter, QPointF(x, box.center().y() + 1))
+        room.setRight(x - 2 * PAD)
     if column == HIT and rows.pinned(row):
         paint_pin(painter, QPointF(box.right() - 2 * PAD, box.center().y()))
         room.setRight(room.right() - 3 * PAD)
