@@ -131,7 +131,7 @@ def test_read_again_it_replaces_what_was_kept(place, tmp_path):
     names = sorted(path.name for path in kept.iterdir())
     assert names == [
         "001 arrived.jpg", "001 hit.jpg", "002 arrived.jpg", "002 hit.jpg", "film.mp4",
-        "original.mp4",
+        "original.mp4", "sound.flac",
     ]  # fmt: skip
     assert (kept / "original.mp4").read_bytes() == (place / "run.mp4").read_bytes()
 
