@@ -45,7 +45,7 @@ from rehearse.routine.versions import ROUTINE, keep_copied
 from rehearse.routine.zip_import import ENDING
 from rehearse.session.round_dry_run import background_music, round_of
 from rehearse.session.round_options import alone
-from rehearse.words import _
+from rehearse.words import _, number_text
 from rehearse.work.progress import Report
 
 #: How the sentence about each kind of sheet begins.
@@ -155,7 +155,7 @@ def _cue_track(
     several = {0: _("no chapters"), 1: _("1 chapter")}.get(
         chapters, _("{chapters} chapters", chapters=chapters)
     )
-    loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
+    loud = number_text(written.loudness.integrated, ".1f").replace("-", "−")
     sentence = _(
         "The cue track is in {name}: {length:.0f} s, {loud} LUFS, {several}.",
         name=path.name,
@@ -179,7 +179,7 @@ def _round_track(
     music = background_music(opened.folder, options.background, options.background_song, report)
     speech_engine = speech_engine_of(opened.folder, options)
     written = write_round_track(made, title, path, speech_engine, form, music=music, report=report)
-    loud = f"{written.loudness.integrated:.1f}".replace("-", "−")
+    loud = number_text(written.loudness.integrated, ".1f").replace("-", "−")
     sentence = _(
         "{words} are in {name}: {number} calls, {length:.0f} s, {loud} LUFS. "
         "Seed {seed} makes the same again.",

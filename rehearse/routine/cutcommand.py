@@ -23,7 +23,7 @@ from rehearse.routine.folder import OpenedFolder, open_folder, save_changes
 from rehearse.routine.follow import told_aside
 from rehearse.routine.model import Routine
 from rehearse.routine.rules import load_rules
-from rehearse.words import _
+from rehearse.words import _, number_text
 from rehearse.work.pool import run_apart
 
 T = TypeVar("T")
@@ -102,7 +102,7 @@ def as_table(proposals: Sequence[Proposal]) -> str:
     """Versions as text: number, length, reason, then parts and joins."""
     lines = []
     for number, proposal in enumerate(proposals, 1):
-        lines.append(f"{number}  {proposal.length:.2f} s  {proposal.reason}")
+        lines.append(f"{number}  {number_text(proposal.length, '.2f')} s  {proposal.reason}")
         for k, part in enumerate(proposal.cut.parts):
             join = _("   join: {told}", told=proposal.told[k - 1]) if k else ""
             lines.append(

@@ -96,7 +96,7 @@ def as_table(report: Report) -> str:
     ]
     for finding in report.findings:
         head = f"{_SIGNS[finding.severity]:<8}{finding.place or '–':<9}"
-        where = f"{finding.pose}: " if finding.pose else ""
+        where = f"{shown(finding.pose)}: " if finding.pose else ""
         what = f"{where}{finding.why}"
         text = f"{what} – {finding.do}." if finding.do else f"{what}."
         indent = " " * len(head)
@@ -155,9 +155,13 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 
 def _sum(report: Report) -> str:
-    parts = []
-    for severity in Severity:
-        number = sum(f.severity is severity for f in report.findings)
-        if number:
-            parts.append(f"{number} {severity}{'' if number == 1 else 's'}")
-    return ", ".join(parts) + "."
+    faults, warnings, hints = (
+        sum(f.severity is severity for f in report.findings)
+        for severity in (Severity.FAULT, Severity.WARNING, Severity.HINT)
+    )
+    parts = (
+        (faults, ngettext("{number} fault", "{number} faults", faults, number=faults)),
+        (warnings, ngettext("{number} warning", "{number} warnings", warnings, number=warnings)),
+        (hints, ngettext("{number} hint", "{number} hints", hints, number=hints)),
+    )
+    return ", ".join(words for number, words in parts if number) + "."

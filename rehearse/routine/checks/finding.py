@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from rehearse.routine.timed_pose import TimedPose
+from rehearse.words import DECIMAL
 
 
 class Severity(StrEnum):
@@ -77,7 +78,7 @@ def seconds(value: float, than: float = 0.0) -> str:
         text = f"{value:.{digits}f}"
         if float(text) != round(than, digits):
             break
-    return text
+    return text.replace(".", DECIMAL)
 
 
 #: So many of one kind are told one by one.

@@ -173,7 +173,7 @@ class Findings(QObject):
             self._choreography.editor.select(finding.pose_id)
         better = self._remedy(finding)
         if better is not None:
-            words = f"{finding.pose}: {better.words}" if finding.pose else better.words
+            words = f"{shown(finding.pose)}: {better.words}" if finding.pose else better.words
             self._choreography.edit(words, lambda: better.routine)
         self.look()
 
@@ -211,7 +211,7 @@ class Findings(QObject):
 
 
 def _finding_note(finding: Finding) -> Note:
-    head = " ".join(part for part in (finding.place, finding.pose) if part)
+    head = " ".join(part for part in (finding.place, shown(finding.pose)) if part)
     text = _sentence(finding.why, finding.do)
     sign = SIGNS[finding.severity]
     return Note(
