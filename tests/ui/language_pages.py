@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
 import time
@@ -18,16 +19,48 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 MIRRORED = "mirrored"
 ALEPH, TAV = "\u05d0", "\u05ea"
 SIZE = (1366, 768)
+FLOWS = ("new_rounds", "another_show", "new_routine", "show_and_rules", "take_along", "own_voice")
+FLOWS += ("film_of_a_run", "recent_routines", "cut_song")
 
 
 class Marked(dict):
     """Every text as it is in English, between two letters of a language read from the right."""
+
+    def __bool__(self):
+        return True  # names that are stored in English are looked up, too
 
     def get(self, key, default=None):
         text = key.rpartition("\x04")[2]
         # What is read again by the program or is made of bits would no longer be what it is.
         bits = not any(letter.isalpha() for letter in text) or ";;" in text or text == "keys?"
         return (text,) if bits else (f"{ALEPH}{text}{TAV}",)
+
+
+def _unmarked(window, fits) -> set[str]:
+    """Lines of texts, names and tips that no catalogue was asked for."""
+    from PySide6.QtWidgets import QComboBox, QWidget
+
+    texts = []
+    for widget in window.findChildren(QWidget):
+        if not widget.isVisible():
+            continue
+        texts += [fits._words(widget) or "", widget.accessibleName(), widget.toolTip()]
+        if isinstance(widget, QComboBox):
+            texts += [widget.itemText(row) for row in range(widget.count())]
+    lines = {line.strip() for text in texts for line in text.splitlines()}
+    return {line for line in lines if _is_plain(line)}
+
+
+def _is_plain(line: str) -> bool:
+    told = ALEPH in line or line.startswith(("<p", "/")) or line in ("PDF", "PNG")
+    return not told and re.search("[A-Za-z]{3,}", line) is not None
+
+
+def _own_words(routine) -> set[str]:
+    """What the athlete wrote."""
+    notes = {placed.note for placed in routine.poses}
+    names = {section.name for section in routine.sections}
+    return {routine.title, routine.show, routine.division, *notes, *names}
 
 
 def main(language: str, place: Path) -> None:
@@ -59,6 +92,7 @@ def main(language: str, place: Path) -> None:
     seen = {"right to left": window.isRightToLeft(), "pages": {}}
     buttons = window.findChild(WindowHeader).buttons
     seen["from left"] = [button.mapTo(window, button.rect().center()).x() for button in buttons]
+    plain = set()
     for page in range(4):
         window.show_page(page)
         fits.settle(window)
@@ -67,6 +101,13 @@ def main(language: str, place: Path) -> None:
         assert not picture.isNull()
         if len(sys.argv) > 3:
             picture.save(f"{sys.argv[3]}-{language}-{page}.png")
+        if language == MIRRORED:
+            plain |= _unmarked(window, fits)
+    for flow in FLOWS if language == MIRRORED else ():
+        getattr(window, flow)()
+        fits.settle(window)
+        plain |= _unmarked(window, fits)
+    seen["plain"] = sorted(plain - _own_words(workspace.routine))
     print(json.dumps(seen))
     window.close()
     workspace.close()

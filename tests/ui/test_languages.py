@@ -41,6 +41,7 @@ def test_every_page_is_mirrored_for_a_language_from_right_to_left(tmp_path):
     assert told["right to left"]
     assert told["from left"] == sorted(told["from left"], reverse=True)
     assert len(told["pages"]) == 4
+    assert told["plain"] == []  # every text on pages and forms was looked up
 
 
 @pytest.mark.parametrize(("language", "voice"), [("en", "English, British, man"), ("de", "German")])
