@@ -191,3 +191,81 @@ def test_rest_and_count_in_go_along_with_the_plan(routine, beatmap):
     drill = Drill(section_scope(routine, beatmap, "s0"), rest=Length(8), count_in=8)
     plan = drill.upcoming(())
     assert (plan.count_in, plan.rest, plan.start, plan.end) == (8, Length(8), 0.0, 16.0)
+
+
+def test_torn_is_the_pass_in_progress_or_the_last(drill, spots):
+    fresh = begin(drill, spots)
+    assert fresh.torn_now() == fresh
+    assert not (fresh.torn or fresh.dry_run)
+    state = fresh.count_in().music(MONDAY).torn_now()
+    assert state.torn
+    state, _ = state.ended(MONDAY + timedelta(seconds=10))
+    assert not state.torn
+    for _ in range(2):
+        state, _ = one_pass(state)
+    assert [r.torn for r in state.torn_now().results] == [True, False, True]
+
+
+def test_a_late_verdict_is_for_the_last_of_all_passes(drill, spots):
+    state = begin(drill, spots)
+    for _ in range(3):
+        state, done = one_pass(state)
+    state, judged = state.judge("missed")
+    assert [r.verdict for r in state.results] == [None, None, "missed"]
+    assert (judged.id, state.phase) == (done.id, Phase.REST)
+    state, judged = state.count_in().judge("clean")
+    assert (judged.verdict, state.phase) == ("clean", Phase.COUNT_IN)
+    with pytest.raises(ValueError, match="count-in"):
+        state.music(MONDAY).count_in()
+
+
+def test_what_was_stopped_by_hand_is_judged_late_and_not_opened_again(drill, spots):
+    state, _ = one_pass(begin(drill, spots))
+    state, done = state.stop(MONDAY)
+    assert (state.phase, state.stopped, done) == (Phase.OVER, True, None)
+    state, judged = state.judge("missed")
+    assert (judged.verdict, state.phase, state.upcoming) == ("missed", Phase.OVER, None)
+
+
+class Noting:
+    """Work that always goes on, and notes what it was asked with."""
+
+    def __init__(self, plan):
+        self.plan, self.results = plan, ()
+
+    def upcoming(self, results):
+        self.results = results
+        return self.plan
+
+
+def test_what_follows_is_asked_as_if_the_pass_had_ended_at_its_length(drill, spots):
+    work = Noting(replace(drill.upcoming(()), percent=80))
+    state = begin(work, spots).music(MONDAY).torn_now()
+    assert state.judge("clean")[0].following is work.plan
+    (end,) = work.results
+    assert (end.ended - end.started).total_seconds() == pytest.approx(work.plan.scope.length / 0.8)
+    assert (end.complete, end.verdict, end.torn) == (True, "clean", True)
+
+
+@pytest.mark.parametrize(
+    ("scope", "told"),
+    [
+        (section_scope, ("s1", "Back half", None, "")),
+        (transition_scope, (None, "", "p04", "side triceps left to back double biceps")),
+        (whole_scope, (None, "whole routine", None, "")),
+    ],
+)
+def test_a_pass_names_what_was_drilled_and_all_it_took_in(routine, beatmap, spots, scope, told):
+    item = {section_scope: ("s1",), transition_scope: ("p04",), whole_scope: ()}[scope]
+    scope = scope(routine, beatmap, *item)
+    _, done = one_pass(begin(Drill(scope), spots))
+    name = done.transition_name.replace("→", "to")
+    assert (done.section, done.section_name, done.transition, name) == told
+    inside = [spot.pose for spot in spots if scope.start <= spot.hit < scope.end]
+    assert [taken.pose for taken in done.taken] == inside
+    assert (done.complete, done.reached) == (True, None)
+    state = begin(Drill(scope), spots).music(MONDAY)
+    _, broken = state.ended(MONDAY, complete=False)
+    assert broken.taken == ()
+    _, whole = state.ended(MONDAY, reached=scope.start)
+    assert [taken.pose for taken in whole.taken] == inside
