@@ -9,12 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rehearse.practice import plan_reasons
 from rehearse.practice.guided import MOST_IN_ROW, Guided, turns
+from rehearse.practice.history import BeforeShow
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.plan import make_plan
+from rehearse.practice.plan_blocks import PlanPart, Today, owed_seconds, parts_of, rotation
 from rehearse.practice.planline import move, strike
 from rehearse.practice.running import Running
-from rehearse.practice.transition_evidence import Evidence
+from rehearse.practice.scope import section_scope, transition_scope, whole_scope
+from rehearse.practice.transition_evidence import OVERDUE, Evidence
 
 from .athlete import practise, strong_with_weak
 from .made import MONDAY, make_pass
@@ -284,3 +288,68 @@ def test_turns_are_fair_and_never_more_than_three_in_a_row(passes, number):
     short = [k for k, n in passes.items() if counts[k] < n]
     assert len(short) <= 1
     assert not short or order[-1] == short[0]
+
+
+# -- blocks of what takes turns ----------------------------------------------------------------
+def today_of(routine, beatmap, spots, days=60):
+    """A day on which every transition was drilled yesterday, neither weak nor strong."""
+    return Today(
+        evidence=tuple(Evidence(s, passes=9, strength=0.7, drilled_ago=1) for s in spots),
+        sections=tuple(section_scope(routine, beatmap, s.id) for s in routine.sections),
+        whole=whole_scope(routine, beatmap),
+        ways={s.pose: transition_scope(routine, beatmap, s.pose) for s in spots},
+        show=BeforeShow(0, 0, 0, days),
+        last_close="",
+        unjudged=False,
+    )
+
+
+def test_parts_are_the_sections_and_the_transitions_that_none_holds(routine, beatmap, spots):
+    # The way into the first pose of "Back half" begins in the section before: it stands alone.
+    seen = today_of(routine, beatmap, spots)
+    alone = {
+        s.pose
+        for s in spots
+        if not any(x.start <= s.start and s.hit < x.end for x in seen.sections)
+    }
+    parts = parts_of(seen)
+    assert [p.item for p in parts[:4]] == [f"section s{k}" for k in range(4)]
+    assert {p.scope.item.rpartition(">")[2] for p in parts[4:]} == alone
+    assert len(alone) < len(spots)
+    assert {p.waited for p in parts} == {1}
+
+
+def test_only_what_waits_three_days_is_owed_the_time_of_one_pass(routine, beatmap, spots):
+    scope = section_scope(routine, beatmap, "s1")
+    once = plan_reasons.part(scope, OVERDUE, 1, 1, False).seconds
+    assert owed_seconds([PlanPart(scope, OVERDUE), PlanPart(scope, OVERDUE + 4)]) == 2 * once > 0
+    assert owed_seconds([PlanPart(scope, OVERDUE - 1)]) == 0
+
+
+def test_a_part_has_four_passes_in_a_block_at_most_and_comes_again_last(routine, beatmap, spots):
+    seen = today_of(routine, beatmap, spots)
+    parts = [PlanPart(section_scope(routine, beatmap, f"s{k}"), 5 - k) for k in range(2)]
+    blocks = list(rotation(seen, (), parts, 2 * 3600.0, 2))
+    assert [[x.work.passes for x in block] for block in blocks] == [[4, 4], [4, 4]]
+    assert all("Once more in one piece" in x.reason for x in blocks[1])
+    assert not any("Once more in one piece" in x.reason for x in blocks[0])
+
+
+def test_weak_ones_share_the_volume_of_a_day_and_the_room_of_a_block(routine, beatmap, spots):
+    seen = today_of(routine, beatmap, spots)
+    weak = seen.evidence[:2]
+    passes = {
+        number: {x.work.passes for block in rotation(seen, weak, (), 9000.0, number) for x in block}
+        for number in (1, 2, 3, 6)
+    }
+    assert passes == {1: {6}, 2: {6}, 3: {4}, 6: {2}}
+    once = sum(plan_reasons.turn(e, seen.ways[e.spot.pose], 1, 1, False).seconds for e in weak)
+    (block,) = rotation(seen, weak, (), 4.5 * once / 0.65, 1)
+    assert {x.work.passes for x in block} == {4}
+
+
+def test_two_days_before_the_show_are_the_last_days(routine, beatmap, spots):
+    last = {
+        days: today_of(routine, beatmap, spots, days).is_last_days for days in (-1, 0, 2, 3, None)
+    }
+    assert last == {-1: False, 0: True, 2: True, 3: False, None: False}

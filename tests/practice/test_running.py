@@ -196,14 +196,16 @@ def test_rest_and_count_in_go_along_with_the_plan(routine, beatmap):
 def test_torn_is_the_pass_in_progress_or_the_last(drill, spots):
     fresh = begin(drill, spots)
     assert fresh.torn_now() == fresh
-    assert not (fresh.torn or fresh.dry_run)
+    assert (fresh.torn, fresh.dry_run) == (False, False)
     state = fresh.count_in().music(MONDAY).torn_now()
     assert state.torn
     state, _ = state.ended(MONDAY + timedelta(seconds=10))
     assert not state.torn
     for _ in range(2):
         state, _ = one_pass(state)
-    assert [r.torn for r in state.torn_now().results] == [True, False, True]
+    after = state.torn_now().results
+    assert [r.torn for r in after] == [True, False, True]
+    assert [r.id for r in after] == [r.id for r in state.results]
 
 
 def test_a_late_verdict_is_for_the_last_of_all_passes(drill, spots):
