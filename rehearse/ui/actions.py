@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from rehearse.words import _, low, shown
+from rehearse.words import _, shown
 
 MUSIC, ROUTINE, REHEARSE, LOGBOOK = _("Music"), _("Routine"), _("Rehearse"), _("Logbook")
 #: Every page of the window, but not its dialogues.
@@ -457,14 +457,6 @@ ASSIGNABLE = ON_REHEARSE
 #: No page and no clicker may have one of these.
 RESERVED = frozenset(key for action in (STOP, KEYS, *WINDOW, *WALKING) for key in action.keys)
 
-#: What the clicker's two buttons do by what is going on, so that a whole drill runs on them:
-#: forward, back. Where a run asks "where did you lose it?", forward answers and back points.
-CLICKER_TABLE = {
-    "nothing plays": ("begin", "back"),
-    "a judged drill plays": ("clean", "missed"),
-    "anything else plays": ("next", "stop"),
-}
-
 _PRINTED = {"Left": "←", "Right": "→", "Up": "↑", "Down": "↓", "-": "−"}
 _PRINTED |= {"Return": "Enter", "PgUp": "Page Up", "PgDown": "Page Down"}
 
@@ -495,9 +487,3 @@ def is_letter(key: str) -> bool:
     """Whether a key is a letter or a sign, which has one meaning, with whatever is held beside."""
     last = key if len(key) == 1 else key.split("+")[-1]
     return len(last) == 1 and last not in "-+="
-
-
-def clicker_words(state: str) -> tuple[str, str]:
-    """What the clicker's two buttons do in one state, in a word or two each."""
-    forward, back = CLICKER_TABLE[state]
-    return low(named(forward).words.split(",")[0]), low(named(back).words)

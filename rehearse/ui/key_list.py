@@ -1,6 +1,6 @@
-"""The lists of keys, on the screen and in the README, made from the table of actions.
+"""The lists of keys, on the screen and in the README, and of the clicker's buttons.
 
-`python -m rehearse.ui.key_list` prints the README's.
+Made from the table of actions; `python -m rehearse.ui.key_list` prints the README's.
 """
 
 from __future__ import annotations
@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rehearse.ui.actions import (
-    CLICKER_TABLE,
     CUT,
     FILM,
     KEYS,
@@ -18,12 +17,26 @@ from rehearse.ui.actions import (
     WALKING,
     WINDOW,
     Action,
-    clicker_words,
     key,
+    named,
     on_page,
     printed,
 )
 from rehearse.words import _, low, shown
+
+#: What the clicker's two buttons do by what is going on, so that a whole drill runs on them:
+#: forward, back. Where a run asks "where did you lose it?", forward answers and back points.
+CLICKER_TABLE = {
+    "nothing plays": ("begin", "back"),
+    "a judged drill plays": ("clean", "missed"),
+    "anything else plays": ("next", "stop"),
+}
+
+
+def clicker_words(state: str) -> tuple[str, str]:
+    """What the clicker's two buttons do in one state, in a word or two each."""
+    forward, back = CLICKER_TABLE[state]
+    return low(named(forward).words.split(",")[0]), low(named(back).words)
 
 
 def key_rows(

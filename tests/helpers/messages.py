@@ -102,7 +102,7 @@ def _lists() -> Iterator[str]:
     from rehearse.music import mapfile
     from rehearse.practice import export, planline
     from rehearse.routine import model, poses, rounds, snapping, versions
-    from rehearse.ui import actions
+    from rehearse.ui import key_list
 
     for kind in (model.Facing, model.Side, model.Place, model.Level, snapping.Snap, VolumeStep):
         yield from (member.value for member in kind)
@@ -115,7 +115,7 @@ def _lists() -> Iterator[str]:
     yield from (text for pair in rounds.PLACES.items() for text in pair)
     yield from (" ".join(w.split(" to the ")) for w in rounds._TURN_WORDS.values())
     yield from (" ".join(w.split(" to the ")) for w in rounds._SIDE_WORDS.values())
-    yield from (*actions.CLICKER_TABLE, *_KEYS, *_KINDS, planline.COMMON, versions.COPIED)
+    yield from (*key_list.CLICKER_TABLE, *_KEYS, *_KINDS, planline.COMMON, versions.COPIED)
     yield from _OTHERS
 
 

@@ -201,6 +201,6 @@ def test_a_button_follows_whether_its_action_is_possible(qtbot):
 
 def test_the_clickers_table_names_actions_that_can_be_assigned():
     names = {action.name for action in actions.ASSIGNABLE}
-    for state, pair in actions.CLICKER_TABLE.items():
+    for state, pair in key_list.CLICKER_TABLE.items():
         assert set(pair) <= names
-        assert len(set(actions.clicker_words(state))) == 2
+        assert len(set(key_list.clicker_words(state))) == 2

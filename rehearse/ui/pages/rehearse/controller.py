@@ -1,6 +1,6 @@
 """What the page's keys, buttons and the clicker do: begin, judge, change the tempo, mark, stop.
 
-A presentation clicker's two buttons are obeyed by what is going on (`actions.CLICKER_TABLE`). Most
+A presentation clicker's two buttons are obeyed by what is going on (`key_list.CLICKER_TABLE`). Most
 clickers send Page Down and Page Up; other keys of any device can be assigned. The back button held
 for a second stops everything (`stopkey`), so that "missed" shows when it is let go.
 """
@@ -17,8 +17,8 @@ from rehearse.files.user_error import UserError
 from rehearse.practice.drill import Drill, moves_drill
 from rehearse.practice.scope import marks_scope
 from rehearse.routine.rounds import RoundWish
-from rehearse.ui.actions import CLICKER_TABLE, clicker_words
 from rehearse.ui.bindings import Bindings
+from rehearse.ui.key_list import CLICKER_TABLE, clicker_words
 from rehearse.ui.mainkey import in_form
 from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
 from rehearse.ui.pages.rehearse.prompts import RunQuestion
