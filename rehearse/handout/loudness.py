@@ -20,6 +20,8 @@ TARGET, CEILING = -16.0, -1.0
 _BLOCK = 1 << 15
 #: LUFS under which sound counts as not measurable, and is left as it is.
 MEASURABLE = -60.0
+#: Highest peak that is limited, linear: what is driven harder gets no louder.
+_MOST = 1e4
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,7 @@ def mastered(
     for _unused in range(4):
         if report:
             report(0.5, _("setting the loudness"))
-        factor = np.float32(10 ** (gain / 20))
+        factor = np.float32(min(10 ** (gain / 20), _MOST / max(float(peaks.max()), 1e-9)))
         result = limit(
             samples * factor, sample_rate, ceiling=10 ** (top / 20), peaks=peaks * factor
         )

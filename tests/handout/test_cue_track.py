@@ -30,6 +30,7 @@ from rehearse.music.track import Track
 from rehearse.playback.offline_render import render
 from rehearse.routine.model import Move, Placed
 from rehearse.session.segment_builder import segment
+from tests.helpers.steady_voice import OWN
 
 OFF, LOUD = VolumeStep.OFF, VolumeStep.LOUD
 SPOKEN = CueVolumes(names=LOUD, counts=LOUD, clicks=OFF)
@@ -265,6 +266,7 @@ def test_a_loop_of_a_section_with_rising_tempo(source, track, speech_engine, tmp
 def test_a_failing_voice_leaves_clicks_and_one_sentence(source, track, tmp_path, monkeypatch):
     from rehearse.cueing.voice import espeak
 
+    monkeypatch.setattr(espeak, "render", OWN)
     monkeypatch.setattr(espeak, "_loaded", [])
     monkeypatch.setattr(espeak, "_packaged", lambda name: str(tmp_path / "gone.so"))
     made = write_cue_track(source, track, tmp_path / "a.mp3", CuePlan(), SpeechEngine())

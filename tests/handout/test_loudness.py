@@ -60,6 +60,13 @@ def test_mastered_sound_is_at_minus_16_with_peaks_under_minus_1(gain):
     assert measure(result, RATE).true_peak <= -1.0
 
 
+def test_clicks_that_no_gain_makes_loud_enough_are_still_heard():
+    clicks = np.zeros((RATE * 3, 2), np.float32)
+    clicks[::RATE] = 1.0
+    result = mastered(clicks, RATE, target=60.0)
+    assert 0.8 < np.abs(result).max() <= 10 ** (-1 / 20)
+
+
 def test_silence_stays_silence():
     quiet = np.zeros((RATE * 2, 2), np.float32)
     np.testing.assert_array_equal(mastered(quiet, RATE), quiet)

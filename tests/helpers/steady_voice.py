@@ -21,6 +21,8 @@ from rehearse.cueing.voice.espeak import Rendering
 from rehearse.files.user_error import UserError
 
 ROOT = Path(__file__).resolve().parents[2]
+#: The program's own, for tests of what happens where the library is missing.
+OWN = espeak.render
 
 
 class SteadyVoice:
