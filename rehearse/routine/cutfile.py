@@ -59,6 +59,7 @@ def read_cut(top: MappingReader, folder: Path) -> Cut | None:
             "parts", _("the cut has no parts"), _("write parts: with start: and end: of each")
         )
         return None
+    parts[0] = CutPart(parts[0].start, parts[0].end)  # there is no join before it
     hash_ = item.text("hash", None)
     if hash_ and not _HASH.match(hash_):
         item.note_error("hash", _("hash names no song"), _("cut the song again"))
@@ -84,7 +85,7 @@ def _part(item: MappingReader) -> CutPart:
         item.value("slip", _within("s", MOST_SLIP), 0.0),
         abs(item.value("fade", _within("s", LONGEST_FADE), 0.02)),
         abs(item.value("ahead", _within("s", LONGEST_FADE), 0.008)),
-        item.value("level", _within("dB", MOST_LEVEL), 0.0),
+        round(item.value("level", _within("dB", MOST_LEVEL), 0.0), 2),  # as it is written
     )
 
 

@@ -312,6 +312,20 @@ def test_faults_of_a_recipe_are_told_with_their_lines(folder):
     assert "'loud' cannot be used" in sentence
 
 
+def test_what_is_read_of_a_recipe_is_what_is_written(folder, tmp_path):
+    """By hand, the first part was given a join, and another one too exact a level."""
+    cut_it(folder, *FIRST)
+    path = folder / "routine.yaml"
+    first, second = path.read_text().split("  - start: ")[1:3]
+    joined = first.rstrip() + "\n    shift: 1 counts\n    fade: 0.05 s\n"
+    level = second.replace("fade: ", "level: 1.2345 dB\n    fade: ", 1)
+    path.write_text(path.read_text().replace(first, joined).replace(second, level))
+    opened = open_folder(folder)
+    save_folder(tmp_path / "again", opened.routine, opened.beatmap)
+    assert open_folder(tmp_path / "again").routine.cut == opened.routine.cut
+    assert opened.routine.cut.parts[1].level == 1.23
+
+
 def test_another_song_in_its_place_is_not_cut(folder):
     cut_it(folder, *FIRST)
     opened = open_folder(folder)
