@@ -311,6 +311,8 @@ def _cut(options: argparse.Namespace) -> int:
     if options.whole:
         print(cutcommand.back_to_song(options.folder), end="", file=sys.stderr)
         return 0
+    if options.take is not None:
+        cutcommand.refuse_if_open(options.folder)
     progress = _progress if sys.stderr.isatty() else None
     opened, source, versions = cutcommand.listed(options.folder, options.to, progress)
     if options.take is None:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -294,10 +295,9 @@ def click_beyond(sound: Samples, rate: int, first: int, last: int) -> float:
     The click is the power above 5 kHz in windows of 3 ms; both stretches are taken to end
     within `sound`, shape (n, 2), with some tenths of a second around them.
     """
-    from scipy.signal import butter, sosfilt
+    from scipy.signal import sosfilt
 
-    high = butter(4, min(_HIGH, 0.4 * rate), "highpass", fs=rate, output="sos")
-    power = np.sum(sosfilt(high, sound.astype(np.float64), axis=0) ** 2.0, axis=1)
+    power = np.sum(sosfilt(_high_pass(rate), sound.astype(np.float64), axis=0) ** 2.0, axis=1)
     width = max(1, round(0.003 * rate))
     sums = np.concatenate([[0.0], np.cumsum(power)])
     level = sums[width:] - sums[:-width]
@@ -309,6 +309,17 @@ def click_beyond(sound: Samples, rate: int, first: int, last: int) -> float:
         return 0.0
     around = float(np.percentile(level[away], 99))
     return float(10.0 * np.log10((float(level[inside].max()) + 1e-15) / (around + 1e-15)))
+
+
+@lru_cache(maxsize=8)
+def _high_pass(rate: int) -> npt.NDArray[np.float64]:
+    """The filter of `click_beyond` as second-order sections; it is asked for a thousand times."""
+    from scipy.signal import butter
+
+    high: npt.NDArray[np.float64] = butter(
+        4, min(_HIGH, 0.4 * rate), "highpass", fs=rate, output="sos"
+    )
+    return high
 
 
 def _correlation(a: npt.NDArray[np.floating], b: npt.NDArray[np.floating], lag: int) -> float:

@@ -84,6 +84,15 @@ def back_to_song(folder: Path) -> str:
     return told_aside(routine.aside)
 
 
+def refuse_if_open(folder: Path) -> None:
+    """Say at once, not after the work, that a version cannot be taken.
+
+    Raises:
+        UserError: a window has the routine.
+    """
+    _hold(folder).release()
+
+
 def _hold(folder: Path) -> Hold:
     hold = Hold(folder)
     if not hold.take():

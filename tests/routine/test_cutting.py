@@ -18,7 +18,7 @@ from rehearse.music.apart import load_mapped
 from rehearse.music.cut import Cut, CutPart, map_of_cut, whole
 from rehearse.music.decode import load_track
 from rehearse.music.position import Count, Length, Seconds
-from rehearse.routine import cutting
+from rehearse.routine import cutcommand, cutting
 from rehearse.routine.checks import check
 from rehearse.routine.folder import open_folder, read_save, save_changes, save_folder
 from rehearse.routine.follow import Music, follow, told_aside
@@ -337,6 +337,13 @@ def test_another_song_in_its_place_is_not_cut(folder):
 
 
 def test_the_command_lists_and_takes(folder, capsys, monkeypatch):
+    hold = Hold(folder)
+    assert hold.take()
+    with monkeypatch.context() as patch:
+        patch.setattr(cutcommand, "listed", None)  # it is told before the work, not after it
+        assert main(["cut", str(folder), "--to", "40", "--take", "1"]) == 2
+    assert "is open in a window" in capsys.readouterr().err
+    hold.release()
     assert main(["cut", str(folder), "--to", "40", "--json"]) == 0
     # From here on in this process: a new one would have to load its libraries each time.
     monkeypatch.setattr(child, "is_one", lambda: True)
@@ -344,15 +351,11 @@ def test_the_command_lists_and_takes(folder, capsys, monkeypatch):
     assert len(found) == 3
     assert all(37.0 <= f["length_s"] <= 40.0 for f in found)
     assert open_folder(folder).routine.cut is None
-    hold = Hold(folder)
-    assert hold.take()
-    assert main(["cut", str(folder), "--to", "40", "--take", "1"]) == 2
-    assert "is open in a window" in capsys.readouterr().err
-    hold.release()
     assert main(["cut", str(folder), "--to", "40", "--take", "1"]) == 0
     opened = open_folder(folder)
     assert opened.routine.stage.length == pytest.approx(found[0]["length_s"], abs=0.01)
     assert main(["cut", str(folder), "--show"]) == 0
     assert "A cut of song.wav" in capsys.readouterr().out
+    monkeypatch.setattr(cutcommand, "listed", lambda *_: (opened, None, found))
     assert main(["cut", str(folder), "--to", "40", "--take", "9"]) == 2
     assert "no version 9" in capsys.readouterr().err
