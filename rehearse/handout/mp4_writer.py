@@ -3,8 +3,8 @@
 H.264 High, 4:2:0 in the colours of ITU-R BT.709, beside AAC; the index stands at the front of the
 file, a whole picture every two seconds, so that it can be sought.
 
-Whoever paints stays in the calling thread; a second one converts and encodes what was painted, at
-most a few pictures behind.
+The calling thread paints and converts; a second one encodes, at most a few pictures behind. Both
+take about as long, and the encoder hardly needs Python's lock, which the painter holds.
 
 Conventions: a picture is uint8, shape (height, width, 4), blue first; width and height are even.
 Frame k is shown from second k / RATE on.
@@ -53,7 +53,7 @@ _SETTINGS = {
 }
 #: Pictures that may be painted before they are encoded: enough for a whole one that takes long,
 #: and no more than 50 MB where all of them are whole.
-_AHEAD = 6
+_AHEAD = 16
 #: Seconds after which a thread in Python's code makes room for the other one. The usual 5 ms are
 #: half a picture: each of the encoder's calls would wait that long for the painter.
 _SWITCH = 0.0002
@@ -109,14 +109,14 @@ def _write(
     ):
         container.metadata["title"] = title
         container.set_chapters(chapter_marks(chapters))
-        encoder = _Encoder(container, heard, size)
+        encoder, converter = _Encoder(container, heard, size), _Converter()
         pending: deque[Future[None]] = deque()
         with _quick_switching(), ThreadPoolExecutor(1, "video") as beside:
             try:
                 for number, (pixels, rects) in enumerate(frames):
                     if report and number % 10 == 0:
                         report(number / count, _("painting the video"))
-                    pieces = _cut(pixels, rects if number else [(0, 0, *size)])
+                    pieces = converter.pieces(pixels, rects if number else [(0, 0, *size)])
                     pending.append(beside.submit(encoder.add, number, pieces))
                     if len(pending) > _AHEAD:
                         pending.popleft().result()
@@ -138,23 +138,45 @@ def _quick_switching() -> Iterator[None]:
         sys.setswitchinterval(before)
 
 
-#: Left and upper edge of a piece of a picture, and a copy of it.
-_Piece: TypeAlias = tuple[int, int, Pixels]
+#: Left and upper edge of a piece of a picture, and its planes: luma, and both colours at half size.
+_Piece: TypeAlias = tuple[int, int, list[Pixels]]
 
 
-def _cut(pixels: Pixels, rects: Sequence[Rect]) -> list[_Piece]:
-    """Copies of what differs, on even pixels: a colour sample covers two by two of them."""
-    height, width = pixels.shape[:2]
-    pieces = []
-    for rect in rects:
-        left, top = (max(0, edge // 2 * 2) for edge in rect[:2])
-        right, bottom = (
-            min(most, (edge + 1) // 2 * 2)
-            for edge, most in zip(rect[2:], (width, height), strict=True)
+class _Converter:
+    """Takes what differs out of painted pictures, in the colours of the video."""
+
+    def __init__(self) -> None:
+        from av.video.reformatter import VideoReformatter
+
+        self._convert = VideoReformatter()
+
+    def pieces(self, pixels: Pixels, rects: Sequence[Rect]) -> list[_Piece]:
+        """What lies in `rects`, on even pixels: a colour sample covers two by two of them."""
+        height, width = pixels.shape[:2]
+        pieces = []
+        for rect in rects:
+            left, top = (max(0, edge // 2 * 2) for edge in rect[:2])
+            right, bottom = (
+                min(most, (edge + 1) // 2 * 2)
+                for edge, most in zip(rect[2:], (width, height), strict=True)
+            )
+            if right > left and bottom > top:
+                pieces.append((left, top, self._planes(pixels[top:bottom, left:right])))
+        return pieces
+
+    def _planes(self, pixels: Pixels) -> list[Pixels]:
+        import av
+
+        made = self._convert.reformat(
+            av.VideoFrame.from_ndarray(np.ascontiguousarray(pixels), "bgra"),
+            format="yuv420p",
+            dst_colorspace=_BT709,
         )
-        if right > left and bottom > top:
-            pieces.append((left, top, pixels[top:bottom, left:right].copy()))
-    return pieces
+        height, width = pixels.shape[:2]
+        return [
+            plane[: height // step, : width // step]
+            for plane, step in zip(_arrays(made), (1, 2, 2), strict=True)
+        ]
 
 
 class _Encoder:
@@ -206,32 +228,22 @@ def _mux_until(container: Any, packets: Iterator[Any], end: float) -> None:
 
 
 class _Canvas:
-    """The frame that is encoded: what stays is converted once."""
+    """The frame that is encoded: what stays in it stays."""
 
     def __init__(self, width: int, height: int) -> None:
         import av
-        from av.video.reformatter import VideoReformatter
 
         self._frame = av.VideoFrame(width, height, "yuv420p")
         self._frame.time_base = Fraction(1, RATE)
         self._planes = _arrays(self._frame)
-        self._convert = VideoReformatter()
 
     def take(self, pieces: Sequence[_Piece]) -> None:
-        """Convert what differs."""
-        import av
-
-        for left, top, pixels in pieces:
-            height, width = pixels.shape[:2]
-            made = self._convert.reformat(
-                av.VideoFrame.from_ndarray(pixels, "bgra"),
-                format="yuv420p",
-                dst_colorspace=_BT709,
-            )
-            for plane, part, step in zip(self._planes, _arrays(made), (1, 2, 2), strict=True):
-                high, wide = height // step, width // step
+        """Put in what differs."""
+        for left, top, parts in pieces:
+            for plane, part, step in zip(self._planes, parts, (1, 2, 2), strict=True):
+                height, width = part.shape
                 y, x = top // step, left // step
-                plane[y : y + high, x : x + wide] = part[:high, :wide]
+                plane[y : y + height, x : x + width] = part
 
     def frame(self, number: int) -> Any:
         """The frame to encode; the encoder has copied it before it is changed again."""
