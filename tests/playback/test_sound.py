@@ -48,8 +48,8 @@ def test_what_is_said_to_be_audible_is_what_leaves_the_speaker(server):
     """Clicks found in the recording, against the place the player told then.
 
     The track has 48 kHz, the device 44.1 kHz. Detectable from 45 ms on (ITU-R BT.1359-1): never
-    reached. What is left includes about 2 ms of the recording's own time, which a busy machine
-    moves as a whole now and then: one of three tries is within 5 ms.
+    reached. What is left includes about 2 ms of the recording's own time. Once in many runs all of
+    it lay 17 ms off, and why is not known: one of three tries is within 5 ms.
     """
     medians = []
     for _ in range(3):
