@@ -11,33 +11,25 @@ import io
 import sys
 from collections.abc import Callable, Container, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, TextIO
 
-from rehearse import __version__
+from rehearse.command_parser import make_parser
 from rehearse.files.user_error import UserError
-from rehearse.option_texts import EXAMPLES, Parser, translate_argparse
-from rehearse.words import _, languages
-
-_Number = TypeVar("_Number", int, float)
+from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.cueing.voice import SpeechEngine
     from rehearse.routine.rounds import RoundWish
     from rehearse.routine.rules import RuleSet
 
-    _Commands: TypeAlias = "argparse._SubParsersAction[Parser]"
-
-_FIRST_HIT = _("film second of the first hit, where the music cannot be found by its sound")
-
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status (0 fine, 1 a fault found, 2 unusable)."""
     _let_print(sys.stdout, sys.stderr)
-    parser, given = _parser(), sys.argv[1:] if arguments is None else arguments
+    parser, given = make_parser(), sys.argv[1:] if arguments is None else arguments
     options = parser.parse_args(given if _is_command(given, parser.names) else ["open", *given])
-    command: Callable[[argparse.Namespace], int] | None = options.command
     try:
-        return command(options) if command else _open(argparse.Namespace(folder=None))
+        return COMMANDS[options.command](options)
     except UserError as error:
         print(error.sentence, file=sys.stderr)
         return 2
@@ -61,181 +53,6 @@ def _is_command(arguments: Sequence[str], names: Container[str]) -> bool:
     if len(arguments) != 1 or arguments[0].startswith("-") or arguments[0] in names:
         return True
     return not Path(arguments[0]).exists()
-
-
-def _parser() -> Parser:
-    translate_argparse()
-    parser = Parser(
-        prog="rehearse",
-        usage="%(prog)s [-h] [--version] [--language CODE] [COMMAND ...]",
-        description=_(
-            "Rehearse a free posing routine: cues, slow loops and a logbook. "
-            "Without a command the window opens with the routine opened last."
-        ),
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("--version", action="version", version=f"rehearse {__version__}")
-    # Read by `words` before anything is imported; here it is only checked.
-    codes = tuple(languages())
-    parser.add_argument("--language", choices=codes, help=_("of texts and voice, for this time"))
-    parser.set_defaults(command=None)
-    commands = parser.add_subparsers(title=_("commands"), metavar="COMMAND", prog="rehearse")
-    _add_window_and_check(commands)
-    _add_new(commands)
-    _add_cut(commands)
-    _add_log_and_beats(commands)
-    _add_dry_run(commands)
-    _add_film(commands)
-    _add_handout(commands)
-    menu = _add(commands, "install-menu-entry", _("put Rehearse into the desktop's menu"), _menu)
-    menu.add_argument("--remove", action="store_true", help=_("take it out again"))
-    parser.names = commands.choices
-    return parser
-
-
-def _add(
-    commands: _Commands, name: str, words: str, run: Callable[[argparse.Namespace], int]
-) -> argparse.ArgumentParser:
-    about = f"{words[:1].upper()}{words[1:]}."
-    parser: argparse.ArgumentParser = commands.add_parser(name, help=words, description=about)
-    parser.set_defaults(command=run)
-    return parser
-
-
-def _folder(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", type=Path, metavar="FOLDER", help=_("the routine's folder"))
-
-
-def _add_window_and_check(commands: _Commands) -> None:
-    window = _add(commands, "open", _("open the window"), _open)
-    words = _("a routine's folder, or the zip of one, which is unpacked")
-    window.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help=words)
-    window.add_argument(
-        "--walk", action="store_true", help=_("show around on it, at the first start")
-    )
-    keys = _add(commands, "keys", _("list every key, or make a sheet of them to print"), _keys)
-    keys.add_argument("--out", type=Path, metavar="FILE", help=_("the sheet, a PDF"))
-    keys.add_argument("--paper", choices=("a4", "letter"), default="a4", help=_("of the sheet"))
-    check = _add(commands, "check", _("check a routine against the rules and the music"), _check)
-    _folder(check)
-    check.add_argument("--rules", metavar="KEY", help=_("another rule set than the routine's own"))
-    check.add_argument("--json", action="store_true", help=_("print JSON instead of a table"))
-
-
-def _add_new(commands: _Commands) -> None:
-    new = _add(commands, "new", _("make a routine folder from a song, with its beat map"), _new)
-    new.add_argument(
-        "song", type=Path, nargs="?", metavar="SONG", help=_("any audio file; it is copied")
-    )
-    new.add_argument("folder", type=Path, metavar="FOLDER", help=_("the folder to make"))
-    new.add_argument("--title", metavar="TEXT", help=_("its title, default the song's name"))
-    new.add_argument("--rules", metavar="KEY", help=_("its rule set, default open-60"))
-    new.add_argument("--no-song", action="store_true", help=_("comparison rounds alone, at first"))
-    new.add_argument("--division", metavar="CLASS", help=_("of the rounds: Figure, Bikini …"))
-    new.add_argument("--figure", choices=("man", "woman"), help=_("of the rounds, default man"))
-
-
-def _add_cut(commands: _Commands) -> None:
-    cut = _add(commands, "cut", _("cut the song to a limit, joined on counts"), _cut)
-    _folder(cut)
-    cut.add_argument("--to", type=_limit, metavar="SECONDS", help=_("default: the rules' limit"))
-    cut.add_argument("--take", type=int, metavar="N", help=_("make version N the routine's music"))
-    cut.add_argument("--whole", action="store_true", help=_("go back to the whole song"))
-    cut.add_argument("--show", action="store_true", help=_("print the present cut"))
-    cut.add_argument("--json", action="store_true", help=_("print JSON instead of a table"))
-
-
-def _add_log_and_beats(commands: _Commands) -> None:
-    log = _add(commands, "log", _("list every pass that was rehearsed"), _log)
-    _folder(log)
-    log.add_argument("--csv", action="store_true", help=_("print comma-separated values"))
-    log.add_argument("--rounds", action="store_true", help=_("the calls of the comparison rounds"))
-    words = _(
-        "print the beats of a song: time, tab, place in the bar; as they are "
-        "followed from first to last, also where the beat map has free time"
-    )
-    beats = _add(commands, "beats", words, _beats)
-    beats.add_argument("song", type=Path, metavar="SONG", help=_("any audio file"))
-
-
-def _add_dry_run(commands: _Commands) -> None:
-    dry = _add(commands, "dry-run", _("rehearse without screen and sound, into files"), _dry_run)
-    _folder(dry)
-    dry.add_argument(
-        "--section", metavar="NAME", help=_("one section instead of the whole routine")
-    )
-    dry.add_argument(
-        "--tempo", type=_percent, default=1.0, metavar="PERCENT", help=_("40 to 105, default 100")
-    )
-    dry.add_argument("--passes", type=_passes, default=1, metavar="N", help=_("1 to 99, default 1"))
-    from rehearse.cueing.cue_options import SAID
-
-    named = "; ".join(SAID.values())
-    dry.add_argument(
-        "--said", choices=tuple(SAID), help=_("names of {named}, default both", named=named)
-    )
-    dry.add_argument("--out", type=Path, required=True, metavar="DIR", help=_("where the files go"))
-    from rehearse.session.round_options import add_round_arguments
-
-    add_round_arguments(dry.add_argument_group(_("comparison round")))
-
-
-def _add_film(commands: _Commands) -> None:
-    film = _add(
-        commands, "film", _("lay a filmed run on the music: early or late at each hit"), _film
-    )
-    _folder(film)
-    film.add_argument("film", type=Path, metavar="FILM", help=_("mp4, mov, mkv or webm with sound"))
-    film.add_argument(
-        "--tempo",
-        type=_percent,
-        metavar="PERCENT",
-        help=_("it was danced at; else it is tried out"),
-    )
-    film.add_argument("--run", type=_passes, default=1, metavar="N", help=_("which run, default 1"))
-    film.add_argument("--first-hit", type=float, metavar="SECOND", help=_FIRST_HIT)
-    film.add_argument(
-        "--copy", action="store_true", help=_("keep the film itself in the folder, too")
-    )
-    film.add_argument("--json", action="store_true", help=_("print JSON instead of a table"))
-
-
-def _add_handout(commands: _Commands) -> None:
-    from rehearse.handout.handout_options import add_arguments
-
-    handout = _add(
-        commands,
-        "handout",
-        _("make the sheet, cue track, cue video, stage music, page or zip"),
-        _handout,
-    )
-    _folder(handout)
-    add_arguments(handout)
-
-
-def _percent(text: str) -> float:
-    return _number(float, text.rstrip("%"), 40, 105) / 100
-
-
-def _limit(text: str) -> float:
-    return _number(float, text.rstrip("s "), 15, 600)
-
-
-def _passes(text: str) -> int:
-    return _number(int, text, 1, 99)
-
-
-def _number(kind: Callable[[str], _Number], text: str, least: int, most: int) -> _Number:
-    try:
-        value = kind(text)
-    except ValueError:
-        value = None
-    if value is None or not least <= value <= most:
-        raise argparse.ArgumentTypeError(
-            _("{text} is not a number from {least} to {most}", text=text, least=least, most=most)
-        )
-    return value
 
 
 def _open(options: argparse.Namespace) -> int:
@@ -495,6 +312,21 @@ def _handout(options: argparse.Namespace) -> int:
     for sentence in (made.sentence, *made.warnings):
         print(sentence, file=sys.stderr)
     return 0
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "open": _open,
+    "keys": _keys,
+    "check": _check,
+    "new": _new,
+    "cut": _cut,
+    "log": _log,
+    "beats": _beats,
+    "dry-run": _dry_run,
+    "film": _film,
+    "handout": _handout,
+    "install-menu-entry": _menu,
+}
 
 
 if __name__ == "__main__":

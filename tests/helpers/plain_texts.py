@@ -134,7 +134,7 @@ ALLOWED = (
     ),
     ("ui/pages/rehearse/controller.py", ".* plays", "states of the clicker's table; `shown`"),
     ("files/error_log.py", "Python …", "the log is in English"),
-    ("(cli|handout/handout_options).py", r"%\(prog\)s .*", "names of options"),
+    ("(command_parser|handout/handout_options).py", r"%\(prog\)s .*", "names of options"),
     ("handout/make.py", r"Callable\[.*", "a type"),
     ("handout/naming.py", "[a-z]+(, [a-z]+)+", "patterns are stored; `shown` word by word"),
     ("handout/page/coach_page.py", "default-src .*", "a policy of the browser"),

@@ -19,7 +19,7 @@ WALK = 10.0
 class RunToFilm(PageMusic):
     """Plays the whole routine once, counted in with the clap that a film is searched for."""
 
-    key = _("run to film")
+    key = "filmed"
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
