@@ -26,6 +26,7 @@ from rehearse.routine.model import Placed, Routine
 from rehearse.ui import theme
 from rehearse.ui.film.film_data import teachings
 from rehearse.ui.film.film_flow import FilmFlow
+from rehearse.ui.film.guide import Guide
 from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.ui.window import Window
 from tests.film.test_arrival import FIFTH
@@ -135,6 +136,15 @@ def test_without_a_film_it_says_how_to_film(window):
     flow = window.findChild(FilmFlow)
     assert "whole body" in flow.guide.words.text()
     assert flow.guide.isVisible()
+
+
+def test_the_lines_on_filming_are_read_whole_in_the_least_window(qtbot):
+    """Beside the picture, with a notice beneath: that leaves about 860 by 250 pixels."""
+    guide = Guide()
+    qtbot.addWidget(guide)
+    guide.resize(860, 250)
+    guide.show()
+    assert guide.words.heightForWidth(guide.words.width()) <= guide.words.height()
 
 
 def test_space_plays_the_run_to_be_filmed_with_the_clap_before_the_count_in(
