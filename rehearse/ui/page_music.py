@@ -7,6 +7,7 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from rehearse.playback.segment import OutputLost, PassEnded, Segment
 from rehearse.ui.status import SOUND
 from rehearse.ui.workspace import Workspace
+from rehearse.words import _
 
 #: Milliseconds between two looks at what is heard: a frame of a screen of 60 Hz.
 _LOOK = 16
@@ -44,6 +45,24 @@ class PageMusic(QObject):
         now = self._workspace.player.now() if self.on else None
         # For a moment the player still tells what was heard before.
         return float(now.source) if now and now.key == self.key else None
+
+    @Slot()
+    def toggle(self) -> None:
+        """Play, or stop."""
+        if self.on:
+            self.stop()
+        else:
+            self.begin()
+
+    def begin(self) -> None:
+        """Play; while the song is being read, once it is there."""
+        if self._workspace.track is None:
+            self._workspace.wish.ask(_("It plays"), self.begin)
+        elif self._workspace.other_song:
+            self._workspace.notice.say(self._workspace.other_song)
+        else:
+            self._workspace.notice.drop()
+            self._start()
 
     def _take_over(self) -> None:
         """Every other music stops; what is said of a lost speaker goes: it is looked for again."""
@@ -83,6 +102,9 @@ class PageMusic(QObject):
                 self.stop()
                 return
         self._move()
+
+    def _start(self) -> None:
+        """Play what is to be played, the song being there and the one that was mapped."""
 
     def _leave(self) -> None:
         """Just before it stops."""

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import Signal
 
 from rehearse.playback.segment import Segment
 from rehearse.playback.stretch import SLOWEST
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
 
 FASTEST, STEP = 1.0, 0.05
 
@@ -34,18 +33,10 @@ class FilmMusic(PageMusic):
         self.second, self.tempo = start, 1.0
         self.loop: tuple[float, float] | None = None
 
-    @Slot()
-    def toggle(self) -> None:
-        """Play from here, or stop here."""
-        if self.on:
-            self.stop()
-        elif self._workspace.track is None:
-            self._workspace.wish.ask(_("It plays"), self.toggle)
-        elif self._workspace.other_song:
-            self._workspace.notice.say(self._workspace.other_song)
-        else:
-            self._take_over()
-            self._begin()
+    def _start(self) -> None:
+        """Play from here."""
+        self._take_over()
+        self._begin()
 
     def go(self, second: float) -> None:
         """Put the film and its music there."""

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtCore import Slot
-
 from rehearse.playback.segment import Clip, Segment
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer, speech_choice
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
 
 #: Seconds to walk to one's place before the clap.
 WALK = 10.0
@@ -30,16 +27,9 @@ class RunToFilm(PageMusic):
         """Have the voice formed before it is asked for."""
         self._voice.prepare()
 
-    @Slot()
-    def toggle(self) -> None:
-        """Play the run, or stop."""
-        if self.on:
-            self.stop()
-        elif self._workspace.track is None:
-            self._workspace.wish.ask(_("It plays"), self.toggle)
-        elif self._workspace.other_song:
-            self._workspace.notice.say(self._workspace.other_song)
-        elif self._workspace.sheet is not None:
+    def _start(self) -> None:
+        """Play the run."""
+        if self._workspace.sheet is not None:
             self._take_over()
             self._play(self._segment())
 

@@ -36,14 +36,6 @@ class SongPlayback(PageMusic):
         source = self.source()
         return self._view.cursor_time if source is None else source
 
-    @Slot()
-    def toggle(self) -> None:
-        """Play, or stop; the cursor stays where the playing began."""
-        if self.on:
-            self.stop()
-        else:
-            self.begin()
-
     def begin(self) -> None:
         """Play from the cursor, or the selection."""
         if self._workspace.track is None:

@@ -8,7 +8,6 @@ from rehearse.playback.segment import Segment
 from rehearse.ui.page_music import PageMusic
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
 
 SLOWEST, FASTEST, STEP = 0.4, 1.05, 0.05
 #: Less music than this before the end is not worth playing: it begins again at the start.
@@ -50,24 +49,10 @@ class RoutineMusic(PageMusic):
         source = self.source()
         return self._editor.cursor if source is None else source
 
-    @Slot()
-    def toggle(self) -> None:
-        """Play from the cursor, or stop there."""
-        if self.on:
-            self.stop()
-        else:
-            self.begin()
-
-    def begin(self) -> None:
-        """Play from the cursor; while the song is being read, once it is there."""
-        if self._workspace.track is None:
-            self._workspace.wish.ask(_("It plays"), self.begin)
-        elif self._workspace.other_song:
-            self._workspace.notice.say(self._workspace.other_song)
-        else:
-            self._workspace.notice.drop()
-            self._take_over()
-            self._begin(self._editor.cursor)
+    def _start(self) -> None:
+        """Play from the cursor."""
+        self._take_over()
+        self._begin(self._editor.cursor)
 
     def _leave(self) -> None:
         """The cursor stays where the music was."""
