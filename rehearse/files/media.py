@@ -38,6 +38,9 @@ _XML_LISTS = (b"<mpd", b"<smil", b"<playlist", b"<asx", b"<assetmap", b"<composi
 _PIXELS = 40_000_000
 #: Streams a file may hold.
 _STREAMS = 64
+#: Bytes in a packet of plain samples. FFmpeg's own choice falls with the rate: of a file that says
+#: "one sample a second" it makes hundreds of thousands, and opening it takes seconds.
+_PACKET = 4096
 _AGAIN = _("copy it again")
 #: Packets in a row that give no frame, after which nothing more is expected: minutes of a song.
 _BARREN = 20_000
@@ -228,6 +231,7 @@ def open_media(path: Path, limits: Limits) -> Iterator[Media]:
                 "protocol_whitelist": "file",
                 "format_whitelist": ",".join(CONTAINERS),
                 "max_streams": str(_STREAMS),
+                "max_size": str(_PACKET),
             },
             metadata_errors="ignore",
             timeout=(min(limits.work, _OPENING), limits.work),

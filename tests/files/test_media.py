@@ -188,6 +188,17 @@ def test_every_limit_has_its_sentence(limits, sentence, tmp_path):
         _all_of(tmp_path / "song.wav", limits)
 
 
+def test_a_wav_of_one_sample_a_second_comes_in_packets_of_usual_size(tmp_path):
+    """FFmpeg's own choice were a packet for every few bytes: two seconds of work to open this."""
+    data = bytes(400_000)
+    head = struct.pack("<4sI8sIHHIIHH4sI", b"RIFF", 36 + len(data), b"WAVEfmt ", 16, 1, 1, 1, 1, 1,
+                       1, b"data", len(data))  # fmt: skip
+    path = tmp_path / "slow.wav"
+    path.write_bytes(head + data)
+    with open_media(path, SONG) as media:
+        assert 0 < sum(1 for _ in media.container.demux()) < 200
+
+
 def test_reading_that_takes_too_long_ends(tmp_path, monkeypatch):
     soundfile.write(tmp_path / "song.wav", np.ones((2 * 44100, 2)) * 0.1, 44100)
     now = [0.0]
