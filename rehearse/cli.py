@@ -259,7 +259,7 @@ def _film(options: argparse.Namespace) -> int:
 
     opened = open_folder(options.folder)
     asked = wanted(opened, tempo=options.tempo, run=options.run)
-    asked = replace(asked, first_hit=options.first_hit)
+    asked = replace(asked, first_hit=options.first_hit, by_clap=options.clap)
     report = _progress if sys.stderr.isatty() else _silent
     read = read_take(options.film, opened, asked, report, copy=options.copy)
     with Logbook(opened.folder / FILE_NAME, identity=opened.routine.id) as logbook:

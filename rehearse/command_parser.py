@@ -15,6 +15,7 @@ _Number = TypeVar("_Number", int, float)
 if TYPE_CHECKING:
     _Commands: TypeAlias = "argparse._SubParsersAction[Parser]"
 
+_BY_CLAP = _("lay it by the clap before the run, where the music cannot be found")
 _FIRST_HIT = _("film second of the first hit, where the music cannot be found by its sound")
 
 EXAMPLES = _(
@@ -194,6 +195,7 @@ def _add_film(commands: _Commands) -> None:
         help=_("it was danced at; else it is tried out"),
     )
     film.add_argument("--run", type=_passes, default=1, metavar="N", help=_("which run, default 1"))
+    film.add_argument("--clap", action="store_true", help=_BY_CLAP)
     film.add_argument("--first-hit", type=float, metavar="SECOND", help=_FIRST_HIT)
     film.add_argument(
         "--copy", action="store_true", help=_("keep the film itself in the folder, too")

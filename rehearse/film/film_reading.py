@@ -33,6 +33,10 @@ class MusicNotFound(UserError):
     """The music is not heard in the film for certain."""
 
 
+class ClapOnly(MusicNotFound):
+    """Nor is it, but the clap before a run is, which may be another routine's."""
+
+
 #: Tempos a run may have been danced at, the likely ones first.
 TEMPOS = (1.0, 0.8, 0.9, 0.7, 0.6, 0.5, 0.95, 0.85, 0.75, 0.65, 0.55)
 #: Music seconds kept before the first and after the last hit.
@@ -52,6 +56,7 @@ class FilmRequest:
         first_hit: film second of the first hit, set by hand where the sound cannot tell.
         clap: track second, as if the music had begun before, of the clap that may have been played
             before the run; None: there was none.
+        by_clap: where the music is not found, lay the film by that clap; else that is only asked.
         kneels: for each hit, whether the way into it goes down to the knees; empty: none does.
         mapped: `track_hash` of the map that the hits were taken from; empty: not compared.
     """
@@ -62,6 +67,7 @@ class FilmRequest:
     run: int = 1
     first_hit: float | None = None
     clap: float | None = None
+    by_clap: bool = False
     kneels: tuple[bool, ...] = ()
     mapped: str = ""
 
@@ -131,6 +137,7 @@ def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, f
     """Where the film lies in the music, at which tempo, and how many runs it has.
 
     Raises:
+        ClapOnly: the music cannot be found, but a clap can, and laying it by that was not wished.
         UserError: the music cannot be found in it, or it has no such run.
     """
     if wanted.first_hit is not None:
@@ -154,10 +161,16 @@ def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, f
                     do=_("ask for one of them"),
                 )
             return runs[wanted.run - 1], tempo, len(runs)
-    if (clapped := _by_clap(heard, begins, wanted)) is not None:
-        return clapped, wanted.tempos[0], 1
-    what = _("the music cannot be found in the film")
-    raise MusicNotFound(what, where=film.name, do=_("say at which second the first pose is hit"))
+    clapped = _by_clap(heard, begins, wanted)
+    if clapped is None:
+        what = _("the music cannot be found in the film")
+        raise MusicNotFound(
+            what, where=film.name, do=_("say at which second the first pose is hit")
+        )
+    if not wanted.by_clap:
+        what = _("the music cannot be found in the film, only the clap before a run")
+        raise ClapOnly(what, where=film.name, do=_("add --clap if it is a run of this routine"))
+    return clapped, wanted.tempos[0], 1
 
 
 def _by_clap(heard: Sound, begins: float, wanted: FilmRequest) -> Alignment | None:

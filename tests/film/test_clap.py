@@ -1,5 +1,6 @@
 """The clap before a filmed run is found in a room, and where nothing was played it is not."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 
 from rehearse.cueing.clap import clap, clap_before
 from rehearse.film.clap_search import find_clap, hands_heard
-from rehearse.film.film_reading import FilmRequest, place
+from rehearse.film.film_reading import ClapOnly, FilmRequest, place
 from rehearse.film.skew import doubt_of, skew_of, without_skew
 from rehearse.film.sound import RATE
 from rehearse.music.beatmap import BeatMap
@@ -71,7 +72,9 @@ def test_a_song_that_only_repeats_itself_is_laid_by_the_clap(tmp_path):
     film[at : at + len(sound)] += sound
     path = write_film(tmp_path / "run.mp4", film, [(6.0, 0.5)], size=(64, 48))
     wanted = FilmRequest(song, (2.0, 6.0), (1.0,), clap=-2.5)
-    found, tempo, runs = place(path, wanted, quiet)
+    with pytest.raises(ClapOnly, match="only the clap before a run"):
+        place(path, wanted, quiet)
+    found, tempo, runs = place(path, replace(wanted, by_clap=True), quiet)
     assert (found.by, tempo, runs) == ("clap", 1.0, 1)
     assert found.to_film(0.0) == pytest.approx(4.0, abs=0.005)
 

@@ -131,6 +131,35 @@ def test_a_film_of_other_music_says_so_and_is_read_from_a_hit_set_by_hand(
     assert window.error.text == ""
 
 
+def test_a_film_with_other_music_and_our_clap_is_asked_about_before_anything_is_kept(
+    monkeypatch, qtbot, window, workspace, tmp_path
+):
+    """Every routine's clap is the same: another routine's run carries it, too."""
+    monkeypatch.setattr("rehearse.film.take.TEMPOS", (1.0,))
+    sound = music(8, seed=77)[: 7 * RATE]
+    clapped = 0.4 * clap(RATE)
+    sound[RATE : RATE + len(clapped)] += clapped
+    other = write_film(tmp_path / "other.mp4", sound, [])
+    drop(window, other)
+    flow, questions = window.findChild(FilmFlow), workspace.questions
+    qtbot.waitUntil(lambda: questions.current is not None, timeout=PATIENCE)
+    assert "only a clap is heard in other.mp4" in questions.current.sentence
+    assert (flow.take, window.error.text) == (None, "")
+    found = []
+    workspace.logbook.ask(lambda book: book.takes(), found.append)
+    qtbot.waitUntil(lambda: bool(found), timeout=PATIENCE)
+    assert (found[0], (workspace.folder / "takes").exists()) == ((), False)
+    fits.settle(window, (960, 600))
+    assert fits.unfitting(window) == []
+    lay, by_hand = questions.current.answers
+    questions.answer(by_hand)
+    assert flow.guide.hand.isVisible()
+    assert (questions.current, flow.take) == (None, None)
+    questions.answer(lay)
+    qtbot.waitUntil(lambda: flow.take is not None, timeout=PATIENCE)
+    assert flow.take.offset == pytest.approx(-2.5 - 1.0, abs=0.01)
+
+
 def test_without_a_film_it_says_how_to_film(window):
     window.film_of_a_run()
     flow = window.findChild(FilmFlow)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QMargins, Qt, Slot
@@ -10,7 +11,7 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget
 
 from rehearse.files.user_error import UserError
-from rehearse.film.film_reading import MusicNotFound
+from rehearse.film.film_reading import ClapOnly, MusicNotFound
 from rehearse.film.film_text import BY_CLAP, head
 from rehearse.film.keep import PROXY, SOUND, Kept, delete_kept, kept_file, read_and_keep
 from rehearse.film.skew import doubt_of, read_skew, without_skew
@@ -21,6 +22,7 @@ from rehearse.ui.actions import ON_FILM, key
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.film.film_data import kept_film, opened, teachings, ways
 from rehearse.ui.film.film_music import STEP
+from rehearse.ui.film.film_questions import delete_film, lay_by_clap
 from rehearse.ui.film.guide import Guide
 from rehearse.ui.film.run import RunToFilm
 from rehearse.ui.film.sheetview import SheetView
@@ -30,7 +32,6 @@ from rehearse.ui.flows.flow import Flow
 from rehearse.ui.flows.opening import FILMS
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.rehearse.page_layout import Screen
-from rehearse.ui.questions import Answer, Question
 from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.ui.status import FLOW
 from rehearse.ui.workspace import Workspace
@@ -127,13 +128,18 @@ class FilmFlow(Flow):
         ):
             self.take_path(Path(name))
 
-    def take_path(self, path: Path, *, by_hand: bool = False) -> None:
-        """Read a film that was dropped or chosen; `by_hand` from the first hit that was set."""
+    def take_path(self, path: Path, *, by_hand: bool = False, by_clap: bool = False) -> None:
+        """Read a film that was dropped or chosen.
+
+        Args:
+            by_hand: from the first hit that was set. by_clap: by the clap where no music is found.
+        """
+        self.workspace.questions.drop("film")
         self.watching.close()
         self.run.stop()
         self._film, self._meant = path, ways(self.workspace)
         try:
-            asked = wanted(opened(self.workspace))
+            asked = replace(wanted(opened(self.workspace)), by_clap=by_clap)
             if by_hand:
                 tempo = self.guide.tempo.value() / 100
                 first = self.guide.first_hit(asked.hits[0], asked.clap)
@@ -172,10 +178,27 @@ class FilmFlow(Flow):
 
     def _failed(self, error: UserError) -> None:
         self._running = None
+        if isinstance(error, ClapOnly) and self._film is not None:
+            self._ask_by_clap(self._film)
+            return
         self.workspace.standing.stand(FLOW, error.sentence)
-        by_hand = isinstance(error, MusicNotFound)
-        self.say(_SET_BY_HAND if by_hand else _("That film was not read; see below."))
-        self._show_guide(by_hand=by_hand)
+        if isinstance(error, MusicNotFound):
+            self._set_by_hand()
+        else:
+            self.say(_("That film was not read; see below."))
+            self._show_guide()
+
+    def _ask_by_clap(self, film: Path) -> None:
+        """Nothing is read or kept before this is answered."""
+        lay = partial(self.take_path, film, by_clap=True)
+        question = lay_by_clap(film.name, lay, self._set_by_hand)
+        self.workspace.questions.ask("film", question)
+        self.say(_("Is that a run of this routine? The answers are below."))
+        self._show_guide()
+
+    def _set_by_hand(self) -> None:
+        self.say(_SET_BY_HAND)
+        self._show_guide(by_hand=True)
 
     @Slot()
     def _watch(self) -> None:
@@ -226,11 +249,8 @@ class FilmFlow(Flow):
         take = self.take
         if take is None or kept_film(self.workspace, take) is None:
             return
-        sentence = _(
-            "Delete the film and stills kept of {film}? Its readings stay.", film=take.film
-        )
-        answers = Answer(_("Delete"), "L", self._delete), Answer(_("Keep"), "K", self.setFocus)
-        self.workspace.questions.ask("film", Question(sentence, answers))
+        question = delete_film(take.film, self._delete, self.setFocus)
+        self.workspace.questions.ask("film", question)
 
     def _delete(self) -> None:
         take, folder = self.take, self.workspace.folder
