@@ -121,7 +121,7 @@ def reach(
     line = _sum(target, root, -1.0)
     span = min(max(math.hypot(*line), abs(upper - lower) + 1e-6), upper + lower - 1e-6)
     axis = _unit(line)
-    normal = _across(toward, axis)
+    normal = across(toward, axis)
     cosine = (upper**2 + span**2 - lower**2) / (2 * upper * span)
     height = math.sqrt(max(0.0, 1 - cosine**2))
     joint = _sum(_scaled(axis, upper * cosine), normal, upper * height)
@@ -141,7 +141,7 @@ def _unit(vector: Vector) -> Vector:
     return _scaled(vector, 1.0 / math.hypot(*vector))
 
 
-def _across(vector: Vector, axis: Vector) -> Vector:
+def across(vector: Vector, axis: Vector) -> Vector:
     """Unit vector of the part of `vector` at right angles to the unit vector `axis`."""
     along = sum(v * a for v, a in zip(vector, axis, strict=True))
     rest = _sum(vector, axis, -along)

@@ -6,11 +6,10 @@ than they are drawn: hands may lie on the body.
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from rehearse.routine.bones import FOREARM, HAND, HEAD, NECK, SHOULDER, UPPER_ARM, Limb, direction
+from rehearse.routine.rotation import Array
 
 #: Half width and half depth of the trunk at the waist and at the chest, radius of head and neck.
 _WAIST, _CHEST, _DEPTH, _HEAD = 0.078, 0.105, 0.046, 0.042
@@ -42,20 +41,30 @@ def depth(
         arm: in the frame of the chest. shrug: of the shoulders. tip: nod, tilt and look of the
             head in degrees.
     """
-    upper, lower, end = (np.asarray(b) for b in (arm.upper, arm.lower, arm.end))
-    shoulder = np.array([SHOULDER[0], SHOULDER[1] + 0.022 * shrug, SHOULDER[2]])
-    elbow = shoulder + UPPER_ARM * upper
-    wrist = elbow + FOREARM * lower
-    hand = wrist + HAND * 0.7 * end
+    bones = np.array([[arm.upper, arm.lower, arm.end]])
+    return float(depths(bones, np.array([shrug]), np.array([tip[:2]]))[0])
+
+
+def depths(bones: Array, shrugs: Array, tips: Array) -> Array:
+    """The same of many arms at once, shape (n,).
+
+    Args:
+        bones: directions of upper arm, forearm and hand, shape (n, 3, 3). shrugs: shape (n,).
+        tips: nod and tilt of the head in degrees, shape (n, 2).
+    """
+    shoulder = np.zeros((len(bones), 1, 3)) + SHOULDER
+    shoulder[:, 0, 1] += 0.022 * shrugs
+    upper, lower, end = UPPER_ARM * bones[:, :1], FOREARM * bones[:, 1:2], bones[:, 2:]
+    elbow = shoulder + upper
     points = np.concatenate(
-        [shoulder + _UPPER * (elbow - shoulder), elbow + _PARTS * (wrist - elbow), hand[None]]
+        [shoulder + _UPPER * upper, elbow + _PARTS * lower, elbow + lower + HAND * 0.7 * end],
+        axis=1,
     )
-    x, y, z = points.T
-    part = np.clip((y - 0.03) / 0.12, 0.0, 1.0)
-    wide = _WAIST + part * (_CHEST - _WAIST)
+    x, y, z = points[..., 0], points[..., 1], points[..., 2]
+    wide = _WAIST + np.clip((y - 0.03) / 0.12, 0.0, 1.0) * (_CHEST - _WAIST)
     inside = (1 - np.sqrt((x / wide) ** 2 + (z / _DEPTH) ** 2)) * _DEPTH
     inside = np.minimum(inside, np.minimum(y - _LOW, _HIGH - y))
-    nod, tilt = math.radians(tip[0]), math.radians(tip[1])
-    head = np.array([math.sin(tilt) * HEAD[1], HEAD[1] * math.cos(nod), HEAD[1] * math.sin(nod)])
-    away = np.linalg.norm(points - np.asarray(NECK) - head, axis=1)
-    return float(max(inside.max(), _HEAD - away.min()))
+    nod, tilt = np.radians(tips.T)
+    head = np.stack([np.sin(tilt), np.cos(nod), np.sin(nod)], axis=1) * HEAD[1] + NECK
+    away = np.sqrt(((points - head[:, None]) ** 2).sum(axis=2))
+    return np.asarray(np.maximum(inside.max(axis=1), _HEAD - away.min(axis=1)))

@@ -6,13 +6,15 @@ See `routine.skeleton` for the conventions of bones, sides and angles.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from rehearse.routine import bones
 from rehearse.routine.bones import Figure, Limb, Vector, mirrored
-from rehearse.routine.rotation import Array, across, cross, rotate_toward, unit, vector_of
+from rehearse.routine.rotation import Array, across, cross, rotate_toward
 from rehearse.routine.skeleton import joints, orientation
 
 __all__ = ["Figure", "Limb", "between", "distance", "joints", "mirrored"]
@@ -55,7 +57,8 @@ def distance(a: Figure, b: Figure) -> float:
 
 def _limb_between(a: Limb, b: Limb, s: float, *, leg: bool) -> Limb:
     (start, fold_a), (goal, fold_b) = loosened(a, leg=leg), loosened(b, leg=leg)
-    return jointed(rotate_toward(start, goal, s), _mix_array(fold_a, fold_b, s))
+    mixed = _mix_array(fold_a, fold_b, s)
+    return jointed(rotate_toward(start, goal, s).tolist(), mixed.tolist())
 
 
 def loosened(limb: Limb, *, leg: bool = False) -> tuple[Array, Array]:
@@ -67,18 +70,67 @@ def loosened(limb: Limb, *, leg: bool = False) -> tuple[Array, Array]:
     return frame, np.array([math.atan2(up, along), aside, *end, limb.grip, limb.roll])
 
 
-def jointed(frame: Array, numbers: Array) -> Limb:
-    """A limb of the frame of its upper bone and (fold, aside, end × 3, grip, roll), shape (7,).
+def jointed(frame: Sequence[Sequence[float]], numbers: Sequence[float]) -> Limb:
+    """A limb of the frame of its upper bone, by rows, and seven numbers.
 
-    Fold: radians of the lower bone in the plane of the hinge; aside: how far it leaves that
-    plane; end: the direction of hand or foot on the lower bone.
+    Args:
+        numbers: fold, radians of the lower bone in the plane of the hinge; aside, how far it
+            leaves that plane; three of the direction of hand or foot on the lower bone; grip
+            and roll.
+
+    In plain numbers, as for one limb NumPy takes four times as long.
     """
-    fold, aside = float(numbers[0]), float(numbers[1])
+    (a, b, c), (d, e, f), (g, h, i) = frame
+    fold, aside, p, q, r, grip, roll = numbers
     level = math.sqrt(1 - aside**2)
-    lower = frame @ np.array([level * math.cos(fold), level * math.sin(fold), aside])
-    end = _seat(frame[:, 2], lower) @ unit(numbers[2:5])
-    grip, roll = float(numbers[5]), float(numbers[6])
-    return Limb(vector_of(frame[:, 0]), vector_of(lower), vector_of(end), grip, roll)
+    along, up = level * math.cos(fold), level * math.sin(fold)
+    x, y, z = (
+        a * along + b * up + c * aside,
+        d * along + e * up + f * aside,
+        g * along + h * up + i * aside,
+    )
+    u, v, w = bones.across((c, f, i), (x, y, z))
+    s, t, o = v * z - w * y, w * x - u * z, u * y - v * x
+    size = math.sqrt(p * p + q * q + r * r)
+    end = (
+        (x * p + s * q + u * r) / size,
+        (y * p + t * q + v * r) / size,
+        (z * p + o * q + w * r) / size,
+    )
+    return Limb((a, d, g), (x, y, z), end, grip, roll)
+
+
+def bones_of(frames: Array, numbers: Array) -> Array:
+    """Directions of upper bone, lower bone and end of many limbs, shape (n, 3, 3).
+
+    Args:
+        frames: of their upper bones, shape (n, 3, 3). numbers: as in `jointed`, shape (n, 7).
+    """
+    fold, aside = numbers[:, 0], numbers[:, 1]
+    level = np.sqrt(1 - aside**2)
+    result = np.empty_like(frames)
+    result[:, 0] = frames[:, :, 0]
+    bent = np.stack([level * np.cos(fold), level * np.sin(fold), aside], axis=1)
+    result[:, 1] = lower = np.einsum("nij,nj->ni", frames, bent)
+    seats = _seats(frames[:, :, 2], lower)
+    end = numbers[:, 2:5] / np.sqrt((numbers[:, 2:5] ** 2).sum(axis=1))[:, None]
+    result[:, 2] = np.einsum("nji,nj->ni", seats, end)
+    return result
+
+
+def _seats(hinges: Array, lower: Array) -> Array:
+    """As `_seat` for many bones, each frame's columns as rows, shape (n, 3, 3)."""
+    side = hinges - (hinges * lower).sum(axis=1)[:, None] * lower
+    square = (side**2).sum(axis=1)
+    for k in np.flatnonzero(square < 1e-9):
+        side[k] = across(hinges[k], lower[k])
+        square[k] = 1.0
+    side /= np.sqrt(square)[:, None]
+    seats = np.empty((len(lower), 3, 3))
+    seats[:, 0], seats[:, 2] = lower, side
+    (a, b, c), (x, y, z) = side.T, lower.T
+    seats[:, 1, 0], seats[:, 1, 1], seats[:, 1, 2] = b * z - c * y, c * x - a * z, a * y - b * x
+    return seats
 
 
 def _seat(hinge: Array, lower: Array) -> Array:

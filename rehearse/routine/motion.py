@@ -13,12 +13,12 @@ import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from rehearse.routine.bones import Limb
-from rehearse.routine.clearance import DETOURS, depth
+from rehearse.routine.clearance import DETOURS, depths
 from rehearse.routine.figure import loosened
 from rehearse.routine.footwork import FootSteps, follow, steps_between
 from rehearse.routine.keyfigures import Body, changed, standing
@@ -32,7 +32,7 @@ from rehearse.routine.stance import (
     SIDES,
     TURN,
     Z,
-    arm_of,
+    arms_of,
     middle_of,
     put_together,
     swivelled,
@@ -102,12 +102,25 @@ class MotionPlan:
         """The joints at a time, without the feet; see `routine.stance`."""
         k = self._segment(time)
         t0, t1 = self.times[k], self.times[k + 1]
-        h = t1 - t0
-        u = min(1.0, max(0.0, (time - t0) / h))
-        p, q = self.values[k], self.values[k + 1]
-        a, b, d = self.slopes[k] * h, self.slopes[k + 1] * h, q - p
-        rise = 10 * d - 6 * a - 4 * b + u * (-15 * d + 8 * a + 7 * b + u * (6 * d - 3 * a - 3 * b))
-        return np.asarray(p + a * u + u**3 * rise)
+        u = min(1.0, max(0.0, (time - t0) / (t1 - t0)))
+        return np.asarray(self.vectors(k, np.array([u]))[0])
+
+    def vectors(self, k: int, parts: Array) -> Array:
+        """The joints at parts 0..1, shape (n,), of the way from key `k` to the next one."""
+        p, linear, cubes = self._curves[k]
+        u = parts[:, None]
+        return np.asarray(p + linear * u + u**3 * (cubes[0] + u * (cubes[1] + u * cubes[2])))
+
+    @cached_property
+    def _curves(self) -> list[tuple[Array, Array, tuple[Array, Array, Array]]]:
+        """Each segment as where it begins and what is multiplied by u and by u³, u⁴, u⁵."""
+        curves = []
+        for k, h in enumerate(np.diff(self.times)):
+            p, q = self.values[k], self.values[k + 1]
+            a, b, d = self.slopes[k] * h, self.slopes[k + 1] * h, q - p
+            powers = (10 * d - 6 * a - 4 * b, -15 * d + 8 * a + 7 * b, 6 * d - 3 * a - 3 * b)
+            curves.append((p, a, powers))
+        return curves
 
     def _segment(self, time: float) -> int:
         for k in range(len(self.times) - 2):
@@ -308,38 +321,35 @@ def _slopes(times: Array, values: Array) -> Array:
 
 def _segment(plan: MotionPlan, k: int) -> _Segment:
     """Lead the arms round the trunk where they would go through it."""
-    t0, t1 = plan.times[k], plan.times[k + 1]
     arms = []
     for side, sign in SIDES:
         part = slice(ARM[side], ARM[side] + 11)
         if np.allclose(plan.values[k, part], plan.values[k + 1, part], atol=1e-6):
             continue
         for samples in _SAMPLES:
-            rows = [plan.vector(t0 + (t1 - t0) * j / samples) for j in range(samples + 1)]
-            depths = [_deep(v, side, sign) for v in rows]
-            if max(depths) < _NEAR:
+            rows = plan.vectors(k, np.linspace(0.0, 1.0, samples + 1))
+            deep = _deep(rows, rows[:, part], sign)
+            if deep.max() < _NEAR:
                 break
-        most = max(depths[0], depths[-1], 0.0) + CLEAR
-        if max(depths) > most:
+        most = max(float(deep[0]), float(deep[-1]), 0.0) + CLEAR
+        if deep.max() > most:
             arms.append(_detour(rows, side, sign, most))
     return _Segment(tuple(arms))
 
 
-def _detour(rows: list[Array], side: str, sign: float, most: float) -> tuple[str, Array, float]:
-    k, middle = ARM[side], rows[len(rows) // 2]
+def _detour(rows: Array, side: str, sign: float, most: float) -> tuple[str, Array, float]:
+    arms = rows[:, ARM[side] : ARM[side] + 11]
+    middle = arms[len(arms) // 2]
+    led = np.sin(np.pi * np.linspace(0.0, 1.0, len(arms)))[:, None] ** 2
     best = (math.inf, _DETOURS[0], 0.0)
     for part in (0.35, 0.6, 0.8, 0.95):
         for detour in _DETOURS:
             # The same rotation with the sign that is nearer, so that the arm turns the short way.
-            if middle[k : k + 4] @ detour[:4] < 0:
+            if middle[:4] @ detour[:4] < 0:
                 detour = detour * _FLIP
-            worst = -math.inf
-            for j, row in enumerate(rows):
-                v = row.copy()
-                _lead(v, side, detour, part * math.sin(math.pi * j / (len(rows) - 1)) ** 2)
-                worst = max(worst, _deep(v, side, sign))
-                if worst > max(most, best[0]):
-                    break
+            aside = arms.copy()
+            aside[:, :6] += part * led * (detour - arms[:, :6])
+            worst = float(_deep(rows, aside, sign).max())
             if worst <= most:
                 return side, detour, part
             if worst < best[0]:
@@ -347,9 +357,10 @@ def _detour(rows: list[Array], side: str, sign: float, most: float) -> tuple[str
     return side, best[1], best[2]
 
 
-def _deep(v: Array, side: str, sign: float) -> float:
-    nod, tilt, shrug = (float(v[FIRST + NAMES.index(n)]) for n in ("nod", "tilt", "shrug"))
-    return depth(arm_of(v, side), shrug, (nod, sign * tilt, 0.0))
+def _deep(rows: Array, arms: Array, sign: float) -> Array:
+    """How deep arms, shape (n, 11), are in the trunks of vectors, shape (n, SIZE)."""
+    nod, tilt, shrug = (rows[:, FIRST + NAMES.index(n)] for n in ("nod", "tilt", "shrug"))
+    return depths(arms_of(arms), shrug, np.stack([nod, sign * tilt], axis=1))
 
 
 def _detours() -> Iterator[Array]:

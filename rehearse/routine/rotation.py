@@ -27,13 +27,26 @@ def turned(turn: float) -> Array:
     return np.array([[c, 0.0, -s], [0.0, 1.0, 0.0], [s, 0.0, c]])
 
 
+def spun(vector: Vector, degrees: float) -> Vector:
+    """A vector turned `degrees` to the right about the upright: `turned` in plain numbers."""
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    x, y, z = vector
+    return (c * x - s * z, y, s * x + c * z)
+
+
 def tipped(forward: float, left: float, turn: float) -> Array:
     """The frame tipped forward, then to the left, then turned to the right, in degrees."""
     cf, sf = math.cos(math.radians(forward)), math.sin(math.radians(forward))
     cl, sl = math.cos(math.radians(left)), math.sin(math.radians(left))
-    pitch = np.array([[1.0, 0.0, 0.0], [0.0, cf, -sf], [0.0, sf, cf]])
-    roll = np.array([[cl, sl, 0.0], [-sl, cl, 0.0], [0.0, 0.0, 1.0]])
-    return np.asarray(pitch @ roll @ turned(turn))
+    c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    # The product of the three matrices, written out: NumPy takes four times as long for it.
+    return np.array(
+        [
+            [cl * c, sl, -cl * s],
+            [-cf * sl * c - sf * s, cf * cl, cf * sl * s - sf * c],
+            [cf * s - sf * sl * c, sf * cl, sf * sl * s + cf * c],
+        ]
+    )
 
 
 def rotate_toward(a: Array, b: Array, s: float) -> Array:
@@ -91,11 +104,31 @@ def quaternion(m: Array) -> Array:
 
 def matrix(q: Array) -> Array:
     """The rotation of a unit quaternion (w, x, y, z)."""
-    w, x, y, z = (float(v) for v in q)
-    return np.array(
-        [
-            [1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
-            [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
-            [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)],
-        ]
+    return np.array(rows_of(*q.tolist()))
+
+
+def rows_of(w: float, x: float, y: float, z: float) -> tuple[Vector, Vector, Vector]:
+    """The rows of the rotation of a unit quaternion, as plain numbers."""
+    return (
+        (1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)),
+        (2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)),
+        (2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)),
     )
+
+
+def matrices(q: Array) -> Array:
+    """The rotations, shape (n, 3, 3), of unit quaternions, shape (n, 4)."""
+    w, x, y, z = q.T
+    xx, yy, zz, xy, xz, yz = x * x, y * y, z * z, x * y, x * z, y * z
+    wx, wy, wz = w * x, w * y, w * z
+    result = np.empty((len(q), 3, 3))
+    result[:, 0, 0] = 1 - 2 * (yy + zz)
+    result[:, 0, 1] = 2 * (xy - wz)
+    result[:, 0, 2] = 2 * (xz + wy)
+    result[:, 1, 0] = 2 * (xy + wz)
+    result[:, 1, 1] = 1 - 2 * (xx + zz)
+    result[:, 1, 2] = 2 * (yz - wx)
+    result[:, 2, 0] = 2 * (xz - wy)
+    result[:, 2, 1] = 2 * (yz + wx)
+    result[:, 2, 2] = 1 - 2 * (xx + yy)
+    return result

@@ -28,11 +28,27 @@ from rehearse.routine.bones import (
     WAIST,
     Figure,
     Limb,
-    Vector,
     reach,
 )
 from rehearse.routine.look import RISE, Look
 from rehearse.routine.rotation import Array, across, cross, own, tipped, turned
+
+#: The joints in their order.
+JOINTS = (
+    *("pelvis", "waist", "neck", "head"),
+    *(
+        f"{side} {name}"
+        for side in ("left", "right")
+        for name in ("shoulder", "elbow", "wrist", "hand", "hip", "knee", "ankle", "toes")
+    ),
+)
+_WAIST, _NECK, _HEAD = (np.asarray(v) for v in (WAIST, NECK, HEAD))
+_SHOULDERS, _HIPS = (np.array([own(v, 1.0), own(v, -1.0)]) for v in (SHOULDER, HIP))
+#: Lengths of the bones of both limbs, of the right one with its outside to the right.
+_ARMS, _LEGS = (
+    np.array([own((n, n, n), sign) for sign in (1.0, -1.0) for n in lengths])
+    for lengths in ((UPPER_ARM, FOREARM, HAND), (THIGH, SHIN, FOOT))
+)
 
 
 def joints(figure: Figure) -> dict[str, Array]:
@@ -63,38 +79,30 @@ class Frames:
         pelvis = upright @ tipped(figure.lean, figure.hips, 0)
         chest = pelvis @ tipped(figure.bend, figure.side, figure.twist)
         head = chest @ tipped(figure.nod, figure.tilt, figure.look)
-        waist = pelvis @ np.asarray(WAIST)
-        points = {"pelvis": np.zeros(3), "waist": waist, "neck": waist + chest @ np.asarray(NECK)}
-        points["head"] = points["neck"] + head @ np.asarray(HEAD)
-        for side, sign in (("left", 1.0), ("right", -1.0)):
-            raised = (shoulders * SHOULDER[0], SHOULDER[1] + 0.022 * figure.shrug, SHOULDER[2])
-            shoulder = waist + chest @ own(raised, sign)
-            arm: Limb = getattr(figure, f"{side}_arm")
-            bones = ((arm.upper, UPPER_ARM), (arm.lower, FOREARM), (arm.end, HAND))
-            _chain(points, side, ("shoulder", "elbow", "wrist", "hand"), shoulder, chest, bones)
-            leg: Limb = getattr(figure, f"{side}_leg")
-            bones = ((leg.upper, THIGH), (leg.lower, SHIN), (leg.end, FOOT))
-            hip = pelvis @ own(HIP, sign)
-            _chain(points, side, ("hip", "knee", "ankle", "toes"), hip, upright, bones)
-        floor = _lowest(points)
-        for name, point in points.items():
-            points[name] = point - np.array([0.0, floor, 0.0])
+        waist = pelvis @ _WAIST
+        neck = waist + chest @ _NECK
+        raised = np.array([[shoulders, 1.0, 1.0]]) * _SHOULDERS
+        raised[:, 1] += 0.022 * figure.shrug
+        arms = _limbs(figure.left_arm, figure.right_arm, _ARMS, waist + raised @ chest.T, chest)
+        legs = _limbs(figure.left_leg, figure.right_leg, _LEGS, _HIPS @ pelvis.T, upright)
+        places = np.empty((len(JOINTS), 3))
+        places[:4] = (0.0, 0.0, 0.0), waist, neck, neck + head @ _HEAD
+        places[4:8], places[8:12] = arms[0], legs[0]
+        places[12:16], places[16:] = arms[1], legs[1]
+        places[:, 1] -= _lowest(places[:, 1].tolist())
+        points = dict(zip(JOINTS, places, strict=True))
         return Frames(upright, pelvis, chest, head, points)
 
 
-def _chain(
-    points: dict[str, Array],
-    side: str,
-    names: tuple[str, str, str, str],
-    root: Array,
-    frame: Array,
-    bones: tuple[tuple[Vector, float], ...],
-) -> None:
-    sign = 1.0 if side == "left" else -1.0
-    points[f"{side} {names[0]}"] = place = root
-    for name, (bone, length) in zip(names[1:], bones, strict=True):
-        place = place + length * (frame @ own(bone, sign))
-        points[f"{side} {name}"] = place
+def _limbs(left: Limb, right: Limb, lengths: Array, roots: Array, frame: Array) -> Array:
+    """Joints of two limbs, shape (2, 4, 3), from their roots, shape (2, 3), in a frame."""
+    own = np.array(
+        (left.upper, left.lower, left.end, right.upper, right.lower, right.end), dtype=np.float64
+    )
+    result = np.empty((2, 4, 3))
+    result[:, 0] = roots
+    result[:, 1:] = ((lengths * own) @ frame.T).reshape(2, 3, 3)
+    return np.asarray(np.cumsum(result, axis=1))
 
 
 def fitted(figure: Figure, look: Look) -> Figure:
@@ -135,14 +143,14 @@ def heel_of(points: dict[str, Array], side: str) -> Array:
     return np.asarray(ankle - 0.25 * (points[f"{side} toes"] - ankle))
 
 
-def _lowest(points: dict[str, Array]) -> float:
-    heights = []
-    for side in ("left", "right"):
-        ankle, toes = points[f"{side} ankle"], points[f"{side} toes"]
-        heel = heel_of(points, side)
-        heights += [float(toes[1]) - SOLE, float(heel[1]) - SOLE, float(ankle[1]) - SOLE]
-        heights.append(float(points[f"{side} knee"][1]) - KNEECAP)
-    return min(heights)
+def _lowest(heights: list[float]) -> float:
+    """How high the lowest point of a body is whose `JOINTS` are at these heights."""
+    lowest = math.inf
+    for first in (8, 16):
+        knee, ankle, toes = heights[first + 1 : first + 4]
+        heel = ankle - 0.25 * (toes - ankle)
+        lowest = min(lowest, toes - SOLE, heel - SOLE, ankle - SOLE, knee - KNEECAP)
+    return lowest
 
 
 def orientation(limb: Limb, leg: bool) -> Array:

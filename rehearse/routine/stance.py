@@ -16,9 +16,19 @@ from typing import Any
 import numpy as np
 
 from rehearse.routine.bones import AHEAD, FOOT, HIP, SHIN, THIGH, Figure, Limb, reach
-from rehearse.routine.figure import jointed, loosened
+from rehearse.routine.figure import bones_of, jointed, loosened
 from rehearse.routine.movekeys import RANGES
-from rehearse.routine.rotation import Array, matrix, own, quaternion, tipped, turned, vector_of
+from rehearse.routine.rotation import (
+    Array,
+    matrices,
+    own,
+    quaternion,
+    rows_of,
+    spun,
+    tipped,
+    turned,
+    vector_of,
+)
 from rehearse.routine.skeleton import joints
 
 NAMES = tuple(RANGES)
@@ -36,6 +46,7 @@ _STRIDE = 0.43
 SWIVEL = 68.0
 #: Where the ball of the foot is, from ankle to toes.
 BALL = 0.8
+_HIPS = np.array([own(HIP, sign) for _, sign in SIDES])
 
 
 @dataclass(frozen=True)
@@ -102,43 +113,56 @@ def put_arm(v: Array, side: str, arm: Limb) -> None:
 def put_together(v: Array, feet: Feet) -> Figure:
     """The figure of a vector that stands on these feet; hips go down where a leg is too short."""
     turn = float(v[TURN])
-    upright = turned(turn)
-    pelvis = upright @ tipped(v[FIRST], v[FIRST + 1], 0)
-    limbs: dict[str, Any] = {}
-    hips = {side: pelvis @ own(HIP, sign) + [v[X], 0.0, v[Z]] for side, sign in SIDES}
+    hips = dict(zip(("left", "right"), _hips(v), strict=True))
     height = min(float(v[HEIGHT]), *(_tallest(hips[side], feet[side]) for side, _ in SIDES))
+    limbs: dict[str, Any] = {}
     for side, sign in SIDES:
-        foot = feet[side]
-        toward = upright.T @ (foot.ankle - hips[side] - [0.0, height, 0.0])
-        half = foot.heading - turn
-        pole = turned(half / 2) @ own(vector_of(v[KNEE[side] : KNEE[side] + 3]), sign)
+        foot, (x, y, z) = feet[side], hips[side]
+        a, b, c = foot.ankle.tolist()
+        out, up, ahead = spun((a - x, b - y - height, c - z), -turn)
+        knee = v[KNEE[side] : KNEE[side] + 3].tolist()
+        pole = spun((sign * knee[0], knee[1], knee[2]), (foot.heading - turn) / 2)
         upper, lower = reach(
-            (0.0, 0.0, 0.0), vector_of(_own(toward, sign)), vector_of(_own(pole, sign)), THIGH, SHIN
+            (0.0, 0.0, 0.0), (sign * out, up, ahead), (sign * pole[0], *pole[1:]), THIGH, SHIN
         )
-        end = vector_of(_own(upright.T @ foot.toes, sign))
-        limbs[f"{side}_leg"] = Limb(upper, lower, end, 0.0)
+        toes = spun(vector_of(foot.toes), -turn)
+        limbs[f"{side}_leg"] = Limb(upper, lower, (sign * toes[0], *toes[1:]), 0.0)
         limbs[f"{side}_arm"] = arm_of(v, side)
-    amounts: dict[str, Any] = {name: float(v[FIRST + k]) for k, name in enumerate(NAMES)}
+    amounts = dict(zip(NAMES, v[FIRST : FIRST + len(NAMES)].tolist(), strict=True))
     return Figure(turn=turn % 360, **amounts, **limbs)
 
 
 def arm_of(v: Array, side: str) -> Limb:
     """The arm of a vector."""
-    k = ARM[side]
-    q = v[k : k + 4]
-    return jointed(matrix(q / math.sqrt(float(q @ q))), v[k + 4 : k + 11])
+    w, x, y, z, *numbers = v[ARM[side] : ARM[side] + 11].tolist()
+    size = math.sqrt(w * w + x * x + y * y + z * z)
+    return jointed(rows_of(w / size, x / size, y / size, z / size), numbers)
+
+
+def arms_of(numbers: Array) -> Array:
+    """Bones of arms, shape (n, 3, 3) as in `figure.bones_of`, of their part of vectors (n, 11)."""
+    q = numbers[:, :4]
+    return bones_of(matrices(q / np.sqrt((q * q).sum(axis=1))[:, None]), numbers[:, 4:])
+
+
+def _hips(v: Array) -> list[list[float]]:
+    """Where the left and the right hip are, the height counted from the pelvis."""
+    pelvis = turned(float(v[TURN])) @ tipped(float(v[FIRST]), float(v[FIRST + 1]), 0)
+    hips: list[list[float]] = (_HIPS @ pelvis.T + [v[X], 0.0, v[Z]]).tolist()
+    return hips
 
 
 def within_reach(v: Array, feet: Feet) -> None:
     """Carry the hips, in place, over feet that the legs would not reach."""
     for side, sign in SIDES:
-        hip = turned(float(v[TURN])) @ own(HIP, sign) + [v[X], 0.0, v[Z]]
-        away = feet[side].ankle - hip
-        far = math.hypot(away[0], away[2])
+        x, _, z = spun((sign * HIP[0], HIP[1], HIP[2]), float(v[TURN]))
+        ankle = feet[side].ankle
+        aside, ahead = float(ankle[0] - v[X]) - x, float(ankle[2] - v[Z]) - z
+        far = math.hypot(aside, ahead)
         if far > _STRIDE:
             part = 1.0 - _STRIDE / far
-            v[X] += part * away[0]
-            v[Z] += part * away[2]
+            v[X] += part * aside
+            v[Z] += part * ahead
 
 
 def middle_of(v: Array, feet: Feet) -> float:
@@ -157,7 +181,7 @@ def swivelled(v: Array, feet: Feet) -> Feet:
     return result
 
 
-def _tallest(hip: Array, foot: Foot) -> float:
+def _tallest(hip: list[float], foot: Foot) -> float:
     """Height of the pelvis at which the leg from this hip (x, own y, z) is straight."""
     dx, dz = float(foot.ankle[0] - hip[0]), float(foot.ankle[2] - hip[2])
     level = _LONGEST**2 - dx * dx - dz * dz
@@ -182,7 +206,3 @@ def _outward(leg: Limb) -> float:
     """Degrees a foot points out; 0 for one that points back, its instep on the floor."""
     out, _, ahead = leg.end
     return math.degrees(math.atan2(out, ahead)) if ahead > 0 else 0.0
-
-
-def _own(vector: Array, sign: float) -> Array:
-    return np.array([sign * vector[0], vector[1], vector[2]])

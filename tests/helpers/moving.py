@@ -5,20 +5,23 @@ Contact: a foot whose lowest point, or a knee that, is less than `TOUCH` above t
 
 from __future__ import annotations
 
-import itertools
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rehearse.routine.bones import KNEECAP, SOLE, Figure
-from rehearse.routine.clearance import depth
-from rehearse.routine.figure import distance, joints
-from rehearse.routine.motion import body_at
+from rehearse.routine.bones import KNEECAP, SOLE
+from rehearse.routine.clearance import depths
+from rehearse.routine.figure import joints
+from rehearse.routine.motion import plan_of
 from rehearse.routine.movekeys import RANGES
+from rehearse.routine.skeleton import JOINTS
 from rehearse.routine.way import Done, Way
 
 TOUCH = 0.004
 _LIMBS = (("left", 1.0), ("right", -1.0))
+_AT = {name: k for k, name in enumerate(JOINTS)}
+_NAMES = (*JOINTS, "left ball", "right ball")
 
 
 @dataclass(frozen=True)
@@ -53,74 +56,117 @@ def way_of(before, kind, after, *, side=None, direction="", counts=4, turn=None,
 
 
 def measured(way: Way, samples: int = 120) -> Found:
-    """Look at a way `samples` times."""
+    """Look at a way `samples` times, and between two looks where a joint goes suddenly far."""
+    plan = plan_of(way)
     times = np.linspace(way.start, way.end, samples + 1)
-    bodies = [body_at(way, float(t)) for t in times]
-    points = [on_stage(b) for b in bodies]
-    ends = [f for f in (way.before, way.after) if f is not None]
+    bodies = [plan.at(t) for t in times.tolist()]
     figures = [b.figure for b in bodies]
+    places = _places(figures)
+    points = _on_stage(bodies, places)
+    ends = [f for f in (way.before, way.after) if f is not None]
     keys = [k for d in way.moves for k in d.kind.figures(d.direction)]
-    tall = max([_deep(f) for f in ends] + [_keyed(k, f) for k in keys for f in ends[:1]] + [0.0])
-    speeds = np.array([distance(a, b) for a, b in itertools.pairwise(figures)])
+    allowed = ends + [_keyed(key, figure) for key in keys for figure in ends[:1]]
+    deep = _deep(figures + allowed)
+    speeds = np.sqrt(((places[1:] - places[:-1]) ** 2).sum(axis=2).mean(axis=1))
     first = int(samples * (way.moves[-1].end if way.moves else 0) / way.end)
     inward = speeds[first:] if first < samples - 20 else np.zeros(1)
     inward = inward if inward.max() > 1e-3 else np.zeros(1)  # it is there already
     sides = [side for side, _ in _LIMBS]
     return Found(
         slide=max(_slide(points, side, what) for side in sides for what in ("ball", "knee")),
-        trunk=max(map(_deep, figures)) - tall,
+        trunk=float(deep[: samples + 1].max() - max(0.0, *deep[samples + 1 :])),
         knee=_bends(figures, ends, "leg", 150),
         elbow=_bends(figures, ends, "arm", 150),
-        past=max(_past(f, ends) for f in figures),
-        sunk=max(-min(p[k][1] for k in p) for p in points),
-        leap=max(
-            _leap(p, on_stage(body_at(way, float(t) + 1e-3)))
-            for t, p in zip(times, points, strict=True)
-        ),
+        past=_past(figures, ends),
+        sunk=-float(points[:, :, 1].min()),
+        leap=_leap(plan, times, points),
         late=float(inward[-max(1, len(inward) // 20) :].max() / max(1e-9, inward.max())),
     )
 
 
 def on_stage(body):
     """Joints, balls of the feet besides, where they are on the stage."""
-    points = joints(body.figure)
-    ankles = (points["left ankle"][0] + points["right ankle"][0]) / 2
-    shift = np.array([body.x - 0.4 * ankles, 0.0, body.z])
-    result = {name: point + shift for name, point in points.items()}
-    for side, _ in _LIMBS:
-        ankle, toes = result[f"{side} ankle"], result[f"{side} toes"]
-        result[f"{side} ball"] = ankle + 0.8 * (toes - ankle)
-    return result
+    return dict(zip(_NAMES, _on_stage([body], _places([body.figure]))[0], strict=True))
 
 
-def _leap(p, q):
-    return max(float(np.linalg.norm(q[k] - p[k])) for k in p)
+def _places(figures):
+    """Joints of figures, shape (figures, joints, 3)."""
+    return np.array([list(joints(figure).values()) for figure in figures])
+
+
+def _on_stage(bodies, places):
+    x, z = np.array([(b.x, b.z) for b in bodies]).T
+    ankles = (places[:, _AT["left ankle"], 0] + places[:, _AT["right ankle"], 0]) / 2
+    shift = np.stack([x - 0.4 * ankles, np.zeros(len(bodies)), z], axis=1)[:, None]
+    points = places + shift
+    balls = [
+        points[:, ankle] + 0.8 * (points[:, toes] - points[:, ankle])
+        for ankle, toes in ((_AT[f"{s} ankle"], _AT[f"{s} toes"]) for s, _ in _LIMBS)
+    ]
+    return np.concatenate([points, np.stack(balls, axis=1)], axis=1)
+
+
+def _far(p, q):
+    """How far the joint goes that goes farthest, from each body to the other."""
+    return np.sqrt(((q - p) ** 2).sum(axis=-1)).max(axis=-1)
+
+
+def _leap(plan, times, points):
+    """The farthest in a thousandth of a second: at each look, and where one stands out."""
+
+    def seen(moments):
+        bodies = [plan.at(float(t)) for t in moments]
+        return _on_stage(bodies, _places([b.figure for b in bodies]))
+
+    worst = float(_far(points, seen(times + 1e-3)).max())
+    far = np.pad(_far(points[:-1], points[1:]), 1)
+    sudden = far[1:-1] > 1.5 * np.maximum(far[:-2], far[2:]) + 0.01
+    for k in np.flatnonzero(sudden):
+        a, b, p, q = times[k], times[k + 1], points[k], points[k + 1]
+        while b - a > 1e-3:
+            middle = (a + b) / 2
+            between = seen([middle])[0]
+            if _far(p, between) > _far(between, q):
+                b, q = middle, between
+            else:
+                a, p = middle, between
+        worst = max(worst, float(_far(p, q)))
+    return worst
 
 
 def _slide(points, side, what):
-    worst, since = 0.0, None
-    for p in points:
-        ankle, toes, knee = (p[f"{side} {k}"] for k in ("ankle", "toes", "knee"))
+    ankle, toes, knee = (points[:, _AT[f"{side} {k}"], 1] for k in ("ankle", "toes", "knee"))
+    if what == "ball":
         heel = ankle - 0.25 * (toes - ankle)
-        low = min(ankle[1], toes[1], heel[1]) - SOLE if what == "ball" else knee[1] - KNEECAP
-        spot = p[f"{side} {what}"][[0, 2]]
-        if low > TOUCH:
+        low = np.minimum(np.minimum(ankle, toes), heel) - SOLE
+    else:
+        low = knee - KNEECAP
+    spots = points[:, _NAMES.index(f"{side} {what}")][:, [0, 2]]
+    worst, since = 0.0, None
+    for spot, up in zip(spots, low > TOUCH, strict=True):
+        if up:
             since = None
         elif since is None:
             since = spot
         else:
-            worst = max(worst, float(np.linalg.norm(spot - since)))
+            worst = max(worst, math.dist(spot, since))
     return worst
 
 
-def _deep(figure: Figure) -> float:
-    tips = {s: (figure.nod, s * figure.tilt, 0.0) for _, s in _LIMBS}
-    return max(depth(getattr(figure, f"{n}_arm"), figure.shrug, tips[s]) for n, s in _LIMBS)
+def _deep(figures):
+    """How deep the deeper arm of each figure is in its trunk."""
+    found = []
+    for name, sign in _LIMBS:
+        arms = [getattr(figure, f"{name}_arm") for figure in figures]
+        bones = np.array([(arm.upper, arm.lower, arm.end) for arm in arms])
+        tips = np.array([(figure.nod, sign * figure.tilt) for figure in figures])
+        found.append(depths(bones, np.array([figure.shrug for figure in figures]), tips))
+    return np.maximum(*found)
 
 
 def _keyed(key, figure):
     arms = {f"{n}_arm": a for n in ("left", "right") if (a := getattr(key, f"{n}_arm"))}
-    return _deep(replace(figure, **arms))
+    return replace(figure, **arms)
 
 
 def _bends(figures, ends, what, most):
@@ -128,10 +174,9 @@ def _bends(figures, ends, what, most):
     return max(getattr(f, f"{n}_{what}").bend for f in figures for n, _ in _LIMBS) - limit
 
 
-def _past(figure, ends):
-    worst = 0.0
-    for name, (low, high) in RANGES.items():
-        known = [getattr(f, name) for f in ends]
-        low, high = min([low, *known]), max([high, *known])
-        worst = max(worst, low - getattr(figure, name), getattr(figure, name) - high)
-    return worst
+def _past(figures, ends):
+    values = np.array([[getattr(figure, name) for name in RANGES] for figure in figures + ends])
+    low, high = np.array(list(RANGES.values())).T
+    known, seen = values[len(figures) :], values[: len(figures)]
+    low, high = np.minimum(low, known.min(axis=0)), np.maximum(high, known.max(axis=0))
+    return float(np.maximum(low - seen, seen - high).max())

@@ -14,8 +14,11 @@ from hypothesis import strategies as st
 
 from rehearse.routine.anatomy import FOOTROOM, WINDOW, figure_shapes
 from rehearse.routine.bones import FOREARM, KNEECAP, SHIN, SOLE, THIGH, UPPER_ARM, direction, reach
+from rehearse.routine.clearance import depth, depths
 from rehearse.routine.figure import Figure, between, distance, joints, mirrored
 from rehearse.routine.poses import load_catalogue
+from rehearse.routine.rotation import spun, tipped, turned
+from rehearse.routine.stance import ARM, arm_of, arms_of, taken_apart
 
 CATALOGUE = load_catalogue()
 BONES = {
@@ -207,3 +210,34 @@ def test_figures_on_their_way_do_not_pile_up():
     finally:
         tracemalloc.stop()
     assert held < 16e6
+
+
+def test_many_limbs_at_once_are_the_same_as_one_by_one():
+    """One limb is laid out in plain numbers, for speed; many in arrays, for the same."""
+    figures = [pose.figure for pose in load_catalogue().poses]
+    bodies = [taken_apart(figure, figure.turn, (0.0, 0.0))[0] for figure in figures]
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        # Half way from pose to pose, where no arm is as the catalogue has it.
+        mixed = [(a + b) / 2 for a, b in itertools.pairwise(bodies)]
+        limbs = [arm_of(v, side) for v in mixed]
+        bones = np.array([(limb.upper, limb.lower, limb.end) for limb in limbs])
+        assert arms_of(np.array([v[ARM[side] :][:11] for v in mixed])) == pytest.approx(bones)
+        tips = np.array([(f.nod, sign * f.tilt) for f in figures[1:]])
+        shrugs = np.array([f.shrug for f in figures[1:]])
+        one_by_one = [
+            depth(limb, shrug, (*tip, 0.0))
+            for limb, shrug, tip in zip(limbs, shrugs, tips, strict=True)
+        ]
+        assert depths(bones, shrugs, tips) == pytest.approx(one_by_one, abs=1e-12)
+
+
+def test_tipping_is_one_axis_after_the_other():
+    def about(axis, degrees):
+        c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+        pitch, roll = [[1, 0, 0], [0, c, -s], [0, s, c]], [[c, s, 0], [-s, c, 0], [0, 0, 1]]
+        return np.array(pitch if axis == "x" else roll)
+
+    for forward, left, turn in ((0, 0, 0), (20, -12, 35), (-40, 30, -170), (5, 88, 260)):
+        expected = about("x", forward) @ about("z", left) @ turned(turn)
+        assert tipped(forward, left, turn) == pytest.approx(expected)
+        assert spun((0.3, -0.2, 0.9), turn) == pytest.approx(turned(turn) @ [0.3, -0.2, 0.9])
