@@ -31,6 +31,9 @@ _SETTINGS = {
     "bf": "0",
     "threads": "2",
 }
+#: While it is filmed: one thread, no picture held back; and pieces that can each be read alone.
+_LIVE = {"threads": "1", "tune": "zerolatency"}
+_PIECES = {"movflags": "frag_keyframe+empty_moov+default_base_moof", "flush_packets": "1"}
 #: A kept film may be open for as long as the window is.
 _KEPT = Limits(size=500_000_000, length=1830.0, work=1e9)
 #: Seconds ahead up to which it is quicker to go on than to jump.
@@ -43,17 +46,19 @@ class ProxyWriter:
     """Writes the pictures of a film as they are read.
 
     Args:
-        path: the file to make.
+        path: the file to make. live: it is made while the pictures are taken: on one thread, and
+            what was written can be read whatever becomes of the rest.
     """
 
-    def __init__(self, path: Path) -> None:
-        self._file = av.open(str(path), "w", format="mp4")
+    def __init__(self, path: Path, *, live: bool = False) -> None:
+        self._settings = _SETTINGS | _LIVE if live else _SETTINGS
+        self._file = av.open(str(path), "w", format="mp4", options=_PIECES if live else {})
         self._stream: Any = None
         self._last = -1
 
-    def add(self, frame: Any) -> None:
-        """The next picture, a frame of the film as decoded."""
-        ticks = round(frame.time * _TICKS)
+    def add(self, frame: Any, *, at: float | None = None) -> None:
+        """The next picture, a frame of the film as decoded; `at`: its second, if not its own."""
+        ticks = round((frame.time if at is None else at) * _TICKS)
         if ticks <= self._last:
             return
         self._last = ticks
@@ -74,7 +79,7 @@ class ProxyWriter:
         self._file.close()
 
     def _begin(self, width: int, height: int) -> None:
-        self._stream = self._file.add_stream("libx264", rate=30, options=dict(_SETTINGS))
+        self._stream = self._file.add_stream("libx264", rate=30, options=dict(self._settings))
         self._stream.width, self._stream.height = width, height
         self._stream.pix_fmt = "yuv420p"
         self._stream.time_base = Fraction(1, _TICKS)
@@ -90,6 +95,32 @@ def _upright(frame: Any) -> Any:
     pixels = frame.reformat(width, height, "rgb24", interpolation="FAST_BILINEAR").to_ndarray()
     turned = np.ascontiguousarray(np.rot90(pixels, frame.rotation // 90 % 4))
     return av.VideoFrame.from_ndarray(turned, "rgb24").reformat(format="yuv420p")
+
+
+def copy_whole(pieces: Path, path: Path) -> float:
+    """Make an ordinary film of one that was written live, as far as that goes.
+
+    Returns:
+        Seconds from its first picture to its last.
+
+    Raises:
+        OSError: it cannot be written. UserError: nothing in it can be read.
+    """
+    first = last = None
+    with open_media(pieces, _KEPT) as media, av.open(str(path), "w", format="mp4") as out:
+        if media.picture is None:
+            raise UserError(_("has no pictures"), where=pieces.name, do=_("film it again"))
+        stream = out.add_stream_from_template(media.picture)
+        for packet in media.container.demux(media.picture):
+            if packet.dts is None or packet.pts is None:
+                continue
+            last = float(packet.pts * packet.time_base)
+            first = last if first is None else first
+            packet.stream = stream
+            out.mux(packet)
+    if first is None or last is None:
+        raise UserError(_("has no pictures"), where=pieces.name, do=_("film it again"))
+    return last - first
 
 
 class FilmFrames:

@@ -1,0 +1,108 @@
+"""The window's side of the process that films: nothing here ever waits for it."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import deque
+from pathlib import Path
+from typing import Any
+
+from rehearse.film.recorder import NICE, Began, Begin, End, Ended, Failed, Opened, Show
+from rehearse.words import _
+from rehearse.work.child import Child
+
+#: Seconds that a camera may take to open, and a recording to end.
+_OPENING, _ENDING = 15.0, 5.0
+_LOST = _("The camera stopped – the music goes on; press its key twice to try again.")
+
+
+class CameraClient:
+    """A camera as long as it is open; `poll` says what became of it.
+
+    Args:
+        name: as `camera_source.listed` has it; empty: the first one.
+
+    Attributes:
+        open: it gives pictures. part, zero: of the recording under way, as `Began` has them.
+        over: the process is gone.
+    """
+
+    def __init__(self, name: str = "") -> None:
+        self.open = self.over = False
+        self.part: Path | None = None
+        self.zero = 0.0
+        self._inbox: deque[Any] = deque()
+        self._until = time.monotonic() + _OPENING
+        self._waits = True
+        self._child = child = Child("rehearse.film.recorder:serve", nice=NICE)
+        child.send(name)
+        inbox = self._inbox
+        self._reader = threading.Thread(target=_listen, args=(child, inbox), name="camera")
+        self._reader.daemon = True
+        self._reader.start()
+
+    @property
+    def pid(self) -> int:
+        """The process's number."""
+        return self._child.process.pid
+
+    def begin(self, routine: Path, *, sound: bool) -> None:
+        """Film into this routine's folder; `Began` follows with the first picture."""
+        self._child.send(Begin(routine, sound))
+
+    def end(self, *, keep: bool) -> None:
+        """End the recording; `Ended` follows, also where the process hangs."""
+        self._child.send(End(keep))
+        self._until, self._waits = time.monotonic() + _ENDING, True
+
+    def show(self, on: bool) -> None:
+        """Hand over every picture from now on, or none."""
+        self._child.send(Show(on))
+
+    def poll(self) -> tuple[Any, ...]:
+        """What has been said since the last call: messages of `recorder`."""
+        found = []
+        while self._inbox:
+            message = self._inbox.popleft()
+            self._notice(message)
+            found.append(message)
+        if not self.over and self._waits and time.monotonic() > self._until:
+            self._child.end()
+            self._waits = False  # that it is gone is said by the reader
+        if any(isinstance(message, Failed) for message in found):
+            self.over = True
+            self.open = False
+            if self.part is not None:  # what was filmed is there
+                found.append(Ended(self.part))
+                self.part = None
+        return tuple(found)
+
+    def _notice(self, message: Any) -> None:
+        if isinstance(message, Opened):
+            self.open, self._waits = True, False
+        elif isinstance(message, Began):
+            self.part, self.zero = message.part, message.zero
+        elif isinstance(message, Ended):
+            self.part, self._waits = None, False
+
+    def close(self) -> None:
+        """End the process; the camera's light goes out."""
+        self.over, self.open = True, False
+        self._child.end()
+        self._reader.join(0.5)
+        self._inbox.clear()
+
+
+def _listen(child: Child, inbox: deque[Any]) -> None:
+    """Pass on what the process says until it ends; the last thing said is why."""
+    told = False
+    try:
+        while True:
+            message = child.receive()
+            told = told or isinstance(message, Failed)
+            inbox.append(message)
+    except Exception:  # EOF, or it says what nobody here understands
+        if not told:
+            inbox.append(Failed(_LOST))
+    child.close_output()
