@@ -29,6 +29,8 @@ def test_no_hostile_file_breaks_out_or_breaks_the_program(capsys):
         ({"outcome": "traceback"}, ["traceback"]),
         ({"busy": 2.5, "wall": 2.5}, ["slow"]),
         ({"wall": 5.0}, ["slow"]),
+        ({"wall": 5.0, "crowded": 4.5}, []),
+        ({"wall": 12.0, "crowded": 12.0}, ["slow"]),
         ({"wall": 60.0}, ["slow"]),  # it waits for ever: for a pipe, or for the network
         ({"outcome": "hung"}, ["slow"]),
         ({"peak": 1_100_000_000}, ["large"]),
@@ -37,7 +39,8 @@ def test_no_hostile_file_breaks_out_or_breaks_the_program(capsys):
     ],
 )
 def test_what_is_bad_is_counted(case, bad):
-    usual = {"outcome": "clean", "wall": 0.1, "busy": 0.1, "peak": 10**8, "changed": []}
+    usual = {"outcome": "clean", "wall": 0.1, "busy": 0.1, "crowded": 0.0, "peak": 10**8}
+    usual["changed"] = []
 
     class Child:
         def run(self, seed, number, sound=False):
@@ -47,7 +50,8 @@ def test_what_is_bad_is_counted(case, bad):
 
 
 def test_a_busy_machine_is_told_from_a_slow_file():
-    found = {"outcome": "clean", "wall": 6.0, "busy": 0.2, "peak": 10**8, "changed": []}
+    found = {"outcome": "clean", "wall": 6.0, "busy": 0.2, "crowded": 0.0, "peak": 10**8}
+    found["changed"] = []
 
     class Busy:
         def run(self, seed, number, sound=False):

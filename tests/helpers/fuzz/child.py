@@ -103,7 +103,7 @@ class Opener:
         _forget_peak()
         outcome, detail = "clean", ""
         self._watching = True
-        wall, busy, queued = time.perf_counter(), _busy(), _queued()
+        wall, busy, queued, crowded = time.perf_counter(), _busy(), _queued(), _crowded()
         try:
             detail = (_command if case.command else _JOBS[case.kind])(case)
             outcome = "fault" if detail else "clean"
@@ -111,6 +111,7 @@ class Opener:
             outcome, detail = "traceback", traceback.format_exc(limit=-6)
         wall, busy = time.perf_counter() - wall, _busy() - busy
         wall -= _queued() - queued  # another program's time, not this one's
+        crowded = _crowded() - crowded
         self._watching = False
         peak = _peak()
         if outcome == "fault" and (odd := _odd(detail)):
@@ -118,7 +119,8 @@ class Opener:
         changed = [*self.elsewhere, *self._changes(case, before)]
         return {
             **asdict(case), "folder": "", "path": case.path.name, "outcome": outcome,
-            "detail": detail[-3000:], "wall": wall, "busy": busy, "peak": peak, "changed": changed,
+            "detail": detail[-3000:], "wall": wall, "busy": busy, "crowded": crowded, "peak": peak,
+            "changed": changed,
         }  # fmt: skip
 
     def _changes(self, case: Case, before: tuple[dict[str, str], dict[str, str]]) -> Iterator[str]:
@@ -164,6 +166,14 @@ def _queued() -> float:
     """Seconds that this thread was ready to run and another one had the processor (proc(5))."""
     try:
         return int(Path("/proc/thread-self/schedstat").read_text().split()[1]) / 1e9
+    except (OSError, IndexError, ValueError):
+        return 0.0
+
+
+def _crowded() -> float:
+    """Seconds since the start in which something waited for a processor (Linux: psi)."""
+    try:
+        return int(Path("/proc/pressure/cpu").read_text().split()[4].removeprefix("total=")) / 1e6
     except (OSError, IndexError, ValueError):
         return 0.0
 
