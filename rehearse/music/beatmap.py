@@ -37,6 +37,8 @@ def _start(stretch: Stretch) -> float:
     return stretch.start
 
 
+#: Part of a song in free time up to which it has counts to lay a routine on.
+MOSTLY = 0.5
 #: Strengths from which an accent is light, medium and strong.
 LIGHT, MEDIUM, STRONG = 0.05, 0.3, 0.65
 #: Names of the grades, the strongest first.
@@ -147,6 +149,12 @@ class BeatMap:
         cuts = {bisect_left(self.beats, s.start) for s in self.free}
         edges = sorted({0, len(self.beats)} | {c for c in cuts if 0 < c < len(self.beats)})
         return tuple(itertools.pairwise(edges))
+
+    @property
+    def has_counts(self) -> bool:
+        """Whether a routine can be laid on its counts: most of the song has some."""
+        free = sum(s.end - s.start for s in self.free)
+        return bool(self.beats) and free <= MOSTLY * self.duration
 
     @cached_property
     def counts(self) -> tuple[Count, ...]:

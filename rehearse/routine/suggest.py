@@ -21,6 +21,7 @@ from typing import Literal
 from rehearse.music.beatmap import BeatMap, Build, Stretch
 from rehearse.music.position import Count, Length, Position, Seconds
 from rehearse.routine import edits
+from rehearse.routine.beginnings import beginnings
 from rehearse.routine.checks.case import Case, Thresholds, load_thresholds, make_case
 from rehearse.routine.checks.pose_checks import missing
 from rehearse.routine.checks.timing import SLACK, wanted_between
@@ -112,14 +113,14 @@ def suggest(
     Args:
         rules: of the show; what they still miss is offered first. None: no rules.
         least: so many poses, placed and suggested ones together, are reached with the beginnings
-            of eights where the music says too little.
+            of eights, or in free time, where the music says too little.
     """
     limits = thresholds or load_thresholds()
     case = make_case(routine, beatmap, catalogue, rules or RuleSet("open", "open"), limits)
     room = _Room(case, catalogue.with_own(routine.own_poses))
     found = [*room.builds(), *room.hushes(), *room.quiets(), *room.runs(), *room.accents()]
     new = sum(1 for suggestion in found if not suggestion.pose_id)
-    found += room.eights(least - len(routine.poses) - new)
+    found += room.beginnings(least - len(routine.poses) - new)
     found += room.agains()
     return tuple(sorted(found, key=lambda s: s.time))
 
@@ -343,25 +344,14 @@ class _Room:
             if found is not None:
                 yield found
 
-    def eights(self, most: int) -> Iterator[Suggestion]:
-        """Where little in the music speaks for itself: the 1 of an eight with room for a pose.
-
-        Args:
-            most: so many of them, spread over the stage part.
-        """
-        stage = self.case.stage
-        ones = [
-            count
-            for count, time in zip(self.beatmap.counts, self.beatmap.beats, strict=True)
-            if count.count == 1 and stage.start <= time < stage.end
-        ]
-        apart = max(1, len(ones) // max(1, most + 1))
+    def beginnings(self, most: int) -> Iterator[Suggestion]:
+        """Where little in the music speaks for itself: so many places with room for a pose."""
         found = 0
-        for hit in (*ones[apart - 1 :: apart], *ones):
+        for hit, way, why in beginnings(self.beatmap, self.case.stage, most):
             if found >= most:
                 return
-            poses = self._fitting(Level.STANDING, self.beatmap.time_of(hit), Length(2))
-            made = self._make("eight", hit, Length(2), poses, _("a new eight begins here"), 0.4)
+            poses = self._fitting(Level.STANDING, self.beatmap.time_of(hit), way)
+            made = self._make("eight", hit, way, poses, why, 0.4)
             if made is not None:
                 found += 1
                 yield made

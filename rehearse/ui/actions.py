@@ -332,6 +332,7 @@ ON_ROUTINE = (
     MIRROR,
     _routine("checks", "Checks", "Shift+C"),
     _routine("suggestions", "Suggestions", "Shift+G"),
+    _routine("take_all", "Apply all suggestions", "Ctrl+Return", "Ctrl+Enter"),
     _routine("versions", "Versions", "V"),
     _routine("keep", "Save version", "Ctrl+S", tip="Save this state as a version with a name"),
     _routine("copy", "Compare with a copy from the coach", "Shift+V"),

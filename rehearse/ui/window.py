@@ -27,7 +27,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from rehearse.ui.actions import KEYS, MENU, WINDOW, When
+from rehearse.ui.actions import KEYS, MENU, WINDOW, When, key
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.empty import EmptyState
 from rehearse.ui.flows.opening import is_film, is_remarks, is_routine, open_routine
@@ -172,6 +172,8 @@ class Window(FlowWindow):
             Bindings(page, (KEYS,), {KEYS.name: self.show_keys})
         if hasattr(page, "cutAsked"):
             page.cutAsked.connect(self.cut_song)
+        if hasattr(page, "counted"):
+            page.counted.connect(self._go_on_from_taps)
         return page
 
     def _size_text(self, steps: int) -> None:
@@ -186,6 +188,26 @@ class Window(FlowWindow):
         open_log(self._workspace)
 
     @Slot()
+    def _show_made(self) -> None:
+        """A new routine is open: its poses come next, or its counts where none were found."""
+        beatmap = self._workspace.beatmap
+        if beatmap is not None and not beatmap.has_counts:
+            self.show_page(MUSIC)
+        else:
+            self._show_routine()
+
+    @Slot()
+    def _go_on_from_taps(self) -> None:
+        """The song has counts now, and no pose yet."""
+        self._show_routine()
+        self._workspace.notice.say(
+            _(
+                "Counted as tapped. {undo} takes it back, {music} shows the counts.",
+                undo=key("undo"),
+                music=key("page 1"),
+            )
+        )
+
     def _show_routine(self) -> None:
         """Show the Routine page with what the music offers."""
         self.show_page(ROUTINE)

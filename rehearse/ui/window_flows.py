@@ -56,7 +56,7 @@ class FlowWindow(QWidget):
         """Show page `index` (0–3, in the order of the job)."""
         raise NotImplementedError
 
-    def _show_routine(self) -> None:
+    def _show_made(self) -> None:
         raise NotImplementedError
 
     def _show_full_screen(self, on: bool) -> None:
@@ -192,7 +192,7 @@ class FlowWindow(QWidget):
 
         first = self._workspace.routine is None or self.walk.expects_song
         flow = NewRoutine(self._workspace, goes_on=first)
-        flow.made.connect(self._show_routine)
+        flow.made.connect(self._show_made)
         self.show_flow(flow)
         if song is not None:
             flow.take_path(song)

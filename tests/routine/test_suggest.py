@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from rehearse.music.beatmap import Accent, Build, Stretch
-from rehearse.music.position import Count, Length
+from rehearse.music.beatmap import Accent, BeatMap, Build, Stretch
+from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine.checks import Severity, check
 from rehearse.routine.checks.timing import quarter_turns
-from rehearse.routine.model import Facing, Routine
+from rehearse.routine.model import Facing, Routine, StagePart
 from rehearse.routine.rules import load_rules
 from rehearse.routine.suggest import accept, suggest
 from tests.routine.conftest import make_song, pose
@@ -183,3 +183,14 @@ def test_a_pose_that_cannot_be_reached_in_time_comes_after_one_that_can(catalogu
     (found,) = suggest(replace(EMPTY, poses=(before,)), song, catalogue)
     facings = [catalogue.find(name).facing for name in found.poses]
     assert all(quarter_turns(Facing.BACK, facing) < 2 for facing in facings)
+
+
+def test_a_song_without_counts_is_offered_moments_in_seconds(catalogue):
+    song = BeatMap("0" * 32, 80.0, (), (), free=(Stretch(0.0, 80.0),))
+    routine = Routine("Made", "song.wav", stage=StagePart(0.0, 60.0))
+    offers = suggest(routine, song, catalogue, least=6)
+    assert len(offers) == 6
+    assert all(isinstance(s.hit, Seconds) and s.start >= 0.0 and s.end <= 60.0 for s in offers)
+    for suggestion in offers:
+        routine = accept(routine, song, suggestion)
+    assert len(routine.poses) == 6

@@ -18,7 +18,8 @@ from pathlib import Path
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 MIRRORED = "mirrored"
 ALEPH, TAV = "\u05d0", "\u05ea"
-SIZE = (1366, 768)
+#: The usual size, and the least, where long words are short of room first.
+SIZE, LEAST = (1366, 768), (960, 600)
 FLOWS = ("new_rounds", "another_show", "new_routine", "show_and_rules", "take_along", "own_voice")
 FLOWS += ("film_of_a_run", "recent_routines", "cut_song")
 
@@ -61,6 +62,33 @@ def _own_words(routine) -> set[str]:
     notes = {placed.note for placed in routine.poses}
     names = {section.name for section in routine.sections}
     return {routine.title, routine.show, routine.division, *notes, *names}
+
+
+def _in_the_least_window(window, workspace, fits) -> list[str]:
+    """What does not fit on pages, on the fullest form, and beneath a run's question."""
+    fits.settle(window, LEAST)
+    found = []
+    for page in range(4):
+        window.show_page(page)
+        fits.settle(window)
+        found += fits.unfitting(window)
+        if page == 2:
+            footer = window.page.footer
+            footer.question.ask(workspace.sheet.cues)
+            footer._arrange()
+            fits.settle(window)
+            found += fits.unfitting(window)
+            footer.question.hide()
+            footer._arrange()
+    window.cut_song()
+    fits.settle(window)
+    found += fits.unfitting(window)
+    window.begin_walk()
+    window.show_page(3)
+    fits.settle(window)
+    found += fits.unfitting(window)
+    window.walk.leave()
+    return found
 
 
 def main(language: str, place: Path) -> None:
@@ -107,6 +135,8 @@ def main(language: str, place: Path) -> None:
         getattr(window, flow)()
         fits.settle(window)
         plain |= _unmarked(window, fits)
+    if language != MIRRORED:
+        seen["least"] = _in_the_least_window(window, workspace, fits)
     seen["plain"] = sorted(plain - _own_words(workspace.routine))
     print(json.dumps(seen))
     window.close()

@@ -6,21 +6,31 @@ Every gesture is a real event: keys where the focus is, the pointer where things
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from rehearse.routine.folder import open_folder
+from rehearse.music.beatmap import BeatMap, Reading, Stretch
+from rehearse.routine.folder import open_folder, save_folder
 from rehearse.ui import file_dialog
 from rehearse.ui.pages.routine.panel_stack import SUGGESTIONS
 from rehearse.ui.window import Window
 from rehearse.ui.workspace import Workspace
 
-from .routine.conftest import HandClock
+from .made import PromptWorkers
+from .routine.conftest import (
+    RATE,
+    TRACK,
+    HandClock,
+    decoded_as,
+    make_routine,
+)
 
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "copper-lights"
 PATIENCE = 120_000
@@ -125,3 +135,46 @@ def test_five_suggestions_taken_one_after_the_other(page, workspace, hands):
     hands.press(*[K.Key_Return] * 5)
     assert len(workspace.routine.poses) == 5
     assert hands.gestures == 8
+
+
+def test_a_song_without_a_beat_asks_for_four_taps_and_poses_stand_on_their_counts(
+    qtbot, workspace, clock, tmp_path, monkeypatch
+):
+    """It had four suggestions in seconds, and four taps were refused: no beats in this reading."""
+    monkeypatch.setattr(Workspace, "decode", decoded_as(TRACK))
+    nothing = Reading("as tapped", 1.0, (), ())
+    monkeypatch.setattr("rehearse.music.analysis.readings.tapped_reading", lambda *a, **k: nothing)
+    free = BeatMap(TRACK.content_hash, TRACK.duration, (), (), free=(Stretch(0.0, TRACK.duration),))
+    folder = tmp_path / "made"
+    folder.mkdir()
+    soundfile.write(folder / "song.wav", TRACK.samples, RATE)
+    save_folder(folder, replace(make_routine(), poses=(), sections=()), free)
+    monkeypatch.setattr(workspace._jobs, "_workers", PromptWorkers)
+    window = Window(workspace)
+    qtbot.addWidget(window)
+    window.resize(1366, 768)
+    window.show()
+    qtbot.waitExposed(window)
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    assert workspace.open(folder)
+    window._show_made()
+    music = window.page
+    assert "tap four counts" in music.place.text()
+    music.setFocus()
+    shift = Qt.KeyboardModifier.ShiftModifier
+    for k in range(5):  # the first starts the song
+        clock.source = 8.0 + 0.6 * k
+        QTest.keyClick(music.view, K.Key_K, shift)
+    qtbot.waitUntil(lambda: window.page is not music and not workspace.jobs)
+    assert len(workspace.beatmap.beats) > 100
+    page = window.page
+    page.findings.look()
+    assert page.panels.panel == SUGGESTIONS
+    control = Qt.KeyboardModifier.ControlModifier
+    QTest.keyClick(QApplication.focusWidget() or page, K.Key_Return, control)
+    assert len(workspace.routine.poses) >= 5
+    assert off_the_beat(workspace).max() < 0.001
+    workspace.undo.undo()  # all of them are one step
+    assert not workspace.routine.poses
+    page.leave()

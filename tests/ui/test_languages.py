@@ -33,6 +33,7 @@ def seen(language, place):
 def test_german_texts_are_read_whole_on_every_page(tmp_path):
     told = seen("de", tmp_path)
     assert told["pages"] == {"0": [], "1": [], "2": [], "3": []}
+    assert told["least"] == []
     assert told["from left"] == sorted(told["from left"])
 
 

@@ -42,6 +42,9 @@ class HandClock:
         self.playing = True
         self.key = segment.key
 
+    def change(self, segment, *, repeat=True):
+        self.segments.append((segment, None))
+
     def stop(self):
         self.playing = False
 

@@ -101,6 +101,8 @@ class PlanPanel(QWidget):
         if tight != self._tight:
             self._tight = tight
             self.show_plan(self.day)
+        else:
+            self._fit_caution()
 
     def set_minutes(self, minutes: int) -> None:
         """Show the length of a plan that was kept; nothing is made anew."""
@@ -200,6 +202,7 @@ class PlanPanel(QWidget):
         """One caution at a time, another each day: there when looked for, never in the way."""
         workspace, plan = self._workspace, self.plan
         self.caution.hide()
+        self.caution.clear()
         if plan is None or not plan.lines or workspace.routine is None or workspace.beatmap is None:
             return
         found = due(
@@ -213,7 +216,19 @@ class PlanPanel(QWidget):
             caution = found[plan.day.toordinal() % len(found)]
             self.caution.setText(shown(caution.text))
             self.caution.setToolTip(shown(caution.source))
-            self.caution.show()
+            self._fit_caution()
+
+    def _fit_caution(self) -> None:
+        """It is shown whole or not: the plan and its buttons come first."""
+        column = self.layout()
+        if column is None or not self.caution.text():
+            return
+        self.caution.hide()
+        width = self.width()
+        # Without a wrapped text in sight the column has no height for a width.
+        wrapped = column.minimumHeightForWidth(width) if column.hasHeightForWidth() else 0
+        least = max(wrapped, column.minimumSize().height()) + column.spacing()
+        self.caution.setVisible(least + self.caution.heightForWidth(width) <= self.height())
 
 
 def _takes(day: DayPlan, rounds: float) -> str:

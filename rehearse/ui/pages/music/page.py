@@ -43,10 +43,11 @@ class MusicPage(QWidget):
     """The song and its beat map.
 
     Signals:
-        cutAsked: the song is to be cut.
+        cutAsked: the song is to be cut. counted: as of `ReadingsController`.
     """
 
     cutAsked = Signal()
+    counted = Signal()
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__()
@@ -89,6 +90,7 @@ class MusicPage(QWidget):
         self.four.changed.connect(self._tapped)
         self.four.ended.connect(self.readings.tapped)
         self.readings.changed.connect(self._tell)
+        self.readings.counted.connect(self.counted)
         self._track_changed()
 
     def _slots(self) -> Slots:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import BeatMap, Reading
 from rehearse.music.correct import take_reading
+from rehearse.music.tapped_counts import take_tapped
 from rehearse.routine.remap import remap
 from rehearse.ui import actions
 from rehearse.ui.pages.music.corrections import Corrections
@@ -27,6 +31,10 @@ ASKED = _(
     key_four=actions.key("four"),
     key_reading=actions.key("reading"),
 )
+NO_COUNTS = _(
+    "No beat was found: {key_four} starts the song, then tap four counts with it",
+    key_four=actions.key("four"),
+)
 
 
 class ReadingsController(QObject):
@@ -34,9 +42,11 @@ class ReadingsController(QObject):
 
     Signals:
         changed: another reading stands in the map, or there is something else to say.
+        counted: four taps have given a song its counts, and its first poses come next.
     """
 
     changed = Signal()
+    counted = Signal()
 
     def __init__(
         self,
@@ -64,8 +74,11 @@ class ReadingsController(QObject):
             return ""
         if self.said and beatmap is self._put:
             return self.said
-        asks = beatmap.track_hash not in self._answered and doubtful(beatmap)
-        return ASKED if asks else ""
+        if beatmap.track_hash in self._answered:
+            return ""
+        if not beatmap.has_counts:
+            return NO_COUNTS
+        return ASKED if doubtful(beatmap) else ""
 
     def answer(self) -> None:
         """Ask no more about this song."""
@@ -107,7 +120,8 @@ class ReadingsController(QObject):
             return
         self.answer()
         self._workspace.run_job(
-            TAKING, tapped_reading, track.samples, track.sample_rate, taps, done=self._taken
+            *(TAKING, tapped_reading, track.samples, track.sample_rate, taps),
+            done=partial(self._taken, taps),
         )
 
     def _compared(self, found: tuple[Reading, ...]) -> None:
@@ -133,7 +147,7 @@ class ReadingsController(QObject):
         reading = self._found[self._at]
         place = _("Reading {at} of {number}", at=self._at + 1, number=len(self._found))
         self._take(
-            reading,
+            lambda old: take_reading(old, reading, self._view.selection),
             _(
                 "{place}: {words}, {likelihood:.0%} likely.",
                 place=place,
@@ -144,13 +158,19 @@ class ReadingsController(QObject):
         if not self._song_playback.on:
             self._song_playback.begin()
 
-    def _taken(self, reading: Reading) -> None:
+    def _taken(self, taps: list[float], reading: Reading) -> None:
         self._put = None
-        self._take(
-            reading, _("Counted as tapped. {key_undo} takes it back.", key_undo=actions.key("undo"))
-        )
+        said = _("Counted as tapped. {key_undo} takes it back.", key_undo=actions.key("undo"))
+        if self._view.selection is not None:
+            self._take(lambda old: take_reading(old, reading, self._view.selection), said)
+            return
+        before, routine = self._workspace.beatmap, self._workspace.routine
+        had_counts = before is not None and before.has_counts
+        begun = routine is None or routine.poses or had_counts
+        if self._take(lambda old: take_tapped(old, reading, taps), said) and not begun:
+            self.counted.emit()
 
-    def _take(self, reading: Reading, said: str) -> None:
+    def _take(self, correct: Callable[[BeatMap], BeatMap], said: str) -> bool:
         workspace = self._workspace
         if workspace.beatmap is not self._put or workspace.beatmap is None:
             # Every reading is laid on what was there before the first of them.
@@ -158,15 +178,16 @@ class ReadingsController(QObject):
         routine, old = self._base
         assert old is not None
         try:
-            new = take_reading(old, reading, self._view.selection)
+            new = correct(old)
         except UserError as error:
             workspace.notice.say(error.sentence)
-            return
+            return False
         if routine is not None:
             routine = remap(routine, old, new, follow=_CLOSE)
         self._put, self.said = new, said
         workspace.edit(_("another reading"), routine=routine, beatmap=new, merge="reading")
         self.changed.emit()
+        return True
 
 
 def doubtful(beatmap: BeatMap) -> bool:

@@ -121,6 +121,10 @@ class Transport(QWidget):
             self._buttons[name].setEnabled(self._state != "idle")
 
 
+#: Pixels below which a question and the long words of the stop have no room side by side.
+_NARROW = 800
+
+
 class Footer(QWidget):
     """Transport, question, caution, hint, and the one-touch stop."""
 
@@ -136,10 +140,8 @@ class Footer(QWidget):
         self.unwell = QPushButton(icon("unwell", theme.FAULT), "")
         self.unwell.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.unwell.clicked.connect(workspace.stop_everything)
-        self.unwell.setText(_("Dizzy, cramp or pain: stop  {keys}", keys=STOP.keys[0]))
-        self.unwell.setAccessibleName(
-            _("Stop because of dizziness, cramp or pain, key {keys}", keys=STOP.keys[0])
-        )
+        words = _("Stop because of dizziness, cramp or pain, key {keys}", keys=STOP.keys[0])
+        self.unwell.setAccessibleName(words)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, theme.STEP, 2 * theme.STEP, 2 * theme.STEP)
         column.setSpacing(theme.STEP)
@@ -187,10 +189,24 @@ class Footer(QWidget):
         self.caution.refresh()
         self._arrange()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The question has the room in a narrow window."""
+        super().resizeEvent(event)
+        self._label_stop()
+
+    def _label_stop(self) -> None:
+        narrow = self.question.asking and self.width() < theme.px(_NARROW)
+        self.unwell.setText(
+            _("Stop  {keys}", keys=STOP.keys[0])
+            if narrow
+            else _("Dizzy, cramp or pain: stop  {keys}", keys=STOP.keys[0])
+        )
+
     @Slot()
     def _arrange(self, *_unused: object) -> None:
         """One thing at a time: what is asked, else a caution that is due, else the hint."""
         asking = self.question.asking
+        self._label_stop()
         cautious = self.caution.is_due and not (asking or self._busy or self._said)
         self.caution.setVisible(cautious)
         self.notice.setVisible(not asking and not cautious)

@@ -120,6 +120,7 @@ class RoutineController(QObject):
             "mirror": self._mirror,
             "checks": lambda: self._panel(panel_stack.CHECKS),
             "suggestions": lambda: self._panel(panel_stack.SUGGESTIONS),
+            "take_all": page.findings.take_all,
             "versions": lambda: self._panel(panel_stack.VERSIONS),
             "keep": page.panels.versions.ask_name,
             "copy": lambda: self._panel(panel_stack.COPY),

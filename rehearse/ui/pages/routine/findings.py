@@ -13,7 +13,7 @@ from rehearse.practice.habits import needed_where_late
 from rehearse.practice.takelog import USUAL, TakeDone
 from rehearse.routine.checks import Case, Finding, Severity, check, load_thresholds, make_case
 from rehearse.routine.checks.finding import Kind, Rest, grouped
-from rehearse.routine.model import new_id
+from rehearse.routine.model import Routine, new_id
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.remedy import Remedy, remedy
 from rehearse.routine.rules import RuleSet, load_rules
@@ -21,7 +21,7 @@ from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import Note
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _, place_text, shown
+from rehearse.words import _, ngettext, place_text, shown
 
 #: Milliseconds of rest after an edit before the routine is looked at.
 REST = 150
@@ -184,6 +184,28 @@ class Findings(QObject):
             _("take {name} at {hit}", name=name, hit=suggestion.hit),
             lambda: accept(choreography.routine, choreography.beatmap, suggestion, pose_id=pose_id),
             select=pose_id,
+        )
+        self.look()
+
+    def take_all(self) -> None:
+        """Do what all suggestions say, as one step."""
+        choreography, offers = self._choreography, self.suggestions
+        if choreography.say_if_missing():
+            return
+        if not offers:
+            self._workspace.notice.say(_("No more suggestions."))
+            return
+
+        def taken() -> Routine:
+            routine = choreography.routine
+            for suggestion in offers:
+                routine = accept(routine, choreography.beatmap, suggestion)
+            return routine
+
+        number = len(offers)
+        choreography.edit(
+            ngettext("apply a suggestion", "apply {number} suggestions", number, number=number),
+            taken,
         )
         self.look()
 

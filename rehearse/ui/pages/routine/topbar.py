@@ -19,6 +19,8 @@ from rehearse.words import _, shown
 _HAND = 5 * theme.STEP
 #: Letters of a pose's name that fit its button; a longer one is called by its spoken form.
 _LONGEST = 22
+#: Letters by which its short form may be longer than that.
+_OVER = 4
 #: Pixels of the bar below which there is less room for them.
 _NARROW = 1100
 _GRIDS = {grid: _("Snap: {grid}", grid=shown(grid)) for grid in Snap} | {
@@ -81,7 +83,9 @@ class TopBar(QWidget):
         longest = _LONGEST if self.width() >= theme.px(_NARROW) else _LONGEST // 2
         words = shown(pose.name)
         words = words if len(words) <= longest else shown(pose.say)
-        self.hand.setText(f"{words}   {key_of('beat')}")
+        # Where even the short form is too long its figure stands for it.
+        words = f"{words}   " if len(words) <= longest + _OVER else ""
+        self.hand.setText(f"{words}{key_of('beat')}")
         self.hand.setIcon(self._thumbs.icon(pose, theme.px(_HAND)))
         self.hand.setAccessibleName(_("Current pose: {name}", name=shown(pose.name)))
         self.show_place()
