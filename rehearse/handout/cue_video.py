@@ -114,7 +114,10 @@ def write_cue_video(
     stage = painter(scene)
     timeline = FrameTimeline(source.sheet, sound)
     count = math.ceil(sound.length * RATE)
-    frames = ((stage.pixels, stage.paint(timeline.view((k + 0.5) / RATE))) for k in range(count))
+
+    def frames() -> Iterator[tuple[Pixels, Sequence[Rect]]]:
+        return ((stage.pixels, stage.paint(timeline.view((k + 0.5) / RATE))) for k in range(count))
+
     write_mp4(
         path,
         SCREENS[screen],

@@ -6,6 +6,9 @@ file, a whole picture every two seconds, so that it can be sought.
 The calling thread paints and converts; a second one encodes, at most a few pictures behind. Both
 take about as long, and the encoder hardly needs Python's lock, which the painter holds.
 
+Every picture has the same quality, as drawings need little; only where photos make the file larger
+than it may be, it is begun again with the bits bounded, which takes twice as long.
+
 Conventions: a picture is uint8, shape (height, width, 4), blue first; width and height are even.
 Frame k is shown from second k / RATE on.
 """
@@ -13,9 +16,10 @@ Frame k is shown from second k / RATE on.
 from __future__ import annotations
 
 import io
+import math
 import sys
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from fractions import Fraction
@@ -38,22 +42,31 @@ Rect: TypeAlias = tuple[int, int, int, int]
 
 #: Bits a second of the pictures at most: with the sound's a minute and a half stay under 25 MB.
 _MOST_BITS = 1_900_000
-#: Quick, as most of a picture is that of the frame before; what looks ahead costs more than it
-#: saves.
-_SETTINGS = {
+_COMMON = {
     "preset": "superfast",
     "profile": "high",
     "level": "4.0",
+    "g": str(2 * RATE),
+    "bf": "0",
+}
+#: Most of a picture is that of the frame before, and what moves are drawn edges: whatever looks
+#: ahead, weighs or smooths costs more than it saves. A fixed quality needs no forecast of its cost.
+_EVEN = _COMMON | {
+    "qp": "22",
+    "threads": "1",
+    "x264-params": "scenecut=0:weightp=0:subme=0:no-deblock=1",
+}
+_BOUNDED = _COMMON | {
     "crf": "22",
     "maxrate": str(_MOST_BITS),
     "bufsize": str(2 * _MOST_BITS),
-    "g": str(2 * RATE),
-    "bf": "0",
     "threads": "2",
 }
 #: Pictures that may be painted before they are encoded: enough for a whole one that takes long,
 #: and no more than 50 MB where all of them are whole.
 _AHEAD = 16
+#: Sizes of pieces for which a reformatter is kept; the stage has about fifteen.
+_SIZES = 32
 #: Seconds after which a thread in Python's code makes room for the other one. The usual 5 ms are
 #: half a picture: each of the encoder's calls would wait that long for the painter.
 _SWITCH = 0.0002
@@ -64,7 +77,7 @@ _BT709, _LIMITED = 1, 1
 def write_mp4(
     path: Path,
     size: tuple[int, int],
-    frames: Iterable[tuple[Pixels, Sequence[Rect]]],
+    frames: Callable[[], Iterable[tuple[Pixels, Sequence[Rect]]]],
     sound: bytes,
     *,
     count: int,
@@ -76,7 +89,8 @@ def write_mp4(
 
     Args:
         size: width and height in pixels.
-        frames: the picture and what differs in it from the frame before; the first is taken whole.
+        frames: gives the pictures from the first one on, each with what differs in it from the one
+            before; the first is taken whole.
         sound: the bytes of an m4a file; taken over as it is. count: how many frames there are.
         report: told how far it is; may raise to stop.
 
@@ -85,21 +99,28 @@ def write_mp4(
     """
     try:
         with written_aside(path) as part:
-            _write(part, size, frames, sound, count, title, chapters, report)
+            for settings in (_EVEN, _BOUNDED):
+                try:
+                    with _container(part, sound, title, chapters) as (container, heard):
+                        most = _MOST_BITS * count / RATE if settings is _EVEN else math.inf
+                        encoder = _Encoder(container, heard, size, settings, most)
+                        _paint_and_encode(encoder, size, frames(), count, report)
+                    return
+                except _TooLarge:
+                    continue
     except OSError as error:
         raise user_error_of(error, path) from error
 
 
-def _write(
-    part: Path,
-    size: tuple[int, int],
-    frames: Iterable[tuple[Pixels, Sequence[Rect]]],
-    sound: bytes,
-    count: int,
-    title: str,
-    chapters: Sequence[Chapter],
-    report: Report | None,
-) -> None:
+class _TooLarge(Exception):
+    """The pictures take more bits than they may."""
+
+
+@contextmanager
+def _container(
+    part: Path, sound: bytes, title: str, chapters: Sequence[Chapter]
+) -> Iterator[tuple[Any, Any]]:
+    """The file to write, and the opened sound."""
     import av
 
     options = {"movflags": "+faststart"}
@@ -109,23 +130,32 @@ def _write(
     ):
         container.metadata["title"] = title
         container.set_chapters(chapter_marks(chapters))
-        encoder, converter = _Encoder(container, heard, size), _Converter()
-        pending: deque[Future[None]] = deque()
-        with _quick_switching(), ThreadPoolExecutor(1, "video") as beside:
-            try:
-                for number, (pixels, rects) in enumerate(frames):
-                    if report and number % 10 == 0:
-                        report(number / count, _("painting the video"))
-                    pieces = converter.pieces(pixels, rects if number else [(0, 0, *size)])
-                    pending.append(beside.submit(encoder.add, number, pieces))
-                    if len(pending) > _AHEAD:
-                        pending.popleft().result()
-                for left in pending:
-                    left.result()
-            except BaseException:
-                beside.shutdown(cancel_futures=True)
-                raise
-        encoder.close()
+        yield container, heard
+
+
+def _paint_and_encode(
+    encoder: _Encoder,
+    size: tuple[int, int],
+    frames: Iterable[tuple[Pixels, Sequence[Rect]]],
+    count: int,
+    report: Report | None,
+) -> None:
+    converter, pending = _Converter(), deque[Future[None]]()
+    with _quick_switching(), ThreadPoolExecutor(1, "video") as beside:
+        try:
+            for number, (pixels, rects) in enumerate(frames):
+                if report and number % 10 == 0:
+                    report(number / count, _("painting the video"))
+                pieces = converter.pieces(pixels, rects if number else [(0, 0, *size)])
+                pending.append(beside.submit(encoder.add, number, pieces))
+                if len(pending) > _AHEAD:
+                    pending.popleft().result()
+            for left in pending:
+                left.result()
+        except BaseException:
+            beside.shutdown(cancel_futures=True)
+            raise
+    encoder.close()
 
 
 @contextmanager
@@ -146,9 +176,7 @@ class _Converter:
     """Takes what differs out of painted pictures, in the colours of the video."""
 
     def __init__(self) -> None:
-        from av.video.reformatter import VideoReformatter
-
-        self._convert = VideoReformatter()
+        self._kept: dict[tuple[int, ...], Any] = {}
 
     def pieces(self, pixels: Pixels, rects: Sequence[Rect]) -> list[_Piece]:
         """What lies in `rects`, on even pixels: a colour sample covers two by two of them."""
@@ -167,10 +195,11 @@ class _Converter:
     def _planes(self, pixels: Pixels) -> list[Pixels]:
         import av
 
-        made = self._convert.reformat(
-            av.VideoFrame.from_ndarray(np.ascontiguousarray(pixels), "bgra"),
+        made = self._reformatter(pixels.shape).reformat(
+            av.VideoFrame.from_numpy_buffer(pixels, "bgra"),
             format="yuv420p",
             dst_colorspace=_BT709,
+            threads=1,
         )
         height, width = pixels.shape[:2]
         return [
@@ -178,20 +207,41 @@ class _Converter:
             for plane, step in zip(_arrays(made), (1, 2, 2), strict=True)
         ]
 
+    def _reformatter(self, shape: tuple[int, ...]) -> Any:
+        """One for each size: setting it up anew takes longer than converting an edge."""
+        from av.video.reformatter import VideoReformatter
+
+        if shape not in self._kept:
+            while len(self._kept) >= _SIZES:
+                self._kept.pop(next(iter(self._kept)))
+            self._kept[shape] = VideoReformatter()
+        return self._kept[shape]
+
 
 class _Encoder:
     """Takes pictures in order and writes them with the sound; used by one thread at a time."""
 
-    def __init__(self, container: Any, heard: Any, size: tuple[int, int]) -> None:
-        self._container = container
-        self._shown = _stream(container, size)
+    def __init__(
+        self,
+        container: Any,
+        heard: Any,
+        size: tuple[int, int],
+        settings: dict[str, str],
+        most: float,
+    ) -> None:
+        self._container, self._left = container, most
+        self._shown = _stream(container, size, settings)
         self._packets = _packets(heard, container)
         self._canvas = _Canvas(*size)
 
     def add(self, number: int, pieces: Sequence[_Piece]) -> None:
         """Encode frame `number`: the one before with these pieces put in."""
         self._canvas.take(pieces)
-        self._container.mux(self._shown.encode(self._canvas.frame(number)))
+        packets = self._shown.encode(self._canvas.frame(number))
+        self._left -= 8 * sum(packet.size for packet in packets)
+        if self._left < 0:
+            raise _TooLarge
+        self._container.mux(packets)
         if number % RATE == 0:
             _mux_until(self._container, self._packets, number / RATE + 1)
 
@@ -201,8 +251,8 @@ class _Encoder:
         _mux_until(self._container, self._packets, float("inf"))
 
 
-def _stream(container: Any, size: tuple[int, int]) -> Any:
-    stream = container.add_stream("libx264", rate=RATE, options=_SETTINGS)
+def _stream(container: Any, size: tuple[int, int], settings: dict[str, str]) -> Any:
+    stream = container.add_stream("libx264", rate=RATE, options=settings)
     stream.width, stream.height = size
     stream.pix_fmt = "yuv420p"
     context = stream.codec_context

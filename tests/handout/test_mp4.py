@@ -49,7 +49,7 @@ def brightest(path):
 def test_every_picture_is_the_one_painted_for_it_and_the_same_each_time(tmp_path, sound):
     made = [tmp_path / "a.mp4", tmp_path / "b.mp4"]
     for path in made:
-        write_mp4(path, SIZE, frames(), sound, count=COUNT)
+        write_mp4(path, SIZE, frames, sound, count=COUNT)
     assert made[0].read_bytes() == made[1].read_bytes()
     seen = brightest(made[0])
     # ITU-R BT.709, limited range: a grey of v is decoded as v again, give or take the coding.
@@ -74,7 +74,7 @@ def test_the_next_pictures_are_painted_while_one_is_encoded_but_only_a_few(
             further.set()
 
     monkeypatch.setattr(mp4._Encoder, "add", slow)
-    write_mp4(tmp_path / "a.mp4", SIZE, frames(told), sound, count=COUNT)
+    write_mp4(tmp_path / "a.mp4", SIZE, lambda: frames(told), sound, count=COUNT)
     assert max(most) <= mp4._AHEAD + 1
     assert len(brightest(tmp_path / "a.mp4")) == COUNT == int(1.5 * RATE)
 
@@ -86,6 +86,39 @@ def test_what_goes_wrong_while_encoding_is_raised_and_nothing_is_left(tmp_path, 
     monkeypatch.setattr(mp4._Encoder, "add", fail)
     before = threading.active_count()
     with pytest.raises(Exception, match="full"):
-        write_mp4(tmp_path / "a.mp4", SIZE, frames(), sound, count=COUNT)
+        write_mp4(tmp_path / "a.mp4", SIZE, frames, sound, count=COUNT)
     assert threading.active_count() == before
     assert list(tmp_path.iterdir()) == []
+
+
+def test_pictures_that_take_too_many_bits_are_begun_again_with_their_bits_bounded(
+    tmp_path, sound, monkeypatch
+):
+    begun, noise = [], np.random.default_rng(1).integers(0, 256, (COUNT, *SIZE[::-1], 4), np.uint8)
+
+    def noisy():
+        begun.append(len(begun))
+        return ((picture, [(0, 0, *SIZE)]) for picture in noise)
+
+    monkeypatch.setattr(mp4, "_MOST_BITS", 400_000)
+    monkeypatch.setitem(mp4._BOUNDED, "maxrate", "400000")
+    monkeypatch.setitem(mp4._BOUNDED, "bufsize", "400000")
+    write_mp4(tmp_path / "a.mp4", SIZE, noisy, sound, count=COUNT)
+    assert begun == [0, 1]
+    with av.open(str(tmp_path / "a.mp4")) as file:
+        sizes = [packet.size for packet in file.demux(file.streams.video[0]) if packet.size]
+    assert len(sizes) == COUNT
+    # A second and a half at this rate, and what the buffer held at the beginning.
+    assert 8 * sum(sizes) <= 400_000 * (COUNT / RATE + 1)
+
+
+def test_a_piece_is_converted_alike_whatever_was_converted_before():
+    pixels = np.random.default_rng(2).integers(0, 256, (*SIZE[::-1], 4), np.uint8)
+    converter = mp4._Converter()
+    rects = [(0, 0, 90, 6), (3, 5, 40, 64), (0, 0, 90, 6), (50, 9, 61, 11)]
+    kept = [converter.pieces(pixels, [rect])[0] for rect in rects]
+    for rect, (left, top, planes) in zip(rects, kept, strict=True):
+        fresh = mp4._Converter().pieces(pixels.copy(), [rect])[0]
+        assert (left, top) == fresh[:2]
+        for plane, other in zip(planes, fresh[2], strict=True):
+            assert np.array_equal(plane, other)
