@@ -20,6 +20,8 @@ from rehearse.routine.stance import HEIGHT, TURN, Feet, Foot, X, Z
 SAME, SAME_HEADING = 0.006, 4.0
 #: What a pair of steps covers at most, in body heights and degrees.
 _PAIR, _PAIR_TURN = 0.55, 121.0
+#: Between two stances a foot comes down no farther from the hips, in body heights.
+_GATHERED = 0.17
 #: Hips lower than this are lifted before a foot can be moved, in body heights.
 _LOW, _FREE = 0.42, 0.44
 #: Hips lower than this kneel; so far a knee is lifted before the body turns or rises.
@@ -226,7 +228,10 @@ def _leading(v: Array, w: Array, feet: Feet, goals: Feet) -> str:
 def _placed(
     side: str, share: float, a: tuple[Array, Feet], b: tuple[Array, Feet], hips: Array
 ) -> Foot:
-    """A foot as it stands under the hips part `share` of the way from one body to the other."""
+    """A foot as it stands under the hips part `share` of the way from one body to the other.
+
+    Feet of a wide stance are drawn in to walk or turn on: far out they would pull the hips down.
+    """
     spots = []
     for v, feet in (a, b):
         back, foot = turned(-float(v[TURN])), feet[side]
@@ -235,7 +240,9 @@ def _placed(
         )
     (p, d, h), (q, e, g) = spots
     turn = turned(float(hips[TURN]))
-    ankle = turn @ (p + share * (q - p)) + [hips[X], 0.0, hips[Z]]
+    under = p + share * (q - p)
+    under[[0, 2]] *= min(1.0, _GATHERED / max(1e-6, math.hypot(under[0], under[2])))
+    ankle = turn @ under + [hips[X], 0.0, hips[Z]]
     toes = turn @ (d + share * (e - d))
     heading = float(hips[TURN] + h + share * (g - h))
     return Foot(ankle, toes / np.linalg.norm(toes), heading)

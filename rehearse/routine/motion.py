@@ -22,6 +22,7 @@ from rehearse.routine.clearance import DETOURS, depths
 from rehearse.routine.figure import loosened
 from rehearse.routine.footwork import FootSteps, follow, steps_between
 from rehearse.routine.keyfigures import Body, changed, standing
+from rehearse.routine.legslack import LegSlack, leg_slacks
 from rehearse.routine.model import Place, Side
 from rehearse.routine.rotation import Array, quaternion
 from rehearse.routine.stance import (
@@ -79,6 +80,7 @@ class MotionPlan:
     values: Array
     slopes: Array
     steps: tuple[FootSteps, ...] = ()
+    legs: tuple[LegSlack, ...] = ()
     segments: tuple[_Segment, ...] = field(default_factory=tuple)
 
     def at(self, time: float) -> Moved:
@@ -96,7 +98,14 @@ class MotionPlan:
         v[HEIGHT] += steps.raised(time)
         feet = swivelled(v, steps.at(time))
         within_reach(v, feet)
-        return Moved(put_together(v, feet), middle_of(v, feet), float(v[Z]))
+        return Moved(put_together(v, feet, self._slacks(time)), middle_of(v, feet), float(v[Z]))
+
+    def _slacks(self, time: float) -> tuple[float, float]:
+        """How soon each leg gives way: as in the key figures where it stands, sooner on its way."""
+        for legs in self.legs:
+            if time <= legs.end:
+                return legs.at(time)
+        return self.legs[-1].at(time)
 
     def vector(self, time: float) -> Array:
         """The joints at a time, without the feet; see `routine.stance`."""
@@ -153,7 +162,7 @@ def plan_of(way: Way) -> MotionPlan:
         steps_between(times[i], times[j], keys.bodies[i], keys.bodies[j], plan.vector)
         for i, j in itertools.pairwise(marks)
     )
-    plan = replace(plan, steps=steps)
+    plan = replace(plan, steps=steps, legs=leg_slacks(times, keys.bodies))
     return replace(plan, segments=tuple(_segment(plan, k) for k in range(len(times) - 1)))
 
 
@@ -164,7 +173,7 @@ class _Keys:
         self.way = way
         self.times: list[float] = []
         self.bodies: list[Body] = []
-        #: Whether both feet stand there; while the body walks on, the steps go on too.
+        #: Whether both feet stand there; while the body walks or turns on, the steps go on too.
         self.anchors: list[bool] = []
         self._goal = spot(way.goal) if way.after is not None else self._wing(spot(way.place))
         self._put(way.start, self._first())
@@ -248,8 +257,9 @@ class _Keys:
         begin, start = self.times[-1], self.bodies[-1]
         figures = done.kind.figures(done.direction)
         for k, (at, body) in enumerate(self._figures(done, start)):
-            walking = bool(figures[k].go) and k + 1 < len(figures)
-            self._put(begin + at * (end - begin), body, not walking)
+            stepping = bool(figures[k].go) or figures[k].whole
+            anchor = not stepping or k + 1 == len(figures)
+            self._put(begin + at * (end - begin), body, anchor)
         self.anchors[-1] = True
         if self.times[-1] < end - 1e-6:
             self._put(end, self.bodies[-1])

@@ -39,7 +39,9 @@ KNEE = {"left": ARM["right"] + 11, "right": ARM["right"] + 14}
 SIZE = KNEE["right"] + 3
 SIDES = (("left", 1.0), ("right", -1.0))
 #: A leg is never quite straight, and a knee bends this far: fractions of the leg's length.
-_LONGEST = 0.99995 * (THIGH + SHIN)
+LONGEST = 0.99995 * (THIGH + SHIN)
+#: The least slack of a leg, in body heights.
+_TAUT = 1e-6
 #: How far from its hip a foot stands at most, seen from above, in body heights.
 _STRIDE = 0.43
 #: How far a foot turns in or out against the hips before it swivels on its ball, in degrees.
@@ -110,11 +112,18 @@ def put_arm(v: Array, side: str, arm: Limb) -> None:
     v[k : k + 4], v[k + 4 : k + 11] = quaternion(frame), numbers
 
 
-def put_together(v: Array, feet: Feet) -> Figure:
-    """The figure of a vector that stands on these feet; hips go down where a leg is too short."""
+def put_together(v: Array, feet: Feet, slacks: tuple[float, float]) -> Figure:
+    """The figure of a vector that stands on these feet; hips go down where a leg is too short.
+
+    Args:
+        slacks: of the left and the right leg: how much shorter than straight, in body heights, it
+            is where it begins to give way.
+    """
     turn = float(v[TURN])
     hips = dict(zip(("left", "right"), _hips(v), strict=True))
-    height = min(float(v[HEIGHT]), *(_tallest(hips[side], feet[side]) for side, _ in SIDES))
+    height = float(v[HEIGHT])
+    for (side, _), slack in zip(SIDES, slacks, strict=True):
+        height = min(height, _lowered(float(v[HEIGHT]), hips[side], feet[side], slack))
     limbs: dict[str, Any] = {}
     for side, sign in SIDES:
         foot, (x, y, z) = feet[side], hips[side]
@@ -181,11 +190,27 @@ def swivelled(v: Array, feet: Feet) -> Feet:
     return result
 
 
-def _tallest(hip: list[float], foot: Foot) -> float:
-    """Height of the pelvis at which the leg from this hip (x, own y, z) is straight."""
+def slack_of(v: Array, feet: Feet, side: str) -> float:
+    """How much shorter than straight a leg is from hip to ankle, in body heights."""
+    hips = dict(zip(("left", "right"), _hips(v), strict=True))
+    apart = math.dist(hips[side], feet[side].ankle - [0.0, v[HEIGHT], 0.0])
+    return max(_TAUT, LONGEST - apart)
+
+
+def _lowered(height: float, hip: list[float], foot: Foot, slack: float) -> float:
+    """Height of the pelvis at which the leg from this hip (x, own y, z) reaches its foot.
+
+    A knee would snap where its leg comes to be straight, as its bend goes with the root of what
+    is left: within the slack the hips come to that height ever more slowly and never quite.
+    """
     dx, dz = float(foot.ankle[0] - hip[0]), float(foot.ankle[2] - hip[2])
-    level = _LONGEST**2 - dx * dx - dz * dz
-    return float(foot.ankle[1] - hip[1]) + math.sqrt(max(0.01, level))
+    aside = dx * dx + dz * dz
+    rise = hip[1] - float(foot.ankle[1])
+    over = (math.sqrt((height + rise) ** 2 + aside) - LONGEST) / slack
+    if over <= -1.0:
+        return height
+    length = LONGEST - slack * math.exp(-1.0 - over)
+    return min(height, math.sqrt(max(0.01, length * length - aside)) - rise)
 
 
 def _pole(knee: Array, leg: Limb, upright: Array, sign: float) -> Array:

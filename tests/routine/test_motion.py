@@ -230,3 +230,14 @@ def test_the_body_does_not_jump_on_the_hit_where_no_foot_is_lifted():
     found = measured(way_of(before.figure, load_moves().find("arch"), after.figure), 60)
     assert found.late <= LATE
     assert found.slide <= SLIDE
+
+
+def test_a_knee_does_not_snap_where_its_leg_comes_to_be_straight():
+    """Hips rose out of a lunge until a leg was straight: its knee went .02–.04 in one ms."""
+    for before, move, after in (
+        ("wellness front stance", "stand up", "kneeling crucifix"),
+        ("lunge double biceps left", "cross step", "lunge reach left"),
+        ("side lunge right", "turn", "kneeling double biceps"),
+    ):
+        way = way_of(figure(before), MOVES.find(move), figure(after), side=Side.LEFT)
+        assert measured(way, 60).leap <= LEAP
