@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QImage, QPainter
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.position import Count, Length
 from rehearse.routine.figure import between, distance
-from rehearse.routine.model import Move, OwnMove, Placed, Routine
+from rehearse.routine.model import Move, OwnMove, Place, Placed, Routine
 from rehearse.routine.motion import body_at
 from rehearse.routine.poses import load_catalogue
 from rehearse.ui.stage.layout import Box
@@ -147,3 +147,22 @@ def test_the_way_off_after_the_last_pose_is_walked_on_the_stage(qapp):
     # The athlete's own left is the viewer's right.
     assert middles[3] > middles[0] + 5
     assert stage.look(cue_sheet.at(leaving.hit + 0.1)).figure == ()
+
+
+def test_a_body_that_goes_to_another_place_is_never_cut_off(qapp):
+    """A lunge leaves its place with legs far apart: a foot lay beyond the picture's edge."""
+    poses = (
+        Placed("a", "lunge reach right", Count(3, 1), Length(4), Length(8), place=Place("left")),
+        Placed(
+            *("b", "front lat spread", Count(5, 1), Length(4), Length(8)),
+            moves=(Move("m", "unfold", Length(4)),),
+            place=Place("right"),
+        ),
+    )
+    routine = Routine("t", "t.wav", poses=poses)
+    first, second = CueSheet.compile(routine, sheet(120).beatmap, load_catalogue()).cues
+    mover = Mover(Box(0, 0, 300, 400), 1.0)
+    for step in range(1, 24):
+        image = painted(mover, second, first, step / 24)
+        edge = [image.pixelColor(x, y).red() for x in (0, 299) for y in range(0, 400, 2)]
+        assert max(edge) == 0, step

@@ -22,8 +22,8 @@ from rehearse.ui.stage.layout import Box
 
 #: Pictures of one way from pose to pose at least, and of a second; between them the last one stays.
 STEPS, RATE = 24, 15
-#: How much of the picture's width a body needs for itself, in body heights.
-_BODY = 0.62
+#: How far a body reaches beyond its joints, in body heights.
+_BEYOND = 0.05
 #: Pictures, and photos of own moves, that are kept: a photo fills the figure's whole place.
 _KEPT, _PHOTOS = 8, 32
 
@@ -172,8 +172,8 @@ class Mover:
         if way.before is not None:
             there = here + (there - here) * travel**3 * (10 - 15 * travel + 6 * travel**2)
         scale = min(self._box.width / WINDOW[0], self._box.height / WINDOW[1])
-        room = max(0.0, self._box.width / scale - _BODY) / 2
-        return moved.figure, max(-room, min(room, moved.x - there)) * scale
+        least, most = _room(moved.figure, self._box.width / scale / 2)
+        return moved.figure, max(least, min(most, moved.x - there)) * scale
 
     def _empty(self) -> QImage:
         size = QSizeF(self._box.width, self._box.height) * self._ratio
@@ -215,3 +215,19 @@ class Mover:
         with QPainter(picture) as brush:
             brush.drawImage(QPointF(room.width() / 2, room.height()), photo)
         return picture
+
+
+def _room(figure: Figure, half: float) -> tuple[float, float]:
+    """How far a figure may be left and right of the middle of a picture, in body heights.
+
+    Args:
+        half: of the picture's width.
+    """
+    from rehearse.routine.skeleton import joints
+
+    points = joints(figure)
+    # The middle of a figure's picture, as in `anatomy`.
+    middle = 0.2 * float(points["left ankle"][0] + points["right ankle"][0])
+    across = [float(point[0]) - middle for point in points.values()]
+    least, most = -half - min(across) + _BEYOND, half - max(across) - _BEYOND
+    return (least, most) if least < most else (0.0, 0.0)

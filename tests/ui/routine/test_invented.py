@@ -1,7 +1,7 @@
 """A whole routine with moves, made by real keys and clicks, undone step by step, opened again.
 
-Nothing is set in code but the empty routine it begins with. One gesture is a key, a click, or a
-word typed.
+Nothing is set in code but the empty routine it begins with; `tests.bench.invented` makes a longer
+one on a real song.
 """
 
 from __future__ import annotations
@@ -9,59 +9,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
 
-from rehearse.music.position import parse_position
 from rehearse.routine.checks import Severity
 from rehearse.routine.folder import open_folder
 from rehearse.routine.model import Level, Side
 from rehearse.ui.window import ROUTINE, Window
+from tests.helpers.hands import Hands, K, M
 
 from .conftest import hits, names
-
-K, M, LEFT = Qt.Key, Qt.KeyboardModifier, Qt.MouseButton.LeftButton
-
-
-class Hands:
-    """Works the page as somebody at it would, and counts the gestures."""
-
-    def __init__(self, qtbot, page, workspace):
-        self.qtbot, self.page, self.workspace, self.gestures = qtbot, page, workspace, 0
-
-    def press(self, key, modifier=M.NoModifier):
-        self.gestures += 1
-        self.qtbot.keyClick(self.page.window().focusWidget() or self.page, key, modifier)
-
-    def write(self, words):
-        self.gestures += 1
-        self.qtbot.keyClicks(self.page.window().focusWidget() or self.page, words)
-
-    def click(self, place):
-        """On the waveform: the cursor goes there."""
-        self.gestures += 1
-        wave = self.page.wave
-        time = self.workspace.beatmap.time_of(parse_position(place))
-        there = QPoint(round(wave.scale.x(time)), wave.height() // 2)
-        self.qtbot.mouseClick(wave, LEFT, pos=there)
-
-    def pose(self, place, words):
-        self.click(place)
-        self.press(K.Key_P)
-        self.write(words)
-        self.press(K.Key_Return)
-
-    def moves(self, *words):
-        """One after the other into the chosen pose, or onto the way off."""
-        self.press(K.Key_Comma)
-        for word in words[:-1]:
-            self.write(word)
-            self.press(K.Key_Comma)
-        self.write(words[-1])
-        self.press(K.Key_Return)
-
-    def times(self, count, key, modifier=M.NoModifier):
-        for _ in range(count):
-            self.press(key, modifier)
 
 
 @pytest.fixture
@@ -79,51 +34,42 @@ def page(qtbot, workspace):
 
 
 @pytest.fixture
-def hands(qtbot, page, workspace):
+def hands(page, workspace):
     nothing = replace(workspace.routine, poses=(), sections=())
     workspace.edit("begin", routine=nothing)
     workspace.undo.clear()
     page.wave.set_range(0.0, 80.0)
-    return Hands(qtbot, page, workspace)
+    return Hands(page, workspace)
 
 
 def choreograph(hands):
     """A walk on from the right, thirteen moves, three places, two levels, a mirrored phrase."""
     hands.pose("3:1", "kneeling double")
     hands.moves("walk on r 6", "kneel down 4")
-    hands.press(K.Key_W, M.ShiftModifier)  # at the centre
+    hands.at("centre")
     hands.pose("5:1", "front double biceps")
     hands.moves("stand up 3", "reach up r 2")
     hands.pose("7:1", "side chest right")
-    hands.press(K.Key_R, M.ShiftModifier)  # turned into to the left …
-    hands.press(K.Key_R, M.ShiftModifier)  # … to the right
+    hands.turned("right")
     hands.moves("gath 2", "sweep r 3")
-    hands.times(3, K.Key_W, M.ShiftModifier)  # on the right of the stage
+    hands.at("right")
     hands.pose("9:1", "back double")
-    hands.press(K.Key_R, M.ShiftModifier)
+    hands.turned("left")
     hands.moves("circle l 4")
-    hands.times(2, K.Key_W, M.ShiftModifier)  # on the left
-    hands.click("9:3")
-    hands.press(K.Key_Period)  # hit again
+    hands.at("left")
+    hands.again("9:3")
     hands.pose("11:1", "lunge reach left")
     hands.moves("turn l 2", "sink 2")
-    # The phrase from the side chest on, once more and mirrored.
-    hands.times(2, K.Key_Up)
-    hands.times(2, K.Key_Down, M.ShiftModifier)
-    hands.press(K.Key_C, M.ControlModifier)
-    hands.press(K.Key_Escape)
-    hands.click("13:1")
-    hands.press(K.Key_V, M.ControlModifier | M.ShiftModifier)
+    # From the side chest on.
+    hands.paste_mirrored(3, "13:1")
     return hands
 
 
 def finish(hands):
     """The last pose, hit again, and the way off."""
-    hands.press(K.Key_Escape)
     hands.pose("18:1", "victory")
     hands.moves("drop 1", "rise 2")
-    hands.click("18:3")
-    hands.press(K.Key_Period)
+    hands.again("18:3")
     hands.press(K.Key_Escape)
     hands.click("18:6")
     hands.moves("bow 2", "walk off left 4")
