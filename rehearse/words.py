@@ -21,6 +21,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
+from functools import cache
 from pathlib import Path
 
 VARIABLE = "REHEARSE_LANGUAGE"
@@ -278,6 +279,45 @@ def shown(name: object) -> str:
     if found is None and " → " in text:
         return " → ".join(map(shown, text.split(" → ")))
     return found[0] if found else text
+
+
+def forms_of(text: str) -> tuple[str, ...]:
+    """A name that is shown here, then as it is stored, then as it is shown in other languages.
+
+    What is in no catalogue – the athlete's own names – has one form. Two names that are shown
+    alike share theirs.
+    """
+    stored = stored_names(text)
+    others = [names[name] for name in stored for names in _names().values() if name in names]
+    return tuple(dict.fromkeys((text, *stored, *others)))
+
+
+def stored_names(text: str) -> tuple[str, ...]:
+    """The names that are stored in English and shown here as `text`, in rising order."""
+    known = _names()
+    here = known.get(LANGUAGE, {})
+    stored = [name for name, words in here.items() if words.casefold() == text.casefold()]
+    if not stored and any(text in names for names in known.values()):
+        stored = [text]
+    return tuple(sorted(stored))
+
+
+@cache
+def _names() -> dict[str, dict[str, str]]:
+    """The names stored in English as each language shows them; read when first asked for."""
+    mark = f"{NAME}{_CONTEXT}"
+    found = {}
+    for code in languages():
+        if code != SOURCE:
+            messages = (
+                _messages if code == LANGUAGE else TextCatalogue(folder() / f"{code}.po").messages
+            )
+            found[code] = {
+                key.removeprefix(mark): forms[0]
+                for key, forms in messages.items()
+                if key.startswith(mark)
+            }
+    return found
 
 
 def low(text: str) -> str:

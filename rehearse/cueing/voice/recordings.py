@@ -1,14 +1,16 @@
 """Own recordings that stand in for the voice: one file per text in the routine's `voice/` folder.
 
 A file is named after what it says: `front double biceps.m4a`, `5.wav`, `and.wav`; case, spaces
-and hyphens make no difference.
+and hyphens make no difference. A pose or move of the program is named as it is stored, in English,
+so that its recording is found in every language; one that is named in another language is, too.
 """
 
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +22,7 @@ from rehearse.files.atomic import copy_atomic, user_error_of
 from rehearse.files.inside import inside
 from rehearse.files.media import VOICE, Media, NoMedia, open_media
 from rehearse.files.user_error import UserError
-from rehearse.words import _
+from rehearse.words import _, forms_of, stored_names
 
 FOLDER = "voice"
 ENDINGS = (".wav", ".flac", ".mp3", ".m4a", ".aac", ".ogg", ".opus")
@@ -37,6 +39,25 @@ def plain(text: str) -> str:
     whole = unicodedata.normalize("NFC", text.casefold())
     kept = "".join(c if c.isalnum() else " " for c in whole)
     return " ".join(kept.split())
+
+
+@lru_cache(maxsize=4000)
+def _forms(text: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(map(plain, forms_of(text))))
+
+
+def recording_of(text: str, found: Mapping[str, Path]) -> Path | None:
+    """The recording of a text said here, among those of `find_recordings`; None: there is none.
+
+    One named in the language of the text goes before one that was made in another.
+    """
+    return next((found[form] for form in _forms(text) if form in found), None)
+
+
+def file_stem(text: str) -> str:
+    """What the file of a new recording is called: the stored name, where there is just one."""
+    stored = stored_names(text)
+    return plain(stored[0] if len(stored) == 1 else text)
 
 
 def find_recordings(folder: Path) -> dict[str, Path]:
@@ -97,8 +118,9 @@ def take_in(path: Path, text: str, folder: Path, report: Callable[[float, str], 
         UserError: as `load_recording`, or a file cannot be written; nothing is changed then.
     """
     load_recording(path, text)
-    target = folder / f"{plain(text)}{path.suffix.lower()}"
-    earlier = find_recordings(folder).get(plain(text))
+    earlier = recording_of(text, find_recordings(folder))
+    stem = earlier.stem if earlier is not None else file_stem(text)
+    target = folder / f"{stem}{path.suffix.lower()}"
     try:
         folder.mkdir(exist_ok=True)
         if earlier is not None:

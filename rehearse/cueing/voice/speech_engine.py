@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from rehearse.cueing.voice import espeak, speech_cache
 from rehearse.cueing.voice.onset import Utterance, at_rate, joined, utterance
-from rehearse.cueing.voice.recordings import find_recordings, load_recording, plain
+from rehearse.cueing.voice.recordings import find_recordings, load_recording, recording_of
 from rehearse.cueing.voice.voices import default_voice, unreadable, voice_of
 from rehearse.files.user_error import UserError
 from rehearse.words import _
@@ -166,14 +166,14 @@ class SpeechEngine:
         return self._rated[key]
 
     def _find(self, text: str, kind: Kind, pace: float) -> Utterance:
-        recording = self._own.get(plain(text))
+        recording = recording_of(text, self._own)
         if recording is not None:
             try:
                 return load_recording(recording, text)
             except UserError as error:
                 self._unusable[recording] = error
         parts = text.split(", ")
-        if len(parts) > 1 and any(plain(part) in self._own for part in parts):
+        if len(parts) > 1 and any(recording_of(part, self._own) for part in parts):
             return joined(text, [self.say(part, kind, pace) for part in parts])
         said = self.voice.half if text == "and" else text
         if reason := unreadable(said, self.voice):

@@ -16,9 +16,11 @@ from rehearse.cueing.voice import SpeechEngine, VoiceSetting, form
 from rehearse.cueing.voice.recordings import (
     FOLDER,
     check_recording,
+    file_stem,
     find_recordings,
     plain,
     put_aside,
+    recording_of,
     take_in,
 )
 from rehearse.files.user_error import UserError
@@ -89,7 +91,7 @@ class OwnVoice(Flow):
 
     def recording(self) -> Path | None:
         """The file recorded for the text chosen."""
-        return self._recordings().get(plain(self.text))
+        return recording_of(self.text, self._recordings())
 
     def _recordings(self) -> dict[str, Path]:
         return find_recordings(self.workspace.folder / FOLDER) if self.workspace.folder else {}
@@ -98,7 +100,7 @@ class OwnVoice(Flow):
         row, own = max(0, self.list.currentRow()), self._recordings()
         self.list.clear()
         for text in self.texts():
-            state = _("own recording") if plain(text) in own else _("the voice")
+            state = _("own recording") if recording_of(text, own) else _("the voice")
             item = QListWidgetItem(f"{text}   –   {state}", self.list)
             item.setData(Qt.ItemDataRole.UserRole, text)
         self.list.setCurrentRow(min(row, self.list.count() - 1))
@@ -129,7 +131,7 @@ class OwnVoice(Flow):
         if folder is None or self._running is not None or not text:
             return
         # A new one takes the place of an earlier file of any ending.
-        path = self.recording() or folder / FOLDER / f"{plain(text)}.wav"
+        path = self.recording() or folder / FOLDER / f"{file_stem(text)}.wav"
         self._start(
             _("Say “{text}” now; Esc stops.", text=text),
             record,
@@ -142,7 +144,7 @@ class OwnVoice(Flow):
         """Look at the new recording of `text`; another line may be chosen by now."""
         self._running = None
         for other in sorted(path.parent.glob("*")):
-            if plain(other.stem) == plain(text) and other != path:
+            if plain(other.stem) == plain(path.stem) and other != path:
                 self._keep_aside(other)
         self._go_on_from(text)
         self._start(_("Checking the recording."), check_recording, path, text, done=self._checked)
