@@ -266,6 +266,10 @@ def ngettext(one: str, many: str, number: float, /, **values: object) -> str:
     return _filled(found[min(_plural(whole), len(found) - 1)], values)
 
 
+#: What is put behind a section's name where its poses are mirrored, as it is stored.
+MIRRORED_END = " mirrored"
+
+
 def shown(name: object) -> str:
     """A name that is stored in English as people read it: of a pose, a move, a facing …
 
@@ -278,7 +282,29 @@ def shown(name: object) -> str:
     found = _messages.get(f"{NAME}{_CONTEXT}{text}")
     if found is None and " → " in text:
         return " → ".join(map(shown, text.split(" → ")))
-    return found[0] if found else text
+    return found[0] if found else section_text(text)
+
+
+def section_text(name: str) -> str:
+    """A section's name as people read it.
+
+    One that the program proposed ("Part 2", "Part 2 mirrored") is stored in English as long as
+    nobody has renamed it, and is read in the language of the window; others are the athlete's own.
+    """
+    if not _messages:
+        return name
+    head, _space, tail = name.partition(" ")
+    if head == "Part" and tail.isdecimal():
+        return _("Part {number}", number=tail)
+    if name.endswith(MIRRORED_END) and name != MIRRORED_END:
+        section = section_text(name.removesuffix(MIRRORED_END))
+        return _("{section} mirrored", section=section)
+    return name
+
+
+def proposed_section(number: int) -> str:
+    """The name that is proposed for a section, as it is stored."""
+    return f"Part {number}"
 
 
 def forms_of(text: str) -> tuple[str, ...]:

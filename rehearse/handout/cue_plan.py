@@ -14,7 +14,7 @@ from rehearse.handout.handout_source import HandoutSource
 from rehearse.music.position import Length
 from rehearse.practice.scope import WAY_IN, Scope
 from rehearse.session.segment_builder import SegmentSpec
-from rehearse.words import _, shown
+from rehearse.words import _, section_text, shown
 
 #: Seconds of the longest cue track: it is made in memory, and takes 1.2 MB a second there.
 LONGEST = 2400.0
@@ -107,9 +107,10 @@ def find_section(source: HandoutSource, name: str) -> TimedSection:
         UserError: there is none.
     """
     for timed in source.sheet.sections:
-        if timed.section.name.casefold() == name.casefold():
+        names = (timed.section.name, section_text(timed.section.name))
+        if name.casefold() in map(str.casefold, names):
             return timed
-    known = ", ".join(t.section.name for t in source.sheet.sections)
+    known = ", ".join(section_text(t.section.name) for t in source.sheet.sections)
     do = _("choose one of: {known}", known=known) if known else _("make one on the Routine page")
     raise UserError(_("the routine has no section {name!r}", name=name), do=do)
 
@@ -153,13 +154,13 @@ def plan_chapters(
     several = len({s.tempo for s in stretches}) > 1
     for stretch, (begin, music) in zip(stretches, starts, strict=True):
         tempo = f", {round(stretch.tempo * 100)} %" if several else ""
-        marks.append((begin, stretch.key + tempo))
+        marks.append((begin, section_text(stretch.key) + tempo))
         for timed in source.sheet.sections:
             if stretch.start <= timed.start < stretch.end and timed.section.name != stretch.key:
                 at = music + (timed.start - stretch.start) / stretch.tempo
                 first = timed.start - stretch.start < 0.01
                 marks = marks[:-1] if first else marks
-                marks.append((begin if first else at, timed.section.name + tempo))
+                marks.append((begin if first else at, section_text(timed.section.name) + tempo))
     ends = [start for start, _unused in marks[1:]] + [length]
     return tuple(Chapter(s, e, t) for (s, t), e in zip(marks, ends, strict=True) if e - s > 0.01)
 

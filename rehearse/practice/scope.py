@@ -16,7 +16,7 @@ from rehearse.music.beatmap import SAME_PLACE, BeatMap
 from rehearse.music.position import Length
 from rehearse.practice.passes import PoseTaken
 from rehearse.routine.model import Routine
-from rehearse.words import _, shown
+from rehearse.words import _, section_text, shown
 
 #: "moves": those of a section, drilled transition by transition (`movesdrill`). "round": a
 #: comparison round, which has no music.
@@ -72,7 +72,9 @@ class Scope:
 
 def shown_scope(scope: Scope) -> str:
     """Its name as people read it; a section is called as the athlete called it."""
-    return scope.name if scope.kind in ("section", "marks") else shown(scope.name)
+    if scope.kind == "section":
+        return section_text(scope.name)
+    return scope.name if scope.kind == "marks" else shown(scope.name)
 
 
 def spots_of(routine: Routine, beatmap: BeatMap) -> tuple[Spot, ...]:

@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar
 from rehearse.music.beatmap import BeatMap
 from rehearse.routine.change_text import told_moves
 from rehearse.routine.model import OwnMove, OwnPose, Routine, Section, StagePart
-from rehearse.words import _, shown
+from rehearse.words import _, section_text, shown
 
 Kind = Literal["heading", "section", "own pose", "own move"]
 T = TypeVar("T", OwnPose, OwnMove)
@@ -166,7 +166,7 @@ def _sections(old: Routine, new: Routine) -> Iterator[MergeItem]:
     by_name = {s.name: s for s in old.sections if s.id not in {n.id for n in new.sections}}
     seen: set[str] = set()
     for section in new.sections:
-        label = _("section {name}", name=section.name)
+        label = _("section {name}", name=section_text(section.name))
         was = before.get(section.id) or by_name.get(section.name)
         if was is None:
             text = _(
@@ -182,7 +182,7 @@ def _sections(old: Routine, new: Routine) -> Iterator[MergeItem]:
             )
     for section in old.sections:
         if section.id not in seen:
-            label = _("section {name}", name=section.name)
+            label = _("section {name}", name=section_text(section.name))
             yield MergeItem(
                 "section", section.id, label, section, None, _("{label} taken out", label=label)
             )

@@ -41,7 +41,7 @@ from rehearse.routine.model import Routine
 from rehearse.routine.poses import load_catalogue
 from rehearse.session.rehearsal_context import RehearsalContext
 from rehearse.session.session_view import SessionView, lead_in_state
-from rehearse.words import _, ngettext
+from rehearse.words import _, ngettext, section_text
 
 #: Of the cue list. `time heard` and `said at`, the stressed syllable, are seconds of output.
 #: `kind` is a pose, a move (its name stands for the pose's) or again, a pose hit once more.
@@ -173,12 +173,13 @@ def _work(
         whole = whole_scope(routine, beatmap)
         return RunThrough(whole, percent=percent, runs=passes, asks=False)
     for one in routine.sections:
-        if one.name.casefold() == section.casefold():
+        names = (one.name, section_text(one.name))
+        if section.casefold() in map(str.casefold, names):
             return Drill(section_scope(routine, beatmap, one.id), fixed(percent), passes=passes)
-    names = ", ".join(one.name for one in routine.sections) or "none"
+    known = ", ".join(section_text(one.name) for one in routine.sections) or "none"
     raise UserError(
         _("there is no section {section!r}", section=section),
-        do=_("choose one of: {names}", names=names),
+        do=_("choose one of: {names}", names=known),
     )
 
 

@@ -16,7 +16,7 @@ from rehearse.ui.bindings import Bindings
 from rehearse.ui.settings import Settings
 from rehearse.ui.walk import SETTING
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _
+from rehearse.words import _, section_text
 
 if TYPE_CHECKING:
     from rehearse.ui.recent import RecentList
@@ -50,7 +50,7 @@ def _astray(routine: Routine, beatmap: BeatMap) -> str:
         try:
             beatmap.time_of(section.start), beatmap.time_of(section.end)
         except KeyError:
-            return _("the section {name}", name=section.name)
+            return _("the section {name}", name=section_text(section.name))
     return ""
 
 

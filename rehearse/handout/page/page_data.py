@@ -16,7 +16,7 @@ from rehearse.handout.sheet.drawings import DAMAGE, photo_jpeg
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import Facing
 from rehearse.routine.remarks import LONGEST, MOST
-from rehearse.words import DECIMAL, _, day_field, ngettext, place_text, shown
+from rehearse.words import DECIMAL, _, day_field, ngettext, place_text, section_text, shown
 
 #: The colours of the stage display, and what figures are made of.
 COLOURS = {
@@ -153,7 +153,11 @@ def _parts(sheet: CueSheet) -> Iterator[dict[str, Any]]:
     for timed in sheet.sections:
         start, end = max(0.0, timed.start - sheet.start), min(length, timed.end - sheet.start)
         if end - start > 0.5:
-            yield {"name": timed.section.name, "start": _time(start), "end": _time(end)}
+            yield {
+                "name": section_text(timed.section.name),
+                "start": _time(start),
+                "end": _time(end),
+            }
 
 
 def _photo(source: HandoutSource, cue: Cue) -> str:

@@ -11,7 +11,7 @@ from rehearse.handout.handout_source import HandoutSource
 from rehearse.music.position import Length, Seconds
 from rehearse.routine.model import Place
 from rehearse.routine.rules import load_rules
-from rehearse.words import DECIMAL, _, day_text, ngettext, place_text, shown
+from rehearse.words import DECIMAL, _, day_text, ngettext, place_text, section_text, shown
 
 _SAME = 0.05  # s
 #: What every time on paper is measured from.
@@ -110,7 +110,7 @@ def day(date: str) -> str:
 def section_of(source: HandoutSource, cue: Cue) -> str:
     """The name of the section a pose is hit in; of several the one that began last."""
     inside = [s for s in source.sheet.sections if s.start - 0.001 <= cue.hit < s.end - 0.001]
-    return max(inside, key=lambda s: s.start).section.name if inside else ""
+    return section_text(max(inside, key=lambda s: s.start).section.name) if inside else ""
 
 
 def limit_of(source: HandoutSource) -> float | None:

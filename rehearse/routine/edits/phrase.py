@@ -24,7 +24,7 @@ from rehearse.routine.edits.section_edits import add_section
 from rehearse.routine.model import Place, Placed, Routine, Section, new_id
 from rehearse.routine.poses import Catalogue
 from rehearse.routine.snapping import Snap, snap
-from rehearse.words import _, ngettext, shown
+from rehearse.words import MIRRORED_END, _, ngettext, shown
 
 #: Hits nearer than this are the same, and less than this is no overlap, in seconds.
 _SAME = 0.02
@@ -67,7 +67,7 @@ def copy(
 def mirrored(phrase: Phrase, catalogue: Catalogue) -> Phrase:
     """The phrase as a mirror shows it: the other side's poses, left facings to the right."""
     poses = tuple(_mirrored(placed, catalogue) for placed in phrase.poses)
-    section = _("{section} mirrored", section=phrase.section) if phrase.section else ""
+    section = phrase.section + MIRRORED_END if phrase.section else ""
     return replace(phrase, poses=poses, section=section)
 
 

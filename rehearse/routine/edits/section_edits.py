@@ -11,7 +11,7 @@ from rehearse.music.position import Position
 from rehearse.routine.edits.pose_edits import tidy_position
 from rehearse.routine.model import Routine, Section, new_id
 from rehearse.routine.snapping import Snap, snap
-from rehearse.words import _
+from rehearse.words import _, section_text
 
 
 def add_section(
@@ -75,7 +75,7 @@ def _with(routine: Routine, beatmap: BeatMap, sections: tuple[Section, ...]) -> 
     for section in sections:
         if not beatmap.time_of(section.start) < beatmap.time_of(section.end):
             raise UserError(
-                _("the section {name} would end before it starts", name=section.name),
+                _("the section {name} would end before it starts", name=section_text(section.name)),
                 do=_("choose a later end"),
             )
     by_start = sorted(sections, key=lambda s: beatmap.time_of(s.start))

@@ -28,7 +28,7 @@ from rehearse.routine.rounds import KINDS, Kind
 from rehearse.ui import theme
 from rehearse.ui.pages.rehearse.practice_forms import load_wish
 from rehearse.ui.workspace import Workspace
-from rehearse.words import LANGUAGE, SOURCE, _, low, shown
+from rehearse.words import LANGUAGE, SOURCE, _, low, section_text, shown
 
 _PAPERS = {"a4": "A4", "letter": _("Letter")}
 _SOUNDS = {key: key for key in FORMATS}
@@ -162,7 +162,7 @@ class CueForm(Form):
         names = (
             [section.name for section in workspace.routine.sections] if workspace.routine else []
         )
-        what = {"": _("whole routine")} | {name: name for name in names}
+        what = {"": _("whole routine")} | {name: section_text(name) for name in names}
         if len(names) > 1:
             what[_EVERY] = _("every section, one after another")
         poses = workspace.routine.poses if workspace.routine else ()

@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
+from rehearse import words
 from rehearse.music.position import Count, Length
 from rehearse.routine.model import Facing, Level, StagePart
 from rehearse.routine.snapping import Snap
@@ -260,9 +261,9 @@ def test_every_gesture_has_its_words_in_the_key_list(page, press):
     press(K.Key_Question)
     table = page.panels.stack.currentWidget().widget()
     shown = {label.text() for label in table.findChildren(QLabel)}
-    for keys, words in key_rows("Routine"):
+    for keys, told in key_rows("Routine"):
         assert keys in shown
-        assert words in shown
+        assert told in shown
 
 
 def test_no_second_pose_is_put_where_one_is_hit(page, workspace, press, clock):
@@ -273,3 +274,29 @@ def test_no_second_pose_is_put_where_one_is_hit(page, workspace, press, clock):
     press(K.Key_Space)
     assert len(names(workspace)) == 4
     assert "is hit at 3:1 – press Enter for another pose" in workspace.errors[-1]
+
+
+def test_a_proposed_name_is_stored_as_such_and_read_in_the_windows_language(
+    page, workspace, press, write, monkeypatch
+):
+    """It was stored in the language of the day, and stayed in it."""
+    german = words.TextCatalogue(words.folder() / "de.po").messages
+    monkeypatch.setattr(words, "_messages", german)
+    press(K.Key_A, Qt.KeyboardModifier.ControlModifier)
+    press(K.Key_E)
+    number = len(workspace.routine.sections) + 1
+    assert page.ask.answer.text() == f"Teil {number}"
+    press(K.Key_Return)
+    section = workspace.routine.sections[-1]
+    assert section.name == f"Part {number}"
+    page.strip.renameWanted.emit(section.id)
+    assert page.ask.answer.text() == f"Teil {number}"
+    press(K.Key_Return)
+    assert workspace.routine.section(section.id).name == f"Part {number}"
+    page.strip.renameWanted.emit(section.id)
+    page.ask.answer.selectAll()
+    write("Finale")
+    press(K.Key_Return)
+    assert workspace.routine.section(section.id).name == "Finale"
+    assert words.section_text("Part 3 mirrored") == "Teil 3 gespiegelt"
+    assert words.section_text("Part of mine") == "Part of mine"

@@ -16,7 +16,7 @@ from rehearse.practice.history import DAYS, Heat
 from rehearse.ui import theme
 from rehearse.ui.fonts import face
 from rehearse.ui.pages.logbook.logbook_data import LogbookData, ago_words
-from rehearse.words import _, ngettext, shown
+from rehearse.words import _, ngettext, section_text, shown
 
 #: Days without practice from which a pose is told to be cold in words.
 COLD = 4
@@ -74,7 +74,7 @@ def _sections(painter: QPainter, area: QRectF, overview: LogbookData) -> None:
         painter.drawLine(QPointF(left, row.bottom() + 2), QPointF(left + width, row.bottom() + 2))
         painter.setPen(QColor(theme.DIM))
         words = painter.fontMetrics().elidedText(
-            section.name, Qt.TextElideMode.ElideRight, int(width)
+            section_text(section.name), Qt.TextElideMode.ElideRight, int(width)
         )
         painter.drawText(row, Qt.AlignmentFlag.AlignLeft, words)
 

@@ -13,7 +13,7 @@ from rehearse.practice.summary import Standing
 from rehearse.ui import theme
 from rehearse.ui.pages.logbook.logbook_data import ago_words, seconds_words
 from rehearse.ui.widgets import Index
-from rehearse.words import _, shown
+from rehearse.words import _, section_text, shown
 
 ROUND_HEADINGS = ("", _("Tension"), _("Last"), _("Calls"), _("Lost at"), _("Longest clean"))
 HEADINGS = ("", _("Passes"), _("Last"), _("Best clean"), _("Clean at 100 %"), _("Trend"))
@@ -37,7 +37,7 @@ def cells(standing: Standing, today: date) -> tuple[str, ...]:
     """One row of words under `HEADINGS`."""
     days = None if standing.last is None else max(0, (today - standing.last.date()).days)
     share = standing.clean_share
-    name = standing.name if standing.kind == "section" else shown(standing.name)
+    name = section_text(standing.name) if standing.kind == "section" else shown(standing.name)
     name = name[:1].upper() + name[1:]
     return (
         _("{name}  (taken out)", name=name) if standing.gone else name,

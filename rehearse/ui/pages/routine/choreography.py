@@ -18,7 +18,7 @@ from rehearse.routine.snapping import Snap, snap
 from rehearse.routine.suggest import Suggestion, accept, suggest
 from rehearse.ui.pages.routine.between import Between
 from rehearse.ui.pages.routine.edit_steps import STEPS
-from rehearse.words import _, shown
+from rehearse.words import _, section_text, shown
 
 
 class Choreography(Between):
@@ -215,7 +215,7 @@ class Choreography(Between):
         """Name the stretch of the chosen poses, with the ways into it and out of it."""
         if self._one():
             self.edit(
-                _("section {name}", name=name),
+                _("section {name}", name=section_text(name)),
                 lambda: edits.section_over(self.routine, self.beatmap, self.editor.chosen, name),
             )
 
@@ -224,7 +224,7 @@ class Choreography(Between):
         grid = self.editor.grid if self.editor.grid in STEPS else Snap.QUARTERS
         first, last = (snap(self.beatmap, time, grid) for time in (start, end))
         self.edit(
-            _("section {name}", name=name),
+            _("section {name}", name=section_text(name)),
             lambda: edits.add_section(self.routine, self.beatmap, name, first, last),
         )
 

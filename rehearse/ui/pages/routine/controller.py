@@ -14,7 +14,7 @@ from rehearse.ui.actions import key
 from rehearse.ui.pages.routine import panel_stack
 from rehearse.ui.pages.routine.between import Spot
 from rehearse.ui.pages.routine.page_layout import RoutineLayout
-from rehearse.words import _, place_text, shown
+from rehearse.words import _, place_text, proposed_section, section_text, shown
 
 #: The tempo changes by this part of the music's own.
 TEMPO = 0.05
@@ -416,25 +416,30 @@ class RoutineController(QObject):
                 )
             )
             return
-        first = _("Part {number}", number=len(page.editor.routine.sections) + 1)
+        first = proposed_section(len(page.editor.routine.sections) + 1)
         if page.editor.chosen:
-            page.ask.ask(_("Name of the section"), first, page.choreography.make_section)
+            self._ask_section(first, page.choreography.make_section)
         elif stretch is not None:
-            page.ask.ask(
-                _("Name of the section"),
+            self._ask_section(
                 first,
                 lambda name: page.choreography.section_between(name, stretch.start, stretch.end),
             )
+
+    def _ask_section(self, first: str, named: Callable[[str], object]) -> None:
+        """Ask for a section's name; what is left as it is read is left as it is stored."""
+        read = section_text(first)
+        self._page.ask.ask(
+            _("Name of the section"), read, lambda name: named(first if name == read else name)
+        )
 
     @Slot(str)
     def _rename(self, section_id: str) -> None:
         page = self._page
         section = page.editor.routine.section(section_id)
-        page.ask.ask(
-            _("Name of the section"),
+        self._ask_section(
             section.name,
             lambda name: page.choreography.edit(
-                _("section {name}", name=name),
+                _("section {name}", name=section_text(name)),
                 lambda: edits.rename_section(page.editor.routine, section_id, name),
             ),
         )

@@ -20,7 +20,7 @@ from rehearse.ui.pages.routine.choreography import Choreography
 from rehearse.ui.pages.routine.notes import keeps
 from rehearse.ui.pages.routine.pose_timings import PoseTimings
 from rehearse.ui.wave.scale import Scale
-from rehearse.words import _
+from rehearse.words import _, section_text
 
 NEAR = 7
 _DELETE = (Qt.Key.Key_Delete, Qt.Key.Key_Backspace)
@@ -99,7 +99,7 @@ class SectionStrip(QWidget):
                 if free < 2 * theme.STEP:
                     continue
                 text = painter.fontMetrics().elidedText(
-                    section.name, Qt.TextElideMode.ElideRight, free
+                    section_text(section.name), Qt.TextElideMode.ElideRight, free
                 )
                 room = box.adjusted(theme.STEP, 0, 0, 0)
                 painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, text)
@@ -150,7 +150,7 @@ class SectionStrip(QWidget):
         times = [self._editor.beatmap.time_of(end) for end in ends]
         if times[0] < times[1]:
             self._choreography.edit(
-                _("section {name}", name=section.name),
+                _("section {name}", name=section_text(section.name)),
                 lambda: edits.move_section(
                     self._editor.routine, self._editor.beatmap, section_id, *ends
                 ),

@@ -14,7 +14,7 @@ from rehearse.ui.actions import key
 from rehearse.ui.pages.routine.edit_steps import EditSteps
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _, ngettext
+from rehearse.words import _, ngettext, section_text
 
 #: What the key for the other way does, after each way.
 PIN_WAYS = (_("everything moves"), _("only up to the next pinned pose"))
@@ -114,7 +114,7 @@ class Together(EditSteps):
         """Take the chosen poses up, as a section where they are one, to be pasted elsewhere."""
         if self._one():
             self._phrase = edits.copy(self.routine, self.beatmap, self.editor.chosen, section)
-            what = _("Section {name}", name=section.name) if section else self._what()
+            what = _("Section {name}", name=section_text(section.name)) if section else self._what()
             self.editor.say(
                 _(
                     "{what}{what2} copied: put the cursor where the first hit is to be, "
