@@ -112,9 +112,10 @@ def cue_sound(
     speech_engine: SpeechEngine | None,
     *,
     form: AudioFormat | None = None,
+    cover: bool = True,
     report: Report | None = None,
 ) -> CueSound:
-    """The same without a file; arguments and faults as `write_cue_track`."""
+    """The same without a file, `cover` False without a picture; else as `write_cue_track`."""
     form = form or format_of("mp3")
     told = report or (lambda fraction, text: None)
     stretches = plan_stretches(source, plan)
@@ -127,7 +128,7 @@ def cue_sound(
         album=source.routine.title,
         comment="cue track",
         chapters=chapters,
-        cover_art=cover_art(source, words_of(plan)),
+        cover_art=cover_art(source, words_of(plan)) if cover else b"",
     )
     wish = _("turn the cues on, or choose another section")
     refuse_nothing(sound, track.sample_rate, _("the cue track"), wish)

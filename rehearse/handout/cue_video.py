@@ -108,7 +108,10 @@ def write_cue_video(
     told = report or (lambda fraction, text: None)
     form = format_of("m4a")
     sound = cue_sound(
-        source, track, plan, speech_engine, form=form, report=between(told, 0, _SOUND)
+        *(source, track, plan, speech_engine),
+        form=form,
+        cover=False,
+        report=between(told, 0, _SOUND),
     )
     scene = VideoScene(source.sheet, track, source.folder, *SCREENS[screen], steady)
     stage = painter(scene)

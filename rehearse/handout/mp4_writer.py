@@ -65,7 +65,8 @@ _BOUNDED = _COMMON | {
 #: Pictures that may be painted before they are encoded: enough for a whole one that takes long,
 #: and no more than 50 MB where all of them are whole.
 _AHEAD = 16
-#: Sizes of pieces for which a reformatter is kept; the stage has about fifteen.
+#: Sizes of pieces for which a reformatter is kept: the stage has about ten, and three more for each
+#: count at which the lit part of the edge grows.
 _SIZES = 32
 #: Seconds after which a thread in Python's code makes room for the other one. The usual 5 ms are
 #: half a picture: each of the encoder's calls would wait that long for the painter.
@@ -211,11 +212,11 @@ class _Converter:
         """One for each size: setting it up anew takes longer than converting an edge."""
         from av.video.reformatter import VideoReformatter
 
-        if shape not in self._kept:
-            while len(self._kept) >= _SIZES:
-                self._kept.pop(next(iter(self._kept)))
-            self._kept[shape] = VideoReformatter()
-        return self._kept[shape]
+        kept = self._kept.pop(shape, None) or VideoReformatter()
+        self._kept[shape] = kept  # the newest is dropped last
+        while len(self._kept) > _SIZES:
+            self._kept.pop(next(iter(self._kept)))
+        return kept
 
 
 class _Encoder:

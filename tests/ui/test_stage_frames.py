@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +12,11 @@ from rehearse.handout.cue_track import CueSound
 from rehearse.handout.cue_video import FrameTimeline, VideoScene
 from rehearse.music.track import Track
 from rehearse.session.segment_builder import SegmentSpec
+from rehearse.ui.stage.changes import PaintState, changed
+from rehearse.ui.stage.edge import Edge
 from rehearse.ui.stage.fit import DESCENT
 from rehearse.ui.stage.frames import StageFrames
+from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.stage_options import GLANCE, ViewingDistance
 from rehearse.ui.stage.upright import lay_out_upright
 
@@ -53,6 +57,21 @@ def test_what_is_painted_part_by_part_is_the_whole_picture(qapp, size):
             ribbon = kept._stage.layout.ribbon
             beside[int(ribbon.y) : int(ribbon.bottom) + 1] = 0
             assert beside.max() <= 40, number
+
+
+def test_between_two_counts_only_the_lit_part_of_the_edge_is_painted():
+    layout = lay_out(480, 270, ViewingDistance())
+    low = Edge(fill=0.3, glow=0.5, notches=(0.5, 0.75))
+    before = PaintState((), low, "", ("", False), "", (), 0)
+
+    def top_of(edge):
+        boxes = changed(before, replace(before, edge=edge), layout, 480, 270)
+        return min(box.y for box in boxes)
+
+    assert top_of(replace(low, glow=0.4)) > 250  # the foot
+    assert 100 < top_of(replace(low, fill=0.5, glow=1.0)) < 250  # up the sides
+    assert top_of(replace(low, whole=1.0)) <= 0
+    assert top_of(Edge(fill=0.3, notches=(0.5,))) <= 0  # its steps stand elsewhere
 
 
 @pytest.mark.parametrize("kind", ["pose", "moving", "note"])

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from rehearse.cueing.cue_state import CueState
-from rehearse.ui.stage.edge import Edge
+from rehearse.ui.stage.edge import Edge, lit
 from rehearse.ui.stage.layout import Box, Layout
 
 #: How much further than its own thickness the rim reaches on the hit.
@@ -40,7 +40,7 @@ def changed(
         return None
     boxes: list[Box] = []
     if before.edge != now.edge:
-        boxes += _rim(layout, width, height, wide=max(before.edge.whole, now.edge.whole) > 0)
+        boxes += _rim(before.edge, now.edge, layout, width, height)
     if before.numeral != now.numeral:
         boxes.append(_grown(layout.numeral, 0.06 * layout.numeral.height))
     if before.counted != now.counted:
@@ -72,14 +72,19 @@ def place_of(cue_state: CueState, layout: Layout) -> int:
     return round(layout.ribbon.x + cue_state.progress * layout.ribbon.width) if layout.ribbon else 0
 
 
-def _rim(layout: Layout, width: float, height: float, *, wide: bool) -> list[Box]:
-    rim = math.ceil(layout.rim * (1 + WIDER if wide else 1)) + 1
-    return [
-        Box(0, 0, width, rim),
-        Box(0, height - rim, width, rim),
-        Box(0, 0, rim, height),
-        Box(width - rim, 0, rim, height),
-    ]
+def _rim(before: Edge, now: Edge, layout: Layout, width: float, height: float) -> list[Box]:
+    """Where the rim differs: between two counts only its lit part glows."""
+    wide = max(before.whole, now.whole) > 0
+    if wide or before.notches != now.notches:
+        rim = math.ceil(layout.rim * (1 + WIDER if wide else 1)) + 1
+        return [
+            Box(0, 0, width, rim),
+            Box(0, height - rim, width, rim),
+            Box(0, 0, rim, height),
+            Box(width - rim, 0, rim, height),
+        ]
+    parts = lit(max(before.fill, now.fill), width, height, math.ceil(layout.rim))
+    return [_grown(Box(*part), 1) for part in parts if part[2] > 0]
 
 
 def _grown(box: Box, by: float) -> Box:
