@@ -18,8 +18,10 @@ from rehearse.files.user_error import UserError
 from rehearse.film.align import Alignment, find_runs
 from rehearse.film.body import Body, Box, find_body
 from rehearse.film.clap_search import find_clap
+from rehearse.film.extra import installed
 from rehearse.film.movement import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
+from rehearse.film.points import Album
 from rehearse.film.sound import Sound, film_sound, music_sound
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import check_sound
@@ -82,6 +84,7 @@ class FilmReading:
         hits: film seconds of the hits. offsets: one for each.
         refused: why the film as a whole cannot be read; empty where it can.
         box: where in the picture the athlete is; None: not found.
+        followed: points of the body were followed, by the extra `film`.
     """
 
     alignment: Alignment
@@ -91,6 +94,7 @@ class FilmReading:
     offsets: tuple[Offset, ...]
     refused: str = ""
     box: Box | None = None
+    followed: bool = False
 
     def to_film(self, music_second: float) -> float:
         """The film second at which this second of the track sounded."""
@@ -120,17 +124,22 @@ def read_film(film: Path, wanted: FilmRequest, report: Report) -> FilmReading:
     seen = _seen(alignment, hits)
     start = max(0.0, hits[seen.start] - _BEFORE)
     end = hits[seen.stop - 1] + _AFTER
-    motion = watch(film, start, end, between(report, 0.15, 0.97))
-    report(0.98, _("Reading the hits"))
+    album = Album() if installed() else None
+    motion = watch(film, start, end, between(report, 0.15, 0.85), album)
+    report(0.86, _("Reading the hits"))
     body = find_body(motion, list(hits[seen]))
     found = [Offset(why=Unread.UNSEEN)] * len(hits[seen])
     if body is not None:
-        found = read_offsets(motion, body, hits[seen], wanted.kneels[seen])
+        found = read_offsets(
+            motion, body, hits[seen], wanted.kneels[seen], between(report, 0.86, 0.99)
+        )
     outside = Offset(why=Unread.OUTSIDE)
     offsets = [outside] * seen.start + found + [outside] * (len(hits) - seen.stop)
     refused = _refusal(found, motion, body)
     box = None if body is None else body.box
-    return FilmReading(alignment, tempo, runs, hits, tuple(offsets), refused, box)
+    return FilmReading(
+        alignment, tempo, runs, hits, tuple(offsets), refused, box, album is not None
+    )
 
 
 def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, float, int]:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from rehearse.film.extra import offer
 from rehearse.film.take import Read
 from rehearse.practice.takelog import PoseRead, TakeDone
 from rehearse.words import _, ngettext, shown
@@ -116,6 +117,8 @@ def as_table(read: Read, places: Mapping[str, str]) -> str:
     lines = [f"{take.film}: {head(take)}", placing(read)]
     if not take.refused:
         lines += ["", *_rows(take, places), "", LIMITS]
+        if not read.kept.reading.followed and (more := offer()):
+            lines += [more]
     return "\n".join(lines) + "\n"
 
 
@@ -140,6 +143,7 @@ def as_json(read: Read, places: Mapping[str, str]) -> str:
         "music_s_at_film_0": round(take.offset, 6),
         "clock_ppm": round(1e6 * (reading.alignment.rate - 1), 1),
         "windows": reading.alignment.windows,
+        "points_followed": reading.followed,
         "ratio": round(reading.alignment.ratio, 2),
         "poses": [_pose(pose, places, bool(take.refused)) for pose in take.poses],
     }

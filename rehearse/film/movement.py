@@ -17,6 +17,8 @@ import numpy.typing as npt
 from rehearse.files.media import FILM, Media, open_media
 from rehearse.files.user_error import UserError
 from rehearse.film.optical_flow import Pairs
+from rehearse.film.points import SIDE as POINTS_SIDE
+from rehearse.film.points import Album
 from rehearse.words import _
 from rehearse.work.progress import Report
 
@@ -43,6 +45,7 @@ class Motion:
             between a picture and the next in each cell, shape (n - 1, rows, columns).
         shifts: pixels the camera moved from a picture to the next, shape (n - 1, 2).
         pictures: the pictures at half of `SIDE`, uint8, shape (n, height, width).
+        album: the pictures to follow points in; None: without the extra `film`.
     """
 
     times: npt.NDArray[np.float64]
@@ -51,10 +54,16 @@ class Motion:
     flow: Floats
     shifts: Floats
     pictures: npt.NDArray[np.uint8]
+    album: Album | None = None
 
 
-def watch(path: Path, start: float, end: float, report: Report) -> Motion:
+def watch(
+    path: Path, start: float, end: float, report: Report, album: Album | None = None
+) -> Motion:
     """Read the pictures of a film from second `start` to `end`.
+
+    Args:
+        album: gets the pictures to follow points in.
 
     Raises:
         UserError: no pictures there, too many, or as `open_media`.
@@ -64,9 +73,12 @@ def watch(path: Path, start: float, end: float, report: Report) -> Motion:
     kept: list[npt.NDArray[np.uint8]] = []
     pairs: Pairs | None = None
     with open_media(path, FILM) as film:
-        for time, picture in _pictures(film, start, end):
+        for frame in frames_between(film, start, end):
+            time, picture = frame.time, _grey(frame, SIDE)
             if times and time <= times[-1]:
                 continue
+            if album is not None:
+                album.add(_grey(frame, POINTS_SIDE))
             if pairs is not None and picture.shape != pairs.shape:
                 what = _("changes the size of its pictures")
                 raise UserError(what, where=path.name, do=_("film it again"))
@@ -84,17 +96,15 @@ def watch(path: Path, start: float, end: float, report: Report) -> Motion:
         what = _("has no pictures where the routine is danced")
         raise UserError(what, where=path.name, do=_("copy it again from the phone"))
     fine, coarse, flow, shifts = (np.array(part, np.float32) for part in zip(*rows, strict=True))
-    return Motion(np.array(times), fine, coarse, flow, shifts, np.array(kept))
+    return Motion(np.array(times), fine, coarse, flow, shifts, np.array(kept), album)
 
 
-def _pictures(
-    film: Media, start: float, end: float
-) -> Iterator[tuple[float, npt.NDArray[np.uint8]]]:
-    for frame in frames_between(film, start, end):
-        scale = SIDE / max(frame.width, frame.height)
-        width, height = (max(16, 2 * round(x * scale / 2)) for x in (frame.width, frame.height))
-        grey = frame.reformat(width, height, "gray", interpolation="AREA").to_ndarray()
-        yield frame.time, np.ascontiguousarray(np.rot90(grey, frame.rotation // 90 % 4))
+def _grey(frame: Any, side: int) -> npt.NDArray[np.uint8]:
+    """A frame in grey, its long side of about so many pixels, turned as it is looked at."""
+    scale = side / max(frame.width, frame.height)
+    width, height = (max(16, 2 * round(x * scale / 2)) for x in (frame.width, frame.height))
+    grey = frame.reformat(width, height, "gray", interpolation="AREA").to_ndarray()
+    return np.ascontiguousarray(np.rot90(grey, frame.rotation // 90 % 4))
 
 
 def frames_between(film: Media, start: float, end: float, *, every: bool = False) -> Iterator[Any]:

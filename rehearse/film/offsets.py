@@ -15,6 +15,9 @@ import numpy as np
 from rehearse.film.arrival import Array, Stop, stops, window
 from rehearse.film.body import MAIN, VOICES, Body, remaining
 from rehearse.film.movement import Motion
+from rehearse.film.points import speed_of_points
+from rehearse.words import _
+from rehearse.work.progress import Report
 
 
 class Unread(StrEnum):
@@ -51,6 +54,9 @@ _LEAST = 28.0
 #: signals read such hits 80 to 100 ms early), of the voices that are elsewhere, and of a movement
 #: as large as the film's usual one; a smaller one has more.
 _KNEELS, _ELSEWHERE, _USUAL = 55.0, 100.0, 8.0
+#: The extra's signal, and its voice: the others' together are 2.7. Seconds after the hit of a hold
+#: of which there is too little to look for the quietest part.
+_POINTS, _VOICE, _HELD = "points", 2.4, 0.6
 #: Most that may be unread before a film is refused as a whole.
 MOST_UNREAD = 0.4
 
@@ -92,7 +98,11 @@ class _Vote:
 
 
 def read_offsets(
-    motion: Motion, body: Body, hits: Sequence[float], kneels: Sequence[bool] = ()
+    motion: Motion,
+    body: Body,
+    hits: Sequence[float],
+    kneels: Sequence[bool] = (),
+    report: Report | None = None,
 ) -> list[Offset]:
     """One reading for each hit, film seconds, rising; `kneels`: which ways go down to the knees."""
     votes: list[_Vote | None] = []
@@ -100,11 +110,14 @@ def read_offsets(
     for k, hit in enumerate(hits):
         before = hits[k - 1] if k else None
         after = hits[k + 1] if k + 1 < len(hits) else None
-        start, end = window(hit, before, after)
-        found = {name: stops(body.times, s, hit, start, end) for name, s in body.signals.items()}
-        left = _way_left(motion, body, hit, start, min(hit + 1.3, (after or hit + 2) - 0.35))
+        around = window(hit, before, after)
+        hold = _hold(body, hit, min(hit + 1.3, (after or hit + 2) - 0.35))
+        found = _stops(motion, body, hit, around, hold)
+        left = _way_left(motion, body, around[0], hold)
         votes.append(_vote(found, hit, left))
         under_way.append(_at(left, votes[-1].time) if votes[-1] else 0.0)
+        if report is not None:
+            report((k + 1) / len(hits), _("Reading the hits"))
     areas = [vote.main.area for vote in votes if vote is not None]
     usual = float(np.median(areas)) if areas else 1.0
     frame = float(np.median(np.diff(motion.times)))
@@ -115,6 +128,20 @@ def read_offsets(
     ]
 
 
+def _stops(
+    motion: Motion, body: Body, hit: float, around: tuple[float, float], hold: _Hold
+) -> dict[str, list[Stop]]:
+    """The stops of each signal, by its name."""
+    found = {name: stops(body.times, s, hit, *around) for name, s in body.signals.items()}
+    if motion.album is not None:
+        middle = hit + _HELD if hold is None else hold[0]
+        speed = speed_of_points(motion.album, motion.times, body.box, around, middle)
+        found[_POINTS] = [] if speed is None else stops(*speed, hit, *around)
+    return found
+
+
+#: Film second of the middle of the quietest quarter second, and of the end of where it was sought.
+_Hold = tuple[float, float] | None
 _Left = tuple[Array, Array] | None
 
 
@@ -122,45 +149,53 @@ def _at(left: _Left, time: float) -> float:
     return 0.0 if left is None else float(np.interp(time, left[0], left[1]))
 
 
-def _way_left(motion: Motion, body: Body, hit: float, start: float, end: float) -> _Left:
-    """The way left to the picture of the quietest quarter second after the hit."""
+def _hold(body: Body, hit: float, end: float) -> _Hold:
+    """The quietest quarter second after the hit; None: there is too little after it."""
     inside = np.flatnonzero((body.times >= hit - 0.1) & (body.times <= end))
     if len(inside) < 40:
         return None
     means = np.convolve(body.signals[MAIN][inside], np.ones(30) / 30, "valid")
-    quiet = float(body.times[inside[0] + int(means.argmin()) + 15])
+    return float(body.times[inside[0] + int(means.argmin()) + 15]), end
+
+
+def _way_left(motion: Motion, body: Body, start: float, hold: _Hold) -> _Left:
+    """The way left to the picture of the hold."""
+    if hold is None:
+        return None
+    quiet, end = hold
     return remaining(motion, body, start - 0.3, max(end, quiet) + 0.1, (quiet - 0.15, quiet + 0.15))
 
 
 def _vote(found: dict[str, list[Stop]], hit: float, left: _Left) -> _Vote | None:
     """The stop most signals see; of each its best two are heard."""
+    voices = {**VOICES, _POINTS: _VOICE} if _POINTS in found else VOICES
     heard: list[tuple[str, float, Stop]] = []
     for name, some in found.items():
         scored = [(s.score - 5 * max(0.0, _at(left, s.time) - 0.4), s) for s in some]
         scored.sort(key=lambda pair: -pair[0])
         for k, (score, stop) in enumerate(scored[:2]):
             weight = np.exp(min(0.0, score - scored[0][0]) / 2) * (1.0 if k == 0 else 0.5)
-            heard.append((name, VOICES[name] * float(weight), stop))
+            heard.append((name, voices[name] * float(weight), stop))
     if not heard:
         return None
-    whole = sum(VOICES.values())
+    whole = sum(voices.values())
 
     def backed(time: float) -> float:
-        voices = sum(w * np.exp(-0.5 * ((time - s.time) / 0.05) ** 2) for _, w, s in heard)
-        return float(voices) / whole - 0.25 * ((time - hit) / 0.35) ** 2
+        near = sum(w * np.exp(-0.5 * ((time - s.time) / 0.05) ** 2) for _name, w, s in heard)
+        return float(near) / whole - 0.25 * ((time - hit) / 0.35) ** 2
 
-    chosen = max((stop.time for _, _, stop in heard), key=backed)
+    chosen = max((stop.time for _name, _weight, stop in heard), key=backed)
     near: dict[str, Stop] = {}
-    for name, _, stop in heard:
+    for name, _weight, stop in heard:
         away = abs(stop.time - chosen)
         if away <= _SAME and (name not in near or away < abs(near[name].time - chosen)):
             near[name] = stop
     order = sorted(near, key=lambda name: near[name].time)
-    voices = np.array([VOICES[name] for name in order])
+    weights = np.array([voices[name] for name in order])
     times = np.array([near[name].time for name in order])
-    sums = np.cumsum(voices)
+    sums = np.cumsum(weights)
     time = float(times[np.searchsorted(sums, sums[-1] / 2)])
-    disagree = float(np.sqrt((voices * (times - time) ** 2).sum() / sums[-1]))
+    disagree = float(np.sqrt((weights * (times - time) ** 2).sum() / sums[-1]))
     return _Vote(time, disagree, 1 - float(sums[-1]) / whole, near)
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from rehearse.files.user_error import UserError
+from rehearse.film import film_reading
 from rehearse.film.film_reading import FilmRequest, read_film
 from rehearse.film.offsets import Unread
 from rehearse.film.take import kneeling
@@ -42,10 +43,18 @@ def film(song, tmp_path_factory):
     return write_film(tmp_path_factory.mktemp("film") / "run.mp4", sound, moves)
 
 
-@pytest.fixture(scope="module")
-def reading(song, film):
+@pytest.fixture(scope="module", params=["core", "extra"])
+def reading(request, song, film):
+    """By the core alone, and with points followed, whatever is installed."""
+    extra = request.param == "extra"
+    if extra and not film_reading.installed():
+        pytest.skip("the extra “film” is not installed")
     low = tuple(k == 4 for k in range(len(HITS)))
-    return read_film(film, FilmRequest(song[1], HITS, kneels=low), quiet)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(film_reading, "installed", lambda: extra)
+        found = read_film(film, FilmRequest(song[1], HITS, kneels=low), quiet)
+    assert found.followed == extra
+    return found
 
 
 def test_each_pose_is_early_or_late_by_what_the_film_was_made_with(reading):

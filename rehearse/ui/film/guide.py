@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from rehearse.film.extra import offer
 from rehearse.ui import theme
 from rehearse.ui.film.scene import FilmingScene
 from rehearse.ui.stage.fit import fit
@@ -69,6 +70,9 @@ class Guide(QWidget):
         self.words = QLabel("\n".join(GUIDANCE), wordWrap=True)
         self.words.setProperty("role", "body")
         self.words.setAlignment(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft)
+        self.extra = QLabel(wordWrap=True)  # its line can be marked and copied
+        self.extra.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.offer_extra()
         self.left = Left()
         self.left.hide()
         self.second = QDoubleSpinBox(maximum=_LATEST, decimals=2, singleStep=0.1, suffix=" s")
@@ -95,6 +99,12 @@ class Guide(QWidget):
         column.addLayout(beside, 1)
         column.addWidget(self.left, 1)
         column.addWidget(self.hand)
+        column.addWidget(self.extra)
+
+    def offer_extra(self) -> None:
+        """Say what makes readings surer, where it is not there."""
+        self.extra.setText(offer())
+        self.extra.setVisible(bool(self.extra.text()))
 
     def ask_by_hand(self, wished: bool) -> None:
         """Show or hide the fields for one hit set by hand."""
@@ -118,4 +128,5 @@ class Guide(QWidget):
         self.scene.setVisible(not playing)
         self.words.setVisible(not playing)
         self.left.setVisible(playing)
+        self.extra.setVisible(not playing and bool(self.extra.text()))
         self.left.say(f"{before:.0f}" if before >= 0.5 else _("Music"))
