@@ -131,11 +131,12 @@ def _cut(options: argparse.Namespace) -> int:
     if options.take is not None:
         cutcommand.refuse_if_open(options.folder)
     progress = _progress if sys.stderr.isatty() else None
-    opened, source, versions = cutcommand.listed(options.folder, options.to, progress)
+    found = cutcommand.listed(options.folder, options.to, progress, options.add)
+    opened, source, versions = found
+    as_text = functools.partial(cutcommand.as_table, songs=source.songs)
+    told = cutcommand.as_json if options.json else as_text
     if options.take is None:
-        print(
-            cutcommand.as_json(versions) if options.json else cutcommand.as_table(versions), end=""
-        )
+        print(told(versions), end="")
         return 0
     if not 1 <= options.take <= len(versions):
         raise UserError(
@@ -144,7 +145,7 @@ def _cut(options: argparse.Namespace) -> int:
         )
     version = versions[options.take - 1]
     aside = cutcommand.take(opened, source, version, progress)
-    print(cutcommand.as_json([version]) if options.json else cutcommand.as_table([version]), end="")
+    print(told([version]), end="")
     if aside:
         print(aside, file=sys.stderr)
     return 0

@@ -144,6 +144,9 @@ def _add_cut(commands: _Commands) -> None:
     _folder(cut)
     cut.add_argument("--to", type=_limit, metavar="SECONDS", help=_("default: the rules' limit"))
     cut.add_argument("--take", type=int, metavar="N", help=_("make version N the routine's music"))
+    cut.add_argument(
+        "--add", type=Path, metavar="SONG", help=_("make the versions of parts of this song too")
+    )
     cut.add_argument("--whole", action="store_true", help=_("go back to the whole song"))
     cut.add_argument("--show", action="store_true", help=_("print the present cut"))
     cut.add_argument("--json", action="store_true", help=_("print JSON instead of a table"))

@@ -48,7 +48,11 @@ def bundle_files(source: HandoutSource, *, music: bool, log: bool) -> list[Path]
         names += [v.path.relative_to(folder) for v in keep_copied(folder)]
     cut = source.routine.cut
     # The cut can be changed there too: that takes the song and its map.
-    made_of = () if cut is None else (cut.beats, cut.song) if music else (cut.beats,)
+    made_of: tuple[str, ...] = (
+        () if cut is None else (cut.beats, cut.song) if music else (cut.beats,)
+    )
+    if cut is not None and music:
+        made_of += tuple(song.song for song in cut.songs[:1])  # to go back to it alone
     names += [Path(name) for name in made_of if _is_own(folder, folder / name)]
     if music and source.routine.track:
         names.append(Path(source.routine.track))

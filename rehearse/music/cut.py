@@ -1,10 +1,11 @@
-"""A cut: a stage version made of parts of one song, joined on counts.
+"""A cut: a stage version made of parts of one song, or of several, joined on counts.
 
 Conventions: `start` and `end` are seconds of the song, `heard` times are seconds of the cut. Where
 one part ends the next begins: both lie on beats, so that the beat goes on. The sound changes over a
 little before that beat, where the one before has died away and the next attack has not begun. What
 stands in the song up to `EARLY` seconds before a part's first beat – an onset is often a little
-before its beat – belongs to that part.
+before its beat – belongs to that part. Several songs are laid one behind the other first: then "the
+song" is all of them.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ from rehearse.music.settle import settle
 EARLY = 0.03
 #: The folder, inside the routine's, for the song's own map and the sound of the cut.
 FOLDER = "cut"
-#: Parts of one cut; the shortest part, seconds.
-MOST_PARTS, SHORTEST = 24, 0.5
+#: Parts of one cut, songs they may be of; the shortest part, seconds.
+MOST_PARTS, MOST_SONGS, SHORTEST = 24, 8, 0.5
 #: Bounds of what a join may be: seconds of its fade, counts it may lie off its place, seconds by
 #: which the part behind it may be moved, decibels by which that part may begin louder or softer.
 LONGEST_FADE, FARTHEST, MOST_SLIP, MOST_LEVEL = 4.0, 2, 0.05, 6.0
@@ -63,6 +64,22 @@ RELAXED = 8.0
 
 
 @dataclass(frozen=True)
+class SourceSong:
+    """One of several songs that stand one behind the other in the song that is cut.
+
+    Args:
+        song: its file's name; the first one's file is in the routine's folder.
+        hash: its `Track.content_hash`.
+        start, end: seconds of the song that is cut; the first begins at 0.
+    """
+
+    song: str
+    hash: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True)
 class Cut:
     """The recipe of a stage version.
 
@@ -70,12 +87,14 @@ class Cut:
         song: the song's file in the routine's folder. hash: its `Track.content_hash`.
         beats: the file of the song's own map, in the folder.
         parts: at least one, in the order they are heard.
+        songs: what `song` was put together from; empty: it is one song.
     """
 
     song: str
     hash: str
     beats: str
     parts: tuple[CutPart, ...]
+    songs: tuple[SourceSong, ...] = ()
 
     @cached_property
     def begins(self) -> tuple[float, ...]:
@@ -90,6 +109,11 @@ class Cut:
     def length(self) -> float:
         """Seconds."""
         return self.begins[-1]
+
+    @property
+    def first_hash(self) -> str:
+        """Of the song whose seconds are those of the song that is cut."""
+        return self.songs[0].hash if self.songs else self.hash
 
     @property
     def joins(self) -> tuple[float, ...]:

@@ -19,7 +19,7 @@ import numpy.typing as npt
 from rehearse.files.user_error import UserError
 from rehearse.music.analysis.likeness import SongFeatures, hear, places_heard, unlike
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.cut import Cut, CutPart
+from rehearse.music.cut import Cut, CutPart, SourceSong
 from rehearse.music.joins import Joined, Joiner, join_all
 from rehearse.music.track import Track
 from rehearse.words import _
@@ -42,6 +42,8 @@ _SILENT = 45.0
 #: What a join costs besides what it shows; versions that are joined for real; share of the sound
 #: by which two versions differ at least.
 _JOIN, _TRIED, _OTHER = 0.35, 7, 0.12
+#: What it costs to leave one of several songs out.
+_ONE_SONG = 0.6
 #: Seconds left to the limit for what laying beats on beats takes.
 _ROOM = 0.05
 
@@ -116,13 +118,18 @@ class _Route:
 
 
 def propose(
-    track: Track, beatmap: BeatMap, song: str, limit: float, report: Report
+    track: Track,
+    beatmap: BeatMap,
+    song: str,
+    limit: float,
+    report: Report,
+    songs: Sequence[SourceSong] = (),
 ) -> tuple[Proposal, ...]:
     """Up to three versions within `limit`, those whose joins show least first.
 
     Args:
         track, beatmap: the song and its map. song: its file's name. limit: seconds.
-        report: told how far it is; may raise to stop.
+        report: told how far it is; may raise to stop. songs: as in `from_heard`.
 
     Raises:
         UserError: the limit is out of range, the song is within it, or it has too few places to
@@ -130,7 +137,7 @@ def propose(
     """
     _check(track, limit)
     heard = hear(track, between(report, 0.0, 0.7))
-    return from_heard(track, beatmap, heard, song, limit, report)
+    return from_heard(track, beatmap, heard, song, limit, report, songs)
 
 
 def _check(track: Track, limit: float) -> None:
@@ -147,12 +154,22 @@ def _check(track: Track, limit: float) -> None:
 
 
 def from_heard(
-    track: Track, beatmap: BeatMap, heard: SongFeatures, song: str, limit: float, report: Report
+    track: Track,
+    beatmap: BeatMap,
+    heard: SongFeatures,
+    song: str,
+    limit: float,
+    report: Report,
+    songs: Sequence[SourceSong] = (),
 ) -> tuple[Proposal, ...]:
-    """As `propose`, of a song that was listened to."""
+    """As `propose`, of a song that was listened to.
+
+    Args:
+        songs: those that it was put together from; no part goes over the pause between two.
+    """
     _check(track, limit)
     report(0.7, _("Weighing versions"))
-    finder = _Finder(beatmap, heard, limit)
+    finder = _Finder(beatmap, heard, limit, songs)
     joiner = Joiner(track, beatmap, heard)
     offered: list[Proposal] = []
     ways = finder.ways()
@@ -189,8 +206,15 @@ def _apart(one: Cut, other: Cut) -> float:
 class _Finder:
     """Looks for ways through one song within one limit."""
 
-    def __init__(self, beatmap: BeatMap, heard: SongFeatures, limit: float) -> None:
-        self.beatmap, self.heard, self.limit = beatmap, heard, limit
+    def __init__(
+        self,
+        beatmap: BeatMap,
+        heard: SongFeatures,
+        limit: float,
+        songs: Sequence[SourceSong] = (),
+    ) -> None:
+        self.beatmap, self.heard, self.limit, self.songs = beatmap, heard, limit, songs
+        self.pauses = [(a.end + b.start) / 2 for a, b in itertools.pairwise(songs)]
         self.places = self._places()
         steps = [self._step(time) for time in self.places]
         around = places_heard(heard, self.places, steps)
@@ -241,7 +265,10 @@ class _Finder:
             if self.sound[0] + 0.5 < beat < opening:
                 whole = beatmap.counts[beatmap.nearest(beat)].count == 1
                 part = any(abs(p.start - beat) < 0.3 for p in beatmap.parts)
-                yield max(0.0, beat - _BEFORE), (0.3 if part else 0.5) + (0.0 if whole else 0.2)
+                yield (
+                    round(max(0.0, beat - _BEFORE), 6),
+                    (0.3 if part else 0.5) + (0.0 if whole else 0.2),
+                )
 
     def rises(self) -> list[_Climax]:
         """Builds with their hits, the heaviest first."""
@@ -284,7 +311,12 @@ class _Finder:
                 found.append(_End(hit, hit + 1.5 * _RING, hit + _RING_OUT, weight, False))
         if len(found) < 4:
             found += self._plain_ends()
-        return sorted(found, key=lambda e: -e.weight)[:10]
+        return sorted(filter(None, map(self._in_song, found)), key=lambda e: -e.weight)[:10]
+
+    def _in_song(self, end: _End) -> _End | None:
+        """The end as far as its own song goes; None: that song is out before it rang out."""
+        latest = min([end.latest, *(pause for pause in self.pauses if pause > end.hit)])
+        return replace(end, latest=latest) if latest >= end.soonest else None
 
     def _plain_ends(self) -> list[_End]:
         """Eights to end on where few hits stand out."""
@@ -332,8 +364,13 @@ class _Finder:
         longest = np.minimum(end.latest - spent, self.limit - _ROOM)
         fits = longest >= np.maximum(end.soonest - spent, self.limit - SPARE + _ROOM)
         fits[0, 0] = False  # nothing left out: no cut at all
+        inside = [pause for pause in self.pauses if start < pause < end.hit]
+        for pause in inside:
+            over = (self._over(skips, pause) for skips in (before, behind))
+            fits &= np.logical_or.outer(*over)
         cost = np.where(fits, before.costs[:, None] + behind.costs[None, :], np.inf)
         cheap = dear - 0.9 * rise.weight - 0.5 * end.weight + (0.0 if rise.real else 0.4)
+        cheap += _ONE_SONG * (len(self.pauses) - len(inside))
         for _unused in range(2):
             i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
             if not np.isfinite(cost[i, j]):
@@ -355,6 +392,12 @@ class _Finder:
                 [None, *pairs], np.array([0.0, *seconds]), np.array([0.0, *costs])
             )
         return self._kept[key]
+
+    def _over(self, skips: _Skips, time: float) -> npt.NDArray[np.bool_]:
+        """Which of these leave out the sound at a time."""
+        return np.array(
+            [p is not None and self.places[p[0]] <= time <= self.places[p[1]] for p in skips.pairs]
+        )
 
     def _cost(self, left: int, into: int) -> float:
         step = self.level[into] - self.before[left]
@@ -392,22 +435,27 @@ class _Finder:
         """Why these parts, in a sentence."""
         later = way.start > self.sound[0] + 0.5
         begin = (
-            _("starts at {clock}", clock=_clock(way.start)) if later else _("the song's own start")
+            _("starts at {clock}", clock=self._clock(way.start))
+            if later
+            else _("the song's own start")
         )
         kind = _("the build") if way.rise.real else _("the rise")
         build = _(
             "{kind} at {clock} with its hit at {clock2}",
             kind=kind,
-            clock=_clock(way.rise.start),
-            clock2=_clock(way.rise.hit),
+            clock=self._clock(way.rise.start),
+            clock2=self._clock(way.rise.hit),
         )
         end = (
             _("the song's own end")
             if whole
-            else _("ends on the hit at {clock}", clock=_clock(way.end.hit))
+            else _("ends on the hit at {clock}", clock=self._clock(way.end.hit))
         )
         return f"{begin}, {build}, {end}"
 
-
-def _clock(time: float) -> str:
-    return f"{int(time // 60)}:{int(time % 60):02d}"
+    def _clock(self, time: float) -> str:
+        """A time as minutes and seconds, of several songs with the song's number."""
+        number = sum(1 for song in self.songs if song.start <= time)
+        time -= self.songs[number - 1].start if number else 0.0
+        clock = f"{int(time // 60)}:{int(time % 60):02d}"
+        return _("{clock} of song {number}", clock=clock, number=number) if number > 1 else clock

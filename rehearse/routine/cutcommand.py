@@ -9,8 +9,9 @@ from typing import Any, TypeVar
 
 from rehearse.files.hold import Hold
 from rehearse.files.user_error import UserError
-from rehearse.music.cut import Cut
+from rehearse.music.cut import Cut, CutPart, SourceSong
 from rehearse.music.proposals import Proposal
+from rehearse.routine.added_song import add_song
 from rehearse.routine.cutting import (
     Source,
     make_cut,
@@ -33,12 +34,15 @@ _PATIENCE = 1800.0
 
 
 def listed(
-    folder: Path, limit: float | None, progress: Progress
+    folder: Path, limit: float | None, progress: Progress, other: Path | None = None
 ) -> tuple[OpenedFolder, Source, tuple[Proposal, ...]]:
     """The routine, its song and the versions within `limit`; None: the limit of its rules.
 
+    Args:
+        other: another song, added first.
+
     Raises:
-        UserError: as `versions_within`, or there is no limit.
+        UserError: as `versions_within` and `add_song`, or there is no limit.
     """
     opened = open_folder(folder)
     if limit is None:
@@ -46,6 +50,8 @@ def listed(
     if limit is None:
         raise UserError(_("the routine's rules have no limit"), where=folder, do=_("write --to 60"))
     source = source_of(opened.folder, opened.routine, opened.beatmap)
+    if other is not None:
+        source = _apart(progress, add_song, opened.folder, source, other)
     return opened, source, _apart(progress, versions_within, opened.folder, source, limit)
 
 
@@ -78,7 +84,7 @@ def back_to_song(folder: Path) -> str:
     try:
         source = source_of(opened.folder, opened.routine, opened.beatmap)
         routine = with_whole_song(opened.routine, opened.beatmap, source)
-        save_changes(opened.folder, routine, source.beatmap, map_too=True)
+        save_changes(opened.folder, routine, source.first.beatmap, map_too=True)
     finally:
         hold.release()
     return told_aside(routine.aside)
@@ -107,22 +113,27 @@ def _apart(progress: Progress, function: Callable[..., T], *args: Any) -> T:
     return run_apart(function, *args, where=_("the song"), report=progress, patience=_PATIENCE)
 
 
-def as_table(proposals: Sequence[Proposal]) -> str:
-    """Versions as text: number, length, reason, then parts and joins."""
+def as_table(proposals: Sequence[Proposal], songs: Sequence[SourceSong] = ()) -> str:
+    """Versions as text: number, length, reason, then parts and joins.
+
+    Args:
+        songs: the songs they are of, where there are several.
+    """
     lines = []
     for number, proposal in enumerate(proposals, 1):
         lines.append(f"{number}  {number_text(proposal.length, '.2f')} s  {proposal.reason}")
         for k, part in enumerate(proposal.cut.parts):
             join = _("   join: {told}", told=proposal.told[k - 1]) if k else ""
-            lines.append(
-                _(
-                    "     {start:8.2f} s to {end:8.2f} s{join}",
-                    start=part.start,
-                    end=part.end,
-                    join=join,
-                )
-            )
+            lines.append(_span(part, songs) + join)
     return "\n".join(lines) + "\n"
+
+
+def _span(part: CutPart, songs: Sequence[SourceSong]) -> str:
+    """From where to where a part goes, in seconds of its own song."""
+    inside = [song for song in songs if song.start <= part.start]
+    start, end = (time - (inside[-1].start if inside else 0.0) for time in (part.start, part.end))
+    words = _("     {start:8.2f} s to {end:8.2f} s", start=start, end=end)
+    return _("{words} of {song}", words=words, song=inside[-1].song) if inside else words
 
 
 def as_json(proposals: Sequence[Proposal]) -> str:
@@ -155,12 +166,9 @@ def present(routine: Routine) -> str:
     """The recipe of a routine's cut, and what is set aside, as text."""
     if routine.cut is None:
         return _("The music is the whole song.\n")
-    lines = [
-        _("A cut of {song}, {length:.2f} s:", song=routine.cut.song, length=routine.cut.length)
-    ]
-    lines += [
-        _("     {start:8.2f} s to {end:8.2f} s", start=p.start, end=p.end)
-        for p in routine.cut.parts
-    ]
+    cut = routine.cut
+    names = " + ".join(song.song for song in cut.songs) or cut.song
+    lines = [_("A cut of {song}, {length:.2f} s:", song=names, length=cut.length)]
+    lines += [_span(part, cut.songs) for part in cut.parts]
     aside = told_aside(routine.aside)
     return "\n".join([*lines, *([aside] if aside else [])]) + "\n"

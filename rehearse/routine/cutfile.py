@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Callable
@@ -15,14 +16,17 @@ from rehearse.music.cut import (
     MOST_LEVEL,
     MOST_PARTS,
     MOST_SLIP,
+    MOST_SONGS,
     SHORTEST,
     Cut,
     CutPart,
+    SourceSong,
 )
 from rehearse.music.position import Seconds, parse_position
 from rehearse.words import _
 
-_CUT = ("song", "hash", "beats", "parts")
+_CUT = ("song", "hash", "beats", "parts", "songs")
+_SONG = ("song", "hash", "start", "end")
 _PART = ("start", "end", "shift", "slip", "fade", "ahead", "level")
 _HASH = re.compile(r"^[\w.:-]{1,200}$", re.ASCII)
 #: No song is longer, in seconds.
@@ -32,7 +36,16 @@ _LONGEST = 36_000.0
 def cut_data(cut: Cut) -> dict[str, Any]:
     """Plain data of a recipe; of the first part nothing is told about a join."""
     names = {"song": cut.song, "hash": cut.hash, "beats": cut.beats}
-    return {**names, "parts": [_part_data(part, k > 0) for k, part in enumerate(cut.parts)]}
+    data = {**names, "parts": [_part_data(part, k > 0) for k, part in enumerate(cut.parts)]}
+    if cut.songs:
+        data["songs"] = [
+            {
+                **{"song": each.song, "hash": each.hash},
+                **{"start": str(Seconds(each.start)), "end": str(Seconds(each.end))},
+            }
+            for each in cut.songs
+        ]
+    return data
 
 
 def _part_data(part: CutPart, joined: bool) -> dict[str, Any]:
@@ -64,7 +77,22 @@ def read_cut(top: MappingReader, folder: Path) -> Cut | None:
     if hash_ and not _HASH.match(hash_):
         item.note_error("hash", _("hash names no song"), _("cut the song again"))
     song, beats = (item.reference(name, folder, None) for name in ("song", "beats"))
-    return Cut(song, hash_, beats, tuple(parts))
+    songs = tuple(_song(each, folder) for each in item.items("songs", _SONG, most=MOST_SONGS))
+    if songs and (len(songs) < 2 or any(a.end > b.start for a, b in itertools.pairwise(songs))):
+        item.note_error(
+            "songs", _("the songs do not follow each other"), _("add the other song again")
+        )
+    return Cut(song, hash_, beats, tuple(parts), songs)
+
+
+def _song(item: MappingReader, folder: Path) -> SourceSong:
+    start, end = item.value("start", _seconds, 0.0), item.value("end", _seconds, 0.0)
+    if end - start < SHORTEST:
+        item.note_error("end", _("the song ends before it begins"), _("add the other song again"))
+    hash_ = item.text("hash", None)
+    if hash_ and not _HASH.match(hash_):
+        item.note_error("hash", _("hash names no song"), _("cut the song again"))
+    return SourceSong(item.reference("song", folder, None), hash_, start, end)
 
 
 def _part(item: MappingReader) -> CutPart:

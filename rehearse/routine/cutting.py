@@ -17,7 +17,15 @@ from rehearse.files.inside import inside
 from rehearse.files.user_error import UserError
 from rehearse.music.analysis.likeness import SongFeatures, hear
 from rehearse.music.beatmap import BeatMap
-from rehearse.music.cut import Cut, files_of, map_of_cut, told_back, whole
+from rehearse.music.cut import (
+    Cut,
+    CutPart,
+    SourceSong,
+    files_of,
+    map_of_cut,
+    told_back,
+    whole,
+)
 from rehearse.music.cutsound import splice_sound, write_sound
 from rehearse.music.decode import load_track
 from rehearse.music.mapfile import load_map, map_text
@@ -38,10 +46,22 @@ class Source:
 
     Args:
         song: its file in the folder. beatmap: its map, with what was corrected in a cut of it.
+        songs: what it was put together from; empty: it is one song.
     """
 
     song: str
     beatmap: BeatMap
+    songs: tuple[SourceSong, ...] = ()
+
+    @property
+    def first(self) -> Source:
+        """The first of several songs by itself; else this."""
+        if not self.songs:
+            return self
+        only = self.songs[0]
+        cut = Cut(only.song, only.hash, "", (CutPart(only.start, only.end),))
+        beatmap = map_of_cut(self.beatmap, cut, hash_=only.hash, duration=only.end - only.start)
+        return Source(only.song, beatmap)
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +92,7 @@ def source_of(folder: Path, routine: Routine, beatmap: BeatMap) -> Source:
     if song.track_hash != cut.hash:
         do = _("take the copy with the right one, or choose the song again")
         raise UserError(_("is not the map of the song that is cut"), where=cut.beats, do=do)
-    return Source(cut.song, told_back(song, cut, beatmap))
+    return Source(cut.song, told_back(song, cut, beatmap), cut.songs)
 
 
 def _inside(folder: Path, name: str) -> Path:
@@ -101,7 +121,7 @@ def versions_within(
     """The versions of a song that are offered; as `propose`."""
     track = load_source(folder, source, between(report, 0.0, 0.2, _("Reading the song")))
     told = between(report, 0.2, 1.0)
-    return propose(track, source.beatmap, source.song, limit, told)
+    return propose(track, source.beatmap, source.song, limit, told, source.songs)
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +150,9 @@ def listen_to(
         track = load_source(folder, source, between(report, 0.0, 0.2, words))
     heard = hear(track, between(report, 0.2, 0.7))
     try:
-        proposals = from_heard(track, source.beatmap, heard, source.song, limit, report)
+        proposals = from_heard(
+            track, source.beatmap, heard, source.song, limit, report, source.songs
+        )
     except UserError as error:
         return Listened(track, heard, (), error.sentence)
     return Listened(track, heard, proposals)
@@ -140,7 +162,13 @@ def versions_again(listened: Listened, source: Source, limit: float, report: Rep
     """The versions within another limit."""
     try:
         proposals = from_heard(
-            listened.track, source.beatmap, listened.heard, source.song, limit, report
+            listened.track,
+            source.beatmap,
+            listened.heard,
+            source.song,
+            limit,
+            report,
+            source.songs,
         )
     except UserError as error:
         return replace(listened, proposals=(), why=error.sentence)
@@ -162,7 +190,7 @@ def make_cut(folder: Path, source: Source, cut: Cut, report: Report) -> CutResul
     recipe = f"{source.beatmap.track_hash} {cut.parts}".encode()
     beats, _unused = files_of(source.song, _digest(song_map))
     _unused, file = files_of(source.song, _digest(recipe))
-    cut = replace(cut, song=source.song, hash=track.content_hash, beats=beats)
+    cut = replace(cut, song=source.song, hash=track.content_hash, beats=beats, songs=source.songs)
     sound = splice_sound(track.samples, track.sample_rate, cut)
     path = _inside(folder, file)
     lowered = write_sound(path, sound, track.sample_rate, between(report, 0.5, 0.8))
@@ -214,7 +242,11 @@ def with_cut(
 
 
 def with_whole_song(routine: Routine, beatmap: BeatMap, source: Source) -> Routine:
-    """The routine on the whole song again; what was set aside has its music back."""
+    """The routine on the whole song again, of several on the first; what was set aside is back.
+
+    The map that goes with it is `source.first.beatmap`.
+    """
+    source = source.first
     song = source.beatmap
     music = Music(whole(source.song, song.track_hash, song.duration), song)
     moved = follow(routine, music_of(routine, beatmap), music)

@@ -39,7 +39,9 @@ def music_of(routine: Routine, beatmap: BeatMap) -> Music:
 def on_music_of(mine: Routine, my_map: BeatMap, other: Routine, its_map: BeatMap) -> Routine | None:
     """Another routine of the same song on the music of mine; None: it is of another song."""
     old, new = music_of(other, its_map), music_of(mine, my_map)
-    if old.cut.hash != new.cut.hash:
+    # One of them may have had another song added: the first one's seconds stay the same.
+    added = old.cut.first_hash == new.cut.first_hash and not (old.cut.songs and new.cut.songs)
+    if old.cut.hash != new.cut.hash and not added:
         return None
     moved = follow(other, old, new)
     return replace(moved, track=mine.track, stage=mine.stage, cut=mine.cut)

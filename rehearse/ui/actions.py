@@ -436,6 +436,7 @@ _cut = _on(CUT)
 ON_CUT = (
     _cut("play_cut", "Play the cut, stop", "Space"),
     _cut("add_part", "Part here", "Ctrl+J", tip="Add the selection, or the song's part here"),
+    _cut("add_song", "Add a song …", "Ins", tip="Add another song and choose parts of both"),
     _cut("part_start", "Part start", "Ctrl+Home", tip="The part at the cursor starts here"),
     _cut("join_earlier", "Join earlier", "Ctrl+Left", tip="Move the join a count earlier"),
     _cut("whole_song", "Use the whole song", "Ctrl+Shift+W", tip="Give the cut up"),

@@ -310,6 +310,13 @@ FLOWS: dict[str, Topic] = {
                 ),
             ),
             (
+                _("Several songs"),
+                _(
+                    "{add_song}, or a song dropped here, is laid behind the first; then "
+                    "parts of both can be chosen. It is brought to the same level."
+                ),
+            ),
+            (
                 _("Your poses"),
                 _(
                     "stay with their music. Those whose music is gone are set aside and "

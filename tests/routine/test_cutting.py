@@ -356,6 +356,6 @@ def test_the_command_lists_and_takes(folder, capsys, monkeypatch):
     assert opened.routine.stage.length == pytest.approx(found[0]["length_s"], abs=0.01)
     assert main(["cut", str(folder), "--show"]) == 0
     assert "A cut of song.wav" in capsys.readouterr().out
-    monkeypatch.setattr(cutcommand, "listed", lambda *_: (opened, None, found))
+    monkeypatch.setattr(cutcommand, "listed", lambda *_: (opened, cutting.Source("", None), found))
     assert main(["cut", str(folder), "--to", "40", "--take", "9"]) == 2
     assert "no version 9" in capsys.readouterr().err

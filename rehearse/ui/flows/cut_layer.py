@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
-from rehearse.music.cut import CutPart
+from rehearse.music.cut import CutPart, SourceSong
 from rehearse.ui import theme
 from rehearse.ui.colours import tint
 from rehearse.ui.fonts import face
@@ -30,13 +30,16 @@ class CutLayer:
         self, moved: Callable[[int, str, float], None], refresh: Callable[[], None]
     ) -> None:
         self.parts: tuple[CutPart, ...] = ()
+        self.songs: tuple[SourceSong, ...] = ()
         self.chosen = -1
         self._moved, self._refresh = moved, refresh
         self._held: tuple[int, str] | None = None
         self._at = 0.0
 
     def paint(self, painter: QPainter, scale: Scale) -> None:
-        """Shade what is left out, and draw the bars."""
+        """Shade what is left out, and draw the bars and where songs begin."""
+        for song in self.songs:
+            self._song(painter, scale, song)
         if not self.parts:
             return
         spans = sorted(self._ends(k) for k in range(len(self.parts)))
@@ -74,6 +77,25 @@ class CutLayer:
             text = str(index + 1)
         if seen.width() > painter.fontMetrics().horizontalAdvance(text) + 10:
             painter.drawText(seen, Qt.AlignmentFlag.AlignCenter, text)
+
+    def _song(self, painter: QPainter, scale: Scale, song: SourceSong) -> None:
+        left, right = scale.x(song.start), scale.x(song.end)
+        seen = QRectF(max(0.0, left), scale.wave.bottom() - 24, 0.0, 22)
+        seen.setRight(min(scale.width, right))
+        if song.start:
+            painter.fillRect(
+                QRectF(left - 1, scale.wave.top(), 2, scale.wave.height()), QColor(theme.INK)
+            )
+        if seen.width() < 40:
+            return
+        painter.setFont(face(theme.SMALL, strong=True))
+        text = painter.fontMetrics().elidedText(
+            song.song, Qt.TextElideMode.ElideMiddle, int(seen.width()) - 16
+        )
+        seen.setWidth(painter.fontMetrics().horizontalAdvance(text) + 16)
+        painter.fillRect(seen, QColor(theme.GROUND))
+        painter.setPen(QPen(QColor(theme.INK)))
+        painter.drawText(seen, Qt.AlignmentFlag.AlignCenter, text)
 
     def press(self, point: QPointF, scale: Scale) -> bool:
         """Take the nearest end when the press is on it."""

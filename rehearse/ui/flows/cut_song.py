@@ -8,25 +8,25 @@ one step.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Slot
+from PySide6.QtCore import QEvent, QSignalBlocker, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QVBoxLayout
 
 from rehearse.files.user_error import UserError
 from rehearse.music.beatmap import Stretch
 from rehearse.music.cut import Cut
 from rehearse.music.cutedit import part_at
 from rehearse.music.joins import Joiner
-from rehearse.music.proposals import LEAST, MOST
 from rehearse.music.track import Track
 from rehearse.routine.cutting import (
     CutResult,
     Listened,
     Source,
     listen_to,
+    load_source,
     make_cut,
     source_of,
     versions_again,
@@ -36,17 +36,17 @@ from rehearse.routine.cutting import (
 from rehearse.routine.follow import told_aside
 from rehearse.routine.model import Routine
 from rehearse.routine.rules import load_rules
-from rehearse.ui import actions, theme
+from rehearse.ui import actions
 from rehearse.ui.bindings import Bindings, Slots
 from rehearse.ui.flows.cut_draft import Draft, Drafts
-from rehearse.ui.flows.cut_layer import BAND, CutLayer
+from rehearse.ui.flows.cut_form import CutForm
+from rehearse.ui.flows.cut_layer import CutLayer
 from rehearse.ui.flows.cut_playback import CutPlayback
-from rehearse.ui.flows.flow import Flow
+from rehearse.ui.flows.song_adder import ADDING, SongAdder
 from rehearse.ui.jobs import RunningJob
 from rehearse.ui.pages.music.controls import Controls
 from rehearse.ui.status import FLOW
-from rehearse.ui.wave.wave_view import WaveView
-from rehearse.ui.widgets import NumberField
+from rehearse.ui.wish import READING
 from rehearse.ui.workspace import Workspace
 from rehearse.words import _
 
@@ -58,11 +58,11 @@ LISTENING, MAKING = _("Finding versions of the song"), _("Making the cut")
 _BY_HAND = _("by hand")
 
 
-class CutSong(Flow):
+class CutSong(CutForm):
     """Versions above, the song's wave with the parts of the chosen one below."""
 
     def __init__(self, workspace: Workspace) -> None:
-        super().__init__(workspace, _("Cut the song"))
+        super().__init__(workspace)
         assert workspace.routine is not None
         self._routine: Routine = workspace.routine
         self._source: Source | None = None
@@ -70,23 +70,21 @@ class CutSong(Flow):
         self._drafts: Drafts | None = None
         self._running: RunningJob | None = None
         self._rows: list[Draft | None] = []
+        self._kept: Draft | None = None
         self._heard_join = 0
         self.playback = CutPlayback(workspace)
         self.playback.changed.connect(self._tell)
         self.playback.moved.connect(self._show_place)
-        self.limit = NumberField(minimum=int(LEAST), maximum=int(MOST), suffix=" s")
-        self.versions = QListWidget()
-        self.view = WaveView()
-        self.view.below = BAND
         self.layer = CutLayer(self._dragged, self.view.refresh)
         self.view.add_layer(self.layer)
-        self.length = QLabel(wordWrap=True)
+        self.adder = SongAdder(
+            workspace, self, self._ready_source, self._goes, self._added, self._failed
+        )
         self.bindings = Bindings(self, actions.ON_CUT, self._slots())
         self.controls = Controls(self.bindings)
-        self._lay_out()
-        self.setFocusProxy(self.versions)
+        self.show_controls(self.controls)
+        self.bindings.allow("whole_song", self._routine.cut is not None)
         self.limit.setValue(self._limit_of_rules())
-        self.limit.setKeyboardTracking(False)
         self.limit.valueChanged.connect(self._limit_changed)
         self.versions.currentRowChanged.connect(self._chosen)
         self.view.cursorMoved.connect(self._mark_part)
@@ -103,48 +101,8 @@ class CutSong(Flow):
             "join_earlier": partial(self._shift, -1),
             "join_later": partial(self._shift, 1),
             "whole_song": self.use_whole_song,
+            "add_song": self.adder.choose,
         }
-
-    # -- layout -----------------------------------------------------------------------------
-    def _lay_out(self) -> None:
-        edge = 3 * theme.STEP
-        self.column.setContentsMargins(edge, theme.STEP, edge, theme.STEP)
-        self.body.setSpacing(theme.STEP)
-        # Heading and sentence share a line: the wave needs the height.
-        for label in (self.heading, self.sentence):
-            self.column.removeWidget(label)
-        top = QHBoxLayout()
-        top.setSpacing(3 * theme.STEP)
-        top.addWidget(self.heading)
-        top.addWidget(self.sentence, 1)
-        self.column.insertLayout(0, top)
-        self.limit.setAccessibleName(_("Limit in seconds"))
-        self.versions.setAccessibleName(_("Versions of the song"))
-        self.versions.setWordWrap(True)
-        # A bar that comes and goes with the width of the other's rows never settles.
-        self.versions.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.versions.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
-        self.versions.setFixedHeight(theme.px(13 * theme.STEP))
-        self.length.setAccessibleName(_("Length of the cut and its joins"))
-        words = QLabel(_("Limit"))
-        words.setProperty("role", "dim")
-        row = QHBoxLayout()
-        row.setSpacing(theme.STEP)
-        left = QVBoxLayout()
-        left.addWidget(words)
-        left.addWidget(self.limit)
-        left.addStretch(1)
-        row.addLayout(left)
-        row.addWidget(self.versions, 1)
-        self.body.addLayout(row)
-        self.body.addWidget(self.view, 1)
-        self.foot.insertWidget(1, self.length, 1)
-        make = self.controls
-        foot = QHBoxLayout()
-        foot.addLayout(make.grid(actions.ON_CUT, -(-len(actions.ON_CUT) // 2)))
-        foot.addStretch(1)
-        self.body.addLayout(foot)
-        self.bindings.allow("whole_song", self._routine.cut is not None)
 
     def _limit_of_rules(self) -> int:
         try:
@@ -164,8 +122,15 @@ class CutSong(Flow):
             self.workspace.standing.stand(FLOW, error.sentence)
             self.say(_("The song cannot be cut now."))
             return
-        track = self.workspace.track if self._routine.cut is None else None
-        self._run(listen_to, folder, self._source, track, float(self.limit.value()))
+        self._listen()
+
+    def _listen(self) -> None:
+        """Listen to all of the song, which may be several."""
+        assert self._source is not None
+        one = self._routine.cut is None and not self._source.songs
+        track = self.workspace.track if one else None
+        limit = float(self.limit.value())
+        self._run(listen_to, self.workspace.folder, self._source, track, limit)
         self._tell()
 
     def _run(self, function: Callable[..., Listened], *args: object) -> None:
@@ -177,13 +142,28 @@ class CutSong(Flow):
 
     @Slot()
     def _limit_changed(self) -> None:
-        limit = float(self.limit.value())
         if self._listened is not None and self._source is not None:
+            limit = float(self.limit.value())
             self._run(versions_again, self._listened, self._source, limit)
+            self._tell()
         elif self._source is not None:
-            track = self.workspace.track if self._routine.cut is None else None
-            self._run(listen_to, self.workspace.folder, self._source, track, limit)
+            self._listen()
+
+    def _ready_source(self) -> Source | None:
+        return self._source if self._running is None else None
+
+    def _goes(self, job: RunningJob) -> None:
+        self._running = job
+        self.playback.stop()
+        self.workspace.standing.mend(FLOW)
         self._tell()
+
+    def _added(self, source: Source) -> None:
+        """Go on with both songs; what was changed by hand meant the first alone, and stays."""
+        now = self._drafts.now if self._drafts else None
+        self._kept = now if now and now.row == len(self._rows) - 1 else None
+        self._source, self._listened = source, None
+        self._listen()
 
     def _failed(self, error: UserError) -> None:
         self._running = None
@@ -198,6 +178,10 @@ class CutSong(Flow):
         if first:
             like = Cut(self._source.song, song.track_hash, "", ())
             self._drafts = Drafts(Joiner(listened.track, song, listened.heard), like)
+            if self._kept is not None:
+                row = len(listened.proposals) + (self._routine.cut is not None)
+                self._drafts.put(replace(self._kept, row=row))
+            self.layer.songs = self._source.songs
             self.view.set_track(listened.track)
             self.view.set_map(song)
         self._fill()
@@ -281,7 +265,9 @@ class CutSong(Flow):
         self.offer(_("Use this cut"), ready=ready)
         self.length.setText(drafts.words(self.limit.value()) if drafts else "")
         if self._running is not None:
-            self.say(_("The song is being listened to …"))
+            adding = self._running.words == ADDING
+            listening = _("The song is being listened to …")
+            self.say(_("The song is being added …") if adding else listening)
         elif self._listened is not None and self._listened.why:
             self.say(self._listened.why)
         elif drafts is not None:
@@ -428,12 +414,24 @@ class CutSong(Flow):
         if self._routine.cut is None or listened is None or self._source is None:
             workspace.notice.say(_("The song is being read – wait a moment and press again."))
             return
+        if not self._source.songs:
+            self._whole(listened.track)
+        elif self._running is None:
+            args = (workspace.folder, self._source.first)
+            self._running = workspace.run_job(
+                READING, load_source, *args, done=self._whole, failed=self._failed
+            )
+
+    def _whole(self, track: Track) -> None:
+        self._running = None
+        workspace = self.workspace
+        assert self._source is not None
         assert workspace.routine is not None
         assert workspace.beatmap is not None
         routine = with_whole_song(workspace.routine, workspace.beatmap, self._source)
+        beatmap = self._source.first.beatmap
         self._leave_player()
-        words = _("use the whole song")
-        workspace.use_song(routine, listened.track, beatmap=self._source.beatmap, words=words)
+        workspace.use_song(routine, track, beatmap=beatmap, words=_("use the whole song"))
         self._told_and_closed(routine, 0.0)
 
     def _told_and_closed(self, routine: Routine, lowered: float) -> None:
@@ -467,8 +465,8 @@ class CutSong(Flow):
         self.playback.give_back()
 
     def take_path(self, path: Path) -> None:
-        """A dropped file is not for this flow."""
-        self.workspace.notice.say(_("A song is chosen on the Music page – Escape goes back there."))
+        """A dropped song is added."""
+        self.adder.add(path)
 
     def event(self, event: QEvent) -> bool:
         """Ctrl+Z takes a step of the draft back, not one of the routine behind it."""

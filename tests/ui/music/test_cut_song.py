@@ -209,3 +209,35 @@ def test_another_limit_finds_other_versions(window, heard_once):
     assert all(37 <= length <= 40 for length in lengths)
     flow.limit.setValue(300)
     window.qtbot.waitUntil(lambda: "within 300 s" in flow.sentence.text())
+
+
+def test_a_song_is_added_and_given_up_with_the_cut(window, heard_once, added_song):
+    workspace, whole = window.workspace, window.workspace.routine
+    flow = begin(window)
+    flow.take_path(added_song)
+    both = lambda: flow._listened is not None and flow._source.songs != ()  # noqa: E731
+    window.qtbot.waitUntil(both, timeout=60_000)
+    assert [song.song for song in flow.layer.songs] == ["song.wav", "other.wav"]
+    ends = [flow._rows[number].parts[-1].end for number in range(flow.versions.count() - 1)]
+    assert any(end > flow.layer.songs[1].start for end in ends)
+    used(window)
+    assert [song.song for song in workspace.routine.cut.songs] == ["song.wav", "other.wav"]
+    assert workspace.save()
+    assert open_folder(workspace.folder).routine.cut == workspace.routine.cut
+    flow = begin(window)
+    press(window, Key.Key_W, held=Held.ControlModifier | Held.ShiftModifier)
+    window.qtbot.waitUntil(lambda: window._flow is None)
+    assert workspace.routine == whole
+    assert workspace.other_song == ""
+
+
+@pytest.fixture
+def added_song(tmp_path, monkeypatch):
+    """Another song of known parts, whose map is not found anew."""
+    form = (("verse", 2, 0.6, (0, 5)), ("build", 1, 0.6, (7, 7)), ("top", 2, 1.0, (5, 7)))
+    track, beatmap = make_track(seed=2, form=form)
+    path = tmp_path / "other.wav"
+    soundfile.write(path, track.samples, track.sample_rate, subtype="PCM_24")
+    known = replace(beatmap, track_hash=load_track(path).content_hash)
+    monkeypatch.setattr("rehearse.routine.added_song.analyse", lambda track, report: known)
+    return path
