@@ -28,7 +28,7 @@ def install_line() -> str:
     if getattr(sys, "frozen", False):
         return ""
     python = f'"{sys.executable}"' if " " in sys.executable else sys.executable
-    return f'{python} -m pip install "{PACKAGE}"'
+    return " ".join((python, "-m", "pip", "install", f'"{PACKAGE}"'))
 
 
 def offer() -> str:
