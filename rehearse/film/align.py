@@ -56,7 +56,7 @@ class Alignment:
         offset: music second at film second 0. rate: music seconds per film second, about 1.
         windows: how many agree. ratio: of the winning offset to the best other one.
         start, end: film seconds between which the music was recognised.
-        by: what told it: the music, the clap before it, or a hand.
+        by: what told it: the music, the clap before it, a hand, or the clock that played it.
     """
 
     offset: float
@@ -65,7 +65,7 @@ class Alignment:
     ratio: float
     start: float
     end: float
-    by: Literal["music", "clap", "hand"] = "music"
+    by: Literal["music", "clap", "hand", "clock"] = "music"
 
     def to_film(self, music_second: float) -> float:
         """The film second at which this second of the music was heard."""

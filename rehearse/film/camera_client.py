@@ -8,35 +8,35 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from rehearse.film.recorder import NICE, Began, Begin, End, Ended, Failed, Opened, Show
+from rehearse.film.camera_messages import Began, Begin, End, Ended, Failed, Opened, Show
 from rehearse.words import _
 from rehearse.work.child import Child
 
+#: How far the process steps back for others, above all for whatever sounds.
+NICE = 10
 #: Seconds that a camera may take to open, and a recording to end.
 _OPENING, _ENDING = 15.0, 5.0
 _LOST = _("The camera stopped – the music goes on; press its key twice to try again.")
 
 
 class CameraClient:
-    """A camera as long as it is open; `poll` says what became of it.
+    """A process that opens the camera once it is told to; `poll` says what became of it.
 
-    Args:
-        name: as `camera_source.listed` has it; empty: the first one.
+    Raises:
+        OSError, RuntimeError: the system has no process or thread to spare.
 
     Attributes:
-        open: it gives pictures. part, zero: of the recording under way, as `Began` has them.
-        over: the process is gone.
+        started: it was told to open. open: it gives pictures. over: the process is gone.
+        part, zero: of the recording under way, as `Began` has them.
     """
 
-    def __init__(self, name: str = "") -> None:
-        self.open = self.over = False
+    def __init__(self) -> None:
+        self.open = self.over = self.started = False
         self.part: Path | None = None
         self.zero = 0.0
         self._inbox: deque[Any] = deque()
-        self._until = time.monotonic() + _OPENING
-        self._waits = True
+        self._until, self._waits = 0.0, False
         self._child = child = Child("rehearse.film.recorder:serve", nice=NICE)
-        child.send(name)
         inbox = self._inbox
         self._reader = threading.Thread(target=_listen, args=(child, inbox), name="camera")
         self._reader.daemon = True
@@ -46,6 +46,13 @@ class CameraClient:
     def pid(self) -> int:
         """The process's number."""
         return self._child.process.pid
+
+    def start(self, name: str = "") -> None:
+        """Open a camera, as `camera_source.listed` has it; empty: the first one."""
+        if not self.started:
+            self.started = True
+            self._until, self._waits = time.monotonic() + _OPENING, True
+            self._child.send(name)
 
     def begin(self, routine: Path, *, sound: bool) -> None:
         """Film into this routine's folder; `Began` follows with the first picture."""

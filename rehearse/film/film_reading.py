@@ -19,6 +19,7 @@ from rehearse.film.align import Alignment, find_runs
 from rehearse.film.body import Body, Box, find_body
 from rehearse.film.clap_search import find_clap
 from rehearse.film.extra import installed
+from rehearse.film.known_clock import KnownPlace, place_by_clock
 from rehearse.film.movement import Motion, watch
 from rehearse.film.offsets import MOST_UNREAD, Offset, Unread, read_offsets
 from rehearse.film.points import Album
@@ -61,6 +62,7 @@ class FilmRequest:
         by_clap: where the music is not found, lay the film by that clap; else that is only asked.
         kneels: for each hit, whether the way into it goes down to the knees; empty: none does.
         mapped: `track_hash` of the map that the hits were taken from; empty: not compared.
+        clock: where the own camera's recording lies by the clock; None: it is a film like any.
     """
 
     track: Path
@@ -72,6 +74,7 @@ class FilmRequest:
     by_clap: bool = False
     kneels: tuple[bool, ...] = ()
     mapped: str = ""
+    clock: KnownPlace | None = None
 
 
 @dataclass(frozen=True)
@@ -149,6 +152,8 @@ def place(film: Path, wanted: FilmRequest, report: Report) -> tuple[Alignment, f
         ClapOnly: the music cannot be found, but a clap can, and laying it by that was not wished.
         UserError: the music cannot be found in it, or it has no such run.
     """
+    if wanted.clock is not None:
+        return place_by_clock(wanted.clock, _song(wanted), report), wanted.clock.tempo, 1
     if wanted.first_hit is not None:
         if wanted.mapped:
             _song(wanted)

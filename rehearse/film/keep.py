@@ -95,7 +95,7 @@ def read_and_keep(
             start = _begins(reading, wanted.clap)
             write_proxy(film, reading, part / PROXY, between(report, 0.6, 0.95), start=start)
             _keep_sound(film, part / SOUND, between(report, 0.95, 0.96))
-            _stills(part, reading, between(report, 0.96, 0.99))
+            take_stills(part, reading, between(report, 0.96, 0.99))
             if copy:
                 report(0.99, _("Copying the film"))
                 shutil.copyfile(film, part / f"original{film.suffix.lower()}")
@@ -163,7 +163,12 @@ def still_names(k: int) -> tuple[str, str]:
     return f"{k + 1:03d} hit.jpg", f"{k + 1:03d} arrived.jpg"
 
 
-def _stills(part: Path, reading: FilmReading, report: Report) -> None:
+def take_stills(part: Path, reading: FilmReading, report: Report) -> None:
+    """A still of each hit and of each arrival, from the film kept in `part`.
+
+    Raises:
+        OSError: they cannot be written. UserError: the film cannot be read.
+    """
     frames = FilmFrames(part / PROXY)
     try:
         for k, (hit, offset) in enumerate(zip(reading.hits, reading.offsets, strict=True)):

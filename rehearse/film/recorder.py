@@ -1,7 +1,7 @@
 """The process that films: opens the camera, records when told so, hands pictures to the window.
 
-It runs far behind everything that sounds (`NICE`), encodes on one thread, and may die or hang
-without anybody waiting for it: `camera_client` is the window's side.
+It runs far behind everything that sounds, encodes on one thread, and may die or hang without
+anybody waiting for it: `camera_client` is the window's side.
 """
 
 from __future__ import annotations
@@ -11,93 +11,28 @@ import io
 import queue
 import threading
 import time
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from rehearse.files.user_error import UserError
+from rehearse.film.camera_messages import (
+    Began,
+    Begin,
+    End,
+    Ended,
+    Failed,
+    Opened,
+    Picture,
+    Show,
+    Told,
+)
 from rehearse.film.camera_sound import Ear, listen
 from rehearse.film.camera_source import Camera, find_camera
 from rehearse.film.recording import Recording
 from rehearse.work.child import Channel
 
-#: How far the process steps back for others.
-NICE = 10
 #: Pixels of a picture's longer side for the late mirror, its quality, and the fewest seconds from
 #: one to the next: 30 a second.
 _SIDE, _QUALITY, _APART = 640, 80, 0.02
-
-
-@dataclass(frozen=True)
-class Begin:
-    """Film into this routine's folder from now on, with the room's sound if wished."""
-
-    routine: Path
-    sound: bool = False
-
-
-@dataclass(frozen=True)
-class End:
-    """End the recording; keep what was filmed, or not."""
-
-    keep: bool
-
-
-@dataclass(frozen=True)
-class Show:
-    """Hand every picture to the window, or none."""
-
-    on: bool
-
-
-@dataclass(frozen=True)
-class Opened:
-    """The camera gives pictures."""
-
-
-@dataclass(frozen=True)
-class Began:
-    """The first picture is filmed.
-
-    Args:
-        part: the recording's hidden folder. zero: second of the clock of the film's beginning.
-    """
-
-    part: Path
-    zero: float
-
-
-@dataclass(frozen=True)
-class Ended:
-    """The recording is over.
-
-    Args:
-        part: its hidden folder; None: nothing was kept.
-    """
-
-    part: Path | None
-
-
-@dataclass(frozen=True)
-class Told:
-    """Something is not as it should be, in one sentence; the camera goes on."""
-
-    sentence: str
-
-
-@dataclass(frozen=True)
-class Failed:
-    """The camera cannot be used (any more), in one sentence; the process ends."""
-
-    sentence: str
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A picture for the late mirror: when it was taken, and its JPEG."""
-
-    taken: float
-    jpeg: bytes
 
 
 def serve(channel: Channel) -> None:

@@ -22,6 +22,7 @@ from rehearse.film.keep import FOLDER, PROXY, SOUND, delete_kept, film_id
 from rehearse.film.proxy import ProxyWriter, copy_whole
 from rehearse.film.sound import RATE, Sound
 from rehearse.words import _
+from rehearse.work.progress import Report
 
 #: The film while it is made; the file that says that the own camera made it, and how recordings
 #: are called until they are whole.
@@ -109,7 +110,7 @@ def _write_sound(path: Path, sound: Sound, begins: float, zero: float) -> None:
     path.write_bytes(packed.getvalue())
 
 
-def finish(part: Path, now: datetime) -> str:
+def finish(part: Path, now: datetime, report: Report = lambda _done, _words: None) -> str:
     """Make a kept film of a recording that has ended, in whatever way.
 
     Args:
@@ -127,6 +128,7 @@ def finish(part: Path, now: datetime) -> str:
         (part / _PIECES).unlink()
         (part / MARK).write_text(now.isoformat(timespec="seconds") + "\n", encoding="utf-8")
         name = film_id(film)
+        shutil.rmtree(part.parent / name, ignore_errors=True)  # the same film, to the byte
         appear(part, part.parent / name)
     except OSError as error:
         shutil.rmtree(part, ignore_errors=True)
@@ -137,7 +139,9 @@ def finish(part: Path, now: datetime) -> str:
     return f"{FOLDER}/{name}"
 
 
-def delete_old(routine: Path, days: int, now: datetime) -> int:
+def delete_old(
+    routine: Path, days: int, now: datetime, report: Report = lambda _done, _words: None
+) -> int:
     """Delete the films of the own camera that are older than `days`; readings stay. How many were.
 
     A film without the mark – one that was dropped on the window – is never touched.

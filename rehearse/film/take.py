@@ -89,14 +89,18 @@ def read_take(
     return take_of(film, opened, run_apart(read_and_keep, *asks, where=film.name, report=report))
 
 
-def take_of(film: Path, opened: OpenedFolder, kept: Kept) -> Read:
+def take_of(film: Path, opened: OpenedFolder, kept: Kept, *, apart: float | None = None) -> Read:
     """The take that a reading of this film is.
+
+    Args:
+        apart: seconds by which sound and pictures may be apart; None: as in a phone's film.
 
     Raises:
         UserError: the film is gone.
     """
     reading = kept.reading
-    apart = BY_HAND if reading.alignment.by == "hand" else SKEW
+    if apart is None:
+        apart = BY_HAND if reading.alignment.by == "hand" else SKEW
     poses = tuple(
         _read(placed, opened.beatmap, film_second, offset, reading.tempo, apart)
         for placed, film_second, offset in zip(

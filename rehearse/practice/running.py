@@ -11,12 +11,15 @@ in the count-in the next pass stays as announced and the one after follows.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from enum import Enum
 
 from rehearse.practice.passes import Pass, Verdict, new_pass_id
 from rehearse.practice.passplan import PassPlan, Result, Work
 from rehearse.practice.scope import Spot, taken_in
+
+#: The moment of a pass that is only imagined.
+_SOME_DAY = datetime(2000, 1, 1, tzinfo=UTC)
 
 
 class Phase(Enum):
@@ -81,6 +84,17 @@ class Running:
         over = self.started + timedelta(seconds=self.current.scope.length / self.current.tempo)
         end = Result("", self.current, self.started, over, True, self.verdict, self.torn)
         return self.work.upcoming((*self.results, end))
+
+    @property
+    def closes(self) -> bool:
+        """Whether the pass in progress is a run-through, or ends its drill should it be clean."""
+        now = self.current
+        if now is None or now.kind == "run":
+            return now is not None
+        at = self.started or (self.results[-1].ended if self.results else _SOME_DAY)
+        clean = Result("", now, at, at, True, "clean")
+        after = self.work.upcoming((*self.results, clean))
+        return after is None or (after.kind, after.line) != (now.kind, now.line)
 
     def count_in(self) -> Running:
         """The count-in of the next pass begins; the open question lapses.

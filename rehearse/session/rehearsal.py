@@ -26,7 +26,7 @@ from rehearse.playback.segment import (
 )
 from rehearse.practice.drill import Drill, fixed
 from rehearse.practice.passes import Pass, Verdict
-from rehearse.practice.passplan import PassPlan, Work
+from rehearse.practice.passplan import PassPlan, Result, Work
 from rehearse.practice.running import Judged, Phase, Running
 from rehearse.practice.runthrough import RunThrough
 from rehearse.session.rehearsal_context import RehearsalContext
@@ -85,7 +85,7 @@ class Rehearsal:
         self._coming: Coming | None = None
         self._lined_up: PassPlan | None = None
         self._slowest = math.inf
-        self._paused = False
+        self._paused = self._waits = False
         self._sentence = ""
         self._unsaid: set[str] = set()
         self._made = 0
@@ -117,6 +117,28 @@ class Rehearsal:
     def paused(self) -> bool:
         """Whether it waits for `resume`."""
         return self._paused
+
+    @property
+    def closes(self) -> bool:
+        """Whether the pass in progress is a run-through, or may be the last of its drill."""
+        return self._running is not None and self._running.closes
+
+    @property
+    def last(self) -> Result | None:
+        """The pass that ended last."""
+        return self._running.results[-1] if self._running and self._running.results else None
+
+    @property
+    def waits(self) -> bool:
+        """Whether a pass is over and the next one waits because of `wait_after`."""
+        return self._waits and self._paused
+
+    def wait_after(self, on: bool = True) -> None:
+        """What follows the pass in progress waits for `resume`, or no longer: something is looked
+        at first.
+        """
+        self._waits = on
+        self._line_up()
 
     def pause(self) -> None:
         """Hold the music where it is."""
@@ -224,7 +246,7 @@ class Rehearsal:
         """Play what the practice wants next, from its count-in."""
         if self._running is None or self._running.upcoming is None:
             return
-        self._running = self._running.count_in()
+        self._running, self._waits = self._running.count_in(), False
         plan = self._running.current
         assert plan is not None
         if not plan.line:  # begun by hand: whoever pressed the key knows what it is
@@ -269,7 +291,7 @@ class Rehearsal:
         running = self._running
         if running is None or running.phase not in (Phase.MUSIC, Phase.REST):
             return
-        following = running.following
+        following = None if self._waits else running.following
         if force or following != self._lined_up:
             self._lined_up, self._is_due = following, False
             segment = self._segment(following) if following else None
@@ -318,7 +340,7 @@ class Rehearsal:
     def _go_on(self) -> None:
         """Begin what follows a pass for which nothing was lined up."""
         self._is_due = False
-        if self._running is not None and self._running.phase is Phase.REST:
+        if self._running is not None and self._running.phase is Phase.REST and not self._waits:
             self._next()
         else:
             self._player.stop()
@@ -343,6 +365,7 @@ class Rehearsal:
                 self._over(), complete=complete, reached=reached
             )
             self._record(done)
+            self._paused = self._paused or (self._waits and self._running.phase is Phase.REST)
 
     def _lost(self, sentence: str) -> None:
         self._sentence = sentence
@@ -384,7 +407,9 @@ class Rehearsal:
                 lambda book: book.judge(judged.id, judged.verdict, broke_at=judged.broke_at)
             )
         running = self._running
-        if running is not None and running.phase is Phase.REST and self._lined_up is None:
+        if running is not None and self._waits and self._paused:
+            self._paused = running.phase is not Phase.OVER
+        elif running is not None and running.phase is Phase.REST and self._lined_up is None:
             self._next()  # a late miss opened a drill again that seemed done
         else:
             self._line_up()

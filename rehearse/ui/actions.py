@@ -369,6 +369,7 @@ ON_REHEARSE = (
     _rehearse("silent", "Continue in silence when the speaker is lost", "Shift+N"),
     FULL,
     ROUNDS,
+    _rehearse("camera", "Camera", "6", tip="Film runs with this computer's camera, or no longer"),
     _rehearse("setup", "Set up", "Shift+U", tip="Set up screen, sound and keys"),
     *CLICKER,
 )

@@ -166,6 +166,15 @@ PAGES: dict[str, Topic] = {
                     "lost it, there and then."
                 ),
             ),
+            (
+                _("Your camera"),
+                _(
+                    "{camera} has this computer's camera film run-throughs, and the last pass of "
+                    "a drill with an end. Then each hit is shown in turn, early or late; {next} "
+                    "{back} go to another, {begin} goes on. Films stay so many days ({setup}); "
+                    "nothing is sent. Cameras: tried on none of Linux, Windows and macOS."
+                ),
+            ),
             _CAUTION,
         ),
         REHEARSE,

@@ -30,6 +30,11 @@ FIRST: dict[str, Any] = {
     "accents_shown": 1,
     "text_size": 1.0,
     "language": "",
+    "camera": False,
+    "camera_name": "",
+    "camera_sound": False,
+    "camera_days": 14,
+    "mirror_late": "8 counts",
 }
 
 

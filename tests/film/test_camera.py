@@ -21,10 +21,7 @@ from rehearse.files import camera_door
 from rehearse.files.user_error import UserError
 from rehearse.film import recording as recording_module
 from rehearse.film.camera_client import CameraClient
-from rehearse.film.camera_source import LAG, STAND_IN, DeviceCamera, FilmCamera, TakenClock
-from rehearse.film.keep import PROXY, SOUND, kept_file
-from rehearse.film.proxy import FilmFrames
-from rehearse.film.recorder import (
+from rehearse.film.camera_messages import (
     Began,
     Begin,
     End,
@@ -32,10 +29,13 @@ from rehearse.film.recorder import (
     Failed,
     Opened,
     Picture,
-    Recorder,
     Show,
     Told,
 )
+from rehearse.film.camera_source import LAG, STAND_IN, DeviceCamera, FilmCamera, TakenClock
+from rehearse.film.keep import PROXY, SOUND, kept_file
+from rehearse.film.proxy import FilmFrames
+from rehearse.film.recorder import Recorder
 from rehearse.film.recording import MARK, Recording, delete_old, finish
 from tests.helpers.films import music, write_film
 
@@ -265,6 +265,7 @@ def until(client, kind, *, seconds=PATIENCE):
 def client(film, monkeypatch):
     monkeypatch.setenv(STAND_IN, str(film))
     client = CameraClient()
+    client.start()
     yield client
     client.close()
 

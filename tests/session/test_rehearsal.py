@@ -324,3 +324,48 @@ def test_a_clock_set_anew_in_mid_pass_changes_no_length(room, context, hours):
     passes = room.book.history()
     seconds = [(p.ended - p.started).total_seconds() for p in passes]
     assert seconds == pytest.approx([passes[0].end / 0.5] * 2, abs=0.1)
+
+
+def test_what_follows_waits_where_something_is_looked_at_first(room, context):
+    room.rehearsal.start(drill(context, passes=2))
+    room.until("count-in")
+    assert not room.rehearsal.closes  # one more follows
+    room.rehearsal.wait_after()
+    room.until("paused")
+    assert len(room.book.history()) == 1
+    assert room.rehearsal.waits
+    assert room.rehearsal.last.complete
+    assert room.run(5.0).state == "paused"
+    room.rehearsal.judge("missed")  # changes the next pass, and begins none
+    assert room.run(1.0).state == "paused"
+    room.rehearsal.resume()
+    room.until("music")
+    assert not room.rehearsal.waits
+    assert room.rehearsal.closes
+    assert tempos(room) == [80]
+    room.until("over")  # nothing was said about this one
+    assert tempos(room) == [80, 75]
+
+
+def test_a_verdict_that_ends_it_while_it_waits_lets_another_begin(room, context):
+    clean_once = drill(context, steps=fixed(100), passes=None, clean=1)
+    room.rehearsal.start(clean_once)
+    room.until("music")
+    assert room.rehearsal.closes
+    room.rehearsal.wait_after()
+    room.until("paused")
+    room.rehearsal.judge("clean")
+    assert room.run(0.1).state == "over"
+    assert not room.rehearsal.paused
+    room.rehearsal.start(clean_once)
+    assert room.until("music").state == "music"
+
+
+def test_what_no_longer_waits_follows_without_a_gap(room, context):
+    room.rehearsal.start(drill(context, passes=2))
+    room.until("music")
+    room.rehearsal.wait_after()
+    room.rehearsal.wait_after(False)
+    room.until("count-in")
+    room.until("over")
+    assert len(room.book.history()) == 2

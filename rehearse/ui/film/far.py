@@ -50,9 +50,9 @@ def paint_far(painter: QPainter, view: FilmView) -> None:
         count = view.count_at(view.second)
         wide = advance("88") * cap
         room = Box(band.x() + cap / 2, band.y() + 0.25 * cap, band.width() - wide - 2 * cap, cap)
-        _line(painter, room, (pose.name,), cap, theme.NEXT)
+        paint_line(painter, room, (pose.name,), cap, theme.NEXT)
         place = Box(band.right() - wide - cap / 2, room.y, wide, cap)
-        _line(painter, place, (count,), cap, theme.INK)
+        paint_line(painter, place, (count,), cap, theme.INK)
         _verdicts(painter, view, pose, Box(room.x, room.y + line, band.width() - cap, cap), cap)
     _marks(painter, view, QRectF(band.x(), band.bottom() - _MARKS * line, band.width(), 0))
 
@@ -62,7 +62,7 @@ def _verdicts(painter: QPainter, view: FilmView, pose: PoseRead, room: Box, cap:
     halves = view.halves(QRectF(room.x, room.y, room.width, room.height))
     for half, words in zip(halves, view.verdicts(pose), strict=True):
         place = Box(half.x(), half.y(), half.width() - cap / 2, half.height())
-        _line(painter, place, words, cap, theme.INK)
+        paint_line(painter, place, words, cap, theme.INK)
 
 
 def words_of(pose: PoseRead | None, refused: str) -> tuple[str, ...]:
@@ -72,7 +72,10 @@ def words_of(pose: PoseRead | None, refused: str) -> tuple[str, ...]:
     return (_("not readable"),) if refused else (in_words(pose), in_few_words(pose))
 
 
-def _line(painter: QPainter, place: Box, texts: Sequence[str], cap: float, colour: str) -> None:
+def paint_line(
+    painter: QPainter, place: Box, texts: Sequence[str], cap: float, colour: str
+) -> None:
+    """One line with capitals of `cap` pixels; `texts` say the same in words ever fewer."""
     sizes = {"least": cap, "most": cap}
     room = place.width, 1.4 * cap
     fitted = fit(texts, *room, **sizes, advance=advance, lines=1)

@@ -38,7 +38,8 @@ class About(Flow):
             _(
                 "A rehearsal player for free posing. Free software under "
                 "GPL-3.0-or-later, without any warranty. Python {python_version}, Qt "
-                "{qt_version}.",
+                "{qt_version}. The computer's own camera: tried on none of Linux, Windows and "
+                "macOS.",
                 python_version=platform.python_version(),
                 qt_version=qt_version,
             )

@@ -6,7 +6,9 @@ everything else goes on working by its key. This module only joins the parts.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer, Slot
@@ -68,15 +70,19 @@ class RehearsePage(RehearseLayout):
         self.host.rounds.began.connect(self._round_began)
         self.controller.marked.connect(self._notice)
         self.clicker.pointed.connect(self._show_question)
+        self.stage.looked.connect(self.camera.watch)
+        self.camera.changed.connect(self.show_camera)
+        self.camera.prepare()
+        self.show_camera()
 
     def _connect_keys(self) -> None:
-        slots = {
+        slots: dict[str, Callable[[], object]] = {
             "begin": self.controller.main_action,
             "stop": self.host.stop,
             "clean": self.controller.clean,
             "missed": self.controller.missed,
-            "next": self.controller.next_section,
-            "back": self.controller.section_before,
+            "next": partial(self._step, 1),
+            "back": partial(self._step, -1),
             "slower": self.controller.slower,
             "faster": self.controller.faster,
             "mark": self.controller.mark_here,
@@ -84,11 +90,21 @@ class RehearsePage(RehearseLayout):
             "full": self.toggle_full_screen,
             "setup": self.toggle_setup,
             "rounds": self.toggle_rounds,
+            "camera": self.camera.toggle,
             "clicker_on": self.clicker.on,
             "clicker_back": self.clicker.back,
         }
         self.keys.connect_slots(slots)
         Bindings(self, (LEAVE_FRONT,), {LEAVE_FRONT.name: self._escape})
+
+    def _step(self, by: int) -> None:
+        """The next section, or the one before; while hits are looked at, another one of those."""
+        if self.look.on:
+            self.look.step(by)
+        elif by > 0:
+            self.controller.next_section()
+        else:
+            self.controller.section_before()
 
     # -- what it does ------------------------------------------------------------------------
 
@@ -181,6 +197,7 @@ class RehearsePage(RehearseLayout):
         if self.has_controls:
             self.standings.forget()
             self.awake.set_wanted(False)
+            self.camera.leave()
 
     @Slot()
     def _escape(self) -> None:
@@ -188,6 +205,8 @@ class RehearsePage(RehearseLayout):
             self.set_full_screen(False)
         elif self.is_set_up:
             self.close_setup()
+        elif self.look.on:
+            self.camera.end_look()
         else:
             self._workspace.errorRaised.emit("")
             self.setFocus()
@@ -263,6 +282,7 @@ class RehearsePage(RehearseLayout):
         playing = busy and self.host.view.state != "paused"
         self.awake.set_wanted(playing)
         if playing:
+            self.camera.end_look()
             self.stage.run()
         elif not busy:
             QTimer.singleShot(0, self, self._come_to_rest)
@@ -272,6 +292,7 @@ class RehearsePage(RehearseLayout):
         if not self.host.busy:
             self.stage.rest()
             self.stage.refresh()
+            self.camera.rest()
             if not self.drill_panel.rounds:
                 self._show_choice()
             elif not self.host.view.unwell and (words := self.host.rounds.words()):

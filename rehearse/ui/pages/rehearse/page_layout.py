@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, 
 from rehearse.ui import theme
 from rehearse.ui.actions import ASSIGNABLE
 from rehearse.ui.bindings import Bindings
+from rehearse.ui.film.camera_sign import CameraSign
 from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
 from rehearse.ui.stage.stage_options import USUAL_PIXEL_MM, StageOptions, ViewingDistance
 from rehearse.ui.stage.stage_view import StageView
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from rehearse.ui.awake import Awake
+    from rehearse.ui.film.look import LookView
+    from rehearse.ui.pages.rehearse.camera_host import CameraHost
     from rehearse.ui.pages.rehearse.controller import Clicker, RehearseController
     from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
     from rehearse.ui.pages.rehearse.drill_rows import StandingsReader
@@ -94,8 +97,8 @@ class RehearseLayout(QWidget):
     """The parts in their places.
 
     Attributes:
-        has_controls: whether `keys`, `standings`, `drill_panel`, `footer`, `controller`, `clicker`
-        and `awake` are there.
+        has_controls: whether `keys`, `standings`, `drill_panel`, `footer`, `controller`, `clicker`,
+        `awake`, `look` and `camera` are there.
 
     Signals:
         fullScreenWanted: the stage wants the whole screen, or gives it back.
@@ -110,6 +113,8 @@ class RehearseLayout(QWidget):
     controller: RehearseController
     clicker: Clicker
     awake: Awake
+    look: LookView
+    camera: CameraHost
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__()
@@ -126,6 +131,7 @@ class RehearseLayout(QWidget):
 
     def _lay_out(self) -> None:
         self._front = QStackedWidget()
+        self.camera_sign = CameraSign()
         self._front.addWidget(self.stage)
         self._front.addWidget(self.missing)
         self._free = QWidget(), QWidget()
@@ -134,6 +140,7 @@ class RehearseLayout(QWidget):
         self._column = QVBoxLayout()
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(0)
+        self._column.addWidget(self.camera_sign)
         self._column.addWidget(self._front, 1)
         self._column.addWidget(self._free[1])
         self._row = QHBoxLayout(self)
@@ -145,6 +152,8 @@ class RehearseLayout(QWidget):
     def build_controls(self) -> None:
         """Put everything beside the stage in its place."""
         from rehearse.ui.awake import Awake
+        from rehearse.ui.film.look import LookView
+        from rehearse.ui.pages.rehearse.camera_host import CameraHost
         from rehearse.ui.pages.rehearse.controller import Clicker, RehearseController
         from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
         from rehearse.ui.pages.rehearse.drill_rows import StandingsReader
@@ -158,6 +167,9 @@ class RehearseLayout(QWidget):
         self.controller = RehearseController(self._workspace, self.host, self.drill_panel)
         self.clicker = Clicker(self.keys, self.host, self.controller, self.footer.question)
         self._workspace.stopAsked.connect(self.clicker.forget)
+        self.look = LookView()
+        self._front.addWidget(self.look)
+        self.camera = CameraHost(self._workspace, self.host, self.look)
         self.awake = Awake(self)
         self._row.replaceWidget(self._free[0], self.drill_panel)
         self._column.replaceWidget(self._free[1], self.footer)
@@ -207,8 +219,23 @@ class RehearseLayout(QWidget):
         """Bring the stage to the front, or what it lacks."""
         if self._setup is not None and self.is_set_up:
             self._setup.delay.leave()
-        self._front.setCurrentWidget(self.missing if self.lack else self.stage)
+        self._front.setCurrentWidget(self._in_front)
         self.setFocus()
+
+    @property
+    def _in_front(self) -> QWidget:
+        """What stands in front while the set-up does not."""
+        if self.has_controls and self.look.on:
+            return self.look
+        return self.missing if self.lack else self.stage
+
+    @Slot()
+    def show_camera(self) -> None:
+        """Its sign, and what is to be looked at."""
+        self.camera_sign.show_state(self.camera.state)
+        self.look.viewing = self.stage.base.viewing
+        if not self.is_set_up:
+            self._front.setCurrentWidget(self._in_front)
 
     @property
     def lack(self) -> str:
@@ -223,4 +250,4 @@ class RehearseLayout(QWidget):
         """Say what the stage lacks; the set-up stays where it is up."""
         self.missing.setText(self.lack)
         if not self.is_set_up:
-            self._front.setCurrentWidget(self.missing if self.lack else self.stage)
+            self._front.setCurrentWidget(self._in_front)

@@ -20,7 +20,7 @@ from rehearse.words import _
 
 if TYPE_CHECKING:
     from rehearse.practice.passes import Verdict
-    from rehearse.practice.passplan import Work
+    from rehearse.practice.passplan import Result, Work
     from rehearse.routine.rounds import RoundWish
     from rehearse.session.rehearsal import Rehearsal
     from rehearse.session.round_run import RoundRun
@@ -86,6 +86,26 @@ class RehearsalHost(QObject):
     def paused(self) -> bool:
         """Whether it waits to go on."""
         return self._going is not None and self._going.paused
+
+    @property
+    def closes(self) -> bool:
+        """Whether the pass in progress is a run-through, or may be the last of its drill."""
+        return self._rehearsal is not None and self.rounds.run is None and self._rehearsal.closes
+
+    @property
+    def last(self) -> Result | None:
+        """The pass of the routine that ended last."""
+        return self._rehearsal.last if self._rehearsal is not None else None
+
+    @property
+    def waits(self) -> bool:
+        """Whether the next pass waits until something was looked at."""
+        return self._rehearsal is not None and self._rehearsal.waits and self.busy
+
+    def wait_after(self, on: bool = True) -> None:
+        """What follows the pass in progress waits until something was looked at, or no longer."""
+        if self._rehearsal is not None:
+            self._rehearsal.wait_after(on)
 
     @property
     def missing(self) -> str:

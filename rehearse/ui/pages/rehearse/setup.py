@@ -25,6 +25,7 @@ from rehearse.cueing.cue_options import SAID, VolumeStep
 from rehearse.ui import theme
 from rehearse.ui.actions import ASSIGNABLE, REHEARSE, printed
 from rehearse.ui.bindings import Bindings, key_of, meaning_elsewhere
+from rehearse.ui.pages.rehearse.camera_setup import CameraPart
 from rehearse.ui.pages.rehearse.speaker_delay import DelayPanel
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
@@ -60,6 +61,7 @@ class Setup(QScrollArea):
             (_("Screen"), ScreenPart(workspace.settings)),
             (_("Sound"), SoundPart(workspace.settings)),
             (_("Delay of the speakers"), self.delay),
+            (_("Camera"), CameraPart(workspace.settings)),
         ):
             left.addWidget(_title(title))
             left.addWidget(part)

@@ -1,0 +1,78 @@
+"""What the window and the process that films say to each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True)
+class Begin:
+    """Film into this routine's folder from now on, with the room's sound if wished."""
+
+    routine: Path
+    sound: bool = False
+
+
+@dataclass(frozen=True)
+class End:
+    """End the recording; keep what was filmed, or not."""
+
+    keep: bool
+
+
+@dataclass(frozen=True)
+class Show:
+    """Hand every picture to the window, or none."""
+
+    on: bool
+
+
+@dataclass(frozen=True)
+class Opened:
+    """The camera gives pictures."""
+
+
+@dataclass(frozen=True)
+class Began:
+    """The first picture is filmed.
+
+    Args:
+        part: the recording's hidden folder. zero: second of the clock of the film's beginning.
+    """
+
+    part: Path
+    zero: float
+
+
+@dataclass(frozen=True)
+class Ended:
+    """The recording is over.
+
+    Args:
+        part: its hidden folder; None: nothing was kept.
+    """
+
+    part: Path | None
+
+
+@dataclass(frozen=True)
+class Told:
+    """Something is not as it should be, in one sentence; the camera goes on."""
+
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Failed:
+    """The camera cannot be used (any more), in one sentence; the process ends."""
+
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture for the late mirror: when it was taken, and its JPEG."""
+
+    taken: float
+    jpeg: bytes

@@ -1,0 +1,304 @@
+"""The own camera on the Rehearse page: films runs and last passes, has them read, shows them.
+
+Nothing here waits for the camera: it is a process of its own (`film/recorder.py`), and so is the
+reading. A pass that is paused, changed in its tempo, broken off or stopped is not kept.
+"""
+
+from __future__ import annotations
+
+import shutil
+import statistics
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
+
+from rehearse.files.user_error import UserError
+from rehearse.ui.film.look import LookView
+from rehearse.ui.pages.rehearse.camera_reading import CAMERA, PassReading
+from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
+from rehearse.ui.workspace import Workspace
+from rehearse.words import _
+
+if TYPE_CHECKING:
+    from rehearse.film.camera_client import CameraClient
+    from rehearse.practice.passplan import PassPlan
+    from rehearse.routine.folder import OpenedFolder
+    from rehearse.session.session_view import SessionView
+
+#: Milliseconds between two looks at what the camera says.
+_POLL = 15
+#: Seconds at the end of a pass in which a hit is none of it: nobody holds it any more.
+LAST = 0.3
+#: Seconds of music after which a pass that is noticed has already begun.
+_BEGUN = 0.3
+
+
+@dataclass
+class _Filmed:
+    """A pass that is filmed.
+
+    Args:
+        before: id of the pass that ended before it. zeros: seconds of the clock at which its music
+            was heard to begin, one a look. wanted: nothing has come between.
+        part, zero: of its recording, where that has ended before it.
+    """
+
+    plan: PassPlan
+    before: str
+    zeros: list[float] = field(default_factory=list)
+    wanted: bool = True
+    part: Path | None = None
+    zero: float = 0.0
+
+
+class CameraHost(QObject):
+    """Watches the rehearsal and films it where that is wished.
+
+    Attributes:
+        look: where the hits of a pass are shown.
+
+    Signals:
+        changed: it is on or off, films or not; there is something to look at, or no longer.
+    """
+
+    changed = Signal()
+
+    def __init__(self, workspace: Workspace, host: RehearsalHost, look: LookView) -> None:
+        super().__init__()
+        self._workspace, self._host, self.look = workspace, host, look
+        self.client: CameraClient | None = None
+        self._filmed: _Filmed | None = None  # under way
+        self._ending: tuple[_Filmed, OpenedFolder] | None = None  # being finished
+        self._shows = False
+        self._poll = QTimer(self, interval=_POLL)
+        self._poll.timeout.connect(self.poll)
+        self.reading = PassReading(workspace, host, look)
+        self.reading.changed.connect(self.changed)
+        self.reading.over.connect(self._go_on)
+        look.ended.connect(self._go_on)
+        workspace.stopAsked.connect(self.stop)
+        workspace.leaving.connect(self.stop)
+        workspace.settings.changed.connect(self._setting_changed)
+
+    @property
+    def wished(self) -> bool:
+        """Whether runs are to be filmed."""
+        return bool(self._workspace.settings.get("camera"))
+
+    @property
+    def state(self) -> str:
+        """A key of `camera_sign.SAID`; empty: off."""
+        if self._filmed is not None and self._filmed.part is None and self.client is not None:
+            return "filming"
+        if self._shows:
+            return "showing"
+        return "ready" if self.wished else ""
+
+    @Slot()
+    def toggle(self) -> None:
+        """Film runs from now on, or no more."""
+        self._workspace.settings.put("camera", not self.wished)
+
+    @Slot(str)
+    def _setting_changed(self, name: str) -> None:
+        if name == "camera_name" or (name == "camera" and not self.wished):
+            self.stop()
+        if name.startswith("camera"):
+            self.prepare()
+            self.changed.emit()
+
+    def prepare(self) -> None:
+        """Have the process there before it is needed; its camera stays closed until then."""
+        if self.wished and self._workspace.folder is not None:
+            self._ready()
+
+    # -- a pass is filmed ------------------------------------------------------------------------
+
+    @Slot(object)
+    def watch(self, view: SessionView) -> None:
+        """One look at the rehearsal, as often as the stage looks."""
+        filmed = self._filmed
+        if filmed is None:
+            if view.plan is not None and self._begins(view):
+                self._begin(view.plan)
+        elif view.state == "music" and view.plan is not None:
+            filmed.wanted &= _same(view.plan, filmed.plan)
+            now = self._workspace.player.now()
+            if now.state == "music":
+                filmed.zeros.append(time.perf_counter() - now.elapsed)
+        elif view.state != "count-in":
+            self._end(filmed, view)
+
+    def _begins(self, view: SessionView) -> bool:
+        if not self.wished or view.plan is None or view.state not in ("count-in", "music"):
+            return False
+        early = view.state == "count-in" or view.heard - view.plan.start < _BEGUN
+        return early and self._host.closes and self._has_hits(view.plan)
+
+    def _has_hits(self, plan: PassPlan) -> bool:
+        sheet = self._workspace.sheet
+        return sheet is not None and any(
+            plan.start <= cue.hit <= plan.end - LAST for cue in sheet.cues
+        )
+
+    def _begin(self, plan: PassPlan) -> None:
+        folder, last = self._workspace.folder, self._host.last
+        if folder is None or not self._ready():
+            return
+        self.look.close_film()
+        self._filmed = _Filmed(plan, last.id if last is not None else "")
+        self._host.wait_after()
+        assert self.client is not None
+        self.client.start(self._workspace.settings.get("camera_name"))
+        self.client.begin(folder, sound=bool(self._workspace.settings.get("camera_sound")))
+        self.changed.emit()
+
+    def _end(self, filmed: _Filmed, view: SessionView) -> None:
+        """The pass is over, one way or the other."""
+        from rehearse.ui.film.film_data import opened
+
+        self._filmed, last = None, self._host.last
+        whole = last is not None and last.id != filmed.before and last.complete
+        keep = whole and filmed.wanted and bool(filmed.zeros) and not view.unwell
+        if self.client is not None and filmed.part is None:
+            self.client.end(keep=keep)
+        try:
+            self._ending = (filmed, opened(self._workspace)) if keep else None
+        except UserError:
+            self._ending = None
+        if self._ending is None:
+            _delete(filmed.part)
+            self._go_on()
+        elif filmed.part is not None:
+            self._finish(filmed.part, filmed.zero)
+        self.changed.emit()
+
+    def _ready(self) -> bool:
+        """Have the camera open, or opening; False where its process cannot be started."""
+        from rehearse.film.camera_client import CameraClient
+
+        if self.client is not None and not self.client.over:
+            return True
+        try:
+            self.client = CameraClient()
+        except (OSError, RuntimeError):
+            self._tell(_("The camera could not be started – close other programs."))
+            return False
+        self._workspace.standing.mend(CAMERA)
+        self._poll.start()
+        return True
+
+    def _tell(self, sentence: str) -> None:
+        self._workspace.standing.stand(CAMERA, sentence)
+
+    @Slot()
+    def poll(self) -> None:
+        """Take what the camera says."""
+        from rehearse.film.camera_messages import Ended, Failed, Told
+
+        client = self.client
+        if client is None:
+            return
+        for message in client.poll():
+            if isinstance(message, Told | Failed):
+                self._tell(message.sentence)
+            elif isinstance(message, Ended):
+                self._ended(message.part, client.zero)
+            else:
+                self._take(message)
+        if client.over:
+            self._lose()
+
+    def _take(self, message: Any) -> None:
+        """Something else the camera says."""
+
+    def _ended(self, part: Path | None, zero: float) -> None:
+        """A recording is over; it may have ended by itself, in the middle of the pass."""
+        filmed = self._filmed
+        if self._ending is not None and part is not None:
+            self._finish(part, zero)
+        elif filmed is not None and part is not None:
+            filmed.part, filmed.zero = part, zero
+        elif filmed is not None:  # it never began
+            self._filmed = None
+            self._host.wait_after(False)
+        elif self._ending is not None:
+            self._ending = None
+            self._go_on()
+        self.rest()
+        self.changed.emit()
+
+    def _lose(self) -> None:
+        """The camera is gone; what it filmed of the pass is read at its end."""
+        filmed, lost = self._filmed, self._ending is not None
+        self._close()
+        if filmed is not None and filmed.part is None:
+            self._filmed = None
+            self._host.wait_after(False)
+        if lost:
+            self._ending = None
+            self._go_on()
+        self.changed.emit()
+
+    def _finish(self, part: Path, zero: float) -> None:
+        from rehearse.film.known_clock import KnownPlace
+
+        assert self._ending is not None
+        (filmed, routine), self._ending = self._ending, None
+        plan = filmed.plan
+        music_at = statistics.median(filmed.zeros) - zero
+        self.reading.read(part, routine, KnownPlace(plan.start, plan.end, plan.tempo, music_at))
+
+    @Slot()
+    def _go_on(self) -> None:
+        """What follows begins, where it waits for something to be looked at."""
+        if self._host.waits:
+            self._host.pause_or_resume()
+
+    def end_look(self) -> None:
+        """The stage again; what follows still waits."""
+        if self.look.on:
+            self.look.close_film()
+            self.changed.emit()
+
+    # -- it ends ---------------------------------------------------------------------------------
+
+    @Slot()
+    def stop(self) -> None:
+        """The camera is closed, and what is being filmed is not kept."""
+        filmed, self._filmed, self._ending = self._filmed, None, None
+        part = self.client.part if self.client is not None else None
+        self.look.close_film()
+        self._close()
+        _delete(part or (filmed.part if filmed is not None else None))
+        self.changed.emit()
+
+    def rest(self) -> None:
+        """Where nothing is rehearsed the camera is closed, once its recording is written."""
+        busy = self._host.busy or self._shows or self._filmed is not None
+        if not busy and self._ending is None and self.client is not None and self.client.started:
+            self._close()
+            self.prepare()
+
+    def leave(self) -> None:
+        """The window closes."""
+        self.stop()
+
+    def _close(self) -> None:
+        client, self.client = self.client, None
+        self._poll.stop()
+        if client is not None:
+            client.close()
+
+
+def _delete(part: Path | None) -> None:
+    """Delete a recording that nobody wants."""
+    if part is not None:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def _same(now: PassPlan, then: PassPlan) -> bool:
+    return (now.percent, now.scope, now.number) == (then.percent, then.scope, then.number)
