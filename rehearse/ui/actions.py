@@ -370,6 +370,8 @@ ON_REHEARSE = (
     FULL,
     ROUNDS,
     _rehearse("camera", "Camera", "6", tip="Film runs with this computer's camera, or no longer"),
+    _rehearse("late_mirror", "Late mirror", "7", tip="Show what was done some counts ago"),
+    _rehearse("mirror_later", "How late the mirror is", "8"),
     _rehearse("setup", "Set up", "Shift+U", tip="Set up screen, sound and keys"),
     *CLICKER,
 )

@@ -175,6 +175,13 @@ PAGES: dict[str, Topic] = {
                     "nothing is sent. Cameras: tried on none of Linux, Windows and macOS."
                 ),
             ),
+            (
+                _("Late mirror"),
+                _(
+                    "{late_mirror} shows what the camera saw some counts ago: hit a back pose, "
+                    "turn round, see it. {mirror_later} sets how late; nothing of it is kept."
+                ),
+            ),
             _CAUTION,
         ),
         REHEARSE,

@@ -35,6 +35,7 @@ FIRST: dict[str, Any] = {
     "camera_sound": False,
     "camera_days": 14,
     "mirror_late": "8 counts",
+    "mirror_flipped": True,
 }
 
 

@@ -2,13 +2,16 @@
 
 import shutil
 from contextlib import closing
+from dataclasses import replace
 
+import av
 import pytest
 from PySide6.QtCore import Qt
 
 from rehearse.film import camera_client
-from rehearse.film.camera_messages import Began, Ended, Failed
+from rehearse.film.camera_messages import Began, Ended, Failed, Picture
 from rehearse.film.camera_source import FilmCamera
+from rehearse.film.recorder import jpeg_of
 from rehearse.film.recording import MARK, Recording
 from rehearse.practice.drill import Drill, fixed
 from rehearse.practice.scope import Scope
@@ -19,6 +22,8 @@ from . import fits
 from .made import PromptWorkers, fast_folder, kept, rehearsing, settle
 
 PATIENCE = 60_000
+#: The smallest picture that is one.
+JPEG = jpeg_of(av.VideoFrame(16, 16, "rgb24"))
 
 
 @pytest.fixture(scope="module")
@@ -232,3 +237,64 @@ def test_a_process_that_cannot_be_had_is_one_sentence(window, qtbot, monkeypatch
     begin(window)
     qtbot.waitUntil(lambda: page.host.view.state == "over", timeout=PATIENCE)
     assert "camera could not be started" in window.error.text
+
+
+def test_the_late_mirror_shows_what_was_done_so_many_counts_ago(window, qtbot, cameras):
+    page, mirror = window.page, window.page.mirror.view
+    qtbot.keyClick(page, Qt.Key.Key_7)
+    assert page._front.currentWidget() is mirror
+    assert page.camera_sign.state == "showing"
+    assert cameras[-1].shows
+    assert mirror.mirrored
+    mirror._timer.stop()
+    clock = [1000.0]
+    mirror._clock = lambda: clock[0]
+    count = 60 / 300  # seconds, at rest at full tempo
+    for late, ago in (("8 counts", 8 * count), ("16 counts", 16 * count), ("3 s", 3.0)):
+        if mirror.late != late:
+            qtbot.keyClick(page, Qt.Key.Key_8)
+        assert mirror.late == late
+        mirror.set_on(True)
+        for k in range(200):  # a picture each thirtieth, the window looks each sixtieth
+            clock[0] = 1000 + k / 60
+            if k % 2 == 0:
+                cameras[-1].said.append(Picture(clock[0], JPEG))
+                page.camera.poll()
+            mirror.look()
+            if clock[0] - 1000 < ago:
+                assert mirror.taken is None
+                assert mirror.words().startswith("in ")
+            else:
+                assert 0 <= clock[0] - ago - mirror.taken < 1 / 30 + 1e-6
+        assert mirror.words() == late.replace("counts", "counts ago").replace(" s", " s ago")
+    fits.settle(window, (960, 600))
+    assert fits.unfitting(window) == []
+    qtbot.keyClick(page, Qt.Key.Key_7)
+    assert page._front.currentWidget() is page.stage
+    assert len(mirror.ring) == 0
+    assert cameras[-2].closed
+
+
+def test_its_counts_are_as_long_as_they_are_in_what_is_heard(window, monkeypatch, qtbot):
+    page, workspace = window.page, window._workspace
+    begin(window)
+    qtbot.waitUntil(lambda: page.host.view.state == "music", timeout=PATIENCE)
+    at = workspace.sheet.cues[1].hit
+    for tempo in (1.0, 0.5):
+        now = replace(workspace.player.now(), source=at, tempo=tempo)
+        monkeypatch.setattr(workspace.player, "now", lambda now=now: now)
+        ago = page.mirror.ago()
+        assert ago == pytest.approx(8 * 0.2 / tempo, abs=1e-6)
+
+
+def test_the_late_mirror_goes_with_the_stop_key_and_with_the_page(window, qtbot, cameras):
+    page = window.page
+    qtbot.keyClick(page, Qt.Key.Key_7)
+    window._workspace.stop_everything()
+    assert not page.mirror.view.on
+    assert page._front.currentWidget() is page.stage
+    qtbot.keyClick(page, Qt.Key.Key_7)
+    assert page.mirror.view.on
+    window.show_page(0)
+    assert not page.mirror.view.on
+    assert cameras[-2].closed

@@ -7,17 +7,16 @@ reading. A pass that is paused, changed in its tempo, broken off or stopped is n
 from __future__ import annotations
 
 import shutil
-import statistics
 import time
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from rehearse.files.user_error import UserError
 from rehearse.ui.film.look import LookView
 from rehearse.ui.pages.rehearse.camera_reading import CAMERA, PassReading
+from rehearse.ui.pages.rehearse.filmed_pass import FilmedPass
 from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
 from rehearse.ui.workspace import Workspace
 from rehearse.words import _
@@ -36,43 +35,27 @@ LAST = 0.3
 _BEGUN = 0.3
 
 
-@dataclass
-class _Filmed:
-    """A pass that is filmed.
-
-    Args:
-        before: id of the pass that ended before it. zeros: seconds of the clock at which its music
-            was heard to begin, one a look. wanted: nothing has come between.
-        part, zero: of its recording, where that has ended before it.
-    """
-
-    plan: PassPlan
-    before: str
-    zeros: list[float] = field(default_factory=list)
-    wanted: bool = True
-    part: Path | None = None
-    zero: float = 0.0
-
-
 class CameraHost(QObject):
     """Watches the rehearsal and films it where that is wished.
 
     Attributes:
-        look: where the hits of a pass are shown.
+        look: where the hits of a pass are shown. shows: its pictures are handed on.
 
     Signals:
         changed: it is on or off, films or not; there is something to look at, or no longer.
+        pictured: while it `shows`, when each picture was taken, and its JPEG.
     """
 
     changed = Signal()
+    pictured = Signal(float, bytes)
 
     def __init__(self, workspace: Workspace, host: RehearsalHost, look: LookView) -> None:
         super().__init__()
         self._workspace, self._host, self.look = workspace, host, look
         self.client: CameraClient | None = None
-        self._filmed: _Filmed | None = None  # under way
-        self._ending: tuple[_Filmed, OpenedFolder] | None = None  # being finished
-        self._shows = False
+        self._filmed: FilmedPass | None = None  # under way
+        self._ending: tuple[FilmedPass, OpenedFolder] | None = None  # being finished
+        self.shows = False
         self._poll = QTimer(self, interval=_POLL)
         self._poll.timeout.connect(self.poll)
         self.reading = PassReading(workspace, host, look)
@@ -93,7 +76,7 @@ class CameraHost(QObject):
         """A key of `camera_sign.SAID`; empty: off."""
         if self._filmed is not None and self._filmed.part is None and self.client is not None:
             return "filming"
-        if self._shows:
+        if self.shows:
             return "showing"
         return "ready" if self.wished else ""
 
@@ -115,6 +98,16 @@ class CameraHost(QObject):
         if self.wished and self._workspace.folder is not None:
             self._ready()
 
+    def show(self, on: bool) -> bool:
+        """Hand on every picture from now on, or none; False where there can be none."""
+        self.shows = on and self._workspace.folder is not None and self._ready()
+        if self.client is not None and (self.shows or self.client.started):
+            self.client.start(self._workspace.settings.get("camera_name"))
+            self.client.show(self.shows)
+        self.rest()
+        self.changed.emit()
+        return self.shows
+
     # -- a pass is filmed ------------------------------------------------------------------------
 
     @Slot(object)
@@ -125,10 +118,9 @@ class CameraHost(QObject):
             if view.plan is not None and self._begins(view):
                 self._begin(view.plan)
         elif view.state == "music" and view.plan is not None:
-            filmed.wanted &= _same(view.plan, filmed.plan)
             now = self._workspace.player.now()
             if now.state == "music":
-                filmed.zeros.append(time.perf_counter() - now.elapsed)
+                filmed.hear(view.plan, time.perf_counter() - now.elapsed)
         elif view.state != "count-in":
             self._end(filmed, view)
 
@@ -149,14 +141,14 @@ class CameraHost(QObject):
         if folder is None or not self._ready():
             return
         self.look.close_film()
-        self._filmed = _Filmed(plan, last.id if last is not None else "")
+        self._filmed = FilmedPass(plan, last.id if last is not None else "")
         self._host.wait_after()
         assert self.client is not None
         self.client.start(self._workspace.settings.get("camera_name"))
         self.client.begin(folder, sound=bool(self._workspace.settings.get("camera_sound")))
         self.changed.emit()
 
-    def _end(self, filmed: _Filmed, view: SessionView) -> None:
+    def _end(self, filmed: FilmedPass, view: SessionView) -> None:
         """The pass is over, one way or the other."""
         from rehearse.ui.film.film_data import opened
 
@@ -197,7 +189,7 @@ class CameraHost(QObject):
     @Slot()
     def poll(self) -> None:
         """Take what the camera says."""
-        from rehearse.film.camera_messages import Ended, Failed, Told
+        from rehearse.film.camera_messages import Ended, Failed, Picture, Told
 
         client = self.client
         if client is None:
@@ -207,13 +199,10 @@ class CameraHost(QObject):
                 self._tell(message.sentence)
             elif isinstance(message, Ended):
                 self._ended(message.part, client.zero)
-            else:
-                self._take(message)
+            elif isinstance(message, Picture):
+                self.pictured.emit(message.taken, message.jpeg)
         if client.over:
             self._lose()
-
-    def _take(self, message: Any) -> None:
-        """Something else the camera says."""
 
     def _ended(self, part: Path | None, zero: float) -> None:
         """A recording is over; it may have ended by itself, in the middle of the pass."""
@@ -244,13 +233,9 @@ class CameraHost(QObject):
         self.changed.emit()
 
     def _finish(self, part: Path, zero: float) -> None:
-        from rehearse.film.known_clock import KnownPlace
-
         assert self._ending is not None
         (filmed, routine), self._ending = self._ending, None
-        plan = filmed.plan
-        music_at = statistics.median(filmed.zeros) - zero
-        self.reading.read(part, routine, KnownPlace(plan.start, plan.end, plan.tempo, music_at))
+        self.reading.read(part, routine, filmed.place(zero))
 
     @Slot()
     def _go_on(self) -> None:
@@ -278,7 +263,7 @@ class CameraHost(QObject):
 
     def rest(self) -> None:
         """Where nothing is rehearsed the camera is closed, once its recording is written."""
-        busy = self._host.busy or self._shows or self._filmed is not None
+        busy = self._host.busy or self.shows or self._filmed is not None
         if not busy and self._ending is None and self.client is not None and self.client.started:
             self._close()
             self.prepare()
@@ -288,7 +273,7 @@ class CameraHost(QObject):
         self.stop()
 
     def _close(self) -> None:
-        client, self.client = self.client, None
+        client, self.client, self.shows = self.client, None, False
         self._poll.stop()
         if client is not None:
             client.close()
@@ -298,7 +283,3 @@ def _delete(part: Path | None) -> None:
     """Delete a recording that nobody wants."""
     if part is not None:
         shutil.rmtree(part, ignore_errors=True)
-
-
-def _same(now: PassPlan, then: PassPlan) -> bool:
-    return (now.percent, now.scope, now.number) == (then.percent, then.scope, then.number)

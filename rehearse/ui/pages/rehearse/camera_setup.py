@@ -45,6 +45,10 @@ class CameraPart(QWidget):
         self.sound.setChecked(settings.get("camera_sound"))
         self.sound.toggled.connect(lambda on: settings.put("camera_sound", on))
         form.addRow(self.sound)
+        flipped = QCheckBox(_("Late mirror: left and right as in a mirror"))
+        flipped.setChecked(settings.get("mirror_flipped"))
+        flipped.toggled.connect(lambda on: settings.put("mirror_flipped", on))
+        form.addRow(flipped)
         told = QLabel(
             _(
                 "Films stay in the routine's folder and are never sent. No camera was at hand: "

@@ -72,6 +72,7 @@ class RehearsePage(RehearseLayout):
         self.clicker.pointed.connect(self._show_question)
         self.stage.looked.connect(self.camera.watch)
         self.camera.changed.connect(self.show_camera)
+        self.mirror.changed.connect(self.show_camera)
         self.camera.prepare()
         self.show_camera()
 
@@ -91,6 +92,8 @@ class RehearsePage(RehearseLayout):
             "setup": self.toggle_setup,
             "rounds": self.toggle_rounds,
             "camera": self.camera.toggle,
+            "late_mirror": self.mirror.toggle,
+            "mirror_later": self.mirror.step,
             "clicker_on": self.clicker.on,
             "clicker_back": self.clicker.back,
         }
@@ -207,6 +210,8 @@ class RehearsePage(RehearseLayout):
             self.close_setup()
         elif self.look.on:
             self.camera.end_look()
+        elif self.mirror.view.on:
+            self.mirror.show(False)
         else:
             self._workspace.errorRaised.emit("")
             self.setFocus()
@@ -350,6 +355,8 @@ class RehearsePage(RehearseLayout):
         """Another page comes up: nothing goes on unseen, and the whole screen is given back."""
         super().hideEvent(event)
         self.host.leave_view()
+        if self.has_controls:
+            self.mirror.show(False)
         if self.is_full_screen and self.window().isVisible():
             self.set_full_screen(False)
             self._full_screen_again = True

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
     from rehearse.ui.pages.rehearse.drill_rows import StandingsReader
     from rehearse.ui.pages.rehearse.footer import Footer
+    from rehearse.ui.pages.rehearse.mirror_host import MirrorHost
     from rehearse.ui.pages.rehearse.setup import Setup
 
 #: Settings that change how the stage looks.
@@ -98,7 +99,7 @@ class RehearseLayout(QWidget):
 
     Attributes:
         has_controls: whether `keys`, `standings`, `drill_panel`, `footer`, `controller`, `clicker`,
-        `awake`, `look` and `camera` are there.
+        `awake`, `look`, `camera` and `mirror` are there.
 
     Signals:
         fullScreenWanted: the stage wants the whole screen, or gives it back.
@@ -115,6 +116,7 @@ class RehearseLayout(QWidget):
     awake: Awake
     look: LookView
     camera: CameraHost
+    mirror: MirrorHost
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__()
@@ -158,6 +160,7 @@ class RehearseLayout(QWidget):
         from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
         from rehearse.ui.pages.rehearse.drill_rows import StandingsReader
         from rehearse.ui.pages.rehearse.footer import Footer
+        from rehearse.ui.pages.rehearse.mirror_host import MirrorHost
 
         self.keys = Bindings(self, ASSIGNABLE, settings=self._workspace.settings)
         self.standings = StandingsReader(self._workspace, self)
@@ -170,6 +173,8 @@ class RehearseLayout(QWidget):
         self.look = LookView()
         self._front.addWidget(self.look)
         self.camera = CameraHost(self._workspace, self.host, self.look)
+        self.mirror = MirrorHost(self._workspace, self.host, self.camera)
+        self._front.addWidget(self.mirror.view)
         self.awake = Awake(self)
         self._row.replaceWidget(self._free[0], self.drill_panel)
         self._column.replaceWidget(self._free[1], self.footer)
@@ -227,13 +232,15 @@ class RehearseLayout(QWidget):
         """What stands in front while the set-up does not."""
         if self.has_controls and self.look.on:
             return self.look
+        if self.has_controls and self.mirror.view.on:
+            return self.mirror.view
         return self.missing if self.lack else self.stage
 
     @Slot()
     def show_camera(self) -> None:
         """Its sign, and what is to be looked at."""
         self.camera_sign.show_state(self.camera.state)
-        self.look.viewing = self.stage.base.viewing
+        self.look.viewing = self.mirror.view.viewing = self.stage.base.viewing
         if not self.is_set_up:
             self._front.setCurrentWidget(self._in_front)
 
