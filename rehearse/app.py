@@ -29,11 +29,11 @@ from PySide6.QtCore import QEvent, QLibraryInfo, QLocale, Qt, QTimer, QTranslato
 from PySide6.QtGui import QFileOpenEvent
 from PySide6.QtWidgets import QApplication
 
+from rehearse.files import quick_start
 from rehearse.routine.folder import is_zip
 from rehearse.ui.crash import ExceptionHook
 from rehearse.ui.ending import Ending
 from rehearse.ui.growth import style
-from rehearse.ui.key_repeat import KeyRepeat
 from rehearse.ui.walk import SETTING
 from rehearse.ui.window import Window
 from rehearse.ui.workspace import Workspace
@@ -72,14 +72,17 @@ def speak(application: QApplication) -> None:
 def make_application(arguments: list[str]) -> QApplication:
     """The application in the project's face and colours."""
     there = QApplication.instance()
-    application = there if isinstance(there, QApplication) else Application(arguments)
+    application = (
+        there if isinstance(there, QApplication) else Application([*arguments, "-style", "fusion"])
+    )
     application.setApplicationName("rehearse")
     application.setApplicationDisplayName("Rehearse")
     application.setDesktopFileName("org.example.rehearse")
     speak(application)
-    application.setStyle("Fusion")
     application.setStyleSheet(style())
     if application.platformName() == "xcb":
+        from rehearse.ui.key_repeat import KeyRepeat
+
         KeyRepeat(application)
     return application
 
@@ -111,6 +114,7 @@ def run(folder: Path | None = None, *, walk: bool = False) -> int:
     workspace.startFinished.connect(hook.begin_log)
     workspace.startFinished.connect(lambda: QTimer.singleShot(0, tame_collector))
     workspace.startFinished.connect(_show_icon)
+    workspace.startFinished.connect(quick_start.end)
     if isinstance(application, Application):
         application.fileAsked.connect(partial(_open_path, workspace))
     if walk and not workspace.settings.get(SETTING, ""):

@@ -56,6 +56,9 @@ def _is_command(arguments: Sequence[str], names: Container[str]) -> bool:
 
 
 def _open(options: argparse.Namespace) -> int:
+    from rehearse.files import quick_start
+
+    quick_start.begin()
     if options.folder is not None:
         from rehearse.routine.folder import find_folder, is_zip
 

@@ -22,7 +22,6 @@ from rehearse.music.beatmap import BeatMap
 from rehearse.music.cut import FOLDER as CUTS
 from rehearse.music.mapfile import load_map, save_map
 from rehearse.routine.model import FORMAT, Routine
-from rehearse.routine.photos import check_picture
 from rehearse.routine.poses import load_catalogue
 from rehearse.routine.remap import remap
 from rehearse.routine.routinedata import routine_data
@@ -384,6 +383,9 @@ def _missing(folder: Path, routine: Routine) -> list[str]:
                     name=name,
                 )
             )
-        elif error := _noted(check_picture, path_inside(folder, picture)):
-            warnings.append(error.sentence)
+        else:
+            from rehearse.routine.photos import check_picture
+
+            if error := _noted(check_picture, path_inside(folder, picture)):
+                warnings.append(error.sentence)
     return warnings

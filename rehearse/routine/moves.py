@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
 
+from rehearse.files.compiled import load_packaged
 from rehearse.files.locations import resource
 from rehearse.files.user_error import UserError, UserErrorList, UserErrors
-from rehearse.files.yamlfile import load_yaml
+from rehearse.files.yamlfile import Document, load_yaml
 from rehearse.routine.model import Move, OwnMove, Side
 from rehearse.routine.movekeys import Key, Keys, read_keys
 from rehearse.routine.poses import plain
@@ -199,7 +200,14 @@ def load_moves() -> MoveCatalogue:
     Raises:
         UserErrors: the file is damaged; all its faults at once.
     """
-    document = load_yaml(resource("moves.yaml"))
+    path = resource("moves.yaml")
+    try:
+        return _read_moves(load_packaged(path))
+    except UserErrors:
+        return _read_moves(load_yaml(path))  # with the lines
+
+
+def _read_moves(document: Document) -> MoveCatalogue:
     errors, moves = UserErrorList(), []
     for index, entry in enumerate(document.data["moves"]):
         try:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from rehearse.files.compiled import load_packaged
 from rehearse.files.user_error import UserError, UserErrorList, UserErrors, shortened
 from rehearse.files.yamlfile import Document, Key, load_yaml
 from rehearse.routine import bones
@@ -35,14 +36,17 @@ KINDS = ("free", "mandatory", "presentation")
 _HELD = {"forearm": (0.6, 0.0), "wrist": (1.0, 0.0), "hand": (1.0, 0.5)}
 
 
-def read_poses(path: Path) -> tuple[Pose, ...]:
+def read_poses(path: Path, *, packaged: bool = False) -> tuple[Pose, ...]:
     """All poses of a pose file, in its order.
+
+    Args:
+        packaged: it came with the program.
 
     Raises:
         UserError: the file cannot be read, or is of a newer format.
         UserErrors: some of its entries are wrong; each with its line.
     """
-    document = load_yaml(path)
+    document = load_packaged(path) if packaged else load_yaml(path)
     if not isinstance(document.data, dict) or document.data.get("format") != FORMAT:
         raise UserError(
             _("is not a pose file of format 1"),
@@ -51,6 +55,8 @@ def read_poses(path: Path) -> tuple[Pose, ...]:
         )
     reader = _PoseReader(document)
     poses = tuple(reader.poses())
+    if reader.errors and packaged:
+        return read_poses(path)  # with the lines
     if reader.errors:
         raise UserErrors(reader.errors)
     legs = {

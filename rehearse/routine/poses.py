@@ -6,14 +6,17 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
 
 from rehearse.files.locations import resource
 from rehearse.routine.look import MAN, Look, look_of_routine
 from rehearse.routine.model import Facing, Level, OwnPose, Routine
 from rehearse.routine.pose import Pose
 from rehearse.routine.posefile import read_poses
-from rehearse.routine.rules import RuleSet
 from rehearse.words import shown
+
+if TYPE_CHECKING:
+    from rehearse.routine.rules import RuleSet
 
 __all__ = ["Catalogue", "Pose", "load_catalogue", "plain"]
 
@@ -96,9 +99,15 @@ class Catalogue:
         return known._shown_by[look]
 
 
+#: What is no letter and no figure of ASCII, which nearly all names are written in: a space.
+_SIGNS = {code: " " for code in range(128) if not chr(code).isalnum()}
+
+
 @lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """A name as it is compared: lower case, without accents, hyphens and doubled spaces."""
+    if text.isascii():
+        return " ".join(text.lower().translate(_SIGNS).split())
     letters = unicodedata.normalize("NFKD", text.casefold())
     kept = (c if c.isalnum() else " " for c in letters if not unicodedata.combining(c))
     return " ".join("".join(kept).split())
@@ -111,7 +120,7 @@ def load_catalogue() -> Catalogue:
     Raises:
         UserErrors: the file is damaged; all its faults at once.
     """
-    return Catalogue(read_poses(resource("poses.yaml")))
+    return Catalogue(read_poses(resource("poses.yaml"), packaged=True))
 
 
 def _own_pose(own: OwnPose, catalogue: Catalogue) -> Pose:

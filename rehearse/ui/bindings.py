@@ -58,7 +58,8 @@ class Bindings(QObject):
         self._declared = {action.name: action for action in declared}
         self.actions: dict[str, QAction] = {}
         for action in self._declared.values():
-            made = QAction(action.words, widget)
+            made = QAction(widget)
+            made.setText(action.words)
             made.setObjectName(action.name)
             made.setShortcutContext(context)
             made.setAutoRepeat(action.repeats)

@@ -13,10 +13,7 @@ from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer, Slot
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
-    QAbstractItemView,
     QApplication,
-    QHeaderView,
-    QListView,
     QScrollArea,
     QStackedWidget,
     QWidget,
@@ -100,7 +97,7 @@ class Pages(QScrollArea):
         How much that is may depend on what it has – lines wrap, parts hide where it is low –,
         so that it is only ever made larger until the view is another.
         """
-        room, page = self.viewport().size(), self._content.currentWidget()
+        room, page = self.maximumViewportSize(), self._content.currentWidget()
         if not self.scrolls or page is None:
             self._content.resize(room)
             return
@@ -168,6 +165,7 @@ class Growth(QObject):
         self._settle.timeout.connect(self.follow)
         self._later = QTimer(self, singleShot=True, interval=0)
         self._later.timeout.connect(self._grow)
+        self._has_grown = False
 
     @Slot()
     def follow(self) -> None:
@@ -202,8 +200,8 @@ class Growth(QObject):
     def _lay_out_anew(self) -> None:
         """What follows from the sizes of type is worked out when a widget gets another size."""
         for widget in self._window.findChildren(QWidget):
-            if isinstance(widget, QAbstractItemView):
-                widget.scheduleDelayedItemsLayout()
+            if widget.inherits("QAbstractItemView"):
+                _lay_out_rows(widget)
             QApplication.sendEvent(widget, QResizeEvent(widget.size(), widget.size()))
             widget.update()
 
@@ -220,6 +218,9 @@ class Growth(QObject):
     @Slot()
     def _grow(self) -> None:
         scale = theme.scale()
+        if scale == 1.0 and not self._has_grown:
+            return  # asking for all widgets makes Qt for Python load every class of them
+        self._has_grown = True
         for widget in self._window.findChildren(QWidget):
             grown = widget.property("grown") or 1.0
             if grown != scale and not widget.property("fitsItself"):
@@ -237,15 +238,30 @@ def _grow(widget: QWidget, times: float) -> None:
         _keep(widget.setMaximumWidth, widget.maximumWidth(), times)
     if widget.property("_q_stylesheet_maxh") is None and widget.maximumHeight() < _MOST:
         _keep(widget.setMaximumHeight, widget.maximumHeight(), times)
-    if isinstance(widget, QHeaderView):
-        widget.setDefaultSectionSize(round(widget.defaultSectionSize() * times))
-    if isinstance(widget, QListView) and widget.gridSize().isValid():
-        widget.setGridSize(_times(widget.gridSize(), times))
     if isinstance(widget, QAbstractButton):
         if not widget.icon().isNull():
             widget.setIconSize(_times(widget.iconSize(), times))
-    elif isinstance(widget, QListView) and widget.iconSize().isValid():
-        widget.setIconSize(_times(widget.iconSize(), times))
+    elif widget.inherits("QAbstractItemView"):
+        _grow_list(widget, times)
+
+
+def _lay_out_rows(widget: QWidget) -> None:
+    from PySide6.QtWidgets import QAbstractItemView
+
+    if isinstance(widget, QAbstractItemView):
+        widget.scheduleDelayedItemsLayout()
+
+
+def _grow_list(widget: QWidget, times: float) -> None:
+    from PySide6.QtWidgets import QHeaderView, QListView
+
+    if isinstance(widget, QHeaderView):
+        widget.setDefaultSectionSize(round(widget.defaultSectionSize() * times))
+    if isinstance(widget, QListView):
+        if widget.gridSize().isValid():
+            widget.setGridSize(_times(widget.gridSize(), times))
+        if widget.iconSize().isValid():
+            widget.setIconSize(_times(widget.iconSize(), times))
 
 
 def _times(size: QSize, times: float) -> QSize:

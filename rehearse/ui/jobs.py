@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from concurrent.futures import Future
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 
 from rehearse.files.user_error import UserError
 from rehearse.words import _
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future
 
 _log = logging.getLogger(__name__)
 
@@ -96,6 +98,8 @@ class Jobs(QObject):
         try:
             running.job = self._workers().submit(function, *args, on_progress=progress)
         except (OSError, RuntimeError) as error:
+            from concurrent.futures import Future
+
             job: Future[Any] = Future()
             job.set_exception(error)
             running.job = job

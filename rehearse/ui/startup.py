@@ -13,7 +13,16 @@ The first picture is to stand within 2.5 times of what a bare Qt window takes, a
    makes that in `build_controls`, at `startFinished`. The stage's first picture is painted plain
    (`StageView`), the window's other pages are made when they are first shown (`Window`).
 4. **Parts made when they are first used**: workers, player and logbook, by the functions below.
+   Whether another window has the folder is asked after the first picture, before any edit.
 5. **The collector** stands still until the window is up and is tamed then (`tame_collector`).
+6. **What was worked out at an earlier start** is kept beside Python's byte code: the catalogues of
+   poses and moves as they were read (`files/compiled.py`), the methods of data classes
+   (`files/quick_start.py`, begun by `cli.py` before anything of the window is imported).
+7. **Classes of Qt that the first picture does without.** Qt for Python makes the class of each name
+   when it is first met, and Python's enums of it, member by member. It meets all of a library's
+   classes when Qt hands it a widget that Python did not make (`viewport`, `findChildren`,
+   `setStyle`), and those of gradients, icons and file dialogs in overloaded calls: see
+   `Application`'s style, `Pages._fit`, `Growth._grow`, `colours.fill` and `Bindings`.
 
 So an import inside a function means one of four things: it is among what the first picture goes
 without; it is a large library that few runs need (librosa, av, PIL, reportlab); only one command of

@@ -36,7 +36,6 @@ from rehearse.ui.mainkey import press_focused, presses, space_is
 from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, ErrorLine
 from rehearse.ui.stopkey import StopKey
-from rehearse.ui.tips import show_tip
 from rehearse.ui.walk import Walk, WalkBand
 from rehearse.ui.window_flows import MUSIC, REHEARSE, ROUTINE, FlowWindow
 from rehearse.ui.window_header import WindowHeader
@@ -328,6 +327,8 @@ class Window(FlowWindow):
             event.accept()
             return True
         if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
+            from rehearse.ui.tips import show_tip
+
             return show_tip(self, event.globalPos())  # of a control that has none of its own
         handled = super().event(event)
         if hasattr(self, "_growth"):

@@ -15,7 +15,6 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from rehearse.files.user_error import UserError
-from rehearse.ui import file_dialog
 from rehearse.ui.actions import PAGES as PAGE_WORDS
 from rehearse.ui.actions import START
 from rehearse.ui.flows.opening import downloads_folder
@@ -157,6 +156,7 @@ class FlowWindow(QWidget):
     @Slot()
     def choose_folder(self) -> None:
         """Ask for a routine folder and open it."""
+        from rehearse.ui import file_dialog
         from rehearse.ui.flows.opening import place_of
 
         start = str(
@@ -168,6 +168,7 @@ class FlowWindow(QWidget):
     @Slot()
     def choose_zip(self) -> None:
         """Ask for a zipped routine folder and open it."""
+        from rehearse.ui import file_dialog
         from rehearse.ui.flows.opening import open_routine
 
         start = downloads_folder()

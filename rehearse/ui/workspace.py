@@ -258,7 +258,7 @@ class Workspace(QObject):
         self.is_started = True
         if self.folder is not None:
             self._open_logbook()
-        self.saving.tidy()
+        self.saving.settle()
         if self.folder is None:
             remind(self)
         self.startFinished.emit()

@@ -91,7 +91,11 @@ def states(sheet: CueSheet) -> dict[str, tuple[CueState, dict[str, object]]]:
         "done": (ready, {"state": "done", "words": "Space begins again"}),
         "no sound": (
             sheet.at(two.hit - 1),
-            {"state": "no sound", "words": "Space tries again, N goes on in silence"},
+            {
+                "state": "no sound",
+                "words": "Space tries again, N goes on in silence",
+                "cause": "the sound device is gone",
+            },
         ),
         "stopped": (ready, {"state": "stopped", "words": STOPPED}),
         "question": (ready, {"state": "done", "question": "Where did you lose it?"}),

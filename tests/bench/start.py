@@ -33,8 +33,10 @@ app.exec()
 OURS = """
 import sys
 from pathlib import Path
-from PySide6.QtCore import QTimer
+import rehearse.files.quick_start
+rehearse.files.quick_start.begin()  # and Qt after it: as the command does
 import rehearse.app, rehearse.ui.window
+from PySide6.QtCore import QTimer
 class Window(rehearse.ui.window.Window):
     def __init__(self, workspace):
         super().__init__(workspace)

@@ -7,8 +7,10 @@ from PySide6.QtCore import QSize
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from rehearse.routine.poses import load_catalogue
+from rehearse.ui.stage import still
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.paint import Stage
+from rehearse.ui.stage.showing import cause_of
 from rehearse.ui.stage.stage_options import USUAL_PIXEL_MM, StageOptions, ViewingDistance
 from rehearse.ui.stage.stage_text import names_of
 from rehearse.ui.stage.still import fit_name
@@ -33,6 +35,31 @@ def test_where_nothing_comes_there_is_no_figure(qapp, state):
     cue_sheet = sheet(120)
     stage = Stage(cue_sheet, StageOptions(state=state), QSize(640, 360))
     assert stage.look(cue_sheet.ready(cue_sheet.cues[1].hit)).figure == ()
+
+
+@pytest.mark.parametrize("size", [(608, 428), (570, 300), (1366, 768), (1920, 1080)])
+def test_without_sound_it_says_what_is_wrong_and_what_the_key_does(qapp, monkeypatch, size):
+    """In the least window it said only which key tries again."""
+    told = []
+    monkeypatch.setattr(
+        still,
+        "draw_lines",
+        lambda _painter, _box, fitted, _ink: told.append(" ".join(fitted.lines)),
+    )
+    cue_sheet = sheet(120)
+    options = StageOptions(
+        state="no sound",
+        viewing=ViewingDistance(4.0, 0.254),
+        words="Space: try again, N: continue in silence",
+        cause=cause_of("The sound device is gone – connect it again and press play."),
+    )
+    with QPainter(picture := QImage(*size, QImage.Format.Format_RGB32)) as painter:
+        Stage(cue_sheet, options, QSize(*size)).paint(painter, cue_sheet.ready(0.0))
+    assert picture.size() == QSize(*size)
+    head, keys = told
+    assert head.startswith("▲")
+    assert head.lower().endswith("the sound device is gone")
+    assert keys.startswith("Space: try again")
 
 
 def photo(path, colour):

@@ -82,15 +82,21 @@ def test_a_newer_logbook_found_after_the_first_picture_is_told_and_left_alone(
 def test_the_first_picture_needs_neither_numpy_nor_the_logbook(folder):
     """What the window's process has imported when its first picture is painted."""
     scene = """
-import os, sys
+import enum, os, sys
+made, new = set(), enum.EnumType.__new__
+def noting(kind, name, *args, **kwargs):
+    made.add(name)
+    return new(kind, name, *args, **kwargs)
+enum.EnumType.__new__ = noting
 from pathlib import Path
 import rehearse.app, rehearse.ui.window
+from PySide6.QtCore import Qt
 class Window(rehearse.ui.window.Window):
     def __init__(self, workspace):
         super().__init__(workspace)
-        self.painted.connect(self.tell)
+        self.painted.connect(self.tell, Qt.ConnectionType.QueuedConnection)
     def tell(self):
-        print(*sorted(sys.modules), flush=True)
+        print(*sorted(sys.modules), *(f"enum:{kind}" for kind in made), flush=True)
         os._exit(0)
 rehearse.app.Window = Window
 rehearse.app.run(Path(sys.argv[1]))
@@ -101,4 +107,11 @@ rehearse.app.run(Path(sys.argv[1]))
     modules = set(done.stdout.split())
     assert {"rehearse.ui.stage.paint", "rehearse.cueing.cues"} <= modules
     late = {"numpy", "librosa", "scipy", "av", "sqlite3", "statistics", "rehearse.ui.icons"}
+    late |= {"html", "platformdirs", "concurrent.futures", "rehearse.ui.file_dialog"}
+    late |= {"rehearse.routine.rounds", "rehearse.routine.rules", "rehearse.music.song_import"}
+    late |= {"rehearse.routine.zip_import", "rehearse.routine.photos", "rehearse.ui.tips"}
     assert not modules & late
+    # Of gradients, icons, styles, file dialogs and docks: members of each are made one by one.
+    heavy = {"Preset", "ThemeIcon", "PixelMetric", "FileMode", "DockWidgetFeature"}
+    assert "enum:Key" in modules
+    assert not modules & {f"enum:{name}" for name in heavy}

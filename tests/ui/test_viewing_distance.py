@@ -1,5 +1,6 @@
 """Sizes for the distance, against ISO 9241-3 and NUREG-0700, and on the painted display."""
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +18,8 @@ from rehearse.routine.poses import load_catalogue
 from rehearse.ui import theme
 from rehearse.ui.stage.fit import fit, fit_whole, start_of
 from rehearse.ui.stage.layout import lay_out
-from rehearse.ui.stage.paint import figure_in_room, paint_stage
+from rehearse.ui.stage.paint import paint_stage
+from rehearse.ui.stage.resting_figure import at_its_place, figure_in_room
 from rehearse.ui.stage.stage_options import GLANCE, StageOptions, ViewingDistance, height_mm
 from rehearse.ui.stage.stage_text import names_of, sentence, two_words
 from rehearse.ui.stage.still import fit_move, fit_name, move_box
@@ -113,6 +115,42 @@ def test_a_figure_at_rest_is_as_large_as_the_words_let_it(qapp, width, height, m
             over = min(figure.bottom, top + fitted.height) - max(figure.y, top)
             assert figure.x > layout.name.x + wide or over <= 1, (cue.name, figure)
     assert (grown > 0) == (beneath.y >= layout.name.bottom)
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "mm", "distance", "stands"),
+    [(2560, 1440, 597, 4.0, True), (1920, 1080, 527, 3.0, True), (1366, 768, 309, 4.0, False)],
+)
+def test_a_figure_at_rest_stands_where_it_will_in_the_pass_where_all_is_read(
+    qapp, width, height, mm, distance, stands
+):
+    """On a wide screen it was a third as large as there was room for."""
+    viewing = ViewingDistance(distance, mm / width)
+    note, pose = (lay_out(width, height, viewing, kind) for kind in ("note", "pose"))
+    words = ["Space: start"]
+    for cue in cues_of():
+        cue = replace(cue, placed=replace(cue.placed, note="Rise with the music."))
+        rests = at_its_place(note, pose, cue, words)
+        assert (rests is not None) == stands, cue.name
+        if rests is None:
+            continue
+        assert (rests.figure, rests.name, rests.sign) == (pose.figure, pose.name, pose.sign)
+        assert min(rests.figure.width, rests.figure.height) > 1.2 * min(
+            note.figure.width, note.figure.height
+        )
+        boxes = [rests.figure, rests.name, rests.text, rests.numeral, rests.sign]
+        for one, other in itertools.combinations(boxes, 2):
+            across = min(one.right, other.right) - max(one.x, other.x)
+            down = min(one.bottom, other.bottom) - max(one.y, other.y)
+            assert across <= 1 or down <= 1, (one, other)
+
+
+def test_a_note_that_has_no_room_beside_the_figure_keeps_the_whole_width(qapp):
+    viewing = ViewingDistance(4.0, 597 / 2560)
+    note, pose = (lay_out(2560, 1440, viewing, kind) for kind in ("note", "pose"))
+    [cue] = cues_of()[:1]
+    cue = replace(cue, placed=replace(cue.placed, note="Rise with the music, not after it. " * 9))
+    assert at_its_place(note, pose, cue, ["Space: start"]) is None
 
 
 def own_pose(name, say=""):

@@ -71,22 +71,27 @@ def _fill(
     scale = min(rect.width() / WINDOW[0], rect.height() / WINDOW[1])
     painter.translate(rect.width() / 2, rect.height() - FOOTROOM * scale)
     painter.scale(scale, -scale)
-    last = ""
+    last, polygon, places = "", QPolygonF(), np.empty((0, 2))
     for shape in figure_shapes(*body, view_mirrored=mirrored):
         if shape.tone != last:
             painter.setBrush(tones[shape.tone])
             last = shape.tone
-        painter.drawPolygon(_polygon(shape.points))
+        if len(shape.points) != len(places):
+            polygon, places = _polygon(len(shape.points))
+        places[:] = shape.points
+        painter.drawPolygon(polygon)
 
 
-def _polygon(points: npt.NDArray[np.float64]) -> QPolygonF:
-    """`points`, shape (n, 2), copied at once: a QPointF for each costs more than the drawing."""
+def _polygon(count: int) -> tuple[QPolygonF, npt.NDArray[np.float64]]:
+    """A polygon, and its points as an array, shape (count, 2), that is written into.
+
+    A QPointF for each would cost more than the drawing, and a polygon for each outline as much.
+    """
     polygon = QPolygonF()
-    polygon.resize(len(points))
+    polygon.resize(count)
     # The stubs know neither this constructor nor that the pointer is a buffer.
-    memory: Any = Shiboken.VoidPtr(polygon.data(), points.size * 8, True)  # type: ignore[call-arg, arg-type]
-    np.frombuffer(memory, np.float64).reshape(-1, 2)[:] = points
-    return polygon
+    memory: Any = Shiboken.VoidPtr(polygon.data(), count * 16, True)  # type: ignore[call-arg, arg-type]
+    return polygon, np.frombuffer(memory, np.float64).reshape(-1, 2)
 
 
 def _tones(look: Look, ink: QColor, accent: QColor, ground: QColor) -> dict[str, QColor]:

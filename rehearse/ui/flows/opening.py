@@ -7,8 +7,6 @@ from pathlib import Path
 from PySide6.QtCore import QStandardPaths
 
 from rehearse.files.atomic import user_error_of
-from rehearse.routine.start import routines_folder
-from rehearse.routine.zip_import import open_bundle
 from rehearse.ui.workspace import Workspace
 from rehearse.words import _
 
@@ -77,6 +75,8 @@ def open_routine(workspace: Workspace, path: Path) -> bool:
         return workspace.open(path)
     if path.suffix.lower() != ".zip":
         return workspace.open(path.parent)
+    from rehearse.routine.zip_import import open_bundle
+
     place = place_of(workspace)
     try:
         place.mkdir(parents=True, exist_ok=True)
@@ -89,4 +89,6 @@ def open_routine(workspace: Workspace, path: Path) -> bool:
 
 def place_of(workspace: Workspace) -> Path:
     """The folder that holds this athlete's routines on this machine."""
+    from rehearse.routine.start import routines_folder
+
     return Path(workspace.settings.get("routines", "") or routines_folder())

@@ -92,10 +92,15 @@ class Saving(QObject):
         self.folder, self.written = folder, self._workspace.documents
         with contextlib.suppress(UserError, OSError):
             self.seen = mark(folder, FILES)
-        self.sharing.begin(folder)
         if self._workspace.is_started:
-            self.tidy()
+            self.settle()
         self._looking.start(LOOK_EVERY)
+
+    def settle(self) -> None:
+        """Take the folder if no other window has it; after the window's first picture."""
+        if self.folder is not None:
+            self.sharing.begin(self.folder)
+            self.tidy()
 
     def end(self) -> None:
         """The workspace leaves the folder."""

@@ -12,6 +12,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from rehearse.routine.model import Facing, Level
+from rehearse.ui.colours import fill
 from rehearse.ui.stage.layout import Box
 
 _TALL = {Level.KNEELING: 0.42, Level.LUNGE: 0.7, Level.STANDING: 1.0}
@@ -33,9 +34,9 @@ def draw_facing_icon(
     plan = QRectF(box.x, box.y, box.width, box.height)
     _plan(painter, plan, facing, ink, quiet, -1.0 if mirrored else 1.0)
     column = QRectF(plan.right() + box.width * 0.06, plan.y(), box.width * 0.1, plan.height())
-    painter.fillRect(column, quiet)
+    fill(painter, column, quiet)
     tall = column.height() * _TALL[level]
-    painter.fillRect(QRectF(column.x(), column.bottom() - tall, column.width(), tall), ink)
+    fill(painter, QRectF(column.x(), column.bottom() - tall, column.width(), tall), ink)
 
 
 def _plan(
@@ -45,7 +46,7 @@ def _plan(
     radius = (rect.height() - 2.2 * foot) / (2 * _TIP)
     middle = QPointF(rect.center().x(), rect.y() + radius * _TIP)
     painter.save()
-    painter.fillRect(QRectF(rect.x(), rect.bottom() - foot, rect.width(), foot), quiet)
+    fill(painter, QRectF(rect.x(), rect.bottom() - foot, rect.width(), foot), quiet)
     painter.setPen(QPen(ink, radius * 0.24))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawEllipse(middle, radius * 0.88, radius * 0.88)

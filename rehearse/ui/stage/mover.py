@@ -15,7 +15,6 @@ from rehearse.cueing.cue_state import Cue
 from rehearse.files.door import path_inside
 from rehearse.files.user_error import UserError
 from rehearse.routine.bones import Figure
-from rehearse.routine.photos import read_picture
 from rehearse.routine.way import Way
 from rehearse.ui.colours import INK
 from rehearse.ui.stage.layout import Box
@@ -59,6 +58,7 @@ class Mover:
         self._photos: dict[str, QImage | None] = {}
         self._pictures: dict[Key, QImage] = {}
         self._shown: Key = ()
+        self._ahead: tuple[Key, Figure, float] | None = None
 
     def choose(
         self, cue: Cue, last: Cue | None, travel: float, accent: QColor, *, skip_slow: bool = False
@@ -85,7 +85,9 @@ class Mover:
             if skip_slow and self._shown in self._pictures:
                 return self._shown
             photo = self._photo(shown) if shown else None
-            self._pictures[key] = photo or self._drawn(cue, at_rest, step / steps, accent)
+            self._pictures[key] = photo or self._drawn(cue, at_rest, (step, steps), accent)
+        elif not (still or shown or skip_slow) and step + 1 < steps:
+            self._lay_ahead(cue, step + 1, steps)
         self._shown = key
         self._pictures[key] = self._pictures.pop(key)  # the newest is dropped last
         while len(self._pictures) > _KEPT:
@@ -132,7 +134,22 @@ class Mover:
                 return name if self._photo(name) is not None else ""
         return ""
 
-    def _drawn(self, cue: Cue, at_rest: Cue | None, travel: float, accent: QColor) -> QImage:
+    def _lay_ahead(self, cue: Cue, step: int, steps: int) -> None:
+        """Find the outlines of the next step in a frame that has nothing to draw.
+
+        They take as long as filling them: the frame that draws them has half as much to do.
+        """
+        if cue.way is None or (self._ahead is not None and self._ahead[0] == (id(cue), step)):
+            return
+        from rehearse.routine.anatomy import figure_shapes
+
+        figure, aside = self._on_the_way(cue.way, step / steps)
+        self._ahead = (id(cue), step), figure, aside
+        figure_shapes(figure, cue.pose.look)  # keeps them
+
+    def _drawn(
+        self, cue: Cue, at_rest: Cue | None, step: tuple[int, int], accent: QColor
+    ) -> QImage:
         # The first picture of the window is on the screen before this is loaded.
         from rehearse.ui.figure.painter import paint_figure
 
@@ -142,7 +159,10 @@ class Mover:
         figure = shown.pose.seen(shown.facing, shown.level)
         rect = QRectF(0, 0, self._box.width, self._box.height)
         if at_rest is None and cue.way is not None:
-            figure, aside = self._on_the_way(cue.way, travel)
+            if self._ahead is not None and self._ahead[0] == (id(cue), step[0]):
+                figure, aside = self._ahead[1:]
+            else:
+                figure, aside = self._on_the_way(cue.way, step[0] / step[1])
             rect.translate(-aside if self._mirrored else aside, 0)
         picture = self._empty()
         with QPainter(picture) as brush:
@@ -197,6 +217,7 @@ class Mover:
         return self._photos.get(name)
 
     def _read(self, folder: Path, name: str) -> QImage | None:
+        from rehearse.routine.photos import read_picture
         from rehearse.ui.figure.pose_thumbs import decoded
 
         picture = self._empty()

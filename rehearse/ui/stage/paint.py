@@ -11,7 +11,7 @@ figure, the numerals, the edge light and the position are painted anew.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 
 from PySide6.QtCore import QPointF, QRectF, QSize
@@ -29,25 +29,25 @@ from rehearse.ui.colours import (
     REST,
     UNLIT,
     WHOLE,
+    fill,
     mixed,
 )
 from rehearse.ui.stage.changes import WIDER, PaintState, move_numeral, place_of
 from rehearse.ui.stage.edge import Edge, edge_at, lit, notch_boxes
-from rehearse.ui.stage.fit import Fitted, fit
 from rehearse.ui.stage.layout import Box, Kind, Layout, lay_out
 from rehearse.ui.stage.mover import Mover
+from rehearse.ui.stage.resting_figure import at_its_place, figure_in_room
 from rehearse.ui.stage.routine_ribbon import Ribbon
 from rehearse.ui.stage.stage_options import LIVE, StageOptions
 from rehearse.ui.stage.still import (
     Held,
-    fit_name,
     kind_of,
     paint_memory,
     paint_still,
     still_key,
     waiting_words,
 )
-from rehearse.ui.stage.text_cache import DigitCache, advance
+from rehearse.ui.stage.text_cache import DigitCache
 
 #: Still pictures kept: this hit, the next one, and what a rest or a pause puts between.
 _KEPT = 4
@@ -138,7 +138,7 @@ class Stage:
         """Paint `cue_state` at the origin of `painter`; `look` where it is known already."""
         look = look or self.look(cue_state)
         if self._dark:
-            painter.fillRect(QRectF(QPointF(), self.size.toSizeF()), GROUND)
+            fill(painter, QRectF(QPointF(), self.size.toSizeF()), GROUND)
             paint_memory(painter, self.layout, self.options)
             return
         painter.drawPixmap(0, 0, self._still_picture(cue_state, self.options))
@@ -193,7 +193,8 @@ class Stage:
         words = waiting_words(options)
         key = (id(coming), tuple(words))
         if key not in self._resting:
-            self._resting[key] = figure_in_room(layout, coming, words)
+            beside = at_its_place(layout, self._laid("pose"), coming, words)
+            self._resting[key] = beside or figure_in_room(layout, coming, words)
         return self._resting[key]
 
     def _numerals(self, cap: float) -> DigitCache:
@@ -257,11 +258,11 @@ class Stage:
         width, height = self.size.width(), self.size.height()
         for notch in edge.notches:
             for box in notch_boxes(notch, width, height, rim, 0.5 * self.layout.unit):
-                painter.fillRect(QRectF(*box), GROUND)
+                fill(painter, QRectF(*box), GROUND)
 
-    def _fill_rim(self, painter: QPainter, fill: float, rim: float, colour: QColor) -> None:
-        for box in lit(fill, self.size.width(), self.size.height(), rim):
-            painter.fillRect(QRectF(*box), colour)
+    def _fill_rim(self, painter: QPainter, part: float, rim: float, colour: QColor) -> None:
+        for box in lit(part, self.size.width(), self.size.height(), rim):
+            fill(painter, QRectF(*box), colour)
 
     def _choose_figure(self, cue_state: CueState, skip_slow: bool) -> tuple[object, ...]:
         options = self.options
@@ -347,37 +348,8 @@ class Stage:
             place = Box(box.x + k * pitch, box.y, pitch, box.height)
             if count == now:
                 bar = QRectF(place.x, place.y - edge, place.width, box.height + 2 * edge)
-                painter.fillRect(bar, INK)
+                fill(painter, bar, INK)
             ink = GROUND if count == now else DIM
             aside = (pitch - numerals.width(str(count))) / 2
             place = Box(place.x + aside, place.y, pitch, place.height)
             numerals.draw(painter, place, str(count), ink)
-
-
-def figure_in_room(layout: Layout, cue: Cue, words: Sequence[str]) -> Layout:
-    """`layout` with the figure right of the name or of the words, where it is larger than beneath.
-
-    Args:
-        words: what the keys do now, as `waiting_words` has them.
-    """
-    name, beneath, cap = layout.name, layout.figure, layout.cap
-    if beneath.y < name.bottom:
-        return layout
-    fitted = fit_name(layout, cue)
-    rooms = [beneath, _right_of(fitted, layout, name.y, name.bottom)]
-    text = layout.text
-    taken = fit(words, text.width, text.height, least=cap, most=cap, advance=advance)
-    if taken and not cue.placed.note:
-        low = layout.sign.y - layout.gap
-        rooms.append(_right_of(taken, layout, name.y + fitted.height, low))
-    return replace(layout, figure=max(rooms, key=_body))
-
-
-def _right_of(fitted: Fitted, layout: Layout, top: float, low: float) -> Box:
-    left = layout.name.x + max(map(advance, fitted.lines)) * fitted.cap + 2 * layout.gap
-    return Box(left, top, max(0.0, layout.whole.right - left), max(0.0, low - top))
-
-
-def _body(box: Box) -> float:
-    """How high a body stands in a box: with its arms out it is about as wide as high."""
-    return min(box.height, box.width)

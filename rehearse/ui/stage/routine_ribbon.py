@@ -12,7 +12,7 @@ from PySide6.QtGui import QColor, QPainter, QPolygonF
 
 from rehearse.cueing.cue_state import Cue, CueState
 from rehearse.cueing.cues import CueSheet
-from rehearse.ui.colours import DIM, HELD, INK, LINE, NEXT
+from rehearse.ui.colours import DIM, HELD, INK, LINE, NEXT, fill
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.stage_options import StageOptions
 
@@ -47,7 +47,7 @@ class Ribbon:
             self._silhouette(painter, options.loudness)
         for section in self._sheet.sections:
             left, right = self.x(section.start), self.x(section.end)
-            painter.fillRect(self._rect(left, left + 2, (_TALLY[0], _SHAPE[1])), LINE)
+            fill(painter, self._rect(left, left + 2, (_TALLY[0], _SHAPE[1])), LINE)
             self._tally(painter, left, right, options.drilled.get(section.section.id, 0))
         for cue in self._sheet.cues:
             self._pose(painter, cue, DIM)
@@ -60,7 +60,7 @@ class Ribbon:
             self._pose(painter, cue_state.next, NEXT)
         x, top = self.x(cue_state.time), self.box.y + self.box.height * _SHAPE[0]
         half = self.box.height * 0.09
-        painter.fillRect(QRectF(x - 1.5, top, 3, self.box.bottom - top), INK)
+        fill(painter, QRectF(x - 1.5, top, 3, self.box.bottom - top), INK)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(INK)
         corners = (QPointF(x - half, top), QPointF(x + half, top), QPointF(x, top + 1.4 * half))
@@ -69,10 +69,10 @@ class Ribbon:
     def _pose(self, painter: QPainter, cue: Cue, colour: QColor) -> None:
         hit = self.x(cue.hit)
         held = self._rect(hit, max(self.x(cue.end), hit + 3), _POSES)
-        painter.fillRect(held, colour)
+        fill(painter, held, colour)
         way = self._rect(self.x(cue.start), hit, _POSES)
         middle = QRectF(way.x(), way.center().y() - 1, way.width(), 2)
-        painter.fillRect(middle, colour)
+        fill(painter, middle, colour)
 
     def _silhouette(self, painter: QPainter, loudness: np.ndarray) -> None:
         import numpy as np  # not needed before the song is decoded
@@ -95,7 +95,7 @@ class Ribbon:
             x = left + step * (1.2 + k + 0.6 * (k // 5))
             if x + step > right:
                 return
-            painter.fillRect(QRectF(x, row.y(), max(2.0, step * 0.45), row.height()), INK)
+            fill(painter, QRectF(x, row.y(), max(2.0, step * 0.45), row.height()), INK)
 
     def _rect(self, left: float, right: float, rows: tuple[float, float]) -> QRectF:
         top = self.box.y + self.box.height * rows[0]

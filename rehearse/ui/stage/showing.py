@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from rehearse.ui.actions import key
 from rehearse.ui.stage.stage_options import StageOptions, State
-from rehearse.words import _
+from rehearse.words import _, low
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import PassPlan
@@ -39,6 +39,7 @@ def options_for(view: SessionView, base: StageOptions) -> StageOptions:
         loudness=None if is_round else base.loudness,
         state=_state(view),
         words="" if view.asks else _words(view),
+        cause=cause_of(view.sentence),
         question=(base.question or _("Where did you lose it?")) if view.asks else "",
         cueing=plan.cueing if plan else base.cueing,
         tempo=plan.tempo if plan else base.tempo,
@@ -71,6 +72,12 @@ def _passes(view: SessionView) -> str:
     if view.state in ("idle", "over"):
         return ""
     return view.counted or passes_of(view.plan)
+
+
+def cause_of(sentence: str) -> str:
+    """What is wrong, of a sentence that says what to do about it, too; a clause for the stage."""
+    what = sentence.splitlines()[0].partition(" – ")[0].strip(" .") if sentence else ""
+    return low(what)
 
 
 def passes_of(plan: PassPlan | None) -> str:

@@ -60,6 +60,7 @@ class StageOptions:
         cueing: how much to show.
         state: what the rehearsal is doing. words: what follows, one line ("Space: resume"); after a
             stop for dizziness, cramp or pain ("stopped") all there is.
+        cause: why there is no sound, a clause; empty for not known.
         question: what is asked after a run, in place of the state; empty for nothing.
         pointed: the index of the pose pointed at meanwhile.
         tempo: 0.4–1.05 of the music's own. is_round: a comparison round, which has none to show.
@@ -78,6 +79,7 @@ class StageOptions:
     cueing: Cueing = "all"
     state: State = "playing"
     words: str = ""
+    cause: str = ""
     question: str = ""
     pointed: int | None = None
     tempo: float = 1.0

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from rehearse.cueing.cue_state import Cue, CueState, TimedMove
-from rehearse.ui.colours import DIM, FAULT, HELD, INK, LINE, NEXT
+from rehearse.ui.colours import DIM, FAULT, HELD, INK, LINE, NEXT, fill
 from rehearse.ui.stage.facing_icon import draw_facing_icon
 from rehearse.ui.stage.fit import DESCENT, Fitted, fit, fit_whole, start_of
 from rehearse.ui.stage.layout import Box, Kind, Layout
@@ -19,7 +19,8 @@ from rehearse.ui.stage.text_cache import advance, draw_lines, draw_words
 from rehearse.words import _
 
 MARKS = {"clean": "✓", "missed": "✕", "no sound": "▲"}
-_ROW = 1 + DESCENT
+#: Height of a line, and width that the count that is heard takes, in cap heights.
+ROW, COUNT = 1 + DESCENT, 1.3
 _VERDICTS = "✓✕"
 #: Says that figure and sign are as in a mirror.
 MIRROR = _("Mirror")
@@ -62,6 +63,7 @@ def still_key(cue_state: CueState, options: StageOptions) -> tuple[object, ...]:
         options.question,
         options.pointed,
         options.words,
+        options.cause,
         options.cueing,
         options.tempo,
         options.is_round,
@@ -157,7 +159,7 @@ def fit_move(layout: Layout, move: TimedMove) -> Fitted:
     return fit_whole(
         tuple(sentence(text) for text in (move.text, move.short) if text),
         box.width,
-        layout.cap * _ROW,
+        layout.cap * ROW,
         least=layout.cap,
         most=layout.cap,
         advance=advance,
@@ -189,7 +191,7 @@ def _paint_held(
         )
     if place is None:
         return None
-    painter.fillRect(QRectF(place.x, place.y, bar, place.height), HELD)
+    fill(painter, QRectF(place.x, place.y, bar, place.height), HELD)
     return Held(cue, Box(place.x + 2 * bar, place.y, place.width - 2 * bar, place.height))
 
 
@@ -271,6 +273,8 @@ def _paint_note(
         y = _paint_lines(painter, layout, whole, [options.question], INK, grown=1.0)
         _paint_numbered(painter, layout, y + layout.gap, cues, options.pointed)
         return
+    if state == "no sound" and _paint_cause(painter, layout, options):
+        return
     if state in ("done", "no sound"):
         title, colour = title_of(options)
         y = _paint_lines(painter, layout, whole, [title], colour) + layout.gap
@@ -283,7 +287,7 @@ def _paint_note(
         _paint_name(painter, layout, coming, NEXT, options)
     room = layout.text
     if cue_state.count_in:  # the count that is heard stands at the right
-        room = Box(room.x, room.y, room.width - 1.3 * layout.cap, room.height)
+        room = Box(room.x, room.y, room.width - COUNT * layout.cap, room.height)
     if words := waiting_words(options):
         taken = fit(
             words, room.width, room.height, least=layout.cap, most=layout.cap, advance=advance
@@ -297,9 +301,36 @@ def _paint_note(
         if started:
             draw_lines(painter, room, started, INK)
             room = _under(room, started)
-    foot = Box(room.x, layout.text.bottom - layout.cap * _ROW, room.width, layout.cap)
-    if room.bottom - room.y >= layout.cap * _ROW:
+    foot = Box(room.x, layout.text.bottom - layout.cap * ROW, room.width, layout.cap)
+    if room.bottom - room.y >= layout.cap * ROW:
         _paint_left(painter, foot, resting_texts(options), layout.cap)
+
+
+def _paint_cause(painter: QPainter, layout: Layout, options: StageOptions) -> bool:
+    """Why there is no sound, over what the keys do; False where not even its shortest has room."""
+    if not options.cause:
+        return False
+    title, colour = title_of(options)
+    heads = (f"{title} – {options.cause}", f"{MARKS['no sound']} {sentence(options.cause)}")
+    # A screen too small for the distance is read from nearer by anyway.
+    for grown in (1.2, 1.0) if layout.legible else (1.2, 1.0, 0.9, 0.8, 0.7):
+        for keys in (options.words, options.words.partition(",")[0]):
+            for head in heads:
+                above = _set(layout, head, layout.whole, grown)
+                if above is None:
+                    continue
+                under = _under(layout.whole, above)
+                room = replace(under, y=under.y + layout.gap, height=under.height - layout.gap)
+                if beneath := _set(layout, keys, room, grown):
+                    draw_lines(painter, layout.whole, above, colour)
+                    draw_lines(painter, room, beneath, INK)
+                    return True
+    return False
+
+
+def _set(layout: Layout, text: str, room: Box, grown: float) -> Fitted | None:
+    cap = layout.cap * grown
+    return fit((text,), room.width, room.height, least=cap, most=cap, advance=advance, lines=4)
 
 
 def _under(room: Box, fitted: Fitted) -> Box:

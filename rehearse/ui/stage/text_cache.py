@@ -65,28 +65,39 @@ class DigitCache:
         self._metrics = QFontMetricsF(self._font)
         self._over = math.ceil(0.05 * cap)  # round figures reach over the capitals' line
         self._pictures: dict[tuple[str, str], QPixmap] = {}
+        self._widths: dict[str, float] = {}
 
     def width(self, text: str) -> float:
         """Pixels `text` takes."""
-        return sum(self._metrics.horizontalAdvance(c) for c in text)
+        return sum(map(self._width, text))
+
+    def _width(self, character: str) -> float:
+        if character not in self._widths:
+            self._widths[character] = self._metrics.horizontalAdvance(character)
+        return self._widths[character]
 
     def draw(self, painter: QPainter, box: Box, text: str, colour: QColor) -> None:
         """Draw `text` at the left of `box` with its base on the box's foot, smaller to fit."""
         scale = min(1.0, box.width / max(self.width(text), 1.0))
+        if scale == 1.0:
+            self._copy(painter, box.x, box.bottom - self.cap - self._over, text, colour)
+            return
         painter.save()
         painter.translate(box.x, box.bottom - (self.cap + self._over) * scale)
         painter.scale(scale, scale)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, scale < 1.0)
-        x = 0.0
-        for character in text:
-            painter.drawPixmap(QPointF(x, 0), self._picture(character, colour))
-            x += self._metrics.horizontalAdvance(character)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        self._copy(painter, 0.0, 0.0, text, colour)
         painter.restore()
+
+    def _copy(self, painter: QPainter, x: float, y: float, text: str, colour: QColor) -> None:
+        for character in text:
+            painter.drawPixmap(QPointF(x, y), self._picture(character, colour))
+            x += self._width(character)
 
     def _picture(self, character: str, colour: QColor) -> QPixmap:
         key = (character, colour.name())
         if key not in self._pictures:
-            width = max(1.0, self._metrics.horizontalAdvance(character))
+            width = max(1.0, self._width(character))
             size = QSizeF(width + 2, self.cap + 2 * self._over + 1)
             picture = QPixmap((size * self._ratio).toSize())
             picture.setDevicePixelRatio(self._ratio)

@@ -15,7 +15,6 @@ from PySide6.QtCore import QTimer, Slot
 from PySide6.QtGui import QHideEvent, QKeyEvent
 
 from rehearse.files.user_error import UserError
-from rehearse.routine.rounds import RoundWish
 from rehearse.ui.actions import LEAVE_FRONT
 from rehearse.ui.bindings import Bindings
 from rehearse.ui.pages.rehearse.page_layout import SEEN, RehearseLayout, Screen
@@ -24,6 +23,7 @@ from rehearse.words import _, shown
 
 if TYPE_CHECKING:
     from rehearse.practice.passplan import Work
+    from rehearse.routine.rounds import RoundWish
     from rehearse.session.session_view import SessionView
 
 
@@ -114,6 +114,8 @@ class RehearsePage(RehearseLayout):
     @Slot(object)
     def begin(self, work: Work | RoundWish) -> None:
         """Rehearse `work` now, on the whole screen where it had that before a page came between."""
+        from rehearse.routine.rounds import RoundWish
+
         if isinstance(work, RoundWish):
             self.drill_panel.offer_rounds()
             self.drill_panel.round_form.set_wish(work)
@@ -127,7 +129,7 @@ class RehearsePage(RehearseLayout):
         self.host.begin(work)
         self.stage.run()
 
-    @Slot(RoundWish)
+    @Slot(object)  # a RoundWish, whose room is loaded after the first picture
     def begin_round(self, wish: RoundWish) -> None:
         """Call a round now."""
         self.close_setup()

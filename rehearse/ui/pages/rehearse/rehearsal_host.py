@@ -54,7 +54,10 @@ class RehearsalHost(QObject):
         # One look behind the edits and the reading of the song.
         self._preparing = QTimer(self, singleShot=True, interval=_QUIET)
         self._preparing.timeout.connect(self._voice.prepare)
-        self._preparing.start()
+        if workspace.is_started:
+            self._preparing.start()
+        else:
+            workspace.startFinished.connect(self._preparing.start)
         self.judged = self._is_silent_for_now = self.was_left = False
         workspace.leaving.connect(self.stop)
         workspace.musicAsked.connect(self._give_way)

@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.files.user_error import UserError
-from rehearse.routine.rounds import RoundWish, make_round
-from rehearse.routine.rules import load_rules
 from rehearse.ui.pages.rehearse.speech_renderer import SpeechRenderer
 from rehearse.ui.workspace import Workspace
 from rehearse.words import _, shown
@@ -20,7 +18,7 @@ from rehearse.words import _, shown
 if TYPE_CHECKING:
     from rehearse.music.track import Track
     from rehearse.practice.roundlog import CallDone
-    from rehearse.routine.rounds import Round
+    from rehearse.routine.rounds import Round, RoundWish
     from rehearse.session.round_run import RoundRun
     from rehearse.session.round_timeline import RoundTimeline
 
@@ -54,6 +52,9 @@ class RoundHost(QObject):
         Raises:
             UserError: the rule set is damaged, or the division has no such round.
         """
+        from rehearse.routine.rounds import make_round
+        from rehearse.routine.rules import load_rules
+
         workspace = self._workspace
         assert workspace.routine is not None
         return make_round(
