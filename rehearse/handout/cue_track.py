@@ -50,6 +50,29 @@ _TRIES = 4
 
 
 @dataclass(frozen=True)
+class CueMix:
+    """What is heard in a cue track, before its loudness is set.
+
+    Args:
+        samples: float32, shape (frames, 2), at `sample_rate`, which `form` can carry.
+        label: what the file says of itself. stretches, starts, warnings: as of a `CueSound`.
+    """
+
+    samples: Samples
+    sample_rate: int
+    form: AudioFormat
+    label: Label
+    stretches: tuple[SegmentSpec, ...]
+    starts: tuple[tuple[float, float], ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def length(self) -> float:
+        """Seconds."""
+        return len(self.samples) / self.sample_rate
+
+
+@dataclass(frozen=True)
 class CueSound:
     """The sound of a cue track as the bytes of a file, and what is heard in it when.
 
@@ -112,32 +135,56 @@ def cue_sound(
     speech_engine: SpeechEngine | None,
     *,
     form: AudioFormat | None = None,
-    cover: bool = True,
     report: Report | None = None,
 ) -> CueSound:
-    """The same without a file, `cover` False without a picture; else as `write_cue_track`."""
+    """The same without a file; arguments and faults as `write_cue_track`."""
     form = form or format_of("mp3")
-    told = report or (lambda fraction, text: None)
+    mix = cue_mix(source, track, plan, speech_engine, form=form, report=report)
+    return finished(mix, report)
+
+
+def cue_mix(
+    source: HandoutSource,
+    track: Track,
+    plan: CuePlan,
+    speech_engine: SpeechEngine | None,
+    *,
+    form: AudioFormat,
+    cover: bool = True,
+    report: Report | None = None,
+) -> CueMix:
+    """The first half of it, `cover` False without a picture; faults as `write_cue_track`."""
     stretches = plan_stretches(source, plan)
     refuse_endless(planned_length(source, plan))
     segments = [segment(s, source.sheet, track.sample_rate, speech_engine) for s in stretches]
-    sound, starts = _rendered(track, segments, told)
-    chapters = plan_chapters(source, stretches, starts, len(sound) / track.sample_rate)
+    sound, starts = _rendered(track, segments, report or (lambda fraction, text: None))
     label = Label(
         title=title_of(source, plan),
         album=source.routine.title,
         comment="cue track",
-        chapters=chapters,
+        chapters=plan_chapters(source, stretches, starts, len(sound) / track.sample_rate),
         cover_art=cover_art(source, words_of(plan)) if cover else b"",
     )
     wish = _("turn the cues on, or choose another section")
     refuse_nothing(sound, track.sample_rate, _("the cue track"), wish)
     rate = carried_rate(form, track.sample_rate)
     sound = resampled(sound, track.sample_rate, rate)
-    data, found = levelled(sound, rate, form, label, told)
-    warnings = (*unsaid(source, stretches, speech_engine), *_beside_target(found))
-    length = len(sound) / rate
-    return CueSound(data, found, length, tuple(stretches), tuple(starts), chapters, warnings)
+    warnings = unsaid(source, stretches, speech_engine)
+    return CueMix(sound, rate, form, label, tuple(stretches), tuple(starts), warnings)
+
+
+def finished(mix: CueMix, report: Report | None = None) -> CueSound:
+    """The second half: set its loudness and encode it; `report` from the middle on.
+
+    Raises:
+        UserError: no gain keeps it under the ceiling.
+    """
+    told = report or (lambda fraction, text: None)
+    data, found = levelled(mix.samples, mix.sample_rate, mix.form, mix.label, told)
+    warnings = (*mix.warnings, *_beside_target(found))
+    return CueSound(
+        *(data, found, mix.length, mix.stretches, mix.starts, mix.label.chapters, warnings)
+    )
 
 
 def unsaid(

@@ -9,14 +9,17 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from threading import Event
+from typing import NamedTuple, Protocol
 
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.voice import SpeechEngine
 from rehearse.handout.cue_plan import CuePlan
-from rehearse.handout.cue_track import CueSound, cue_sound, title_of
+from rehearse.handout.cue_track import CueMix, CueSound, cue_mix, finished
 from rehearse.handout.encode import Chapter
 from rehearse.handout.formats import format_of
 from rehearse.handout.handout_source import HandoutSource
@@ -30,8 +33,8 @@ from rehearse.work.progress import Report, between
 
 #: Width and height in pixels of each screen.
 SCREENS = {"landscape": (1920, 1080), "upright": (1080, 1920)}
-#: Part of the work that the sound is.
-_SOUND = 0.2
+#: Part of the work that has to be done before the first frame.
+_MIX = 0.1
 
 
 @dataclass(frozen=True)
@@ -106,39 +109,60 @@ def write_cue_video(
         UserError: as `write_cue_track`.
     """
     told = report or (lambda fraction, text: None)
-    form = format_of("m4a")
-    sound = cue_sound(
+    mix = cue_mix(
         *(source, track, plan, speech_engine),
-        form=form,
+        form=format_of("m4a"),
         cover=False,
-        report=between(told, 0, _SOUND),
+        report=between(told, 0, 2 * _MIX),
     )
     scene = VideoScene(source.sheet, track, source.folder, *SCREENS[screen], steady)
     stage = painter(scene)
-    timeline = FrameTimeline(source.sheet, sound)
-    count = math.ceil(sound.length * RATE)
+    timeline = FrameTimeline(source.sheet, mix)
+    count = math.ceil(mix.length * RATE)
 
     def frames() -> Iterator[tuple[Pixels, Sequence[Rect]]]:
         return ((stage.pixels, stage.paint(timeline.view((k + 0.5) / RATE))) for k in range(count))
 
-    write_mp4(
-        path,
-        SCREENS[screen],
-        frames,
-        sound.data,
-        count=count,
-        title=title_of(source, plan),
-        chapters=sound.chapters,
-        report=between(told, _SOUND, 1.0),
-    )
+    with _finished_beside(mix) as sound:
+        write_mp4(
+            *(path, SCREENS[screen], frames, sound.data),
+            count=count,
+            title=mix.label.title,
+            chapters=mix.label.chapters,
+            report=between(told, _MIX, 1.0),
+        )
+    made = sound.made.result()
     told(1.0, _("painting the video"))
-    return CueVideo(path, sound.length, sound.chapters, sound.loudness.integrated, sound.warnings)
+    return CueVideo(path, made.length, made.chapters, made.loudness.integrated, made.warnings)
+
+
+class _Beside(NamedTuple):
+    made: Future[CueSound]
+    data: Future[bytes]
+
+
+@contextmanager
+def _finished_beside(mix: CueMix) -> Iterator[_Beside]:
+    """The sound on a thread of its own: what is painted follows from what is mixed already."""
+    stopped = Event()
+
+    def go_on(fraction: float, text: str) -> None:
+        if stopped.is_set():
+            raise CancelledError
+
+    with ThreadPoolExecutor(1, "sound") as beside:
+        made = beside.submit(finished, mix, go_on)
+        try:
+            yield _Beside(made, beside.submit(lambda: made.result().data))
+        except BaseException:
+            stopped.set()
+            raise
 
 
 class FrameTimeline:
     """What is to be seen at each second of a cue track's sound."""
 
-    def __init__(self, sheet: CueSheet, sound: CueSound) -> None:
+    def __init__(self, sheet: CueSheet, sound: CueMix | CueSound) -> None:
         self._sheet = sheet
         self._starts = sound.starts
         self._begins = [begin for begin, _unused in sound.starts]
@@ -169,7 +193,7 @@ class FrameTimeline:
         return Coming(self._plans[number + 1], music - begin, rests=begin - over > 1 / RATE)
 
 
-def _plans(sound: CueSound) -> Iterator[_Shown]:
+def _plans(sound: CueMix | CueSound) -> Iterator[_Shown]:
     for number, one in enumerate(sound.stretches, 1):
         scope = Scope("marks", "", one.key, one.start, one.end)
         yield _Shown(

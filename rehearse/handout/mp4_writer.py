@@ -15,7 +15,6 @@ Frame k is shown from second k / RATE on.
 
 from __future__ import annotations
 
-import io
 import math
 import sys
 from collections import deque
@@ -31,6 +30,7 @@ import numpy.typing as npt
 
 from rehearse.files.atomic import user_error_of, written_aside
 from rehearse.handout.encode import Chapter, chapter_marks
+from rehearse.handout.mp4_muxer import Mp4Muxer
 from rehearse.words import _
 from rehearse.work.progress import Report
 
@@ -79,7 +79,7 @@ def write_mp4(
     path: Path,
     size: tuple[int, int],
     frames: Callable[[], Iterable[tuple[Pixels, Sequence[Rect]]]],
-    sound: bytes,
+    sound: bytes | Future[bytes],
     *,
     count: int,
     title: str = "",
@@ -92,20 +92,26 @@ def write_mp4(
         size: width and height in pixels.
         frames: gives the pictures from the first one on, each with what differs in it from the one
             before; the first is taken whole.
-        sound: the bytes of an m4a file; taken over as it is. count: how many frames there are.
+        sound: the bytes of an m4a file, perhaps still in the making; taken over as it is.
+        count: how many frames there are.
         report: told how far it is; may raise to stop.
 
     Raises:
-        UserError: the file cannot be written.
+        UserError: the file cannot be written, or what went wrong with the sound.
     """
+    if isinstance(sound, bytes):
+        there, sound = sound, Future()
+        sound.set_result(there)
     try:
         with written_aside(path) as part:
             for settings in (_EVEN, _BOUNDED):
                 try:
-                    with _container(part, sound, title, chapters) as (container, heard):
+                    with _container(part, title, chapters) as container:
                         most = _MOST_BITS * count / RATE if settings is _EVEN else math.inf
-                        encoder = _Encoder(container, heard, size, settings, most)
-                        _paint_and_encode(encoder, size, frames(), count, report)
+                        shown = _stream(container, size, settings)
+                        with Mp4Muxer(container, sound) as muxer:
+                            encoder = _Encoder(shown, muxer, size, most)
+                            _paint_and_encode(encoder, size, frames(), count, report)
                     return
                 except _TooLarge:
                     continue
@@ -118,20 +124,13 @@ class _TooLarge(Exception):
 
 
 @contextmanager
-def _container(
-    part: Path, sound: bytes, title: str, chapters: Sequence[Chapter]
-) -> Iterator[tuple[Any, Any]]:
-    """The file to write, and the opened sound."""
+def _container(part: Path, title: str, chapters: Sequence[Chapter]) -> Iterator[Any]:
     import av
 
-    options = {"movflags": "+faststart"}
-    with (
-        av.open(io.BytesIO(sound)) as heard,
-        av.open(str(part), "w", "mp4", options=options) as container,
-    ):
+    with av.open(str(part), "w", "mp4", options={"movflags": "+faststart"}) as container:
         container.metadata["title"] = title
         container.set_chapters(chapter_marks(chapters))
-        yield container, heard
+        yield container
 
 
 def _paint_and_encode(
@@ -220,19 +219,14 @@ class _Converter:
 
 
 class _Encoder:
-    """Takes pictures in order and writes them with the sound; used by one thread at a time."""
+    """Takes pictures in order and writes them with the sound; used by one thread at a time.
 
-    def __init__(
-        self,
-        container: Any,
-        heard: Any,
-        size: tuple[int, int],
-        settings: dict[str, str],
-        most: float,
-    ) -> None:
-        self._container, self._left = container, most
-        self._shown = _stream(container, size, settings)
-        self._packets = _packets(heard, container)
+    Args:
+        most: bits that the pictures may take.
+    """
+
+    def __init__(self, shown: Any, muxer: Mp4Muxer, size: tuple[int, int], most: float) -> None:
+        self._shown, self._muxer, self._left = shown, muxer, most
         self._canvas = _Canvas(*size)
 
     def add(self, number: int, pieces: Sequence[_Piece]) -> None:
@@ -242,14 +236,14 @@ class _Encoder:
         self._left -= 8 * sum(packet.size for packet in packets)
         if self._left < 0:
             raise _TooLarge
-        self._container.mux(packets)
+        self._muxer.add_pictures(packets)
         if number % RATE == 0:
-            _mux_until(self._container, self._packets, number / RATE + 1)
+            self._muxer.add_sound(number / RATE + 1)
 
     def close(self) -> None:
         """Write what the encoder still holds, and the rest of the sound."""
-        self._container.mux(self._shown.encode(None))
-        _mux_until(self._container, self._packets, float("inf"))
+        self._muxer.add_pictures(self._shown.encode(None))
+        self._muxer.finish()
 
 
 def _stream(container: Any, size: tuple[int, int], settings: dict[str, str]) -> Any:
@@ -260,22 +254,6 @@ def _stream(container: Any, size: tuple[int, int], settings: dict[str, str]) -> 
     context.colorspace = context.color_primaries = context.color_trc = _BT709
     context.color_range = _LIMITED
     return stream
-
-
-def _packets(heard: Any, container: Any) -> Iterator[Any]:
-    """The sound's packets; the padding before its first sample stays cut off by its edit list."""
-    stream = container.add_stream_from_template(heard.streams.audio[0])
-    for packet in heard.demux(heard.streams.audio[0]):
-        if packet.dts is not None:
-            packet.stream = stream
-            yield packet
-
-
-def _mux_until(container: Any, packets: Iterator[Any], end: float) -> None:
-    for packet in packets:
-        container.mux(packet)
-        if packet.pts * packet.time_base >= end:
-            return
 
 
 class _Canvas:

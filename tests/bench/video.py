@@ -22,7 +22,7 @@ import numpy as np
 from rehearse.cueing.voice import SpeechEngine
 from rehearse.handout import cue_video
 from rehearse.handout.cue_plan import CuePlan, plan_stretches
-from rehearse.handout.cue_track import cue_sound
+from rehearse.handout.cue_track import finished
 from rehearse.handout.handout_source import load_source
 from rehearse.handout.mp4_writer import RATE
 from rehearse.ui.stage.frames import StageFrames
@@ -58,10 +58,10 @@ def measure(folder: Path, screen: str, plan: CuePlan, loaded: bool) -> bool:
     sounds = []
 
     def keep(*args: object, **kwargs: object) -> object:
-        sounds.append(cue_sound(*args, **kwargs))
+        sounds.append(finished(*args, **kwargs))
         return sounds[-1]
 
-    cue_video.cue_sound = keep
+    cue_video.finished = keep
     material = load_source(folder)
     track = material.song()
     with tempfile.TemporaryDirectory() as place:
@@ -72,7 +72,7 @@ def measure(folder: Path, screen: str, plan: CuePlan, loaded: bool) -> bool:
         )
         wall, used = time.perf_counter() - wall, cpu() - used
         size, found = path.stat().st_size / 1e6, flashes(path)
-    cue_video.cue_sound = cue_sound
+    cue_video.finished = finished
     expected = []
     for one, (_, music) in zip(plan_stretches(material, plan), sounds[0].starts, strict=True):
         flashed = [t for t in material.sheet.flashes if one.start <= t < one.end]

@@ -19,7 +19,7 @@ from rehearse.cueing.voice import SpeechEngine
 from rehearse.files.user_error import UserError
 from rehearse.handout import cue_video
 from rehearse.handout.cue_plan import CuePlan, find_transition, plan_stretches, words_of
-from rehearse.handout.cue_track import cue_sound
+from rehearse.handout.cue_track import cue_sound, finished
 from rehearse.handout.cue_video import FrameTimeline, write_cue_video
 from rehearse.handout.formats import format_of
 from rehearse.handout.make import make
@@ -43,10 +43,10 @@ def kept(monkeypatch):
     sounds = []
 
     def keep(*args, **kwargs):
-        sounds.append(cue_sound(*args, **kwargs))
+        sounds.append(finished(*args, **kwargs))
         return sounds[-1]
 
-    monkeypatch.setattr(cue_video, "cue_sound", keep)
+    monkeypatch.setattr(cue_video, "finished", keep)
     return sounds
 
 
@@ -196,6 +196,20 @@ def test_stopping_leaves_nothing_behind(qapp, source, track, tmp_path, small):
     with pytest.raises(Enough):
         write_cue_video(
             *(source, track, tmp_path / "a.mp4", plan, None, StageFrames), report=report
+        )
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_sound_that_cannot_be_made_leaves_nothing_behind(
+    qapp, source, track, tmp_path, small, monkeypatch
+):
+    def fail(mix, report):
+        raise UserError("the cue track stays too loud")
+
+    monkeypatch.setattr(cue_video, "finished", fail)
+    with pytest.raises(UserError, match="too loud"):
+        write_cue_video(
+            *(source, track, tmp_path / "a.mp4", CuePlan(transitions=(2,)), None, StageFrames)
         )
     assert not list(tmp_path.iterdir())
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import io
 import threading
+from concurrent.futures import Future, ThreadPoolExecutor
 from fractions import Fraction
 
 import av
 import numpy as np
 import pytest
 
+from rehearse.files.user_error import UserError
+from rehearse.handout import mp4_muxer
 from rehearse.handout import mp4_writer as mp4
 from rehearse.handout.mp4_writer import RATE, write_mp4
 
@@ -122,3 +125,52 @@ def test_a_piece_is_converted_alike_whatever_was_converted_before():
         assert (left, top) == fresh[:2]
         for plane, other in zip(planes, fresh[2], strict=True):
             assert np.array_equal(plane, other)
+
+
+def test_a_sound_that_is_done_late_gives_the_same_file(tmp_path, sound):
+    late, painted = Future(), []
+    write_mp4(tmp_path / "early.mp4", SIZE, frames, sound, count=COUNT)
+
+    def told(number):
+        painted.append(late.done())
+        if number == COUNT - 2:
+            late.set_result(sound)
+
+    write_mp4(tmp_path / "late.mp4", SIZE, lambda: frames(told), late, count=COUNT)
+    assert painted[20] is False
+    assert (tmp_path / "late.mp4").read_bytes() == (tmp_path / "early.mp4").read_bytes()
+
+
+def test_few_pictures_wait_for_the_sound(tmp_path, sound, monkeypatch):
+    late, painted, waits = Future(), [], threading.Event()
+    monkeypatch.setattr(mp4_muxer, "_MOST_WAITING", 0)
+    result = Future.result
+
+    def told(number):
+        painted.append(number)
+
+    def patient(future, timeout=None):
+        if future is late:
+            waits.set()
+        return result(future, timeout)
+
+    monkeypatch.setattr(Future, "result", patient)
+    with ThreadPoolExecutor(1) as beside:
+        made = beside.submit(
+            write_mp4, tmp_path / "a.mp4", SIZE, lambda: frames(told), late, count=COUNT
+        )
+        try:
+            assert waits.wait(PATIENCE)
+            assert late.done() is False
+        finally:
+            late.set_result(sound)
+        made.result(PATIENCE)
+    assert len(brightest(tmp_path / "a.mp4")) == COUNT
+
+
+def test_what_goes_wrong_with_the_sound_is_raised_and_nothing_is_left(tmp_path):
+    failed = Future()
+    failed.set_exception(UserError("the cue track stays too loud"))
+    with pytest.raises(UserError, match="too loud"):
+        write_mp4(tmp_path / "a.mp4", SIZE, frames, failed, count=COUNT)
+    assert list(tmp_path.iterdir()) == []
