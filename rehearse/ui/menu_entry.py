@@ -48,7 +48,7 @@ def install(command: Sequence[str] | None = None) -> tuple[Path, ...]:
     place = _data_folder()
     before = {kind: _default(kind) for kind in _SHARED}
     written = []
-    for path, content in _files(place, command or started_as()):
+    for path, content in menu_files(place, command or started_as()):
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -69,7 +69,7 @@ def remove() -> tuple[Path, ...]:
         UserError: not on Linux, or a file cannot be deleted.
     """
     place, gone = _data_folder(), []
-    for path, _unused in _files(place, ("rehearse",)):
+    for path, _unused in menu_files(place, ("rehearse",)):
         if path.is_file():
             try:
                 path.unlink()
@@ -120,7 +120,7 @@ def _data_folder() -> Path:
     return Path(given) if os.path.isabs(given) else Path.home() / ".local" / "share"
 
 
-def _files(place: Path, command: Sequence[str]) -> list[tuple[Path, bytes]]:
+def menu_files(place: Path, command: Sequence[str]) -> list[tuple[Path, bytes]]:
     """Every file with its content."""
     theme = place / "icons" / "hicolor"
     entry = resource(f"desktop/{ID}.desktop").read_text(encoding="utf-8")

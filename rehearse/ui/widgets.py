@@ -15,7 +15,7 @@ from PySide6.QtCore import (
     QTimer,
 )
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QLabel, QSizePolicy, QSpinBox, QWidget
+from PySide6.QtWidgets import QLabel, QLayout, QSizePolicy, QSpinBox, QWidget
 
 from rehearse.ui import theme
 from rehearse.ui.actions import key
@@ -51,6 +51,19 @@ class LineModel(QAbstractListModel):
     def rowCount(self, parent: Index | None = None) -> int:
         """One row a line."""
         return len(self.lines)
+
+
+def mirror_margins(widget: QWidget) -> None:
+    """Swap the margins left and right inside a widget where its language is read from the right.
+
+    Qt mirrors where things lie, not the room that a layout keeps at its sides.
+    """
+    if not widget.isRightToLeft():
+        return
+    for layout in widget.findChildren(QLayout):
+        kept = layout.contentsMargins()
+        if kept.left() != kept.right():
+            layout.setContentsMargins(kept.right(), kept.top(), kept.left(), kept.bottom())
 
 
 _K = Qt.Key

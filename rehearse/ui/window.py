@@ -37,6 +37,7 @@ from rehearse.ui.questions import Answer, Question, QuestionLine
 from rehearse.ui.status import BusyLine, ErrorLine
 from rehearse.ui.stopkey import StopKey
 from rehearse.ui.walk import Walk, WalkBand
+from rehearse.ui.widgets import mirror_margins
 from rehearse.ui.window_flows import MUSIC, REHEARSE, ROUTINE, FlowWindow
 from rehearse.ui.window_header import WindowHeader
 from rehearse.ui.workspace import Workspace
@@ -108,6 +109,7 @@ class Window(FlowWindow):
         workspace.documentChanged.connect(self._refresh)
         workspace.workAsked.connect(self._rehearse)
         workspace.stopped.connect(self._say_stopped)
+        mirror_margins(self)
         self._place()
         self._growth = Growth(self, workspace.settings)
         self._growth.follow()
@@ -173,6 +175,7 @@ class Window(FlowWindow):
             page.cutAsked.connect(self.cut_song)
         if hasattr(page, "counted"):
             page.counted.connect(self._go_on_from_taps)
+        mirror_margins(page)
         return page
 
     def _size_text(self, steps: int) -> None:

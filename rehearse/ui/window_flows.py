@@ -18,6 +18,7 @@ from rehearse.files.user_error import UserError
 from rehearse.ui.actions import PAGES as PAGE_WORDS
 from rehearse.ui.actions import START
 from rehearse.ui.flows.opening import downloads_folder
+from rehearse.ui.widgets import mirror_margins
 from rehearse.ui.workspace import Workspace
 from rehearse.words import _
 
@@ -67,6 +68,7 @@ class FlowWindow(QWidget):
         self._drop_flow()
         self._workspace.wish.drop()
         self._flow = flow
+        mirror_margins(flow)
         flow.closed.connect(self._end_flow)
         flow.fullScreenWanted.connect(self._show_full_screen)
         self._stack.addWidget(flow)
@@ -100,6 +102,7 @@ class FlowWindow(QWidget):
     def _show_help(self, flow: Flow) -> None:
         """Show help over whatever is there, which is as it was when the help is closed."""
         self._drop_help()
+        mirror_margins(flow)
         self._help, self._behind = flow, self._stack.currentWidget()
         flow.closed.connect(self._drop_help)
         self._stack.addWidget(flow)

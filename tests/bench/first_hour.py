@@ -173,8 +173,11 @@ def walk(hands: Hands, program: Asked, song: Path, environment: dict[str, str]) 
         program.until(f"({at}) == 'own'")
     with hands.step("walk: the own song is dropped"):
         card = Asked(environment, "--card", str(song))
-        time.sleep(3.0)
+        card.until("card.isVisible()", 60.0)
+        time.sleep(1.0)
         hands.drag((40, 20), (683, 400))
+        if not card.ask("card.dropped"):  # the first press only brought it to the front
+            hands.drag((40, 20), (683, 400))
         program.until(f"({at}) == 'poses' and window.page.findings.suggestions != ()")
         card.end()
         time.sleep(1.0)
@@ -196,7 +199,7 @@ def choreograph(hands: Hands, program: Asked) -> None:
                     hands.press(*["shift+Z"] * 3)
                     wide = True
                 hands.click("free_one(window.page)")
-                hands.press("p", "Return")
+                hands.press("p", *["Right"] * (before % 4), "Return")
             program.until(f"len(workspace.routine.poses) > {before}", 5.0)
         off = "max(min(abs(workspace.beatmap.time_of(p.hit) - b) for b in workspace.beatmap.beats)"
         off += " for p in workspace.routine.poses)"

@@ -82,7 +82,7 @@ class Card(QLabel):
 
     def __init__(self, path: Path) -> None:
         super().__init__(path.name)
-        self._path = path
+        self._path, self.dropped = path, False
         self.setWindowTitle("card")
         self.setWindowFlag(Qt.WindowType.X11BypassWindowManagerHint)
         self.setFixedSize(160, 40)
@@ -92,7 +92,7 @@ class Card(QLabel):
         drag, data = QDrag(self), QMimeData()
         data.setUrls([QUrl.fromLocalFile(str(self._path))])
         drag.setMimeData(data)
-        drag.exec(Qt.DropAction.CopyAction)
+        self.dropped = drag.exec(Qt.DropAction.CopyAction) == Qt.DropAction.CopyAction
 
 
 def main() -> int:
@@ -103,6 +103,8 @@ def main() -> int:
         card.move(0, 0)
         card.show()
         card.raise_()
+        answering = Answering(card=card)
+        assert answering
         return application.exec()
     os.environ.pop("QT_QPA_PLATFORMTHEME", None)
     import rehearse.app

@@ -125,6 +125,10 @@ def main(language: str, place: Path) -> None:
         window.show_page(page)
         fits.settle(window)
         seen["pages"][page] = fits.unfitting(window)
+        if page == 2:
+            drills = window.page.drill_panel.list
+            at = drills.mapTo(window, drills.rect().topLeft()).x()
+            seen["sides"] = [at, window.width() - at - drills.width()]
         picture = window.grab()
         assert not picture.isNull()
         if len(sys.argv) > 3:

@@ -35,6 +35,7 @@ def test_german_texts_are_read_whole_on_every_page(tmp_path):
     assert told["pages"] == {"0": [], "1": [], "2": [], "3": []}
     assert told["least"] == []
     assert told["from left"] == sorted(told["from left"])
+    assert told["sides"][0] >= 16
 
 
 def test_every_page_is_mirrored_for_a_language_from_right_to_left(tmp_path):
@@ -42,6 +43,7 @@ def test_every_page_is_mirrored_for_a_language_from_right_to_left(tmp_path):
     assert told["right to left"]
     assert told["from left"] == sorted(told["from left"], reverse=True)
     assert len(told["pages"]) == 4
+    assert told["sides"][1] >= 16  # the list stood at the screen's very edge
     assert told["plain"] == []  # every text on pages and forms was looked up
 
 

@@ -90,7 +90,8 @@ class DrillListDelegate(QStyledItemDelegate):
         rect = option.rect
         if chosen:
             painter.fillRect(rect, QColor(theme.RAISED))
-            painter.fillRect(QRect(rect.x(), rect.y(), 4, rect.height()), QColor(theme.NEXT))
+            mark = QRect(rect.x(), rect.y(), 4, rect.height())
+            painter.fillRect(QStyle.visualRect(option.direction, rect, mark), QColor(theme.NEXT))
         text = rect.adjusted(theme.px(_LEFT), 2, theme.px(_LEFT - _ROOM), -2)
         model = index.model()
         assert isinstance(model, DrillListModel)

@@ -110,15 +110,18 @@ class _Painter(QStyledItemDelegate):
         box = option.rect
         if marked:
             painter.fillRect(box, QColor(theme.RAISED))
-            painter.fillRect(box.left(), box.top(), 4, box.height(), QColor(theme.NEXT))
+            mark = QRect(box.left(), box.top(), 4, box.height())
+            painter.fillRect(QStyle.visualRect(option.direction, box, mark), QColor(theme.NEXT))
         painter.setFont(face(theme.SMALL, strong=True))
         line = painter.fontMetrics().height()
         left = box.left() + theme.px(self.PAD) + 4
         sign = QRect(left, box.top() + theme.px(self.PAD), theme.px(self.SIGN), line)
         painter.setPen(QColor(theme.FAULT if note.sign in "▲△" else theme.DIM))
-        painter.drawText(sign, Qt.AlignmentFlag.AlignLeft, note.sign)
+        seen = QStyle.visualRect(option.direction, box, sign)
+        painter.drawText(seen, Qt.AlignmentFlag.AlignLeft, note.sign)
         head = sign.translated(theme.px(self.SIGN), 0)
         head.setRight(box.right() - theme.px(self.PAD))
+        head = QStyle.visualRect(option.direction, box, head)
         if marked and note.act:
             self._paint_act(painter, head, box, note)
         painter.setPen(QColor(theme.INK))
@@ -131,6 +134,7 @@ class _Painter(QStyledItemDelegate):
         text = self._text_box(box.width(), note).translated(
             box.left(), box.top() + theme.px(self.PAD) + line
         )
+        text = QStyle.visualRect(option.direction, box, text)
         painter.drawText(text, Qt.TextFlag.TextWordWrap, note.text)
 
     def _paint_act(self, painter: QPainter, head: QRect, box: QRect, note: Note) -> None:
