@@ -300,3 +300,14 @@ def test_a_proposed_name_is_stored_as_such_and_read_in_the_windows_language(
     assert workspace.routine.section(section.id).name == "Finale"
     assert words.section_text("Part 3 mirrored") == "Teil 3 gespiegelt"
     assert words.section_text("Part of mine") == "Part of mine"
+
+
+def test_steps_name_poses_in_the_windows_language(page, workspace, monkeypatch):
+    """A pose that was put in, or a move, was named in English."""
+    german = words.TextCatalogue(words.folder() / "de.po").messages
+    monkeypatch.setattr(words, "_messages", german)
+    page.choreography.put("front lat spread", 30.0)
+    assert german["name\x04front lat spread"][0] in workspace.undo.undoText()
+    page.editor.cursor = 45.0
+    page.choreography.insert("side chest right")
+    assert german["name\x04side chest right"][0] in workspace.undo.undoText()

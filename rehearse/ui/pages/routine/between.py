@@ -62,7 +62,7 @@ class Between(Together):
                 return edits.begin_move(routine, beatmap, at, name, move_id=move_id, **more)
             return edits.add_move(routine, beatmap, bed, name, index=index, move_id=move_id, **more)
 
-        if self.edit(_("add {name}", name=name), put):
+        if self.edit(_("add {name}", name=shown(name)), put):
             self.hand_move = name
             if timed := self._timed(move_id):
                 self.editor.cursor = time = timed.end

@@ -204,18 +204,18 @@ class EditSteps:
         for other in self.routine.poses:
             if abs(self.beatmap.time_of(other.hit) - time) < _SAME_HIT:
                 self.editor.select(other.id)
-                name = other.pose[:1].upper() + other.pose[1:]
+                there = shown(other.pose)
                 self._say(
                     _(
                         "{name} is hit at {hit} – press Enter for another pose.",
-                        name=name,
+                        name=there[:1].upper() + there[1:],
                         hit=other.hit,
                     )
                 )
                 return
         pose_id = new_id()
         self.edit(
-            _("put {name} at {hit}", name=name, hit=hit),
+            _("put {name} at {hit}", name=shown(name), hit=hit),
             lambda: place_fitting(self.routine, self.beatmap, name, hit, pose_id=pose_id),
             select=pose_id,
         )

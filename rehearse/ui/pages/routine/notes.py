@@ -92,11 +92,15 @@ class _Painter(QStyledItemDelegate):
     PAD = theme.STEP
     SIGN = 3 * theme.STEP
 
+    def __init__(self, view: QListView) -> None:
+        super().__init__(view)
+        self._view = view
+
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """As tall as the text wraps."""
         note = index.data(Qt.ItemDataRole.UserRole)
         view = option.widget if isinstance(option.widget, QListView) else None
-        width = view.viewport().width() if view else 300
+        width = _width(view) if view else 300
         line = QFontMetrics(face(theme.SMALL, strong=True)).height()
         marked = view is not None and index == view.currentIndex()
         lines = 2 if marked and self._act_apart(width, note) else 1
@@ -139,7 +143,7 @@ class _Painter(QStyledItemDelegate):
 
     def _paint_act(self, painter: QPainter, head: QRect, box: QRect, note: Note) -> None:
         room = QRect(head)
-        if self._act_apart(box.width(), note):
+        if self._act_apart(_width(self._view), note):
             room.moveBottom(box.bottom() - theme.px(self.PAD))
         painter.setPen(QColor(theme.NEXT))
         painter.drawText(room, Qt.AlignmentFlag.AlignRight, _act(note))
@@ -156,6 +160,11 @@ class _Painter(QStyledItemDelegate):
         room = max(40, width - left - theme.px(self.PAD))
         high = _height(note.text, room, round(theme.SMALL)) if note.text else 0
         return QRect(left, 0, room, high)
+
+
+def _width(view: QListView) -> int:
+    """Of a note beside the list's bar, there or not: it comes while the notes are laid out."""
+    return view.width() - 2 * view.frameWidth() - view.verticalScrollBar().sizeHint().width()
 
 
 @lru_cache(maxsize=1000)

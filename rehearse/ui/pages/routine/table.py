@@ -35,7 +35,7 @@ _PADDING = 16
 BEGIN = (
     (key("suggestions"), _("see suggestions from the music; Enter applies one")),
     (
-        "Space",
+        key("play"),
         _("play, and {key_beat} on the beat adds the current pose there", key_beat=key("beat")),
     ),
     (key("put"), _("add a pose at the cursor")),

@@ -14,7 +14,7 @@ from rehearse.ui.actions import key
 from rehearse.ui.pages.routine.edit_steps import EditSteps
 from rehearse.ui.pages.routine.editor_state import EditorState
 from rehearse.ui.workspace import Workspace
-from rehearse.words import _, ngettext, section_text
+from rehearse.words import _, ngettext, section_text, shown
 
 #: What the key for the other way does, after each way.
 PIN_WAYS = (_("everything moves"), _("only up to the next pinned pose"))
@@ -35,7 +35,7 @@ class Together(EditSteps):
             hit, pose_id = snap(self.beatmap, self.editor.cursor, self.editor.grid), new_id()
             routine, beatmap = self.routine, self.beatmap
             self.edit_either(
-                _("insert {name} at {hit}", name=name, hit=hit),
+                _("insert {name} at {hit}", name=shown(name), hit=hit),
                 lambda pins: edits.insert(routine, beatmap, name, hit, pose_id=pose_id, pins=pins),
                 PIN_WAYS,
                 hit,
