@@ -47,7 +47,8 @@ def in_words(pattern: str) -> str:
 
 
 def file_name(pattern: str, values: Mapping[str, str], fallback: str) -> str:
-    """The pattern filled in, without ending; `fallback` when nothing is left of it.
+    """The pattern filled in, without ending; `fallback` goes before a length that is left alone,
+    and stands for a pattern of which nothing is left.
 
     Args:
         pattern: fields in their order, "number, name"; or with other text between them,
@@ -69,8 +70,12 @@ def file_name(pattern: str, values: Mapping[str, str], fallback: str) -> str:
     for _unused, name, format_spec, conversion in parts:
         if name is not None and (name not in known or format_spec or conversion):
             raise _bad(pattern)
-    filled = pattern.format_map({n: values.get(_FORMER.get(n, n), "") for n in known})
-    return safe_name(filled) or safe_name(fallback) or "routine"
+    given = {n: values.get(_FORMER.get(n, n), "") for n in known}
+    filled = pattern.format_map(given)
+    told = any(given[name] for _unused, name, *_rest in parts if name and name != "length")
+    # A length alone tells nobody whose music it is.
+    whole = filled if told or not safe_name(filled) else f"{fallback} {filled}"
+    return safe_name(whole) or safe_name(fallback) or "routine"
 
 
 def ending_of(out: Path) -> str:

@@ -146,6 +146,7 @@ def test_stopping_leaves_nothing_behind(track, tmp_path):
         ("name title", {"name": "Kim", "title": "Copper"}, "Kim Copper"),
         ("{name}-{length}", {"name": "Zoë", "length": "1m15s"}, "Zoë-1m15s"),
         ("{number}", {}, "fallback"),
+        ("number, name, division, length", {"length": "57.7s"}, "fallback 57.7s"),
         ("{name}", {"name": 'a\\b:c*?"<>|\n'}, "a b c"),
         ("{name}", {"name": "con"}, "con file"),
         ("{name}", {"name": "x" * 300}, "x" * 100),

@@ -66,9 +66,9 @@ _NARROW = 1100
 class _Column(QScrollArea):
     """As wide as what is in it; a short window scrolls it and never squeezes it."""
 
-    def __init__(self, content: QWidget) -> None:
+    def __init__(self, content: QWidget, least: int = 0) -> None:
         super().__init__()
-        self._content = content
+        self._content, self._least = content, least
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -79,7 +79,7 @@ class _Column(QScrollArea):
         """The width of the content, and of its bar where it is scrolled."""
         inside = self._content.minimumSizeHint()
         bar = self.verticalScrollBar().sizeHint().width()
-        return QSize(inside.width() + bar, inside.height())
+        return QSize(max(inside.width() + bar, theme.px(self._least)), inside.height())
 
     def minimumSizeHint(self) -> QSize:
         """The same width; any height."""
@@ -167,11 +167,8 @@ class HandoutFlow(Flow):
 
     def _add_form(self, form: Form) -> None:
         # A short screen scrolls the choices and never squeezes them.
-        area = QScrollArea(widgetResizable=True)
-        area.setFrameShape(QScrollArea.Shape.NoFrame)
+        area = _Column(form, 60 * theme.STEP)
         area.setFocusProxy(form)
-        area.setWidget(form)
-        area.setMinimumWidth(60 * theme.STEP)
         self.forms.addWidget(area)
         self._forms.append(form)
         form.changed.connect(self._changed)
