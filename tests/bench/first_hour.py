@@ -201,9 +201,8 @@ def choreograph(hands: Hands, program: Asked) -> None:
                 hands.click("free_one(window.page)")
                 hands.press("p", *["Right"] * (before % 4), "Return")
             program.until(f"len(workspace.routine.poses) > {before}", 5.0)
-        off = "max(min(abs(workspace.beatmap.time_of(p.hit) - b) for b in workspace.beatmap.beats)"
-        off += " for p in workspace.routine.poses)"
-        hands.table.append((f"  farthest from a count, ms: {1000 * program.ask(off):.0f}", 0, 0.0))
+        off = program.ask("farthest(workspace)")
+    print(f"    farthest from a count or its half: {1000 * off:.1f} ms")
 
 
 def rehearse(hands: Hands, program: Asked) -> None:

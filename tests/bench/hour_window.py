@@ -9,6 +9,7 @@ input is an expression over `window` and `workspace`, answered by one line of JS
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import sys
@@ -48,12 +49,27 @@ def free_one(page) -> list[int]:
     return []
 
 
+def farthest(workspace: Workspace) -> float:
+    """Seconds from the hit that is farthest from a count or its half to that."""
+    beatmap = workspace.beatmap
+    beats = beatmap.beats
+    halves = [(a + b) / 2 for a, b in itertools.pairwise(beats)]
+    hits = [beatmap.time_of(placed.hit) for placed in workspace.routine.poses]
+    return max(min(abs(hit - time) for time in (*beats, *halves)) for hit in hits)
+
+
 class Answering(QObject):
     """Answers the lines of standard input."""
 
     def __init__(self, **names: object) -> None:
         super().__init__()
-        self._names = {**names, "centre": centre, "row": row, "free_one": free_one}
+        self._names = {
+            **names,
+            "centre": centre,
+            "row": row,
+            "free_one": free_one,
+            "farthest": farthest,
+        }
         self._notifier = QSocketNotifier(sys.stdin.fileno(), QSocketNotifier.Type.Read, self)
         self._notifier.activated.connect(self._asked)
 
