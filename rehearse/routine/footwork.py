@@ -26,6 +26,8 @@ _GATHERED = 0.17
 _LOW, _FREE = 0.42, 0.44
 #: Hips lower than this kneel; so far a knee is lifted before the body turns or rises.
 _KNEELING, _LIFT = 0.31, 0.06
+#: No hips are raised higher than this.
+_HIGH = 0.47
 
 Course = Callable[[float], Array]
 
@@ -98,13 +100,18 @@ class FootSteps:
             if rise:
                 feet[side] = replace(foot, ankle=foot.ankle + np.array([0.0, rise, 0.0]))
 
-    def raised(self, time: float) -> float:
-        """Body heights the hips are raised at a time."""
+    def raised(self, time: float, height: float) -> float:
+        """How high the hips are at a time that would be at a height, in body heights.
+
+        They are raised no higher than feet and knees need: at full height legs would be pulled
+        straight, and let go of as a foot is lifted.
+        """
         if not any(self.lifts):
-            return 0.0
+            return height
         u = min(1.0, max(0.0, (time - self.start) / (self.end - self.start)))
         here, there = self.lifts
-        return max(here * _off_the_floor(u, 0.2), there * _off_the_floor(1 - u, 0.32))
+        rise = max(here * _off_the_floor(u, 0.2), there * _off_the_floor(1 - u, 0.32))
+        return max(height, min(height + rise, _HIGH))
 
 
 def steps_between(
@@ -174,7 +181,9 @@ def _lift(height: float, low: bool) -> float:
 
 def _off_the_floor(u: float, soon: float) -> float:
     """0 at the start, 1 from part `soon` on, and 0 again in the second half."""
-    return _smooth(u / soon) * (1 - _smooth((u - 0.4) / 0.4))
+    u, back = min(1.0, u / soon), _smooth((u - 0.4) / 0.4)
+    # The minimum-jerk law: hips that come down on the hit come to rest on it.
+    return u**3 * (10 - 15 * u + 6 * u * u) * (1 - back)
 
 
 def _window(here: float, there: float, low: bool) -> tuple[float, float]:

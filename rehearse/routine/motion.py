@@ -48,7 +48,12 @@ ASIDE, DEEP, WING = 0.8, 0.5, 1.9
 _ARRIVE, _ARRIVE_PART = 0.4, 0.5
 #: An arm may be so much deeper in the trunk on its way than in the figures it links, in heights.
 CLEAR = 0.004
-_SAMPLES = (10, 26)
+_SAMPLES = (10, 48)
+#: Cosine of half the angle from which an arm may turn either way round.
+_EITHER_WAY = 0.35
+_TENTHS = np.linspace(0.0, 1.0, 21)[:, None]
+#: For which part of its way an arm is kept where it is led to, first without.
+_RESTS = (0.0, 0.3, 0.5)
 #: An arm that stays so far from the trunk is looked at no closer, in body heights.
 _NEAR = -0.015
 
@@ -66,9 +71,9 @@ def spot(place: Place) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class _Segment:
-    """Detours of the arms from one key to the next: (side, where to, part)."""
+    """Detours of the arms from one key to the next: (side, where to, part, see `_aside`)."""
 
-    arms: tuple[tuple[str, Array, float], ...] = ()
+    arms: tuple[tuple[str, Array, float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -95,7 +100,7 @@ class MotionPlan:
         if self.segments:
             self._clear(v, time)
         steps = follow(self.steps, time)
-        v[HEIGHT] += steps.raised(time)
+        v[HEIGHT] = steps.raised(time, float(v[HEIGHT]))
         feet = swivelled(v, steps.at(time))
         within_reach(v, feet)
         return Moved(put_together(v, feet, self._slacks(time)), middle_of(v, feet), float(v[Z]))
@@ -140,14 +145,20 @@ class MotionPlan:
     def _clear(self, v: Array, time: float) -> None:
         k = self._segment(time)
         u = (time - self.times[k]) / (self.times[k + 1] - self.times[k])
-        for side, detour, part in self.segments[k].arms:
-            _lead(v, side, detour, part * math.sin(math.pi * u) ** 2)
+        for side, detour, part, rest in self.segments[k].arms:
+            _lead(v, side, detour, part * float(_aside(np.array([u]), rest)[0]))
 
 
 def _lead(v: Array, side: str, detour: Array, part: float) -> None:
     """Lead an arm aside, in place: part of the way to a detour of quaternion, fold and aside."""
     k = ARM[side]
     v[k : k + 6] += part * (detour - v[k : k + 6])
+
+
+def _aside(parts: Array, rest: float) -> Array:
+    """How far an arm is led at parts 0..1 of its way: there, so long at `rest`, and back."""
+    rise = np.minimum(parts, 1 - parts) / (0.5 - 0.5 * rest)
+    return np.asarray(np.sin(np.pi / 2 * np.minimum(1.0, rise)) ** 2)
 
 
 @lru_cache(maxsize=32)
@@ -306,12 +317,24 @@ def _toward(place: tuple[float, float], goal: tuple[float, float]) -> float:
 
 
 def _aligned(values: Array) -> Array:
-    """The same rotations with quaternions of one sign, so that they mix the short way."""
-    for side, _ in SIDES:
+    """The same rotations with quaternions of signs that mix the short way.
+
+    Of two ways that are about as long an arm takes the one that keeps clear of the trunk.
+    """
+    for side, sign in SIDES:
         k = ARM[side]
         for row in range(1, len(values)):
-            if values[row, k : k + 4] @ values[row - 1, k : k + 4] < 0:
-                values[row, k : k + 4] *= -1
+            before, here = values[row - 1], values[row]
+            near = float(here[k : k + 4] @ before[k : k + 4])
+            if near < 0:
+                here[k : k + 4] *= -1
+            if abs(near) < _EITHER_WAY:
+                other = here.copy()
+                other[k : k + 4] *= -1
+                ways = (before + _TENTHS * (end - before) for end in (here, other))
+                short, long = (_deep(v, v[:, k : k + 11], sign).max() for v in ways)
+                if short > CLEAR and long < short:
+                    here[:] = other
     return values
 
 
@@ -347,24 +370,38 @@ def _segment(plan: MotionPlan, k: int) -> _Segment:
     return _Segment(tuple(arms))
 
 
-def _detour(rows: Array, side: str, sign: float, most: float) -> tuple[str, Array, float]:
+def _detour(rows: Array, side: str, sign: float, most: float) -> tuple[str, Array, float, float]:
     arms = rows[:, ARM[side] : ARM[side] + 11]
-    middle = arms[len(arms) // 2]
-    led = np.sin(np.pi * np.linspace(0.0, 1.0, len(arms)))[:, None] ** 2
-    best = (math.inf, _DETOURS[0], 0.0)
-    for part in (0.35, 0.6, 0.8, 0.95):
-        for detour in _DETOURS:
-            # The same rotation with the sign that is nearer, so that the arm turns the short way.
-            if middle[:4] @ detour[:4] < 0:
-                detour = detour * _FLIP
-            aside = arms.copy()
-            aside[:, :6] += part * led * (detour - arms[:, :6])
-            worst = float(_deep(rows, aside, sign).max())
-            if worst <= most:
-                return side, detour, part
-            if worst < best[0]:
-                best = (worst, detour, part)
-    return side, best[1], best[2]
+    best, found = math.inf, (_DETOURS[0], 0.0, 0.0)
+    near, far = _sorted(arms[0, :4], arms[len(arms) // 2, :4], arms[-1, :4])
+    for detours in (near, far):
+        for rest, part in itertools.product(_RESTS, (0.35, 0.6, 0.8, 0.95)):
+            led = part * _aside(np.linspace(0.0, 1.0, len(arms)), rest)[:, None]
+            for detour in detours:
+                aside = arms.copy()
+                aside[:, :6] += led * (detour - arms[:, :6])
+                worst = float(_deep(rows, aside, sign).max())
+                if worst < best:
+                    best, found = worst, (detour, part, rest)
+                if worst <= most:
+                    return side, *found
+    return side, *found
+
+
+def _sorted(first: Array, middle: Array, last: Array) -> tuple[list[Array], list[Array]]:
+    """The detours an arm turns to and back from the short way, and the others.
+
+    Of the two signs of a rotation the one nearer to the middle of the way is taken. Where it is
+    far from an end of it, the arm would whirl right round.
+    """
+    near: list[Array] = []
+    far: list[Array] = []
+    for detour in _DETOURS:
+        if middle @ detour[:4] < 0:
+            detour = detour * _FLIP
+        short = min(first @ detour[:4], last @ detour[:4]) > _SHORT
+        (near if short else far).append(detour)
+    return near, far
 
 
 def _deep(rows: Array, arms: Array, sign: float) -> Array:
@@ -380,4 +417,6 @@ def _detours() -> Iterator[Array]:
 
 
 _DETOURS = tuple(_detours())
+#: Cosine of half the angle up to which a turn of the arm is short.
+_SHORT = 0.0
 _FLIP = np.array([-1.0, -1.0, -1.0, -1.0, 1.0, 1.0])

@@ -241,3 +241,26 @@ def test_a_knee_does_not_snap_where_its_leg_comes_to_be_straight():
     ):
         way = way_of(figure(before), MOVES.find(move), figure(after), side=Side.LEFT)
         assert measured(way, 60).leap <= LEAP
+
+
+def test_an_arm_takes_the_way_round_that_keeps_clear_of_the_trunk():
+    """Where both ways round are as long it went through the trunk, or whirled right round it."""
+    for before, move, direction, side, after in (
+        ("side triceps leg extended left", "arch", "", None, "kneeling side chest right"),
+        ("side chest arms extended left", "sweep", "down", Side.RIGHT, "wellness back stance"),
+    ):
+        way = way_of(
+            figure(before), MOVES.find(move), figure(after), side=side, direction=direction
+        )
+        within_bounds(measured(way, 60))
+
+
+def test_hips_come_to_rest_on_the_hit_and_are_raised_no_higher_than_feet_need():
+    for before, move, direction, side, after in (
+        ("lunge reach left", "lunge step", "aside", Side.LEFT, "lunge double biceps left"),
+        ("kneeling most muscular", "turn", "", Side.RIGHT, "lunge reach right"),
+    ):
+        way = way_of(
+            figure(before), MOVES.find(move), figure(after), side=side, direction=direction
+        )
+        within_bounds(measured(way, 60))
