@@ -104,6 +104,8 @@ def main() -> int:
     page.show()
     app.processEvents()
     print(f"page made and painted   {(time.perf_counter() - begin) * 1000:7.1f} ms")
+    # On a busy machine the rest would be over while an edit is still being painted.
+    page.findings._rest.setInterval(3_600_000)
     while not page.wave._pyramid.complete or page.thumbs.ahead:
         app.processEvents()
     worst = 0.0
@@ -160,17 +162,18 @@ def run(page: RoutinePage, workspace: Workspace, words: str) -> float:
         "take out, close up": lambda k: do.take_out(close_up=True),
         "select": lambda k: editor.select(ids[k % 5]),
     }
-    print(f"\n{words:24} median    95 %   computing, median   (ms, {TIMES} times)")
+    print(f"\n{words:24} median    95 %   computing, median and least   (ms, {TIMES} times)")
     worst = 0.0
     for name, act in acts.items():
         editor.select(ids[2])
         editor.cursor = 150.0
         QApplication.processEvents()
         both = [timed(lambda k=k, act=act: act(k)) for k in range(TIMES)]
-        times, work = [b[0] for b in both], statistics.median(b[1] for b in both)
+        times, work = [b[0] for b in both], [b[1] for b in both]
         middle, high = statistics.median(times), sorted(times)[int(TIMES * 0.95)]
-        worst = max(worst, middle)
-        print(f"{name:24}{middle:7.1f} {high:7.1f} {work:7.1f}{'   over' if middle > 16 else ''}")
+        worst, computed = max(worst, middle), statistics.median(work)
+        over = "   over" if middle > 16 else ""
+        print(f"{name:24}{middle:7.1f} {high:7.1f} {computed:7.1f} {min(work):7.1f}{over}")
         while workspace.undo.canUndo():
             workspace.undo.undo()
         QApplication.processEvents()

@@ -96,6 +96,8 @@ class PoseRows(QAbstractTableModel):
         self._moves = MoveThumbs(self)
         self._moves.painted.connect(self._moves_painted)
         self._rows: tuple[TimedPose | WayOff, ...] = ()
+        #: The fields of each row as they are written, by the row; asked for at every painting.
+        self._written: dict[int, tuple[str, ...]] = {}
         self.marked: dict[str, str] = {}
         self._remarked: frozenset[str] = frozenset()
 
@@ -109,6 +111,8 @@ class PoseRows(QAbstractTableModel):
         tail = 0
         while tail < min(len(old), len(new)) - first and old[-1 - tail] is new[-1 - tail]:
             tail += 1
+        kept = {id(row) for row in new} & {id(row) for row in old}
+        self._written = {row: self._written[row] for row in kept & self._written.keys()}
         many = len(new) - len(old)
         if many > 0:
             self.beginInsertRows(QModelIndex(), first, first + many - 1)
@@ -218,7 +222,10 @@ class PoseRows(QAbstractTableModel):
 
     def text(self, row: int, column: int) -> str:
         """A field as it is written, whole."""
-        return _text(self._rows[row], column)
+        span = self._rows[row]
+        if id(span) not in self._written:
+            self._written[id(span)] = tuple(_text(span, k) for k in range(len(COLUMNS)))
+        return self._written[id(span)][column]
 
     def short(self, row: int, column: int) -> str:
         """A field as it is shown: seconds with two digits say enough."""
