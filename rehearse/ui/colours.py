@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
 
@@ -45,7 +47,12 @@ def tint(colour: str, alpha: float) -> QColor:
 
 
 def fill(painter: QPainter, rect: QRectF, colour: QColor) -> None:
-    """Fill a rectangle to whole pixels; the painter draws smooth edges and no lines afterwards.
+    """Fill a rectangle, as `fill_all`."""
+    fill_all(painter, (rect,), colour)
+
+
+def fill_all(painter: QPainter, rects: Iterable[QRectF], colour: QColor) -> None:
+    """Fill rectangles to whole pixels; the painter draws smooth edges and no lines afterwards.
 
     Its own `fillRect` would have Qt for Python load the 169 presets of gradients before the
     window's first picture.
@@ -53,5 +60,6 @@ def fill(painter: QPainter, rect: QRectF, colour: QColor) -> None:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(colour)
-    painter.drawRect(rect)
+    for rect in rects:
+        painter.drawRect(rect)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)

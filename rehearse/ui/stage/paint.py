@@ -14,7 +14,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from PySide6.QtCore import QPointF, QRectF, QSize
+from PySide6.QtCore import QPointF, QRectF, QSize, QSizeF, Qt
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
 from rehearse.cueing.cue_state import Cue, CueState
@@ -30,6 +30,7 @@ from rehearse.ui.colours import (
     UNLIT,
     WHOLE,
     fill,
+    fill_all,
     mixed,
 )
 from rehearse.ui.stage.changes import WIDER, PaintState, move_numeral, place_of
@@ -51,6 +52,8 @@ from rehearse.ui.stage.text_cache import DigitCache
 
 #: Still pictures kept: this hit, the next one, and what a rest or a pause puts between.
 _KEPT = 4
+#: Pictures of the counts of an eight: two eights, or one in two divisions of the screen.
+_STRIPS = 16
 
 
 def paint_stage(
@@ -96,6 +99,7 @@ class Stage:
         self._ribbons: dict[Box, Ribbon] = {}
         self.plain = False
         self._figures: dict[float, DigitCache] = {}
+        self._strips: dict[tuple[Box, str], QPixmap] = {}
         self._movers: dict[Box, Mover] = {}
         self._grounds: dict[Box | None, QPixmap] = {}
         self._still: dict[tuple[object, ...], QPixmap] = {}
@@ -256,13 +260,13 @@ class Stage:
             self._fill_rim(painter, 1.0, wide, light)
             return
         width, height = self.size.width(), self.size.height()
-        for notch in edge.notches:
-            for box in notch_boxes(notch, width, height, rim, 0.5 * self.layout.unit):
-                fill(painter, QRectF(*box), GROUND)
+        thick = 0.5 * self.layout.unit
+        gaps = (notch_boxes(notch, width, height, rim, thick) for notch in edge.notches)
+        fill_all(painter, (QRectF(*box) for pair in gaps for box in pair), GROUND)
 
     def _fill_rim(self, painter: QPainter, part: float, rim: float, colour: QColor) -> None:
-        for box in lit(part, self.size.width(), self.size.height(), rim):
-            fill(painter, QRectF(*box), colour)
+        boxes = lit(part, self.size.width(), self.size.height(), rim)
+        fill_all(painter, (QRectF(*box) for box in boxes), colour)
 
     def _choose_figure(self, cue_state: CueState, skip_slow: bool) -> tuple[object, ...]:
         options = self.options
@@ -339,6 +343,34 @@ class Stage:
             return
         if self.options.mirrored and layout.foot is None:  # there it says so
             return
+        key = (box, counted)
+        if key not in self._strips:
+            while len(self._strips) >= _STRIPS:
+                self._strips.pop(next(iter(self._strips)))
+            self._strips[key] = self._strip_picture(counted)
+        painter.drawPixmap(*self._strip_corner(), self._strips[key])
+
+    def _strip_corner(self) -> tuple[int, int]:
+        """Whole pixels left of and above the strip and its mark."""
+        return math.floor(self.layout.strip.x) - 1, math.floor(
+            self.layout.strip.y - 0.6 * self.layout.unit
+        ) - 1
+
+    def _strip_picture(self, counted: str) -> QPixmap:
+        layout, box = self.layout, self.layout.strip
+        x, y = self._strip_corner()
+        high = math.ceil(box.bottom + 0.6 * layout.unit) + 1 - y
+        size = QSizeF(math.ceil(box.right) + 1 - x, high) * self._ratio
+        picture = QPixmap(size.toSize())
+        picture.setDevicePixelRatio(self._ratio)
+        picture.fill(Qt.GlobalColor.transparent)
+        with QPainter(picture) as painter:
+            painter.translate(-x, -y)
+            self._draw_counts(painter, counted)
+        return picture
+
+    def _draw_counts(self, painter: QPainter, counted: str) -> None:
+        layout, box = self.layout, self.layout.strip
         now = int(counted)
         shown = layout.counts
         first = 1 + (now - 1) // shown * shown
