@@ -41,13 +41,18 @@ class Window(rehearse.ui.window.Window):
     def __init__(self, workspace):
         super().__init__(workspace)
         self.painted.connect(lambda: QTimer.singleShot(0, lambda: print("painted", flush=True)))
+        workspace.startFinished.connect(lambda: QTimer.singleShot(0, self.tell_all))
+    def tell_all(self):
+        print("whole", flush=True)
 rehearse.app.Window = Window
 rehearse.app.run(Path(sys.argv[1]))
 """
 
 
-def seconds(code: str, *arguments: str, environment: dict[str, str]) -> float:
-    """From starting the process to the word that it painted."""
+def seconds(
+    code: str, *arguments: str, environment: dict[str, str], word: str = "painted"
+) -> float:
+    """From starting the process to its word."""
     begun = time.perf_counter()
     process = subprocess.Popen(
         [sys.executable, "-c", code, *arguments],
@@ -58,7 +63,7 @@ def seconds(code: str, *arguments: str, environment: dict[str, str]) -> float:
     )
     assert process.stdout is not None
     for line in process.stdout:
-        if line.strip() == "painted":
+        if line.strip() == word:
             break
     taken = time.perf_counter() - begun
     process.kill()
@@ -73,12 +78,12 @@ def main() -> int:
         demo = Path(folder) / "demo"
         shutil.copytree(ROOT / "demo" / "copper-lights", demo)
         environment = os.environ | {"QT_QPA_PLATFORM": "offscreen", "XDG_CONFIG_HOME": folder}
-        # As on an athlete's machine: byte code is kept from the first start on.
+        # As on an athlete's machine: byte code, and what else is kept, is from the first start on.
         environment |= {"PYTHONPYCACHEPREFIX": str(Path(folder) / "bytecode")}
         environment.pop("PYTHONDONTWRITEBYTECODE", None)
         bare, ours = [], []
         seconds(BARE, environment=environment)
-        seconds(OURS, str(demo), environment=environment)
+        seconds(OURS, str(demo), environment=environment, word="whole")
         for _ in range(RUNS):
             bare.append(seconds(BARE, environment=environment))
             ours.append(seconds(OURS, str(demo), environment=environment))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -313,18 +314,18 @@ def _paint_cause(painter: QPainter, layout: Layout, options: StageOptions) -> bo
     title, colour = title_of(options)
     heads = (f"{title} – {options.cause}", f"{MARKS['no sound']} {sentence(options.cause)}")
     # A screen too small for the distance is read from nearer by anyway.
-    for grown in (1.2, 1.0) if layout.legible else (1.2, 1.0, 0.9, 0.8, 0.7):
-        for keys in (options.words, options.words.partition(",")[0]):
-            for head in heads:
-                above = _set(layout, head, layout.whole, grown)
-                if above is None:
-                    continue
-                under = _under(layout.whole, above)
-                room = replace(under, y=under.y + layout.gap, height=under.height - layout.gap)
-                if beneath := _set(layout, keys, room, grown):
-                    draw_lines(painter, layout.whole, above, colour)
-                    draw_lines(painter, room, beneath, INK)
-                    return True
+    sizes = (1.2, 1.0) if layout.legible else (1.2, 1.0, 0.9, 0.8, 0.7)
+    told = (options.words, options.words.partition(",")[0])
+    for keys, grown, head in itertools.product(told, sizes, heads):
+        above = _set(layout, head, layout.whole, grown)
+        if above is None:
+            continue
+        under = _under(layout.whole, above)
+        room = replace(under, y=under.y + layout.gap, height=under.height - layout.gap)
+        if beneath := _set(layout, keys, room, grown):
+            draw_lines(painter, layout.whole, above, colour)
+            draw_lines(painter, room, beneath, INK)
+            return True
     return False
 
 
