@@ -38,8 +38,6 @@ class CutLayer:
 
     def paint(self, painter: QPainter, scale: Scale) -> None:
         """Shade what is left out, and draw the bars and where songs begin."""
-        for song in self.songs:
-            self._song(painter, scale, song)
         if not self.parts:
             return
         spans = sorted(self._ends(k) for k in range(len(self.parts)))
@@ -50,6 +48,8 @@ class CutLayer:
                 wave = QRectF(left, scale.wave.top(), right - left, scale.wave.height())
                 painter.fillRect(wave, tint(theme.GROUND, 0.65))
             edge = max(edge, end)
+        for song in self.songs:
+            self._song(painter, scale, song)
         for index in range(len(self.parts)):
             self._bar(painter, scale, index)
 

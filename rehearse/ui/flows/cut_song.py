@@ -150,9 +150,13 @@ class CutSong(CutForm):
             self._listen()
 
     def _ready_source(self) -> Source | None:
-        return self._source if self._running is None else None
+        """The song that is cut, while it is only listened to; that begins anew with both."""
+        listening = self._running is None or self._running.words == LISTENING
+        return self._source if listening else None
 
     def _goes(self, job: RunningJob) -> None:
+        if self._running is not None:
+            self.workspace.stop_job(self._running)
         self._running = job
         self.playback.stop()
         self.workspace.standing.mend(FLOW)

@@ -220,6 +220,9 @@ def test_a_song_is_added_and_given_up_with_the_cut(window, heard_once, added_son
     assert [song.song for song in flow.layer.songs] == ["song.wav", "other.wav"]
     ends = [flow._rows[number].parts[-1].end for number in range(flow.versions.count() - 1)]
     assert any(end > flow.layer.songs[1].start for end in ends)
+    press(window, Key.Key_PageDown)
+    assert flow.versions.currentRow() == 0
+    assert workspace.player.playing
     used(window)
     assert [song.song for song in workspace.routine.cut.songs] == ["song.wav", "other.wav"]
     assert workspace.save()
