@@ -14,6 +14,7 @@ from typing import Any, Literal
 import av
 import numpy as np
 import numpy.typing as npt
+from av.video.reformatter import VideoReformatter
 
 from rehearse.files.media import Limits, Media, open_media
 from rehearse.files.user_error import UserError
@@ -38,6 +39,8 @@ _PIECES = {"movflags": "frag_keyframe+empty_moov+default_base_moof", "flush_pack
 _KEPT = Limits(size=500_000_000, length=1830.0, work=1e9)
 #: Seconds ahead up to which it is quicker to go on than to jump.
 _NEAR = 0.5
+
+_SCALED = "FAST_BILINEAR"
 
 Picture = npt.NDArray[np.uint8]
 
@@ -139,6 +142,7 @@ class FilmFrames:
             self.close()
             raise UserError(_("has no pictures"), where=path.name, do=_("read the film again"))
         self._stream = stream
+        self._converter = VideoReformatter()
         self._coming: Iterator[Any] = iter(())
         self._now: Any = None
         self._next: Any = None
@@ -159,13 +163,26 @@ class FilmFrames:
         Returns:
             Its own second, and its pixels, shape (height, width, 3 or 4); None: there is none.
         """
-        if not self.find(second):
-            return None
+        return self.picture(width, layout) if self.find(second) else None
+
+    def picture(
+        self, width: int = 0, layout: Literal["rgb24", "bgra"] = "rgb24"
+    ) -> tuple[float, Picture] | None:
+        """The picture that was gone to; arguments and what is returned as for `at`."""
         frame = self._now
+        if frame is None:
+            return None
         wide = min(frame.width, 2 * round((width or frame.width) / 2))
         high = 2 * round(frame.height * wide / frame.width / 2)
-        picture = frame.reformat(wide, high, layout, interpolation="FAST_BILINEAR")
+        # One converter for all: a frame's own is set up anew for each.
+        picture = self._converter.reformat(frame, wide, high, layout, interpolation=_SCALED)
         return float(frame.time), np.ascontiguousarray(picture.to_ndarray())
+
+    def after(self, last: float, second: float) -> bool:
+        """Go to the picture after that of `last`, or of `second` if later; False: at the end."""
+        if not self.find(last) or self._next is None:
+            return False
+        return self.find(max(float(self._next.time), second))
 
     def find(self, second: float) -> bool:
         """Go to the picture of this second; False: there is none."""

@@ -347,17 +347,26 @@ def test_another_run_can_be_filmed_when_there_are_takes(qtbot, window, two):
     assert fits.unfitting(window) == []
 
 
-def test_while_it_plays_a_picture_is_asked_for_that_is_right_when_it_is_there(two, monkeypatch):
-    """Decoding took 62 ms lately, 12 ms of which are left so that no picture is early."""
-    watching, asked = two.watching, []
-    with monkeypatch.context() as patch:
-        patch.setattr(watching.feeder, "ask", lambda second, width: asked.append(second))
-        patch.setattr(watching, "_takes", 0.062)
-        watching.ask_picture()
-        patch.setattr(type(watching.music), "on", True)
-        watching.ask_picture()
-    here = watching.film_second()
-    assert asked == pytest.approx([here, here + 0.050])
+def test_while_it_plays_it_is_painted_with_each_picture_and_not_in_between(two, monkeypatch):
+    """Looks at the music come every 16 ms, a picture every 40: painting each look is half waste."""
+    watching, paints, given = two.watching, [], [(1.0, QImage(8, 8, QImage.Format.Format_RGB32))]
+    monkeypatch.setattr(watching.view, "update", lambda: paints.append(watching.picture))
+    monkeypatch.setattr(type(watching.music), "on", True)
+    asked = []
+
+    def play(second, width, tempo):
+        asked.append(second)
+        return given.pop() if given else None
+
+    monkeypatch.setattr(watching.feeder, "play", play)
+    watching._moved()
+    watching._moved()
+    assert paints == [1.0]
+    # A look is up to 16 ms late: half of it early, half late.
+    assert asked == pytest.approx(2 * [watching.film_second() + 0.008])
+    for _unused in range(4):  # the film has ended, the counts go on
+        watching._moved()
+    assert 2 <= len(paints) <= 3
 
 
 def test_the_film_goes_down_to_a_quarter_of_its_speed(qtbot, two):

@@ -47,12 +47,16 @@ class Beside(QObject):
         """What it says of a pose; None: the pose was not in it."""
         return next((read for read in self.take.poses if read.pose == pose_id), None)
 
-    def ask(self, music_second: float, width: int) -> None:
-        """Show its picture of this moment of the music."""
-        self._feeder.ask((music_second - self.take.offset) / self.take.rate, width)
+    def ask(self, music_second: float, width: int, tempo: float = 0.0) -> None:
+        """Show its picture of this moment of the music, which plays at `tempo`; 0: it stands."""
+        second = (music_second - self.take.offset) / self.take.rate
+        if not tempo:
+            self._feeder.ask(second, width)
+        elif (found := self._feeder.play(second, width, tempo)) is not None:
+            self._shown(*found)
 
-    @Slot(float, float, QImage)
-    def _shown(self, asked: float, own: float, image: QImage) -> None:
+    @Slot(float, QImage)
+    def _shown(self, own: float, image: QImage) -> None:
         self.image, self.second = image, own
         self.changed.emit()
 

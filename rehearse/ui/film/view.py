@@ -46,6 +46,7 @@ class FilmView(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setMinimumSize(320, 200)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)  # nothing beneath is painted
         self.setAccessibleName(_("The film"))
         self.poses: Sequence[PoseRead] = ()
         self.beats: Sequence[Beat] = ()

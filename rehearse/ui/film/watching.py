@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-from collections import deque
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
@@ -20,11 +18,10 @@ from rehearse.words import _
 
 #: Pixels a picture is asked for at most.
 _WIDEST = 1280
-#: While it plays, a picture is asked for that will be right when it is there. Seconds by which it
-#: must not be early, those it takes at most, and how much of one picture's time is believed.
-_EARLY, _SLOWEST, _LEARNT = 0.012, 0.15, 0.1
-#: Wishes that are remembered: those of half a second.
-_ASKED = 32
+#: Seconds by which a picture may be early: half of the time between two looks at the music.
+_EARLY = 0.008
+#: Looks at the music, 16 ms apart, without a picture after which the view is painted all the same.
+_LOOKS = 2
 #: Seconds of the music before the first hit and after the last one of what is played.
 _AROUND = 3.0
 
@@ -48,10 +45,8 @@ class Watching(QObject):
         self.take: TakeDone | None = None
         self.music: FilmMusic | None = None
         self.feeder: Feeder | None = None
+        self._looks = 0  # at the music since the view was painted
         self.picture: float | None = None  # second of the film of the picture that is shown
-        # Seconds of the film that were asked for last, and when.
-        self._asked: deque[tuple[float, float]] = deque(maxlen=_ASKED)
-        self._takes = 0.0  # seconds that a picture takes from being asked for to being there
 
     def show_take(self, take: TakeDone, film: Path | None) -> None:
         """Show a take from its first hit; `film` is None where it is not kept."""
@@ -101,13 +96,13 @@ class Watching(QObject):
         width = min(_WIDEST, self.view.picture_width)
         if self.take is None or self.music is None:
             return
-        ahead = self.music.tempo * max(0.0, self._takes - _EARLY) if self.music.on else 0.0
-        second = self.film_second() + ahead / self.take.rate
-        if self.feeder is not None:
-            self._asked.append((second, time.perf_counter()))
+        playing, second = self.music.on, self.film_second()
+        if self.feeder is not None and not playing:
             self.feeder.ask(second, width)
+        elif self.feeder and (found := self.feeder.play(second + _EARLY, width, self.music.tempo)):
+            self._shown(*found)
         if self.view.beside is not None:
-            self.view.beside.ask(self.music.second + ahead, width)
+            self.view.beside.ask(self.music.second, width, self.music.tempo if playing else 0.0)
 
     def film_second(self) -> float:
         """The second of the film at which the music is."""
@@ -179,7 +174,10 @@ class Watching(QObject):
         if self.music is not None:
             self.view.second = self.music.second
             self.ask_picture()
-            self.view.update()
+            # While it plays, the view is painted with each picture; without one, now and then.
+            self._looks += 1
+            if not self.music.on or self._looks > _LOOKS:
+                self._paint()
 
     @Slot()
     def _changed(self) -> None:
@@ -188,13 +186,13 @@ class Watching(QObject):
         self.view.update()
         self.changed.emit()
 
-    @Slot(float, float, QImage)
-    def _shown(self, asked: float, own: float, image: QImage) -> None:
-        for second, when in self._asked:
-            if second == asked:
-                took = min(_SLOWEST, time.perf_counter() - when)
-                self._takes += _LEARNT * (took - self._takes)
+    @Slot(float, QImage)
+    def _shown(self, own: float, image: QImage) -> None:
         self.view.image, self.picture = image, own
+        self._paint()
+
+    def _paint(self) -> None:
+        self._looks = 0
         self.view.update()
 
     @Slot(float)
