@@ -51,8 +51,7 @@ class Flight:
         rise = min(0.09, 0.02 + 0.25 * way) * math.sin(math.pi * u) ** 2
         turn = (b.heading - a.heading) * s
         level = turned(-(b.heading - a.heading)) @ b.toes
-        toes = turned(turn) @ (a.toes + s * (level - a.toes))
-        toes = toes / np.linalg.norm(toes)
+        toes = turned(turn) @ _swung(a.toes, level, s)
         # The heel leaves the floor first; the toes clear it all the way.
         toes = toes - np.array([0.0, 4.0 * rise, 0.0])
         lift = np.array([0.0, 1.5 * rise, 0.0])
@@ -212,6 +211,19 @@ def _between(foot: Foot, goal: Foot, part: float) -> Foot:
     ankle = foot.ankle + part * (goal.ankle - foot.ankle)
     heading = foot.heading + part * (goal.heading - foot.heading)
     return Foot(ankle, toes / np.linalg.norm(toes), heading)
+
+
+def _swung(a: Array, b: Array, part: float) -> Array:
+    """A unit vector part of the way from one to another, at even speed (slerp).
+
+    A foot whose instep lay on the floor is turned nearly right round: mixed straight, it whirls.
+    """
+    angle = math.acos(max(-1.0, min(1.0, float(a @ b))))
+    if not 1e-3 < angle < math.pi - 1e-3:
+        mixed = a + part * (b - a)
+        return np.asarray(mixed / np.linalg.norm(mixed))
+    mixed = math.sin((1 - part) * angle) * a + math.sin(part * angle) * b
+    return np.asarray(mixed / math.sin(angle))
 
 
 def _ball(foot: Foot) -> Array:

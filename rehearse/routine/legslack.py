@@ -16,7 +16,7 @@ from rehearse.routine.keyfigures import Body
 from rehearse.routine.stance import FIRST, SIDES, TURN, slack_of
 
 #: On the way legs give way when they are so much shorter than straight, in body heights …
-SLACK = 0.008
+SLACK = 0.010
 #: … and come to do so, and to be as in the key figure again, within so many seconds.
 _UNLOCK = 0.25
 

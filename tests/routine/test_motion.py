@@ -264,3 +264,15 @@ def test_hips_come_to_rest_on_the_hit_and_are_raised_no_higher_than_feet_need():
             figure(before), MOVES.find(move), figure(after), side=side, direction=direction
         )
         within_bounds(measured(way, 60))
+
+
+def test_a_foot_whose_instep_lay_on_the_floor_is_turned_at_even_speed():
+    """Mixed straight, its toes whirled round in the middle of the flight."""
+    way = way_of(
+        figure("kneeling victory"),
+        MOVES.find("step"),
+        figure("side chest right"),
+        side=Side.LEFT,
+        direction="across",
+    )
+    assert measured(way, 60).leap <= LEAP
