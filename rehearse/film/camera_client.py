@@ -15,7 +15,7 @@ from rehearse.work.child import Child
 #: How far the process steps back for others, above all for whatever sounds.
 NICE = 10
 #: Seconds that a camera may take to open, and a recording to end.
-_OPENING, _ENDING = 15.0, 5.0
+_OPENING, _ENDING = 30.0, 5.0
 _LOST = _("The camera stopped – the music goes on; press its key twice to try again.")
 
 
@@ -27,11 +27,11 @@ class CameraClient:
 
     Attributes:
         started: it was told to open. open: it gives pictures. over: the process is gone.
-        part, zero: of the recording under way, as `Began` has them.
+        recording: one was begun and is not over. part, zero: of it, as `Began` has them.
     """
 
     def __init__(self) -> None:
-        self.open = self.over = self.started = False
+        self.open = self.over = self.started = self.recording = False
         self.part: Path | None = None
         self.zero = 0.0
         self._inbox: deque[Any] = deque()
@@ -56,6 +56,7 @@ class CameraClient:
 
     def begin(self, routine: Path, *, sound: bool) -> None:
         """Film into this routine's folder; `Began` follows with the first picture."""
+        self.recording = True
         self._child.send(Begin(routine, sound))
 
     def end(self, *, keep: bool) -> None:
@@ -79,7 +80,7 @@ class CameraClient:
             self._waits = False  # that it is gone is said by the reader
         if any(isinstance(message, Failed) for message in found):
             self.over = True
-            self.open = False
+            self.open = self.recording = False
             if self.part is not None:  # what was filmed is there
                 found.append(Ended(self.part))
                 self.part = None
@@ -91,7 +92,7 @@ class CameraClient:
         elif isinstance(message, Began):
             self.part, self.zero = message.part, message.zero
         elif isinstance(message, Ended):
-            self.part, self._waits = None, False
+            self.part, self.recording, self._waits = None, False, False
 
     def close(self) -> None:
         """End the process; the camera's light goes out."""

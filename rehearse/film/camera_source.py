@@ -33,6 +33,8 @@ LAG = 0.05
 _SAME_CLOCK, _SOME = 0.5, 90
 #: Seconds at most that a wait for a due picture takes at a stretch.
 _NAP = 0.05
+#: Seconds that a camera holds a picture for whoever is late (a few pictures; common practice).
+_MISSED = 0.15
 #: Seconds after which a camera that has no picture yet is asked again.
 _SOON = 0.004
 
@@ -141,6 +143,8 @@ def _gone() -> UserError:
 class FilmCamera:
     """A film in a camera's place: each picture comes when it is due; its last one goes on.
 
+    What nobody took in time is missed, as with a camera.
+
     Args:
         clock, nap: stand in for the time.
     """
@@ -174,7 +178,8 @@ class FilmCamera:
                             self._nap(min(left, _NAP))
                         if self._again:
                             break
-                        yield due, last
+                        if left > -_MISSED:
+                            yield due, last
 
 
 def _forever(media: Any) -> Generator[tuple[float, Any], None, None]:

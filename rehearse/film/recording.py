@@ -96,6 +96,12 @@ class Recording:
         shutil.rmtree(self.part, ignore_errors=True)
 
 
+def drop_of(routine: Path, pid: int) -> None:
+    """Delete what the process of this number, which is gone, was filming."""
+    for part in (routine / FOLDER).glob(f".{_PART}.{pid}-*.part"):
+        shutil.rmtree(part, ignore_errors=True)
+
+
 def _check_room(folder: Path) -> None:
     if shutil.disk_usage(folder).free < ROOM:
         do = _("free some space; the music goes on")

@@ -106,6 +106,15 @@ def test_a_film_that_is_over_shows_its_last_picture_on(film):
     assert taken[-1] == pytest.approx(100 + 49 / 25 + 10 / 30)
 
 
+def test_a_picture_that_nobody_took_in_time_is_missed(film):
+    clock = Clock()
+    camera = FilmCamera(film, clock=clock, nap=clock.nap)
+    with closing(camera.pictures()) as pictures:
+        assert next(pictures)[0] == 100
+        clock.now += 1.0  # the encoder was held up
+        assert next(pictures)[0] == pytest.approx(100.88, abs=0.021)
+
+
 def test_a_time_stamp_of_another_clock_is_laid_on_this_one_by_when_it_arrives():
     clock = TakenClock()
     own = [clock.taken(50.0 + k / 30, 50.04 + k / 30) for k in range(5)]

@@ -49,7 +49,8 @@ def cameras(monkeypatch, recorded):
 
     class Client:
         def __init__(self):
-            self.over = self.open = self.started = self.closed = False
+            self.over = self.open = self.started = self.closed = self.recording = False
+            self.pid = len(made) + 1
             self.part, self.zero, self.said, self.kept = None, 0.0, [], None
             made.append(self)
 
@@ -57,6 +58,7 @@ def cameras(monkeypatch, recorded):
             self.started = self.open = True
 
         def begin(self, routine, *, sound):
+            self.recording = True
             self.part = routine / "takes" / f".camera.{len(made)}-x.part"
             shutil.copytree(recorded, self.part)
             self.zero = camera_client.time.perf_counter()
@@ -79,6 +81,7 @@ def cameras(monkeypatch, recorded):
 
         def poll(self):
             said, self.said = self.said, []
+            self.recording &= not any(isinstance(one, Ended | Failed) for one in said)
             return said
 
         def close(self):

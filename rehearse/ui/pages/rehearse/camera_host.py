@@ -255,16 +255,22 @@ class CameraHost(QObject):
     def stop(self) -> None:
         """The camera is closed, and what is being filmed is not kept."""
         filmed, self._filmed, self._ending = self._filmed, None, None
-        part = self.client.part if self.client is not None else None
+        client, folder = self.client, self._workspace.folder
         self.look.close_film()
         self._close()
-        _delete(part or (filmed.part if filmed is not None else None))
+        if client is not None and client.recording and folder is not None:
+            from rehearse.film.recording import drop_of
+
+            drop_of(folder, client.pid)
+        _delete(filmed.part if filmed is not None else None)
         self.changed.emit()
 
     def rest(self) -> None:
         """Where nothing is rehearsed the camera is closed, once its recording is written."""
-        busy = self._host.busy or self.shows or self._filmed is not None
-        if not busy and self._ending is None and self.client is not None and self.client.started:
+        client, busy = self.client, self._host.busy or self.shows or self._filmed is not None
+        if client is None or busy or self._ending is not None or client.recording:
+            return
+        if client.started:
             self._close()
             self.prepare()
 
