@@ -161,6 +161,7 @@ def test_the_last_pass_is_filmed_read_and_looked_at(window, qtbot, cameras):
     assert take.film.startswith("camera ")
     assert (workspace.folder / take.folder / MARK).is_file()
     assert page.look.words()[0]
+    qtbot.waitUntil(lambda: not page.look.image.isNull(), timeout=PATIENCE)
     assert cameras[0].closed  # its light is out: nothing follows
     fits.settle(window, (960, 600))
     assert fits.unfitting(window) == []

@@ -27,6 +27,8 @@ SHOWN = 3000
 _LINE, _SPAN = 1.5, 0.5
 #: Part of the height that capitals take at most; pixels of width asked for at most.
 _MOST, _WIDEST = 0.11, 1280
+#: Seconds from a hit within which a picture is that of the hit.
+_NEAR = 0.5
 
 
 @dataclass(frozen=True)
@@ -139,9 +141,9 @@ class LookView(QWidget):
             self.setAccessibleDescription(f"{shown(self.hits[self.at].name)}: {self.words()[0]}")
         self.update()
 
-    @Slot(float, float, QImage)
-    def _shown(self, asked: float, _own: float, image: QImage) -> None:
-        if self.hits and asked == self.hits[self.at].film:
+    @Slot(float, QImage)
+    def _shown(self, own: float, image: QImage) -> None:
+        if self.hits and abs(own - self.hits[self.at].film) <= _NEAR:  # not of the hit before
             self.image = image
             self.update()
 
