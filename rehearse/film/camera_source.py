@@ -21,7 +21,6 @@ from typing import Any, Protocol
 from rehearse.files.camera_door import CameraDevice, camera_devices, open_camera
 from rehearse.files.media import FILM, open_media
 from rehearse.files.user_error import UserError
-from rehearse.film.movement import frames_between
 from rehearse.words import _
 
 #: Names the film that stands in for a camera.
@@ -184,6 +183,9 @@ class FilmCamera:
 
 def _forever(media: Any) -> Generator[tuple[float, Any], None, None]:
     """A film's pictures with their seconds, then seconds at its rate without a new picture."""
+    # The set-up form lists cameras in the window's thread, while music may play.
+    from rehearse.film.movement import frames_between
+
     second = 0.0
     for frame in frames_between(media, 0.0, float("inf"), every=True):
         second = float(frame.time)

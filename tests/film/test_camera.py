@@ -5,6 +5,8 @@ import os
 import queue
 import shutil
 import signal
+import subprocess
+import sys
 import time
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -338,3 +340,10 @@ def test_a_recording_without_a_picture_is_nothing(tmp_path):
     with pytest.raises(UserError):
         finish(part, NOW)
     assert not part.exists()
+
+
+def test_listing_cameras_loads_no_library_of_films():
+    """The set-up form did, and the music's passes went by unseen for seconds."""
+    scene = "import sys, rehearse.film.camera_source; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", scene], capture_output=True, text=True, check=True)
+    assert not {"scipy", "rehearse.film.movement"} & set(done.stdout.split())
