@@ -55,7 +55,10 @@ class Flight:
         # The heel leaves the floor first; the toes clear it all the way.
         toes = toes - np.array([0.0, 4.0 * rise, 0.0])
         lift = np.array([0.0, 1.5 * rise, 0.0])
-        return Foot(ankle + lift, toes / np.linalg.norm(toes), a.heading + turn)
+        foot = Foot(ankle + lift, toes / np.linalg.norm(toes), a.heading + turn)
+        # Toes that are swung through below the heel are lifted over the floor.
+        lift = np.array([0.0, max(0.0, 0.5 * rise - _hover(foot)), 0.0])
+        return replace(foot, ankle=foot.ankle + lift)
 
 
 @dataclass(frozen=True)

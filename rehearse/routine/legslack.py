@@ -18,7 +18,7 @@ from rehearse.routine.stance import FIRST, SIDES, TURN, slack_of
 #: On the way legs give way when they are so much shorter than straight, in body heights …
 SLACK = 0.010
 #: … and come to do so, and to be as in the key figure again, within so many seconds.
-_UNLOCK = 0.25
+_UNLOCK, _LOCK = 0.25, 0.4
 
 
 @dataclass(frozen=True)
@@ -41,15 +41,18 @@ class LegSlack:
         if not self.moving:
             return self.here
         left, right = (
-            min(_from(here, time - self.start), _from(there, self.end - time))
+            min(
+                _from(here, (time - self.start) / _UNLOCK),
+                _from(there, (self.end - time) / _LOCK),
+            )
             for here, there in zip(self.here, self.there, strict=True)
         )
         return left, right
 
 
-def _from(slack: float, seconds: float) -> float:
-    """The slack so many seconds from a key in which it is `slack`."""
-    u = min(1.0, max(0.0, seconds / _UNLOCK))
+def _from(slack: float, part: float) -> float:
+    """The slack at part 0..1 of the time from a key in which it is `slack` to the full one."""
+    u = min(1.0, max(0.0, part))
     # The fourth power: the bend of the knee, its root, still sets in and stops without a jerk.
     return slack + (SLACK - slack) * (u * u * (3 - 2 * u)) ** 2
 

@@ -276,3 +276,8 @@ def test_a_foot_whose_instep_lay_on_the_floor_is_turned_at_even_speed():
         direction="across",
     )
     assert measured(way, 60).leap <= LEAP
+    # They hung lower than the heel there, and were dragged over the floor.
+    crucifix, reach = figure("kneeling crucifix"), figure("overhead reach left")
+    step = MOVES.find("lunge step")
+    way = way_of(crucifix, step, reach, side=Side.RIGHT, direction="forward")
+    assert measured(way, 60).slide <= SLIDE
