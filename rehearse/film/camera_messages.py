@@ -71,7 +71,7 @@ class Failed:
 
 
 @dataclass(frozen=True)
-class Picture:
+class CameraPicture:
     """A picture for the late mirror: when it was taken, and its JPEG."""
 
     taken: float

@@ -17,11 +17,11 @@ from rehearse.files.user_error import UserError
 from rehearse.film.camera_messages import (
     Began,
     Begin,
+    CameraPicture,
     End,
     Ended,
     Failed,
     Opened,
-    Picture,
     Show,
     Told,
 )
@@ -83,7 +83,7 @@ class Recorder:
                     self._film(taken, frame)
                 if self._shows and taken - self._shown >= _APART:
                     self._shown = taken
-                    self._send(Picture(taken, jpeg_of(frame)))
+                    self._send(CameraPicture(taken, jpeg_of(frame)))
 
     def _obey(self) -> None:
         while not self._wishes.empty():

@@ -26,11 +26,11 @@ from rehearse.film.camera_client import CameraClient
 from rehearse.film.camera_messages import (
     Began,
     Begin,
+    CameraPicture,
     End,
     Ended,
     Failed,
     Opened,
-    Picture,
     Show,
     Told,
 )
@@ -196,12 +196,12 @@ def test_a_recording_becomes_a_kept_film_whose_pictures_have_their_times(
 ):
     wishes = {5: [Begin(tmp_path, sound=True), Show(True)], 50: [End(True)], 52: [None]}
     said = recorder_on(film, wishes, real_clock)
-    kinds = [type(one) for one in said if not isinstance(one, Picture)]
+    kinds = [type(one) for one in said if not isinstance(one, CameraPicture)]
     assert kinds == [Opened, Began, Ended]
     began, ended = said[1], next(one for one in said if isinstance(one, Ended))
     assert began.part == ended.part
-    assert sum(isinstance(one, Picture) for one in said) >= 40
-    assert next(one for one in said if isinstance(one, Picture)).jpeg[:2] == b"\xff\xd8"
+    assert sum(isinstance(one, CameraPicture) for one in said) >= 40
+    assert next(one for one in said if isinstance(one, CameraPicture)).jpeg[:2] == b"\xff\xd8"
     folder = finish(ended.part, NOW)
     assert not ended.part.exists()
     frames = FilmFrames(kept_file(tmp_path, folder, PROXY))

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from rehearse.film import camera_client
-from rehearse.film.camera_messages import Began, Ended, Failed, Picture
+from rehearse.film.camera_messages import Began, CameraPicture, Ended, Failed
 from rehearse.film.camera_source import FilmCamera
 from rehearse.film.recorder import jpeg_of
 from rehearse.film.recording import MARK, Recording
@@ -262,7 +262,7 @@ def test_the_late_mirror_shows_what_was_done_so_many_counts_ago(window, qtbot, c
         for k in range(200):  # a picture each thirtieth, the window looks each sixtieth
             clock[0] = 1000 + k / 60
             if k % 2 == 0:
-                cameras[-1].said.append(Picture(clock[0], JPEG))
+                cameras[-1].said.append(CameraPicture(clock[0], JPEG))
                 page.camera.poll()
             mirror.look()
             if clock[0] - 1000 < ago:

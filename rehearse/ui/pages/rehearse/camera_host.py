@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from rehearse.files.user_error import UserError
-from rehearse.ui.film.look import LookView
+from rehearse.ui.film.hit_review import LookView
 from rehearse.ui.pages.rehearse.camera_reading import CAMERA, PassReading
 from rehearse.ui.pages.rehearse.filmed_pass import FilmedPass
 from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
@@ -189,7 +189,7 @@ class CameraHost(QObject):
     @Slot()
     def poll(self) -> None:
         """Take what the camera says."""
-        from rehearse.film.camera_messages import Ended, Failed, Picture, Told
+        from rehearse.film.camera_messages import CameraPicture, Ended, Failed, Told
 
         client = self.client
         if client is None:
@@ -199,7 +199,7 @@ class CameraHost(QObject):
                 self._tell(message.sentence)
             elif isinstance(message, Ended):
                 self._ended(message.part, client.zero)
-            elif isinstance(message, Picture):
+            elif isinstance(message, CameraPicture):
                 self.pictured.emit(message.taken, message.jpeg)
         if client.over:
             self._lose()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal, Slot
 
 from rehearse.files.user_error import UserError
-from rehearse.ui.film.look import LookedAt, LookView
+from rehearse.ui.film.hit_review import LookedAt, LookView
 from rehearse.ui.pages.rehearse.rehearsal_host import RehearsalHost
 from rehearse.ui.workspace import Workspace
 from rehearse.words import _

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from rehearse.ui.awake import Awake
-    from rehearse.ui.film.look import LookView
+    from rehearse.ui.film.hit_review import LookView
     from rehearse.ui.pages.rehearse.camera_host import CameraHost
     from rehearse.ui.pages.rehearse.controller import Clicker, RehearseController
     from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
@@ -154,7 +154,7 @@ class RehearseLayout(QWidget):
     def build_controls(self) -> None:
         """Put everything beside the stage in its place."""
         from rehearse.ui.awake import Awake
-        from rehearse.ui.film.look import LookView
+        from rehearse.ui.film.hit_review import LookView
         from rehearse.ui.pages.rehearse.camera_host import CameraHost
         from rehearse.ui.pages.rehearse.controller import Clicker, RehearseController
         from rehearse.ui.pages.rehearse.drill_panel import DrillPanel
