@@ -179,7 +179,9 @@ def test_the_running_pass_is_logged_when_the_system_ends_all_processes(tmp_path)
         os.killpg(process.pid, signal.SIGTERM)
         rest, _ = process.communicate(timeout=20)
     assert process.returncode == 0
-    assert "said" not in rest
+    # A busy machine may have torn the music; that is told, and is no fault of the ending.
+    said = [line for line in rest.splitlines() if line.startswith("said")]
+    assert all("too busy" in line for line in said), rest
     with Logbook(folder / "practice.sqlite") as book:
         (broken,) = book.history()
     assert not broken.complete
