@@ -55,7 +55,7 @@ def places(routine: Routine, beatmap: BeatMap) -> tuple[tuple[float, Position], 
 def next_place(
     routine: Routine, beatmap: BeatMap, time: float, steps: int, taken: Iterable[float] = ()
 ) -> tuple[float, Position] | None:
-    """The place of the accent so many accents after `time` (before it when negative), or None.
+    """The place of the accent so many accents after `time` (before it when negative); None: none.
 
     Args:
         taken: times of hits; accents they are on are passed over.
@@ -66,7 +66,7 @@ def next_place(
     earlier = [p for p in known if p[0] < time - _SAME]
     if steps > 0:
         return later[steps - 1] if steps <= len(later) else None
-    return earlier[steps] if -steps <= len(earlier) else None
+    return earlier[steps] if 0 < -steps <= len(earlier) else None
 
 
 def nearest_places(

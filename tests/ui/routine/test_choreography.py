@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from rehearse.routine.snapping import Snap
@@ -40,6 +40,7 @@ def choreography(workspace):
 @settings(
     max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
+@example([(("move", 0), 1, Snap.ACCENTS)])  # no step: failed where no accent lies before
 @given(st.lists(st.tuples(gestures, steps, st.sampled_from(list(Snap))), max_size=12))
 def test_any_gestures_undone_give_back_the_same_document(workspace, choreography, sequence):
     assert workspace.routine == make_routine()
