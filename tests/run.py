@@ -1,7 +1,7 @@
 """Sets up everything and passes the tests: `python3 tests/run.py [pytest arguments]`.
 
-Format and lint, types, the import contracts, then the tests, those in real time last. Starts from a
-bare Python.
+The tests, beside them format and lint, types and the import contracts; those in real time last and
+by themselves. Starts from a bare Python.
 """
 
 from __future__ import annotations
@@ -9,7 +9,10 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from subprocess import PIPE, STDOUT
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "demo"))
 from environment import PYTHON, ROOT, TESTS, prepare
@@ -28,22 +31,43 @@ TESTS_IN_TURN = (
 )
 
 
+def checked(environment: dict[str, str]) -> list[str]:
+    """Names of the checks that found something; what they printed is printed with them."""
+    failed = []
+    for name, (tool, *rest) in CHECKS:
+        command = [str(PYTHON.with_name(tool)), *rest]
+        done = subprocess.run(
+            command, cwd=ROOT, env=environment, check=False, stdout=PIPE, stderr=STDOUT, text=True
+        )
+        print(f"== {name}\n{done.stdout}", end="", flush=True)
+        if done.returncode:
+            failed.append(name)
+    return failed
+
+
+def tested(name: str, options: Sequence[str], environment: dict[str, str]) -> list[str]:
+    """Their name if a test failed."""
+    print(f"== {name}", flush=True)
+    command = [str(PYTHON), "-m", "pytest", "-q", "--durations=15", *options]
+    status = subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode
+    return [name] if status else []
+
+
 def main() -> int:
-    """Run all checks; the tests come last, so that their count is the last line."""
+    """Run checks and tests; those in real time come last, so that their count is the last line."""
     prepare("tests", tuple(TESTS))
     environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "PYTHONDONTWRITEBYTECODE": "1"}
-    failed = []
-    chosen = sys.argv[1:]
-    for name, (tool, *rest) in () if chosen else CHECKS:
-        print(f"== {name}", flush=True)
-        command = [str(PYTHON.with_name(tool)), *rest]
-        if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
-            failed.append(name)
-    for name, options in (("tests", chosen),) if chosen else TESTS_IN_TURN:
-        print(f"== {name}", flush=True)
-        command = [str(PYTHON), "-m", "pytest", "-q", "--durations=15", *options]
-        if subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode:
-            failed.append(name)
+    if chosen := sys.argv[1:]:
+        failed = tested("tests", chosen, environment)
+    else:
+        # The checks use one core, and the tests leave some of two free.
+        with ThreadPoolExecutor(1) as beside:
+            checks = beside.submit(checked, environment)
+            (name, options), *others = TESTS_IN_TURN
+            failed = tested(name, options, environment)
+        failed += checks.result()
+        for name, options in others:
+            failed += tested(name, options, environment)
     if failed:
         print(f"Not in order: {', '.join(failed)}", flush=True)
     return 1 if failed else 0

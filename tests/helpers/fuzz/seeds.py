@@ -13,7 +13,7 @@ import soundfile
 from PIL import Image
 
 from rehearse.music.beatmap import Accent, BeatMap, Build, Confidence, Part, Stretch
-from rehearse.music.cut import Cut, CutPart, map_of_cut
+from rehearse.music.cut import Cut, CutPart, SourceSong, map_of_cut
 from rehearse.music.mapfile import save_map
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.music.track import Track
@@ -143,11 +143,12 @@ def make_folder(folder: Path) -> None:
 
 
 def make_cut_folder(folder: Path) -> None:
-    """The same routine on two parts of its song, one pose set aside."""
+    """The same routine on two parts of its song, one pose set aside; the song is of two."""
     make_folder(folder)
     opened = open_folder(folder)
     parts = (CutPart(0.0, 9.0), CutPart(21.0, 37.0, 1, 0.003, 0.05, 0.01, -1.5))
-    cut = Cut("song.wav", "5e1f", SONG_MAP, parts)
+    songs = (SourceSong("one.ogg", "a1", 0.0, 18.0), SourceSong("two.mp3", "b2", 20.0, 38.0))
+    cut = Cut("song.wav", "5e1f", SONG_MAP, parts, songs)
     beatmap = map_of_cut(opened.beatmap, cut, hash_="c0de", duration=cut.length)
     track = Track(np.zeros((round(cut.length * 8000), 2), np.float32), 8000, "c0de")
     made = CutResult(cut, "cut/song cut c0de.flac", track, beatmap)
