@@ -17,6 +17,7 @@ from PySide6.QtWidgets import QWidget
 from rehearse.practice.takelog import PoseRead
 from rehearse.ui import theme
 from rehearse.ui.film.feeder import Feeder
+from rehearse.ui.film.fitted import paint_fitted
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.words import _, shown
@@ -168,19 +169,10 @@ class LookView(QWidget):
             band.setTop(whole.bottom() - 2.6 * line)
             picture = QRectF(whole)
             picture.setBottom(band.top())
-            self._paint_picture(painter, picture)
+            paint_fitted(painter, self.image, picture)
             self._paint_words(painter, band, cap)
             mark = QRectF(band.x(), band.bottom() - 0.4 * line, band.width(), 0)
             _paint_mark(painter, mark, self.hits[self.at].read, bool(self._refused))
-
-    def _paint_picture(self, painter: QPainter, room: QRectF) -> None:
-        if self.image.isNull():
-            return
-        size = self.image.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
-        place = QRectF(QPointF(), size.toSizeF())
-        place.moveCenter(room.center())
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.drawImage(place, self.image)
 
     def _paint_words(self, painter: QPainter, band: QRectF, cap: float) -> None:
         from rehearse.ui.film.far import paint_line

@@ -5,12 +5,13 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Slot
+from PySide6.QtCore import QRectF, Qt, QTimer, Slot
 from PySide6.QtGui import QColor, QHideEvent, QImage, QPainter, QPaintEvent, QShowEvent
 from PySide6.QtWidgets import QWidget
 
 from rehearse.film.late_ring import LateRing
 from rehearse.ui import theme
+from rehearse.ui.film.fitted import paint_fitted
 from rehearse.ui.stage.fit import fit_whole
 from rehearse.ui.stage.layout import Box
 from rehearse.ui.stage.stage_options import GLANCE, ViewingDistance
@@ -100,26 +101,12 @@ class LateMirror(QWidget):
             cap = min(near.pixels(GLANCE), _MOST * self.height())
             room = QRectF(self.rect())
             room.setBottom(room.bottom() - 1.7 * cap)
-            self._paint_picture(painter, room)
+            paint_fitted(painter, self.image, room, mirrored=self.mirrored)
             width = self.width() - cap
             place = Box(cap / 2, room.bottom() + 0.3 * cap, width, cap)
             sizes = {"least": cap, "most": cap}
             fitted = fit_whole((self.words(),), width, 1.4 * cap, **sizes, advance=advance, lines=1)
             draw_lines(painter, place, fitted, QColor(theme.INK))
-
-    def _paint_picture(self, painter: QPainter, room: QRectF) -> None:
-        if self.image.isNull():
-            return
-        size = self.image.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
-        place = QRectF(QPointF(), size.toSizeF())
-        place.moveCenter(room.center())
-        painter.save()
-        if self.mirrored:
-            painter.translate(2 * room.center().x(), 0)
-            painter.scale(-1, 1)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.drawImage(place, self.image)
-        painter.restore()
 
     def showEvent(self, event: QShowEvent) -> None:
         """It is seen: pictures are looked for."""

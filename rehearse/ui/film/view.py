@@ -14,6 +14,7 @@ from rehearse.practice.takelog import PoseRead
 from rehearse.ui import theme
 from rehearse.ui.film.beside import Beside
 from rehearse.ui.film.far import paint_far, words_of
+from rehearse.ui.film.fitted import paint_fitted
 from rehearse.ui.stage.stage_options import ViewingDistance
 from rehearse.words import _, shown
 
@@ -21,8 +22,6 @@ from rehearse.words import _, shown
 _SPAN, _STRIP = 6.0, 84
 #: Pixels of height under which what is told of a pose is set small.
 _LOW = 300
-#: Pixels of width by which a picture may differ from its room and is not scaled.
-_ALIKE = 4
 #: Part of the width that is told in.
 _BESIDE = 0.24
 
@@ -141,19 +140,7 @@ class FilmView(QWidget):
             wrap = Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap
             painter.drawText(room, int(wrap), self.note)
             return
-        size = image.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
-        if abs(size.width() - image.width()) <= _ALIKE:  # as it was asked for: only copied
-            size = image.size()
-        place = QRectF(QPointF(), size.toSizeF())
-        place.moveCenter(room.center())
-        place.moveTopLeft(place.topLeft().toPoint().toPointF())
-        painter.save()
-        if self.mirrored:
-            painter.translate(2 * room.center().x(), 0)
-            painter.scale(-1, 1)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        painter.drawImage(place, image)
-        painter.restore()
+        paint_fitted(painter, image, room, mirrored=self.mirrored)
 
     def _paint_told(self, painter: QPainter, room: QRectF) -> None:
         pose = self.current()
