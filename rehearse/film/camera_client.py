@@ -27,13 +27,14 @@ class CameraClient:
 
     Attributes:
         started: it was told to open. open: it gives pictures. over: the process is gone.
-        recording: one was begun and is not over. part, zero: of it, as `Began` has them.
+        recording: one was begun and is not over. number: of the last one that was begun.
+        part, zero: of it, as `Began` has them.
     """
 
     def __init__(self) -> None:
         self.open = self.over = self.started = self.recording = False
         self.part: Path | None = None
-        self.zero = 0.0
+        self.zero, self.number = 0.0, 0
         self._inbox: deque[Any] = deque()
         self._until, self._waits = 0.0, False
         self._child = child = Child("rehearse.film.recorder:serve", nice=NICE)
@@ -56,8 +57,9 @@ class CameraClient:
 
     def begin(self, routine: Path, *, sound: bool) -> None:
         """Film into this routine's folder; `Began` follows with the first picture."""
-        self.recording = True
-        self._child.send(Begin(routine, sound))
+        self.recording, self.part = True, None
+        self.number += 1
+        self._child.send(Begin(routine, sound, self.number))
 
     def end(self, *, keep: bool) -> None:
         """End the recording; `Ended` follows, also where the process hangs."""
@@ -82,13 +84,15 @@ class CameraClient:
             self.over = True
             self.open = self.recording = False
             if self.part is not None:  # what was filmed is there
-                found.append(Ended(self.part))
+                found.append(Ended(self.part, self.number))
                 self.part = None
         return tuple(found)
 
     def _notice(self, message: Any) -> None:
         if isinstance(message, Opened):
             self.open, self._waits = True, False
+        elif isinstance(message, Began | Ended) and message.number != self.number:
+            pass  # another one was begun since
         elif isinstance(message, Began):
             self.part, self.zero = message.part, message.zero
         elif isinstance(message, Ended):

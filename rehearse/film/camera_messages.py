@@ -8,10 +8,15 @@ from pathlib import Path
 
 @dataclass(frozen=True)
 class Begin:
-    """Film into this routine's folder from now on, with the room's sound if wished."""
+    """Film into this routine's folder from now on, with the room's sound if wished.
+
+    Args:
+        number: of the recording; what is said of it carries it.
+    """
 
     routine: Path
     sound: bool = False
+    number: int = 0
 
 
 @dataclass(frozen=True)
@@ -39,10 +44,12 @@ class Began:
 
     Args:
         part: the recording's hidden folder. zero: second of the clock of the film's beginning.
+        number: the recording's.
     """
 
     part: Path
     zero: float
+    number: int = 0
 
 
 @dataclass(frozen=True)
@@ -50,10 +57,11 @@ class Ended:
     """The recording is over.
 
     Args:
-        part: its hidden folder; None: nothing was kept.
+        part: its hidden folder; None: nothing was kept. number: the recording's.
     """
 
     part: Path | None
+    number: int = 0
 
 
 @dataclass(frozen=True)

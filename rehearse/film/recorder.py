@@ -63,6 +63,7 @@ class Recorder:
     def __init__(self, send: Any, camera: Camera, wishes: queue.SimpleQueue[Any]) -> None:
         self._send, self._camera, self._wishes = send, camera, wishes
         self._recording: Recording | None = None
+        self._number = 0
         self._ear: Ear | None = None
         self._shows, self._shown, self._since = False, 0.0, 0.0
 
@@ -97,11 +98,12 @@ class Recorder:
 
     def _begin(self, wish: Begin) -> None:
         self.stop(keep=False)
+        self._number = wish.number
         try:
             self._recording = Recording(wish.routine)
         except UserError as error:
             self._send(Told(error.sentence))
-            self._send(Ended(None))
+            self._send(Ended(None, self._number))
             return
         self._camera.restart()
         self._since = time.perf_counter()
@@ -123,7 +125,7 @@ class Recorder:
             self.stop(keep=True)
             return
         if first:
-            self._send(Began(recording.part, taken))
+            self._send(Began(recording.part, taken, self._number))
 
     def stop(self, *, keep: bool) -> None:
         """End the recording, if there is one; what cannot be kept is told."""
@@ -134,13 +136,13 @@ class Recorder:
         heard = ear.heard() if ear is not None else None
         if not keep or recording.zero is None:
             recording.drop()
-            self._send(Ended(None))
+            self._send(Ended(None, self._number))
             return
         try:
-            self._send(Ended(recording.keep(heard)))
+            self._send(Ended(recording.keep(heard), self._number))
         except UserError as error:
             self._send(Told(error.sentence))
-            self._send(Ended(recording.part))
+            self._send(Ended(recording.part, self._number))
 
 
 def jpeg_of(frame: Any) -> bytes:

@@ -296,7 +296,7 @@ def test_a_recorder_that_dies_leaves_a_film_of_what_it_saw(client, tmp_path):
     os.kill(client.pid, signal.SIGKILL)
     said = until(client, Failed)
     assert "the music goes on" in next(s for s in said if isinstance(s, Failed)).sentence
-    assert said[-1] == Ended(part)
+    assert said[-1] == Ended(part, client.number)
     assert client.over
     folder = finish(part, NOW)
     frames = FilmFrames(kept_file(tmp_path, folder, PROXY))

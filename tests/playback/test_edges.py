@@ -109,7 +109,7 @@ def test_what_was_played_is_let_go_without_a_collector(stand):
     before = Counter(type(each) for each in gc.get_objects())
     gc.disable()
     try:
-        for turn in range(15):
+        for turn in range(8):
             start = 0.1 * (turn % 7)
             scheduler.play(
                 Segment("a", start, start + 3.0, 0.5 + 0.02 * (turn % 15)), None, True, False

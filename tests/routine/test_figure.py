@@ -204,8 +204,8 @@ def test_figures_on_their_way_do_not_pile_up():
     one, other = figure("front double biceps"), figure("side chest left")
     tracemalloc.start()
     try:
-        for step in range(200):
-            figure_shapes(between(one, other, step / 200))
+        for step in range(120):
+            figure_shapes(between(one, other, step / 120))
         held, _ = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()

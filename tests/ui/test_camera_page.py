@@ -50,7 +50,7 @@ def cameras(monkeypatch, recorded):
     class Client:
         def __init__(self):
             self.over = self.open = self.started = self.closed = self.recording = False
-            self.pid = len(made) + 1
+            self.pid, self.number = len(made) + 1, 0
             self.part, self.zero, self.said, self.kept = None, 0.0, [], None
             made.append(self)
 
@@ -59,16 +59,17 @@ def cameras(monkeypatch, recorded):
 
         def begin(self, routine, *, sound):
             self.recording = True
-            self.part = routine / "takes" / f".camera.{len(made)}-x.part"
+            self.number += 1
+            self.part = routine / "takes" / f".camera.{len(made)}-{self.number}.part"
             shutil.copytree(recorded, self.part)
             self.zero = camera_client.time.perf_counter()
-            self.said.append(Began(self.part, self.zero))
+            self.said.append(Began(self.part, self.zero, self.number))
 
         def end(self, *, keep):
             self.kept = keep
             if not keep:
                 shutil.rmtree(self.part)
-            self.said.append(Ended(self.part if keep else None))
+            self.said.append(Ended(self.part if keep else None, self.number))
             self.part = None
 
         def show(self, on):
@@ -76,12 +77,16 @@ def cameras(monkeypatch, recorded):
 
         def die(self):
             self.over = True
-            self.said += [Failed("The camera stopped – the music goes on."), Ended(self.part)]
+            self.said += [
+                Failed("The camera stopped – the music goes on."),
+                Ended(self.part, self.number),
+            ]
             self.part = None
 
         def poll(self):
             said, self.said = self.said, []
-            self.recording &= not any(isinstance(one, Ended | Failed) for one in said)
+            ended = [one for one in said if isinstance(one, Ended) and one.number == self.number]
+            self.recording &= not ended and not any(isinstance(one, Failed) for one in said)
             return said
 
         def close(self):
@@ -205,6 +210,23 @@ def test_a_pass_that_is_not_whole_is_not_kept(window, qtbot, cameras, how):
     assert cameras[0].kept is False
     assert list((window._workspace.folder / "takes").iterdir()) == []
     assert not page.look.on
+
+
+def test_what_is_said_late_of_one_pass_does_not_end_the_film_of_the_next(window, qtbot, cameras):
+    page = begin(window)
+    qtbot.waitUntil(lambda: page.host.view.state == "music", timeout=PATIENCE)
+    page.camera._poll.stop()  # nothing is heard of the first one's end for a while
+    page.stage.refresh()
+    page.host.stop()
+    page.stage.refresh()
+    assert cameras[0].kept is False
+    begin(window)
+    page.stage.refresh()
+    assert cameras[0].number == 2
+    page.camera.poll()
+    assert page.camera_sign.state == "filming"
+    assert cameras[0].recording
+    assert cameras[0].number == 2
 
 
 def test_a_camera_that_dies_leaves_the_music_going_and_is_read_as_far_as_it_saw(

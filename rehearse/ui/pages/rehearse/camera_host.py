@@ -198,7 +198,10 @@ class CameraHost(QObject):
             if isinstance(message, Told | Failed):
                 self._tell(message.sentence)
             elif isinstance(message, Ended):
-                self._ended(message.part, client.zero)
+                if message.number == client.number or self._ending is not None:
+                    self._ended(message.part, client.zero)
+                else:  # of a pass that was broken off; another one is filmed since
+                    _delete(message.part)
             elif isinstance(message, CameraPicture):
                 self.pictured.emit(message.taken, message.jpeg)
         if client.over:
