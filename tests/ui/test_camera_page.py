@@ -246,8 +246,9 @@ def test_a_camera_that_cannot_film_holds_nothing_up(window, qtbot, cameras):
     qtbot.waitUntil(lambda: page.camera_sign.state == "filming", timeout=PATIENCE)
     client = cameras[0]
     shutil.rmtree(client.part)
-    client.part, client.said = None, [Ended(None)]  # such as on a full disk
+    client.part, client.said = None, [Ended(None, client.number)]  # such as on a full disk
     qtbot.waitUntil(lambda: page.host.view.state == "over", timeout=PATIENCE)
+    assert client.number == 1
     assert not page.look.on
     assert not page.host.waits
 

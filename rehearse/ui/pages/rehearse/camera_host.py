@@ -55,6 +55,7 @@ class CameraHost(QObject):
         self.client: CameraClient | None = None
         self._filmed: FilmedPass | None = None  # under way
         self._ending: tuple[FilmedPass, OpenedFolder] | None = None  # being finished
+        self._given_up: PassPlan | None = None  # could not be filmed, and is not tried again
         self.shows = False
         self._poll = QTimer(self, interval=_POLL)
         self._poll.timeout.connect(self.poll)
@@ -126,6 +127,8 @@ class CameraHost(QObject):
 
     def _begins(self, view: SessionView) -> bool:
         if not self.wished or view.plan is None or view.state not in ("count-in", "music"):
+            return False
+        if view.plan is self._given_up:
             return False
         early = view.state == "count-in" or view.heard - view.plan.start < _BEGUN
         return early and self._host.closes and self._has_hits(view.plan)
@@ -215,7 +218,7 @@ class CameraHost(QObject):
         elif filmed is not None and part is not None:
             filmed.part, filmed.zero = part, zero
         elif filmed is not None:  # it never began
-            self._filmed = None
+            self._filmed, self._given_up = None, filmed.plan
             self._host.wait_after(False)
         elif self._ending is not None:
             self._ending = None
@@ -228,7 +231,7 @@ class CameraHost(QObject):
         filmed, lost = self._filmed, self._ending is not None
         self._close()
         if filmed is not None and filmed.part is None:
-            self._filmed = None
+            self._filmed, self._given_up = None, filmed.plan
             self._host.wait_after(False)
         if lost:
             self._ending = None
