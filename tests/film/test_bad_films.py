@@ -27,7 +27,7 @@ def place(tmp_path_factory):
     folder = tmp_path_factory.mktemp("bad")
     sound = music(9)
     write_song(folder / "song.wav", sound)
-    write_film(folder / "run.mp4", sound[: 8 * RATE], [(1.0, 0.5), (2.7, 0.5)])
+    write_film(folder / "run.mp4", sound[: 8 * RATE], [(1.0, 0.5), (2.7, 0.5)], fps=13)
     return folder
 
 

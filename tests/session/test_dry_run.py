@@ -106,8 +106,15 @@ def test_passes_are_marked_and_never_counted_as_practice(whole, looped, folder):
         assert not any(standing.passes for standing in standings.sections)
 
 
-def test_the_same_dry_run_sounds_the_same(folder, looped, tmp_path):
-    again = dry_run(folder, tmp_path, StagePictures, section="back", tempo=0.6, passes=2)
+@pytest.fixture
+def other_folder(tmp_path):
+    """The same routine with a logbook of its own."""
+    return Path(shutil.copytree(ROOT / "demo" / "copper-lights", tmp_path / "copper-lights"))
+
+
+def test_the_same_dry_run_sounds_the_same(other_folder, looped, tmp_path):
+    out = tmp_path / "again"
+    again = dry_run(other_folder, out, NoPictures, section="back", tempo=0.6, passes=2)
     first, second = (soundfile.read(m.sound)[0] for m in (looped, again))
     assert np.array_equal(first, second)
     assert looped.cues.read_bytes() == again.cues.read_bytes()
@@ -127,10 +134,10 @@ class NoPictures:
         pass
 
 
-def test_the_table_says_what_is_said_and_when_and_it_is_heard_there(folder, tmp_path):
+def test_the_table_says_what_is_said_and_when_and_it_is_heard_there(other_folder, tmp_path):
     made = {
         who: dry_run(
-            folder, tmp_path / who, NoPictures, section="Back", speech_engine=speech_engine
+            other_folder, tmp_path / who, NoPictures, section="Back", speech_engine=speech_engine
         )
         for who, speech_engine in (("voice", SpeechEngine()), ("clicks", None))
     }
@@ -151,8 +158,8 @@ def test_the_table_says_what_is_said_and_when_and_it_is_heard_there(folder, tmp_
     assert made["voice"].unsaid == ()
 
 
-def test_a_name_without_room_is_told_in_the_table_and_at_the_end(folder, tmp_path):
-    crowded = Path(shutil.copytree(folder, tmp_path / "crowded"))
+def test_a_name_without_room_is_told_in_the_table_and_at_the_end(other_folder, tmp_path):
+    crowded = other_folder
     opened = open_folder(crowded)
     first, second, third = opened.routine.poses[2:5]
     hit = opened.beatmap.time_of(second.hit)
