@@ -42,7 +42,8 @@ def environment(home: Path, screen: Screen) -> dict[str, str]:
 
 
 def poses_of(home: Path) -> tuple[int, float]:
-    """How many poses are saved, and the farthest from its nearest count or half, in s."""
+    """How many poses are saved, and the farthest from its nearest count or half, in s; in free
+    time, which has none, from its nearest accent."""
     for folder in (home / "routines").glob("[!.]*"):
         try:
             opened = open_folder(folder)
@@ -53,7 +54,12 @@ def poses_of(home: Path) -> tuple[int, float]:
         hits = [opened.beatmap.time_of(p.hit) for p in opened.routine.poses]
         if not len(beats):
             return len(hits), np.inf if hits else 0.0
-        return len(hits), max((float(np.abs(halves - hit).min()) for hit in hits), default=0.0)
+        accents = np.array([accent.time for accent in opened.beatmap.accents])
+        off = 0.0
+        for hit in hits:
+            free = any(stretch.start <= hit < stretch.end for stretch in opened.beatmap.free)
+            off = max(off, float(np.abs((accents if free else halves) - hit).min(initial=np.inf)))
+        return len(hits), off
     return 0, 0.0
 
 
