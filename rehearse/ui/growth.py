@@ -59,6 +59,7 @@ class Pages(QScrollArea):
         self._content, self._settings = content, settings
         #: The most room that was needed since the view had another size; see `_fit`.
         self._needed, self._for = QSize(0, 0), (QSize(0, 0), 1.0, 0)
+        self._new = False  # another page has come
         self._later = QTimer(self, singleShot=True, interval=0)
         self._later.timeout.connect(self._fit)
         self.setObjectName("pages")
@@ -103,11 +104,15 @@ class Pages(QScrollArea):
             return
         view = (room, theme.scale(), self._content.currentIndex())
         if view != self._for:
-            if view[2] != self._for[2]:
-                self.ensureVisible(0, 0)
+            self._new = self._new or view[2] != self._for[2]
             self._needed, self._for = QSize(0, 0), view
-        self._needed = self._needed.expandedTo(_least(page, room.width()))
+        before = self._needed
+        self._needed = before.expandedTo(_least(page, room.width()))
         self._content.resize(room.expandedTo(self._needed))
+        if self._new:  # what has the focus was followed before it had its place
+            self._new = self._needed != before
+            self.ensureVisible(0, 0)
+            self._follow(None, QApplication.focusWidget())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """The content goes with it."""

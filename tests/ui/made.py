@@ -1,5 +1,7 @@
 """Routines made for the tests: steady beats of any tempo, poses of any name."""
 
+import functools
+import tempfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -59,19 +61,29 @@ def renamed(cue_sheet, index, name):
 def fast_folder(path, bpm=300.0, seconds=14.0):
     """A routine folder whose counts are so short that a whole drill fits into a test."""
     path.mkdir()
+    for name, data in _fast_files(bpm, seconds).items():
+        (path / name).write_bytes(data)
+    return path
+
+
+@functools.cache
+def _fast_files(bpm, seconds):
+    """What lies in such a folder: hundreds of tests ask for the same."""
     wave = np.sign(np.sin(np.arange(round(seconds * 44_100)) / 40)) / 16
     samples = np.repeat(wave[:, None], 2, axis=1).astype(np.float32)
-    soundfile.write(path / "track.wav", samples, 44_100, subtype="PCM_16")
-    track_hash = load_track(path / "track.wav").content_hash
-    beatmap = replace(steady(bpm, seconds), track_hash=track_hash)
-    made = routine(beatmap, hold=1, transition=1)
-    short = (
-        Section("5ec70001", "Short", Count(3, 1), Count(3, 2)),
-        Section("5ec70002", "Later", Count(5, 1), Count(5, 2)),
-        Section("5ec70003", "Last", Count(7, 1), Count(7, 2)),
-    )
-    save_folder(path, replace(made, sections=short), beatmap)
-    return path
+    with tempfile.TemporaryDirectory() as place:
+        path = Path(place)
+        soundfile.write(path / "track.wav", samples, 44_100, subtype="PCM_16")
+        track_hash = load_track(path / "track.wav").content_hash
+        beatmap = replace(steady(bpm, seconds), track_hash=track_hash)
+        made = routine(beatmap, hold=1, transition=1)
+        short = (
+            Section("5ec70001", "Short", Count(3, 1), Count(3, 2)),
+            Section("5ec70002", "Later", Count(5, 1), Count(5, 2)),
+            Section("5ec70003", "Last", Count(7, 1), Count(7, 2)),
+        )
+        save_folder(path, replace(made, sections=short), beatmap)
+        return {file.name: file.read_bytes() for file in path.iterdir()}
 
 
 def rehearsing(workspace, folder, qtbot):

@@ -243,6 +243,8 @@ def test_text_is_sized_by_key_within_limits_and_stays_so(window):
     settings = window.workspace.settings
     window.show_page(LOGBOOK)
     window.activateWindow()
+    fits.settle(window)
+    assert window.isActiveWindow()
     window.page.setFocus()
     sizes = []
     settings.put("text_size", 1.8)

@@ -40,6 +40,9 @@ _PAUSE = 15
 
 _Key = tuple[object, ...]
 
+#: Large pictures by what is painted, the same for every page that shows poses.
+_large_ones: OrderedDict[_Key, QImage] = OrderedDict()
+
 
 class Thumbs(QObject):
     """Pictures of poses by height; the least used ones are given up.
@@ -52,7 +55,6 @@ class Thumbs(QObject):
         super().__init__()
         self.folder: Path | None = None
         self._kept: OrderedDict[_Key, QPixmap] = OrderedDict()
-        self._large: OrderedDict[_Key, QImage] = OrderedDict()
         self._ahead: list[Pose] = []
         self._pause = QTimer(self, interval=_PAUSE)
         self._pause.timeout.connect(self._paint_ahead)
@@ -70,7 +72,7 @@ class Thumbs(QObject):
     @Slot()
     def _paint_ahead(self) -> None:
         if self._ahead:
-            self._large_one(self._ahead.pop(), None, None, False)
+            _large_one(self._ahead.pop(), None, None, False)
         else:
             self._pause.stop()
 
@@ -118,7 +120,7 @@ class Thumbs(QObject):
         if size.height() > TALLEST:
             picture = _painted(pose, size, facing, level, mirrored)
         else:
-            large = self._large_one(pose, facing, level, mirrored)
+            large = _large_one(pose, facing, level, mirrored)
             picture = large.scaled(
                 size,
                 Qt.AspectRatioMode.IgnoreAspectRatio,
@@ -126,17 +128,6 @@ class Thumbs(QObject):
             )
         picture.setDevicePixelRatio(ratio)
         return QPixmap.fromImage(picture)
-
-    def _large_one(
-        self, pose: Pose, facing: Facing | None, level: Level | None, mirrored: bool
-    ) -> QImage:
-        key = (pose.name, pose.look, pose.facing, pose.level, facing, level, mirrored)
-        large = self._large.get(key)
-        if large is None:
-            size = QSize(width_of(TALLEST), TALLEST)
-            large = _painted(pose, size, facing, level, mirrored)
-        _keep(self._large, key, large, _LARGE)
-        return large
 
     def icon(
         self, pose: Pose, height: int, *, facing: Facing | None = None, level: Level | None = None
@@ -203,6 +194,15 @@ def width_of(height: float) -> int:
 def height_of(width: float) -> int:
     """Height in pixels of a picture as wide as this."""
     return max(1, int(width * WINDOW[1] / WINDOW[0]))
+
+
+def _large_one(pose: Pose, facing: Facing | None, level: Level | None, mirrored: bool) -> QImage:
+    key = (pose.seen(facing, level), pose.look, mirrored)
+    large = _large_ones.get(key)
+    if large is None:
+        large = _painted(pose, QSize(width_of(TALLEST), TALLEST), facing, level, mirrored)
+    _keep(_large_ones, key, large, _LARGE)
+    return large
 
 
 def _painted(
