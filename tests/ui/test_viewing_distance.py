@@ -19,6 +19,7 @@ from rehearse.ui import theme
 from rehearse.ui.stage.fit import fit, fit_whole, start_of
 from rehearse.ui.stage.layout import lay_out
 from rehearse.ui.stage.paint import paint_stage
+from rehearse.ui.stage.question import divide
 from rehearse.ui.stage.resting_figure import at_its_place, figure_in_room
 from rehearse.ui.stage.stage_options import GLANCE, StageOptions, ViewingDistance, height_mm
 from rehearse.ui.stage.stage_text import names_of, sentence, two_words
@@ -202,6 +203,50 @@ def test_own_names_are_never_cut(qapp, width, height, mm, distance):
         # Large enough, too, with a short form, or where the checks ask for none.
         if cue.pose.say or pose_checks.fits(cue.name):
             assert fitted.cap >= layout.cap - 0.01, cue.name
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS)
+@pytest.mark.parametrize("distance", [2.0, 4.0, 6.0])
+@pytest.mark.parametrize("names", [None, OWN], ids=["catalogue", "own"])
+def test_where_it_was_lost_is_answered_by_whole_names(qapp, width, height, mm, distance, names):
+    """Long names gave way, so that numbers stood by themselves."""
+    viewing = ViewingDistance(distance, mm / width)
+    layout, cues = lay_out(width, height, viewing, "ask"), cues_of(names)
+    for pointed in (None, *range(0, len(cues), 7), len(cues) - 1):
+        question = "Where did you lose it?" if pointed is None else f"Lost at {pointed + 1}?"
+        asked, rows = divide(layout, question, cues, pointed)
+        assert (len(cues) - 1 if pointed is None else pointed) in [row.index for row in rows]
+        top = layout.whole.y + (asked.height if asked else 0.0)
+        for row in rows:
+            cue = cues[row.index]
+            plain = {text.replace("-", "").replace(" ", "") for text in names_of(cue)}
+            words = "".join(row.name.lines).replace("-", "").replace(" ", "")
+            assert (words if row.hangs else words.lstrip("0123456789")) in plain
+            if names is None or cue.pose.say or pose_checks.fits(cue.name):
+                assert row.name.cap >= layout.cap - 0.01, cue.name
+            assert all(
+                advance(line) * row.name.cap <= row.room.width + 1 for line in row.name.lines
+            )
+            assert top - 1 <= row.box.y
+            foot = row.box.y + row.name.height
+            assert foot <= layout.whole.bottom + 0.33 * layout.cap
+            others = (r for r in rows if r.box.x == row.box.x and r.box.y > row.box.y)
+            assert all(foot <= other.box.y + 1 for other in others)
+
+
+@pytest.mark.parametrize(("width", "height", "mm"), SCREENS[:2])
+def test_the_name_beside_a_number_is_painted_22_minutes_high(qapp, width, height, mm):
+    viewing = ViewingDistance(4.0, mm / width)
+    cue_sheet = renamed(sheet(), 1, "Kneeling side triceps right with the chin up")
+    layout = lay_out(width, height, viewing, "ask")
+    picture = QImage(width, height, QImage.Format.Format_RGB32)
+    with QPainter(picture) as painter:
+        options = StageOptions(viewing=viewing, state="done", question="Lost at 2?", pointed=1)
+        rect = QRectF(0, 0, width, height)
+        paint_stage(painter, rect, cue_sheet.at(1.0), cue_sheet, options=options)
+    data = np.frombuffer(picture.constBits(), np.uint8).reshape(height, width, 4)
+    room = replace(layout.whole, x=layout.whole.x + 1.8 * layout.cap, width=3 * layout.cap)
+    assert len(rows_of(data[:, :, 2::-1].astype(int), theme.NEXT, room)) >= layout.cap - 1
 
 
 @pytest.mark.parametrize(("width", "height", "mm"), SCREENS)

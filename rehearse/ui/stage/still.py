@@ -6,14 +6,15 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QColor, QPainter
 
 from rehearse.cueing.cue_state import Cue, CueState, TimedMove
 from rehearse.ui.colours import DIM, FAULT, HELD, INK, LINE, NEXT, fill
 from rehearse.ui.stage.facing_icon import draw_facing_icon
 from rehearse.ui.stage.fit import DESCENT, Fitted, fit, fit_whole, start_of
 from rehearse.ui.stage.layout import Box, Kind, Layout
+from rehearse.ui.stage.question import paint_question
 from rehearse.ui.stage.stage_options import LIVE, StageOptions
 from rehearse.ui.stage.stage_text import facing_words, names_of, sentence, way_words
 from rehearse.ui.stage.text_cache import advance, draw_lines, draw_words
@@ -271,8 +272,7 @@ def _paint_note(
     """What comes, what is going on, and the note in as many words as have room."""
     whole, state = layout.whole, options.state
     if options.question:
-        y = _paint_lines(painter, layout, whole, [options.question], INK, grown=1.0)
-        _paint_numbered(painter, layout, y + layout.gap, cues, options.pointed)
+        paint_question(painter, layout, options.question, cues, options.pointed)
         return
     if state == "no sound" and _paint_cause(painter, layout, options):
         return
@@ -389,42 +389,6 @@ def _paint_lines(
     )
     draw_lines(painter, room, fitted, colour)
     return room.y + fitted.height
-
-
-def _paint_numbered(
-    painter: QPainter, layout: Layout, y: float, cues: Sequence[Cue], pointed: int | None
-) -> None:
-    """The poses by their numbers, about the one pointed at, in columns while they have room."""
-    cap, whole = layout.cap, layout.whole
-    names = [names_of(cue) for cue in cues]
-    bottom = whole.bottom
-    rows = int((bottom - y - cap) / (cap * 1.36)) + 1 if bottom - y >= cap else 0
-    if not names or rows < 1:
-        return
-    box = whole
-    last = len(names) if pointed is None else min(len(names), max(rows, pointed + 1 + rows // 2))
-    first = max(0, last - rows)
-    for row, index in enumerate(range(first, last)):
-        line = Box(box.x, y + row * cap * 1.36, whole.right - box.x, cap)
-        colour = NEXT if index == pointed else DIM
-        number = f"{index + 1}"
-        draw_words(
-            painter,
-            Box(line.x, line.y, 1.4 * cap, cap),
-            number,
-            cap,
-            colour,
-            strong=True,
-            align=1.0,
-        )
-        rest = Box(line.x + 1.8 * cap, line.y, line.width - 1.8 * cap, cap)
-        _paint_line(painter, rest, names[index], cap, colour)
-        if index == pointed:
-            pen = QPen(NEXT, max(2.0, 0.5 * layout.unit))
-            painter.setPen(pen)
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            under = line.bottom + 0.2 * cap
-            painter.drawLine(QPointF(line.x, under), QPointF(line.right, under))
 
 
 # -- alone on the screen ----------------------------------------------------------------------
