@@ -41,10 +41,11 @@ def clap(sample_rate: int) -> Samples:
     lines = np.arange(round(_BAND[0] * length), round(_BAND[1] * length))
     phases = rng.uniform(0, 2 * np.pi, (len(_ROLL), len(lines)))
     time = np.arange(frames) / sample_rate
-    made = np.zeros(frames)
+    made, spectrum = np.zeros(frames), np.zeros(frames // 2 + 1, np.complex128)
     for at, phase in zip(_ROLL, phases, strict=True):
         since = time - at
-        tones = np.cos(2 * np.pi * (lines / length)[:, None] * time + phase[:, None]).sum(axis=0)
+        spectrum[lines] = np.exp(1j * phase)
+        tones = np.fft.irfft(spectrum, frames)
         made += np.where(since >= 0, np.exp(-np.maximum(since, 0) / _DECAY), 0) * tones
     sound = np.asarray(0.7 * made / np.abs(made).max(), np.float32)
     sound.setflags(write=False)  # everyone who asks for it gets the same

@@ -1,5 +1,6 @@
 """The clap before a filmed run is found in a room, and where nothing was played it is not."""
 
+import time
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -23,6 +24,40 @@ def test_it_is_on_the_count_before_the_count_in_at_every_tempo():
     beatmap = BeatMap("0" * 64, 20.0, tuple(4 + 0.5 * k for k in range(30)), ())
     assert clap_before(beatmap, 4.0) == pytest.approx(2.5)
     assert clap_before(beatmap, 4.0, 0.5) == pytest.approx(5.0)
+
+
+def test_the_clap_is_six_sharp_claps_in_a_third_of_a_second_where_a_phone_hears_them():
+    rate = RATE
+    sound = clap(rate)
+
+    def power(start, end):
+        return float((sound[round(start * rate) : round(end * rate)] ** 2).mean())
+
+    begins = (0.0, 0.047, 0.081, 0.138, 0.171, 0.236)
+    assert abs(sound[: rate // 1000]).max() > 0.1
+    assert all(power(at, at + 0.01) > 30 * power(at - 0.01, at) for at in begins[1:])
+    assert all(power(at, at + 0.01) > 0.02 for at in begins)
+    assert (len(sound) / rate, abs(sound).max()) == pytest.approx((0.332, 0.7), abs=1e-3)
+    assert abs(sound[-rate // 500 :]).max() < 0.01
+    lines, hertz = np.abs(np.fft.rfft(sound)) ** 2, np.fft.rfftfreq(len(sound), 1 / rate)
+    assert lines[(hertz > 650) & (hertz < 3400)].sum() > 0.98 * lines.sum()
+
+
+def test_the_clap_is_the_same_at_every_rate_and_made_at_once():
+    """It is made as a run begins, in the window: the order of magnitude only (4 ms, not 2 s)."""
+    started = time.process_time()
+    sound = clap.__wrapped__(48000)
+    assert time.process_time() - started < 0.5
+    lines, fewer = np.fft.rfft(sound)[:1300], np.fft.rfft(clap(8000))[:1300]
+    assert abs(np.vdot(lines, fewer)) > 0.99 * np.linalg.norm(lines) * np.linalg.norm(fewer)
+
+
+def test_the_clap_fits_over_itself_at_one_place_only():
+    """At any other shift less than a fifth: an echo or a second clap is not taken for it."""
+    sound = clap(8000)
+    fits = np.correlate(sound, sound, "full") / (sound**2).sum()
+    aside = np.abs(np.arange(len(fits)) - (len(sound) - 1)) > 0.003 * 8000
+    assert np.abs(fits[aside]).max() < 0.2
 
 
 @pytest.mark.parametrize("seed", range(2))
