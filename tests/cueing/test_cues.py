@@ -228,6 +228,12 @@ def test_a_pose_hit_again_counts_down_to_that_and_is_a_hit(catalogue):
     assert sheet.flashes == (2.0, 3.0, 6.0, 10.0)
 
 
+def test_a_pose_is_hit_again_in_the_first_second_of_the_music_too(catalogue):
+    poses = (placed("crucifix", "0.20 s", again=(parse_position("0.80 s"),)),)
+    moment = CueSheet.compile(Routine("t", "t.wav", poses=poses), MAP, catalogue).at(0.3)
+    assert (moment.again, moment.move_numeral) == (True, "0.5")
+
+
 def test_the_place_is_named_where_it_is_another_one(catalogue):
     assert [c.moved_to for c in with_moves(catalogue).cues] == ["centre", "front left", ""]
 

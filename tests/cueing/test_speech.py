@@ -18,7 +18,7 @@ from rehearse.cueing.count_in import lead_in
 from rehearse.cueing.cue_options import CueVolumes, VolumeStep
 from rehearse.cueing.cues import CueSheet
 from rehearse.cueing.pass_sounds import sounds
-from rehearse.cueing.speech import SpeechChoice, plan_speech
+from rehearse.cueing.speech import Speech, SpeechChoice, SpokenLine, plan_speech
 from rehearse.cueing.texts import short_form
 from rehearse.cueing.voice import Sounding, SpeechEngine
 from rehearse.music.beatmap import BeatMap, Stretch
@@ -189,6 +189,45 @@ def test_a_pass_is_counted_in_with_the_counts_that_lead_to_its_start(start, coun
     assert [line.text for line in opening] == list(counts)
     shown = [sheet.before(begin, -line.onset / 0.5, 0.5).count_in for line in opening]
     assert shown == list(counts)
+
+
+def test_a_pass_says_each_line_at_its_moment():
+    """Two poses at 120 BPM from two counts before the first; all times by the rules' own seconds.
+
+    "vacuum" has room only from the start of the music and covers the 6; "crucifix" ends 0.12 s
+    before the count that follows it; each count starts 0.06 s before its beat, as this voice does.
+    """
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    speech = plan_speech(sheet, 4.0, 40.0, voice)
+    spoken = [(ln.text, round(ln.at, 6), round(ln.end, 6)) for ln in speech.lines
+              if ln.kind != "click"]  # fmt: skip
+    assert spoken == [
+        ("1", -2.06, -1.78), ("2", -1.56, -1.28), ("3", -1.06, -0.78), ("4", -0.56, -0.28),
+        ("vacuum", 0.0, 0.41), ("7", 0.94, 1.22), ("8", 1.44, 1.72),
+        ("crucifix", 7.29, 7.82),
+        ("5", 7.94, 8.22), ("6", 8.44, 8.72), ("7", 8.94, 9.22), ("8", 9.44, 9.72),
+    ]  # fmt: skip
+    clicks = [(ln.at, ln.strong) for ln in said(speech, "click")]
+    beats = [-2.0, -1.5, -1.0, -0.5, 0.5, 1.0, 1.5, 8.0, 8.5, 9.0, 9.5]
+    assert clicks == [(pytest.approx(at), at in (-0.5, 1.5, 9.5)) for at in beats]
+    assert speech.lead == pytest.approx(2.16)
+    assert [ln.cue for ln in said(speech)] == [0, 1]
+
+
+def test_a_count_that_is_cut_short_ends_softly_and_keeps_its_loudness():
+    class Humming:
+        """Says everything as half a second at full level."""
+
+        def samples(self, text, kind, sample_rate, pace=1.0):
+            return np.ones(sample_rate // 2, np.float32)
+
+    line = SpokenLine(1.0, 1.1, 1.2, "count", "5")
+    levels = CueVolumes(counts=VolumeStep.SOFT)
+    (sound,) = sounds(Speech(0.0, (line,)), Humming(), 1000, levels)
+    assert (sound.at, sound.kind, len(sound.samples)) == (1.0, "speech", 200)
+    assert sound.samples[:185] == pytest.approx(0.355)  # 9 dB below full level
+    assert sound.samples[-1] == 0.0
+    assert np.all(np.diff(sound.samples[185:]) < 0.0)
 
 
 def test_the_last_count_before_a_hit_is_the_strong_click():
