@@ -124,6 +124,11 @@ def test_nothing_has_begun_before_a_pass_that_starts_in_mid_transition(sheet):
     assert (moment.rim, moment.travel, moment.count_in) == (0.0, 0.0, "")
 
 
+def test_ready_in_free_time_shows_the_seconds_to_the_first_pose(sheet):
+    moment = sheet.ready(0.5)
+    assert (moment.next.name, moment.numeral, moment.count_in) == ("front double biceps", "1.5", "")
+
+
 def test_poses_at_counts_that_do_not_exist_are_left_out(catalogue):
     routine = Routine("t", "t", poses=(placed("front double biceps", "99:1"),))
     assert CueSheet.compile(routine, MAP, catalogue).cues == ()

@@ -159,6 +159,18 @@ def test_and_is_said_where_beats_are_more_than_one_and_a_half_seconds_apart():
     assert "and" not in [c.text for c in said(plain, "count")]
 
 
+def test_a_name_that_covers_a_count_takes_its_and_along():
+    """Counts 2 s apart; 31 letters take 1.86 s from the start and cover the 7, not its "and"."""
+    sheet = sheet_of(
+        ("front double biceps", "2:1", 1, {"facing": Facing.BACK, "level": Level.LUNGE}),
+        beatmap=beat_map(2.0),
+    )
+    choice = SpeechChoice(turns=True)
+    speech = plan_speech(sheet, sheet.cues[0].hit - 6.0, 60.0, voice, choice=choice)
+    heard = [ln.text for ln in speech.lines if ln.kind != "click" and ln.at >= 0.0]
+    assert heard == ["front double biceps, back, lunge", "8", "and"]
+
+
 def test_free_time_is_counted_down_in_seconds():
     beatmap = beat_map(beats=16, free=())
     counted = lead_in(beatmap, 20.0, 12.0, 1.0)
