@@ -18,7 +18,7 @@ DEVELOPERS = HERE.parents[1] / "DEVELOPERS.md"
 FIGURES = HERE / "figures.tsv"
 FIELDS = ("bench", "options", "measures", "figure", "bound", "ratio", "date", "machine")
 #: What other benches run, and no bench by itself.
-PARTS = ("__main__", "hour_window", "monkey_window", "teller")
+PARTS = ("__main__", "hour_window", "monkey_window", "mutation_forks", "teller")
 #: The lines that the table in DEVELOPERS.md begins and ends with.
 HEAD = (
     "| bench | measures | last figure | bound | ratio | when, machine |",

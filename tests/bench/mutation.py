@@ -1,20 +1,25 @@
 """Mutants: small faults put into the program, and whether the tests notice.
 
-    python -m tests.bench.mutation ROOM_OR_FILE... [--most 60] [--seed 1] [--jobs 1] [--least 85]
-        [--tests TEST...]
+    python -m tests.bench.mutation [PART…] [--sample 50] [--seed 1] [--only NUMBER…]
+        [--tests TEST…] [--told] [--least 85]
 
-    python -m tests.bench.mutation music/correct.py cueing --most 100
+    python -m tests.bench.mutation cueing music/correct.py --sample 100 --seed 7
 
-The mutants are those of cosmic-ray (`pip install -e .[mutation]`): another operator or number,
-a condition turned round, a loop that does not run. `--most` of each file are drawn by the seed.
-Each is put into a copy of the project, never into this tree, and the tests near the file are run
-against it until one fails: those of its room that import it, or a module of the room that does.
-`--tests` names others, for a quick look: what survives these may be killed by the rest.
-A mutant whose tests take five times as long as without it counts as killed.
+A part is one of `PARTS`, a room or a file; without any, all of `PARTS`. The mutants are those of
+cosmic-ray (`pip install -e .[mutation]`): another operator or number, a condition turned round, a
+loop that does not run. `--sample` of each part are drawn by the seed, each place as likely as any
+other. They are put one by one into a copy of the project, never into this tree, and the tests of
+the room that reach the changed line are run until one fails, files that are done soonest first,
+each mutant in a fork of a process that has the libraries loaded. Which test reaches which line is
+measured first (slow tests and those by the clock left out). A mutant whose tests take far longer
+than without it counts as killed; one that no test reaches survives. The share killed is printed
+with its 95 % interval (Wilson).
+
+`--only` repeats these numbers of the sample, `--tests` runs these tests instead, to see whether a
+new one kills. What survives is printed as its changed lines, to be killed by a test or explained.
 
 Left out, because no test could tell: mutants of annotations and of `__all__`, and those that turn
-`==` into `is`. What survives is printed as its changed lines, to be killed by a test or explained.
-Exit status 1 when fewer than `--least` % of all were killed; 2 when the tests fail without any.
+`==` into `is`. Exit status 1 when fewer than `--least` % of all were killed, 2 when no tests run.
 """
 
 from __future__ import annotations
@@ -22,6 +27,8 @@ from __future__ import annotations
 import argparse
 import ast
 import difflib
+import json
+import math
 import os
 import random
 import re
@@ -29,16 +36,27 @@ import shutil
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from queue import SimpleQueue
+from types import TracebackType
 
 ROOT = Path(__file__).resolve().parents[2]
 #: What a copy of the project needs for its tests.
 COPIED = ("rehearse", "tests", "resources", "demo", "pyproject.toml", "README.md", "DEVELOPERS.md")
+#: What is to be measured: the parts that a rehearsal cannot do without.
+PARTS = {
+    "model": tuple(
+        f"music/{name}.py"
+        for name in (
+            "beatmap", "correct", "grid", "mapfile", "maprows", "position", "proposals", "settle",
+            "tapped_counts", "taps",
+        )
+    ),
+    "cueing": ("cueing",),
+    "practice": ("practice",),
+    "edits": ("routine/edits",),
+}  # fmt: skip
 #: The operators used: names of cosmic-ray's, each standing for a slip of the pen.
 OPERATORS = re.compile(
     r"core/(NumberReplacer|AddNot|ReplaceAndWithOr|ReplaceOrWithAnd|ZeroIterationForLoop"
@@ -48,6 +66,8 @@ OPERATORS = re.compile(
     r"|ReplaceComparisonOperator_(Eq_NotEq|NotEq_Eq|Lt_LtE|LtE_Lt|Gt_GtE|GtE_Gt|Lt_GtE|GtE_Lt"
     r"|Gt_LtE|LtE_Gt|Is_IsNot|IsNot_Is))"
 )
+#: A mutant gets this many times the seconds its tests take without it, and some for the start.
+PATIENCE, START = 4.0, 15.0
 
 
 @dataclass(frozen=True)
@@ -65,26 +85,47 @@ class Mutant:
         lines = difflib.unified_diff(before, self.code.splitlines(), n=0, lineterm="")
         return "\n".join(f"    {line}" for line in list(lines)[2:])
 
+    def line(self) -> int:
+        """Number of the first line that differs."""
+        pairs = zip(self.source.splitlines(), self.code.splitlines(), strict=False)
+        return next(k for k, (old, new) in enumerate(pairs, 1) if old != new)
 
-def mutants(file: Path, root: Path = ROOT) -> Iterator[Mutant]:
-    """All mutants of a file that a test could tell from it."""
-    from cosmic_ray.ast import ast_nodes, get_ast
+
+def sample(files: list[Path], number: int, seed: int) -> tuple[list[Mutant], int]:
+    """As many mutants of the files that a test could tell from them, and how many places there are.
+
+    Places are drawn evenly; one whose mutant means the same as the source, or as a mutant drawn
+    before, is drawn again.
+    """
     from cosmic_ray.mutating import mutate_code
+    from cosmic_ray.plugins import get_operator
+
+    sources = {file: (ROOT / file).read_text() for file in files}
+    seen = {(file, _meaning(source)) for file, source in sources.items()}
+    places = [place for file in files for place in _places(file, sources[file])]
+    random.Random(seed).shuffle(places)
+    drawn: list[Mutant] = []
+    for file, name, occurrence in places:
+        if len(drawn) == number:
+            break
+        code = mutate_code(sources[file], get_operator(name)(), occurrence)
+        meaning = code and _meaning(code)
+        if meaning and (file, meaning) not in seen:
+            seen.add((file, meaning))
+            drawn.append(Mutant(file, name.removeprefix("core/"), sources[file], code))
+    return drawn, len(places)
+
+
+def _places(file: Path, source: str) -> Iterator[tuple[Path, str, int]]:
+    """Where a fault can be put: file, name of the operator, number of its occurrence."""
+    from cosmic_ray.ast import ast_nodes, get_ast
     from cosmic_ray.plugins import get_operator, operator_names
 
-    source = (root / file).read_text()
-    seen = {_meaning(source)}
+    nodes = list(ast_nodes(get_ast(source)))
     for name in sorted(n for n in operator_names() if OPERATORS.fullmatch(n)):
         operator = get_operator(name)()
-        places = sum(
-            len(list(operator.mutation_positions(node))) for node in ast_nodes(get_ast(source))
-        )
-        for occurrence in range(places):
-            code = mutate_code(source, operator, occurrence)
-            meaning = code and _meaning(code)
-            if meaning and meaning not in seen:
-                seen.add(meaning)
-                yield Mutant(file, name.removeprefix("core/"), source, code)
+        count = sum(len(list(operator.mutation_positions(node))) for node in nodes)
+        yield from ((file, name, occurrence) for occurrence in range(count))
 
 
 def _meaning(code: str) -> str | None:
@@ -106,85 +147,157 @@ def _meaning(code: str) -> str | None:
     return ast.dump(tree)
 
 
-def near(file: Path) -> list[str]:
-    """The tests of a file: of its room, importing it or a module of the room that imports it."""
-    room = file.parts[1]
-    modules = {_module(file)}
-    for other in sorted((ROOT / "rehearse" / room).rglob("*.py")):
-        if _imports(other, modules):
-            modules.add(_module(other.relative_to(ROOT)))
-    tests = sorted((ROOT / "tests" / room).glob("test_*.py"))
-    chosen = [t for t in tests if _imports(t, modules)] or tests
-    # The test named after the file fails soonest.
-    chosen.sort(key=lambda t: file.stem not in t.stem)
-    return [str(t.relative_to(ROOT)) for t in chosen]
+class Copy:
+    """A copy of the project, the process in it that runs tests, and which test reaches what."""
 
+    def __init__(self) -> None:
+        self._temporary = tempfile.TemporaryDirectory()
+        self.folder = Path(self._temporary.name).resolve()
+        for name in COPIED:
+            source = ROOT / name
+            (shutil.copytree if source.is_dir() else shutil.copy2)(source, self.folder / name)
+        environment = os.environ | {
+            "QT_QPA_PLATFORM": "offscreen", "COVERAGE_CORE": "ctrace",
+            "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1",
+            "PYTHONPATH": os.pathsep.join([str(self.folder), *_extra_paths()]),
+        }  # fmt: skip
+        environment.pop("PYTHONDONTWRITEBYTECODE", None)
+        self._server = subprocess.Popen(
+            [sys.executable, "-m", "tests.bench.mutation_forks"], cwd=self.folder,
+            env=environment, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        )  # fmt: skip
+        self._reached: dict[str, dict[str, set[int]]] = {}  # by test, by file
+        self._seconds: dict[str, float] = {}
 
-def _module(file: Path) -> str:
-    return ".".join(file.with_suffix("").parts).removesuffix(".__init__")
+    def __enter__(self) -> Copy:
+        return self
 
+    def __exit__(
+        self, kind: type[BaseException] | None, e: BaseException | None, t: TracebackType | None
+    ) -> None:
+        self._server.communicate()
+        self._temporary.cleanup()
 
-def _imports(path: Path, modules: set[str]) -> bool:
-    for node in ast.walk(ast.parse(path.read_text())):
-        if isinstance(node, ast.ImportFrom) and node.module:
-            names = {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
-            if names & modules:
-                return True
-    return False
+    def ask(self, **job: object) -> dict[str, object]:
+        """The answer of the process that runs tests (see `mutation_forks.py`)."""
+        assert self._server.stdin is not None
+        assert self._server.stdout is not None
+        self._server.stdin.write(json.dumps(job) + "\n")
+        self._server.stdin.flush()
+        return json.loads(self._server.stdout.readline())
 
+    def look(self, room: str) -> None:
+        """Find out which test of a room reaches which lines of it, and load its libraries.
 
-def passes(copy: Path, tests: list[str], seconds: float) -> tuple[bool, str]:
-    """Whether the tests pass in the copy within `seconds`, and the last line they print."""
-    command = [sys.executable, "-m", "pytest", "-xq", "-p", "no:cacheprovider"]
-    command += ["--hypothesis-seed=1", *tests]
-    environment = os.environ | {
-        "PYTHONPATH": str(copy), "QT_QPA_PLATFORM": "offscreen", "PYTHONDONTWRITEBYTECODE": "1"
-    }  # fmt: skip
-    with subprocess.Popen(
-        command, cwd=copy, env=environment, text=True, start_new_session=True,
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-    ) as child:  # fmt: skip
+        Raises:
+            RuntimeError: the tests do not run. One that fails by itself is named and not used.
+        """
+        files = sorted(str(p.relative_to(self.folder)) for p in self.tests_of(room))
+        out = self.folder / "map.json"
+        code = self.folder / "rehearse" / room
+        answer = self.ask(map=files, folder=str(code), out=str(out), seconds=1800)
+        found = json.loads(out.read_text()) if out.exists() else {}
+        if not found or answer["code"] not in (0, 1):
+            raise RuntimeError(f"{room}: its tests do not run: {answer['said']}")
+        if found["failed"]:
+            print(f"{room}: not used, failing as they are: {', '.join(found['failed'])}")
+        self._seconds = found["seconds"]
+        self._reached = {}
+        for test, fixtures in found["shared"].items():
+            if test in found["failed"]:
+                continue
+            mine = self._reached.setdefault(test, {})
+            for context in (test, *fixtures):
+                for file, lines in found["reached"].get(context, {}).items():
+                    mine.setdefault(file, set()).update(lines)
+        own = ("rehearse", "tests", "PySide6", "shiboken6", "coverage", "__main__")
+        self.ask(warm=[m for m in found["modules"] if m.partition(".")[0] not in own])
+
+    def tests_of(self, room: str) -> list[Path]:
+        """The test files of a room, in the copy."""
+        return sorted((self.folder / "tests" / room).glob("test_*.py"))
+
+    def reaching(self, mutant: Mutant) -> list[str]:
+        """The tests that reach a mutant's line, those of the file that is done soonest first."""
+        file = str(self.folder / mutant.file)
+        lines = _lines_of(mutant.source, mutant.line())
+        tests = [
+            test for test, reached in self._reached.items()
+            if (mine := reached.get(file)) and (lines is None or mine & lines)
+        ]  # fmt: skip
+        whole: dict[str, float] = {}
+        for test in tests:
+            name = test.partition("::")[0]
+            whole[name] = whole.get(name, 0.0) + self._seconds[test]
+        names = sorted(whole, key=whole.__getitem__)
+        return sorted(
+            tests, key=lambda t: (names.index(t.partition("::")[0]), self._seconds[t])
+        )  # fmt: skip
+
+    def control(self, tests: list[str]) -> None:
+        """Run the tests without any mutant.
+
+        Raises:
+            RuntimeError: one fails, so that no mutant could be told from it.
+        """
+        answer = self.ask(tests=tests, seconds=1800)
+        if answer["code"] != 0:
+            raise RuntimeError(f"the tests fail as they are: {answer['said']}")
+
+    def killed_by(self, mutant: Mutant, tests: list[str]) -> str:
+        """Which test fails with the mutant in the place of its file; empty when none does."""
+        if not tests:
+            return ""
+        target = self.folder / mutant.file
+        before = target.stat()
+        seconds = PATIENCE * sum(self._seconds.get(test, 30.0) for test in tests) + START
+        target.write_text(mutant.code)
         try:
-            said, _ = child.communicate(timeout=seconds)
-        except subprocess.TimeoutExpired:
-            os.killpg(child.pid, 9)
-            return False, "took too long"
-    return child.returncode == 0, (said.strip().splitlines() or [""])[-1]
-
-
-def survivors(chosen: list[Mutant], tests: list[str], copies: list[Path]) -> list[Mutant]:
-    """The mutants that no test notices.
-
-    Raises:
-        RuntimeError: the tests fail without any mutant.
-    """
-    began = time.monotonic()
-    good, said = passes(copies[0], tests, 1800.0)
-    if not good:
-        raise RuntimeError(f"{chosen[0].file}: the tests fail as they are: {said}")
-    limit = 5 * (time.monotonic() - began) + 10
-    free: SimpleQueue[Path] = SimpleQueue()
-    for copy in copies:
-        free.put(copy)
-
-    def survives(mutant: Mutant) -> bool:
-        copy = free.get()
-        target = copy / mutant.file
-        try:
-            target.write_text(mutant.code)
-            return passes(copy, tests, limit)[0]
+            answer = self.ask(tests=tests, seconds=seconds)
+            return "" if answer["code"] == 0 else str(answer["said"]) or "took too long"
         finally:
             target.write_text(mutant.source)
-            free.put(copy)
-
-    with ThreadPoolExecutor(len(copies)) as pool:
-        return [m for m, alive in zip(chosen, pool.map(survives, chosen), strict=True) if alive]
+            os.utime(target, ns=(before.st_atime_ns, before.st_mtime_ns))
 
 
-def files_of(names: list[str]) -> list[Path]:
-    """The program's files in the rooms or files named, from the project's folder."""
+def _extra_paths() -> list[str]:
+    """The folders of PYTHONPATH but for this project's own: its copy stands in their place."""
+    paths = os.environ.get("PYTHONPATH", "").split(os.pathsep)
+    return [path for path in paths if path and Path(path).resolve() != ROOT]
+
+
+def _lines_of(source: str, line: int) -> set[int] | None:
+    """The lines of the statement at a line; none outside functions, where importing runs it."""
+    found: set[int] | None = None
+    for outer in ast.walk(ast.parse(source)):
+        if not isinstance(outer, ast.FunctionDef | ast.Lambda):
+            continue
+        body = outer.body if isinstance(outer.body, list) else [outer.body]
+        if not body[0].lineno <= line <= (outer.end_lineno or 0):
+            continue
+        for node in ast.walk(outer):
+            if isinstance(node, ast.stmt) and node is not outer:
+                inner = getattr(node, "body", None)
+                last = inner[0].lineno - 1 if inner else node.end_lineno
+                lines = set(range(node.lineno, max(node.lineno, last or 0) + 1))
+                if line in lines and (found is None or len(lines) < len(found)):
+                    found = lines
+    return found
+
+
+def interval(killed: int, total: int) -> tuple[float, float]:
+    """The 95 % interval of a share of killed ones, in per cent (Wilson, 1927)."""
+    z = 1.96
+    share, scale = killed / total, 1 + z**2 / total
+    middle = (share + z**2 / (2 * total)) / scale
+    half = z / scale * math.sqrt(share * (1 - share) / total + z**2 / (4 * total**2))
+    return 100 * (middle - half), 100 * (middle + half)
+
+
+def files_of(part: str) -> list[Path]:
+    """The program's files in a part, room or file, from the project's folder."""
     found = []
-    for name in names:
+    for name in PARTS.get(part, (part,)):
         path = ROOT / "rehearse" / name.removeprefix("rehearse/")
         if not path.exists():
             raise SystemExit(f"{name}: no room or file of rehearse/")
@@ -192,45 +305,57 @@ def files_of(names: list[str]) -> list[Path]:
     return [path.relative_to(ROOT) for path in found]
 
 
+def measure(part: str, options: argparse.Namespace) -> tuple[int, int]:
+    """How many mutants of a part are killed, of how many; what survives is printed."""
+    files = files_of(part)
+    drawn, places = sample(files, options.sample, options.seed)
+    killed = total = 0
+    with Copy() as copy:
+        if not options.tests:
+            copy.look(files[0].parts[1])
+        wanted = {k: m for k, m in enumerate(drawn) if not options.only or k in options.only}
+        tests = {k: options.tests or copy.reaching(m) for k, m in wanted.items()}
+        copy.control(sorted(set().union(*tests.values())))
+        for number, mutant in wanted.items():
+            killer = copy.killed_by(mutant, tests[number])
+            killed, total = killed + bool(killer), total + 1
+            if options.told or not killer:
+                told = killer or f"survived {len(tests[number])} tests"
+                print(f"  {number}: {mutant.file}, {mutant.operator}: {told}")
+                print(mutant.changed(), flush=True)
+    if total:
+        _report(f"{part}, drawn from {places} places", killed, total)
+    return killed, total
+
+
+def _report(what: str, killed: int, total: int) -> None:
+    low, high = interval(killed, total)
+    share = f"{100 * killed / total:.0f} % ({low:.0f}–{high:.0f} %)"
+    print(f"{what}: {killed} of {total} killed, {share}", flush=True)
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("names", nargs="+", metavar="ROOM_OR_FILE")
-    parser.add_argument("--most", type=int, default=60, metavar="N", help="mutants a file")
+    parser.add_argument("parts", nargs="*", default=list(PARTS), metavar="PART")
+    parser.add_argument("--sample", type=int, default=50, metavar="N", help="mutants a part")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--least", type=float, default=85.0, metavar="PERCENT")
+    parser.add_argument("--only", type=int, nargs="+", metavar="NUMBER", help="of the sample")
     parser.add_argument("--tests", nargs="+", metavar="TEST", help="these instead of those near")
+    parser.add_argument("--told", action="store_true", help="print the killed ones too")
+    parser.add_argument("--least", type=float, default=85.0, metavar="PERCENT")
     options = parser.parse_args()
     killed = total = 0
-    with tempfile.TemporaryDirectory() as temporary:
-        copies = [Path(temporary) / str(k) for k in range(options.jobs)]
-        for copy in copies:
-            for name in COPIED:
-                source = ROOT / name
-                (shutil.copytree if source.is_dir() else shutil.copy2)(source, _made(copy) / name)
-        for file in files_of(options.names):
-            every = list(mutants(file, copies[0]))
-            if not every:
-                continue
-            chosen = random.Random(options.seed).sample(every, min(options.most, len(every)))
-            try:
-                alive = survivors(chosen, options.tests or near(file), copies)
-            except RuntimeError as error:
-                print(error)
-                return 2
-            killed, total = killed + len(chosen) - len(alive), total + len(chosen)
-            share = f"{len(chosen) - len(alive)} of {len(chosen)} killed"
-            print(f"{file}: {share}, drawn from {len(every)}", flush=True)
-            for mutant in alive:
-                print(f"  survived, {mutant.operator}\n{mutant.changed()}", flush=True)
-    share = 100 * killed / total if total else 100.0
-    print(f"all: {killed} of {total} killed, {share:.0f} %; bound {options.least:.0f} %")
-    return 0 if total and share >= options.least else 1
-
-
-def _made(folder: Path) -> Path:
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
+    for part in options.parts:
+        try:
+            more = measure(part, options)
+        except RuntimeError as error:
+            print(error)
+            return 2
+        killed, total = killed + more[0], total + more[1]
+    if not total:
+        return 1
+    _report(f"all, bound {options.least:.0f} %", killed, total)
+    return 0 if 100 * killed / total >= options.least else 1
 
 
 if __name__ == "__main__":

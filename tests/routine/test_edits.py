@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from rehearse.files.user_error import UserError
 from rehearse.music.position import Count, Length, Seconds
 from rehearse.routine import edits
 from rehearse.routine.model import Facing, Level, OwnPose, StagePart
+
+from .conftest import make_song, pose
 
 
 def hits(routine):
@@ -80,6 +84,22 @@ def test_a_duplicate_follows_its_pose(routine, song):
     new = edits.duplicate(routine, song, ["aa02"], new=["copy"])
     assert str(new.placed("copy").hit) == "2:7"  # held 2:1 to 2:5, transition of two counts
     assert new.placed("copy").pose == "front double biceps"
+
+
+def test_a_duplicate_moves_what_follows_in_free_time_by_seconds(routine):
+    """Held 72–74 s, once more 75–77 s; what follows began its transition at 76.5 s: 0.5 s later."""
+    song = make_song(tail=10.0)
+    poses = (
+        pose("aa", "crucifix", Count(18, 1)),
+        pose("bb", "victory", Seconds(78.0), Length(1.0, False), Length(1.5, False)),
+    )
+    alone = replace(routine, poses=poses, sections=(), stage=None)
+    after = edits.duplicate(alone, song, ["aa"], ["cc"])
+    assert [(p.id, song.time_of(p.hit)) for p in after.poses] == [
+        ("aa", 72.0),
+        ("cc", 75.0),
+        ("bb", 78.5),
+    ]
 
 
 def test_inserting_shifts_what_follows_with_its_sections(routine, song):

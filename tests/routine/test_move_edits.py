@@ -116,6 +116,16 @@ def test_the_way_off_follows_the_last_hold(two):
     assert [(t.start, t.end) for t in way_off(after, SONG)] == [(22.0, 24.0)]
 
 
+def test_the_way_off_ends_with_the_music(two):
+    """The last hold ends at 22 s, the music at 56 s: 34 s, 68 counts."""
+    moves = (Move("m1", "gather", Length(4)), Move("m2", "walk off", Length(64)))
+    after = edits.fit_moves(two, SONG, edits.EXIT, moves)
+    assert way_off(after, SONG)[-1].end == SONG.duration
+    longer = (moves[0], replace(moves[1], length=Length(64.5)))
+    with pytest.raises(UserError, match="past the end of the music"):
+        edits.fit_moves(two, SONG, edits.EXIT, longer)
+
+
 def test_an_own_move_keeps_its_places_under_a_new_name(two):
     after = edits.add_own_move(two, OwnMove("swing"))
     after = edits.add_move(after, SONG, "bb", "swing")
