@@ -1,7 +1,8 @@
 """Mutants: small faults put into the program, and whether the tests notice.
 
     python -m tests.bench.mutation [PART…] [--sample 50] [--seed 1] [--only NUMBER…]
-        [--tests TEST…] [--told] [--least 85]
+        [--tests TEST…] [--seconds 15] [--keep FOLDER] [--told]
+        [--least 85]
 
     python -m tests.bench.mutation cueing music/correct.py --sample 100 --seed 7
 
@@ -9,17 +10,21 @@ A part is one of `PARTS`, a room or a file; without any, all of `PARTS`. The mut
 cosmic-ray (`pip install -e .[mutation]`): another operator or number, a condition turned round, a
 loop that does not run. `--sample` of each part are drawn by the seed, each place as likely as any
 other. They are put one by one into a copy of the project, never into this tree, and the tests of
-the room that reach the changed line are run until one fails, files that are done soonest first,
+the room that import the part and reach the changed line are run until one fails, files that are done soonest first,
 each mutant in a fork of a process that has the libraries loaded. Which test reaches which line is
-measured first (slow tests and those by the clock left out). A mutant whose tests take far longer
-than without it counts as killed; one that no test reaches survives. The share killed is printed
+measured first (slow tests and those by the clock left out); for what none of the room reaches,
+tests of other rooms that import the file are run. A mutant whose tests take far longer than without
+it counts as killed; one that no test reaches survives, and so does one that the tests of the first
+`--seconds` (as measured without it) do not kill. The share killed is printed
 with its 95 % interval (Wilson).
 
 `--only` repeats these numbers of the sample, `--tests` runs these tests instead, to see whether a
-new one kills. What survives is printed as its changed lines, to be killed by a test or explained.
+new one kills; with `--keep`, which test reaches what is measured once for several runs: empty that
+folder when program or tests change. What survives is printed as its changed lines, to be killed by
+a test or explained.
 
-Left out, because no test could tell: mutants of annotations and of `__all__`, and those that turn
-`==` into `is`. Exit status 1 when fewer than `--least` % of all were killed, 2 when no tests run.
+Left out, because no test could tell: mutants of annotations, of `__all__` and of what guards a
+dataclass (`frozen`, `eq`), and those that turn `==` into `is`. Exit status 1 when fewer than `--least` % of all were killed, 2 when no tests run.
 """
 
 from __future__ import annotations
@@ -27,6 +32,7 @@ from __future__ import annotations
 import argparse
 import ast
 import difflib
+import itertools
 import json
 import math
 import os
@@ -66,6 +72,8 @@ OPERATORS = re.compile(
     r"|ReplaceComparisonOperator_(Eq_NotEq|NotEq_Eq|Lt_LtE|LtE_Lt|Gt_GtE|GtE_Gt|Lt_GtE|GtE_Lt"
     r"|Gt_LtE|LtE_Gt|Is_IsNot|IsNot_Is))"
 )
+#: What is loaded once for all mutants.
+LIBRARIES = ("av", "librosa", "numpy", "platformdirs", "scipy", "soundfile", "soxr", "yaml")
 #: A mutant gets this many times the seconds its tests take without it, and some for the start.
 PATIENCE, START = 4.0, 15.0
 
@@ -129,7 +137,7 @@ def _places(file: Path, source: str) -> Iterator[tuple[Path, str, int]]:
 
 
 def _meaning(code: str) -> str | None:
-    """What the code does, as text: annotations and the list of public names left out."""
+    """What the code does, as text: without what is left out (see the module's text)."""
     try:
         tree = ast.parse(code)
     except SyntaxError:
@@ -141,6 +149,8 @@ def _meaning(code: str) -> str | None:
             node.annotation = None
         elif isinstance(node, ast.FunctionDef):
             node.returns = None
+        elif isinstance(node, ast.Call) and getattr(node.func, "id", "") == "dataclass":
+            node.keywords = [k for k in node.keywords if k.arg not in ("frozen", "eq")]
     tree.body = [
         x for x in tree.body if not (isinstance(x, ast.Assign) and "__all__" in ast.dump(x))
     ]
@@ -186,21 +196,22 @@ class Copy:
         self._server.stdin.flush()
         return json.loads(self._server.stdout.readline())
 
-    def look(self, room: str) -> None:
-        """Find out which test of a room reaches which lines of it, and load its libraries.
+    def look(self, part: str, keep: Path | None) -> None:
+        """Find out which test near a part reaches which lines of it, and load its libraries.
 
         Raises:
             RuntimeError: the tests do not run. One that fails by itself is named and not used.
         """
-        files = sorted(str(p.relative_to(self.folder)) for p in self.tests_of(room))
-        out = self.folder / "map.json"
-        code = self.folder / "rehearse" / room
-        answer = self.ask(map=files, folder=str(code), out=str(out), seconds=1800)
-        found = json.loads(out.read_text()) if out.exists() else {}
-        if not found or answer["code"] not in (0, 1):
-            raise RuntimeError(f"{room}: its tests do not run: {answer['said']}")
+        out = (keep or self.folder) / f"map-{part.replace('/', '-')}.json"
+        if not out.exists():
+            files = files_of(part)
+            code = str(self.folder / "rehearse" / files[0].parts[1])
+            answer = self.ask(map=near(files), folder=code, out=str(out), seconds=1800)
+            if answer["code"] not in (0, 1):
+                raise RuntimeError(f"{part}: its tests do not run: {answer['said']}")
+        found = json.loads(out.read_text())
         if found["failed"]:
-            print(f"{room}: not used, failing as they are: {', '.join(found['failed'])}")
+            print(f"{part}: not used, failing as they are: {', '.join(found['failed'])}")
         self._seconds = found["seconds"]
         self._reached = {}
         for test, fixtures in found["shared"].items():
@@ -210,16 +221,14 @@ class Copy:
             for context in (test, *fixtures):
                 for file, lines in found["reached"].get(context, {}).items():
                     mine.setdefault(file, set()).update(lines)
-        own = ("rehearse", "tests", "PySide6", "shiboken6", "coverage", "__main__")
-        self.ask(warm=[m for m in found["modules"] if m.partition(".")[0] not in own])
+        self.ask(warm=[m for m in found["modules"] if m.partition(".")[0] in LIBRARIES])
 
-    def tests_of(self, room: str) -> list[Path]:
-        """The test files of a room, in the copy."""
-        return sorted((self.folder / "tests" / room).glob("test_*.py"))
+    def reaching(self, mutant: Mutant, seconds: float) -> list[str]:
+        """The tests that reach a mutant's line, those of the file that is done soonest first.
 
-    def reaching(self, mutant: Mutant) -> list[str]:
-        """The tests that reach a mutant's line, those of the file that is done soonest first."""
-        file = str(self.folder / mutant.file)
+        Those that come later than `seconds` are left out.
+        """
+        file = str(mutant.file)
         lines = _lines_of(mutant.source, mutant.line())
         tests = [
             test for test, reached in self._reached.items()
@@ -230,9 +239,9 @@ class Copy:
             name = test.partition("::")[0]
             whole[name] = whole.get(name, 0.0) + self._seconds[test]
         names = sorted(whole, key=whole.__getitem__)
-        return sorted(
-            tests, key=lambda t: (names.index(t.partition("::")[0]), self._seconds[t])
-        )  # fmt: skip
+        tests.sort(key=lambda t: (names.index(t.partition("::")[0]), self._seconds[t]))
+        begun = itertools.accumulate((self._seconds[t] for t in tests), initial=0.0)
+        return [test for test, at in zip(tests, begun, strict=False) if at < seconds]
 
     def control(self, tests: list[str]) -> None:
         """Run the tests without any mutant.
@@ -254,6 +263,8 @@ class Copy:
         target.write_text(mutant.code)
         try:
             answer = self.ask(tests=tests, seconds=seconds)
+            if answer["code"] not in (0, 1, 2, None):  # 2: the module cannot be imported
+                raise RuntimeError(f"{mutant.file}: {answer['code']}, {answer['said']}")
             return "" if answer["code"] == 0 else str(answer["said"]) or "took too long"
         finally:
             target.write_text(mutant.source)
@@ -285,6 +296,16 @@ def _lines_of(source: str, line: int) -> set[int] | None:
     return found
 
 
+def elsewhere(mutant: Mutant) -> list[str]:
+    """The test files of other rooms that import a mutant's module, the window's left out."""
+    module = ".".join(mutant.file.with_suffix("").parts)
+    files = sorted((ROOT / "tests").glob("*/test_*.py"))
+    chosen = [
+        f for f in files if f.parent.name != "ui" and f"from {module} import" in f.read_text()
+    ]
+    return [str(file.relative_to(ROOT)) for file in chosen]
+
+
 def interval(killed: int, total: int) -> tuple[float, float]:
     """The 95 % interval of a share of killed ones, in per cent (Wilson, 1927)."""
     z = 1.96
@@ -305,6 +326,21 @@ def files_of(part: str) -> list[Path]:
     return [path.relative_to(ROOT) for path in found]
 
 
+def near(files: list[Path]) -> list[str]:
+    """The test files of the room that import one of its files, or what a folder of them shows."""
+    modules = {".".join(f.with_suffix("").parts).removesuffix(".__init__") for f in files}
+    tests = sorted((ROOT / "tests" / files[0].parts[1]).glob("test_*.py"))
+    return [str(t.relative_to(ROOT)) for t in tests if _imported(t) & modules]
+
+
+def _imported(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    return found
+
+
 def measure(part: str, options: argparse.Namespace) -> tuple[int, int]:
     """How many mutants of a part are killed, of how many; what survives is printed."""
     files = files_of(part)
@@ -312,9 +348,12 @@ def measure(part: str, options: argparse.Namespace) -> tuple[int, int]:
     killed = total = 0
     with Copy() as copy:
         if not options.tests:
-            copy.look(files[0].parts[1])
+            copy.look(part, options.keep)
         wanted = {k: m for k, m in enumerate(drawn) if not options.only or k in options.only}
-        tests = {k: options.tests or copy.reaching(m) for k, m in wanted.items()}
+        tests = {
+            k: options.tests or copy.reaching(m, options.seconds) or elsewhere(m)
+            for k, m in wanted.items()
+        }
         copy.control(sorted(set().union(*tests.values())))
         for number, mutant in wanted.items():
             killer = copy.killed_by(mutant, tests[number])
@@ -341,6 +380,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", type=int, nargs="+", metavar="NUMBER", help="of the sample")
     parser.add_argument("--tests", nargs="+", metavar="TEST", help="these instead of those near")
+    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="for which test reaches what")
+    parser.add_argument("--seconds", type=float, default=15.0, help="of tests for each mutant")
     parser.add_argument("--told", action="store_true", help="print the killed ones too")
     parser.add_argument("--least", type=float, default=85.0, metavar="PERCENT")
     options = parser.parse_args()

@@ -17,6 +17,7 @@ import signal
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -70,8 +71,9 @@ class _Map:
     def result(self) -> dict[str, object]:
         data = self.coverage.get_data()
         reached: dict[str, dict[str, list[int]]] = {}
-        for file in data.measured_files():
-            for line, contexts in data.contexts_by_lineno(file).items():
+        for path in data.measured_files():
+            file = str(Path(path).relative_to(Path.cwd()))
+            for line, contexts in data.contexts_by_lineno(path).items():
                 for context in contexts:
                     reached.setdefault(context, {}).setdefault(file, []).append(line)
         return {
@@ -134,8 +136,11 @@ def _forked(job: Callable[[], int], seconds: float) -> dict[str, object]:
             code = 99
             try:
                 code = job()
+            except BaseException:
+                traceback.print_exc()
             finally:
                 sys.stdout.flush()
+                sys.stderr.flush()
                 os._exit(code)
         code = _waited(child, seconds)
         said.seek(0)

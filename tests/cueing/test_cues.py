@@ -258,6 +258,14 @@ def test_what_is_said_in_less_keeps_left_and_right_and_no_other_direction(
     assert (move.start, move.end) == (cue.start, cue.hit)  # not beyond the hit, however long
 
 
+def test_the_way_into_a_pose_begins_with_the_body_of_the_one_before(sheet):
+    first, second, _third = sheet.cues
+    assert first.way.before is None  # on to the stage
+    assert second.way.before == first.pose.seen(first.facing, first.level)
+    assert second.way.after == second.pose.seen(second.facing, second.level)
+    assert (second.way.start, second.way.end) == (5.0, 6.0)
+
+
 def test_a_section_at_a_count_that_does_not_exist_hides_none_after_it(catalogue):
     sections = tuple(
         Section(f"s{k}", name, parse_position(a), parse_position(b))
