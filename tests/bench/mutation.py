@@ -1,22 +1,21 @@
 """Mutants: small faults put into the program, and whether the tests notice.
 
     python -m tests.bench.mutation [PART…] [--sample 50] [--seed 1] [--only NUMBER…]
-        [--tests TEST…] [--seconds 15] [--keep FOLDER] [--told]
-        [--least 85]
+        [--tests TEST…] [--seconds 15] [--keep FOLDER] [--told] [--least 85]
 
     python -m tests.bench.mutation cueing music/correct.py --sample 100 --seed 7
 
 A part is one of `PARTS`, a room or a file; without any, all of `PARTS`. The mutants are those of
 cosmic-ray (`pip install -e .[mutation]`): another operator or number, a condition turned round, a
 loop that does not run. `--sample` of each part are drawn by the seed, each place as likely as any
-other. They are put one by one into a copy of the project, never into this tree, and the tests of
-the room that import the part and reach the changed line are run until one fails, files that are done soonest first,
-each mutant in a fork of a process that has the libraries loaded. Which test reaches which line is
-measured first (slow tests and those by the clock left out); for what none of the room reaches,
-tests of other rooms that import the file are run. A mutant whose tests take far longer than without
-it counts as killed; one that no test reaches survives, and so does one that the tests of the first
-`--seconds` (as measured without it) do not kill. The share killed is printed
-with its 95 % interval (Wilson).
+other. They are put one by one into a copy of the project, never into this tree. Those tests of the
+room that import the part and reach the changed line are run until one fails, files that are done
+soonest first, each mutant in a fork of a process that has the libraries loaded. Which test reaches
+which line is measured first (slow tests and those by the clock left out); for what none of the room
+reaches, tests of other rooms that import the file are run. A mutant whose tests take far longer
+than without it counts as killed; one that no test reaches survives, and so does one that the tests
+of the first `--seconds` (as measured without it) do not kill. The share killed is printed with its
+95 % interval (Wilson).
 
 `--only` repeats these numbers of the sample, `--tests` runs these tests instead, to see whether a
 new one kills; with `--keep`, which test reaches what is measured once for several runs: empty that
@@ -24,7 +23,8 @@ folder when program or tests change. What survives is printed as its changed lin
 a test or explained.
 
 Left out, because no test could tell: mutants of annotations, of `__all__` and of what guards a
-dataclass (`frozen`, `eq`), and those that turn `==` into `is`. Exit status 1 when fewer than `--least` % of all were killed, 2 when no tests run.
+dataclass (`frozen`, `eq`), and those that turn `==` into `is`. Exit status 1 when fewer than
+`--least` % of all were killed, 2 when no tests run.
 """
 
 from __future__ import annotations
