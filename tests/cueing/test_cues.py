@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rehearse.cueing.clap import clap, clap_before
 from rehearse.cueing.count_in import click, count_in
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap, Stretch
@@ -189,6 +190,21 @@ def test_a_click_starts_at_once_and_ends_in_silence():
     sound = click(44100, strong=True)
     assert np.argmax(np.abs(sound) > 0.25) < 0.001 * 44100
     assert abs(sound[-1]) < 1e-6
+
+
+def test_a_clap_begins_at_once_and_is_over_before_the_count_in():
+    """Five counts of 0.5 s before the music at its tempo, twice as far at half of it."""
+    assert clap_before(MAP, 6.0) == 2.5
+    assert clap_before(MAP, 6.0, tempo=0.5) == 5.0
+    sound = np.abs(clap(8000))
+    assert 0.69 < sound.max() < 0.71
+    assert sound[:40].max() > 0.2  # within 5 ms
+    assert len(sound) < 0.4 * 8000
+    assert sound[-40:].max() < 0.01
+    again = [
+        k for k in range(40, len(sound)) if sound[k : k + 40].max() > 4 * sound[k - 40 : k].max()
+    ]
+    assert len({k // 80 for k in again}) >= 3  # more than one clap, so that one is found in noise
 
 
 def with_moves(catalogue):

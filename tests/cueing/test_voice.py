@@ -381,3 +381,36 @@ def test_packets_that_never_give_a_sound_are_given_up(tmp_path):
     assert len(taken) <= 20_001
     with pytest.raises(UserError):
         load_recording(tmp_path / "bow.wav", "bow")
+
+
+@pytest.mark.parametrize("hertz", [150, 400])
+def test_a_sound_cut_out_of_a_louder_one_begins_and_ends_without_a_click(hertz):
+    rate = 8000
+    said = utterance("tone", np.sin(2 * np.pi * hertz * np.arange(rate) / rate), rate).samples
+    middle = np.abs(said[rate // 4 : -rate // 4]).max()
+    for end in (said[:8], said[-8:]):  # 1 ms
+        assert 0.0 < np.abs(end).max() < 0.5 * middle
+    assert (said[0], said[-1]) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("phonemes", "stress"),
+    [
+        ([(0.0, b"k"), (0.1, b"l"), (0.15, b"'a"), (0.3, b"l")], (0.1, 0.15)),  # the l glides in
+        ([(0.0, b"l"), (0.02, b"j"), (0.1, b"'u"), (0.3, b"n")], (0.0, 0.1)),
+        ([(0.0, b"'i"), (0.2, b"l")], (0.0, 0.0)),  # nothing before it, whatever it ends with
+        ([(0.0, b"e"), (0.1, b"s"), (0.2, b"'o"), (0.3, b"'a")], (0.2, 0.2)),  # the first of two
+        ([(0.0, b"e"), (0.1, b"n")], None),
+    ],
+)
+def test_the_stressed_syllable_begins_between_its_glides_and_its_vowel(phonemes, stress):
+    assert espeak._stress(phonemes) == stress
+
+
+def test_the_longest_text_is_said_and_one_letter_more_is_refused(monkeypatch):
+    tone = np.sin(np.arange(4000)).astype(np.float32)
+    monkeypatch.setattr(espeak, "render", lambda *_: espeak.Rendering(tone, 8000, None))
+    speech_engine = SpeechEngine(VoiceSetting())
+    assert speech_engine.say("a" * 120, "name").text == "a" * 120
+    with pytest.raises(UserError, match="too long to say"):
+        speech_engine.say("a" * 121, "name")
