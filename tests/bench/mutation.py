@@ -55,7 +55,7 @@ PARTS = {
     "model": tuple(
         f"music/{name}.py"
         for name in (
-            "beatmap", "correct", "grid", "mapfile", "maprows", "position", "proposals", "settle",
+            "beatmap", "correct", "grid", "mapfile", "maprows", "position", "settle",
             "tapped_counts", "taps",
         )
     ),
@@ -176,6 +176,7 @@ class Copy:
             [sys.executable, "-m", "tests.bench.mutation_forks"], cwd=self.folder,
             env=environment, text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
         )  # fmt: skip
+        self.ask(warm=LIBRARIES)
         self._reached: dict[str, dict[str, set[int]]] = {}  # by test, by file
         self._seconds: dict[str, float] = {}
 
@@ -249,7 +250,7 @@ class Copy:
         Raises:
             RuntimeError: one fails, so that no mutant could be told from it.
         """
-        answer = self.ask(tests=tests, seconds=1800)
+        answer = self.ask(tests=tests, seconds=1800, keep=True)
         if answer["code"] != 0:
             raise RuntimeError(f"the tests fail as they are: {answer['said']}")
 

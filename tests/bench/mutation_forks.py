@@ -106,8 +106,9 @@ def _map(files: list[str], folder: Path, out: Path) -> int:
         out.write_text(json.dumps(plugin.result()))
 
 
-def _tests(tests: list[str]) -> int:
-    sys.dont_write_bytecode = True
+def _tests(tests: list[str], keep: bool) -> int:
+    # Without a mutant byte code is kept, so that the next run need not compile the tests again.
+    sys.dont_write_bytecode = not keep
     # Many tests are named at once: each file is collected as a whole, and the rest left out.
     files = sorted({test.partition("::")[0] for test in tests})
     named = files if len(tests) > len(files) else tests
@@ -181,7 +182,8 @@ def main() -> None:
             files, folder, out = job["map"], Path(job["folder"]), Path(job["out"])
             answer = _forked(lambda f=files, p=folder, o=out: _map(f, p, o), job["seconds"])
         else:
-            answer = _forked(lambda tests=job["tests"]: _tests(tests), job["seconds"])
+            tests, keep = job["tests"], job.get("keep", False)
+            answer = _forked(lambda t=tests, k=keep: _tests(t, k), job["seconds"])
         print(json.dumps(answer), flush=True)
 
 

@@ -150,6 +150,7 @@ def test_ready_at_a_hit_shows_that_pose_without_any_light(sheet):
     assert moment.next.name == "front double biceps"
     assert (moment.hit, moment.rim, moment.count_in, moment.numeral) == (False, 0.0, "", "")
     assert sheet.ready(4.0).numeral == "4"
+    assert (sheet.ready(0.5).numeral, sheet.ready(29.0).numeral) == ("1.5", "")  # in free time
 
 
 @given(st.floats(-5, 40))
@@ -190,6 +191,10 @@ def test_a_click_starts_at_once_and_ends_in_silence():
     sound = click(44100, strong=True)
     assert np.argmax(np.abs(sound) > 0.25) < 0.001 * 44100
     assert abs(sound[-1]) < 1e-6
+    last = np.abs(sound[-len(sound) // 8 :])  # it fades, and is not cut off before its end
+    assert last[: len(last) // 4].max() > 1e-4
+    quieter = np.abs(click(44100)).max() / np.abs(click(44100, soft=True)).max()
+    assert 20 * np.log10(quieter) == pytest.approx(10, abs=0.2)
 
 
 def test_a_clap_begins_at_once_and_is_over_before_the_count_in():

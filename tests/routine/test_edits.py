@@ -102,6 +102,22 @@ def test_a_duplicate_moves_what_follows_in_free_time_by_seconds(routine):
     ]
 
 
+@pytest.mark.parametrize(("hold", "kept"), [(4, 4), (8, 8), (9, 4)])
+def test_on_its_accent_a_pose_is_held_as_long_unless_into_the_next_hit(routine, song, hold, kept):
+    """From 2:8 on to the accent on 3:1; the transition begins at 3:3, the next hit is 4:1.
+
+    Where the hold gives way, the transition does too: each half of the eight counts.
+    """
+    poses = (
+        pose("aa", "crucifix", Count(2, 8), hold),
+        pose("bb", "victory", Count(4, 1), 4, 6),
+    )
+    after = edits.onto_accents(replace(routine, poses=poses, sections=()), song, ["aa"])
+    assert after.placed("aa").hit == Count(3, 1)
+    assert after.placed("aa").hold == Length(kept)
+    assert after.placed("bb").transition == Length(4 if hold == 9 else 6)
+
+
 def test_inserting_shifts_what_follows_with_its_sections(routine, song):
     new = edits.insert(routine, song, "vacuum", Count(3, 1), pose_id="new", pins=False)
     assert hits(new) == [

@@ -95,6 +95,9 @@ def test_moves_are_reordered_mirrored_and_taken_out(two):
     after = edits.add_move(after, SONG, "bb", "walk on", direction="left", move_id="m2")
     after = edits.reorder_move(after, "m2", -1)
     assert [m.id for m in after.placed("bb").moves] == ["m2", "m1"]
+    for steps, order in ((-7, ["m2", "m1"]), (1, ["m1", "m2"]), (9, ["m1", "m2"])):
+        there = edits.reorder_move(after, "m2", steps)  # past the ends: first or last
+        assert [m.id for m in there.placed("bb").moves] == order
     after = edits.mirror_moves(after, "bb")
     assert [(m.direction, m.side) for m in after.placed("bb").moves] == [
         ("right", None),
@@ -219,6 +222,14 @@ def test_a_phrase_is_danced_in_half_its_counts(phrase):
     assert after.placed("cc").again == (Count(3, 2),)
     assert edits.stretch(after, SONG, ids, 20) == phrase
     assert edits.stretch(phrase, SONG, ids, 40).placed("cc").hit == Count(6, 1)
+
+
+def test_nothing_becomes_shorter_than_can_be_danced_or_longer_than_none(phrase):
+    brief = edits.change(phrase, SONG, "bb", hold=Length(0.25))
+    brief = edits.change(brief, SONG, "cc", transition=Length(0))
+    after = edits.stretch(brief, SONG, ("aa", "bb", "cc"), 10)
+    assert after.placed("bb").hold == Length(0.25)
+    assert after.placed("cc").transition == Length(0)
 
 
 @pytest.mark.parametrize(
