@@ -196,8 +196,8 @@ def _fitted(layout: Layout, cue: Cue, width: float, height: float) -> Fitted:
     if one := _on_one_line(cue, width, cap):
         return one
     for lines in range(2, _LINES + 1):
-        sizes = {"least": cap, "most": cap, "advance": advance}
-        if found := fit(texts, width, height, **sizes, lines=lines):
+        found = fit(texts, width, height, least=cap, most=cap, advance=advance, lines=lines)
+        if found is not None:
             return found
     # A word longer than the screen is wide goes on after a hyphen.
     return fit_whole(texts[::-1], width, height, least=cap, most=cap, advance=advance)
