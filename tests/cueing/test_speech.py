@@ -171,6 +171,14 @@ def test_a_name_that_covers_a_count_takes_its_and_along():
     assert heard == ["front double biceps, back, lunge", "8", "and"]
 
 
+def test_a_count_right_after_a_hit_is_left_out_rather_than_said_into_it():
+    """The hit is 0.08 s before the beat of the 1; a hit is left alone for 0.1 s."""
+    sheet = sheet_of(("vacuum", "5.92 s", 1), ("crucifix", "2:4", 1))
+    speech = plan_speech(sheet, 2.0, 40.0, voice, choice=SpeechChoice("counts"))
+    after = [(ln.kind, ln.text) for ln in speech.lines if ln.at > 3.9]
+    assert after == [("count", "2"), ("click", "2"), ("count", "3"), ("click", "3")]
+
+
 def test_free_time_is_counted_down_in_seconds():
     beatmap = beat_map(beats=16, free=())
     counted = lead_in(beatmap, 20.0, 12.0, 1.0)
