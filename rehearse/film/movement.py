@@ -137,6 +137,6 @@ def frames_between(film: Media, start: float, end: float, *, every: bool = False
 
 def _half(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     height, width = picture.shape[0] // 2 * 2, picture.shape[1] // 2 * 2
-    blocks = picture[:height, :width].reshape(height // 2, 2, width // 2, 2)
-    half: npt.NDArray[np.uint8] = blocks.mean(axis=(1, 3)).astype(np.uint8)
+    rows = picture[0:height:2].astype(np.uint16) + picture[1:height:2]
+    half: npt.NDArray[np.uint8] = ((rows[:, 0:width:2] + rows[:, 1:width:2]) // 4).astype(np.uint8)
     return half

@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 from scipy import fft
-from scipy.ndimage import gaussian_filter, map_coordinates, uniform_filter, uniform_filter1d
+from scipy.ndimage import gaussian_filter, uniform_filter1d
 
 Picture = npt.NDArray[np.float32]
 
@@ -111,8 +111,10 @@ class Pairs:
     def _moved(self, picture: Picture, down: float, right: float) -> Picture:
         if max(abs(down), abs(right)) < 0.02:
             return picture
-        turn = np.exp(-2j * np.pi * (self._down * down + self._across * right))
-        moved: Picture = fft.irfft2(fft.rfft2(picture) * turn.astype(np.complex64), s=self.shape)
+        spectrum = fft.rfft2(picture)
+        spectrum *= np.exp(-2j * np.pi * self._down * down).astype(np.complex64)
+        spectrum *= np.exp(-2j * np.pi * self._across * right).astype(np.complex64)
+        moved: Picture = fft.irfft2(spectrum, s=self.shape, overwrite_x=True)
         return moved
 
 
@@ -140,8 +142,7 @@ def flow(first: Picture, second: Picture) -> Picture:
     for one, other in reversed(pyramid):
         if right.shape != one.shape:
             right, down = _doubled(right, one.shape), _doubled(down, one.shape)
-            y, x = np.mgrid[0 : one.shape[0], 0 : one.shape[1]].astype(np.float32)
-            other = map_coordinates(other, [y + down, x + right], order=1, mode="nearest")
+            other = _at(other, down, right)
         more_right, more_down = _step(one, other)
         right, down = right + more_right, down + more_down
     away: Picture = np.hypot(right - np.median(right), down - np.median(down))
@@ -151,21 +152,66 @@ def flow(first: Picture, second: Picture) -> Picture:
 def _step(one: Picture, other: Picture) -> tuple[Picture, Picture]:
     """One step of Lucas and Kanade at every point, `_STEP` pixels at most."""
     middle, change = 0.5 * (one + other), other - one
-    across, along = np.gradient(middle, axis=1), np.gradient(middle, axis=0)
-    xx = uniform_filter(across * across, _ROUND) + _SLOPE
-    yy = uniform_filter(along * along, _ROUND) + _SLOPE
-    xy = uniform_filter(across * along, _ROUND)
-    xt, yt = uniform_filter(across * change, _ROUND), uniform_filter(along * change, _ROUND)
+    across = _slope(middle.T).T
+    along = _slope(middle)
+    xx, yy = _near(across * across) + _SLOPE, _near(along * along) + _SLOPE
+    xy = _near(across * along)
+    xt, yt = _near(across * change), _near(along * change)
     whole = xx * yy - xy * xy
     right, down = (xy * yt - yy * xt) / whole, (xy * xt - xx * yt) / whole
     cut = np.minimum(1.0, _STEP / np.maximum(np.hypot(right, down), 1e-6))
     return right * cut, down * cut
 
 
+def _slope(values: Picture) -> Picture:
+    """The slope downwards, as `np.gradient` has it; by slices it takes a third of the time."""
+    slope = np.empty_like(values)
+    np.subtract(values[2:], values[:-2], out=slope[1:-1])
+    slope[1:-1] *= 0.5
+    slope[0], slope[-1] = values[1] - values[0], values[-1] - values[-2]
+    return slope
+
+
+def _near(values: Picture) -> Picture:
+    """Means over `_ROUND` × `_ROUND` points, mirrored at the edges.
+
+    By sums of slices: on pictures as small as these, SciPy's filter takes longer to begin a line
+    than to sum it.
+    """
+    wide = np.pad(values, _ROUND // 2, mode="symmetric")
+    height, width = values.shape
+    rows = wide[:height].copy()
+    for k in range(1, _ROUND):
+        rows += wide[k : k + height]
+    means: Picture = rows[:, :width].copy()
+    for k in range(1, _ROUND):
+        means += rows[:, k : k + width]
+    means *= 1 / _ROUND**2
+    return means
+
+
+def _at(picture: Picture, down: Picture, right: Picture) -> Picture:
+    """A picture looked at beside each of its points, between four of which it is even."""
+    height, width = picture.shape
+    y = np.clip(down + np.arange(height, dtype=np.float32)[:, None], 0, height - 1)
+    x = np.clip(right + np.arange(width, dtype=np.float32)[None], 0, width - 1)
+    top, left = (np.minimum(k.astype(np.int32), n - 2) for k, n in ((y, height), (x, width)))
+    y -= top
+    x -= left
+    corner, flat = top * width + left, picture.ravel()
+    upper: Picture = flat.take(corner)
+    upper += x * (flat.take(corner + 1) - upper)
+    corner += width
+    lower: Picture = flat.take(corner)
+    lower += x * (flat.take(corner + 1) - lower)
+    upper += y * (lower - upper)
+    return upper
+
+
 def _halved(picture: Picture) -> Picture:
     height, width = picture.shape[0] // 2 * 2, picture.shape[1] // 2 * 2
-    blocks = picture[:height, :width].reshape(height // 2, 2, width // 2, 2)
-    halved: Picture = blocks.mean(axis=(1, 3))
+    rows = picture[0:height:2] + picture[1:height:2]
+    halved: Picture = (rows[:, 0:width:2] + rows[:, 1:width:2]) * np.float32(0.25)
     return halved
 
 
