@@ -102,6 +102,17 @@ def test_a_duplicate_moves_what_follows_in_free_time_by_seconds(routine):
     ]
 
 
+def test_poses_move_together_up_to_the_ends_of_the_music_and_no_farther(routine, song):
+    """The music lasts 80 s; the first pose is hit at 2 s, in free time, the last at 7:5&."""
+    two = ["aa01", "aa02"]
+    earlier = edits.move_all(routine, song, two, Length(-2.0, False))
+    assert [song.time_of(earlier.placed(name).hit) for name in two] == [0.0, 6.0]
+    with pytest.raises(UserError, match="before the music begins"):
+        edits.move_all(routine, song, two, Length(-2.5, False))
+    with pytest.raises(UserError, match="when the music is over"):
+        edits.move_all(routine, song, ["aa05"], Length(80.0, False))
+
+
 @pytest.mark.parametrize(("hold", "kept"), [(4, 4), (8, 8), (9, 4)])
 def test_on_its_accent_a_pose_is_held_as_long_unless_into_the_next_hit(routine, song, hold, kept):
     """From 2:8 on to the accent on 3:1; the transition begins at 3:3, the next hit is 4:1.

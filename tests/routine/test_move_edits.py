@@ -117,6 +117,8 @@ def test_a_pose_is_hit_once_more_inside_its_hold_and_no_longer(two):
 def test_the_way_off_follows_the_last_hold(two):
     after = edits.begin_move(two, SONG, Count(6, 1), "walk off", counts=4)
     assert [(t.start, t.end) for t in way_off(after, SONG)] == [(22.0, 24.0)]
+    usual = edits.begin_move(two, SONG, Count(6, 1), "walk off")
+    assert [(t.start, t.end) for t in way_off(usual, SONG)] == [(22.0, 23.0)]
 
 
 def test_the_way_off_ends_with_the_music(two):
