@@ -8,6 +8,7 @@ import datetime
 import pytest
 
 from tests.bench import __main__ as benches
+from tests.bench import mutation
 
 
 def test_every_bench_has_its_line_and_every_line_its_bench():
@@ -44,3 +45,9 @@ def test_every_bench_says_in_its_first_line_what_it_measures():
         tree = ast.parse((benches.HERE / f"{row['bench']}.py").read_text(encoding="utf-8"))
         first = (ast.get_docstring(tree) or "").partition("\n")[0]
         assert len(first) > 20, row["bench"]
+
+
+def test_the_share_of_mutants_killed_is_told_with_wilsons_interval():
+    """By his formula: 45 of 50 are 78.6 to 95.7 %, all of 20 still may be 83.9 %."""
+    assert mutation.interval(45, 50) == pytest.approx((78.64, 95.65), abs=0.01)
+    assert mutation.interval(20, 20) == pytest.approx((83.89, 100.0), abs=0.01)
