@@ -61,6 +61,48 @@ def test_free_time_ends_an_eight_and_has_no_count():
     assert str(broken.counts[broken.beat_at(9.0)]) == "3:1"
 
 
+def test_a_pickup_after_free_time_ends_an_eight_of_its_own():
+    """Eight counts of 0.5 s, 4 s of free time, then two beats before the first bar."""
+    places = (1, 2, 3, 4, 1, 2, 3, 4, 3, 4, 1, 2)
+    times = (*(0.5 * k for k in range(8)), *(8.0 + 0.6 * k for k in range(4)))
+    broken = BeatMap("h", 20.0, times, places, free=(Stretch(4.0, 8.0),))
+    assert [str(c) for c in broken.counts[7:]] == ["1:8", "2:7", "2:8", "3:1", "3:2"]
+    assert broken.runs == ((0, 8), (8, 12))
+    assert broken.intervals == pytest.approx([0.5] * 8 + [0.6] * 4)
+    assert broken.counts_between(0.0, 3.5) == 7.0
+    assert broken.counts_between(3.5, 8.0) is None
+    assert broken.counts_between(8.0, 9.8) == pytest.approx(3.0)
+    assert broken.shift(8.6, Length(-3)) == pytest.approx(8.0 - 2 * 0.6)
+    assert broken.shift(3.0, Length(4)) == pytest.approx(5.0)
+
+
+def test_a_beat_alone_between_free_time_lasts_half_a_second():
+    alone = BeatMap("h", 9.0, (1.0, 2.0, 5.0), (1, 2, 1), free=(Stretch(3, 5), Stretch(5.5, 9)))
+    assert alone.intervals == (1.0, 1.0, 0.5)
+    assert [alone.beat_at(t) for t in (0.9, 2.9, 3.0, 5.0, 5.49, 5.5)] == [
+        None,
+        1,
+        None,
+        2,
+        2,
+        None,
+    ]
+
+
+def test_the_nearest_beat_is_the_earlier_of_two_and_none_without_beats():
+    base = steady(beats=4)  # at 1.0, 1.5, 2.0 and 2.5 s
+    assert [base.nearest(t) for t in (0.0, 1.25, 1.26, 1.5, 2.3, 9.0)] == [0, 0, 1, 1, 3, 3]
+    assert BeatMap("h", 10.0).nearest(3.0) == -1
+
+
+@pytest.mark.parametrize(
+    ("off", "text"),
+    [(0.0, "1:2"), (-0.001, "1:2"), (0.376, "1:2a"), (0.499, "1:3"), (0.06, "1.56 s")],
+)
+def test_a_place_close_to_a_quarter_is_that_quarter(off, text):
+    assert str(steady().position_at(1.5 + off, tolerance=0.002)) == text
+
+
 def test_the_last_beat_sounds_for_one_interval_only():
     base = steady(beats=8)
     assert base.beat_at(base.beats[-1] + 0.49) == 7
