@@ -260,7 +260,7 @@ class Copy:
             return ""
         target = self.folder / mutant.file
         before = target.stat()
-        seconds = PATIENCE * sum(self._seconds.get(test, 30.0) for test in tests) + START
+        seconds = PATIENCE * sum(self._seconds.get(test, 5.0) for test in tests) + START
         target.write_text(mutant.code)
         try:
             answer = self.ask(tests=tests, seconds=seconds)
