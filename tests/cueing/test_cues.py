@@ -69,6 +69,7 @@ def test_in_free_time_seconds_are_counted(sheet):
     assert moment.counts is None
     assert moment.numeral == "1.5"
     assert moment.count is None
+    assert moment.rim == pytest.approx(1 - 1.5 / 4)  # it fills over four seconds
 
 
 def test_the_next_pose_is_shown_from_the_hit_of_the_present_one(sheet):
