@@ -116,7 +116,7 @@ def _sheet(
     sheet = make_sheet(source, style=options.style, paper=options.paper, report=report)
     name, said = STYLES[options.style].split(",")[0], _SAID[options.style]
     pages = (sheet.pdf,) if ending == "pdf" else sheet_pictures(sheet.pdf)
-    beside = [f" page {k}" for k in range(1, len(pages) + 1)] if len(pages) > 1 else [""]
+    beside = [_(" page {k}", k=k) for k in range(1, len(pages) + 1)] if len(pages) > 1 else [""]
     name = safe_name(f"{_title(source)} {name}")
     first = target(out, name, ending, beside)
     kept = kept_words(first, out, name)
@@ -145,7 +145,7 @@ def _cue_track(
     form = _sound_format(out, options)
     sections = tuple(find_section(source, name).section.name for name in options.section)
     plan = replace(options.cue_plan, sections=sections)
-    name = safe_name(f"{_title(source)} cues {words_of(plan)}")
+    name = safe_name(_("{title} cues {words}", title=_title(source), words=words_of(plan)))
     path = target(out, name, form.key)
     kept = kept_words(path, out, name)
     speech_engine = speech_engine_of(source.folder, options)
@@ -209,8 +209,10 @@ def _cue_video(
         )
     sections = tuple(find_section(source, name).section.name for name in options.section)
     plan = replace(options.cue_plan, sections=sections)
-    upright = " upright" if options.screen == "upright" else ""
-    name = safe_name(f"{_title(source)} video {words_of(plan)}{upright}")
+    upright = _(" upright") if options.screen == "upright" else ""
+    name = safe_name(
+        _("{title} video {words}", title=_title(source), words=words_of(plan)) + upright
+    )
     path = target(out, name, "mp4")
     kept = kept_words(path, out, name)
     written = write_cue_video(
@@ -278,7 +280,7 @@ def _coach_page(
         raise UserError(
             _("a page cannot be written as {ending!r}", ending=ending), do=_("choose html")
         )
-    name = safe_name(f"{_title(source)} page")
+    name = safe_name(_("{title} page", title=_title(source)))
     path = target(out, name, "html")
     kept = kept_words(path, out, name)
     track = source.song()
@@ -297,13 +299,16 @@ def _coach_page(
 
 
 def _checklist_of(path: Path, name: str, text: str) -> Path:
-    """Where the checklist goes: over an earlier one that nobody has ticked, else beside it."""
-    for earlier in sorted(path.parent.glob(f"{glob.escape(name)}*checklist*.txt")):
+    """Where the checklist goes: over an earlier one that nobody has ticked, else beside it.
+
+    The earlier one is known by its lines: its name may be in another language.
+    """
+    for earlier in sorted(path.parent.glob(f"{glob.escape(name)}*.txt")):
         found = earlier.read_bytes()[: 2 * len(text.encode())].decode("utf-8", "replace")
         # The first line names the music file.
         if found.partition("\n")[2] == text.partition("\n")[2]:
             return earlier
-    return target(path.parent, f"{path.stem} checklist", "txt")
+    return target(path.parent, _("{stem} checklist", stem=path.stem), "txt")
 
 
 def _checked(made: StageMusic) -> str:

@@ -12,7 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from rehearse import words
 from rehearse.cli import main
+from rehearse.files.inside import safe_name
 from rehearse.files.user_error import UserError
 from rehearse.handout import cue_video, make_handout
 from rehearse.handout.handout_options import KINDS, HandoutOptions, add_arguments
@@ -128,6 +130,32 @@ def test_an_unticked_checklist_is_not_made_again(folder, tmp_path):
     notes.write_text(notes.read_text(encoding="utf-8").replace("[ ]", "[x]"), encoding="utf-8")
     make(folder, "stage-music", tmp_path, HandoutOptions(format="wav"))
     assert len(list(tmp_path.glob("*checklist*.txt"))) == 2
+
+
+def test_files_are_named_in_the_language_of_the_day(folder, tmp_path, monkeypatch):
+    """A German sheet's pictures, page and checklist had English names."""
+    out = tmp_path / "handed out"
+    out.mkdir()
+    (page,) = make(folder, "page", out).paths
+    (_music, earlier) = make(folder, "stage-music", out, HandoutOptions(format="wav")).paths
+    assert page.stem.endswith(" page")
+    assert earlier.stem.endswith(" checklist")
+    before = {path: path.read_bytes() for path in out.iterdir()}
+    german = words.TextCatalogue(words.folder() / "de.po").messages
+    monkeypatch.setattr(words, "_messages", german)
+    (page,) = make(folder, "page", out).paths
+    (_music, notes) = make(folder, "stage-music", out, HandoutOptions(format="wav")).paths
+    sheets = make(folder, "sheet", out, HandoutOptions(format="png", style="wall")).paths
+    assert page.stem.endswith(" Seite für den Coach")
+    assert notes.stem.endswith(" Checkliste")
+    assert [path.stem.endswith(f" Seite {k}") for k, path in enumerate(sheets, 1)] == [True] * len(
+        sheets
+    )
+    assert len(sheets) > 1
+    assert {path: path.read_bytes() for path in before} == before
+    for text in ("{title} cues {words}", "{title} video {words}"):
+        name = german[text][0].format(title="Copper: Lights", words="60 %")
+        assert " Cue-" in safe_name(name)
 
 
 @pytest.mark.parametrize(

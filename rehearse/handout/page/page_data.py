@@ -44,7 +44,7 @@ def page_data(source: HandoutSource, figures: PageFigures, base: str) -> dict[st
         "base": base,
         "title": routine.title or _("Routine"),
         "about": " · ".join(words for words in about if words),
-        "file": f"{safe_name(routine.title or 'routine')} remarks.json",
+        "file": _("{title} remarks", title=safe_name(routine.title or _("routine"))) + ".json",
         "sound": "audio/mp4",
         "start": _time(start),
         "length": _time(sheet.end - start),

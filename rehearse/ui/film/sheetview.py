@@ -151,12 +151,12 @@ class SheetView(QWidget):
     @Slot()
     def save_pdf(self) -> None:
         """Ask for a name and save the sheet as PDF."""
-        self._save("contact sheet.pdf", _("PDF (*.pdf)"), lambda contact: contact.pdf)
+        self._save(_("contact sheet") + ".pdf", _("PDF (*.pdf)"), lambda contact: contact.pdf)
 
     @Slot()
     def save_png(self) -> None:
         """Ask for a name and save the sheet as one picture."""
-        self._save("contact sheet.png", _("Picture (*.png)"), lambda contact: contact.png)
+        self._save(_("contact sheet") + ".png", _("Picture (*.png)"), lambda contact: contact.png)
 
     def _save(self, name: str, kind: str, data: Callable[[Contact], bytes]) -> None:
         contact = self.contact

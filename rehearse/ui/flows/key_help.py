@@ -65,7 +65,7 @@ class KeyHelp(Flow):
         """Ask for a place and save every key as a PDF, with those that were assigned here."""
         from rehearse.handout.key_sheet import make_key_sheet  # no page needs it to be opened
 
-        start = str(Path(documents_folder()) / "Rehearse keys.pdf")
+        start = str(Path(documents_folder()) / (_("Rehearse keys") + ".pdf"))
         if not (
             chosen := file_dialog.save_file(self, _("Save the key sheet"), start, _("PDF (*.pdf)"))
         ):

@@ -211,8 +211,8 @@ class LogbookPage(QWidget):
     def export_csv(self) -> None:
         """Ask for a name and write every pass, or every call of the rounds shown, as CSV."""
         rounds = self.kinds[3].isChecked()
-        name, write = ("rounds.csv", save_calls) if rounds else ("practice.csv", save_table)
-        self._export(name, _("CSV table (*.csv)"), lambda p: write(self._workspace, p))
+        name, write = (_("rounds"), save_calls) if rounds else (_("practice"), save_table)
+        self._export(name + ".csv", _("CSV table (*.csv)"), lambda p: write(self._workspace, p))
 
     @Slot()
     def export_picture(self) -> None:
@@ -223,7 +223,7 @@ class LogbookPage(QWidget):
             if overview is not None:
                 save_picture(overview, path)
 
-        self._export("practice.png", _("Picture (*.png)"), write)
+        self._export(_("practice") + ".png", _("Picture (*.png)"), write)
 
     def _export(self, name: str, kind: str, write: Callable[[Path], None]) -> None:
         if self.overview is None:
