@@ -35,14 +35,24 @@ class Unread(StrEnum):
 _MOVED = 0.12
 #: Mean speed after the arrival, and seconds of moving on, from which it was no arrival.
 _REST, _RESUME = 0.28, 0.16
+#: Way left at the start of a stop under which it is no way in (the body was there before), and by
+#: how much that counts against it.
+_THERE, _NO_WAY = 0.25, 10.0
+#: Ways left before and after by which the pictures themselves show that a pose was gone into, and
+#: the speed after it and peak over noise that then do: after a small way breath and shake are a
+#: large part of the peak.
+_FROM, _TO, _REST_SEEN, _CLEAR_SEEN = 0.45, 0.45, 0.4, 4.0
 #: Seconds from the hit beyond which what was found is another movement.
 _FAR = 0.55
 #: Seconds of disagreement, part of the voices elsewhere, and peak over noise.
 _DISAGREE, _LOST, _CLEAR = 0.07, 0.55, 6.0
 #: Distance from the hold's picture above which the body is still on its way.
 _UNDER_WAY = 0.75
-#: Seconds of fast part from which an arrival is slow: no moment of it is an arrival.
-SLOW = 0.8
+#: Seconds of fast part from which an arrival is slow: no moment of it is an arrival. A reach of
+#: 1.1 s is over a fifth of its peak speed for 0.82 s.
+SLOW = 0.85
+#: Seconds between two fast parts of one way, at most: a longer pause ends the way.
+_PAUSE = 0.06
 #: Seconds round a vote within which a signal's stop is the same one.
 _SAME = 0.15
 #: Seconds that a time stamp lies before the middle of what its picture shows: half an exposure
@@ -88,9 +98,17 @@ class _Vote:
     disagree: float
     lost: float
     stops: dict[str, Stop]
+    way: float
 
     def middle(self, what: str) -> float:
         return float(np.median([getattr(stop, what) for stop in self.stops.values()]))
+
+    def rested(self, most: float) -> bool:
+        """Whether the body rested: its points, where they stop too, are on nobody else."""
+        points = self.stops.get(_POINTS)
+        if points is not None and points.rest <= most and points.resume <= _RESUME:
+            return True
+        return self.middle("rest") <= most and self.middle("resume") <= _RESUME
 
     @property
     def main(self) -> Stop:
@@ -106,7 +124,7 @@ def read_offsets(
 ) -> list[Offset]:
     """One reading for each hit, film seconds, rising; `kneels`: which ways go down to the knees."""
     votes: list[_Vote | None] = []
-    under_way: list[float] = []
+    ways: list[tuple[float, float]] = []
     for k, hit in enumerate(hits):
         before = hits[k - 1] if k else None
         after = hits[k + 1] if k + 1 < len(hits) else None
@@ -115,16 +133,16 @@ def read_offsets(
         found = _stops(motion, body, hit, around, hold)
         left = _way_left(motion, body, around[0], hold)
         votes.append(_vote(found, hit, left))
-        under_way.append(_at(left, votes[-1].time) if votes[-1] else 0.0)
+        ways.append(_before_and_after(left, votes[-1]))
         if report is not None:
             report((k + 1) / len(hits), _("Reading the hits"))
-    areas = [vote.main.area for vote in votes if vote is not None]
+    areas = [vote.way for vote in votes if vote is not None]
     usual = float(np.median(areas)) if areas else 1.0
     frame = float(np.median(np.diff(motion.times)))
     low = kneels or [False] * len(hits)
     return [
-        _offset(vote, hit, usual, away, frame, _KNEELS if down else 0.0)
-        for vote, hit, away, down in zip(votes, hits, under_way, low, strict=True)
+        _offset(vote, hit, usual, way, frame, _KNEELS if down else 0.0)
+        for vote, hit, way, down in zip(votes, hits, ways, low, strict=True)
     ]
 
 
@@ -149,6 +167,21 @@ def _at(left: _Left, time: float) -> float:
     return 0.0 if left is None else float(np.interp(time, left[0], left[1]))
 
 
+def _against(stop: Stop, left: _Left) -> float:
+    """What the pictures say against a stop: much way left after it, or none before it."""
+    if left is None:
+        return 0.0
+    there = max(0.0, _THERE - _at(left, stop.start))
+    return 5 * max(0.0, _at(left, stop.time) - 0.4) + _NO_WAY * there
+
+
+def _before_and_after(left: _Left, vote: _Vote | None) -> tuple[float, float]:
+    """The way left at the start of what was voted for, and at its end."""
+    if vote is None or left is None:
+        return 0.0, 0.0
+    return _at(left, min(stop.start for stop in vote.stops.values())), _at(left, vote.time)
+
+
 def _hold(body: Body, hit: float, end: float) -> _Hold:
     """The quietest quarter second after the hit; None: there is too little after it."""
     inside = np.flatnonzero((body.times >= hit - 0.1) & (body.times <= end))
@@ -171,7 +204,7 @@ def _vote(found: dict[str, list[Stop]], hit: float, left: _Left) -> _Vote | None
     voices = {**VOICES, _POINTS: _VOICE} if _POINTS in found else VOICES
     heard: list[tuple[str, float, Stop]] = []
     for name, some in found.items():
-        scored = [(s.score - 5 * max(0.0, _at(left, s.time) - 0.4), s) for s in some]
+        scored = [(s.score - _against(s, left), s) for s in some]
         scored.sort(key=lambda pair: -pair[0])
         for k, (score, stop) in enumerate(scored[:2]):
             weight = np.exp(min(0.0, score - scored[0][0]) / 2) * (1.0 if k == 0 else 0.5)
@@ -196,15 +229,26 @@ def _vote(found: dict[str, list[Stop]], hit: float, left: _Left) -> _Vote | None
     sums = np.cumsum(weights)
     time = float(times[np.searchsorted(sums, sums[-1] / 2)])
     disagree = float(np.sqrt((weights * (times - time) ** 2).sum() / sums[-1]))
-    return _Vote(time, disagree, 1 - float(sums[-1]) / whole, near)
+    way = _way(found, near)
+    return _Vote(time, disagree, 1 - float(sums[-1]) / whole, near, way)
+
+
+def _way(found: dict[str, list[Stop]], near: dict[str, Stop]) -> float:
+    """The whole way: a reach may slow down and go on without a pause, which makes two parts."""
+    name = MAIN if MAIN in near else next(iter(near))
+    begun, covered = near[name].start, near[name].area
+    for stop in sorted(found[name], key=lambda stop: -stop.time):
+        if begun - _PAUSE <= stop.time < near[name].time:
+            begun, covered = stop.start, covered + stop.area
+    return covered
 
 
 def _offset(
-    vote: _Vote | None, hit: float, usual: float, under_way: float, frame: float, low: float
+    vote: _Vote | None, hit: float, usual: float, way: tuple[float, float], frame: float, low: float
 ) -> Offset:
     if vote is None:
         return Offset(why=Unread.UNSEEN)
-    if why := _why(vote, hit, usual, under_way):
+    if why := _why(vote, hit, usual, way):
         return Offset(why=why)
     arrived = vote.time + EXPOSURE
     took = vote.time - vote.main.start
@@ -213,14 +257,16 @@ def _offset(
     return Offset(arrived, arrived - hit, _doubt(vote, usual, frame, low), took=took)
 
 
-def _why(vote: _Vote, hit: float, usual: float, under_way: float) -> Unread | None:
-    if vote.main.area < _MOVED * usual:
+def _why(vote: _Vote, hit: float, usual: float, way: tuple[float, float]) -> Unread | None:
+    if vote.way < _MOVED * usual:
         return Unread.STILL
-    if vote.middle("rest") > _REST or vote.middle("resume") > _RESUME:
+    seen = way[0] > _FROM and way[1] < _TO
+    if not vote.rested(_REST_SEEN if seen else _REST):
         return Unread.RESTLESS
     if abs(vote.time - hit) > _FAR:
         return Unread.FAR
-    unclear = vote.main.top < _CLEAR * vote.main.noise or under_way > _UNDER_WAY
+    clear = _CLEAR_SEEN if seen else _CLEAR
+    unclear = vote.main.top < clear * vote.main.noise or way[1] > _UNDER_WAY
     if unclear or vote.disagree > _DISAGREE or vote.lost > _LOST:
         return Unread.UNSURE
     return None
@@ -235,7 +281,7 @@ def _doubt(vote: _Vote, usual: float, frame: float, low: float) -> float:
         0.7 * 350 * vote.middle("fall"),
         0.7 * 250 * vote.middle("spread"),
         _ELSEWHERE * vote.lost,
-        _USUAL * usual / max(vote.main.area, 0.1 * usual),
+        _USUAL * usual / max(vote.way, 0.1 * usual),
         low,
         300 * vote.main.noise / max(vote.main.top, 1e-9),
     )
