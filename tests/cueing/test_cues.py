@@ -193,6 +193,7 @@ def test_a_click_starts_at_once_and_ends_in_silence():
     assert np.argmax(np.abs(sound) > 0.25) < 0.001 * 44100
     assert abs(sound[-1]) < 1e-6
     assert len(sound) == int(0.045 * 44100)  # over before a count said with it
+    assert np.abs(sound).max() < 0.5  # the music is heard beside it
     last = np.abs(sound[-len(sound) // 8 :])  # it fades, and is not cut off before its end
     assert last[: len(last) // 4].max() > 1e-4
     quieter = np.abs(click(44100)).max() / np.abs(click(44100, soft=True)).max()

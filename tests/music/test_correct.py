@@ -73,6 +73,13 @@ def test_the_grid_moves_by_a_beat_without_moving_in_time():
     assert moved.places[:5] == (4, 1, 2, 3, 4)
 
 
+@pytest.mark.parametrize("counts", [0.5, -0.5])
+def test_the_grid_moves_by_half_a_beat_at_its_ends_too(counts):
+    truth = song()
+    moved = correct.shift_beats(truth, counts)
+    assert moved.beats == pytest.approx([t + counts * 0.5 for t in truth.beats])
+
+
 def test_the_grid_moves_back_in_each_run_by_itself():
     free = correct.mark_free(song(), Stretch(16.0, 20.0))
     moved = correct.shift_beats(free, -1)
