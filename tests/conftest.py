@@ -10,6 +10,8 @@ import time
 import hypothesis
 import pytest
 
+from tests.helpers import shared_workers
+
 # How long an example takes depends on what else the machine does; time is for the benches.
 hypothesis.settings.register_profile("calm", deadline=None)
 hypothesis.settings.load_profile("calm")
@@ -83,7 +85,8 @@ def no_thread_left():
     yield
     deadline = time.monotonic() + 2.0
     while time.monotonic() < deadline:
-        left = [t for t in threading.enumerate() if t not in before and t.is_alive()]
+        known = before | shared_workers.threads()
+        left = [t for t in threading.enumerate() if t not in known and t.is_alive()]
         if not left:
             return
         time.sleep(0.02)

@@ -33,10 +33,6 @@ class Stretch:
         return self.start <= time < self.end
 
 
-def _start(stretch: Stretch) -> float:
-    return stretch.start
-
-
 #: Part of a song in free time up to which it has counts to lay a routine on.
 MOSTLY = 0.5
 #: Strengths from which an accent is light, medium and strong.
@@ -209,6 +205,10 @@ class BeatMap:
         return self.intervals[index]
 
     @cached_property
+    def _free_starts(self) -> tuple[float, ...]:
+        return tuple(stretch.start for stretch in self.free)
+
+    @cached_property
     def _run_of(self) -> tuple[int, ...]:
         return tuple(k for k, (first, last) in enumerate(self.runs) for _ in range(first, last))
 
@@ -246,7 +246,7 @@ class BeatMap:
         if index < 0:
             return None
         if self.free:
-            stretch = bisect_right(self.free, time, key=_start) - 1
+            stretch = bisect_right(self._free_starts, time) - 1
             if stretch >= 0 and time < self.free[stretch].end:
                 return None
         ends_run = self.runs[self._run_of[index]][1] == index + 1
@@ -267,11 +267,11 @@ class BeatMap:
         """
         if not length.in_counts:
             return time + length.value
-        phase = self.phase_at(time)
-        if phase is None:
+        index = self.beat_at(time)
+        if index is None:
             return time + length.value * self._nearest_interval(time)
-        first, last = next(r for r in self.runs if r[0] <= int(phase) < r[1])
-        target = phase + length.value
+        first, last = self.runs[self._run_of[index]]
+        target = index + (time - self.beats[index]) / self.intervals[index] + length.value
         if target < first:
             return self.beats[first] + (target - first) * self.interval(first)
         if target > last - 1:

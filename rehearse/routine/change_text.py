@@ -91,19 +91,25 @@ def _longer(what: str, old: Length, new: Length) -> str:
 
 def moved_by(old: Placed, new: Placed, old_map: BeatMap, new_map: BeatMap) -> str:
     """How far a pose moved: "4 counts later", in seconds where free time is between."""
+    return _moved_text(*_moved(old, new, old_map, new_map))
+
+
+def _moved(old: Placed, new: Placed, old_map: BeatMap, new_map: BeatMap) -> tuple[Length, bool]:
+    """How far a pose moved, and whether it is later."""
     before, after = old_map.time_of(old.hit), new_map.time_of(new.hit)
-    seconds = after - before
     counts = None
     if isinstance(old.hit, Count) and isinstance(new.hit, Count):
         counts = new_map.counts_between(min(before, after), max(before, after))
     amount = (
         Length(round(counts * 4) / 4)
         if counts is not None
-        else Length(round(abs(seconds), 2), in_counts=False)
+        else Length(round(abs(after - before), 2), in_counts=False)
     )
-    if seconds > 0:
-        return _("{amount} later", amount=amount)
-    return _("{amount} earlier", amount=amount)
+    return amount, after > before
+
+
+def _moved_text(amount: Length, later: bool) -> str:
+    return _("{amount} later", amount=amount) if later else _("{amount} earlier", amount=amount)
 
 
 def moves_told(old: Routine, new: Routine, beatmap: BeatMap, since: Position | None) -> str:
@@ -137,9 +143,13 @@ def _moved_words(moved: list[tuple[Placed, Placed]], beatmap: BeatMap) -> str:
     if not moved:
         return NONE_MOVED.rstrip(".")
     who = ngettext("1 pose", "{number} poses", len(moved), number=len(moved))
-    amounts = {moved_by(a, b, beatmap, beatmap) for a, b in moved}
+    amounts = {_moved(a, b, beatmap, beatmap) for a, b in moved}
     return ngettext(
-        "{who} moved {amounts}", "{who} moved", len(amounts), who=who, amounts=amounts.pop()
+        "{who} moved {amounts}",
+        "{who} moved",
+        len(amounts),
+        who=who,
+        amounts=_moved_text(*amounts.pop()),
     )
 
 

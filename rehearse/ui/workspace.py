@@ -103,6 +103,7 @@ class Workspace(QObject):
         self._leaving: list[Keeper] = []
         self.undo = QUndoStack(self)
         self._documents = Documents()
+        self._replacing = False
         self._selected = ""
         self._warnings: tuple[str, ...] = ()
         self._sheet: CueSheet | None = None
@@ -346,6 +347,18 @@ class Workspace(QObject):
             self.notice.drop()
             self.undo.push(Swap(words, now, after, self._show, merge))
 
+    def edit_instead(self, words: str, routine: Routine) -> None:
+        """Make a step in place of the last one, which is undone and not shown in between."""
+        self._replacing = True
+        try:
+            self.undo.undo()
+        finally:
+            self._replacing = False
+        before = self._documents
+        self.edit(words, routine=routine)
+        if self._documents is before:
+            self._show(before)
+
     def run_job(
         self,
         words: str,
@@ -461,6 +474,8 @@ class Workspace(QObject):
 
     def _show(self, documents: Documents) -> None:
         self._documents = documents
+        if self._replacing:
+            return
         self.saving.later()
         self._changed()
         if documents.routine is not None and documents.routine.track != self._song:

@@ -13,6 +13,7 @@ from rehearse.ui import theme
 from rehearse.ui.growth import style
 from rehearse.ui.settings import Settings
 from rehearse.ui.workspace import Workspace
+from tests.helpers import shared_workers
 
 _tests = 0
 
@@ -40,9 +41,19 @@ def settings(tmp_path):
     return Settings(tmp_path / "settings.ini")
 
 
+@pytest.fixture(scope="session")
+def worker_processes():
+    """Real ones, for all workspaces that do not ask for their own."""
+    workers = shared_workers.started()
+    yield workers
+    workers.close()
+
+
 @pytest.fixture
-def workspace(qapp, settings):
-    workspace = Workspace(settings)
+def workspace(qapp, settings, worker_processes):
+    workspace = Workspace(
+        settings, make_workers=lambda: shared_workers.SharedWorkers(worker_processes)
+    )
     yield workspace
     workspace.close()
 

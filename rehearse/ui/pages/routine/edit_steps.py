@@ -127,10 +127,21 @@ class EditSteps:
         self._put_in(words, routine, select, merge)
         return self.routine != before
 
-    def _put_in(self, words: str, routine: Routine, select: Select, merge: str = "") -> None:
+    def _put_in(
+        self,
+        words: str,
+        routine: Routine,
+        select: Select,
+        merge: str = "",
+        *,
+        instead: bool = False,
+    ) -> None:
         ids = (select,) if isinstance(select, str) else select
         self.editor.await_poses(i for i in ids if i)
-        self._workspace.edit(words, routine=routine, merge=merge)
+        if instead:
+            self._workspace.edit_instead(words, routine)
+        else:
+            self._workspace.edit(words, routine=routine, merge=merge)
         self.editor.await_poses(())
 
     def edit_either(
@@ -176,17 +187,15 @@ class EditSteps:
         if isinstance(there, UserError):
             self._say(there.sentence)
             return
-        if either.now is not None:
-            self._workspace.undo.undo()
-        self._go_way(first=either.now is False)
+        self._go_way(first=either.now is False, instead=either.now is not None)
 
-    def _go_way(self, *, first: bool) -> None:
+    def _go_way(self, *, first: bool, instead: bool = False) -> None:
         either = self._either
         assert either is not None
         made = either.way(first=first)
         assert isinstance(made, Routine)
         either.now = first
-        self._put_in(either.words, made, either.select)
+        self._put_in(either.words, made, either.select, instead=instead)
         either.done = self.routine
         other = either.has_other
         since = either.since if other else None  # what is pinned made no difference

@@ -95,6 +95,7 @@ class PoseRows(QAbstractTableModel):
         self._timings, self._thumbs = timings, thumbs
         self._moves = MoveThumbs(self)
         self._moves.painted.connect(self._moves_painted)
+        self._painted_moves = 0
         self._rows: tuple[TimedPose | WayOff, ...] = ()
         #: The fields of each row as they are written, by the row; asked for at every painting.
         self._written: dict[int, tuple[str, ...]] = {}
@@ -235,6 +236,19 @@ class PoseRows(QAbstractTableModel):
             return _("{value:.2f} s", value=hit.value)
         return self.text(row, column)
 
+    def looks(self, row: int, ratio: float) -> tuple[object, ...]:
+        """All that a row shows but its hit: equal where it looks the same."""
+        self.text(row, NOTE)
+        routine, written = self._workspace.routine, self._written[id(self._rows[row])]
+        return (
+            *written[POSE:],
+            self.picture(row, ratio).cacheKey(),
+            self.remarked(row),
+            self._painted_moves,
+            routine.own_moves if routine is not None else (),
+            self._thumbs.folder,
+        )
+
     def pinned(self, row: int) -> bool:
         """Whether the pose in a row keeps its place."""
         beatmap, timed_pose = self._workspace.beatmap, self._rows[row]
@@ -269,6 +283,7 @@ class PoseRows(QAbstractTableModel):
 
     @Slot()
     def _moves_painted(self) -> None:
+        self._painted_moves += 1
         last = self.rowCount() - 1
         if last >= 0:
             self.dataChanged.emit(self.index(0, MOVES), self.index(last, MOVES))

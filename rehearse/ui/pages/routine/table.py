@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QAccessible, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from rehearse.music.position import Length
@@ -123,6 +125,15 @@ class PoseTable(QTableView):
                 paint_rows(painter, self, self._rows, event.region(), self.edited)
             else:
                 paint_nothing(painter, self.viewport().rect(), BEGIN)
+
+    def dataChanged(self, first: Index, last: Index, roles: Sequence[int] = ()) -> None:
+        """Paint the rows that changed anew: Qt paints all of them for more than one field."""
+        if self.edited.isValid() or QAccessible.isActive():
+            super().dataChanged(first, last, roles)
+            return
+        top, foot = self.rowViewportPosition(first.row()), self.rowViewportPosition(last.row())
+        high = foot + self.rowHeight(last.row()) - top
+        self.viewport().update(0, top, self.viewport().width(), high)
 
     def currentChanged(self, current: Index, previous: Index) -> None:
         """The row with the focus becomes the selected pose."""

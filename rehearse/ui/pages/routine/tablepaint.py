@@ -5,11 +5,12 @@ A row is chosen as a whole; the field with the focus is underlined.
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
 from functools import lru_cache
 
 from PySide6.QtCore import QModelIndex, QPointF, QRect, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QRegion, QStaticText
+from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QPen, QRegion, QStaticText
 from PySide6.QtWidgets import (
     QHeaderView,
     QStyledItemDelegate,
@@ -30,6 +31,10 @@ _CHOSEN, _INK, _DIM, _FOCUS, _FAULT = (
     QColor(c) for c in (theme.RAISED, theme.INK, theme.DIM, theme.NEXT, theme.FAULT)
 )
 
+#: Rows as they were painted, and how many are kept: twice what a tall window shows.
+_images: OrderedDict[tuple[object, ...], QImage] = OrderedDict()
+_KEPT = 96
+
 
 def paint_rows(
     painter: QPainter, table: QTableView, rows: PoseRows, region: QRegion, edited: QModelIndex
@@ -45,20 +50,73 @@ def paint_rows(
         for k in range(rows.columnCount())
         if is_whole(table, k)
     ]
+    ground = QSize(table.viewport().width(), theme.px(ROW))
     for row in range(max(0, first), last + 1):
         y = table.rowViewportPosition(row)
-        if row in chosen:
-            painter.fillRect(0, y, table.viewport().width(), theme.px(ROW), _CHOSEN)
-            # As in every list: the ground alone is too faint to tell it by.
-            painter.fillRect(0, y, theme.px(3), theme.px(ROW), _FOCUS)
+        if edited.isValid() and edited.row() == row:
+            painter.save()
+            painter.translate(0, y)
+            _paint_ground(painter, ground, chosen=row in chosen)
+            _paint_fields(painter, rows, row, columns, edited.column())
+            painter.restore()
+            continue
+        painter.drawImage(0, y, _row_image(painter, table, rows, row, columns, row in chosen))
         for column, x, width in columns:
-            written = edited.isValid() and (edited.row(), edited.column()) == (row, column)
-            field = QRect(x, y, width, theme.px(ROW))
-            _paint_field(painter, rows, row, column, field, blank=written)
+            if column == HIT:  # all that changes where later poses are moved along
+                _paint_field(painter, rows, row, HIT, QRect(x, y, width, theme.px(ROW)))
     focus = table.currentIndex()
     if focus.isValid() and table.hasFocus():
         box = table.visualRect(focus)
         painter.fillRect(box.left(), box.bottom() - 1, box.width(), 2, _FOCUS)
+
+
+def _row_image(
+    painter: QPainter,
+    table: QTableView,
+    rows: PoseRows,
+    row: int,
+    columns: list[tuple[int, int, int]],
+    chosen: bool,
+) -> QImage:
+    """A row without its hit, painted once for as long as it says the same."""
+    ratio = painter.device().devicePixelRatioF()
+    size = QSize(table.viewport().width(), theme.px(ROW))
+    key = (rows.looks(row, ratio), chosen, tuple(columns), size.toTuple(), ratio)
+    image = _images.get(key)
+    if image is None:
+        image = QImage(size * ratio, QImage.Format.Format_ARGB32_Premultiplied)
+        image.setDevicePixelRatio(ratio)
+        image.fill(Qt.GlobalColor.transparent)
+        with QPainter(image) as within:
+            within.setFont(painter.font())
+            _paint_ground(within, size, chosen=chosen)
+            _paint_fields(within, rows, row, columns, HIT)
+    _images[key] = image
+    _images.move_to_end(key)
+    if len(_images) > _KEPT:
+        _images.popitem(last=False)
+    return image
+
+
+def _paint_ground(painter: QPainter, size: QSize, *, chosen: bool) -> None:
+    if chosen:
+        painter.fillRect(0, 0, size.width(), size.height(), _CHOSEN)
+        # As in every list: the ground alone is too faint to tell it by.
+        painter.fillRect(0, 0, theme.px(3), size.height(), _FOCUS)
+
+
+def _paint_fields(
+    painter: QPainter,
+    rows: PoseRows,
+    row: int,
+    columns: list[tuple[int, int, int]],
+    without: int,
+) -> None:
+    """The fields of a row at the top of what is painted on, but not the text of one of them."""
+    for column, x, width in columns:
+        if column != HIT or without != HIT:
+            field = QRect(x, 0, width, theme.px(ROW))
+            _paint_field(painter, rows, row, column, field, blank=column == without)
 
 
 def paint_nothing(painter: QPainter, box: QRect, keys: Sequence[tuple[str, str]]) -> None:
@@ -84,7 +142,7 @@ def is_whole(table: QTableView, column: int) -> bool:
 
 
 def _paint_field(
-    painter: QPainter, rows: PoseRows, row: int, column: int, box: QRect, *, blank: bool
+    painter: QPainter, rows: PoseRows, row: int, column: int, box: QRect, *, blank: bool = False
 ) -> None:
     room = box.adjusted(PAD, 0, -PAD, 0)
     if column == POSE:
