@@ -8,7 +8,7 @@ import pytest
 import soundfile
 import soxr
 
-from rehearse.film.align import find_runs
+from rehearse.film.align import RATIO, find_runs
 from rehearse.film.sound import RATE, film_sound, music_sound
 from rehearse.playback.stretch import stretch
 from tests.helpers.films import RATE as SONG_RATE
@@ -62,6 +62,18 @@ def test_another_song_silence_and_noise_are_refused(song):
 def test_a_song_that_only_repeats_two_bars_is_refused():
     loop = np.tile(at_8k(music(4)), 10)
     assert find_runs(heard(loop[5 * RATE : 27 * RATE]), 0.0, loop, quiet) == []
+
+
+def test_passages_that_are_alike_are_told_apart_where_every_window_agrees():
+    """A chorus that comes again under another melody leaves a ratio of 1.5."""
+    first, melody = at_8k(music(24, seed=5)), at_8k(music(24, seed=6))
+    song = np.concatenate([first, 0.8 * first + 0.6 * melody])
+    film = heard(first[2 * RATE : 22 * RATE])
+    (run,) = find_runs(film, 0.0, song, quiet)
+    assert run.ratio < RATIO
+    assert run.to_music(0.0) == pytest.approx(2.0, abs=0.001)
+    # Ten seconds of it are not enough to be certain.
+    assert find_runs(film[: 10 * RATE], 0.0, song, quiet) == []
 
 
 def test_two_runs_in_one_film_are_two(song):
