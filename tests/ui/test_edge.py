@@ -3,7 +3,7 @@
 from bisect import bisect_right
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from rehearse.ui.stage.edge import APART, edge_at, lit, notch_boxes
@@ -68,6 +68,7 @@ def test_slower_music_steps_on_every_count_again():
     every=st.integers(2, 9),
     hold=st.integers(1, 4),
 )
+@example(bpm=180, tempo=1.0, every=2, hold=1)
 def test_lights_never_begin_more_than_three_times_in_a_second(bpm, tempo, every, hold):
     cue_sheet = sheet(bpm, 14.0, every=every, hold=hold, transition=1)
     if len(cue_sheet.cues) < 3:

@@ -22,6 +22,9 @@ APART = 1 / 3
 #: How long a step glows and a hit stays whole, then fades, in counts.
 _GLOW, _WHOLE, _FADE = 0.55, 0.25, 0.5
 _ROUNDING = 0.02
+#: At 180 counts a minute all is a third of a second apart to the last digit, and a light would
+#: flicker with that digit.
+_LEAST = APART - 1e-6
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,7 @@ def edge_at(cue_state: CueState, sheet: CueSheet, tempo: float, *, flash: bool =
     since = math.inf if last < 0 or cue_state.count_in else cue_state.time - hits[last]
     interval = cue_state.interval or 0.5
     whole = 0.0
-    if last < 1 or (hits[last] - hits[last - 1]) / tempo >= APART:
+    if last < 1 or (hits[last] - hits[last - 1]) / tempo >= _LEAST:
         whole = _fading(since / interval, _WHOLE, _FADE)
     cue, counts = cue_state.next, cue_state.counts
     if cue is None:
@@ -64,7 +67,7 @@ def edge_at(cue_state: CueState, sheet: CueSheet, tempo: float, *, flash: bool =
     span = counts / max(1.0 - cue_state.rim, 1e-9)
     age = ahead - counts
     glow = 0.0
-    if flash and ahead < span - 1e-6 and (since / tempo - age * interval / tempo) >= APART:
+    if flash and ahead < span - 1e-6 and (since / tempo - age * interval / tempo) >= _LEAST:
         glow = _fading(max(age, 0.0), 0.0, _GLOW * step)
     return Edge(min(1.0, max(0.0, 1.0 - ahead / span)), glow, whole, _notches(span, step))
 
@@ -104,7 +107,7 @@ def _fast(cue: Cue, sheet: CueSheet, tempo: float) -> bool:
     first = max(0, bisect_right(beatmap.beats, begin) - 1)
     last = bisect_right(beatmap.beats, cue.hit)
     shortest = min((beatmap.interval(k) for k in range(first, last)), default=1.0)
-    return shortest / tempo < APART - 1e-6
+    return shortest / tempo < _LEAST
 
 
 def _notches(span: float, step: int) -> tuple[float, ...]:
