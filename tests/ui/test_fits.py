@@ -30,7 +30,7 @@ from .made import DEMO, steady
 MUSIC, LOGBOOK = 0, 3
 PANELS = ("checks", "suggestions", "versions", "copy", "remarks", "keys")
 DEMOS, LONG, EMPTY = "demo", "long texts", "no pose yet"
-CASES = [(DEMOS, size) for size in fits.SIZES[::2]] + [(LONG, size) for size in fits.SIZES[:4:3]]
+CASES = [(DEMOS, size) for size in fits.SIZES[::2]] + [(LONG, fits.SIZES[0])]
 FAR = {"facing": Facing.FRONT, "turn": None, "place": Place.LEFT}
 OWN = ("own", "own_move")
 FLOWS = (
