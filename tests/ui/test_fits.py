@@ -1,6 +1,7 @@
 """Every text of every page can be read whole at usual sizes of screens, and grows with them."""
 
 import itertools
+import os
 import shutil
 import threading
 import time
@@ -30,7 +31,10 @@ from .made import DEMO, steady
 MUSIC, LOGBOOK = 0, 3
 PANELS = ("checks", "suggestions", "versions", "copy", "remarks", "keys")
 DEMOS, LONG, EMPTY = "demo", "long texts", "no pose yet"
-CASES = [(DEMOS, size) for size in fits.SIZES[::2]] + [(LONG, fits.SIZES[0])]
+#: The least room and the commonest; every size where REHEARSE_ALL_SIZES is set.
+CASES = [(DEMOS, fits.SIZES[0]), (DEMOS, fits.SIZES[2]), (LONG, fits.SIZES[0])]
+if os.environ.get("REHEARSE_ALL_SIZES"):
+    CASES = [(texts, size) for texts in (DEMOS, LONG) for size in fits.SIZES]
 FAR = {"facing": Facing.FRONT, "turn": None, "place": Place.LEFT}
 OWN = ("own", "own_move")
 FLOWS = (
