@@ -81,7 +81,8 @@ def _row_image(
     """A row without its hit, painted once for as long as it says the same."""
     ratio = painter.device().devicePixelRatioF()
     size = QSize(table.viewport().width(), theme.px(ROW))
-    key = (rows.looks(row, ratio), chosen, tuple(columns), size.toTuple(), ratio)
+    letters = painter.font().pixelSize()
+    key = (rows.looks(row, ratio), chosen, tuple(columns), size.toTuple(), ratio, letters)
     image = _images.get(key)
     if image is None:
         image = QImage(size * ratio, QImage.Format.Format_ARGB32_Premultiplied)
@@ -114,9 +115,8 @@ def _paint_fields(
 ) -> None:
     """The fields of a row at the top of what is painted on, but not the text of one of them."""
     for column, x, width in columns:
-        if column != HIT or without != HIT:
-            field = QRect(x, 0, width, theme.px(ROW))
-            _paint_field(painter, rows, row, column, field, blank=column == without)
+        field = QRect(x, 0, width, theme.px(ROW))
+        _paint_field(painter, rows, row, column, field, blank=column == without)
 
 
 def paint_nothing(painter: QPainter, box: QRect, keys: Sequence[tuple[str, str]]) -> None:
