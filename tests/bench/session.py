@@ -14,7 +14,9 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import random
+import re
 import shutil
 import signal
 import sqlite3
@@ -61,11 +63,11 @@ def main() -> int:
         program = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True)
         watch = Watch(program)
         try:
-            growth = session(watch, screen, options.minutes)
+            held = session(watch, screen, options.minutes)
         finally:
             program.send_signal(signal.SIGINT)
             program.wait(30)
-        return verdict(watch, folder, growth)
+        return verdict(watch, folder, held)
 
 
 def prepare(home: Path) -> Path:
@@ -130,14 +132,19 @@ class Watch:
         return found
 
 
-def session(watch: Watch, screen: object, minutes: float) -> float:
-    """Start, look on, start again when a plan is over; returns the growth of memory in MB."""
-    from tests.bench.soak import memory
+def session(watch: Watch, screen: object, minutes: float) -> dict[str, tuple[float, float]]:
+    """Start, look on, start again when a plan is over.
+
+    Returns MB at minute 5 (nan for a process begun later) and at the end, by process.
+    """
+    from tests.bench.soak import memory_of_each
 
     screen.focus("Rehearse")
     while not watch.last.get("ready"):
         time.sleep(0.2)
-    begin, said, plans, fifth, held = time.monotonic(), 0.0, 0, None, 0.0
+    begin, said, plans = time.monotonic(), 0.0, 0
+    fifth: dict[int, float] = {}
+    held: dict[int, float] = {}
     print(HEAD, flush=True)
     while (passed := time.monotonic() - begin) < 60 * minutes:
         if watch.program.poll() is not None:
@@ -152,13 +159,21 @@ def session(watch: Watch, screen: object, minutes: float) -> float:
         time.sleep(1.0)
         if passed - said >= 60:
             said += 60
-            held = memory(watch.program.pid)
-            if fifth is None and passed >= 300:
-                fifth = held
-            print(row(passed / 60, plans, held, watch.since()), flush=True)
+            held = memory_of_each(watch.program.pid)
+            if passed >= 300:
+                fifth = fifth or held
+            print(row(passed / 60, plans, sum(held.values()), watch.since()), flush=True)
+    names = {process: name_of(process) for process in held}
     screen.key("s")
     time.sleep(2.0)
-    return held - fifth if fifth is not None else float("nan")
+    return {names[p]: (fifth.get(p, math.nan), now) for p, now in held.items()}
+
+
+def name_of(process: int) -> str:
+    """What a process is for, with its number."""
+    words = Path(f"/proc/{process}/cmdline").read_text().replace("\0", " ")
+    target = re.search(r"rehearse\.[a-z_.]+:[a-z_]+", words)
+    return f"{target[0] if target else words.split()[0]} ({process})"
 
 
 def row(minute: float, plans: int, held: float, told: list[dict[str, object]]) -> str:
@@ -172,7 +187,7 @@ def row(minute: float, plans: int, held: float, told: list[dict[str, object]]) -
     )
 
 
-def verdict(watch: Watch, folder: Path, growth: float) -> int:
+def verdict(watch: Watch, folder: Path, held: dict[str, tuple[float, float]]) -> int:
     """The figures at the end."""
     last = watch.last
     with sqlite3.connect(folder / "practice.sqlite") as db:
@@ -185,7 +200,8 @@ def verdict(watch: Watch, folder: Path, growth: float) -> int:
     # The last pass may be stopped in its rest: it is in the logbook, its end was never reported.
     whole = kept == each and 0 <= kept - last["passes"] <= 1
     print(f"passes: {kept} in the logbook, {last['passes']} reported by the player, whole: {whole}")
-    print(f"growth of memory after minute 5: {growth:.1f} MB")
+    for name, (fifth, now) in held.items():
+        print(f"memory after minute 5: {fifth:.1f} to {now:.1f} MB, {now - fifth:+.1f}: {name}")
     print(f"frames: {last['frames']}, later than {last['limit_ms']:.0f} ms: {last['late']}")
     print(f"dialogues: {last['dialogues']}, faults told: {last['faults']}")
     return 0 if whole and not last["dialogues"] else 1

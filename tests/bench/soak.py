@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import gc
+import math
 import os
 import sys
 import time
@@ -62,24 +63,31 @@ def wish(rng: np.random.Generator) -> tuple[str, Segment, float | None]:
 def memory(pid: int) -> float:
     """Megabytes a process and its children hold, shared pages divided among their users; the
     smallest of some looks, since a rendering under way takes its own for a moment."""
+    return min(sum(look.values()) for look in _looks(pid))
+
+
+def memory_of_each(pid: int) -> dict[int, float]:
+    """Megabytes of a process and of each of its children, by process; measured as `memory` is."""
+    looks = _looks(pid)
+    return {each: min(look.get(each, math.inf) for look in looks) for each in looks[-1]}
+
+
+def _looks(pid: int) -> list[dict[int, float]]:
     looks = []
     for _ in range(10):
-        looks.append(_held(family(pid)))
+        looks.append({each: _held(each) for each in family(pid)})
         time.sleep(0.1)
-    return min(looks)
+    return looks
 
 
-def _held(pids: list[int]) -> float:
-    total = 0
-    for pid in pids:
-        try:
-            lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
-        except OSError:
-            continue
-        # The libraries' own pages are left out: their share changes with who else uses them.
-        held = (line.split()[1] for line in lines if line.startswith(("Pss_Anon:", "Pss_Shmem:")))
-        total += sum(int(kilobytes) for kilobytes in held)
-    return total / 1024
+def _held(pid: int) -> float:
+    try:
+        lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
+    except OSError:
+        return 0.0
+    # The libraries' own pages are left out: their share changes with who else uses them.
+    held = (line.split()[1] for line in lines if line.startswith(("Pss_Anon:", "Pss_Shmem:")))
+    return sum(int(kilobytes) for kilobytes in held) / 1024
 
 
 def family(pid: int) -> list[int]:
