@@ -51,3 +51,19 @@ def test_the_share_of_mutants_killed_is_told_with_wilsons_interval():
     """By his formula: 45 of 50 are 78.6 to 95.7 %, all of 20 still may be 83.9 %."""
     assert mutation.interval(45, 50) == pytest.approx((78.64, 95.65), abs=0.01)
     assert mutation.interval(20, 20) == pytest.approx((83.89, 100.0), abs=0.01)
+
+
+def test_every_mutant_that_is_explained_is_one_of_a_line_that_still_stands():
+    for file, line, fault, reason in mutation.known_rows():
+        lines = (mutation.ROOT / file).read_text(encoding="utf-8").splitlines()
+        assert line in [text.strip() for text in lines], (file, line)
+        assert fault != line
+        assert len(reason) > 10
+
+
+def test_an_explained_mutant_is_known_by_its_line_and_its_fault():
+    file, line, fault, reason = mutation.known_rows()[0]
+    source = (mutation.ROOT / file).read_text(encoding="utf-8")
+    for code, told in ((fault, reason), (f"{line}  # another", "")):
+        changed = source.replace(line, code, 1)
+        assert mutation.known(mutation.Mutant(mutation.Path(file), "", source, changed)) == told

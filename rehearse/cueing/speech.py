@@ -175,12 +175,12 @@ def _with_moves(this: _Pass, lines: list[SpokenLine]) -> list[SpokenLine]:
         return lines
     sheet = this.sheet
     hits = [this.out(time) for cue in sheet.cues for time in (cue.hit, *cue.again)]
-    for k, cue in enumerate((*sheet.cues, None)):
+    for cue in (*sheet.cues, None):
         moves = sheet.exit if cue is None else cue.moves
         kept = [*_last_counts(lines, this.out(cue.hit))] if cue else []
         for move in moves:
             if this.start - 1e-6 <= move.start < this.end:
-                said = _move(this, move, cue.index if cue else k - 1, lines, kept, hits)
+                said = _move(this, move, lines, kept, hits)
                 if said is not None:
                     lines = [
                         ln for ln in lines if ln.kind != "count" or not _meets(ln, said, _BREATH)
@@ -198,7 +198,6 @@ def _last_counts(lines: Sequence[SpokenLine], hit: float) -> list[SpokenLine]:
 def _move(
     this: _Pass,
     move: TimedMove,
-    cue: int,
     lines: Sequence[SpokenLine],
     counts: Sequence[SpokenLine],
     hits: Sequence[float],
@@ -210,7 +209,7 @@ def _move(
         sound = this.measure(text, "name", pace)
         if sound is None:
             continue
-        line = SpokenLine(onset - sound.before, onset, onset + sound.after, "move", text, pace, cue)
+        line = SpokenLine(onset - sound.before, onset, onset + sound.after, "move", text, pace)
         free = all(ln.kind not in ("name", "move") or not _meets(ln, line, _GAP) for ln in lines)
         free = free and not any(_meets(count, line, _BREATH) for count in counts)
         if free and line.end <= last and not any(line.at - AFTER_HIT < h < line.end for h in hits):

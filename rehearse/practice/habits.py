@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from rehearse.practice.takelog import USUAL, PoseRead, TakeDone
 from rehearse.words import _, shown
 
-#: How many takes must say the same, and how many must say anything.
-_SAME, _LEAST = 2, 2
+#: How many takes must say the same.
+_SAME = 2
 
 
 @dataclass(frozen=True)
@@ -58,8 +58,6 @@ def habits(takes: Sequence[TakeDone]) -> tuple[Habit, ...]:
 
 
 def _habit(reads: Sequence[PoseRead]) -> Habit | None:
-    if len(reads) < _LEAST:
-        return None
     for said in ("late", "early"):
         times = sum(read.said == said for read in reads)
         if times >= _SAME and 2 * times > len(reads):

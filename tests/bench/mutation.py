@@ -20,7 +20,9 @@ of the first `--seconds` (as measured without it) do not kill. The share killed 
 `--only` repeats these numbers of the sample, `--tests` runs these tests instead, to see whether a
 new one kills; with `--keep`, which test reaches what is measured once for several runs: empty that
 folder when program or tests change. What survives is printed as its changed lines, to be killed by
-a test or explained.
+a test or explained: `mutation_known.tsv` has those that nobody could tell from the program (file,
+line, the line with the fault or nothing for any fault in it, reason). They count as survivors; how
+many they are is told beside the share.
 
 Left out, because no test could tell: mutants of annotations, of `__all__` and of what guards a
 dataclass (`frozen`, `eq`), and those that turn `==` into `is`. Exit status 1 when fewer than
@@ -48,6 +50,8 @@ from pathlib import Path
 from types import TracebackType
 
 ROOT = Path(__file__).resolve().parents[2]
+#: Mutants that nobody could tell from the program, with the reason.
+KNOWN = ROOT / "tests" / "bench" / "mutation_known.tsv"
 #: What a copy of the project needs for its tests.
 COPIED = ("rehearse", "tests", "resources", "demo", "pyproject.toml", "README.md", "DEVELOPERS.md")
 #: What is to be measured: the parts that a rehearsal cannot do without.
@@ -155,6 +159,26 @@ def _meaning(code: str) -> str | None:
         x for x in tree.body if not (isinstance(x, ast.Assign) and "__all__" in ast.dump(x))
     ]
     return ast.dump(tree)
+
+
+def known(mutant: Mutant) -> str:
+    """Why nobody could tell a mutant from the program; empty where `KNOWN` has no reason."""
+    at = mutant.line() - 1
+    line, fault = (_bare(code.splitlines()[at]) for code in (mutant.source, mutant.code))
+    for file, stands, changed, reason in known_rows():
+        same = (file, _bare(stands)) == (str(mutant.file), line)
+        if same and _bare(changed) in ("", fault):
+            return reason
+    return ""
+
+
+def known_rows() -> list[list[str]]:
+    """The table of `KNOWN`: file, line, the line with the fault ("" for any), reason."""
+    return [row.split("\t") for row in KNOWN.read_text().splitlines()[1:]]
+
+
+def _bare(line: str) -> str:
+    return "".join(line.split())
 
 
 class Copy:
@@ -346,7 +370,7 @@ def measure(part: str, options: argparse.Namespace) -> tuple[int, int]:
     """How many mutants of a part are killed, of how many; what survives is printed."""
     files = files_of(part)
     drawn, places = sample(files, options.sample, options.seed)
-    killed = total = 0
+    killed = total = explained = 0
     with Copy() as copy:
         if not options.tests:
             copy.look(part, options.keep)
@@ -359,12 +383,15 @@ def measure(part: str, options: argparse.Namespace) -> tuple[int, int]:
         for number, mutant in wanted.items():
             killer = copy.killed_by(mutant, tests[number])
             killed, total = killed + bool(killer), total + 1
+            reason = "" if killer else known(mutant)
+            explained += bool(reason)
             if options.told or not killer:
-                told = killer or f"survived {len(tests[number])} tests"
+                told = killer or reason or f"survived {len(tests[number])} tests"
                 print(f"  {number}: {mutant.file}, {mutant.operator}: {told}")
                 print(mutant.changed(), flush=True)
     if total:
         _report(f"{part}, drawn from {places} places", killed, total)
+        print(f"  of the {total - killed} others {explained} are explained in {KNOWN.name}")
     return killed, total
 
 

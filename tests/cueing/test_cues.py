@@ -1,9 +1,4 @@
-"""What is shown at each moment: countdown, held pose, transition, edge light, count-in.
-
-Sources: "5, 6, 7, 8" as the usual count-in, its last count one beat before the start (common
-practice, no source); beats over 1.5 s apart get their "&" (Repp 2005, Psychonomic Bulletin &
-Review 12, 969–992).
-"""
+"""What is shown at each moment: countdown, held pose, transition, edge light, count-in."""
 
 from __future__ import annotations
 
@@ -14,12 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rehearse.cueing.clap import clap, clap_before
-from rehearse.cueing.count_in import click, count_in
 from rehearse.cueing.cues import CueSheet
 from rehearse.music.beatmap import BeatMap, Stretch
 from rehearse.music.position import Length, parse_position
-from rehearse.routine.model import Facing, Move, Place, Placed, Routine, Section, Side
+from rehearse.routine.model import Facing, Move, Place, Placed, Routine, Section, Side, StagePart
 from rehearse.routine.poses import load_catalogue
 
 BEATS = tuple(2.0 + 0.5 * k for k in range(32))
@@ -93,6 +86,50 @@ def test_after_the_last_hold_nothing_is_left(sheet):
     assert (moment.next, moment.held, moment.numeral, moment.rim) == (None, None, "", 0.0)
 
 
+@pytest.mark.parametrize(("time", "hit"), [(6.12, True), (6.13, False), (24.12, True)])
+def test_a_hit_lights_up_for_a_quarter_of_a_count(sheet, time, hit):
+    """An eighth of a second at 120 BPM, which is meant where nothing beats, too."""
+    assert sheet.at(time).hit is hit
+    assert not sheet.at(24.13).hit
+
+
+@pytest.mark.parametrize(
+    ("time", "rim"),
+    [(5.9, 0.0), (6.0, 0.0), (8.0, 0.5), (9.0, 0.75), (10.0, 0.0), (10.5, 0.5), (25.0, 0.5)],
+)
+def test_the_edge_light_fills_over_eight_counts_or_the_way_from_the_hit_before(
+    catalogue, time, rim
+):
+    """1:1 is at 2.0 s; from there to 3:1 are 16 counts, from there to 3:3 two, then two seconds."""
+    hits = ("3:1", "3:3", "24.00 s", "26.00 s")
+    poses = tuple(placed("vacuum", hit, transition=1) for hit in hits)
+    moment = CueSheet.compile(Routine("t", "t", poses=poses), MAP, catalogue).at(time)
+    assert moment.rim == pytest.approx(rim)
+
+
+def test_the_count_that_sounds_is_told_with_its_place_and_length(sheet):
+    moment = sheet.at(2.875)
+    assert (moment.count, moment.beat_phase, moment.interval) == (MAP.counts[1], 0.75, 0.5)
+    assert moment.counts == pytest.approx(6.25)
+    assert moment.seconds == pytest.approx(3.125)
+
+
+def test_progress_runs_along_the_part_used_on_stage(catalogue):
+    routine = Routine("t", "t", stage=StagePart(4.0, 12.0))
+    sheet = CueSheet.compile(routine, MAP, catalogue)
+    assert [sheet.at(t).progress for t in (3.0, 4.0, 6.0, 12.0, 20.0)] == [0.0, 0.0, 0.25, 1.0, 1.0]
+
+
+def test_of_two_sections_that_sound_the_one_that_began_last_is_named(catalogue):
+    places = {"All": ("1:1", "4:1"), "Inside": ("2:1", "3:1")}
+    sections = tuple(
+        Section(name, name, parse_position(a), parse_position(b)) for name, (a, b) in places.items()
+    )
+    sheet = CueSheet.compile(Routine("t", "t", sections=sections), MAP, catalogue)
+    named = [sheet.at(t).section.name for t in (5.9, 6.0, 9.9, 10.0)]
+    assert named == ["All", "Inside", "Inside", "All"]
+
+
 def test_the_edge_light_grows_and_is_whole_on_the_hit(sheet):
     rims = [sheet.at(t).rim for t in np.arange(2.0, 5.999, 0.05)]
     assert rims == sorted(rims)
@@ -113,6 +150,8 @@ def test_a_section_is_named_from_its_first_moment_to_before_its_end(sheet):
 
 def test_the_tenths_run_down_to_nothing_in_free_time(sheet):
     assert [sheet.at(t).numeral for t in (1.5, 1.96)] == ["0.5", "0.0"]
+    # From ten seconds on tenths would only flicker (24.00 s is the hit).
+    assert [sheet.at(24.0 - left).numeral for left in (10.4, 9.95, 9.94)] == ["10", "10", "9.9"]
 
 
 def test_a_count_in_to_a_hit_takes_the_counts_left_in_seconds(sheet):
@@ -175,46 +214,6 @@ def test_looking_up_is_cheap_enough_for_every_paint(sheet):
     assert (clock.perf_counter() - started) / 2000 < 1e-3
 
 
-def test_count_in_scales_with_the_tempo_and_ends_one_beat_before_the_start():
-    heard = count_in(MAP, 4.0, tempo=0.5)
-    assert [c.label for c in heard] == ["1", "2", "3", "4"]  # it begins on 1:5
-    assert [c.label for c in count_in(MAP, 6.0)] == ["5", "6", "7", "8"]
-    assert [c.label for c in count_in(MAP, 0.5)] == ["5", "6", "7", "8"]  # free time
-    assert [c.at for c in heard] == pytest.approx([-4.0, -3.0, -2.0, -1.0])
-
-
-def test_slow_counts_get_their_and():
-    slow = BeatMap("h", 60.0, tuple(2.0 * k for k in range(20)), (1, 2, 3, 4) * 5)
-    assert [c.label for c in count_in(slow, 16.0, counts=2)] == ["7", "&", "8", "&"]
-
-
-def test_a_click_starts_at_once_and_ends_in_silence():
-    sound = click(44100, strong=True)
-    assert np.argmax(np.abs(sound) > 0.25) < 0.001 * 44100
-    assert abs(sound[-1]) < 1e-6
-    assert len(sound) == int(0.045 * 44100)  # over before a count said with it
-    assert np.abs(sound).max() < 0.5  # the music is heard beside it
-    last = np.abs(sound[-len(sound) // 8 :])  # it fades, and is not cut off before its end
-    assert last[: len(last) // 4].max() > 1e-4
-    quieter = np.abs(click(44100)).max() / np.abs(click(44100, soft=True)).max()
-    assert 20 * np.log10(quieter) == pytest.approx(10, abs=0.2)
-
-
-def test_a_clap_begins_at_once_and_is_over_before_the_count_in():
-    """Five counts of 0.5 s before the music at its tempo, twice as far at half of it."""
-    assert clap_before(MAP, 6.0) == 2.5
-    assert clap_before(MAP, 6.0, tempo=0.5) == 5.0
-    sound = np.abs(clap(8000))
-    assert 0.69 < sound.max() < 0.71
-    assert sound[:40].max() > 0.2  # within 5 ms
-    assert len(sound) < 0.4 * 8000
-    assert sound[-40:].max() < 0.01
-    again = [
-        k for k in range(40, len(sound)) if sound[k : k + 40].max() > 4 * sound[k - 40 : k].max()
-    ]
-    assert len({k // 80 for k in again}) >= 3  # more than one clap, so that one is found in noise
-
-
 def with_moves(catalogue):
     moves = (
         Move("m1", "reach up", Length(1), Side.RIGHT),
@@ -261,6 +260,41 @@ def test_a_pose_is_hit_again_in_the_first_second_of_the_music_too(catalogue):
     poses = (placed("crucifix", "0.20 s", again=(parse_position("0.80 s"),)),)
     moment = CueSheet.compile(Routine("t", "t.wav", poses=poses), MAP, catalogue).at(0.3)
     assert (moment.again, moment.move_numeral) == (True, "0.5")
+
+
+@pytest.mark.parametrize(
+    ("time", "moving"),
+    [(4.4, False), (4.5, True), (5.6, True), (7.0, False), (9.5, False), (12.5, True)],
+)
+def test_a_way_with_moves_and_the_way_off_are_told_from_a_plain_transition(catalogue, time, moving):
+    """Held, a move, the way in behind it, held again, a transition without moves, walking off."""
+    assert with_moves(catalogue).at(time).moving is moving
+
+
+def test_nobody_moves_in_a_count_in(catalogue):
+    sheet = with_moves(catalogue)
+    assert sheet.at(5.6).moving
+    counted = sheet.before(5.6, 0.5, 0.5)
+    assert counted.travel > 0.0
+    assert not counted.moving
+
+
+def test_the_way_off_begins_with_the_last_pose_and_lasts_as_long_as_its_moves(catalogue):
+    sheet = with_moves(catalogue)
+    leaving, last = sheet.leaving, sheet.cues[-1]
+    assert (leaving.start, leaving.hit, leaving.end) == (12.0, 14.0, 14.0)
+    assert (leaving.way.start, leaving.way.end) == (12.0, 14.0)
+    assert leaving.moves == sheet.exit
+    assert leaving.way.before == last.pose.seen(last.facing, last.level)
+    assert leaving.way.after is None
+    bare = Routine("t", "t", exit=(Move("x1", "walk off", Length(4)),))
+    assert CueSheet.compile(bare, MAP, catalogue).leaving is None  # nobody is there to leave
+
+
+def test_an_again_at_a_count_that_does_not_exist_hides_none_of_the_others(catalogue):
+    again = (parse_position("99:1"), parse_position("1:3"))
+    poses = (placed("vacuum", "1:1", again=again),)
+    assert CueSheet.compile(Routine("t", "t", poses=poses), MAP, catalogue).flashes == (2.0, 3.0)
 
 
 def test_the_place_is_named_where_it_is_another_one(catalogue):

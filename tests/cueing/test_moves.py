@@ -93,6 +93,38 @@ def test_a_move_that_begins_in_the_last_counts_gives_way_to_them():
     assert counts[-2:] == ["7", "8"]
 
 
+def test_a_move_two_counts_before_a_hit_takes_the_third_last_count_and_no_later_one():
+    """ "gather" begins three counts before the hit and takes 0.36 s: over before the 7 is said."""
+    made = sheet(("crucifix", "2:1", 4, [], []), ("victory", "4:1", 3, [move("gather", 1)], []))
+    speech = plan(made)
+    onset = made.cues[1].start - 2.0
+    assert [(ln.text, ln.onset) for ln in said(speech, "move")] == [("gather", onset)]
+    assert [ln.text for ln in said(speech, "count")][-3:] == ["5", "7", "8"]
+
+
+@pytest.mark.parametrize(("way", "moves"), [(4, []), (3, ["gather"])])
+def test_a_move_is_not_said_into_the_hit_it_begins_with(way, moves):
+    """The way begins on the hit before or a count after it; a hit is left alone for 0.25 s."""
+    made = sheet(("crucifix", "2:1", 4, [], []), ("victory", "2:5", way, [move("gather", 1)], []))
+    assert [ln.text for ln in said(plan(made), "move")] == moves
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "moves", "clicks"),
+    [
+        (7.0, 40.0, ["gather", "reach up right", "walk off"], [0.0]),  # from the again on
+        (7.2, 12.0, ["gather"], []),  # up to where "reach up" begins
+        (10.0, 12.5, ["gather"], []),  # its words would be heard behind the end
+        (10.2, 13.0, ["reach up right"], []),
+        (2.0, 7.0, [], []),
+    ],
+)
+def test_a_pass_says_and_clicks_what_begins_and_ends_inside_it(start, end, moves, clicks):
+    speech = plan_speech(TWO, start, end, voice)
+    assert [ln.text for ln in said(speech, "move")] == moves
+    assert [ln.at for ln in said(speech, "click") if ln.text == "again"] == clicks
+
+
 @settings(max_examples=80, deadline=None)
 @given(st.data())
 def test_whatever_the_routine_is_no_name_gives_way_and_nothing_is_said_over_another(data):

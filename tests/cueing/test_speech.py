@@ -8,6 +8,7 @@ source); "and" between beats over
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -232,6 +233,37 @@ def test_a_pass_says_each_line_at_its_moment():
     assert clicks == [(pytest.approx(at), at in (-0.5, 1.5, 9.5)) for at in beats]
     assert speech.lead == pytest.approx(2.16)
     assert [ln.cue for ln in said(speech)] == [0, 1]
+
+
+def test_without_a_count_in_the_first_name_is_over_a_breath_before_the_music():
+    """0.3 s, as before a transition; a tenth of a second is left before it begins.
+
+    A second before the hit, half of it for the transition, leaves no room behind the start.
+    """
+    sheet = sheet_of(("vacuum", "2:1", 1))
+    choice = SpeechChoice(counts=0)
+    speech = plan_speech(sheet, sheet.cues[0].hit - 1.0, 40.0, voice, choice=choice)
+    (name,) = said(speech)
+    assert (name.text, name.pace) == ("vacuum", 1.0)
+    assert name.end == pytest.approx(-0.3)
+    assert speech.lead == pytest.approx(0.1 - name.at)
+
+
+def test_counts_too_close_to_be_understood_are_clicked_and_every_second_is_said():
+    """At 300 BPM a count lasts 0.2 s, less than the 0.28 s that this voice takes for one."""
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "6:1", 2), beatmap=beat_map(0.2))
+    speech = plan_speech(sheet, sheet.cues[0].hit, 20.0, voice, choice=SpeechChoice("counts"))
+    led = [ln for ln in speech.lines if ln.at > 0]
+    assert [ln.text for ln in led if ln.kind == "count"] == ["6", "8"]
+    assert [ln.text for ln in led if ln.kind == "click"] == ["5", "6", "7", "8"]
+
+
+def test_a_hit_on_the_end_of_a_pass_is_spoken_of_only_where_the_music_ends():
+    sheet = sheet_of(("vacuum", "2:1", 2), ("crucifix", "4:1", 2))
+    hit = sheet.cues[1].hit
+    assert [n.text for n in said(plan_speech(sheet, 4.0, hit, voice))] == ["vacuum"]
+    ends = replace(sheet, end=hit)
+    assert [n.text for n in said(plan_speech(ends, 4.0, hit, voice))] == ["vacuum", "crucifix"]
 
 
 def test_a_count_that_is_cut_short_ends_softly_and_keeps_its_loudness():

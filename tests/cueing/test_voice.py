@@ -114,6 +114,8 @@ def test_where_the_stress_is_known_the_measure_is_held_to_it():
     said = utterance("", np.concatenate([silence, hum]), rate, stress=(0.16, 0.18))
     assert 0.055 <= said.onset <= 0.065  # the silence is trimmed, and so is what is known
     assert utterance("", hum, rate, stress=(9.0, 9.0)).onset <= 0.5
+    trimmed = utterance("", np.concatenate([silence, hum]), rate, stress=(0.0, 0.05))
+    assert trimmed.onset == 0.0  # it lay in the silence: no earlier than the first sample
 
 
 def test_the_s_of_six_comes_before_the_beat_and_its_vowel_on_it(steady_voice):
@@ -130,6 +132,27 @@ def test_the_onset_of_a_click_after_hiss_is_the_click():
     hiss = np.diff(rng.standard_normal(rate // 10 + 1)) * 0.02  # high-pitched, as an s is
     tone = 0.5 * np.sin(2 * np.pi * 700 * np.arange(rate // 5) / rate)
     assert stressed_onset(np.concatenate([hiss, tone]), rate) == pytest.approx(0.1, abs=0.009)
+
+
+@pytest.mark.parametrize("rise", [0.03, 0.06])
+def test_the_onset_of_a_tone_that_swells_lies_in_its_rise_at_every_rate_and_place(rise):
+    found = []
+    for rate, begin in ((8000, 0.1), (22050, 0.1), (48000, 0.1), (16000, 0.13)):
+        time = np.arange(rate // 2) / rate - begin
+        tone = np.clip(time / rise, 0.0, 1.0) * np.sin(2 * np.pi * 500 * time)
+        found.append(stressed_onset(tone, rate) - begin)
+    assert 0.0 < found[0] < rise / 2
+    assert found == pytest.approx([found[0]] * 4, abs=0.0005)
+
+
+@pytest.mark.parametrize(("first", "onset"), [(0.3, 0.35), (0.5, 0.05)])
+def test_a_syllable_far_below_the_loudest_is_not_the_stressed_one(first, onset):
+    """Four tenths of the loudest are enough: a prefix is less, a first vowel is more."""
+    rate = 16_000
+    time = np.arange(rate // 2) / rate
+    loud = np.where((time > 0.05) & (time < 0.2), first, 0.0) + np.where(time > 0.35, 1.0, 0.0)
+    word = loud * np.sin(2 * np.pi * 500 * time)
+    assert stressed_onset(word, rate) == pytest.approx(onset, abs=0.008)
 
 
 def test_an_utterance_begins_with_sound_and_all_are_equally_loud(steady_voice):

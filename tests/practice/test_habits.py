@@ -32,6 +32,35 @@ def test_one_take_half_of_them_or_what_cannot_be_read_is_none():
     assert habits([take(k, "late", 0.3, refused="too dark") for k in range(3)]) == ()
 
 
+def test_early_again_and_again_waits_for_the_count():
+    (habit,) = habits([take(0, "early", -0.2), take(1, "early", -0.3)])
+    assert (habit.said, habit.times, habit.of, habit.offsets) == ("early", 2, 2, (-0.2, -0.3))
+    assert habit.sentence.endswith("80 % and wait for the count")
+
+
+def test_half_of_four_takes_are_no_habit_and_the_most_frequent_comes_first():
+    said = {"a": "late late late on", "b": "late late late late", "c": "late on late on",
+            "d": "late late"}  # fmt: skip
+    takes = [
+        take(k, word, 0.3, pose=pose)
+        for pose, words in said.items()
+        for k, word in enumerate(words.split())
+    ]
+    assert [(h.pose, h.times) for h in habits(takes)] == [("b", 4), ("d", 2), ("a", 3)]
+
+
+def test_what_a_way_needs_is_the_middle_of_the_newest_four_takes_that_read_it():
+    old = [take(k, "late", 0.3, took=9.0) for k in range(3)]
+    new = [take(3 + k, "late", 0.3, took=took) for k, took in enumerate((0.5, 0.9, 0.7, 1.4))]
+    unread = [take(8, "unread", None, took=5.0), take(9, "slow", None, took=None)]
+    assert needed([*old, *new, *unread], "p1") == 0.9
+    assert needed(new[:3], "p1") == 0.7
+    assert needed(new, "p2") is None
+    assert needed([take(k, "late", 0.3, refused="too dark") for k in range(3)], "p1") is None
+    assert trend([*old, *new, *unread], "p1") == (0.3,) * 4
+    assert trend([take(0, "late", 0.3, refused="too dark")], "p1") == ()
+
+
 def test_only_the_newest_four_count():
     old = [take(k, "late", 0.3) for k in range(4)]
     assert habits([*old, *(take(k, "on", 0.0) for k in range(4, 8))]) == ()

@@ -1,5 +1,7 @@
 """Stretches begin before the pose is left and end with the last one held."""
 
+from dataclasses import replace
+
 import pytest
 
 from rehearse.files.user_error import UserError
@@ -8,10 +10,12 @@ from rehearse.practice.scope import (
     marks_scope,
     seconds_of,
     section_scope,
+    spots_of,
     taken_in,
     transition_scope,
     whole_scope,
 )
+from rehearse.routine.model import StagePart
 
 
 def test_a_transition_goes_from_four_counts_before_leaving_to_the_end_of_the_hold(routine, beatmap):
@@ -40,7 +44,13 @@ def test_two_marks_in_either_order(beatmap):
     assert marks_scope(beatmap, 9.0, 4.0) == marks_scope(beatmap, 4.0, 9.0)
     assert marks_scope(beatmap, 4.0, 9.0).name == "2:1 to 3:3"
     with pytest.raises(UserError, match="less than a second"):
-        marks_scope(beatmap, 4.0, 4.5)
+        marks_scope(beatmap, 4.0, 4.99)
+    assert marks_scope(beatmap, 4.0, 5.0).length == 1.0
+    # Set by hand on the spot: 30 ms beside a count is that count, more is a time of its own.
+    assert marks_scope(beatmap, 4.02, 8.98).name == "2:1 to 3:3"
+    assert marks_scope(beatmap, 4.05, 9.0).name.startswith("4.05 s")
+    outside = marks_scope(beatmap, -3.0, 900.0)
+    assert (outside.start, outside.end) == (0.0, 80.0)  # the track's own
 
 
 def test_a_pass_takes_in_the_poses_it_hit_and_held(routine, beatmap, spots):
@@ -56,6 +66,37 @@ def test_a_pass_takes_in_the_poses_it_hit_and_held(routine, beatmap, spots):
 def test_a_pass_that_begins_on_the_hit_has_no_way_in(spots):
     first = taken_in(spots, 20.0, 30.0)[0]
     assert (first.pose, first.origin, first.start) == ("p04", None, 20.0)
+
+
+def test_a_hair_late_a_pass_still_takes_in_its_first_pose_and_half_the_hold_is_enough(spots):
+    """p04 is hit at 20.0 s, its way begins at 18.5 s, its hold ends at 22.0 s."""
+    late = taken_in(spots, 20.0004, 21.0)
+    assert [(t.pose, t.origin, t.start) for t in late] == [("p04", None, 20.0)]
+    assert taken_in(spots, 20.01, 21.0) == ()
+    (whole,) = taken_in(spots, 18.5004, 21.0)
+    assert (whole.origin, whole.origin_name, whole.start) == ("p03", "side triceps left", 18.5)
+
+
+def test_a_stretch_ends_with_the_track_and_a_hold_with_the_music(routine, beatmap):
+    long = replace(routine.poses[-1], hold=Length(200.0, in_counts=False))
+    poses = (*routine.poses[:-1], long)
+    endless = replace(routine, poses=poses, stage=None)
+    assert spots_of(endless, beatmap)[-1].end == 80.0
+    assert whole_scope(endless, beatmap).end == 80.0
+    assert spots_of(replace(endless, stage=StagePart(0.0, 70.0)), beatmap)[-1].end == 70.0
+    assert transition_scope(endless, beatmap, long.id).end == 80.0
+    assert section_scope(endless, beatmap, "s3").end == 80.0
+
+
+def test_the_first_way_is_the_walk_on(routine, beatmap):
+    first = transition_scope(routine, beatmap, "p00")
+    assert (first.item, first.name) == (">p00", "walk-on → front double biceps")
+
+
+def test_an_empty_section_is_just_as_long_as_its_marks(routine, beatmap):
+    bare = replace(routine, poses=())
+    scope = section_scope(bare, beatmap, "s1")
+    assert (scope.start, scope.end) == (16.0, 32.0)
 
 
 def test_the_whole_is_the_stage_part_and_holds_every_pose(routine, beatmap, spots):

@@ -67,6 +67,7 @@ def test_a_fortnight_in_the_log_is_summed_up_by_pose_and_day(tmp_path):
     words = "Holds: 8 s 2 of 2 clean, 10 s 2 of 3 clean, 12 s 1 of 2 clean."
     assert ladder_words(seen) == words
     assert ladder_words(stamina(())) == ""
+    assert [p.name for p in seen.poses][-1] == "back double biceps"  # the least time under tension
 
 
 def test_a_drawn_or_broken_off_round_is_no_step_of_the_ladder():
@@ -81,12 +82,138 @@ def test_the_share_of_rounds_grows_towards_the_show_and_ends_before_it():
     assert share_of(None) == share_of(-5) == 0.15
 
 
+@pytest.mark.parametrize(
+    ("last_day", "share"), [(0, 0.0), (2, 0.15), (7, 0.35), (28, 0.4), (56, 0.25), (900, 0.15)]
+)
+def test_the_share_changes_after_the_day_two_days_a_week_and_four_and_eight_weeks(last_day, share):
+    """Common practice, no source; the day before belongs to the same stretch."""
+    assert share_of(last_day) == share
+    assert last_day in (0, 900) or share_of(last_day - 1) == share
+    assert last_day == 900 or share_of(last_day + 1) != share
+
+
 def test_whoever_calls_no_rounds_is_asked_only_as_the_show_comes_near():
     assert planned(days=60) == planned(days=None) == ()
     lines = planned(days=27)
     assert [line.wish.kind for line in lines] == ["both", "random"]
     assert all("Not called yet." in line.reason for line in lines)
     assert planned(days=0) == ()
+
+
+@pytest.mark.parametrize(
+    ("days", "kinds"),
+    [
+        (29, []), (28, ["both", "random"]), (3, ["both", "random"]), (2, ["both"]), (1, ["both"]),
+        (-1, []),
+    ],
+)  # fmt: skip
+def test_rounds_come_four_weeks_before_the_show_and_calls_by_chance_end_two_days_before(
+    days, kinds
+):
+    assert [line.wish.kind for line in planned(days=days)] == kinds
+
+
+def test_a_division_without_mandatory_poses_turns_only():
+    seen = stamina(())
+    (line,) = plan_rounds(seen, minutes=40, today=TODAY, days=20, poses=0)
+    assert line.wish.kind == "turns"
+
+
+def test_without_a_song_all_of_the_session_is_for_rounds():
+    for days in (None, 60, 0):
+        lines = planned(days=days, alone=True)
+        assert lines[0].reason.startswith("There is no song yet: all of the session is for rounds.")
+
+
+@pytest.mark.parametrize(
+    ("minutes", "callouts"), [(1, 1), (5, 1), (6, 2), (9, 2), (11, 3), (15, 4), (60, 4)]
+)
+def test_a_line_has_as_many_call_outs_as_its_time_holds_and_four_at_most(minutes, callouts):
+    """A call-out by hand: 5 turns and 8 poses, each 10 s and 1.8 s of words; after all but the
+    four turns between fronts 5 s of rest and 0.6 s for "relax"; 20 s between two call-outs."""
+    wish = RoundWish("both", 10.0, 10.0, rest=5.0, between=20.0)
+    (line,) = planned(days=None, minutes=minutes, last=wish, alone=True)
+    once = 13 * 11.8 + 9 * 5.6
+    assert line.wish.callouts == callouts
+    assert line.seconds == pytest.approx(callouts * once + (callouts - 1) * 20.0)
+    ending = "1 call-out" if callouts == 1 else f"{callouts} call-outs"
+    assert line.title.endswith(f", holds of 10 s, {ending}")
+
+
+def test_what_was_set_last_is_kept_and_its_holds_are_told():
+    wish = RoundWish("turns", 8.0, 12.0, rest=4.0, between=30.0, side="left")
+    for line in planned(days=20, last=wish):
+        kept = line.wish
+        assert (kept.hold, kept.longest, kept.rest, kept.between, kept.side) == (
+            8,
+            12,
+            4,
+            30,
+            "left",
+        )
+        assert "holds of 8–12 s" in line.title
+    by_chance = planned(days=20, last=wish)[1]
+    once = 8 * (10.0 + 1.8) + 8 * (4.0 + 0.6)
+    callouts = by_chance.wish.callouts
+    assert by_chance.seconds == pytest.approx(callouts * once + (callouts - 1) * 30.0)
+
+
+@pytest.mark.parametrize(
+    ("days", "told"),
+    [
+        (1, "1 day to the show: rounds have 15 %"), (2, "2 days to the show"),
+        (20, "20 days to the show"), (21, "3 weeks to the show"), (27, "3 weeks to the show"),
+        (28, "4 weeks to the show"), (None, "Rounds have 15 % of the session, to keep"),
+        (-1, "Rounds have 15 % of the session, to keep"),
+    ],
+)  # fmt: skip
+def test_the_days_to_the_show_are_told_in_weeks_from_three_on(days, told):
+    assert planned(fortnight(), days=days)[0].reason.startswith(told)
+
+
+@pytest.mark.parametrize(
+    ("ago", "told"), [(0, ""), (1, "Last called yesterday."), (2, "Last called 2 days ago.")]
+)
+def test_a_line_tells_when_its_round_was_called_last(ago, told):
+    rounds = [make_round(MONDAY + timedelta(days=14 - k), kind="both") for k in (ago, ago + 3)]
+    reason = planned(rounds, days=2)[0].reason
+    assert "Not called" not in reason
+    assert told in reason
+    assert told or "Last called" not in reason
+
+
+def test_of_the_holds_lost_in_the_last_week_the_shortest_is_named():
+    def lost(ago, pose, at):
+        one = make_round(MONDAY + timedelta(days=14 - ago))
+        call = replace(one.calls[0], pose=pose, verdict="missed", lost_at=at)
+        return replace(one, calls=(call,))
+
+    rounds = [lost(8, "vacuum", 1.0), lost(7, "victory", 6.0), lost(1, "crucifix", 5.0)]
+    both, by_chance = planned(rounds, days=20)
+    assert both.reason.endswith("Crucifix was lost at 5 s.")
+    assert by_chance.reason.endswith("Crucifix was lost at 5 s.")
+    assert "lost" not in planned(rounds[:1], days=20)[0].reason  # more than a week ago
+    (turns,) = plan_rounds(stamina(rounds), minutes=40, today=TODAY, days=20, poses=0)
+    assert "lost" not in turns.reason  # a turn is no pose
+
+
+def test_a_hold_is_lost_where_the_middle_of_the_last_three_was():
+    rounds = []
+    for day, at in enumerate((1.0, 9.0, 5.0, 8.0)):
+        one = make_round(MONDAY + timedelta(days=day))
+        call = replace(one.calls[0], verdict="missed", lost_at=at)
+        rounds.append(replace(one, calls=(call,)))
+    (pose,) = stamina(rounds).poses
+    assert (pose.lost_at, pose.longest_clean, pose.calls) == (8.0, None, 4)
+
+
+def test_a_round_is_clean_when_it_was_whole_and_judged_and_nothing_missed():
+    good = all_clean(MONDAY, 10.0)
+    unjudged = replace(good, calls=tuple(replace(c, verdict=None) for c in good.calls))
+    partly = replace(good, calls=(*good.calls[:2], unjudged.calls[2]))
+    for one, clean in ((good, True), (partly, True), (unjudged, False),
+                       (replace(good, complete=False), False), (make_round(), False)):  # fmt: skip
+        assert one.is_clean is clean
 
 
 def test_each_line_has_its_reason_and_common_practice_is_called_so():

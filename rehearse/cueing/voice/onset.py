@@ -135,7 +135,7 @@ def stressed_onset(samples: npt.NDArray[np.float32], sample_rate: int) -> float:
     with np.errstate(divide="ignore"):
         shape = 1 / (1 + (hertz / high) ** 4) / (1 + (low / hertz) ** 4)
     band = np.fft.irfft(spectrum * shape, len(samples) + 2 * pad).astype(np.float32)
-    envelope = np.sqrt(np.maximum(_smooth(band**2, int(_SMOOTH * sample_rate) | 1), 0.0))
+    envelope = np.sqrt(_smooth(band**2, int(_SMOOTH * sample_rate) | 1))
     envelope = envelope[pad - reach : len(samples) + pad]
     voiced = int(np.flatnonzero(envelope >= _VOWEL * envelope.max())[0])
     first = max(0, voiced - reach)
