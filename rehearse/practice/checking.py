@@ -78,7 +78,10 @@ def _is_day(value: Any) -> Any:
         return LOST
 
 
-_DAY = Column("date({c}) IS {c} AND {c} GLOB '[0-9][0-9][0-9][0-9]-*' AND {c} >= '0001'", _is_day)
+# The modifier has SQLite count the day out, which otherwise takes the 31st of any month.
+_DAY = Column(
+    "date({c}, '+0 days') IS {c} AND {c} GLOB '[0-9][0-9][0-9][0-9]-*' AND {c} >= '0001'", _is_day
+)
 _TIME = _number(_FIRST, _LAST)
 _SECONDS = _number(-_LONG, _LONG)
 _PLACE = _number(-_LONG, _LONG, optional=True, default=None)

@@ -7,6 +7,7 @@ import pytest
 
 from rehearse.music.position import Length
 from rehearse.practice.drill import Drill, TempoSteps, fixed
+from rehearse.practice.passplan import Result, practised
 from rehearse.practice.running import Phase, Running
 from rehearse.practice.runthrough import RunThrough, place_of_number
 from rehearse.practice.scope import section_scope, transition_scope, whole_scope
@@ -191,6 +192,103 @@ def test_rest_and_count_in_go_along_with_the_plan(routine, beatmap):
     drill = Drill(section_scope(routine, beatmap, "s0"), rest=Length(8), count_in=8)
     plan = drill.upcoming(())
     assert (plan.count_in, plan.rest, plan.start, plan.end) == (8, Length(8), 0.0, 16.0)
+
+
+def results_of(drill, *told):
+    """Passes of a drill: (percent, verdict), each complete unless changed."""
+    plan = drill.upcoming(())
+    return tuple(
+        Result(str(k), replace(plan, percent=percent), MONDAY, MONDAY, True, verdict)
+        for k, (percent, verdict) in enumerate(told)
+    )
+
+
+def test_a_drill_is_done_after_clean_passes_in_a_row_at_its_goal(drill):
+    two = replace(drill, steps=TempoSteps(first=90, top=100), clean=2)
+    clean, slow, missed, unjudged = (100, "clean"), (95, "clean"), (100, "missed"), (100, None)
+    for told, done in (
+        ((clean, clean), True), ((clean,), False), ((slow, clean), False), ((clean, slow), False),
+        ((clean, missed, clean), False), ((missed, clean, clean), True), ((clean, unjudged), False),
+    ):  # fmt: skip
+        assert (two.upcoming(results_of(two, *told)) is None) is done, told
+    broken = replace(results_of(two, clean, clean)[1], complete=False)
+    assert two.upcoming((results_of(two, clean)[0], broken)) is not None
+
+
+def test_a_pass_tells_its_number_of_how_many(drill):
+    counted = replace(drill, passes=3, clean=None)
+    results = results_of(counted, (60, None), (60, None))
+    assert [(counted.upcoming(results[:k]).number, counted.upcoming(()).of) for k in range(3)] == [
+        (1, 3), (2, 3), (3, 3),
+    ]  # fmt: skip
+    assert counted.upcoming((*results, results[0])) is None
+    assert replace(counted, clean=1).upcoming(()).of is None  # it may be over sooner
+    broken = replace(results[0], complete=False)
+    assert counted.upcoming((broken,)).number == 1
+
+
+def test_a_torn_pass_counts_for_the_tempo_only_when_it_was_judged(drill):
+    quick = replace(drill, steps=TempoSteps(after=1, unjudged=True))
+    plain, judged = results_of(quick, (60, None), (60, "clean"))
+    assert quick.step_after((plain,)).percent == 65
+    assert quick.step_after((replace(plain, torn=True),)).percent == 60
+    assert quick.step_after((replace(judged, torn=True),)).percent == 65
+    for verdict, percent in (("clean", 60), (None, 60), ("missed", 55)):
+        broken = replace(plain, complete=False, verdict=verdict)
+        assert quick.step_after((broken,)).percent == percent, verdict
+
+
+def test_a_drill_taken_up_again_goes_on_at_its_tempo_and_says_so_once(drill):
+    earlier = results_of(drill, *[(60, "clean")] * 4)
+    again = drill.upcoming((), earlier=earlier)
+    assert again.percent == 70
+    assert again.say == "side triceps left to back double biceps, 70 percent"
+    assert drill.upcoming((), earlier=earlier, named=False).say == ""
+    assert drill.upcoming(earlier[:1], named=True).say.endswith("60 percent")
+
+
+@pytest.mark.parametrize(
+    ("percent", "say"),
+    [(100, "whole routine, full out, from memory"),
+     (90, "whole routine, full out, from memory, 90 percent")],
+)  # fmt: skip
+def test_a_run_tells_its_tempo_where_it_is_not_the_musics_own(run, percent, say):
+    plan = replace(run, percent=percent, count_in=8, rest=Length(4), asks=False).upcoming(())
+    assert (plan.say, plan.percent, plan.count_in, plan.rest) == (say, percent, 8, Length(4))
+    assert (plan.number, plan.of, plan.asks) == (1, 1, False)
+    assert run.upcoming(()).asks
+
+
+def test_a_run_broken_off_is_run_again_with_the_same_cues(run):
+    twice = replace(run, runs=2, alternate=True, cueing="all")
+    first = twice.upcoming(())
+    whole = Result("1", first, MONDAY, MONDAY, True)
+    broken = replace(whole, complete=False)
+    assert twice.upcoming((broken,)) == first
+    second = twice.upcoming((broken, whole))
+    assert (second.number, second.of, second.cueing) == (2, 2, "memory")
+    assert twice.upcoming((whole, whole)) is None
+
+
+def test_a_session_lasts_as_long_as_its_music_and_its_pauses_under_five_minutes(run):
+    """Music of 70 s; a meal or a sleeping laptop is no practice (common practice, no source)."""
+    plan = run.upcoming(())
+
+    def lasting(*spans):
+        return practised(tuple(
+            Result("", plan, MONDAY + timedelta(seconds=a), MONDAY + timedelta(seconds=b), True)
+            for a, b in spans
+        ))  # fmt: skip
+
+    assert practised(()) == 0.0
+    assert lasting((0, 70)) == 70
+    assert lasting((0, 70), (100, 170)) == 170
+    assert lasting((0, 70), (369, 439)) == 70 + 299 + 70
+    assert lasting((0, 70), (370, 440)) == 140  # five minutes: a pause
+    assert lasting((0, 370)) == 370
+    assert lasting((0, 371)) == 70  # the machine slept in mid-pass
+    slow = replace(plan, percent=50)
+    assert practised((Result("", slow, MONDAY, MONDAY + timedelta(hours=9), True),)) == 140
 
 
 def test_torn_is_the_pass_in_progress_or_the_last(drill, spots):

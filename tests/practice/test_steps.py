@@ -39,11 +39,27 @@ def test_a_fixed_tempo_stays():
 
 @pytest.mark.parametrize(
     "wrong",
-    [{"first": 30}, {"top": 110}, {"first": 90, "top": 80}, {"up": 0}, {"after": 0}],
-)
+    [
+        {"first": 39, "floor": 39}, {"top": 106}, {"first": 90, "top": 80}, {"up": 0},
+        {"after": 0}, {"down": -1}, {"floor": 61},
+    ],
+)  # fmt: skip
 def test_impossible_steps_are_refused(wrong):
     with pytest.raises(ValueError, match=r"must|rise"):
         TempoSteps(**wrong)
+
+
+def test_the_bounds_themselves_may_be_set_and_a_miss_may_cost_nothing():
+    """40 to 105 %: slower music loses its beat, faster is no longer the piece."""
+    steps = TempoSteps(first=40, top=105, floor=40, up=65, after=1, down=0)
+    assert walk(steps, ["clean", "missed"]) == [40, 105, 105]
+    assert walk(TempoSteps(first=65, floor=62), ["missed"]) == [65, 62]
+
+
+def test_the_last_step_ends_at_the_goal_and_clean_passes_there_are_counted():
+    steps = TempoSteps(first=90, up=15, after=1)
+    assert walk(steps, ["clean"] * 2) == [90, 100, 100]
+    assert steps.follow(steps.follow(steps.begin(), "clean"), "clean").row == 1
 
 
 @given(st.lists(st.sampled_from(["clean", "missed", None])))
