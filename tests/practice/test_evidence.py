@@ -66,6 +66,37 @@ def test_a_best_of_more_than_eight_days_ago_is_forgotten(book, spots):
     assert seen(book, spots).full_share == 1.0
 
 
+def test_what_lies_more_than_six_weeks_back_says_nothing_of_now(book, spots):
+    keep(book, spots[1], 42, *["missed"] * 4)
+    keep(book, spots[2], 41, *["missed"] * 4)
+    forgotten, known = seen(book, spots, 1), seen(book, spots, 2)
+    assert (forgotten.judged_last, known.judged_last) == (0.0, 4.0)
+    assert known.strength < forgotten.strength
+    assert (forgotten.passes, forgotten.drilled_ago) == (4, 42)  # it is still no new one
+
+
+def test_full_tempo_is_told_only_where_it_was_judged_not_too_long_ago(book, spots):
+    """A fifth of a judgement at least: one of nine days ago, halved each four, but not of ten."""
+    keep(book, spots[1], 9, "clean")
+    keep(book, spots[2], 10, "clean")
+    keep(book, spots[3], 0, "clean", tempo=0.99)
+    assert [seen(book, spots, k).full_share for k in (1, 2, 3)] == [1.0, None, None]
+    assert [seen(book, spots, k).best for k in (1, 2, 3)] == [None, None, 0.99]
+
+
+def test_the_best_is_the_fastest_clean_one_whichever_day(book, spots):
+    keep(book, spots[1], 3, "clean", tempo=0.9)
+    keep(book, spots[1], 1, "clean", tempo=0.7)
+    keep(book, spots[1], 0, "missed", tempo=1.0)
+    assert seen(book, spots).best == 0.9
+
+
+def test_what_is_still_to_come_is_not_looked_at(book, spots):
+    keep(book, spots[1], -1, "clean", "clean")
+    assert seen(book, spots).passes == 0
+    assert seen(book, spots).judged_last == 0.0
+
+
 @pytest.mark.parametrize(
     ("judged", "clean", "missed"),
     [(0, 0, False), (1, 0, True), (2, 1, True), (2, 1.1, False), (4, 2, True), (6, 2.5, True)],
@@ -86,3 +117,4 @@ def test_neglect_counts_up_to_five_days(spots):
     fresh = Evidence(spots[1], strength=0.7, drilled_ago=0)
     needs = [replace(fresh, drilled_ago=d).need for d in (0, 1, 5, 9, None)]
     assert needs == pytest.approx([0.3, 0.35, 0.55, 0.55, 0.55])
+    assert replace(fresh, filmed="late").need == pytest.approx(0.5)  # more than a miss, 0.15

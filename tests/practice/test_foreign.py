@@ -12,7 +12,7 @@ import pytest
 
 from rehearse.files.user_error import UserError
 from rehearse.practice import checking, schema
-from rehearse.practice.database import Unwritable, open_database
+from rehearse.practice.database import Unwritable, is_damage, open_database, user_error_of
 from rehearse.practice.history import calendar
 from rehearse.practice.logbook import FILE_NAME, Logbook
 
@@ -248,6 +248,106 @@ def test_a_log_that_is_too_large_is_set_aside_unread(path, monkeypatch):
     with Logbook(path) as book:
         assert "too large" in book.notice
         assert book.history() == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "damage", "told"),
+    [
+        ("FULL", False, "the disk is full"), ("READONLY", False, "cannot be written here"),
+        ("CANTOPEN", False, "cannot be written here"), ("PERM", False, "cannot be written here"),
+        ("BUSY", False, "another program holds"), ("LOCKED", False, "another program holds"),
+        ("IOERR", False, "cannot be used now"), ("NOMEM", False, "cannot be used now"),
+        ("CORRUPT", True, "is damaged"), ("NOTADB", True, "is damaged"),
+        ("SCHEMA", True, "is damaged"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("extended", [0, 5 << 8])
+def test_each_refusal_has_its_sentence_and_only_a_broken_file_is_called_damaged(
+    tmp_path, name, damage, told, extended
+):
+    """The low byte of a code tells its kind, the others which of it (SQLite, "Result Codes")."""
+    error = sqlite3.OperationalError("words of the library")
+    error.sqlite_errorcode = getattr(sqlite3, f"SQLITE_{name}") | extended
+    assert is_damage(error) is damage
+    said = user_error_of(error, tmp_path / "practice.sqlite")
+    assert told in said.sentence
+    assert isinstance(said, Unwritable) is not damage
+
+
+@pytest.mark.parametrize(
+    ("error", "damage"),
+    [
+        (UnicodeDecodeError("utf-8", b"\xff", 0, 1, ""), True), (ValueError(), True),
+        (OverflowError(), True), (TypeError(), False), (sqlite3.ProgrammingError(), False),
+        (sqlite3.OperationalError(), True),
+    ],
+)  # fmt: skip
+def test_what_python_refuses_to_read_is_damage_and_a_fault_of_ours_is_none(error, damage):
+    assert is_damage(error) is damage
+
+
+@pytest.mark.parametrize(("version", "newer"), [(1, True), (994, True), (995, False)])
+def test_a_version_far_above_all_that_will_be_is_damage(tmp_path, version, newer):
+    """Counted from the version of now; 1000 and more are taken for noise in the header."""
+    path = tmp_path / FILE_NAME
+    Logbook(path).close()
+    change(path, f"PRAGMA user_version = {schema.VERSION + version}")
+    if newer:
+        with pytest.raises(UserError, match="newer version"):
+            open_database(path)
+        return
+    opened = open_database(path)
+    opened.db.close()
+    assert "not made by this program" in opened.notice
+
+
+@pytest.mark.parametrize("cut", [99, 100])
+def test_a_file_shorter_than_its_header_is_damaged(path, cut):
+    """SQLite's header has 100 bytes (file format, 1.3); alone it holds nothing."""
+    path.write_bytes(path.read_bytes()[:cut])
+    with Logbook(path) as book:
+        assert "damaged" in book.notice
+        assert book.history() == ()
+        book.record(make_pass())
+    assert len(list(path.parent.glob("* damaged *.sqlite"))) == 1
+
+
+def test_an_empty_file_is_a_new_logbook(tmp_path):
+    (tmp_path / FILE_NAME).touch()
+    with Logbook(tmp_path / FILE_NAME) as book:
+        assert book.notice == ""
+        book.record(make_pass())
+
+
+@pytest.mark.parametrize("size", [512, 65536])
+def test_a_file_cut_off_is_read_to_where_it_ends_whatever_its_pages(tmp_path, size):
+    """Its header tells the pages' size in two bytes, where 1 stands for 65536 (file format, 1.3.2).
+
+    SQLite reads nothing from a file that is shorter than its header says.
+    """
+    path, passes = tmp_path / FILE_NAME, [make_pass(id=f"{k:04}") for k in range(40)]
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute(f"PRAGMA page_size = {size}")
+        schema.migrate(db)
+    with Logbook(path, tmp_path / "spare.sqlite") as book:
+        book.record_all(passes)
+        assert book.db.execute("PRAGMA page_size").fetchone() == (size,)
+    raw = path.read_bytes()
+    path.write_bytes(raw[: len(raw) - size * 3 // 2])
+    with Logbook(path, tmp_path / "spare.sqlite") as book:
+        assert "damaged" in book.notice
+        assert {p.id for p in book.history()} <= {p.id for p in passes}
+        assert len(book.history()) > 30
+
+
+def test_a_journal_without_such_a_name_stays_where_it_is(path):
+    """A journal beside the file that names no other one is SQLite's own to play back."""
+    journal = path.with_name(f"{FILE_NAME}-journal")
+    for content in (b"", b"12345678", bytes(600)):
+        journal.write_bytes(content)
+        with Logbook(path) as book:
+            assert (book.notice, len(book.history())) == ("", 80)
+        assert not list(path.parent.glob("* damaged *"))
 
 
 def test_no_words_of_the_database_reach_anyone(path, tmp_path, monkeypatch):
