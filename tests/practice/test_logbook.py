@@ -1,5 +1,6 @@
 """The logbook keeps every finished pass exactly once, whatever happens to the file."""
 
+import re
 import shutil
 import sqlite3
 import struct
@@ -12,6 +13,7 @@ from rehearse.files.user_error import UserError
 from rehearse.practice import schema
 from rehearse.practice.database import open_for_reading
 from rehearse.practice.export import HEADINGS, format_table, table_rows, to_csv
+from rehearse.practice.fallback_log import fallback_path
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.passes import PoseTaken
 
@@ -289,6 +291,63 @@ def test_csv_is_read_back_by_the_standard_reader(book):
     assert (
         table.split()[: len(HEADINGS) - 2] == " ".join(HEADINGS[:-2]).split()[: len(HEADINGS) - 2]
     )
+
+
+def test_a_row_of_the_table_says_all_of_a_pass():
+    done = make_pass(
+        tempo=0.65, cueing="names", effort="marked", complete=False, verdict="missed", broke_at=4.5
+    )
+    assert table_rows([done, make_pass(dry_run=True)]) == [
+        ("2026-11-02", "18:00:00", "Opening", "0.00", "8.00", "65 %", "names on the hit", "marked",
+         "8.0", "broken off", "missed", "4.50", ""),
+        ("2026-11-02", "18:00:00", "Opening", "0.00", "8.00", "100 %", "all cues", "full out",
+         "8.0", "yes", "", "", "dry run"),
+    ]  # fmt: skip
+
+
+def test_columns_stand_two_spaces_apart_and_no_name_writes_over_the_terminal():
+    rows = [("a\x1b[2Jb", "x"), ("long name", "yy")]
+    assert format_table(rows, ("n", "m")) == (
+        "n          m\n"
+        "a [2Jb     x\n"
+        "long name  yy\n"
+    )  # fmt: skip
+
+
+def test_the_newest_come_first_and_no_more_than_asked_for(book):
+    passes = [make_pass(MONDAY + timedelta(minutes=k), dry_run=k == 2) for k in range(4)]
+    book.record_all(passes)
+    assert book.history() == tuple(passes)
+    assert book.history(limit=2) == tuple(passes[:2])
+    assert book.history(limit=2, newest_first=True) == (passes[3], passes[2])
+    assert book.history(newest_first=True, dry_runs=False) == (passes[3], passes[1], passes[0])
+    bare = book.history(taken=False)
+    assert [p.id for p in bare] == [p.id for p in passes]
+    assert not any(p.taken for p in bare)
+
+
+def test_half_an_hour_to_the_second_is_still_the_same_session(book):
+    book.record(make_pass(MONDAY))
+    book.record(make_pass(MONDAY + timedelta(minutes=30, seconds=8)))
+    assert count(book, "sessions") == 1
+    book.record(make_pass(MONDAY + timedelta(minutes=60, seconds=17)))
+    assert count(book, "sessions") == 2
+    book.record(make_pass(MONDAY + timedelta(minutes=61), dry_run=True))
+    assert count(book, "sessions") == 3  # no practice
+
+
+@pytest.mark.parametrize(
+    ("identity", "name"),
+    [("5f0c2a9be1d34c77", "routine 5f0c2a9be1d34c77"), ("", "[0-9a-f]{16}"),
+     ("../x", "routine [0-9a-f]{64}"), ("abc", "routine [0-9a-f]{64}")],
+)  # fmt: skip
+def test_the_stand_in_is_named_after_the_routine_or_its_place_and_never_leads_out(
+    tmp_path, identity, name
+):
+    path = fallback_path(tmp_path / "practice.sqlite", identity)
+    assert path.parent.name == "logbooks"
+    assert re.fullmatch(f"{name}.sqlite", path.name)
+    assert path != fallback_path(tmp_path / "other.sqlite", f"{identity}0" if identity else "")
 
 
 def test_renamed_and_moved_keep_their_history(book):

@@ -13,8 +13,9 @@ import pytest
 from rehearse.files.user_error import UserError
 from rehearse.practice.fallback_log import open_fallback
 from rehearse.practice.logbook import Logbook
+from rehearse.practice.passplan import Result
 from rehearse.practice.plan import make_plan
-from rehearse.practice.planbook import keep_plan, plan_of
+from rehearse.practice.planbook import DayPlan, keep_plan, plan_of
 from rehearse.practice.planline import move, strike, strike_as
 from rehearse.practice.running import Running
 
@@ -123,6 +124,41 @@ def test_a_pass_broken_off_is_to_be_done_again(book, plan, routine, beatmap, spo
     assert found.passes_of(found.plan.lines[0]) == 0
 
 
+def test_what_is_left_of_a_plan_shrinks_with_each_pass_and_goes_with_what_is_struck(
+    book, plan, routine, beatmap, spots
+):
+    kept = keep_plan(book, plan)
+    line = next(x for x in kept.lines if x.group == "rotate" and x.passes > 1)
+    begun = DayPlan(kept)
+    assert begun.seconds_left == pytest.approx(kept.seconds)
+    work = replace(line.work.upcoming(()), line=line.id)
+    one = Result("1", work, NOON, NOON, True)
+    broken = replace(one, complete=False)
+    after = DayPlan(kept, (one, broken))
+    assert after.passes_of(line) == 1
+    assert after.seconds_left == pytest.approx(kept.seconds - line.seconds / line.passes)
+    done = DayPlan(kept, (one,) * line.passes)
+    assert done.is_done(line)
+    assert not begun.is_done(line)
+    assert done.seconds_left == pytest.approx(kept.seconds - line.seconds)
+    struck = DayPlan(strike(kept, line.id))
+    assert struck.seconds_left == pytest.approx(kept.seconds - line.seconds)
+    assert not begun.is_over
+    assert not done.is_over
+
+
+def test_the_plan_of_a_day_is_the_one_kept_last_or_the_last_of_so_many_minutes(
+    book, plan, routine, beatmap
+):
+    short = keep_plan(book, plan)
+    longer = keep_plan(book, make_plan(book, routine, beatmap, minutes=40, today=DAY))
+    assert short.key != longer.key
+    assert plan_of(book, routine, beatmap, DAY).plan.key == longer.key
+    assert plan_of(book, routine, beatmap, DAY, 20).plan.key == short.key
+    again = keep_plan(book, plan)
+    assert plan_of(book, routine, beatmap, DAY, 20).plan.key == again.key
+
+
 def test_lines_follow_the_routine_and_go_with_their_pose(book, plan, routine, beatmap):
     keep_plan(book, plan)
     gone = next(x for x in plan.lines if x.item.startswith("transition"))
@@ -158,6 +194,7 @@ import sys, time
 from pathlib import Path
 from rehearse.files.user_error import UserError
 from rehearse.practice.logbook import Logbook
+from rehearse.practice.passplan import Result
 from rehearse.practice.plan import make_plan
 from rehearse.practice.planbook import keep_plan
 from rehearse.practice.planline import strike

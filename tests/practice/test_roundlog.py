@@ -1,11 +1,14 @@
 """Rounds in the logbook: kept with each call, over damage, older files and folders shut."""
 
+import csv
+import io
 import sqlite3
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from rehearse.practice.export import call_rows, calls_to_csv
 from rehearse.practice.history import calendar
 from rehearse.practice.logbook import Logbook
 from rehearse.practice.roundlog import CallDone, RoundDone
@@ -54,6 +57,24 @@ def test_a_round_is_kept_with_each_call_and_read_as_it_was(path):
 def test_time_under_tension_ends_where_a_hold_was_lost():
     assert make_round().tension == 10.0 + 10.0 + 4.0
     assert not make_round().is_clean
+
+
+def test_a_row_of_the_table_says_all_of_a_call():
+    done = make_round(dry_run=True)
+    assert call_rows([done])[2] == (
+        "2026-11-02", "18:00:34", "mandatory poses", "1", "back double biceps",
+        "back double biceps", "10.0", "10.0", "missed", "4.0", "dry run",
+    )  # fmt: skip
+    lines = list(csv.DictReader(io.StringIO(calls_to_csv([done, make_round()]))))
+    assert len(lines) == 6
+    first = lines[0]
+    assert (first["lost at"], first["called at"]) == ("", MONDAY.isoformat())
+    assert (first["round id"], first["seed"]) == (done.id, "7")
+
+
+def test_a_hold_lost_after_its_end_is_no_longer_than_it_was_held():
+    call = replace(make_calls()[2], hold=3.0)
+    assert call.tension == 3.0
 
 
 def test_rounds_are_found_by_day_and_count_in_the_days_minutes(path):

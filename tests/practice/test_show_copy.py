@@ -77,6 +77,31 @@ def test_the_old_folder_stays_and_links_and_hidden_files_are_left_out(folder, tm
     assert again.name == "Copper Lights – Harbour Classic 2"
 
 
+def test_the_copy_tells_how_far_it_is(folder, tmp_path):
+    told = []
+    copy_for_show(folder, heading(folder), tmp_path / "shows", lambda *one: told.append(one))
+    fractions = [fraction for fraction, _text in told]
+    assert len(told) == len(state(folder)) > 2
+    assert fractions[0] == 0.0
+    assert fractions[1] == pytest.approx(0.95 / len(told))  # the rest is for logbook and heading
+    assert fractions == sorted(fractions)
+    assert fractions[-1] < 0.95
+
+
+def test_a_file_behind_a_linked_folder_and_in_a_hidden_one_is_left_out(folder, tmp_path):
+    outside = tmp_path / "outside"
+    (folder / ".git").mkdir()
+    for place in (outside, folder / ".git"):
+        place.mkdir(exist_ok=True)
+        (place / "mine.txt").write_text("mine")
+    (folder / "linked").symlink_to(outside)
+    (folder / "practice.sqlite-journal").touch()
+    made = copy_for_show(folder, heading(folder), tmp_path / "shows")
+    assert not list(made.rglob("mine.txt"))
+    assert not (made / "practice.sqlite-journal").exists()
+    assert made.stat().st_mode & 0o777 == 0o755  # others may look at it, as at any folder
+
+
 def test_stopped_or_refused_nothing_is_left_behind(folder, tmp_path):
     def stop(fraction, text):
         raise KeyboardInterrupt

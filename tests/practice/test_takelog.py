@@ -1,13 +1,13 @@
 """Filmed runs in the logbook: kept with each pose, over a second reading and a shut folder."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import timedelta, timezone
 
 import pytest
 
 from rehearse.files.user_error import UserError
 from rehearse.practice.logbook import Logbook
-from rehearse.practice.takelog import PoseRead, TakeDone
+from rehearse.practice.takelog import PoseRead, TakeDone, takes_until
 
 from .made import MONDAY
 
@@ -34,6 +34,28 @@ def test_a_take_is_kept_with_each_pose_and_read_as_it_was(path):
         assert book.notice == ""
         assert book.takes() == (take,)
         assert book.history() == ()  # a film is no pass
+
+
+@pytest.mark.parametrize("minutes", [345, -210])
+def test_a_take_keeps_the_zone_it_was_filmed_in_and_its_day_there(path, minutes):
+    """5:45 hours east, as in Nepal, and 3:30 west, as in Newfoundland."""
+    at = MONDAY.replace(hour=23, tzinfo=timezone(timedelta(minutes=minutes)))
+    with Logbook(path) as book:
+        book.keep_take(make_take(at))
+        (take,) = book.takes()
+        assert takes_until(book.db, MONDAY.date()) == (take,)
+        assert takes_until(book.db, MONDAY.date() - timedelta(days=1)) == ()
+    assert take.filmed == at
+    assert take.filmed.utcoffset() == timedelta(minutes=minutes)
+
+
+def test_what_is_usual_is_told_by_no_more_takes_than_it_needs(path):
+    """The newest eight: a habit is made of four, and takes of later days are passed over."""
+    with Logbook(path) as book:
+        for k in range(10):
+            book.keep_take(make_take(MONDAY + timedelta(days=k), f"{k}.mp4"))
+        films = [t.film for t in takes_until(book.db, MONDAY.date() + timedelta(days=8))]
+    assert films == [f"{k}.mp4" for k in range(2, 9)]
 
 
 def test_a_film_read_again_replaces_what_was_read_before(path):
