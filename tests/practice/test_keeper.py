@@ -91,6 +91,14 @@ def test_a_locked_logbook_holds_nobody_up_and_loses_nothing(keeper, told, routin
     assert stopped_sessions(keeper) == 1
 
 
+def test_a_session_that_is_closed_is_no_stop_unless_that_is_said(keeper):
+    keeper.record(make_pass())
+    keeper.end_session(MONDAY + timedelta(seconds=30))
+    assert stopped_sessions(keeper) == 0
+    keeper.end_session(MONDAY + timedelta(seconds=40), unwell=True)
+    assert stopped_sessions(keeper) == 1
+
+
 def limit(keeper, pages):
     keeper.ask(lambda book: book.db.execute(f"PRAGMA max_page_count = {pages}"), lambda _c: None)
 

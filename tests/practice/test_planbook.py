@@ -124,11 +124,19 @@ def test_a_pass_broken_off_is_to_be_done_again(book, plan, routine, beatmap, spo
     assert found.passes_of(found.plan.lines[0]) == 0
 
 
+@pytest.fixture
+def empty(tmp_path):
+    """A logbook before the first session."""
+    with Logbook(tmp_path / "empty.sqlite", tmp_path / "spare.sqlite") as opened:
+        yield opened
+
+
 def test_what_is_left_of_a_plan_shrinks_with_each_pass_and_goes_with_what_is_struck(
-    book, plan, routine, beatmap, spots
+    empty, routine, beatmap
 ):
-    kept = keep_plan(book, plan)
-    line = next(x for x in kept.lines if x.group == "rotate" and x.passes > 1)
+    kept = keep_plan(empty, make_plan(empty, routine, beatmap, minutes=20, today=DAY))
+    line = next(x for x in kept.lines if x.group == "new")
+    assert line.passes > 1
     begun = DayPlan(kept)
     assert begun.seconds_left == pytest.approx(kept.seconds)
     work = replace(line.work.upcoming(()), line=line.id)
@@ -148,15 +156,16 @@ def test_what_is_left_of_a_plan_shrinks_with_each_pass_and_goes_with_what_is_str
 
 
 def test_the_plan_of_a_day_is_the_one_kept_last_or_the_last_of_so_many_minutes(
-    book, plan, routine, beatmap
+    empty, routine, beatmap
 ):
-    short = keep_plan(book, plan)
-    longer = keep_plan(book, make_plan(book, routine, beatmap, minutes=40, today=DAY))
-    assert short.key != longer.key
-    assert plan_of(book, routine, beatmap, DAY).plan.key == longer.key
-    assert plan_of(book, routine, beatmap, DAY, 20).plan.key == short.key
-    again = keep_plan(book, plan)
-    assert plan_of(book, routine, beatmap, DAY, 20).plan.key == again.key
+    plans = [make_plan(empty, routine, beatmap, minutes=m, today=DAY) for m in (20, 40, 20)]
+    keys = []
+    for plan in plans:
+        keys.append(keep_plan(empty, plan).key)
+        assert plan_of(empty, routine, beatmap, DAY).plan.key == keys[-1]
+        assert plan_of(empty, routine, beatmap, DAY, plan.minutes).plan.key == keys[-1]
+    assert len(set(keys)) == 3
+    assert plan_of(empty, routine, beatmap, DAY, 40).plan.key == keys[1]
 
 
 def test_lines_follow_the_routine_and_go_with_their_pose(book, plan, routine, beatmap):
